@@ -4,7 +4,6 @@ Modules are imported inside the commands, so that each starts with only what it 
 """
 
 import json
-import os
 import sys
 import traceback
 from contextlib import closing, contextmanager
@@ -17,7 +16,7 @@ import typer
 
 from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, printable
-from fleetbench.settings import where
+from fleetbench.settings import pin_of, where
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -114,14 +113,6 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
         return
     with opened_to_read(where(db)) as database:
         yield Shop(database, _now)
-
-
-def _pin(person: str | None) -> str:
-    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
-    kept = os.environ.get("FLEETBENCH_PIN")
-    if kept is not None or person is None or not sys.stdin.isatty():
-        return kept or ""
-    return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
 
 
 def _print_json(data: Any) -> None:
@@ -339,15 +330,21 @@ def import_(
     context: typer.Context,
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
+    template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
-    """Take in a folder of a centre's sheets, whole or not at all."""
+    """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
+    from fleetbench.workshop.import_export.export import write_template
     from fleetbench.workshop.import_export.import_folder import import_folder
 
+    if template:
+        print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        return
+
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
-        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else _pin(person))
+        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         from dataclasses import asdict
 
@@ -360,11 +357,14 @@ def import_(
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
-        print(
-            f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {len(report.faults)} faults"
-        )
+        faults = _faults(len(report.faults))
+        print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
     if report.faults:
-        raise Refused(f"{folder}: {len(report.faults)} faults in the sheets; mend them, nothing was taken in")
+        raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
+
+
+def _faults(count: int) -> str:
+    return "1 fault" if count == 1 else f"{count} faults"
 
 
 @app.command(name="export")
@@ -441,7 +441,7 @@ def clock(
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    print(f"confirmed; {correct_clock(shop, pin=_pin(person))} records dated after it corrected")
+    print(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
 
 
 @app.command()

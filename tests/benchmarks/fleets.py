@@ -11,13 +11,16 @@ from tests.fleet_maker import history, sheets
 SEED = 20
 
 
-def build(folder: Path, units: int, months: int) -> Path:
-    """A database with that many units and months of history; its clock's today is the stated day moved to now."""
+def build(folder: Path, units: int, months: int, server: str | None = None) -> Path:
+    """A file with that many units and months of history, or the database at an address of a server filled instead.
+
+    Its clock's today is the stated day moved to now.
+    """
     made = folder / f"sheets-{units}"
     made.mkdir(parents=True)
     sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
     path = folder / f"fleet-{units}.sqlite"
-    shop = Shop(open_database(path))
+    shop = Shop(open_database(server or path))
     report = import_folder(shop, made, shift_to=datetime.now(UTC).date())
     shop.database.close()
     if report.faults:

@@ -8,15 +8,19 @@ import statistics
 import subprocess
 import sys
 import tempfile
-import time
 from dataclasses import dataclass
 from pathlib import Path
+
+from fleetbench.window.units.kept_today import KeptToday
+from fleetbench.window.units.today import today_detail
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.units.today import today_page
 
 COMPILED = Path(tempfile.gettempdir()) / "fleetbench-benchmark-compiled"
 """Where the processes keep what they compiled, the program and its floor alike."""
 
 FLOOR = """
-import sqlalchemy.orm, numpy, dateutil.relativedelta, zoneinfo, PySide6.QtSvg
+import sqlalchemy.orm, zoneinfo, PySide6.QtSvg
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QMainWindow
 app = QApplication([])
@@ -48,6 +52,36 @@ desk.close()
 """
 
 
+KEPT = """
+import sys
+from pathlib import Path
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.units.kept_today import KeptToday
+app = QApplication([])
+desk = Desk(lambda: None, "system", KeptToday(Path(sys.argv[2]), Path(sys.argv[1])))
+desk.background.wait()
+desk.window.show()
+QTimer.singleShot(0, app.quit)
+app.exec()
+desk.close()
+"""
+
+FRAME = """
+from PySide6.QtCore import QTimer
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell.app import Desk
+app = QApplication([])
+desk = Desk(lambda: None)
+desk.background.wait()
+desk.window.show()
+QTimer.singleShot(0, app.quit)
+app.exec()
+desk.close()
+"""
+
+
 @dataclass(frozen=True, slots=True)
 class Pair:
     """Median seconds of the program and of its floor, and their ratio."""
@@ -62,20 +96,33 @@ class Pair:
 
 
 def timed(code: str, *words: str) -> float:
-    """Seconds of one whole process that runs the code."""
+    """CPU seconds of one whole process that runs the code."""
     environment = os.environ | {"QT_QPA_PLATFORM": "offscreen", "PYTHONPYCACHEPREFIX": str(COMPILED)}
     environment.pop("PYTHONDONTWRITEBYTECODE", None)  # an installed program is compiled once, not at every start
-    began = time.perf_counter()
+    began = _of_children()
     subprocess.run([sys.executable, "-c", code, *words], check=True, env=environment, capture_output=True)
-    return time.perf_counter() - began
+    return _of_children() - began
 
 
-def measure(database: Path, runs: int = 7) -> Pair:
-    """The median over alternating runs of floor and program on a database, after one of each to warm the disk."""
-    timed(FLOOR)
-    timed(PROGRAM, str(database))
-    floors, programs = [], []
+def _of_children() -> float:
+    spent = os.times()
+    return spent.children_user + spent.children_system
+
+
+def measure(shop: Shop, database: Path, runs: int = 7) -> dict[str, Pair]:
+    """The window's first frame, Today as it was kept, and Today as it stands, beside the floor.
+
+    CPU seconds of whole processes: medians over alternating runs, after one of each to warm the disk.
+    """
+    kept = KeptToday(database.parent, database)
+    kept.keep(today_detail(today_page(shop)), kept.head(), shop.zone(), shop.clock())
+    codes = {"floor": FLOOR, "start: first frame": FRAME, "start: Today as kept": KEPT, "start: Today": PROGRAM}
+    for code in codes.values():
+        timed(code, str(database), str(database.parent))
+    taken: dict[str, list[float]] = {name: [] for name in codes}
     for _ in range(runs):
-        floors.append(timed(FLOOR))
-        programs.append(timed(PROGRAM, str(database)))
-    return Pair(statistics.median(programs), statistics.median(floors))
+        for name, code in codes.items():
+            taken[name].append(timed(code, str(database), str(database.parent)))
+    middle = {name: statistics.median(each) for name, each in taken.items()}
+    floor = middle.pop("floor")
+    return {name: Pair(seconds, floor) for name, seconds in middle.items()}

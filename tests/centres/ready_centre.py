@@ -7,6 +7,7 @@ from typing import Any
 
 from sqlalchemy import event, select
 
+from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
@@ -18,6 +19,8 @@ from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.readiness.ready import Question, Readiness
+from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.centres.kept_centres import kept
 from tests.centres.sound_unit import write_beside_calibration, write_papers, write_turned_round
@@ -236,3 +239,10 @@ def counted(shop: Shop) -> Iterator[list[str]]:
         yield seen
     finally:
         event.remove(shop.database.engine, "before_cursor_execute", note)
+
+
+def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
+    """The same of every unit, by tag, with one reading of the records."""
+    readiness = Readiness(whole_fleet(shop))
+    question = Question(first, last, kind)
+    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}

@@ -152,6 +152,8 @@ class Bench:
             if not found:
                 continue
             host, part = found[0]
+            if part.fitted is not None and part.fitted >= visit.start - 22 * MIN:
+                continue  # this visit has put a new one in already, by its age
             repair = self.repair_ticket(visit, person, "failed test", text, ticket)
             self.sheets.add("findings", ticket=repair["record"], at=visit.start - 25 * MIN, person=person, text=text)
             self.swap(visit, host, slot, part, "fault", person, repair, visit.start - 22 * MIN)

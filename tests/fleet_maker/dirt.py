@@ -89,7 +89,7 @@ def _dates(soiler: Soiler) -> None:
     soiler.change(
         "gas_analyses", "at", "fault", "month and day that are none", lambda text: f"{text[:5]}13-32{text[10:]}"
     )
-    soiler.change("units", "in_service_on", "fault", "month only where a day is needed", lambda text: text[:7])
+    soiler.change("bookings", "starts_on", "fault", "month only where a day is needed", lambda text: text[:7])
 
 
 def _figures(soiler: Soiler) -> None:

@@ -1,5 +1,7 @@
 """Invented people in three scripts: surnames were made up, so that no first and last name together is anybody known."""
 
+from collections.abc import Iterator
+
 import numpy as np
 
 LATIN_FIRST = (
@@ -26,6 +28,13 @@ def all_names() -> list[str]:
         (GREEK_MEN, GREEK_MEN_LAST), (CYRILLIC_FIRST, CYRILLIC_LAST),
     )  # fmt: skip
     return [f"{first} {last}" for firsts, lasts in pools for first in firsts for last in lasts]
+
+
+def without_end(rng: np.random.Generator) -> Iterator[str]:
+    """Names for as long as a history lasts, in which they come round again."""
+    names = all_names()
+    while True:
+        yield from (names[i] for i in rng.permutation(len(names)))
 
 
 def draw(count: int, rng: np.random.Generator) -> list[str]:

@@ -2,6 +2,7 @@
 
 import datetime as dt
 from collections import defaultdict
+from itertools import chain
 from typing import Any
 
 import numpy as np
@@ -234,7 +235,8 @@ class Clients:
     def __init__(self, centre: Centre) -> None:
         self.centre = centre
         self.rng = centre.stream("clients")
-        self.names = iter(folk.draw(40_000 if centre.share > 3 else 700, self.rng))
+        first = folk.draw(40_000 if centre.share > 3 else 700, self.rng)
+        self.names = chain(first, folk.without_end(centre.stream("more clients")))
         self.renters: list[str] = []
         self.count = 0
 

@@ -28,6 +28,10 @@ SLOTS = {
 }
 """Every critical slot of the centre's one unit type, by what holds it, with the kind of part that it takes."""
 
+GAS_SIDE = frozenset(("oxygen first stage", "diluent first stage"))
+LOCK_UP = ("intermediate pressure, full supply", "intermediate pressure, low supply")
+"""A first stage holds its intermediate pressure at both ends of the supply: common practice, no published source."""
+
 BENCH = frozenset(("technician", "manager"))
 STAFF = BENCH | {"instructor"}
 MANAGER = frozenset(("manager",))
@@ -43,7 +47,7 @@ MAY = {
     "leave out line": BENCH, "disinfect loops": STAFF, "loop dry": STAFF, "turn-round finding": STAFF,
     "finish turn-round": BENCH, "open ticket": STAFF, "finding": STAFF, "task done": BENCH, "put off task": BENCH,
     "sign ticket": BENCH, "enter staff": MANAGER, "end service": MANAGER, "reset PIN": MANAGER, "set PIN": MANAGER,
-    "change PIN": STAFF,
+    "change PIN": STAFF, "see staff papers": MANAGER, "clean for oxygen": BENCH, "receive absorbent": BENCH,
 }  # fmt: skip
 """Which roles may do what, written down again from the centre's own rules."""
 
@@ -136,13 +140,14 @@ class Hold:
 
 @dataclass(slots=True)
 class Ticket:
-    """A ticket with its tasks by key."""
+    """A ticket with its tasks by key. second: tasks at which somebody else must look and sign too."""
 
     unit: str
     critical: bool
     opened: datetime
     tasks: dict[int, str] = field(default_factory=dict)
     done_by_hand: set[int] = field(default_factory=set)
+    second: set[int] = field(default_factory=set)
     signed: bool = False
 
 
@@ -185,15 +190,21 @@ class Booking:
     lines: dict[str, Line] = field(default_factory=dict)
     cancelled: bool = False
     waits: bool = False
+    divers: tuple[int, ...] = ()
 
 
 @dataclass(slots=True)
 class Person:
-    """Somebody: role, whether still here, and the PIN."""
+    """Somebody: role, whether still here, the PIN, and whether their paper as a technician was seen."""
 
     role: str
     active: bool = True
     pin: str = ""
+    papers: bool = False
+
+    def signs(self) -> bool:
+        """Whether they may sign a unit off."""
+        return self.role in BENCH and self.active and bool(self.pin) and self.papers
 
 
 @dataclass(slots=True)
@@ -239,9 +250,11 @@ class Truth:
     opened: dict[str, datetime] = field(default_factory=dict)
     baths: dict[str, list[tuple[datetime, bool]]] = field(default_factory=dict)
     dried: dict[str, datetime] = field(default_factory=dict)
+    damp: dict[str, datetime] = field(default_factory=dict)
     batteries: dict[str, tuple[datetime, bool]] = field(default_factory=dict)
     returned: dict[str, datetime] = field(default_factory=dict)
     emptied: dict[str, datetime] = field(default_factory=dict)
+    cleaned: dict[str, datetime] = field(default_factory=dict)
 
     # where things sit
 
@@ -337,10 +350,14 @@ class Truth:
         return [at for at, _, sound in self.calibrated.get(unit, ()) if sound and at >= since]
 
     def clean_and_dry(self, unit: str, since: datetime) -> bool:
-        """Whether the loop was disinfected and found dry since a moment."""
-        return any(at >= since and rinsed for at, rinsed in self.baths.get(unit, ())) and self.dried.get(
-            unit, since - timedelta(days=1)
-        ) >= max(at for at, _ in self.baths[unit])
+        """Whether the loop was disinfected since a moment, and is not known to be damp.
+
+        Twelve hours after a bath, or after it was found damp, a manager may take it for dry with a reason.
+        """
+        if not any(at >= since and rinsed for at, rinsed in self.baths.get(unit, ())):
+            return False
+        hangs = max(*(at for at, _ in self.baths[unit]), self.damp.get(unit, since))
+        return self.dried.get(unit, hangs - timedelta(days=1)) >= hangs or self.now >= hangs + timedelta(hours=12)
 
     # what a unit may not be
 
@@ -364,7 +381,18 @@ class Truth:
         mouthpiece = self.last_test(unit, "mouthpiece valve")
         if mouthpiece is None or mouthpiece.verdict == "reject":
             found["bailout or mouthpiece valve"] = "not shown to work"
+        self._gas_side(unit, found)
         return found
+
+    def _gas_side(self, unit: str, found: dict[str, str]) -> None:
+        for part in self.inside(unit):
+            if part.kind not in GAS_SIDE:
+                continue
+            if part.rejected():
+                found["rejected on the gas side"] = f"{part.serial} {part.rejected()}"
+            last = [part.since_fitted(kind) for kind in LOCK_UP]
+            if any(each is None or each.verdict not in IN_LIMITS for each in last):
+                found["intermediate pressure and gas addition"] = f"{part.serial} not shown to hold"
 
     def lots_in(self, unit: str) -> set[str]:
         """Lots of parts in a unit and of the absorbent in its canister."""
@@ -441,6 +469,11 @@ class Truth:
             "absorbent": self.emptied.get(unit, never) >= since,
             "tests": not self.untested(unit, since),
             "batteries": self.batteries.get(unit, (never, False))[0] >= since,
+            "oxygen clean": all(
+                self.cleaned.get(part.serial, never) >= since
+                for part in self.inside(unit)
+                if part.kind == "oxygen cylinder"
+            ),
             "calibrate": bool(calibrated),
             "calibrate again": len({site_day(at) for at in calibrated}) > 1,
         }

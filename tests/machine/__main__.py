@@ -1,10 +1,12 @@
 """Drive the program at random: `python -m tests.machine --steps 5000 --seed N [--database sqlite|postgresql]`.
 
 Histories of `--deep` steps with seeds N, N + 1, ... until there are enough steps; a run that was stopped is taken up
-with the seed that was told last. A fault is told with its shrunk history and with every act that led to it.
+with the seed that was told last, and tells its counts until then. A fault is told with its shrunk history and with
+every act that led to it.
 """
 
 import argparse
+import gc
 import sys
 import tempfile
 import traceback
@@ -41,11 +43,16 @@ def _asked() -> argparse.Namespace:
 
 
 def _run(asked: argparse.Namespace, fresh: Fresh) -> int:
+    gc.set_threshold(100_000)
     done, refused = Counter[str](), Counter[str]()
     steps, seed, faults = 0, asked.seed, 0
     while steps < asked.steps:
         history = a_history(seed, min(asked.deep, asked.steps - steps))
-        told = fresh.run(history, every=asked.every)
+        try:
+            told = fresh.run(history, every=asked.every)
+        except KeyboardInterrupt:
+            print(f"stopped in seed {seed}", flush=True)
+            break
         steps += told.steps
         done, refused = done + told.done, refused + told.refused
         acts = f"{told.done.total()} acts done, {told.refused.total()} refused"

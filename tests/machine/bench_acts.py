@@ -10,23 +10,28 @@ from fleetbench.records.canisters.tables import Container
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.tickets.tables import Task
 from fleetbench.workshop.bench.sessions import open_session
-from fleetbench.workshop.bench.tests import Seen, record_release, record_test
-from fleetbench.workshop.canisters.containers import open_container
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
+from fleetbench.workshop.canisters.containers import open_container, receive_container
 from fleetbench.workshop.canisters.packing import discard_fill, give_fill, mark_flooded, pack_canister
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
 from fleetbench.workshop.cells.calibrate import correct, record
-from fleetbench.workshop.cells.entry import CalibrationEntry, Figure, HandsetEntry
+from fleetbench.workshop.cells.entry import CalibrationEntry, HandsetEntry, ReadingEntry
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
+from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import FillEntry, record_fills
 from fleetbench.workshop.parts.acts import quarantine_part, release_part, scrap_part, send_back, undo_last
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.refit import move_fitted, undo_fitting
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
-from tests.independent.truth import Fill, Judged, Part, Tested
-from tests.machine.scene import UNDATED, ReachedError, Scene
+from tests.independent.truth import GAS_SIDE, LOCK_UP, Fill, Judged, Part, Tested
+from tests.machine.scene import UNDATED, ReachedError, Scene, Store
 
+STEADY = ("held", "held", "held", "held", "creeps", "high", "near", "short", "no gauge")
 HOW = ("sound", "sound", "sound", "sound, with pot", "weak", "limited", "damp", "few")
+SELDOM = ("head", "loop set", "canister", "handset battery")
+"""Kinds that are changed less often than cells and valves."""
+
 ASKED = {"oxygen": 100.0, "diluent": 21.0, "bailout": 21.0}
 SHOWN = {"oxygen": 99.6, "diluent": 21.2, "bailout": 20.9}
 
@@ -46,7 +51,7 @@ def cells_of(s: Scene, unit: str) -> dict[int, Part]:
     return {number: part for number, part in found.items() if part is not None}
 
 
-def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[Figure, ...]:
+def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[ReadingEntry, ...]:
     """Readings of the cells that are there; what is bad in them is so in one cell."""
     keys, found = s.keys.centre, []
     for number in cells:
@@ -55,13 +60,13 @@ def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[Figur
             oxygen, pot = (29.0, 46.0) if how == "weak" else (oxygen, 60.0) if how == "limited" else (oxygen, pot)
         slot = keys.cell_slots[number - 1]
         for reader in keys.readers:
-            found.append(Figure(slot_id=slot, reader_id=reader, point="air", mv=air))
+            found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="air", mv=air))
             if how != "few":
-                found.append(Figure(slot_id=slot, reader_id=reader, point="oxygen", mv=oxygen))
+                found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="oxygen", mv=oxygen))
             if "pot" in how or how == "limited":
-                found.append(Figure(slot_id=slot, reader_id=reader, point="pot", mv=pot, pot_bar=1.6))
+                found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="pot", mv=pot, pot_bar=1.6))
         stamps = (100.0, 130.0, 160.0) if how != "few" else ()
-        found += [Figure(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=at, mv=oxygen)
+        found += [ReadingEntry(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=at, mv=oxygen)
                   for at in stamps]  # fmt: skip
     return tuple(found)
 
@@ -134,7 +139,12 @@ def release_tests(s: Scene, r: Random, unit: str = "", *, sound: bool = False, p
         "release tests",
         person,
         lambda shop: record_release(
-            shop, unit, inhale=held[0], exhale=held[1], negative=Seen(held[2], minutes), positive=Seen(held[3], minutes)
+            shop,
+            unit,
+            inhale=held[0],
+            exhale=held[1],
+            negative=WatchedLoop(held[2], minutes),
+            positive=WatchedLoop(held[3], minutes),
         ),
     )
     kinds = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", ""), ("loop positive", ""))
@@ -157,6 +167,26 @@ def bench_test(s: Scene, r: Random, unit: str = "", kind: str = "", held: bool |
                      lambda shop: record_test(shop, unit, kind, held=held, direction=way or None))  # fmt: skip
     if done is not None:
         note_test(s, unit, kind, way, "pass" if held else "reject", done.test_id)
+
+
+def intermediate(s: Scene, r: Random, stage: str = "", supply: float = 0.0, *, sound: bool = False) -> None:
+    """The intermediate pressure of a first stage or of the bailout regulator, which holds, creeps or is off."""
+    stages = [part.serial for part in s.truth.parts.values() if part.kind in GAS_SIDE] + ["RB-1", "RB-1"]
+    serial, supply = stage or r.choice(stages), supply or r.choice((200.0, 50.0))
+    part = s.truth.parts[serial]
+    unit, how = s.truth.unit_of(part) or "", "held" if sound else r.choice(STEADY)
+    value = {"high": 11.0, "near": 9.95}.get(how, 9.2)
+    watched, gauge = 2.0 if how == "short" else 6.0, None if how == "no gauge" else s.centre.gauge
+    expected = {"held": "pass", "creeps": "reject", "high": "reject"}.get(how, "repeat")
+    done = s.attempt("bench test", s.person("bench test", r), lambda shop: record_test(
+        shop, unit, "intermediate pressure", held=how != "creeps", watched_minutes=watched, value=value,
+        supply_bar=supply, slot=part.slot, equipment_id=gauge), named="intermediate pressure")  # fmt: skip
+    if done is None:
+        return
+    if str(done.answer.verdict) != expected:
+        raise ReachedError(f"intermediate pressure of {serial}, {how}: {done.answer.verdict}, {expected} is true")
+    s.truth.tests.setdefault(unit, []).append(Tested(s.truth.now, "intermediate pressure", "", expected, done.test_id))
+    part.judged.append(Judged(s.truth.now, LOCK_UP[supply < 100], expected, done.test_id))
 
 
 def batteries(s: Scene, r: Random, unit: str = "", *, sound: bool = False) -> None:
@@ -188,16 +218,18 @@ def _why_not_fitted(s: Scene, part: Part, kind: str, *, moved: bool = False, to_
     return against
 
 
-def fit(s: Scene, r: Random, unit: str = "", where: tuple[str, str, str] | None = None) -> None:
+def fit(s: Scene, r: Random, unit: str = "", where: tuple[str, str, str] | None = None, serial: str = "") -> bool:
     """A part from the shelf, of the right kind mostly, into a slot; what sits there comes out."""
     unit = unit or r.choice(s.truth.units)
     host, slot, kind = where or r.choice(list(s.truth.slots(unit)))
+    if where is None and s.likely(r):
+        host, slot, kind = r.choice([each for each in s.truth.slots(unit) if each[2] not in SELDOM])
     fits = [part for part in s.truth.parts.values() if part.kind == kind and part.host is None]
     sound = [part for part in fits if not _why_not_fitted(s, part, kind) and part.serial not in UNDATED]
     pool = list(s.truth.parts.values())
     if s.careful or r.random() < 0.9:
         pool = sound if sound and (s.careful or r.random() < 0.8) else fits or pool
-    part, old = r.choice(pool), s.truth.sits(host, slot)
+    part, old = s.truth.parts[serial] if serial else r.choice(pool), s.truth.sits(host, slot)
     why = r.choice(("age", "fault", "moved", "low output", "service", "other"))
     to_test = kind == "cell" and not s.careful and r.random() < 0.25
     act = "fit cell" if kind == "cell" else "fit part"
@@ -205,21 +237,34 @@ def fit(s: Scene, r: Random, unit: str = "", where: tuple[str, str, str] | None 
     done = s.attempt(act, s.person(act, r), lambda shop: fit_part(
         shop, part.serial, unit, slot, why_old=why if old else None, to_test=to_test), against=against)  # fmt: skip
     if done is None:
-        return
+        return False
     s.log.append(f"    {part.serial} into {unit} {slot}{' to test' if to_test else ''}")
     if old is not None:
         s.truth.take_out(old, why)
     s.truth.put_in(part, host, slot)
+    return True
 
 
-def remove(s: Scene, r: Random) -> None:
+def fit_to_test(s: Scene, r: Random, unit: str, where: tuple[str, str, str], serial: str) -> None:
+    """A cell that was set aside goes into an empty slot, only to be measured there."""
+    part = s.truth.parts[serial]
+    if s.attempt("fit cell", s.person("fit cell", r), lambda shop: fit_part(
+            shop, serial, unit, where[1], why_old=None, to_test=True),
+            against=_why_not_fitted(s, part, where[2], to_test=True)):  # fmt: skip
+        s.truth.put_in(part, where[0], where[1])
+
+
+def remove(s: Scene, r: Random, serial: str = "", why: str = "") -> None:
     """A part comes out and leaves its slot empty."""
     unit = r.choice(s.truth.units)
     host, slot, kind = r.choice([each for each in s.truth.slots(unit) if each[2] not in ("head", "loop set")])
+    if serial:
+        named = s.truth.parts[serial]
+        unit, slot, host, kind = s.truth.unit_of(named) or unit, named.slot, named.host or host, named.kind
     part, act = s.truth.sits(host, slot), "fit cell" if kind == "cell" else "fit part"
-    why = r.choice(("age", "fault", "moved", "low output", "service", "wrong part"))
+    why = why or r.choice(("age", "fault", "moved", "low output", "service", "wrong part"))
     done = s.attempt(act, s.person(act, r), lambda shop: remove_part(shop, unit, slot, why=why),
-                     against=() if part else ("nothing sits there",))  # fmt: skip
+                     against=() if part else ("nothing sits there",), named="remove part")  # fmt: skip
     if done is not None and part is not None:
         s.truth.take_out(part, why)
         s.log.append(f"    {part.serial} out of {unit} {slot}, {why}")
@@ -229,7 +274,10 @@ def move(s: Scene, r: Random) -> None:
     """A fitted part goes into a slot of another unit, or of the same."""
     unit, other = r.choice(s.truth.units), r.choice(s.truth.units)
     host, slot, kind = r.choice(list(s.truth.slots(unit)))
-    targets = [each for each in s.truth.slots(other) if each[2] == kind or r.random() < 0.1]
+    full = [each for each in s.truth.slots(unit) if each[2] not in SELDOM and s.truth.sits(*each[:2])]
+    if full and s.likely(r):
+        host, slot, kind = r.choice(full)
+    targets = [each for each in s.truth.slots(other) if each[2] == kind or r.random() < 0.05]
     if not targets:
         return
     to_host, to_slot, to_kind = r.choice(targets)
@@ -238,7 +286,8 @@ def move(s: Scene, r: Random) -> None:
     against = _why_not_fitted(s, part, to_kind, moved=True) if part else ["nothing sits there"]
     against += ["it sits there"] if part is old else []
     done = s.attempt(act, s.person(act, r), lambda shop: move_fitted(
-        shop, unit, slot, other, to_slot, why_old=why if old else None), against=against)  # fmt: skip
+        shop, unit, slot, other, to_slot, why_old=why if old else None),
+        against=against, named="move part")  # fmt: skip
     if done is None or part is None:
         return
     s.log.append(f"    {part.serial} from {unit} {slot} to {other} {to_slot}")
@@ -248,14 +297,15 @@ def move(s: Scene, r: Random) -> None:
     s.truth.put_in(part, to_host, to_slot)
 
 
-def undo_fit(s: Scene, r: Random) -> None:
+def undo_fit(s: Scene, r: Random, unit: str = "") -> None:
     """The last change of a slot is taken back; what sits where is read again, since the program says so alone."""
-    unit = r.choice(s.truth.units)
+    unit = unit or r.choice(s.truth.units)
     recent = [(part.fitted_at, part.host, part.slot, part.kind) for part in s.truth.inside(unit) if part.fitted_at]
     _, host, slot, kind = max(recent, key=lambda one: one[0]) if recent and r.random() < 0.7 else (
         None, *r.choice(list(s.truth.slots(unit))))  # fmt: skip
     part, act = s.truth.sits(host, slot), "fit cell" if kind == "cell" else "fit part"
-    done = s.attempt(act, s.person(act, r), lambda shop: undo_fitting(shop, unit, slot, "entered by mistake"))
+    done = s.attempt(act, s.person(act, r), lambda shop: undo_fitting(shop, unit, slot, "entered by mistake"),
+                     named="undo fitting")  # fmt: skip
     if done is None:
         return
     s.log.append(f"    undone in {unit} {slot}: {done}")
@@ -272,11 +322,18 @@ def undo_fit(s: Scene, r: Random) -> None:
         s.truth.put_in(s.truth.parts[done.back_in], host, slot)
 
 
-def shelf(s: Scene, r: Random) -> None:
+FITTING = {"release": ("quarantine",), "aside": ("stock",)}
+
+
+def shelf(s: Scene, r: Random, serial: str = "", kind: str = "") -> None:
     """A part on the shelf is set aside, released, sent back, scrapped, or its last event is taken back."""
-    parts = [part for part in s.truth.parts.values() if part.host is None]
-    part = r.choice(parts if parts and r.random() < 0.9 else list(s.truth.parts.values()))
-    key, kind = s.part_ids[part.serial], r.choice(("aside", "release", "release", "release", "release", "undo", "gone"))
+    kind = kind or r.choice(("aside", "aside", "release", "release", "release", "undo", "gone", "gone"))
+    parts = [part for part in s.truth.parts.values() if part.host is None and part.kind not in ("head", "canister")]
+    if s.likely(r) and kind in FITTING:
+        parts = [part for part in parts if part.state in FITTING[kind]] or parts
+    part = s.truth.parts[serial] if serial else r.choice(
+        parts if parts and r.random() < 0.95 else list(s.truth.parts.values()))  # fmt: skip
+    key = s.part_ids[part.serial]
     on_shelf = [] if part.host is None else [f"{part.serial} sits in a slot"]
     if kind == "aside":
         against = [*on_shelf, *([] if part.state == "stock" else [f"is {part.state}"])]
@@ -298,8 +355,8 @@ def shelf(s: Scene, r: Random) -> None:
         if s.attempt("undo", s.person("undo", r), lambda shop: undo_last(shop, key, "typing error"),
                      against=on_shelf):  # fmt: skip
             part.state = s.state_of(part.serial)
-    elif part.kind == "cell" and r.random() < 0.3:
-        act = r.choice(("scrap part", "send part back"))
+    elif part.kind == "cell" and part.state == "quarantine":
+        act = r.choice(("scrap part", "send part back", "send part back"))
         call = (lambda shop: scrap_part(shop, key, "spent")) if act == "scrap part" else (
             lambda shop: send_back(shop, key, "weak", outcomes=s.outcomes_of(part.serial)[:1]))  # fmt: skip
         if s.attempt(act, s.person(act, r), call, against=on_shelf):
@@ -316,10 +373,9 @@ def canisters(s: Scene) -> list[str]:
 
 def pack(s: Scene, r: Random, canister: str = "", line: tuple[int, int | None] | None = None) -> None:
     """A canister is packed for nobody yet, for a diver, or for a hire."""
-    canister = canister or r.choice(canisters(s))
-    keys = s.keys
-    stores = ((keys.sealed, "F-2"), (keys.open_one, "F-1"), (keys.expired, "F-0"), (keys.coarse, "C-1"))
-    store, lot = r.choices(stores, (14, 6, 0, 0) if s.careful else (14, 6, 1, 1))[0]
+    empty = [each for each in canisters(s) if not s.truth.standing_fill(each)]
+    canister = canister or r.choice(empty if empty and s.likely(r) else canisters(s))
+    keys, key, lot = s.keys, *store(s, r)
     diver = r.choice(s.renters) if line is None and r.random() < 0.5 else None
     against = ["it is filled"] if s.truth.standing_fill(canister) else []
     against += ["expired"] if lot == "F-0" else ["too coarse"] if lot == "C-1" else []
@@ -328,16 +384,47 @@ def pack(s: Scene, r: Random, canister: str = "", line: tuple[int, int | None] |
     filled = 3500.0 if s.careful or r.random() < 0.9 else 2900.0
     against += ["too little in it"] if filled < 3300 else []
     done = s.attempt("pack canister", s.person("pack canister", r), lambda shop: pack_canister(
-        shop, canister, store, tare_g=1000.0, filled_g=filled, looked_at=True, diver_id=diver,
+        shop, canister, key, tare_g=1000.0, filled_g=filled, looked_at=True, diver_id=diver,
         line_id=line[0] if line else None, scale_id=keys.scale), against=against)  # fmt: skip
+    if done is not None and key in s.stores:
+        s.stores[key].kg -= 2.5
+        s.stores[key].opened = s.stores[key].opened or s.truth.now
     if done is not None:
         s.truth.fills[done.fill_id] = Fill(canister, lot, s.truth.now, diver if line is None else line[1],
                                            line[0] if line else None)  # fmt: skip
 
 
+def store(s: Scene, r: Random) -> tuple[int, str]:
+    """A container to pack from and its lot: one that serves mostly; where none is left a new one is received."""
+    if not s.careful and r.random() < 0.12:
+        return r.choice(((s.keys.expired, "F-0"), (s.keys.coarse, "C-1")))
+    held, recalled = {hold.part for hold in s.truth.holds.values()}, set(s.truth.recalls.values())
+    good = [(key, each.lot) for key, each in s.stores.items() if each.kg >= 2.6 and each.lot not in recalled | held
+            and (each.opened is None or s.clock() - each.opened < timedelta(days=12))]  # fmt: skip
+    if not good:
+        receive_absorbent(s, r)
+        good = [(key, each.lot) for key, each in s.stores.items()][-1:]
+    return good[0]
+
+
+def receive_absorbent(s: Scene, r: Random) -> None:
+    """A container is taken in, sealed."""
+    lot, last = f"F-{len(s.stores) + 1}", s.shop.today() + timedelta(days=400)
+    done = s.attempt("receive absorbent", s.person("receive absorbent", r, wrong=0.0),
+                     lambda shop: receive_container(shop, "LIME-F", lot=lot, kg=20.0, last_good_day=last))  # fmt: skip
+    if done is not None:
+        s.stores[done] = Store(lot, 20.0)
+
+
+def filled(s: Scene, r: Random) -> str:
+    """A canister, mostly one that is filled."""
+    full = [each for each in canisters(s) if s.truth.standing_fill(each)]
+    return r.choice(full if full and s.likely(r) else canisters(s))
+
+
 def give(s: Scene, r: Random) -> None:
     """A fill is said to be for a diver."""
-    canister, diver = r.choice(canisters(s)), r.choice(s.renters)
+    canister, diver = filled(s, r), r.choice(s.renters)
     standing = s.truth.standing_fill(canister)
     against = [] if standing else ["no fill"]
     if standing and standing[1].starts and standing[1].diver not in (None, diver):
@@ -348,10 +435,12 @@ def give(s: Scene, r: Random) -> None:
         standing[1].diver, standing[1].line = diver, None
 
 
-def run(s: Scene, r: Random) -> None:
+def run(s: Scene, r: Random, canister: str = "") -> None:
     """A run is logged on a fill, with and without its start."""
-    canister, minutes = r.choice(canisters(s)), float(r.choice((20, 45, 90, 240)))
+    canister, minutes = canister or filled(s, r), float(r.choice((20, 45, 45, 90, 240)))
     standing = s.truth.standing_fill(canister)
+    if s.likely(r):
+        s.clock.advance(hours=r.choice((1, 2, 5)))
     unit = s.truth.unit_of(s.truth.parts[canister])
     diver = r.choice(s.renters) if r.random() < 0.5 else None
     now = s.clock() + timedelta(minutes=1)
@@ -380,7 +469,7 @@ def note_run(s: Scene, fill: Fill, minutes: float, earliest: Any, diver: int | N
 def spoil(s: Scene, r: Random, canister: str = "") -> None:
     """A fill is thrown away, or wetted."""
     act = "discard fill" if canister else r.choice(("discard fill", "canister flooded"))
-    canister = canister or r.choice(canisters(s))
+    canister = canister or filled(s, r)
     standing = s.truth.standing_fill(canister)
     call: Any = (lambda shop: discard_fill(shop, canister, "old")) if act == "discard fill" else (
         lambda shop: mark_flooded(shop, canister))  # fmt: skip
@@ -394,7 +483,9 @@ def spoil(s: Scene, r: Random, canister: str = "") -> None:
 
 def container(s: Scene, r: Random) -> None:
     """A container is opened, once."""
-    key = r.choice((s.keys.sealed, s.keys.open_one, s.keys.coarse, s.keys.undated))
+    if r.random() < 0.7:
+        receive_absorbent(s, r)
+    key = list(s.stores)[-1] if s.likely(r) else r.choice((s.keys.sealed, s.keys.coarse, s.keys.undated))
     opened = bool(s.value(Container.opened_at, Container.id == key))
     s.attempt("open container", s.person("open container", r), lambda shop: open_container(shop, key),
               against=("was opened before",) if opened else ())  # fmt: skip
@@ -407,9 +498,10 @@ def gas(s: Scene, r: Random, serial: str = "", *, sound: bool = False) -> None:
     key, what = s.part_ids[serial], "both" if sound else r.choice(("fill", "analyse", "both", "both"))
     if what != "analyse":
         person = s.person("fill cylinders", r)
+        batch = f"B{r.randrange(6)}"
         end = {"oxygen": 186.0, "diluent": 215.0, "bailout": 215.0}[cylinder.role]
         done = s.attempt("fill cylinders", person, lambda shop: record_fills(shop, [FillEntry(
-            part_id=key, oxygen_percent=ASKED[cylinder.role], start_bar=40.0, end_bar=end, batch="B1",
+            part_id=key, oxygen_percent=ASKED[cylinder.role], start_bar=40.0, end_bar=end, batch=batch,
             oxygen_compatible=True)], confirmed=frozenset((key,))))  # fmt: skip
         if done is None:
             return
@@ -420,6 +512,16 @@ def gas(s: Scene, r: Random, serial: str = "", *, sound: bool = False) -> None:
             part_id=key, oxygen_percent=shown, analyser_id=s.keys.centre.analyser)]))  # fmt: skip
         if found is not None:
             cylinder.found, cylinder.analysed_at = shown, s.truth.now
+
+
+def clean(s: Scene, r: Random, unit: str = "") -> None:
+    """What must be kept clean for oxygen in a unit is cleaned, and is clean afterwards mostly."""
+    unit, passed = unit or r.choice(s.truth.units), s.careful or r.random() < 0.85
+    parts = [part.serial for part in s.truth.inside(unit) if part.kind == "oxygen cylinder"]
+    done = s.attempt("clean for oxygen", s.person("clean for oxygen", r), lambda shop: clean_parts(
+        shop, [s.part_ids[each] for each in parts], "bath 2, clean bench", passed=passed))  # fmt: skip
+    if done is not None:
+        s.truth.cleaned |= dict.fromkeys(parts, s.truth.now) if passed else {}
 
 
 def tasks_of(shop: Shop, ticket: int) -> dict[int, str]:

@@ -1,11 +1,11 @@
 """Acts of a turn-round and of tickets, the clock, and whole chains of acts that bring units far."""
 
-from collections.abc import Callable
 from datetime import timedelta
 from random import Random
 
 from sqlalchemy import select
 
+from fleetbench.records.tickets.tables import Task
 from fleetbench.records.turn_rounds.tables import TurnRoundLine
 from fleetbench.workshop.tickets.work import (
     NewTask,
@@ -25,7 +25,7 @@ from fleetbench.workshop.turn_rounds.card import (
     line_done,
     open_card,
 )
-from tests.independent.truth import Card, Ticket, site_day
+from tests.independent.truth import GAS_SIDE, LOCK_UP, Card, Ticket, site_day
 from tests.machine import bench_acts as bench
 from tests.machine import hire_acts as hire
 from tests.machine.scene import Scene
@@ -50,13 +50,16 @@ def a_card(s: Scene, r: Random) -> tuple[int, Card] | None:
     return r.choice(found) if found else None
 
 
-def open_by_hand(s: Scene, r: Random) -> None:
+def open_by_hand(s: Scene, r: Random, tag: str = "", *, flooded: bool | None = None) -> None:
     """A card is opened for a unit that is here, or a flood is found at the bench."""
-    tag, flooded = r.choice(s.truth.units), r.random() < 0.4
+    flooded = r.random() < 0.4 if flooded is None else flooded
+    here = [each for each in s.truth.units if not s.truth.out(each) and (flooded or not s.truth.open_card(each))]
+    tag = tag or r.choice(here if here and s.likely(r) else s.truth.units)
     card = s.truth.open_card(tag)
     act = "flood found" if flooded else "open turn-round"
     against = ["it is out"] if s.truth.out(tag) else []
-    against += ["open already"] if card and (not flooded or card[1].flooded) else []
+    now = card is not None and card[1].flooded is not None and card[1].flooded >= card[1].opened
+    against += ["open already"] if card and (not flooded or now) else []
     done = s.attempt(act, s.person(act, r), lambda shop: flood_found(shop, tag) if flooded else open_card(shop, tag),
                      against=against)  # fmt: skip
     if done is None:
@@ -111,9 +114,15 @@ def tick(s: Scene, r: Random, chosen: tuple[int, Card] | None = None, only: str 
         s.truth.baths[card.unit] = [(at, True) for at, _ in s.truth.baths[card.unit]]
 
 
+def a_loop(s: Scene, r: Random) -> str:
+    """A unit, mostly one whose loop is next to go into the bath or to be looked at."""
+    cards = [card.unit for card in s.truth.cards.values() if not card.finished and not s.truth.out(card.unit)]
+    return r.choice(cards if cards and s.likely(r) else s.truth.units)
+
+
 def bath(s: Scene, r: Random, tag: str = "") -> None:
     """A loop lies in the bath, long enough or not, mixed in time or not."""
-    tag, now = tag or r.choice(s.truth.units), s.clock() + timedelta(minutes=1)
+    tag, now = tag or a_loop(s, r), s.clock() + timedelta(minutes=1)
     minutes = 10.0 if s.careful or r.random() < 0.9 else 5.0
     mixed = now - timedelta(hours=1 if s.careful or r.random() < 0.9 else 40)
     card = s.truth.open_card(tag)
@@ -134,7 +143,7 @@ def bath(s: Scene, r: Random, tag: str = "") -> None:
 
 def dry(s: Scene, r: Random, tag: str = "") -> None:
     """A loop is looked at and found dry, or damp."""
-    tag, is_dry = tag or r.choice(s.truth.units), s.careful or r.random() < 0.85
+    tag, is_dry = tag or a_loop(s, r), s.careful or r.random() < 0.85
     baths = s.truth.baths.get(tag, [])
     soon = bool(baths) and s.clock() - baths[-1][0] < timedelta(hours=11)
     against = ["hung too short"] if soon and is_dry else []
@@ -147,6 +156,7 @@ def dry(s: Scene, r: Random, tag: str = "") -> None:
         s.truth.dried[tag] = s.truth.now
     elif done is not None:
         s.truth.dried.pop(tag, None)
+        s.truth.damp[tag] = s.truth.now
 
 
 def finding(s: Scene, r: Random) -> None:
@@ -160,7 +170,8 @@ def finding(s: Scene, r: Random) -> None:
             known = s.truth.tickets.setdefault(done, Ticket(found[1].unit, critical, s.truth.now))
             known.critical = known.critical or critical
     elif s.truth.tickets:
-        key = r.choice(sorted(s.truth.tickets))
+        unsigned = [key for key, one in s.truth.tickets.items() if not one.signed]
+        key = r.choice(unsigned if unsigned and s.likely(r) else sorted(s.truth.tickets))
         s.attempt("finding", s.person("finding", r), lambda shop: add_finding(shop, key, "a scratch"),
                   against=("signed",) if s.truth.tickets[key].signed else ())  # fmt: skip
 
@@ -171,9 +182,10 @@ def finish(s: Scene, r: Random, card_id: int = 0) -> None:
     if found is None:
         return
     key, card = found
-    signer, against = s.person("finish turn-round", r), []
+    signer, against = s.person("finish turn-round", r, signs=True), []
     pin = s.truth.people[signer].pin if card_id or r.random() < 0.9 else "999999"
     against += ["PIN"] if not pin or pin != s.truth.people[signer].pin else []
+    against += [] if s.truth.people[signer].signs() else ["may not sign"]
     against += [step for line, step, _ in lines(s, key)
                 if step != "service" and not s.truth.line_stands(step, card, line)]  # fmt: skip
     against += s.truth.untested(card.unit, card.began)
@@ -191,14 +203,18 @@ def finish(s: Scene, r: Random, card_id: int = 0) -> None:
 # tickets
 
 
-def ticket(s: Scene, r: Random) -> None:
+def ticket(s: Scene, r: Random, tag: str = "") -> int:
     """A ticket is opened with tasks."""
-    tag, critical = r.choice(s.truth.units), r.random() < 0.5
-    tasks = [NewTask(words, critical, r.random() < 0.2) for words in r.sample(TASKS, r.randrange(0, 3))]
+    tag, critical = tag or r.choice(s.truth.units), r.random() < 0.5
+    tasks = [NewTask(words, critical, r.random() < 0.3) for words in r.sample(TASKS, r.randrange(0, 3))]
     done = s.attempt("open ticket", s.person("open ticket", r), lambda shop: open_ticket(
         shop, tag, cause="by hand", reason="strange noise", critical=critical, tasks=tasks))  # fmt: skip
-    if done is not None:
-        s.truth.tickets[done] = Ticket(tag, critical, s.truth.now, bench.tasks_of(s.shop, done))
+    if done is None:
+        return 0
+    keys = sorted(bench.tasks_of(s.shop, done))
+    s.truth.tickets[done] = Ticket(tag, critical, s.truth.now, bench.tasks_of(s.shop, done), second={
+        key for key, one in zip(keys, tasks, strict=True) if one.second_person})  # fmt: skip
+    return int(done)
 
 
 def task(s: Scene, r: Random, key: int = 0) -> None:
@@ -209,8 +225,9 @@ def task(s: Scene, r: Random, key: int = 0) -> None:
     of = s.truth.tickets[key or r.choice(waiting)]
     if not of.tasks:
         return
-    chosen = r.choice(sorted(of.tasks))
-    if r.random() < 0.2:
+    to_do = [each for each in sorted(of.tasks) if _state(s, each) == "to do"]
+    chosen = r.choice(to_do if to_do and s.likely(r) else sorted(of.tasks))
+    if r.random() < (0.1 if s.careful else 0.2):
         if s.attempt("put off task", s.person("put off task", r),
                      lambda shop: put_off_task(shop, chosen, "no part")):  # fmt: skip
             of.done_by_hand.discard(chosen)
@@ -222,29 +239,39 @@ def task(s: Scene, r: Random, key: int = 0) -> None:
         of.done_by_hand.add(chosen)
 
 
-def sign(s: Scene, r: Random, key: int = 0) -> None:
+def sign(s: Scene, r: Random, key: int = 0, *, alone: bool | None = None) -> None:
     """A ticket is signed, by one or by two, with right and wrong PINs."""
     waiting = [each for each, one in s.truth.tickets.items() if not one.signed] or sorted(s.truth.tickets)
     if not waiting:
         return
     key = key or r.choice(waiting)
-    of, signer = s.truth.tickets[key], s.person("sign ticket", r)
+    of, signer = s.truth.tickets[key], s.person("sign ticket", r, signs=True)
     pin = s.truth.people[signer].pin if s.careful or r.random() < 0.93 else "999999"
     other = s.staff["manager"] if signer != s.staff["manager"] else s.staff["technician"]
-    second = SecondPerson(other, s.truth.people[other].pin) if s.careful or r.random() < 0.6 else None
-    against = ["PIN"] if not pin or pin != s.truth.people[signer].pin else []
+    other = signer if not s.careful and r.random() < 0.05 else other
+    said = s.truth.people[other].pin if s.careful or r.random() < 0.95 else "999999"
+    second = SecondPerson(other, said) if (s.careful if alone is None else not alone) or r.random() < 0.6 else None
+    against = [] if s.truth.people[signer].signs() and pin == s.truth.people[signer].pin else ["may not sign, or PIN"]
     against += ["signed already"] if of.signed else []
     against += [words for each, words in of.tasks.items() if _settled_without(s, of, each)]
+    if second is None:
+        against += [f"{of.tasks[each]} asks for a second person" for each in of.second if _state(s, each) == "done"]
+    elif other == signer or said != s.truth.people[other].pin or not s.truth.people[other].signs():
+        against.append("the second person is the signer, or may not sign, or their PIN is wrong")
     if s.attempt("sign ticket", signer, lambda shop: sign_ticket(shop, key, signer_id=signer, pin=pin, second=second),
                  against=against):  # fmt: skip
         of.signed = True
+        s.done["sign ticket by two"] += second is not None and bool(of.second)
+
+
+def _state(s: Scene, task: int) -> str:
+    """The state that is stored of a task."""
+    return str(s.value(Task.state, Task.id == task))
 
 
 def _settled_without(s: Scene, of: Ticket, key: int) -> bool:
     """Whether a task stands as done by nobody: neither done by hand, nor put off, nor shown by its record."""
-    from fleetbench.records.tickets.tables import Task
-
-    return s.value(Task.state, Task.id == key) == "done" and not s.truth.task_stands(of, key)
+    return _state(s, key) == "done" and not s.truth.task_stands(of, key)
 
 
 # the clock, and chains
@@ -264,18 +291,32 @@ def service(s: Scene, r: Random, tag: str = "") -> None:
         return
     tag = tag or r.choice(here)
     _lift_all(s, r, tag)
+    held = {hold.part for hold in s.truth.holds.values()}
     for host, slot, kind in list(s.truth.slots(tag)):
         part = s.truth.sits(host, slot)
-        if part is None or part.rejected():
+        if part is None or part.rejected() or part.serial in held:
             bench.fit(s, r, tag, (host, slot, kind))
     _measure(s, r, tag)
     for part in [part for part in s.truth.inside(tag) if part.serial in s.truth.cylinders]:
         if s.truth.cylinders[part.serial].analysed_at is None or "gas" in s.truth.not_for(tag, "kit", None):
             bench.gas(s, r, part.serial, sound=True)
     for key in [key for key, of in sorted(s.truth.tickets.items()) if of.unit == tag and not of.signed]:
-        for _ in s.truth.tickets[key].tasks:
+        settle_ticket(s, r, key)
+
+
+def settle_ticket(s: Scene, r: Random, key: int) -> None:
+    """What a ticket asks for is done by its tasks, one after another, and signed by two."""
+    of = s.truth.tickets[key]
+    if any("alibrat" in words for each, words in of.tasks.items() if not s.truth.task_stands(of, each)):
+        bench.calibrate(s, r, of.unit, "sound, with pot")
+    if any("loop negative" in words for each, words in of.tasks.items() if not s.truth.task_stands(of, each)):
+        bench.release_tests(s, r, of.unit, sound=True)
+    for _ in range(len(of.tasks)):
+        if any(_state(s, each) == "to do" for each in of.tasks):
             task(s, r, key)
-        sign(s, r, key)
+    if not of.tasks:
+        s.attempt("finding", s.person("finding", r), lambda shop: add_finding(shop, key, "a scratch"))
+    sign(s, r, key)
 
 
 def _lift_all(s: Scene, r: Random, tag: str) -> None:
@@ -289,26 +330,35 @@ def _lift_all(s: Scene, r: Random, tag: str) -> None:
 
 def _measure(s: Scene, r: Random, tag: str) -> None:
     unfit = s.truth.unfit(tag)
-    if "cell outcome" in unfit or "workshop calibration" in unfit or r.random() < 0.5:
+    if "cell outcome" in unfit or "workshop calibration" in unfit or r.random() < 0.1:
         bench.calibrate(s, r, tag, "sound, with pot")
-    if s.truth.untested(tag) or r.random() < 0.3:
+    if s.truth.untested(tag) or r.random() < 0.1:
         bench.release_tests(s, r, tag, sound=True)
     mouthpiece = s.truth.last_test(tag, "mouthpiece valve")
     if mouthpiece is None or mouthpiece.verdict != "pass" or mouthpiece.at < s.truth.opened.get(tag, mouthpiece.at):
         bench.bench_test(s, r, tag, "mouthpiece valve", True)
-    if not s.truth.batteries.get(tag, (None, False))[1] or r.random() < 0.5:
+    for part in list(s.truth.inside(tag)):
+        for kind, supply in zip(LOCK_UP, (200.0, 50.0), strict=True) if part.kind in GAS_SIDE else ():
+            last = part.since_fitted(kind)
+            if last is None or last.verdict != "pass" or s.clock() - last.at > timedelta(days=60):
+                bench.intermediate(s, r, part.serial, supply, sound=True)
+    if not s.truth.batteries.get(tag, (None, False))[1] or r.random() < 0.2:
         bench.batteries(s, r, tag, sound=True)
 
 
-def turn_round(s: Scene, r: Random) -> None:
+def turn_round(s: Scene, r: Random, tag: str = "") -> None:
     """The card of a unit is worked through in bench order and signed, at times with a line forgotten."""
-    out = [tag for tag in s.truth.units if s.truth.out(tag)]
+    out = [each for each in s.truth.units if s.truth.out(each)]
     if a_card(s, r) is None and out:
         hire.bring_back(s, r, r.choice(out))
-    found = a_card(s, r)
+    found = s.truth.open_card(tag) if tag else a_card(s, r)
     if found is None or s.truth.out(found[1].unit):
         return
-    forget = r.random() < 0.15
+    forget = not tag and r.random() < 0.15
+    _lift_all(s, r, found[1].unit)
+    for host, slot, kind in list(s.truth.slots(found[1].unit)):
+        if s.truth.sits(host, slot) is None:
+            bench.fit(s, r, found[1].unit, (host, slot, kind))
     for _, step, state in lines(s, found[0]):
         if state == "to do" and not (forget and r.random() < 0.15):
             _work(s, r, found, step)
@@ -329,6 +379,8 @@ def _work(s: Scene, r: Random, card: tuple[int, Card], step: str) -> None:
         bench.batteries(s, r, tag, sound=True)
     elif step in ("calibrate", "calibrate again"):
         bench.calibrate(s, r, tag, "sound, with pot")
+    elif step == "oxygen clean":
+        bench.clean(s, r, tag)
     elif step not in BY_RECORD:
         tick(s, r, card, step)
 
@@ -347,37 +399,17 @@ def hire_out(s: Scene, r: Random) -> None:
                 None) or hire.make_booking(s, r, tag, now=True)  # fmt: skip
     if code is None or tag not in s.truth.bookings[code].lines:
         return
-    way = r.choice(hire.WAYS)
-    line, canister = s.truth.bookings[code].lines[tag], s.truth.sits(tag, "canister")
-    fill = s.truth.fill_in(tag)
-    if way == "assembled" and canister is not None:
-        if fill and (fill[1].spent(s.clock()) or fill[1].diver not in (None, line.diver)):
-            bench.spoil(s, r, canister.serial)
-        if s.truth.fill_in(tag) is None:
-            bench.pack(s, r, canister.serial, (line.key, line.diver))
+    way, line = r.choice(hire.WAYS), s.truth.bookings[code].lines[tag]
+    ready_canister(s, r, tag, way, line.diver, line.key)
     hire.hand(s, r, code, tag, way)
 
 
-def _with_care(chain: Callable[[Scene, Random], None]) -> Callable[[Scene, Random], None]:
-    def careful(s: Scene, r: Random) -> None:
-        with s.with_care():
-            chain(s, r)
-
-    return careful
-
-
-ACTS = {
-    "calibrate": (4, bench.calibrate), "release tests": (3, bench.release_tests), "bench test": (3, bench.bench_test),
-    "batteries": (2, bench.batteries), "fit": (3, bench.fit), "remove": (1, bench.remove), "move": (2, bench.move),
-    "undo fitting": (3, bench.undo_fit), "shelf": (4, bench.shelf), "pack": (4, bench.pack), "give": (2, bench.give),
-    "run": (3, bench.run), "spoil": (2, bench.spoil), "container": (0.5, bench.container), "gas": (3, bench.gas),
-    "book": (4, hire.make_booking), "change booking": (6, hire.change_booking), "hand over": (6, hire.hand),
-    "receive": (4, hire.bring_back), "hand back": (4, hire.details), "swap": (4, hire.swap), "hold": (0.7, hire.hold),
-    "incident": (0.3, hire.incident), "near miss": (0.5, hire.near_miss), "lift": (3, hire.lift),
-    "recall": (0.2, hire.recall), "notice done": (1, hire.notice), "people": (1, hire.people),
-    "open card": (1, open_by_hand), "tick": (6, tick), "bath": (2, bath), "dry": (2, dry), "finding": (1, finding),
-    "finish": (3, finish), "ticket": (1.5, ticket), "task": (3, task), "sign": (3, sign), "time": (6, pass_time),
-    "service": (5, _with_care(service)), "turn round": (10, _with_care(turn_round)),
-    "hire out": (18, _with_care(hire_out)),
-}  # fmt: skip
-"""Every step with its weight; chains are heavy, so that units really leave."""
+def ready_canister(s: Scene, r: Random, tag: str, way: str, diver: int | None, line: int | None = None) -> None:
+    """The canister of a unit holds what it may leave with on this way: a fill of its diver's, or none that is spent."""
+    canister, fill = s.truth.sits(tag, "canister"), s.truth.fill_in(tag)
+    if canister is None or way == "not for diving":
+        return
+    if fill and (fill[1].spent(s.clock()) or fill[1].diver not in (None, diver)):
+        bench.spoil(s, r, canister.serial)
+    if way == "assembled" and s.truth.fill_in(tag) is None:
+        bench.pack(s, r, canister.serial, (line, diver) if line else None)

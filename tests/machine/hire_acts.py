@@ -1,6 +1,7 @@
 """Acts at the hire desk: bookings, hand-overs on three ways, swaps, returns and their details, holds and recalls."""
 
-from datetime import timedelta
+from collections.abc import Sequence
+from datetime import date, timedelta
 from random import Random
 
 from sqlalchemy import select
@@ -13,22 +14,25 @@ from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     book,
-    cancel_booking,
     move_booking,
     put_unit_on,
     take_off_waiting,
 )
+from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before
 from fleetbench.workshop.hires.receive import Swapping, look_before_swap, receive, swap_items, swap_unit
 from fleetbench.workshop.notices.acts import notice_done, recall_lot
-from fleetbench.workshop.people.acts import change_pin, end_service, enter_person, reset_pin, set_pin
+from fleetbench.workshop.people.acts import change_pin, end_service, enter_person, reset_pin, see_paper, set_pin
 from fleetbench.workshop.units.holds import freeze_unit, lift_hold, note_near_miss, place_hold
 from tests.independent.truth import Booking, Card, Hold, Line, Person, Ticket
 from tests.machine.bench_acts import note_run, tasks_of
 from tests.machine.scene import ReachedError, Scene
+
+BY_HAND = ("manual", "incident", "cell")
+"""Kinds of hold that are lifted by hand; any other by what it asks for."""
 
 WAYS = ("assembled", "assembled", "kit", "kit", "not for diving")
 
@@ -87,9 +91,45 @@ def make_booking(s: Scene, r: Random, unit: str = "", *, now: bool = False) -> s
     if done.waiting != bool(done.why_waiting) or (against and not done.waiting):
         raise ReachedError(f"{done.code} was promised although {'; '.join(against)}")
     renter = s.value(BookingRow.renter_id, BookingRow.code == done.code)
-    s.truth.bookings[done.code] = Booking(done.code, first, last, renter, waits=done.waiting)
+    s.truth.bookings[done.code] = Booking(done.code, first, last, renter, waits=done.waiting, divers=(renter,))
     note_lines(s, done.code)
     return done.code
+
+
+def book_several(s: Scene, r: Random, units: Sequence[str], last_in: int) -> str | None:
+    """A course with two students and its instructor, or a hire of two divers, from today on."""
+    today, course = s.shop.today(), len(units) > 2
+    last, person = today + timedelta(days=last_in), s.person("book", r)
+    instructor = s.staff["instructor"] if course else None
+    divers = s.renters if instructor is None else (*s.renters, instructor)
+    against = [f"{each} is promised to {code}" for each in units for code in overlapping(s, each, today, last)]
+    against += [f"{each}: {why}" for each in units for why in lasting(s, each).items()]
+    done = s.attempt("book", person, lambda shop: book(shop, BookingEntry(
+        kind="course" if course else "hire", unit_type="TYPE-L", first=today, last=last, units=tuple(units),
+        renter_id=None if course else s.renters[0], instructor_id=instructor, divers=s.renters, spares=0,
+        planned_minutes=60.0, planned_water_c=12.0, harnesses=("M", "M", "L"),
+        last_dives=(today - timedelta(days=20),) * len(divers),
+    )), against=against, named="book several")  # fmt: skip
+    if done is None:
+        return None
+    s.truth.bookings[done.code] = Booking(done.code, today, last, s.renters[0], divers=divers)
+    note_lines(s, done.code)
+    return str(done.code)
+
+
+def book_ahead(s: Scene, r: Random, first: date, wanted: int, *, waits: bool) -> str | None:
+    """A hire of some units of the type, none of them chosen; it stands on the waiting list where it must."""
+    manager_says = BookUnfit("the part is on its way", s.staff["manager"], s.truth.people[s.staff["manager"]].pin)
+    renter = r.choice(s.renters)
+    done = s.attempt("book", s.person("book", r), lambda shop: book(shop, BookingEntry(
+        kind="hire", unit_type="TYPE-L", first=first, last=first, wanted=wanted, renter_id=renter,
+        planned_minutes=60.0, when_full="wait" if waits else "refuse", unfit=None if waits else manager_says,
+    )), named="book ahead")  # fmt: skip
+    if done is None:
+        return None
+    s.truth.bookings[done.code] = Booking(done.code, first, first, renter, waits=done.waiting, divers=(renter,))
+    s.done["book to wait"] += done.waiting
+    return str(done.code)
 
 
 def lasting(s: Scene, unit: str) -> dict[str, str]:
@@ -97,20 +137,28 @@ def lasting(s: Scene, unit: str) -> dict[str, str]:
     found = s.truth.unfit(unit)
     if found.get("holds") == "its turn-round is not finished" or found.get("holds", "").startswith("received"):
         found.pop("holds")
-    ordinary = ("workshop calibration", "one-way valves and loop", "bailout or mouthpiece valve")
+    ordinary = ("workshop calibration", "one-way valves and loop", "bailout or mouthpiece valve",
+                "intermediate pressure and gas addition")  # fmt: skip
     return {check: why for check, why in found.items() if check not in ordinary}
 
 
 def change_booking(s: Scene, r: Random) -> None:
     """A booking is moved, extended, cancelled, given another unit, or taken off the waiting list."""
+    today = s.shop.today()
     coming = [each for each in s.truth.bookings.values() if not each.cancelled]
+    if s.likely(r):
+        coming = [each for each in coming if each.last >= today and not _back(each)] or coming
     if not coming:
         make_booking(s, r)
         return
     booking = r.choice(coming)
-    {"move": _move, "cancel": _cancel, "put on": _put_on, "waiting": _waiting, "extend": _extend, "drag": _drag}[
+    {"move": _move, "cancel": cancel, "put on": _put_on, "waiting": off_the_list, "extend": extend, "drag": _drag}[
         r.choice(("move", "cancel", "put on", "waiting", "extend", "extend", "drag"))
     ](s, r, booking)
+
+
+def _back(booking: Booking) -> bool:
+    return bool(booking.lines) and all(line.back_at is not None for line in booking.lines.values())
 
 
 def _gone(booking: Booking) -> list[str]:
@@ -120,6 +168,13 @@ def _gone(booking: Booking) -> list[str]:
 def _move(s: Scene, r: Random, booking: Booking) -> None:
     first = booking.first + timedelta(days=r.randrange(-2, 6))
     last = first + timedelta(days=r.randrange(0, 4))
+    if s.likely(r):
+        booking = next((each for each in s.truth.bookings.values() if not each.cancelled and not each.waits
+                        and each.last >= s.shop.today() and all(not line.out_at and not lasting(s, tag)
+                                                                for tag, line in each.lines.items())),
+                       booking)  # fmt: skip
+        first = s.shop.today() + timedelta(days=r.randrange(0, 40))
+        last = first + timedelta(days=r.randrange(0, 2))
     against = [f"{tag} is promised to {code}" for tag, line in booking.lines.items() if line.back_at is None
                for code in overlapping(s, tag, max(first, s.shop.today()), last, booking.code)]  # fmt: skip
     against += ["over"] if last < s.shop.today() else []
@@ -143,18 +198,28 @@ def _drag(s: Scene, r: Random, booking: Booking) -> None:
         note_lines(s, booking.code)
 
 
-def _cancel(s: Scene, r: Random, booking: Booking) -> None:
-    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(shop, booking.code),
+def cancel(s: Scene, r: Random, booking: Booking) -> None:
+    """A booking is cancelled, unless its units are out."""
+    if not s.careful and s.likely(r) and _gone(booking):
+        booking = next((each for each in s.truth.bookings.values() if not each.cancelled and not each.lines), booking)
+    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(
+            shop, booking.code, reason="asked by telephone"),
                  against=("units are out",) if _gone(booking) else ()):  # fmt: skip
         booking.cancelled = True
 
 
 def _put_on(s: Scene, r: Random, booking: Booking) -> None:
-    tag = r.choice(s.truth.units)
-    unfit = _unfit_words(s, r)
+    tag, unfit = r.choice(s.truth.units), _unfit_words(s, r)
+    free = [(each, unit) for each in s.truth.bookings.values() if not each.cancelled and each.last >= s.shop.today()
+            and not _back(each) for unit in s.truth.units if unit not in each.lines and not overlapping(
+                s, unit, min(each.first, s.shop.today()), max(each.last, s.shop.today()), each.code)]  # fmt: skip
+    if free and s.likely(r):
+        booking, tag = r.choice(free)
     on = tag in booking.lines and booking.lines[tag].back_at is None
     against = [f"{tag} is on it"] if on else []
-    against += [] if unfit else [f"{tag}: {why}" for why in lasting(s, tag).items()]
+    # Where all that is on it leaves not for diving, what joins it does too.
+    undived = {line.way for line in booking.lines.values()} == {"not for diving"}
+    against += [] if unfit or undived else [f"{tag}: {why}" for why in lasting(s, tag).items()]
     days = max(booking.first, min(s.shop.today(), booking.last)), max(booking.last, s.shop.today())
     against += [f"{tag} is promised to {code}" for code in overlapping(s, tag, *days, booking.code)]
     if s.attempt("put unit on booking", s.person("put unit on booking", r),
@@ -168,23 +233,35 @@ def _still_waits(s: Scene, code: str) -> bool:
     return s.value(BookingTerms.waiting_since, BookingTerms.booking_id == key) is not None
 
 
-def _waiting(s: Scene, r: Random, booking: Booking) -> None:
+def off_the_list(s: Scene, r: Random, booking: Booking) -> None:
+    """A booking, mostly one that waits, is taken off the waiting list where enough units are free."""
     waits = [each for each in s.truth.bookings.values() if each.waits and not each.cancelled]
-    booking = r.choice(waits) if waits else booking
+    booking = r.choice(waits) if waits and not booking.waits else booking
     if s.attempt("take off waiting line", s.person("take off waiting line", r),
                  lambda shop: (take_off_waiting(shop, booking.code), True),
                  against=() if booking.waits else ("does not wait",)):  # fmt: skip
         booking.waits = False
 
 
-def _extend(s: Scene, r: Random, booking: Booking) -> None:
-    out = [each for each in s.truth.bookings.values() if _gone(each)]
-    booking = r.choice(out) if out else booking
-    last = max(booking.last, s.shop.today()) + timedelta(days=r.randrange(1, 4))
+def _against_longer(s: Scene, booking: Booking, last: date) -> list[str]:
     gone = _gone(booking)
     against = [] if gone else ["none is out"]
     against += [f"{tag}: {why}" for tag in gone if booking.lines[tag].way != "not for diving"
                 for why in s.truth.unfit(tag).items()]  # fmt: skip
+    return against + [f"{tag} is promised to {code}" for tag in gone
+                      for code in overlapping(s, tag, s.shop.today(), last, booking.code)]  # fmt: skip
+
+
+def extend(s: Scene, r: Random, booking: Booking | None = None) -> None:
+    """A hire whose units are out is made longer; refused where one of them is not fit, or promised to others."""
+    days = 1 if s.careful else r.randrange(1, 4)
+    out = [each for each in s.truth.bookings.values() if _gone(each)]
+    sound = [each for each in out if not _against_longer(
+        s, each, max(each.last, s.shop.today()) + timedelta(days=days))]  # fmt: skip
+    if out or booking is None:
+        booking = r.choice(sound if sound and s.likely(r) else out or list(s.truth.bookings.values()))
+    last = max(booking.last, s.shop.today()) + timedelta(days=days)
+    against = _against_longer(s, booking, last)
     person = s.person("move booking", r)
     try:
         looks = look_before_extending(s.shop.as_person(person), booking.code, last)
@@ -192,7 +269,8 @@ def _extend(s: Scene, r: Random, booking: Booking) -> None:
         looks = ()
     accepting = [Accepting(look.unit, check, last, "seen") for look in looks for check in look.to_accept]
     if s.attempt("move booking", person, lambda shop: extend_hire(
-            shop, booking.code, last, accepting=accepting, **manager(s)), against=against):  # fmt: skip
+            shop, booking.code, last, accepting=accepting, **manager(s)), against=against,
+            named="extend hire"):  # fmt: skip
         booking.last = last
 
 
@@ -215,32 +293,45 @@ def hand(s: Scene, r: Random, code: str = "", tag: str = "", way: str = "") -> N
         booking, tag = r.choice(begun)
     else:
         booking = s.truth.bookings[code]
-    way, person = way or r.choice(WAYS), s.person("hand over", r)
-    line = booking.lines[tag]
-    other = not s.careful and r.random() < 0.1
-    diver = r.choice(s.renters) if other else line.diver if line.diver is not None else booking.renter
-    throw = s.truth.fill_in(tag) is not None and way == "kit" and r.random() < 0.4
-    handing = Handing(unit=tag, kind=way, diver_id=diver, harness="M", accessories=4, absorbent_kg=30.0,
-                      fill_discarded=throw)  # fmt: skip
-    fill = s.truth.fill_in(tag)
-    if throw and fill:
-        fill[1].gone = True
-    against = [f"{tag}: {why}" for why in s.truth.not_for(tag, way, diver).items()]
-    against += ["it is out"] if s.truth.out(tag) else []
-    against += ["cancelled"] if booking.cancelled else ["begins later"] if booking.first > today else []
-    look = look_before(s.shop.as_person(person), tag, booking.code, way, handing.along)
+    hand_all(s, r, booking, (tag,), way)
+
+
+def hand_all(s: Scene, r: Random, booking: Booking, tags: Sequence[str], way: str = "") -> bool:
+    """Units of one booking leave in one act, each with a diver of its own; all of them, or none."""
+    way, person, today = way or r.choice(WAYS), s.person("hand over", r), s.shop.today()
+    left = [each for each in booking.divers if each not in {line.diver for line in booking.lines.values()}]
+    handings, thrown, against, accepting = [], [], [], []
     last = max(booking.last, today)
-    accepting = [Accepting(tag, check, last, "looked at it") for check in look.to_accept]
+    for tag in tags:
+        line = booking.lines[tag]
+        own = line.diver if line.diver is not None else left.pop(0) if left else booking.renter
+        diver = r.choice(s.renters) if not s.careful and r.random() < 0.1 else own
+        fill = s.truth.fill_in(tag)
+        throw = fill is not None and way == "kit" and r.random() < 0.4
+        handing = Handing(unit=tag, kind=way, diver_id=diver, harness="M", accessories=4, absorbent_kg=30.0,
+                          fill_discarded=throw)  # fmt: skip
+        if fill and throw:
+            thrown.append((tag, fill[1]))
+            fill[1].gone = True
+        handings.append(handing)
+        against += [f"{tag}: {why}" for why in s.truth.not_for(tag, way, diver).items()]
+        against += [f"{tag} is out"] if s.truth.out(tag) else []
+        look = look_before(s.shop.as_person(person), tag, booking.code, way, handing.along)
+        accepting += [Accepting(tag, check, last, "looked at it") for check in look.to_accept]
+    against += ["cancelled"] if booking.cancelled else ["begins later"] if booking.first > today else []
     done = s.attempt("hand over", person, lambda shop: hand_over(
-        shop, booking.code, [handing], accepting=accepting, **manager(s)), against=against)  # fmt: skip
+        shop, booking.code, handings, accepting=accepting, **manager(s)), against=against)  # fmt: skip
     if done is None:
-        if throw and fill:
-            fill[1].gone = False
-        return
+        for _, one in thrown:
+            one.gone = False
+        return False
     s.done[f"hand over as {way}"] += 1
-    if throw:
-        s.truth.emptied[tag] = s.truth.now
-    line.out_at, line.way, line.diver = s.truth.now, way, diver
+    s.done["hand over several"] += len(tags) > 1
+    s.truth.emptied |= {tag: s.truth.now for tag, _ in thrown}
+    for handing in handings:
+        line = booking.lines[handing.unit]
+        line.out_at, line.way, line.diver = s.truth.now, way, handing.diver_id
+    return True
 
 
 def bring_back(s: Scene, r: Random, tag: str = "") -> None:
@@ -329,20 +420,20 @@ def details(s: Scene, r: Random) -> None:
         s.truth.tickets[done[0].ticket_id].critical = True
 
 
-def swap(s: Scene, r: Random) -> None:
+def swap(s: Scene, r: Random, failed: str = "", other: str = "", way: str | None = None) -> None:
     """A unit fails with its diver and another goes out in its place, from the shelf or as a spare."""
     out = [each for each in s.truth.units if s.truth.out(each)]
     if not out:
         return
-    failed, other = r.choice(out), r.choice(s.truth.units)
+    failed, other = failed or r.choice(out), other or r.choice(s.truth.units)
     found = s.truth.out(failed)
     if found is None or other == failed:
         return
     booking, line = found
-    way = r.choice(("assembled", "kit", ""))
+    way = r.choice(("assembled", "kit", "")) if way is None else way
     person = s.person("swap unit", r)
     canisters = [each.key for each in swap_items(s.shop, failed, other) if each.name == "canister"]
-    exchanged = frozenset(canisters) if canisters and r.random() < 0.6 else frozenset()
+    exchanged = frozenset(canisters) if canisters and not s.careful and r.random() < 0.6 else frozenset()
     swapping = Swapping(failed=failed, instead=other, reason="cell 2 jumps", exchanged=exchanged, kind=way or None)
     mine = booking.lines.get(other)
     leaves = way or (mine.way if mine else "") or line.way or "assembled"
@@ -395,55 +486,66 @@ def incident(s: Scene, r: Random) -> None:
     """An incident freezes a unit and what was packed or filled beside it."""
     tag = r.choice(s.truth.units)
     against = ("frozen already",) if s.truth.frozen(tag) else ()
-    done = s.attempt("place hold", s.person("place hold", r),
-                     lambda shop: freeze_unit(shop, tag, "diver felt unwell"), against=against)  # fmt: skip
+    done = s.attempt("place hold", s.person("place hold", r), lambda shop: freeze_unit(
+        shop, tag, "diver felt unwell"), against=against, named="freeze unit")  # fmt: skip
     if done is not None and done.hold_id not in note_holds(s):
         raise ReachedError(f"the incident of {tag} holds nothing")
 
 
-def near_miss(s: Scene, r: Random) -> None:
-    """Something that could have hurt: a ticket that holds."""
+def near_miss(s: Scene, r: Random) -> int:
+    """Something that could have hurt: a ticket that holds, and that two must sign."""
     tag = r.choice(s.truth.units)
     done = s.attempt("near miss", s.person("near miss", r), lambda shop: note_near_miss(shop, tag, "wrong switch"))
     if done is not None:
-        s.truth.tickets[done] = Ticket(tag, True, s.truth.now, tasks_of(s.shop, done))
+        tasks = tasks_of(s.shop, done)
+        s.truth.tickets[done] = Ticket(tag, True, s.truth.now, tasks, second=set(tasks))
+    return done or 0
 
 
 def lift(s: Scene, r: Random, key: int = 0) -> None:
     """A hold is lifted by somebody who may, where it is lifted by hand."""
     if not s.truth.holds:
         return
-    key = key or r.choice(sorted(s.truth.holds))
+    by_hand = [each for each, what in sorted(s.truth.holds.items()) if what.kind in BY_HAND]
+    key = key or r.choice(by_hand if by_hand and s.likely(r) else sorted(s.truth.holds))
     what = s.truth.holds[key]
     act = "lift incident hold" if what.kind == "incident" else "lift hold"
-    against = () if what.kind in ("manual", "incident") else (f"a {what.kind} hold is lifted by its own work",)
+    against = () if what.kind in BY_HAND else (f"a {what.kind} hold is lifted by its own work",)
     if s.attempt(act, s.person(act, r), lambda shop: lift_hold(shop, key, "looked at it"), against=against):
         del s.truth.holds[key]
 
 
-def recall(s: Scene, r: Random) -> None:
+def recall(s: Scene, r: Random, lot: str = "") -> str:
     """A lot is recalled: everything that carries it is held."""
-    lot = r.choice(("L0", "L9", "L1", "L3", "F-1", "F-2"))
+    known = [each.lot for each in s.truth.parts.values() if each.lot and each.lot[1:].isdigit() and len(each.lot) > 2]
+    fresh = [each for each in known if each not in s.truth.recalls.values()]
+    wide = r.choice(("L0", "L9", "L1", "L3", "F-1", "F-2"))
+    lot = lot or (r.choice(fresh) if fresh and r.random() < 0.85 else wide)
     number = f"RECALL {lot}"
     against = ("recalled already",) if number in s.truth.recalls else ()
     now = [unit for unit in s.truth.units if lot in s.truth.lots_in(unit)]
     done = s.attempt("record notice", s.person("record notice", r),
                      lambda shop: recall_lot(shop, lot, "may fail"), against=against)  # fmt: skip
     if done is None:
-        return
+        return ""
     s.truth.recalls[number] = lot
     for key in note_holds(s):
         s.truth.holds[key].notice = number
     held = {each.unit for each in s.truth.holds.values() if each.notice == number}
     if set(now) - held:
         raise ReachedError(f"{number} left {sorted(set(now) - held)} free, which carry it")
+    return number
 
 
-def notice(s: Scene, r: Random) -> None:
+def notice(s: Scene, r: Random, number: str = "", tag: str = "") -> None:
     """A recall's action is done on a unit; holds on the parts stay."""
     if not s.truth.recalls:
         return
-    number, tag = r.choice(sorted(s.truth.recalls)), r.choice(s.truth.units)
+    open_ones = [(each, unit) for each, lot in s.truth.recalls.items() for unit in s.truth.units
+                 if (each, unit) not in s.truth.notices_done and lot in s.truth.lots_in(unit)]  # fmt: skip
+    if open_ones and not number and s.likely(r):
+        number, tag = r.choice(open_ones)
+    number, tag = number or r.choice(sorted(s.truth.recalls)), tag or r.choice(s.truth.units)
     against = ("done already",) if (number, tag) in s.truth.notices_done else ()
     done = s.attempt("notice done", s.person("notice done", r),
                      lambda shop: (notice_done(shop, number, tag),), against=against)  # fmt: skip
@@ -457,32 +559,79 @@ def notice(s: Scene, r: Random) -> None:
 
 
 def people(s: Scene, r: Random) -> None:
-    """Somebody is entered, leaves, or changes a PIN."""
-    what = r.choice(("enter", "leave", "PIN", "reset"))
-    if what == "enter" and len(s.truth.people) < 9:
-        code, role = f"S{len(s.truth.people)}", r.choice(("technician", "instructor", "manager"))
-        done = s.attempt("enter staff", s.person("enter staff", r),
-                         lambda shop: enter_person(shop, code, role, f"Invented {code}"))  # fmt: skip
-        if done is not None:
-            s.truth.people[done] = Person(role)
-    elif what == "leave":
-        extra = [key for key in s.truth.people if key not in s.staff.values() and key not in s.renters]
-        key = r.choice(extra) if extra else s.staff["manager"]
-        against = [] if key in extra and s.truth.people[key].active else ["the last manager, or gone"]
-        managers = [each for each in s.truth.people.values() if each.role == "manager" and each.active]
-        if key not in extra and len(managers) > 1:
-            return
-        if s.attempt("end service", s.person("end service", r), lambda shop: end_service(shop, key), against=against):
-            s.truth.people[key].active = False
-    elif what == "PIN":
-        key = s.staff["technician"]
-        old = s.truth.people[key].pin
-        new, said = r.choice(("1357", "8642")), old if r.random() < 0.8 else "000000"
-        against = [] if said == old and old else ["the old one is wrong"]
-        if s.attempt("change PIN", key, lambda shop: change_pin(shop, key, said, new), against=against):
-            s.truth.people[key].pin = new
+    """Somebody is entered, leaves, changes to another role, gets or changes a PIN, or has a paper seen."""
+    {"enter": enter, "leave": leave, "role": change_role, "PIN": _change_pin, "reset": _reset, "paper": see}[
+        r.choice(("enter", "leave", "role", "PIN", "PIN", "reset", "reset", "paper"))
+    ](s, r)
+
+
+def extra(s: Scene) -> list[int]:
+    """Staff who came later."""
+    return [key for key, one in s.truth.people.items() if key not in (*s.staff.values(), *s.renters) and one.active]
+
+
+def enter(s: Scene, r: Random, role: str = "") -> int:
+    """Somebody new; mostly with a PIN, which is set beside the manager."""
+    code, role = f"S{len(s.truth.people)}", role or r.choice(("technician", "instructor", "manager"))
+    boss = s.staff["manager"]
+    done = s.attempt("enter staff", s.person("enter staff", r),
+                     lambda shop: enter_person(shop, code, role, f"Invented {code}"))  # fmt: skip
+    if done is None:
+        return 0
+    s.truth.people[done] = Person(role)
+    pin = s.truth.people[boss].pin if s.likely(r) else "000000"
+    if s.attempt("set PIN", boss, lambda shop: set_pin(shop, done, "3579", manager_id=boss, manager_pin=pin),
+                 against=() if pin != "000000" else ("the manager's PIN is wrong",)):  # fmt: skip
+        s.truth.people[done].pin = "3579"
     else:
-        _reset(s, r)
+        s.clock.advance(hours=2)
+    return int(done)
+
+
+def see(s: Scene, r: Random, key: int = 0) -> None:
+    """A technician's paper is seen by a manager, never by its owner where there is another."""
+    staff = [each for each, one in s.truth.people.items() if one.role != "renter"]
+    key = key or r.choice(extra(s) or staff)
+    person, managers = s.person("see staff papers", r), [o for o in s.truth.people.values() if o.role == "manager"]
+    against = ("of their own",) if person == key and sum(each.active for each in managers) > 1 else ()
+    if s.attempt("see staff papers", person, lambda shop: see_paper(
+            shop, key, "technician", unit_type="TYPE-L", seen_on=s.shop.today(), valid_until=None),
+            against=against):  # fmt: skip
+        s.truth.people[key].papers = True
+
+
+def leave(s: Scene, r: Random, key: int = 0) -> None:
+    """Somebody who came later leaves; the last manager does not."""
+    others = extra(s)
+    key = key or (r.choice(others) if others and r.random() < 0.8 else s.staff["manager"])
+    last = [each for each, one in s.truth.people.items() if one.role == "manager" and one.active] == [key]
+    if key in s.staff.values() and not last:
+        return
+    if s.attempt("end service", s.person("end service", r), lambda shop: end_service(shop, key),
+                 against=("the last manager",) if last else ()):  # fmt: skip
+        s.truth.people[key].active = False
+
+
+def change_role(s: Scene, r: Random) -> None:
+    """Somebody takes another role: they are entered again under another code, and the first entry ends."""
+    others = extra(s)
+    old = r.choice(others) if others else enter(s, r)
+    if not old:
+        return
+    roles = [role for role in ("technician", "instructor", "manager") if role != s.truth.people[old].role]
+    if not enter(s, r, r.choice(roles)):
+        return
+    leave(s, r, old)
+    s.done["change role"] += not s.truth.people[old].active
+
+
+def _change_pin(s: Scene, r: Random) -> None:
+    key = s.staff["technician"]
+    old = s.truth.people[key].pin
+    new, said = r.choice(("1357", "8642")), old if r.random() < 0.8 else "000000"
+    against = [] if said == old and old else ["the old one is wrong"]
+    if s.attempt("change PIN", key, lambda shop: change_pin(shop, key, said, new), against=against):
+        s.truth.people[key].pin = new
 
 
 def _reset(s: Scene, r: Random) -> None:

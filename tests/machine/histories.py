@@ -13,7 +13,7 @@ from typing import Any
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from tests.conftest import Clock, Server
-from tests.machine.card_acts import ACTS
+from tests.machine.chains import ACTS
 from tests.machine.looks import last_look, look
 from tests.machine.scene import Scene
 

@@ -1,10 +1,13 @@
 """What must hold after every step: nothing unfit is called fit, nothing stands that nobody did, all lists agree."""
 
-from collections.abc import Callable, Iterable, Iterator
-from contextlib import ExitStack, contextmanager
+import functools
+import inspect
+import sys
+from collections.abc import Callable, Iterator, Sequence
+from contextlib import contextmanager
 from datetime import timedelta
-from typing import Any
-from unittest.mock import patch
+from types import FunctionType, ModuleType
+from typing import Any, ClassVar
 
 from sqlalchemy import select
 
@@ -12,7 +15,6 @@ from fleetbench.calc.parts.condition import Condition
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.tables import Hold
@@ -39,24 +41,55 @@ NOT_DIVED = "not for diving"
 REJECTED = Condition.REJECTED.gravity
 
 
-READERS = ("hires.fitness", "hires.list", "units.fleet", "units.list")
-"""Modules that read the fleet for what they show."""
+def _readers() -> Iterator[tuple[ModuleType, str, Callable[..., Any]]]:
+    """Where each function of records that reads is known, and under which name."""
+    for module in [each for name, each in list(sys.modules.items()) if name.startswith("fleetbench.")]:
+        for name, function in list(vars(module).items()):
+            if isinstance(function, FunctionType) and name.startswith("read_") and _of_records(function):
+                yield module, name, function
+
+
+def _of_records(function: FunctionType) -> bool:
+    return function.__module__.startswith("fleetbench.records.") and next(
+        iter(inspect.signature(function).parameters), "") in ("connection", "session")  # fmt: skip
+
+
+class _Once:
+    """A reading function that is asked once for the same thing, as long as nothing is written."""
+
+    known: ClassVar[dict[Any, Any]] = {}
+
+    def __init__(self, function: Callable[..., Any]) -> None:
+        self.function = function
+
+    def __call__(self, connection: Any, *args: Any, **named: Any) -> Any:
+        try:
+            key = (self.function, args, tuple(named.items()))
+            hash(key)
+        except TypeError:
+            return self.function(connection, *args, **named)
+        if key not in self.known:
+            self.known[key] = self.function(connection, *args, **named)
+        return self.known[key]
+
+
+@functools.cache
+def _instead(_modules: int) -> list[tuple[dict[str, Any], str, Any, Any]]:
+    return [(vars(module), name, function, _Once(function)) for module, name, function in _readers()]
 
 
 @contextmanager
 def read_once() -> Iterator[None]:
-    """While nothing is written, what is read of the fleet is read once: all that is shown is asked of the same rows."""
-    known: dict[Any, Any] = {}
-
-    def reads(connection: Any, unit: Any = None) -> Any:
-        if unit not in known:
-            known[unit] = read_fleet(connection, unit)
-        return known[unit]
-
-    with ExitStack() as stack:
-        for each in READERS:
-            stack.enter_context(patch(f"fleetbench.workshop.{each}.read_fleet", reads))
+    """While nothing is written, each table is read once: all that is shown is asked of the same rows."""
+    placed = _instead(sum(name.startswith("fleetbench.") for name in sys.modules))
+    _Once.known.clear()
+    for space, name, _, once in placed:
+        space[name] = once
+    try:
         yield
+    finally:
+        for space, name, function, _ in placed:
+            space[name] = function
 
 
 def same(what: str, one: object, other: object) -> None:
@@ -72,10 +105,8 @@ def keys(s: Scene, column: object, *where: object) -> set[int]:
 
 
 def units(s: Scene) -> None:
-    """Units and Today: who is out, and that nothing unfit is called ready, or goes on being dived in silence."""
+    """Units: who is out, and that nothing unfit is called ready."""
     rows = {row.tag: row for row in list_units(s.desk)}
-    page = today_page(s.desk)
-    rung = {line.unit for line in page.ring_the_renter}
     for tag, row in rows.items():
         out, why = s.truth.out(tag), s.truth.unfit(tag)
         same(f"{tag} is out", row.where is Where.OUT, out is not None)
@@ -83,7 +114,15 @@ def units(s: Scene) -> None:
             continue
         if row.fit is not Fit.HOLD:
             raise ReachedError(f"Units calls {tag} {row.fit} as {row.way} although {why}")
-        if out is not None and out[1].way != NOT_DIVED and tag not in rung:
+
+
+def today(s: Scene) -> None:
+    """Today: nothing unfit goes on being dived in silence, or is called ready; Units says the same of it."""
+    rows, page = {row.tag: row for row in list_units(s.desk)}, today_page(s.desk)
+    rung = {line.unit for line in page.ring_the_renter}
+    for tag in rows:
+        out, why = s.truth.out(tag), s.truth.unfit(tag)
+        if why and out is not None and out[1].way != NOT_DIVED and tag not in rung:
             raise ReachedError(f"{tag} is out and unfit ({why}), but Today does not say to ring")
     for line in (*page.out_today, *page.out_this_week):
         if line.fit is not Fit.HOLD and s.truth.unfit(line.unit) and line.way != NOT_DIVED:
@@ -129,19 +168,28 @@ def settled(s: Scene) -> None:
                 raise ReachedError(f"ticket {key} of {one.unit}: {task.text!r} stands as done, which nobody did")
 
 
+def in_turn(s: Scene, all_of: Sequence[str], count: int) -> Sequence[str]:
+    """Some of them, so that all have their turn: pages of one unit or part are asked for anew each time."""
+    if s.every:
+        return all_of
+    return [all_of[(s.looked * count + at) % len(all_of)] for at in range(count)]
+
+
 def parts(s: Scene) -> None:
     """A part is in one condition, and in one place, on every list and page."""
-    cells = {row.part_id: row for row in list_cells(s.desk)}
-    shelf = {row.part_id: row for row in list_shelf(s.desk)}
+    cells = {row.part.part_id: row for row in list_cells(s.desk)}
+    shelf = {row.part.part_id: row for row in list_shelf(s.desk)}
     fitted = {}
-    for tag in s.truth.units:
+    seen = in_turn(s, s.truth.units, 1)
+    for tag in seen:
         for one in unit_page(s.desk, tag).fitted:
             if one.part_id is not None:
                 fitted[one.part_id] = (tag, one)
-    asked = list(s.truth.parts)[s.step % 4 :: 4]
+    asked = in_turn(s, list(s.truth.parts), 5)
     for serial, part in s.truth.parts.items():
         key, tag = s.part_ids[serial], s.truth.unit_of(part)
-        same(f"{serial} sits in", fitted.get(key, (None,))[0], tag)
+        if tag is None or tag in seen:
+            same(f"{serial} sits in", fitted.get(key, (None,))[0], tag)
         if part.host is None:
             same(f"{serial} is", s.state_of(serial), part.state)
         page = part_page(s.desk, key) if serial in asked or part.rejected() else None
@@ -191,7 +239,7 @@ def desk(s: Scene) -> None:
                 unfit = s.truth.unfit(each.unit)
                 if unfit and each.state != "back" and NOT_DIVED not in each.leaves and "stop" not in each.why:
                     raise ReachedError(f"board of {code}: {each.unit} {each.why} although {unfit}")
-    for tag in s.truth.units:
+    for tag in in_turn(s, s.truth.units, 1):
         facts, unfit = handover_facts(s.desk, tag), s.truth.unfit(tag)
         if unfit and facts.hand_over != NOT_DIVED and not facts.assessment.stops:
             raise ReachedError(f"hand-over sheet of {tag} prints no stop although {unfit}")
@@ -200,30 +248,49 @@ def desk(s: Scene) -> None:
 def stores(s: Scene) -> None:
     """Canisters, tickets, what is due, and kept calculations."""
     for row in list_canisters(s.desk):
-        standing = s.truth.standing_fill(row.canister)
-        same(f"fill in {row.canister}", row.fill_id, standing[0] if standing else None)
-        unit = s.truth.unit_of(s.truth.parts[row.canister])
+        standing = s.truth.standing_fill(row.part.label)
+        same(f"fill in {row.part.label}", row.fill and row.fill.fill_id, standing[0] if standing else None)
+        unit = s.truth.unit_of(s.truth.parts[row.part.label])
         if standing and standing[1].spent(s.clock()) and row.state in ("fresh", "in use"):
-            raise ReachedError(f"{row.canister} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}")
+            raise ReachedError(
+                f"{row.part.label} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}"
+            )
     listed = list_tickets(s.desk, open_only=True)
     same("tickets listed", len(listed), sum(not each.signed for each in s.truth.tickets.values()))
     list_due(s.desk, 30)
     same("kept calculations", rebuild_lives(s.shop), [])
 
 
-LOOKS: tuple[Callable[[Scene], None], ...] = (settled, parts, promises, desk, stores)
+LOOKS: tuple[Callable[[Scene], None], ...] = (today, parts, promises, settled, desk, stores)
 """Asked in turn, one a step; or all after each."""
+
+AT_ONCE = frozenset(("book", "move booking", "extend hire", "cancel booking", "hand over", "receive", "swap unit",
+                     "place hold", "freeze unit", "record notice", "notice done", "lift hold", "sign ticket",
+                     "finish turn-round"))  # fmt: skip
+"""Acts after which Today, Availability, boards and hand-over sheets are asked at once, whatever list has its turn."""
+
+A_WHILE = timedelta(hours=1)
+"""Nothing was written for so long: what is true may have changed by the clock alone, and everything is asked again."""
 
 
 def look(s: Scene, step: int, *, every: bool) -> None:
-    """Ask what must hold; every: all of it."""
-    s.truth.now, s.step = s.clock(), step
-    chosen: Iterable[Callable[[Scene], None]] = LOOKS if every else (LOOKS[step % len(LOOKS)],)
+    """Ask what must hold; every: all of it.
+
+    Units and what stands as evidence are asked after every step that wrote something or let time go by. A step
+    that was refused whole left the database as it was, which `Scene.attempt` has seen.
+    """
+    s.truth.now, s.step, s.every = s.clock(), step, every
+    if not every and s.asked == s.written and s.clock() - s.asked_at < A_WHILE:
+        return
+    done = {name for name in AT_ONCE if s.done[name] > s.counted[name]}
+    s.asked, s.asked_at, s.counted, s.looked = s.written, s.clock(), s.done.copy(), s.looked + 1
+    chosen = {*LOOKS} if every else {LOOKS[s.looked % len(LOOKS)], *((today, promises, desk) if done else ())}
     with read_once():
         units(s)
         evidence(s)
-        for each in chosen:
-            each(s)
+        for each in LOOKS:
+            if each in chosen:
+                each(s)
 
 
 def last_look(s: Scene) -> None:

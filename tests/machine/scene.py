@@ -7,18 +7,21 @@ technician, a manager, an instructor and two renters.
 from collections import Counter
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any
+from unittest.mock import patch
 
+from argon2 import PasswordHasher
 from sqlalchemy import func, select
 
-from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.parts.tables import Fitting, PartTest
+from fleetbench.records.parts.tables import Fitting, PartTest, PartType
 from fleetbench.records.parts.tables import Part as PartRow
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import TurnRound
@@ -31,14 +34,32 @@ from tests.centres.gas_centre import ROLES, TESTED, GasCentre
 from tests.centres.hire_centre import HireCentre
 from tests.centres.kept_centres import kept
 from tests.centres.pins import give_pin
-from tests.independent.truth import MAY, RELEASE, SLOTS, Booking, Cylinder, Judged, Line, Part, Person, Tested, Truth
+from tests.independent.truth import (
+    LOCK_UP,
+    MAY,
+    RELEASE,
+    SLOTS,
+    Booking,
+    Cylinder,
+    Judged,
+    Line,
+    Part,
+    Person,
+    Tested,
+    Truth,
+)
 
 UNITS = ("LK-01", "LK-02", "LK-03", "LK-04")
 STOCK = (("C-NEW", "cell", "L9"), ("C-OLD", "cell", "L0"), ("C-UNDATED", "cell", "L0"), ("V-NEW", "one-way valve", ""),
          ("H-SPARE", "head", ""), ("CAN-SPARE", "canister", ""))  # fmt: skip
-MORE = tuple((f"C-N{n}", "cell", f"L{n}") for n in range(11, 17)) + tuple(
-    (f"V-N{n}", "one-way valve", "") for n in range(3)) + (("M-N1", "mouthpiece valve", ""),)  # fmt: skip
+MORE = tuple((f"C-N{n}", "cell", f"L{n}") for n in range(11, 27)) + tuple(
+    (f"V-N{n}", "one-way valve", "") for n in range(6)) + tuple(
+    (f"M-N{n}", "mouthpiece valve", "") for n in range(3))  # fmt: skip
+STAGES = {"oxygen first stage": "O1", "diluent first stage": "D1"}
 UNDATED = ("C-OLD", "C-UNDATED")
+QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
+"""PINs are kept as always, but for the work of it, which would cost as much as half of the acts."""
+
 PINS = {"manager": "2468", "technician": "1357", "instructor": ""}
 
 
@@ -53,9 +74,10 @@ class MachineCentre(HireCentre):
 
     @kept
     def __init__(self, shop: Shop, clock: Any) -> None:
-        super().__init__(shop, clock, units=len(UNITS))
+        with patch("tests.centres.pins.HASHER", QUICK):
+            super().__init__(shop, clock, units=len(UNITS))
+            give_pin(shop, self.keys.centre.technician, PINS["technician"])
         self.make_fit(*UNITS)
-        give_pin(shop, self.keys.centre.technician, PINS["technician"])
         self.agent = enter_agent(shop.as_person(self.manager), "Agent A", "1 %", 10, "invented label",
                                  use_within_hours=24)  # fmt: skip
         with self.act() as act:
@@ -72,7 +94,29 @@ class MachineCentre(HireCentre):
                 code = {"cell": "CELL-L", "one-way valve": "OWV-L", "mouthpiece valve": "MPV-L"}[kind]
                 part(act, code, serial, self.keys.centre.owner, lot=lot or None, state="stock",
                      made_on=self.today - timedelta(days=30))  # fmt: skip
+            self._gas_side(act)
         store_calculated(shop)
+
+    def _gas_side(self, act: Any) -> None:
+        """First stages, which held at both ends of the supply, and instruments that stay in date."""
+        later, centre = self.today + timedelta(days=900), self.keys.centre
+        self.gauge = act.add(TestEquipment(kind="gauge", name="Bench gauge", serial="GA-1", uncertainty=0.05,
+                                           unit="bar", last_good_day=later)).id  # fmt: skip
+        for each in act.session.scalars(select(TestEquipment)):
+            act.change(each, last_good_day=later)
+        for place, (slot, serial) in enumerate(STAGES.items(), 15):
+            kind = act.add(PartType(code=f"FS-{serial}", name=slot.capitalize(), kind=slot, assembly=False,
+                                    source="invented manual"))  # fmt: skip
+            act.add(Slot(unit_type_id=centre.unit_type, name=slot, kind=slot, critical=False, ordinal=place))
+            for tag in UNITS:
+                self.one = self.units[tag]
+                stage = self._part(act, kind.code, f"{serial}-{tag}")
+                self._seat(act, stage, slot)
+                for supply in (200.0, 50.0):
+                    act.add(BenchTest(unit_id=self.one, part_id=stage, kind="intermediate pressure", value=9.2,
+                                      unit="bar", supply_bar=supply, held=True, watched_minutes=5.0, result="pass",
+                                      equipment_id=self.gauge, at=self._before(1),
+                                      person_id=centre.technician))  # fmt: skip
 
     def act(self) -> Any:
         """An act of any kind."""
@@ -81,6 +125,15 @@ class MachineCentre(HireCentre):
     def ago(self, days: float) -> datetime:
         """The moment so many days ago."""
         return self.clock() - timedelta(days=days)
+
+
+@dataclass(slots=True)
+class Store:
+    """A container of absorbent as hands remember it: its lot, about how much is left, and when it was opened."""
+
+    lot: str
+    kg: float
+    opened: datetime | None = None
 
 
 class Scene:
@@ -94,12 +147,14 @@ class Scene:
         self.done: Counter[str] = Counter()
         self.refused: Counter[str] = Counter()
         self.log: list[str] = []
-        self.step = 0
+        self.step = self.written = self.looked = self.asked = 0
+        self.every, self.asked_at, self.counted = False, clock(), Counter[str]()
         self.careful = False
         self.keys = self.centre.keys
         with database.reading() as connection:
             self.part_ids = {serial: key for key, serial in connection.execute(select(PartRow.id, PartRow.serial))}
         self.serials = {key: serial for serial, key in self.part_ids.items()}
+        self.stores = {self.keys.sealed: Store("F-2", 20.0), self.keys.open_one: Store("F-1", 6.0)}
         self.staff = {"technician": self.keys.centre.technician, "manager": self.centre.manager,
                       "instructor": self.centre.instructor}  # fmt: skip
         self.renters = (self.keys.renter, self.keys.other)
@@ -113,7 +168,7 @@ class Scene:
         now = self.clock()
         truth = Truth(now, UNITS)
         for role, key in self.staff.items():
-            truth.people[key] = Person(role, pin=PINS[role])
+            truth.people[key] = Person(role, pin=PINS[role], papers=role != "instructor")
         for key in self.renters:
             truth.people[key] = Person("renter")
         fitted_at = now - timedelta(days=60)
@@ -132,12 +187,15 @@ class Scene:
                 serial = f"{role[0].upper()}-{number}"
                 self._known(truth, serial, f"{role} cylinder", unit, f"{role} cylinder", fitted_at)
                 truth.cylinders[serial] = Cylinder(role)
+            for slot, serial in STAGES.items():
+                self._known(truth, f"{serial}-{unit}", slot, unit, slot, fitted_at)
         self._known(truth, "RB-1", "bailout regulator", UNITS[0], "bailout regulator", fitted_at)
         for unit in UNITS:
             self._shown_fit(truth, unit, now)
         today, diver = self.shop.today(), self.renters[0]
         line = Line(self.keys.line, diver)
-        truth.bookings["H-7"] = Booking("H-7", today, today + timedelta(days=2), diver, {UNITS[0]: line})
+        truth.bookings["H-7"] = Booking("H-7", today, today + timedelta(days=2), diver, {UNITS[0]: line},
+                                        divers=(diver,))  # fmt: skip
         return truth
 
     @staticmethod
@@ -151,6 +209,8 @@ class Scene:
         truth.calibrated[unit] = [(now - timedelta(hours=2), 0, True)]
         truth.batteries[unit] = (at, True)
         for each in truth.inside(unit):
+            if each.kind in STAGES:
+                each.judged += [Judged(at, kind, "pass", 0) for kind in LOCK_UP]
             if each.kind == "cell":
                 each.judged.append(Judged(now - timedelta(hours=2), "calibration", "pass", 0, at_pot=True))
 
@@ -170,33 +230,43 @@ class Scene:
         with self.shop.database.reading() as connection:
             return int(connection.scalar(select(func.count()).select_from(Journal)) or 0)
 
-    def person(self, act: str, r: Random, *, wrong: float = 0.08) -> int:
-        """Somebody who may do the act, now and then somebody who may not."""
+    def person(self, act: str, r: Random, *, wrong: float = 0.08, signs: bool = False) -> int:
+        """Somebody who may do the act, now and then somebody who may not. signs: who may sign for it, too."""
         everybody = sorted(self.truth.people)
-        may = [key for key in everybody if self.truth.people[key].role in MAY[act] and self.truth.people[key].active]
+        may = [key for key in everybody if self.truth.people[key].role in MAY[act] and self.truth.people[key].active
+               and (not signs or self.truth.people[key].signs())]  # fmt: skip
         if (r.random() < wrong and not self.careful) or not may:
             return r.choice(everybody)
         return r.choice(may)
 
-    def attempt(self, act: str, person: int, call: Callable[[Shop], Any], *, against: Any = ()) -> Any:
-        """What the act gave, True for nothing; None where it was refused. against: why it must be refused."""
+    def likely(self, r: Random) -> bool:
+        """Whether to choose what the act is for, rather than anything at all."""
+        return self.careful or r.random() < 0.7
+
+    def attempt(self, act: str, person: int, call: Callable[[Shop], Any], *, against: Any = (), named: str = "") -> Any:
+        """What the act gave, True for nothing; None where it was refused.
+
+        against: why it must be refused. named: under which name it is counted, where one permit covers several.
+        """
         self.clock.advance(minutes=1)
         self.truth.now = self.clock()
         who = self.truth.people[person]
         reasons = [*([] if who.role in MAY[act] and who.active else [f"{who.role} may not"]), *against]
-        before = self.entries()
+        before, named = self.entries(), named or act
         try:
-            found = call(self.shop.as_person(person))
+            with patch("fleetbench.workshop.people.acts.HASHER", QUICK):
+                found = call(self.shop.as_person(person))
         except (Refused, NotFound) as refusal:
-            self.refused[act] += 1
-            self.log.append(f"  {act} by {who.role}: refused: {str(refusal)[:240]}")
+            self.refused[named] += 1
+            self.log.append(f"  {named} by {who.role}: refused: {str(refusal)[:240]}")
             if self.entries() != before:
                 raise ReachedError(f"{act} was refused, but something was written: {refusal}") from refusal
             return None
-        self.log.append(f"  {act} by {who.role}: done")
+        self.log.append(f"  {named} by {who.role}: done")
+        self.written += 1
         if reasons:
-            raise ReachedError(f"{act} was done although {'; '.join(map(str, reasons))}")
-        self.done[act] += 1
+            raise ReachedError(f"{named} was done although {'; '.join(map(str, reasons))}")
+        self.done[named] += 1
         return True if found is None else found
 
     def must(self, act: str, person: int, call: Callable[[Shop], Any]) -> Any:

@@ -15,7 +15,7 @@ from hypothesis.stateful import RuleBasedStateMachine, initialize, invariant, ru
 
 from fleetbench.records.upkeep.migrate import open_database
 from tests.conftest import Clock, Server
-from tests.machine.card_acts import ACTS
+from tests.machine.chains import ACTS
 from tests.machine.histories import Fresh, a_history, one_step, run
 from tests.machine.looks import last_look, look
 from tests.machine.scene import Scene
@@ -77,7 +77,7 @@ def test_whatever_is_done_nothing_unfit_is_called_fit_and_all_lists_agree(empty_
 def test_a_deep_history_leaves_program_and_truth_of_one_mind(seed: int) -> None:
     fresh = Fresh()
     try:
-        told = fresh.run(a_history(seed, 45))
+        told = fresh.run(a_history(seed, 36))
     finally:
         fresh.close()
     assert told.fault is None, "\n".join(told.log[-40:])

@@ -40,6 +40,7 @@ from fleetbench.calc.bench.leak import (
     too_gentle,
 )
 from fleetbench.calc.cells.guard import Standing, standing
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict, worst
 
@@ -57,6 +58,8 @@ published source."""
 LOST_PART = 0.10
 """Largest part of its starting pressure that a loop may lose and still be said to hold: common practice, after the 10 %
 under which ASTM E2930 keeps the total change of a pressure-decay test."""
+
+NO_PRESSURE = f"The unit type states no intermediate pressure: enter the manual's two limits {door('limit')}."
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,7 +259,7 @@ def lock_up(
     if gauge is None or gauge.step is None or gauge.uncertainty is None:
         return Measured(Verdict.REPEAT, _lacks("gauge", gauge), watched_minutes=watched)
     if limit is None:
-        return Measured(Verdict.REPEAT, "The unit type states no intermediate pressure: enter the manual's two limits.")
+        return Measured(Verdict.REPEAT, NO_PRESSURE)
     left = _still_to_watch(watched, limit.watch_minutes)
     if len(readings) < 3:
         words = f"{len(readings)} of at least 3 readings after lock-up."
@@ -526,7 +529,7 @@ def _mean(values: Sequence[float], instrument: Instrument | None) -> tuple[float
 def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, words: str) -> tuple[Verdict, str]:
     """Verdict by guard band (JCGM 106:2012, 8.3.2), with the words and the limit in a sentence."""
     if limit is None or (limit.low is None and limit.high is None):
-        return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's."
+        return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's {door('limit')}."
     low = limit.low if limit.low is not None else -math.inf
     high = limit.high if limit.high is not None else math.inf
     where = Standing(int(standing(value, expanded, low, high)))
@@ -541,7 +544,8 @@ def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, w
 def _lacks(what: str, instrument: Instrument | None) -> str:
     if instrument is None:
         return f"Not said what it was read with: choose the {what}."
-    return f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it in the register."
+    return (f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it "
+            f"{door('equipment figures')}.")  # fmt: skip
 
 
 def _back_leak_words(limit: BackLeakLimit) -> str:

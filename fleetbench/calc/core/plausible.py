@@ -139,7 +139,8 @@ PURE_OXYGEN = Quantity(
 )  # fmt: skip
 MIXED_OXYGEN = Quantity(
     name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(5.0, 60.0),
-    step=5.0, step_most=5.0, remedy="enter what the analyser shows in percent",
+    step=5.0, step_most=5.0,
+    remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
 )  # fmt: skip
 HELIUM = Quantity(
     name="helium", unit="%", low=0.0, high=100.0, why="a fraction", usual=(0.0, 95.0), step=10.0, step_most=10.0,

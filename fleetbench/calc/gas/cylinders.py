@@ -5,18 +5,42 @@ What a filler is told before a fill is written down, and what an analyser's figu
 A stop is refused: nothing that must not be filled is filled. An advice is asked about once, for instance a pressure
 over the working pressure, since a fill that was made is written down as it was made and stops the hand-over instead.
 Limits: common practice, no published source, unless said otherwise.
+
+Whether a part is oxygen-clean: what its cleanings and what has happened to it since leave of that status.
+
+Lost by an opening off the clean bench, a fill with air that is not oxygen-compatible, a flood, or a lubricant that is
+not oxygen-compatible: common practice, no published source. Nothing but a cleaning that passed gives it back.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time, tzinfo
+from enum import StrEnum
+from typing import final
 
+from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture, gauge_after_temperature
 
 COMMON_PRACTICE = "common practice, no published source"
+
+STAMP = f"enter the stamp {door('test of a cylinder')}, or have it tested"
+"""What to do where no test of a cylinder is known."""
+
+
+class GasRole(StrEnum):
+    """What a cylinder is for, in the order in which a unit's cylinders are filled.
+
+    Oxygen apart and first: common practice, no published source.
+    """
+
+    OXYGEN = "oxygen"
+    DILUENT = "diluent"
+    BAILOUT = "bailout"
+    DRIVE = "drive gas"
 
 
 @dataclass(frozen=True, slots=True)
@@ -113,7 +137,7 @@ def _check_pressure(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
 
 def _check_test(fact: FillFact, on: date) -> list[CylinderFinding]:
     if fact.test_last_good_day is None:
-        return [CylinderFinding("test", Result.STOP, "test date not known", "enter the stamp, or have it tested")]
+        return [CylinderFinding("test", Result.STOP, "test date not known", STAMP)]
     if fact.test_last_good_day < on:
         words = f"out of test since {fact.test_last_good_day}"
         return [CylinderFinding("test", Result.STOP, words, "do not fill it; have it tested")]
@@ -207,8 +231,6 @@ CLEAN_OVER = 0.40
 """Over this fraction of oxygen a cylinder must be oxygen-clean: common practice, no published source."""
 
 OXYGEN_LEAST_ASKED = 0.99
-MOST_SHOWN_PERCENT = 101.0
-"""An analyser may show up to this in pure oxygen; over it the analyser itself is checked. Common practice."""
 
 TEST_OVER_WORKING = 1.5
 """A cylinder's test pressure over its working pressure, about: no fill gets there, so it is a slip in typing."""
@@ -276,7 +298,7 @@ def _over_working(fact: FillingFact, end: float) -> list[CylinderFinding]:
 def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
     last = fact.test_last_good_day
     if last is None:
-        remedy = "do not fill it: enter the stamp, or have it tested"
+        remedy = f"do not fill it: {STAMP}"
         return [CylinderFinding("test", Result.STOP, "a test date is not known", remedy)]
     if last < on:
         return [CylinderFinding("test", Result.STOP, f"out of test since {last}", "do not fill it; have it tested")]
@@ -285,11 +307,11 @@ def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
 
 def _gas(fact: FillingFact) -> list[CylinderFinding]:
     asked, remedy = fact.asked, "look at the cylinder and at the gas"
-    if fact.role == "oxygen" and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
+    if fact.role == GasRole.OXYGEN and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
         words = f"a cylinder of oxygen, asked for {asked.oxygen:.0%} oxygen"
         words += f" and {asked.helium:.0%} helium" if asked.helium else ""
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
-    if fact.role != "oxygen" and asked.oxygen > CLEAN_OVER:
+    if fact.role != GasRole.OXYGEN and asked.oxygen > CLEAN_OVER:
         words = f"a cylinder of {fact.role}, asked for {asked.oxygen:.0%} oxygen"
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
     return []
@@ -297,11 +319,11 @@ def _gas(fact: FillingFact) -> list[CylinderFinding]:
 
 def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
     found = []
-    if (fact.role == "oxygen" or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
+    if (fact.role == GasRole.OXYGEN or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
         words = f"oxygen-clean status {fact.clean_words or 'not known'}"
         remedy = f"no gas over {CLEAN_OVER:.0%} oxygen into it before it is cleaned ({COMMON_PRACTICE})"
         found.append(CylinderFinding("oxygen-clean", Result.STOP, words, remedy))
-    if fact.oxygen_compatible is False and (fact.role == "oxygen" or fact.clean is True):
+    if fact.oxygen_compatible is False and (fact.role == GasRole.OXYGEN or fact.clean is True):
         words = "air that is not oxygen-compatible ends its oxygen-clean status"
         found.append(CylinderFinding("oxygen-clean", Result.ADVISE, words, "fill it with oxygen-compatible air"))
     return found
@@ -310,14 +332,73 @@ def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
 def analysed_mixture(oxygen_percent: float, helium_percent: float | None = None) -> Mixture:
     """The gas that an analyser's figures name, in percent as shown; 100.1 to 101 % oxygen count as 100.
 
-    helium_percent None is none. Raises ValueError naming the field for figures that no gas has.
+    helium_percent None is none; the ranges are those of calc.core.plausible. Raises ValueError naming the field for
+    figures that no gas has.
     """
     helium = helium_percent or 0.0
-    if not math.isfinite(oxygen_percent) or not 0.0 <= oxygen_percent <= MOST_SHOWN_PERCENT:
-        raise ValueError(f"oxygen: {oxygen_percent:g} % cannot be; over {MOST_SHOWN_PERCENT:g} % check the analyser")
-    if not math.isfinite(helium) or not 0.0 <= helium <= 100.0:
-        raise ValueError(f"helium: {helium:g} % cannot be; give 0 to 100")
+    for quantity, shown in ((MIXED_OXYGEN, oxygen_percent), (HELIUM, helium)):
+        if not math.isfinite(shown) or not quantity.low <= shown <= quantity.high:
+            bounds = f"{quantity.low:g} to {quantity.high:g} %"
+            raise ValueError(f"{quantity.name}: {shown:g} % is outside {bounds}; {quantity.remedy}")
     oxygen = min(oxygen_percent, 100.0)
     if oxygen + helium > 100.0 + 1e-6:
         raise ValueError(f"helium: {oxygen:g} % oxygen and {helium:g} % helium are over 100 %; analyse again")
     return Mixture(oxygen / 100.0, min(helium / 100.0, 1.0 - oxygen / 100.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Cleaning:
+    """One cleaning for oxygen; at: None where only its day is known."""
+
+    day: date
+    passed: bool
+    at: datetime | None = None
+
+    def since(self, zone: tzinfo) -> datetime:
+        """The moment from which it may be counted; of a day without an hour its first moment, the cautious choice."""
+        return self.at if self.at is not None else datetime.combine(self.day, time(), tzinfo=zone)
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Something that ends the status: when, and what in words."""
+
+    at: datetime
+    why: str
+
+
+@final
+@dataclass(frozen=True, slots=True)
+class CleanStatus:
+    """What is left of the status: True, False with its reason, or None where nothing is recorded."""
+
+    clean: bool | None
+    cleaned_at: datetime | None
+    lost_at: datetime | None = None
+    why: str = ""
+
+    @property
+    def words(self) -> str:
+        """The status in words, with its reason where it was lost."""
+        if self.clean is None:
+            return "not known: no cleaning on record"
+        if self.clean:
+            return "oxygen-clean"
+        return f"lost: {self.why}"
+
+
+def clean_status(cleanings: Iterable[Cleaning], losses: Iterable[Loss], zone: tzinfo) -> CleanStatus:
+    """The status as cleanings and losses leave it; a loss on the day of a cleaning without an hour ends it.
+
+    zone: of the site's calendar days. The last cleaning counts; one that failed leaves the part unclean.
+    """
+    last = max(cleanings, key=lambda each: (each.since(zone), not each.passed), default=None)
+    since = last.since(zone) if last is not None else None
+    after = sorted((loss for loss in losses if since is None or loss.at >= since), key=lambda loss: loss.at)
+    if last is None or since is None:
+        return CleanStatus(False, None, after[0].at, after[0].why) if after else CleanStatus(None, None)
+    if not last.passed:
+        return CleanStatus(False, None, since, "its last cleaning did not pass")
+    if after:
+        return CleanStatus(False, since, after[0].at, after[0].why)
+    return CleanStatus(True, since)

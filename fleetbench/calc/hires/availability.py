@@ -18,9 +18,17 @@ from itertools import accumulate, islice
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
-from fleetbench.calc.readiness.limits import Asked, Finding, HandoverKind, ReadinessLimits
+from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
+
+
+class BookingEnd(StrEnum):
+    """How a booking ended before anything of it left."""
+
+    CANCELLED = "cancelled"
+    NO_SHOW = "no-show"
+
 
 TOLD_IN_FULL = 6
 """So many unfit units are told with their reason; of more, only those on a manual hold."""
@@ -199,11 +207,16 @@ class FreeAndFit:
 
     @property
     def words(self) -> str:
-        """`8 wanted: 6 free, 4 fit; B-05: cell 3 rejected`: every manual hold is told, and the reason of each unit."""
+        """`8 wanted: 6 free, 4 fit; B-05: cell 3 rejected`: where too few are fit, why each other one is not.
+
+        Every manual hold is told at any rate.
+        """
         work = f" ({len(self.work)} of them once their work is done)" if self.work else ""
-        told = [unit for at, unit in enumerate(self.unfit) if at < TOLD_IN_FULL or self.unfit[unit][1]]
+        told = [
+            unit for at, unit in enumerate(self.unfit) if self.unfit[unit][1] or (not self.enough and at < TOLD_IN_FULL)
+        ]
         lines = [f"{unit}: {self.unfit[unit][0]}" for unit in told]
-        more = len(self.unfit) - len(told)
+        more = 0 if self.enough else len(self.unfit) - len(told)
         head = f"{self.wanted} wanted: {len(self.free)} free, {len(self.fit)} fit{work}"
         return "; ".join((head, *lines, *([f"{more} more are not fit"] if more else [])))
 
@@ -317,7 +330,7 @@ def _first_stop(
 
 def _stop_on(
     row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits, ordinary: bool
-) -> Finding | None:
+) -> CheckFinding | None:
     findings = judged(row, facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
     # Work undone ahead of the act is to do, and no stop; what concerns the diver alone makes no unit unfit.
     return next(

@@ -6,7 +6,7 @@ Rules used throughout, common practice with no published source unless said othe
   14 January 2026.
 - Months are added from the anchor in one step and clamp to the month's end, never month by month; so 12 months from
   29 February 2024 reach 28 February 2025, and the last good day is 27 February 2025.
-- Made, opened and received dates count from the first day of what is marked (day, month or quarter).
+- Made, opened and received dates count from the first day of what is marked (day, month, quarter or year).
 - Elastomer storage counts from the last day of the calendar quarter (SAE ARP5316, second-hand) and is a limit of the
   shelf only: it says nothing of a fitted part.
 - A date that is not known leaves the limit unknown, and unknown is never fine.
@@ -31,11 +31,15 @@ class Precision(StrEnum):
     DAY = "day"
     MONTH = "month"
     QUARTER = "quarter"
+    YEAR = "year"
+
+
+_MONTHS = {Precision.MONTH: 1, Precision.QUARTER: 3, Precision.YEAR: 12}
 
 
 @dataclass(frozen=True, slots=True)
 class MarkedDate:
-    """A date as it is marked; `date` is kept as the first day of the marked day, month or calendar quarter."""
+    """A date as it is marked; `date` is kept as the first day of the marked day, month, calendar quarter or year."""
 
     date: dt.date
     precision: Precision = Precision.DAY
@@ -50,7 +54,7 @@ class MarkedDate:
 
     @classmethod
     def parse(cls, text: str) -> "MarkedDate":
-        """The date written as 2025-03-14, 2025-03, 2011-Q2 or 2Q2011; ValueError names what is expected."""
+        """The date written as 2025-03-14, 2025-03, 2011-Q2, 2Q2011 or 2025; ValueError names what is expected."""
         cleaned = text.strip().upper()
         if match := _QUARTER.fullmatch(cleaned):
             year = int(match["year"] or match["year_last"])
@@ -59,11 +63,13 @@ class MarkedDate:
         try:
             if re.fullmatch(r"\d{4}-\d{2}", cleaned):
                 return cls(dt.date.fromisoformat(f"{cleaned}-01"), Precision.MONTH)
+            if re.fullmatch(r"\d{4}", cleaned):
+                return cls(dt.date(int(cleaned), 1, 1), Precision.YEAR)
             if re.fullmatch(r"\d{4}-\d{2}-\d{2}", cleaned):
                 return cls(dt.date.fromisoformat(cleaned), Precision.DAY)
         except ValueError:
             pass
-        raise ValueError(f"date: {text!r} is not a date; write it as 2025-03-14, 2025-03 or 2025-Q1")
+        raise ValueError(f"date: {text!r} is not a date; write it as 2025-03-14, 2025-03, 2025-Q1 or 2025")
 
     @property
     def first_day(self) -> dt.date:
@@ -75,12 +81,11 @@ class MarkedDate:
         """Last day of what is marked."""
         if self.precision is Precision.DAY:
             return self.date
-        months = 1 if self.precision is Precision.MONTH else 3
-        return self.date + relativedelta(months=months) - dt.timedelta(days=1)
+        return self.date + relativedelta(months=_MONTHS[self.precision]) - dt.timedelta(days=1)
 
     @property
     def quarter_end(self) -> dt.date:
-        """Last day of the calendar quarter that holds the marked date."""
+        """Last day of the calendar quarter that holds the marked date, of the first that can where a year is marked."""
         return MarkedDate(self.date, Precision.QUARTER).last_day
 
     def _first_day(self) -> dt.date:
@@ -88,6 +93,8 @@ class MarkedDate:
             return self.date
         if self.precision is Precision.MONTH:
             return self.date.replace(day=1)
+        if self.precision is Precision.YEAR:
+            return self.date.replace(month=1, day=1)
         return self.date.replace(month=self.date.month - (self.date.month - 1) % 3, day=1)
 
     def __str__(self) -> str:
@@ -96,6 +103,8 @@ class MarkedDate:
             return self.date.isoformat()
         if self.precision is Precision.MONTH:
             return f"{self.date:%Y-%m}"
+        if self.precision is Precision.YEAR:
+            return f"{self.date.year:04d}"
         return f"{self.date.year:04d}-Q{(self.date.month + 2) // 3}"
 
 

@@ -18,6 +18,7 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import sheet_texts
+from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.people.list import list_people
@@ -81,13 +82,17 @@ class Letterhead:
 
 def letterhead(shop: Shop) -> Letterhead:
     """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
-    centre = read_centre(shop)
+    try:
+        centre = read_centre(shop)
+        name, telephone = centre.name, centre.telephone
+    except NotFound:  # a list can be printed before the centre itself is entered
+        name, telephone = "centre not entered yet", None
     number, digest = journal_end(shop.database)
     by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
     return Letterhead(
-        centre=centre.name,
+        centre=name,
         printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
-        telephone=centre.telephone,
+        telephone=telephone,
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],

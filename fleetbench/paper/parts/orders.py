@@ -9,8 +9,8 @@ from itertools import groupby
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined, written
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
+from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
-from fleetbench.paper.due.tables import neutral
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (

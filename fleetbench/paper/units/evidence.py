@@ -15,8 +15,8 @@ from pathlib import Path
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
+from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
-from fleetbench.paper.due.tables import neutral
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.history import Sheet
@@ -65,7 +65,7 @@ def write_evidence_folder(
 def _manifest(evidence: Evidence, folder: Path, names: list[str]) -> str:
     lines = [f"{hashlib.sha256((folder / name).read_bytes()).hexdigest()}  {name}" for name in names]
     lines += [
-        f"# unit {evidence.tag}, serial {evidence.serial}, {evidence.first} to {evidence.last}",
+        f"# unit {evidence.tag}, serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
         f"# journal head {evidence.head}",
         f"# journal and records: {evidence.broken or 'no break found'}",
     ]
@@ -90,7 +90,7 @@ def _as_csv(sheet: Sheet) -> bytes:
 
 def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSize) -> None:
     record = f"{evidence.tag} {evidence.first} to {evidence.last}"
-    heading = Heading(head, "Evidence", record, f"serial {evidence.serial}, {evidence.first} to {evidence.last}",
+    heading = Heading(head, "Evidence", record, f"serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
                       code=evidence.tag, code_word="unit")  # fmt: skip
     wide = size.inner
     blocks: list[Block] = [section("Journal")]
@@ -133,8 +133,8 @@ def write_incident(
     """Write the incident sheet of a frozen unit as PDF; returns its number of pages."""
     wide, row = size.inner, page.row
     heading = Heading(head, "Incident: preserve", f"{row.tag} {day(incident.placed_at)}",
-                      f"{row.unit_type}, serial {row.serial}", code=row.tag, code_word="unit")  # fmt: skip
-    preserve = what_to_preserve(row.tag, tuple(cylinder.serial for cylinder in page.cylinders), ())
+                      f"{row.unit_type}, serial {said(row.serial)}", code=row.tag, code_word="unit")  # fmt: skip
+    preserve = what_to_preserve(row.tag, tuple(cylinder.part.label for cylinder in page.cylinders), ())
     parts = _as_frozen(page)
     blocks: list[Block] = [section("What was reported")]
     blocks += text_lines(incident.reason, wide)
@@ -158,9 +158,9 @@ def write_incident(
 
 def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
     """What, which part, and what is recorded of it: gas, absorbent and handsets of the unit."""
-    rows = [(each.role, each.serial, _gas(each)) for each in page.cylinders]
+    rows = [(each.state.facts.role, each.part.label, _gas(each)) for each in page.cylinders]
     if page.fill is not None:
-        packed = f"packed {moment(page.fill.packed_at)}, lot {said(page.fill.lot)}"
+        packed = f"packed {moment(page.fill.fill.packed_at)}, lot {said(page.fill.fill.lot)}"
         rows.append(("absorbent", "the fill in its canister", packed))
     rows += [
         (part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared")
@@ -171,9 +171,10 @@ def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
 
 
 def _gas(cylinder: UnitCylinder) -> str:
-    gas = f"O2 {cylinder.gas.oxygen * 100:.1f} %, He {cylinder.gas.helium * 100:.1f} %" if cylinder.gas else ""
-    bar = f"{cylinder.bar:.0f} bar" if cylinder.bar is not None else f"pressure {NOT_RECORDED}"
-    analysed = f", analysed {moment(cylinder.analysed_at)}" if cylinder.analysed_at else ""
+    state = cylinder.state
+    gas = f"O2 {state.gas.oxygen * 100:.1f} %, He {state.gas.helium * 100:.1f} %" if state.gas else ""
+    bar = f"{state.now_bar:.0f} bar" if state.now_bar is not None else f"pressure {NOT_RECORDED}"
+    analysed = f", analysed {moment(state.analysis.at)}" if state.analysis else ""
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 
 

@@ -48,8 +48,10 @@ class Act:
         self.name = name
         self.subject = subject
         self._changes: list[Change] = []
+        self._why: dict[str, Any] = {}
         self._next: dict[str, int] = {}
         self._entries = 0
+        self._held: dict[Table, list[Mapping[str, Any]]] | None = None
         self._head: Head | None = None
         self.clock_said: datetime | None = None
         """What the clock said, where the act counts from the last entry instead."""
@@ -112,15 +114,37 @@ class Act:
         table = cast("Table", kind.__table__)
         if not rows:
             return self._next.get(table.name, 1)
-        first = self.next_id(table, len(rows))
+        first, defaults = self.next_id(table, len(rows)), _defaults(table)
         filled = [
-            {**_defaults(table), **{key: _clean(value) for key, value in row.items()}, "id": first + place}
+            {**defaults, **{key: _clean(value) for key, value in row.items()}, "id": first + place}
             for place, row in enumerate(rows)
         ]
-        self.session.execute(insert(table), filled)
+        self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
         return first
+
+    @contextmanager
+    def gathering(self) -> Iterator[Callable[[], None]]:
+        """Hold what `bulk` and `close_entry` write until the caller says so, and at the end, to go in few statements.
+
+        Held rows cannot be read yet. The entries, their order and their hashes are those of writing each at once.
+        """
+        self._held = {}
+        yield self._let_go
+        self._let_go()
+        self._held = None
+
+    def _let_go(self) -> None:
+        for table, rows in (self._held or {}).items():
+            self.session.execute(insert(table), rows)
+        self._held = {}
+
+    def _write(self, table: Table, rows: Sequence[Mapping[str, Any]]) -> None:
+        if self._held is None:
+            self.session.execute(insert(table), rows)
+        else:
+            self._held.setdefault(table, []).extend(rows)
 
     def get(self, kind: type[Row], key: int | None, what: str) -> Row:
         """The row with this key, or NotFound in the words given."""
@@ -128,6 +152,10 @@ class Act:
         if row is None:
             raise NotFound(f"{what}: not recorded; check the entry")
         return row
+
+    def explain(self, **why: Any) -> None:
+        """Keep with the next journal entry why rows were changed and what stood in them before."""
+        self._why = why
 
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
@@ -137,22 +165,16 @@ class Act:
         head = self._head or last_entry(self.session)
         number, previous = head.number + 1, head.hash
         said = {"clock": self.clock_said} if self.clock_said is not None else {}
-        content = canonical_text({"rows": self._changes, **said})
+        why = {"why": self._why} if self._why else {}
+        content = canonical_text({"rows": self._changes, **why, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
-        self.session.execute(
-            insert(Journal).values(
-                id=number,
-                at=when,
-                person_id=self.person_id,
-                act=act,
-                subject=about,
-                content=content,
-                previous=previous,
-                hash=digest,
-            )
-        )
-        self._changes = []
+        entry = {
+            "id": number, "at": when, "person_id": self.person_id, "act": act, "subject": about, "content": content,
+            "previous": previous, "hash": digest,
+        }  # fmt: skip
+        self._write(cast("Table", Journal.__table__), [entry])
+        self._changes, self._why = [], {}
         self._entries += 1
         self._head = Head(number, when, digest)
         return digest

@@ -59,6 +59,8 @@ def clean_text(value: str) -> str:
 
 def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value reads best
     """The value in the one form that is hashed: finite floats, Decimal and dates as text, NFC strings."""
+    if type(value) in _AS_IT_IS:  # most of what is written; an import asks this of a million values
+        return value
     if isinstance(value, float):
         if not math.isfinite(value):
             raise Refused("figure: give a finite number")
@@ -76,6 +78,9 @@ def canonical(value: Any) -> Any:  # noqa: PLR0911 - one line a kind of value re
     if isinstance(value, list | tuple):
         return [canonical(inner) for inner in value]
     return value
+
+
+_AS_IT_IS = frozenset((int, bool, type(None)))
 
 
 def canonical_text(content: Any) -> str:
@@ -97,15 +102,14 @@ def state_of(database: Database, connection: Connection) -> Hashable | None:
     The journal's head, which every act moves, and what moves with a change that wrote no entry: on SQLite the files of
     the database, on PostgreSQL the transactions that are seen. None where that cannot be told.
     """
-    seen: Hashable
+    head = select(Journal.hash).order_by(Journal.id.desc()).limit(1).scalar_subquery()
     if not database.is_sqlite:
-        seen = connection.scalar(select(func.txid_current_snapshot().cast(Text)))
-    elif database.path is not None and database.path.exists():
-        # Looked at before the first read, so that what is read may be newer than the files said, never older.
-        seen = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
-    else:
+        return tuple(connection.execute(select(func.txid_current_snapshot().cast(Text), head)).one())
+    if database.path is None or not database.path.exists():
         return None
-    return seen, connection.execute(select(Journal.id, Journal.hash).order_by(Journal.id.desc()).limit(1)).first()
+    # Looked at before the first read, so that what is read may be newer than the files said, never older.
+    files = tuple(_file_state(Path(f"{database.path}{end}")) for end in ("", "-wal"))
+    return files, connection.scalar(select(head))
 
 
 def _file_state(path: Path) -> tuple[int, int] | None:

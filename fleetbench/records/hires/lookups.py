@@ -3,7 +3,7 @@
 What acts on the plan look up: the centre's own limit of a name.
 """
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
@@ -80,15 +80,27 @@ def terms_of(session: Session, booking_id: int) -> BookingTerms | None:
 
 
 def lines_of(session: Session, booking_id: int) -> Sequence[BookingUnit]:
-    """The units on a booking, oldest first."""
-    query = select(BookingUnit).where(BookingUnit.booking_id == booking_id).order_by(BookingUnit.id)
+    """The units on a booking, oldest first; those taken off it are left out."""
+    on_it = BookingUnit.booking_id == booking_id, BookingUnit.taken_off_at.is_(None)
+    query = select(BookingUnit).where(*on_it).order_by(BookingUnit.id)
     return session.scalars(query).all()
 
 
 def divers_of(session: Session, booking_id: int) -> Sequence[int]:
     """Who dives on a booking, in order."""
-    query = select(BookingDiver.person_id).where(BookingDiver.booking_id == booking_id).order_by(BookingDiver.ordinal)
-    return session.scalars(query).all()
+    return [each.person_id for each in diver_rows_of(session, booking_id)]
+
+
+def diver_rows_of(session: Session, booking_id: int) -> Sequence[BookingDiver]:
+    """Those who dive on a booking, in order, with what they state."""
+    on_it = BookingDiver.booking_id == booking_id, BookingDiver.left_at.is_(None)
+    return session.scalars(select(BookingDiver).where(*on_it).order_by(BookingDiver.ordinal)).all()
+
+
+def signed_lines(session: Session, lines: Collection[int]) -> frozenset[int]:
+    """Of these lines those whose hand-over page was signed."""
+    query = select(SheetSignature.booking_unit_id).where(SheetSignature.booking_unit_id.in_(lines))
+    return frozenset(session.scalars(query))
 
 
 def line_out(session: Session, unit_id: int) -> BookingUnit | None:

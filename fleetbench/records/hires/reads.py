@@ -32,6 +32,8 @@ class BookingRecord:
     planned_water_c: float | None
     planned_co2_l_min: float | None
     cancelled_at: datetime | None
+    ended_as: str | None
+    ended_for: str | None
     bailout: bool | None
     diluent_oxygen: float | None
     diluent_helium: float | None
@@ -110,6 +112,7 @@ def _booked_units() -> Query:
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .join(UnitType, UnitType.id == Booking.unit_type_id)
         .outerjoin(BookingTerms, BookingTerms.booking_id == Booking.id)
+        .where(BookingUnit.taken_off_at.is_(None))
     )
 
 
@@ -177,7 +180,12 @@ def count_bookings(connection: Connection) -> int:
 
 def read_wanted(connection: Connection, today: date) -> tuple[WantedRecord, ...]:
     """Every booking not cancelled that ends today or later, by first day; one statement."""
-    lines = select(BookingUnit.booking_id, func.count().label("lines")).group_by(BookingUnit.booking_id).subquery()
+    lines = (
+        select(BookingUnit.booking_id, func.count().label("lines"))
+        .where(BookingUnit.taken_off_at.is_(None))
+        .group_by(BookingUnit.booking_id)
+        .subquery()
+    )
     query = (
         select_of(WantedRecord, Booking, BookingTerms, unit_type=UnitType.name, lines=func.coalesce(lines.c.lines, 0))
         .join(UnitType, UnitType.id == Booking.unit_type_id)

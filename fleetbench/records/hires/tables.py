@@ -5,12 +5,16 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
 class Booking(Base):
-    """A unit promised to a renter, or units promised to a class, from one date to another."""
+    """A unit promised to a renter, or units promised to a class, from one date to another.
+
+    cancelled_at: it holds no unit from then on; ended_as and ended_for say how and why.
+    """
 
     __tablename__ = "booking"
     id: Mapped[Key]
@@ -28,13 +32,18 @@ class Booking(Base):
     planned_water_c: Mapped[float | None]
     planned_co2_l_min: Mapped[float | None]
     cancelled_at: Mapped[datetime | None]
+    ended_as: Mapped[str | None] = mapped_column(String(12))
+    ended_for: Mapped[str | None] = mapped_column(String(200))
     version: Mapped[int] = mapped_column(default=1)
-    __table_args__ = (one_of("kind", ("hire", "course", "try day")),)
+    __table_args__ = (one_of("kind", ("hire", "course", "try day")), one_of("ended_as", BookingEnd))
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 
 class BookingUnit(Base):
-    """One unit on one booking: promised, out, received, and its hand-back details."""
+    """One unit on one booking: promised, out, received, and its hand-back details.
+
+    taken_off_at: it was taken off before it left, for that reason, and is promised no more.
+    """
 
     __tablename__ = "booking_unit"
     id: Mapped[Key]
@@ -52,6 +61,8 @@ class BookingUnit(Base):
     fault: Mapped[bool | None]
     loop_minutes: Mapped[float | None]
     dives: Mapped[int | None]
+    taken_off_at: Mapped[datetime | None]
+    taken_off_for: Mapped[str | None] = mapped_column(String(200))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("hand_over", HandoverKind),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
@@ -93,6 +104,7 @@ class BookingDiver(Base):
     """Somebody who dives on a booking, in the order in which units are given to them.
 
     harness: the size that fits. last_dive_on: the last dive on the unit type as they state it; None is not asked.
+    left_at: no longer one of its divers.
     """
 
     __tablename__ = "booking_diver"
@@ -103,6 +115,7 @@ class BookingDiver(Base):
     ordinal: Mapped[int]
     harness: Mapped[str | None] = mapped_column(String(20))
     last_dive_on: Mapped[date | None]
+    left_at: Mapped[datetime | None]
 
 
 class HandOver(Base):

@@ -7,13 +7,13 @@ The last good days and forecasts that are kept on open fittings.
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple, cast, final
 
-from sqlalchemy import Connection, func, or_, select, type_coerce
+from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
 from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartState, PartTest, PartType, PartTypeLife
+from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
 
@@ -61,6 +61,7 @@ class SlotRecord:
     oxygen_side: bool
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class PartRecord:
     """One part with the dates its life is reckoned from."""
@@ -261,19 +262,25 @@ def read_stays_where_use_counts(connection: Connection, parts: Query | None = No
     return cast("list[StayRow]", plain_rows(connection, query))
 
 
-def read_first_fitted(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, datetime]:
-    """When each part with a life from fitting was first fitted, of those that were taken out since; one statement."""
-    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis == "fitted")
+def read_first_fitted(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> dict[int, datetime | None]:
+    """When each part with a life from fitting or in use was first fitted; one statement.
+
+    Of those that were taken out since, and of those of which it is not known: None.
+    """
+    counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("fitted", "hours", "dives", "hires")))
+    unknown = func.count(Fitting.since_unknown)
     query = (
-        select(Fitting.part_id, func.min(Fitting.fitted_at))
+        select(Fitting.part_id, func.min(Fitting.fitted_at), unknown)
         .join(Part, Part.id == Fitting.part_id)
         .where(Part.part_type_id.in_(counted))
         .group_by(Fitting.part_id)
-        .having(func.count(Fitting.removed_at) > 0)
+        .having(or_(func.count(Fitting.removed_at) > 0, unknown > 0))
     )
     if parts is not None:
         query = query.where(Fitting.part_id.in_(parts))
-    return {part_id: first for part_id, first in connection.execute(query)}
+    return {part_id: None if lacking else first for part_id, first, lacking in connection.execute(query)}
 
 
 def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
@@ -311,12 +318,18 @@ def count_fitted(connection: Connection) -> dict[int, int]:
     return {part_type_id: number for part_type_id, number in connection.execute(query)}
 
 
-def read_once_fitted(connection: Connection) -> frozenset[int]:
-    """Keys of the parts in stock that sat somewhere before, so that they are no longer sealed; one statement."""
-    query = (
-        select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Part.state == PartState.STOCK).distinct()
+def read_once_fitted(connection: Connection, part_ids: tuple[int, ...] | None = None) -> frozenset[int]:
+    """Keys of the parts in no slot, or of given ones, that sat somewhere before and are sealed no more; one statement.
+
+    A fitting that was taken back as entered by mistake was none: such a part lies sealed as it lay.
+    """
+    taken_back = exists().where(
+        PartEvent.part_id == Fitting.part_id, PartEvent.kind == "undone", PartEvent.at == Fitting.removed_at
     )
-    return frozenset(connection.scalars(query))
+    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(~taken_back).distinct()
+    if part_ids is None:
+        return frozenset(connection.scalars(query.where(Part.state != PartState.FITTED)))
+    return frozenset(connection.scalars(query.where(Fitting.part_id.in_(part_ids))))
 
 
 def read_kept_lives(connection: Connection) -> dict[int, tuple[date | None, str | None]]:
@@ -331,3 +344,23 @@ def read_kept_forecasts(connection: Connection) -> dict[int, tuple[date | None, 
         Fitting.removed_at.is_(None), Fitting.forecast_day.is_not(None)
     )
     return {key: (day, measure) for key, day, measure in connection.execute(query)}
+
+
+def read_ends(connection: Connection) -> dict[int, tuple[str, date | None]]:
+    """Kind of part and the earlier of stored last valid day and forecast, by open fitting; one statement."""
+    query = select(Fitting.id, PartType.kind, Fitting.last_good_day, Fitting.forecast_day).where(
+        Fitting.removed_at.is_(None), Part.id == Fitting.part_id, PartType.id == Part.part_type_id
+    )
+    ends = ((key, kind, [day for day in days if day]) for key, kind, *days in connection.execute(query))
+    return {key: (kind, min(days, default=None)) for key, kind, days in ends}
+
+
+def read_fitted_of(
+    connection: Connection, *, part_type_id: int | None = None, slot_id: int | None = None, unit_id: int | None = None
+) -> tuple[int, ...]:
+    """Keys of the parts that sit somewhere now: of a part type, in a slot of any unit, or in a unit; one statement."""
+    query = select(Fitting.part_id).join(Part, Part.id == Fitting.part_id).where(Fitting.removed_at.is_(None))
+    for column, wanted in ((Part.part_type_id, part_type_id), (Fitting.slot_id, slot_id), (Fitting.unit_id, unit_id)):
+        if wanted is not None:
+            query = query.where(column == wanted)
+    return tuple(connection.scalars(query))

@@ -99,7 +99,10 @@ class Part(Base):
 
 
 class Fitting(Base):
-    """A part sat in a slot of a unit, or of an assembly, from one moment to another."""
+    """A part sat in a slot of a unit, or of an assembly, from one moment to another.
+
+    since_unknown: it was found there at fitted_at, and how long it had sat there is not known.
+    """
 
     __tablename__ = "fitting"
     id: Mapped[Key]
@@ -109,6 +112,7 @@ class Fitting(Base):
     unit_id: Mapped[int | None] = to("unit", nullable=True)
     host_part_id: Mapped[int | None] = to("part", nullable=True)
     fitted_at: Mapped[datetime]
+    since_unknown: Mapped[bool | None]
     fitted_by_id: Mapped[int | None] = to("person", nullable=True)
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     removed_at: Mapped[datetime | None]

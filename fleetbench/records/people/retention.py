@@ -77,8 +77,8 @@ def read_legal_holds(connection: Connection, person_id: int) -> tuple[tuple[int,
 
 def open_booking_codes(session: Session, person_id: int, today: date) -> tuple[str, ...]:
     """Bookings on which the person is renter or diver and that are to come or have a unit out."""
-    lines = select(BookingUnit.booking_id).where(BookingUnit.diver_id == person_id)
-    divers = select(BookingDiver.booking_id).where(BookingDiver.person_id == person_id)
+    lines = select(BookingUnit.booking_id).where(BookingUnit.diver_id == person_id, BookingUnit.taken_off_at.is_(None))
+    divers = select(BookingDiver.booking_id).where(BookingDiver.person_id == person_id, BookingDiver.left_at.is_(None))
     out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
     query = select(Booking.code).where(
         Booking.cancelled_at.is_(None),

@@ -232,7 +232,8 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
 def read_stated(connection: Connection) -> tuple[StatedRecord, ...]:
     """What the divers of bookings state, where they state anything; one statement."""
     query = select_of(StatedRecord, BookingDiver).where(
-        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None))
+        BookingDiver.left_at.is_(None),
+        or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None)),
     )
     return records_of(connection, query, StatedRecord)
 

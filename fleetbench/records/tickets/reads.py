@@ -23,7 +23,7 @@ class TicketRecord:
     unit_id: int
     unit: str
     unit_type: str
-    unit_serial: str
+    unit_serial: str | None
     cause: str
     reason: str
     critical: bool

@@ -6,7 +6,8 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.lookups import Seat, seats_of
+from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_kept_clean
@@ -92,21 +93,31 @@ def agents_for(session: Session, unit_type_id: int) -> Sequence[Disinfectant]:
     return own or [row for row in rows if row.unit_type_id is None]
 
 
-def sound_calibrations(session: Session, unit_id: int, since: datetime) -> Sequence[Calibration]:
-    """Workshop calibrations after a moment that left no cell in doubt and were not put right since."""
+def sound_calibrations(session: Session, unit: Unit, since: datetime) -> Sequence[Calibration]:
+    """Workshop calibrations after a moment that judged a cell at every position, left none in doubt, and still hold.
+
+    A calibration of a head in which a position was empty says nothing of the unit's cells as a whole.
+    """
+    positions = max(1, sum(seat.slot.kind == "cell" for seat in seats_of(session, unit)))
+    whole = (
+        select(CalibrationOutcome.calibration_id)
+        .group_by(CalibrationOutcome.calibration_id)
+        .having(func.count() >= positions)
+    )
     superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     doubted = select(CalibrationOutcome.calibration_id).where(CalibrationOutcome.verdict.in_(("repeat", "reject")))
     query = select(Calibration).where(
-        Calibration.unit_id == unit_id,
-        Calibration.made == "workshop",
+        Calibration.unit_id == unit.id,
+        Calibration.made == MadeBy.WORKSHOP,
         Calibration.at > since,
+        Calibration.id.in_(whole),
         Calibration.id.not_in(superseded),
         Calibration.id.not_in(doubted),
     )
     return session.scalars(query.order_by(Calibration.at, Calibration.id)).all()
 
 
-def loop_set_of(seats: Iterable[Seat]) -> Part | None:
+def loop_set_of(seats: Iterable[SlotContent]) -> Part | None:
     """The loop set that is fitted among a unit's seats."""
     return next((seat.part for seat in seats if seat.slot.kind == "loop set" and seat.part is not None), None)
 

@@ -36,12 +36,13 @@ class UnitRecord:
     unit_type_code: str
     unit_type: str
     build: str
-    serial: str
+    serial: str | None
     owner: str
     owner_kind: str
     place: str | None
     place_kind: str | None
-    in_service_on: date
+    in_service_on: date | None
+    in_service_precision: str | None
     retired_on: date | None
     harness: str | None
     manual: str

@@ -5,6 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.parts.life import Precision
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 
@@ -24,7 +25,7 @@ class UnitType(Base):
     set_point_low_bar: Mapped[float | None]
     set_point_high_bar: Mapped[float | None]
     manual: Mapped[str] = mapped_column(String(300))
-    __table_args__ = (one_of("build", ("back-mounted", "chest-mounted", "side-mounted")),)
+    __table_args__ = (one_of("build", ("back-mounted", "chest-mounted", "side-mounted", "not known")),)
 
 
 class Slot(Base):
@@ -83,7 +84,7 @@ class ReaderCell(Base):
 
 
 class Unit(Base):
-    """One rebreather with its asset tag."""
+    """One rebreather with its asset tag; in_service_precision: nothing where the day itself is known."""
 
     __tablename__ = "unit"
     id: Mapped[Key]
@@ -91,13 +92,15 @@ class Unit(Base):
     tag: Mapped[str] = mapped_column(String(30), unique=True)
     former_tag: Mapped[str | None] = mapped_column(String(30), unique=True)
     unit_type_id: Mapped[int] = to("unit_type")
-    serial: Mapped[str] = mapped_column(String(60))
+    serial: Mapped[str | None] = mapped_column(String(60))
     owner_id: Mapped[int] = to("owner")
     place_id: Mapped[int | None] = to("place", nullable=True)
-    in_service_on: Mapped[date]
+    in_service_on: Mapped[date | None]
+    in_service_precision: Mapped[str | None] = mapped_column(String(10))
     retired_on: Mapped[date | None]
     harness: Mapped[str | None] = mapped_column(String(20))
     version: Mapped[int] = mapped_column(default=1)
+    __table_args__ = (one_of("in_service_precision", Precision),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 

@@ -20,7 +20,7 @@ class FoundUnit:
 
     tag: str
     former_tag: str | None
-    serial: str
+    serial: str | None
     unit_type: str
 
 

@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from datetime import date, datetime
 
-from sqlalchemy import func, or_, select
+from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.notices.scope import Marks, Scope, covers_part
@@ -20,6 +20,17 @@ from fleetbench.records.units.tables import Hold, Slot, Unit
 def last_act_about(session: Session, act: str, subject: str) -> datetime | None:
     """When an act of this name was last done to a subject."""
     return session.scalar(select(func.max(Journal.at)).where(Journal.act == act, Journal.subject == subject))
+
+
+def entries_about(connection: Connection, subject: str) -> tuple[tuple[datetime, str | None, str, str], ...]:
+    """Moment, code of the user, act and content of the journal entries on a subject, newest first; one statement."""
+    query = (
+        select(Journal.at, Person.code, Journal.act, Journal.content)
+        .outerjoin(Person, Person.id == Journal.person_id)
+        .where(Journal.subject == subject)
+        .order_by(Journal.id.desc())
+    )
+    return tuple((at, code, act, content) for at, code, act, content in connection.execute(query))
 
 
 def unit_by_tag(session: Session, tag: str) -> Unit:

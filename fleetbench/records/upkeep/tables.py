@@ -8,7 +8,7 @@ Nor is a ticket signed by one person twice, or while a clock runs under it.
 """
 
 import re
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any, cast
@@ -24,6 +24,7 @@ from sqlalchemy import (
     String,
     Table,
     UniqueConstraint,
+    and_,
     func,
     select,
 )
@@ -62,7 +63,10 @@ SUBJECTS = (
 metadata = Base.metadata
 
 
-__all__ = ["ColumnFacts", "Connection", "Holds", "column_facts", "rows_of", "table_name", "unique_sets"]
+__all__ = [
+    "ColumnFacts", "Connection", "Holds", "column_facts", "count_of", "row_of", "rows_of", "same_row", "table_name",
+    "unique_sets",
+]  # fmt: skip
 
 
 class Holds(Enum):
@@ -140,6 +144,23 @@ def rows_of(
     if chosen is not None:
         query = query.where(chosen)
     return [dict(row) for row in connection.execute(query).mappings()]
+
+
+def row_of(connection: Connection, kind: type[Base], key: int) -> dict[str, Any] | None:
+    """The row with that key as column and value, or None."""
+    return next(iter(rows_of(connection, kind, _table(kind).c.id == key)), None)
+
+
+def count_of(connection: Connection, kind: type[Base]) -> int:
+    """How many rows a table has; one statement."""
+    return connection.scalar(select(func.count()).select_from(_table(kind))) or 0
+
+
+def same_row(connection: Connection, kind: type[Base], values: Mapping[str, Any], but: int) -> dict[str, Any] | None:
+    """Another row than `but` in which these columns hold these values, or None."""
+    table = _table(kind)
+    same = and_(table.c.id != but, *(table.c[name].is_not_distinct_from(value) for name, value in values.items()))
+    return next(iter(rows_of(connection, kind, same)), None)
 
 
 def _table(kind: type[Base]) -> Table:

@@ -39,7 +39,7 @@ MOST_LISTED = 500
 SAFE_DIGITS = 16
 """Digits of a printed head that cannot be met by trial: 64 bits."""
 
-CONTENT = frozenset(("rows", "clock"))
+CONTENT = frozenset(("rows", "clock", "why"))
 """What an entry's content may hold: the rows, and what the clock said where it was behind the last entry."""
 HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
 

@@ -49,7 +49,7 @@ from fleetbench.workshop.core.workplace import Shop
 if TYPE_CHECKING:
     from datetime import datetime
 
-HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not said", "none"))
+HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not recorded", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
 _ON_ONE_LINE = 3
@@ -201,8 +201,10 @@ class MeasureCard(StepCard):
             box.addItem("not chosen", None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
-                box.addItem(tool_words(row), row.equipment_id)
-            box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
+                box.addItem(tool_words(row), row.tool.equipment_id)
+            box.setCurrentIndex(
+                max(box.findData(tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)), 0)
+            )
             box.setToolTip(as_plain_tip(box.currentText()))
             box.currentTextChanged.connect(partial(_tell_tool, box))
             self.gauges[kind] = box
@@ -242,7 +244,7 @@ class MeasureCard(StepCard):
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
-        self.back_button = quiet_button(self.theme, "Take back the last reading", "", self)
+        self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
         line.addStretch(1)
         return line
 
@@ -342,7 +344,7 @@ class MeasureCard(StepCard):
 
     @Slot()
     def take_back(self) -> None:
-        """Take back the last reading."""
+        """Undo the last reading."""
         self.readings = self.readings[:-1]
         self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:

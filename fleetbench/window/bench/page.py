@@ -370,7 +370,7 @@ class BenchPage(Page):
     @Slot()
     def _on_correct(self) -> None:
         if self.card is not None:
-            self.banner.say_note("Enter it anew and record: it takes the place of what was recorded.")
+            self.banner.say_note("Enter it again and record: it replaces what was recorded.")
             self.card.open_again()
 
     @Slot(str, object)
@@ -379,7 +379,7 @@ class BenchPage(Page):
             self._put_down.discard(key)
             self._in_hand = (key, *(each for each in self._in_hand if each != key))
         elif self.plan is not None:
-            self._put_down |= {row.equipment_id for row in self.plan.equipment if row.kind == kind}
+            self._put_down |= {row.tool.equipment_id for row in self.plan.equipment if row.tool.kind == kind}
             self._in_hand = tuple(each for each in self._in_hand if each not in self._put_down)
 
     @Slot()
@@ -402,4 +402,4 @@ class BenchPage(Page):
         self.banner.say_refused(line)
 
 
-_GROUPS = ("By breath and by eye", "Works or not", "Measured")
+_GROUPS = ("By breath and by eye", "Function check", "Measured")

@@ -6,6 +6,7 @@ from datetime import date
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
@@ -22,7 +23,7 @@ from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
 """Pages that share the entry of the rail."""
 
-EMPTY = nothing_recorded("No valves are recorded yet", "valves")
+EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
 
 
 def list_page(context: PageContext) -> ListPage[ValveRow]:
@@ -84,23 +85,23 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
         Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
         Column("life", "Life", lambda row: row.life_state.value, lambda row: -mark_for(row.life_state).rank,
                state=lambda row: mark_for(row.life_state)),
-        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at,
-               shown=False),
-        Column("until", "Test good until", lambda row: day(row.test_last_good_day, NONE),
+        Column("tested", "Tested on", lambda row: tested(row, zone),
+               lambda row: row.last_test and row.last_test.record.at, shown=False),
+        Column("until", "Last valid day of the test", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day, shown=False),
-        Column("last", "Last good day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
+        Column("last", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
                shown=False),
         Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
         Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
         Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
         Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
-        Column("basis", "Limit that governs", lambda row: spaced(row.basis, NONE), shown=False),
+        Column("basis", "Set by limit", lambda row: spaced(row.basis, NONE), shown=False),
     )  # fmt: skip
 
 
 def tested(row: ValveRow, zone: ZoneInfo) -> str:
     """On which day the last test was made; the detail beside the list says at what time."""
-    return day(row.last_test.at.astimezone(zone).date()) if row.last_test else "never"
+    return day(row.last_test.record.at.astimezone(zone).date()) if row.last_test else "never"
 
 
 def trend(row: ValveRow) -> tuple[float, ...]:
@@ -121,15 +122,15 @@ def result_words(row: ValveRow) -> str:
 
 def test_words(test: TestLine) -> str:
     """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
-    words = [test.result]
-    if test.held is not None:
-        watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
-        words.append(f"{'held' if test.held else 'fell'}{watched}")
-    if test.value is not None:
-        within = f" ± {test.expanded_u:.2g}" if test.expanded_u is not None else ""
-        words.append(f"{test.value:.3g}{within} {test.unit or ''}".strip())
-    if test.supply_bar is not None:
-        words.append(f"at {test.supply_bar:g} bar supply")
+    words = [test.record.result]
+    if test.record.held is not None:
+        watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+        words.append(f"{'held' if test.record.held else 'fell'}{watched}")
+    if test.record.value is not None:
+        within = f" ± {test.record.expanded_u:.2g}" if test.record.expanded_u is not None else ""
+        words.append(f"{test.record.value:.3g}{within} {test.record.unit_of_value or ''}".strip())
+    if test.record.supply_bar is not None:
+        words.append(f"at {test.record.supply_bar:g} bar supply")
     return ", ".join(words)
 
 
@@ -147,14 +148,14 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Last test",
                 (
-                    Fact("Kind", spaced(test.kind)),
-                    Fact("Result", test_words(test), mark_for(test.result)),
-                    Fact("Direction", said(test.direction, NONE)),
-                    Fact("When", moment(test.at, zone), note=f"by {said(test.person)}"),
-                    Fact("Good until", day(row.test_last_good_day)),
-                    Fact("With", said(test.equipment)),
-                    Fact("Ground", said(test.finding, NONE)),
-                    Fact("Note", said(test.note, NONE)),
+                    Fact("Kind", spaced(test.record.kind)),
+                    Fact("Result", test_words(test), mark_for(test.record.result)),
+                    Fact("Direction", said(test.record.direction, NONE)),
+                    Fact("When", moment(test.record.at, zone), note=f"by {said(test.person)}"),
+                    Fact("Last valid day", day(row.test_last_good_day)),
+                    Fact("With", said(test.record.equipment)),
+                    Fact("Ground", said(test.record.finding, NONE)),
+                    Fact("Note", said(test.record.note, NONE)),
                 )
                 if test is not None
                 else (),
@@ -166,7 +167,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Part", row.part or str(row.part_id), leads_to=Place("parts", str(row.part_id))),
                     Fact("Part type", said(row.part_type)),
                     Fact("Fitted", day(row.fitted_on)),
-                    Fact("Last good day", day(row.last_good_day), note=f"governed by {spaced(row.basis)}"),
+                    Fact("Last valid day", day(row.last_good_day), note=f"set by {spaced(row.basis)}"),
                 )
                 if row.part_id is not None
                 else (),
@@ -208,7 +209,7 @@ def limits_section(page: ValvePage) -> Section:
     return Section(
         "Limits of its tests",
         tuple(Fact(method.capitalize(), limit) for method, limit in facts),
-        "No limit is recorded: enter the manual's.",
+        f"No limit is recorded: enter the manual's {door('limit')}.",
     )
 
 
@@ -220,15 +221,16 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(test.at, zone),
-                    test.result,
-                    spaced(test.kind),
-                    test_words(test).removeprefix(test.result).lstrip(", ") or figure(test.value, test.unit or ""),
-                    said(test.direction, NONE),
+                    moment(test.record.at, zone),
+                    test.record.result,
+                    spaced(test.record.kind),
+                    test_words(test).removeprefix(test.record.result).lstrip(", ")
+                    or figure(test.record.value, test.record.unit_of_value or ""),
+                    said(test.record.direction, NONE),
                     said(test.person),
-                    said(". ".join(word for word in (test.finding, test.note) if word), NONE),
+                    said(". ".join(word for word in (test.record.finding, test.record.note) if word), NONE),
                 ),
-                mark_for(test.result),
+                mark_for(test.record.result),
             )
             for test in tests
         ),

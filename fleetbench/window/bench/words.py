@@ -33,14 +33,14 @@ def offer_words(offer: TestOffer) -> str:
     if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
         return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
     name = (offer.slot or offer.kind).capitalize()
-    return f"{name}: {'works or not' if offer.method is Method.WORKS else offer.method}"
+    return f"{name}: {'function check' if offer.method is Method.WORKS else offer.method}"
 
 
 def group_words(offer: TestOffer) -> str:
     """Under which heading a test stands."""
     if offer.method is Method.BREATH:
         return "By breath and by eye"
-    return "Works or not" if offer.method is Method.WORKS else "Measured"
+    return "Function check" if offer.method is Method.WORKS else "Measured"
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
@@ -51,12 +51,6 @@ def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
     if not plan.wanting:
         return f"Opened in the workshop {when}; valves and loop have passed since."
     return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}."
-
-
-def ambient_words(plan: BenchPlan) -> str:
-    """Pressure of the room and where it comes from."""
-    source = "measured in this session" if plan.ambient_source == "measured" else "from the altitude"
-    return f"{plan.ambient_mbar:.1f} mbar, {source}"
 
 
 def value_words(measured: Measured) -> str:
@@ -106,9 +100,9 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> l
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
     lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
-    unit = "°C" if row.unit == "C" else row.unit or ""
-    u = ", uncertainty not recorded" if row.uncertainty is None else f", u {row.uncertainty:g} {unit}"
-    return f"{row.name} {row.serial}{u}{lacks}"
+    unit = "°C" if row.tool.unit == "C" else row.tool.unit or ""
+    u = ", uncertainty not recorded" if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
+    return f"{row.tool.name} {row.tool.serial}{u}{lacks}"
 
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:

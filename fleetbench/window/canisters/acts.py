@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import NamedTuple
 
 from PySide6.QtCore import QSize, QSizeF, Qt, Slot
-from PySide6.QtGui import QPageSize, QPainter, QPixmap
+from PySide6.QtGui import QPageSize, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
@@ -22,7 +22,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.pictures import picture_of
+from fleetbench.window.shell.pictures import picture_of, print_pages
 from fleetbench.workshop.canisters.history import fill_label
 from fleetbench.workshop.canisters.packing import (
     WHY_DISCARDED,
@@ -53,7 +53,7 @@ def discard_form(shop: Shop, part_id: int, name: str) -> Form:
         "Used absorbent is never poured back, packed again or passed on.",
         (
             Field("why", "Why", "question", choices=[(why, why) for why in WHY_DISCARDED]),
-            Field("words", hint="or in your own words", spoken="reason in your own words"),
+            Field("words", "Other reason", hint="or in your own words", spoken="reason in your own words"),
         ),
         discard,
         wide=_WIDE,
@@ -78,7 +78,7 @@ def give_form(shop: Shop, part_id: int, name: str) -> Form:
         f"For whom is {name}?",
         "Save hire",
         "A fill serves one diver and one hire. A used one stays with its diver.",
-        (Field("line_id", kind="choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
+        (Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
         partial(give_fill, shop, part_id),
         load=hires,
     )
@@ -91,12 +91,12 @@ def flooded_form(shop: Shop, part_id: int, name: str) -> Form:
         "Record flood",
         "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
         "the maker's data sheet.",
-        (Field("note", hint="remark, for instance how much water", spoken="remark"),),
+        (Field("note", "Remark", hint="for instance how much water", spoken="remark"),),
         partial(mark_flooded, shop, part_id),
     )
 
 
-_SHOWN = QSize(496, 232)
+_SHOWN, _PAGE_SHOWN = QSize(496, 232), QSize(424, 560)
 LABEL_MM = QSizeF(62, 29)
 
 
@@ -111,7 +111,7 @@ def label_pdf(shop: Shop, part_id: int, fill_id: int | None) -> bytes:
 
 
 class LabelDialog(QDialog):
-    """Shows the label of a fill, of the newest where none is named."""
+    """Shows a label or page to print or save: of a fill, the newest where none is named, or what is made instead."""
 
     def __init__(
         self,
@@ -124,16 +124,18 @@ class LabelDialog(QDialog):
         *,
         make: Callable[[], bytes] | None = None,
         title: str = "Label of the fill",
+        is_label: bool = True,
     ) -> None:
-        """make: what gives another label's PDF, called off the GUI thread."""
+        """make: what gives another label's PDF, called off the GUI thread; is_label: else it is a whole page."""
         super().__init__(parent)
+        self._is_label, self._title = is_label, title
         self.setWindowTitle(title)
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.pdf = b""
         self.banner = Banner(theme, self)
         self.picture = QLabel(self)
-        self.picture.setFixedSize(_SHOWN)
-        self.picture.setAccessibleName("the label as it prints")
+        self.picture.setFixedSize(_SHOWN if is_label else _PAGE_SHOWN)
+        self.picture.setAccessibleName("the page as it prints")
         self.print_button = lead_button(theme, "Print", "print", self)
         self.save_button = plain_button(theme, "Save as PDF…", "", self)
         self.leave_button = quiet_button(theme, "Close", "close", self)
@@ -145,7 +147,7 @@ class LabelDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label(f"{title}, 62 × 29 mm", "heading", self))
+        layout.addWidget(text_label(f"{title}, 62 × 29 mm" if is_label else title, "heading", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.picture)
         layout.addLayout(feet)
@@ -163,7 +165,7 @@ class LabelDialog(QDialog):
     def show_pdf(self, pdf: bytes) -> None:
         """Show this label and let it be printed."""
         self.pdf = pdf
-        self.picture.setPixmap(QPixmap.fromImage(picture_of(pdf, _SHOWN)))
+        self.picture.setPixmap(QPixmap.fromImage(picture_of(pdf, self.picture.size())))
         for button in (self.print_button, self.save_button):
             button.setEnabled(True)
         self.print_button.setFocus()
@@ -171,18 +173,8 @@ class LabelDialog(QDialog):
     @Slot()
     def print_label(self) -> None:
         """Print on a printer that is chosen."""
-        # the print system is loaded by whoever prints
-        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
-
-        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        printer.setPageSize(QPageSize(LABEL_MM, QPageSize.Unit.Millimeter, "label"))
-        printer.setFullPage(True)
-        chooser = QPrintDialog(printer, self)
-        if chooser.exec() == QDialog.DialogCode.Accepted:
-            painter = QPainter(printer)
-            target = painter.viewport()
-            painter.drawImage(target, picture_of(self.pdf, target.size()))
-            painter.end()
+        label = QPageSize(LABEL_MM, QPageSize.Unit.Millimeter, "label") if self._is_label else None
+        if print_pages([self.pdf], self, label):
             self.accept()
 
     def save_to(self, path: str) -> None:
@@ -196,7 +188,8 @@ class LabelDialog(QDialog):
 
     @Slot()
     def _on_save(self) -> None:
-        path, _ = QFileDialog.getSaveFileName(self, "Save the label", "label.pdf", "PDF (*.pdf)")
+        name = f"{self._title.lower().replace(' ', '-')}.pdf"
+        path, _ = QFileDialog.getSaveFileName(self, "Save as PDF", name, "PDF (*.pdf)")
         if path:
             self.save_to(path)
 

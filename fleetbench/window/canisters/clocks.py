@@ -195,7 +195,7 @@ def told(clock: FillClock, now: datetime, zone: ZoneInfo) -> tuple[Mark, str, fl
     mark = ADVISE if left <= _NEAR else OK
     # A date is told by its last good day, not by the midnight after it.
     last = (clock.ends - timedelta(microseconds=1)).astimezone(zone)
-    ends = f"last good day {last:%Y-%m-%d}" if clock.hours is None else f"ends {moment(clock.ends, zone)}"
+    ends = f"last valid day {last:%Y-%m-%d}" if clock.hours is None else f"ends {moment(clock.ends, zone)}"
     return mark.worded(f"{time_left(left)} left"), ends, share
 
 

@@ -15,6 +15,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -26,6 +27,7 @@ from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.containers import (
     AbsorbentChoice,
@@ -137,10 +139,10 @@ class UsePlot(QWidget):
 def use_words(use: Sequence[UseMonth]) -> str:
     """The sum in words, with what was not weighed said."""
     if not use:
-        return "Nothing was packed yet: use by month and lot is plotted here."
+        return "Nothing was packed yet: use per month and lot is plotted here."
     kg, packings = sum(each.kg for each in use), sum(each.packings for each in use)
     unweighed = sum(each.unweighed for each in use)
-    words = f"Use by month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
+    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
     return f"{words}; {unweighed} were not weighed and count as full ones." if unweighed else f"{words}."
 
 
@@ -160,7 +162,9 @@ def _parts(colour: QColor) -> tuple[int, int, int]:
     return colour.red(), colour.green(), colour.blue()
 
 
-EMPTY = nothing_recorded("No absorbent is recorded yet", "canisters")
+EMPTY = nothing_recorded(
+    "No absorbent is recorded yet", "canisters", "Containers of absorbent stand here.", "receive", "Receive"
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -172,13 +176,13 @@ class ContainerEntry:
 
     @property
     def state(self) -> str:
-        """How its last good day stands."""
-        return day_word(self.row.last_good_day, self.stock.today)
+        """How its last valid day stands."""
+        return day_word(self.row.container.last_good_day, self.stock.today)
 
     @property
     def days_left(self) -> int | None:
         """Days to its last good day."""
-        last = self.row.last_good_day
+        last = self.row.container.last_good_day
         return None if last is None else (last - self.stock.today).days
 
 
@@ -194,7 +198,7 @@ def receive_form(shop: Shop) -> Form:
         "",
         (
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
-                  nothing="No absorbent is in the catalogue; add a part type counted in kilograms first."),
+                  nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
             Field("lot", "Lot"),
             Field("kg", "Net mass", "figure", unit="kg", quantity=CONTAINER_MASS, spoken="kilograms", beside=True,
                   wants="is missing; enter the net mass of absorbent"),
@@ -215,40 +219,40 @@ def _absorbent_words(each: AbsorbentChoice) -> str:
 def count_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
     return Form(
-        f"Stock-take of lot {row.lot}",
+        f"Stock-take of lot {row.container.lot}",
         "Correct count",
-        f"{row.left_kg:.3f} kg by the book; what the book said is kept.",
+        f"{row.container.left_kg:.3f} kg on record; the count on record stays in the journal.",
         (
             Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
                   wants="is missing; weigh what is left and enter kilograms"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
-        partial(stock_take, shop, row.container_id),
+        partial(stock_take, shop, row.container.container_id),
     )  # fmt: skip
 
 
 def date_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
-        f"Last valid day of lot {row.lot}",
+        f"Last valid day of lot {row.container.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
-        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter it as 2028-01-31"),),
-        partial(date_container, shop, row.container_id),
+        (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
+        partial(date_container, shop, row.container.container_id),
     )
 
 
 def _sealed(entry: ContainerEntry | None) -> bool:
-    return entry is not None and entry.row.opened_at is None
+    return entry is not None and entry.row.container.opened_at is None
 
 
 def _said(words: str, entry: ContainerEntry, _value: object) -> str:
-    return words.format(entry.row.lot)
+    return words.format(entry.row.container.lot)
 
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
     said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
-    bar.run(partial(open_container, bar.shop, entry.row.container_id), said_of)
+    bar.run(partial(open_container, bar.shop, entry.row.container.container_id), said_of)
 
 
 ACTS = (
@@ -258,6 +262,8 @@ ACTS = (
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
             form=lambda bar, entry: count_form(bar.shop, entry.row),
             said=partial(_said, "The count of lot {} was corrected.")),
+    ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
+            form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
             form=lambda bar, entry: date_form(bar.shop, entry.row),
             said=partial(_said, "The last valid day of lot {} was entered.")),
@@ -287,7 +293,7 @@ class ContainerList(ActList[ContainerEntry]):
 def pace_words(stock: AbsorbentStock) -> str:
     """The booked pace of each grade, and where it cannot be told."""
     if not stock.pace_kg_a_day:
-        return "Nothing is booked: no day can be told on which a container runs out."
+        return "Nothing is booked: no day can be forecast on which a container is empty."
     said_of = (
         f"grade {grade or 'not known'}: "
         + (f"{pace:.2f} kg a day" if pace is not None else "a canister type states no full mass, so not known")
@@ -300,20 +306,24 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a container."""
     row = entry.row
     return Detail(
-        f"Lot {row.lot}",
-        row.part_type,
+        f"Lot {row.container.lot}",
+        row.container.part_type,
         (mark_for(entry.state),),
         (
             Section(
                 "Container",
                 (
-                    Fact("Left", figure(row.left_kg, "kg", 2), note=f"of {row.received_kg:.1f} kg received"),
-                    Fact("Runs out", empty_words(entry)),
+                    Fact(
+                        "Left",
+                        figure(row.container.left_kg, "kg", 2),
+                        note=f"of {row.container.received_kg:.1f} kg received",
+                    ),
+                    Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
-                    Fact("Last good day", last_day(row.last_good_day, entry.days_left)),
-                    Fact("Opened", moment(row.opened_at, zone, "not opened")),
+                    Fact("Last valid day", last_day(row.container.last_good_day, entry.days_left)),
+                    Fact("Opened", moment(row.container.opened_at, zone, "not opened")),
                     Fact("Counted last", said(row.counted, "never")),
-                    Fact("Place", said(row.place)),
+                    Fact("Place", said(row.container.place)),
                 ),
             ),
         ),
@@ -326,7 +336,7 @@ def empty_words(entry: ContainerEntry) -> str:
         return f"not usable: {entry.row.ended}"
     if entry.row.empty_on is not None:
         return day(entry.row.empty_on)
-    if not entry.stock.pace_kg_a_day.get(entry.row.grade or ""):
+    if not entry.stock.pace_kg_a_day.get(entry.row.container.grade or ""):
         return "nothing booked"
     return f"{entry.row.wasted_kg:.2f} kg left over on {day(entry.row.usable_until)}"
 
@@ -334,24 +344,25 @@ def empty_words(entry: ContainerEntry) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
-        Column("lot", "Lot", lambda entry: entry.row.lot),
-        Column("left", "Left, kg", lambda entry: f"{entry.row.left_kg:.2f}", lambda entry: entry.row.left_kg, True),
-        Column("empty", "Runs out", empty_words, lambda entry: entry.row.empty_on,
+        Column("lot", "Lot", lambda entry: entry.row.container.lot),
+        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}",
+               lambda entry: entry.row.container.left_kg, True),
+        Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
-        Column("last", "Last good day", lambda entry: day(entry.row.last_good_day),
-               lambda entry: day(entry.row.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
-        Column("opened", "Opened", lambda entry: moment(entry.row.opened_at, zone, "not opened"),
-               lambda entry: entry.row.opened_at),
-        Column("grade", "Grade", lambda entry: said(entry.row.grade)),
-        Column("type", "Part type", lambda entry: entry.row.part_type),
-        Column("place", "Place", lambda entry: said(entry.row.place, NONE)),
+        Column("last", "Last valid day", lambda entry: day(entry.row.container.last_good_day),
+               lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
+        Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
+               lambda entry: entry.row.container.opened_at),
+        Column("grade", "Grade", lambda entry: said(entry.row.container.grade)),
+        Column("type", "Part type", lambda entry: entry.row.container.part_type),
+        Column("place", "Place", lambda entry: said(entry.row.container.place, NONE)),
     )  # fmt: skip
 
 
 def sum_up(entries: object) -> str:
     """'12 containers, 86.5 kg left'."""
     assert isinstance(entries, tuple | list)
-    return f"{counted(len(entries), 'container')}, {sum(entry.row.left_kg for entry in entries):.1f} kg left"
+    return f"{counted(len(entries), 'container')}, {sum(entry.row.container.left_kg for entry in entries):.1f} kg left"
 
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
@@ -362,7 +373,7 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
     return ListSpec(
         "Absorbent",
         columns(context.zone),
-        key=lambda entry: str(entry.row.container_id),
+        key=lambda entry: str(entry.row.container.container_id),
         load=load,
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
@@ -370,9 +381,9 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
         choices=(
             Choice("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
             Choice("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
-            Choice("not known", lambda entry: entry.row.last_good_day is None, UNKNOWN),
+            Choice("not known", lambda entry: entry.row.container.last_good_day is None, UNKNOWN),
             Choice("usable", lambda entry: not entry.row.ended, OK),
-            Choice("sealed", lambda entry: entry.row.opened_at is None),
+            Choice("sealed", lambda entry: entry.row.container.opened_at is None),
         ),
         siblings=SIBLINGS,
         sort_column="empty",

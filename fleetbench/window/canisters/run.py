@@ -17,7 +17,7 @@ from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.canisters.plan import work_choices
+from fleetbench.workshop.canisters.absorbent import work_choices
 from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
 from fleetbench.workshop.core.workplace import Shop
 
@@ -53,7 +53,7 @@ class RunDialog(ActDialog):
         *,
         putting_right: bool = False,
     ) -> None:
-        title, act = ("Put the last run right", "Put it right") if putting_right else ("Log a run", "Log the run")
+        title, act = ("Correct the last run", "Correct run") if putting_right else ("Log a run", "Log the run")
         super().__init__(theme, background, title, act, parent)
         self._shop, self._part_id, self._zone = shop, part_id, zone
         self._putting_right = putting_right
@@ -123,7 +123,7 @@ class RunDialog(ActDialog):
             rows.addLayout(column)
         self.body.addLayout(rows)
         if self._putting_right:
-            self.body.addWidget(text_label("Why it is put right", "label", self))
+            self.body.addWidget(text_label("Reason for the correction", "label", self))
             self.body.addWidget(self.why)
             self.why.returnPressed.connect(self.act)
 
@@ -131,7 +131,7 @@ class RunDialog(ActDialog):
     def show_choices(self, choices: RunChoices) -> None:
         """Show whose fill it is and where it sits."""
         self.choices = choices
-        doing = "Put the last run right of" if self._putting_right else "Log a run of"
+        doing = "Correct the last run of" if self._putting_right else "Log a run of"
         self.heading.setText(f"{doing} {choices.canister}")
         self.note.setText(f"{said(choices.fill, 'no fill')}, packed {moment(choices.packed_at, self._zone)}")
         self.diver.clear()
@@ -153,7 +153,7 @@ class RunDialog(ActDialog):
     def _show_last(self, choices: RunChoices) -> None:
         last = choices.last_run
         if last is None or choices.last_run_id is None:
-            self.banner.say_refused("No run of this fill is recorded; there is nothing to put right.")
+            self.banner.say_refused("No run of this fill is recorded; there is nothing to correct.")
             return
         self.minutes.setText(f"{last.minutes:g}")
         self.minutes.selectAll()
@@ -179,7 +179,7 @@ class RunDialog(ActDialog):
             return lambda: log_run(shop, part_id, entry)
         wrong = self.choices.last_run_id if self.choices is not None else None
         if wrong is None or self.choices is None or self.choices.last_run is None:
-            raise Refused("run: none of this fill is recorded; there is nothing to put right")
+            raise Refused("run: none of this fill is recorded; there is nothing to correct")
         before, why = self.choices.last_run, self.why.text()
         right = replace(entry, line_id=before.line_id)
         if self.started.text().strip() == self._shown(before):
@@ -201,7 +201,7 @@ class RunDialog(ActDialog):
         for field in (self.coldest, self.deepest):
             if not field.is_said:
                 field.setFocus()
-                raise Refused(f"{field.name}: is missing; enter it, or press / for not known")
+                raise Refused(f"{field.name}: is missing; enter the figure, or press / for not known")
         on, started = self._started()
         return RunEntry(
             minutes=minutes,
@@ -222,7 +222,7 @@ class RunDialog(ActDialog):
         try:
             on, start = day_and_start(text)
         except ValueError:
-            raise Refused(f"started at: {text!r} is no time; enter it as 2026-05-04 09:30, or the day alone") from None
+            raise Refused(f"started at: {text!r} is not a time; enter 2026-05-04 09:30, or the day alone") from None
         if on is None or start is None:
             return on, None
         try:

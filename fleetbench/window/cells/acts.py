@@ -99,8 +99,9 @@ class SpreadDialog(_Sheet):
         row = QHBoxLayout()
         button = plain_button(self.theme, f"Fit into {line.unit}, {line.position}", "", body)
         button.clicked.connect(partial(self.fit, line))
-        out = f"{line.old_cell} comes out: {line.because}" if line.old_cell else line.because
-        words = f"{line.cell}, lot {said(line.lot)}, good until {day(line.last_good_day)}. {out}."
+        out = line.because if line.old is None else f"{line.old.part.label} is removed: {line.because}"
+        part = line.cell.part
+        words = f"{part.label}, lot {said(part.lot)}, last valid day {day(line.cell.last_good_day)}. {out}."
         row.addWidget(button)
         row.addWidget(_wrapped(words, body), 1)
         return row
@@ -110,7 +111,7 @@ class SpreadDialog(_Sheet):
         """Fit one cell as proposed; the proposal is reckoned anew after it."""
         if self._job is not None:
             return
-        work = partial(fit_part, self._shop, line.part_id, line.unit, line.position, why_old=line.why_old)
+        work = partial(fit_part, self._shop, line.cell.part.part_id, line.unit, line.position, why_old=line.why_old)
         self._job = self._background.run(work, self)
         self._job.succeeded.connect(self._on_fitted)
         self._job.refused.connect(self.banner.say_refused)
@@ -118,7 +119,7 @@ class SpreadDialog(_Sheet):
 
     @Slot(object)
     def _on_fitted(self, done: Fitted) -> None:
-        words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} came out" if done.old_part else "")
+        words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} removed" if done.old_part else "")
         self.banner.say_note("; ".join((words, *done.warnings)))
         self.fitted.emit(words)
         self.ask()
@@ -142,7 +143,7 @@ class LifeDialog(_Sheet):
         """Show these lives."""
         self.lines = lines
         self.summary.setText(
-            "Kaplan-Meier, 95 % interval. A cell taken out for low output or a fault has failed; one taken out for age,"
+            "Kaplan-Meier, 95 % interval. A cell removed for low output or a fault has failed; one removed for age,"
             " to be moved or for service has not. A lot with too few failures has no curve of its own."
         )
         body, whole = self._fresh()

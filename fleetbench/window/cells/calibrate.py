@@ -34,7 +34,7 @@ from fleetbench.workshop.bench.sessions import (
     last_conditions,
     open_session,
 )
-from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record
+from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record, recorded_entry
 from fleetbench.workshop.cells.calibration_log import read_log, read_table
 from fleetbench.workshop.cells.entry import CalibrationEntry, as_content, from_content
 from fleetbench.workshop.cells.plan import CalibrationPlan
@@ -43,7 +43,7 @@ from fleetbench.workshop.core.workplace import Shop
 
 READ_FIRST = "Read the outcome, then record it."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
-TORN_DRAFT = "draft: cannot be read; throw it away and start again"
+TORN_DRAFT = "draft: cannot be read; discard it and start again"
 
 
 Entered = tuple[CalibrationEntry, datetime | None, bool]
@@ -51,7 +51,7 @@ Entered = tuple[CalibrationEntry, datetime | None, bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class CalibrationStart:
     """What the page loads of a unit."""
 
     held: CalibrationPlan
@@ -113,8 +113,8 @@ class CalibratePage(Page):
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)
         self._offer_words = text_label("", "body", self._offer)
-        self.go_on_button = plain_button(self.theme, "Go on with it", "", self._offer)
-        self.throw_button = quiet_button(self.theme, "Throw it away", "", self._offer)
+        self.go_on_button = plain_button(self.theme, "Continue draft", "", self._offer)
+        self.throw_button = quiet_button(self.theme, "Discard draft", "", self._offer)
         offer = QHBoxLayout(self._offer)
         offer.setContentsMargins(0, 0, 0, 0)
         offer.setSpacing(APART)
@@ -171,14 +171,14 @@ class CalibratePage(Page):
     def _load(self, tag: str) -> None:
         shop, drafts = self._shop, self._drafts
 
-        def load() -> Opened:
+        def load() -> CalibrationStart:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
+            return CalibrationStart(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
     @Slot(object)
-    def _on_loaded(self, opened: Opened) -> None:
+    def _on_loaded(self, opened: CalibrationStart) -> None:
         kept = self._entered() if self.recorded is None else None
         if kept is not None and self.sheet is not None:
             kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
@@ -207,10 +207,10 @@ class CalibratePage(Page):
         if before is None or now is None or before.session_id == now.session_id:
             return kept
         if abs(before.pressure_mbar - now.pressure_mbar) >= PRESSURE_MOVES_MBAR:
-            self.question.say_note("The pressure moved: take all readings of this head anew.")
+            self.question.say_note("The pressure moved: take all readings of this head again.")
             return replace(entry, figures=()), None, False
         if before.oxygen_shown_percent != now.oxygen_shown_percent:
-            self.question.say_note("The gas changed: flush again and take the oxygen point anew.")
+            self.question.say_note("The gas changed: flush and take the oxygen point again.")
             return replace(entry, figures=entry.at_point("zero") + entry.at_point("air")), None, False
         return kept
 
@@ -284,8 +284,9 @@ class CalibratePage(Page):
             self._keeper.ask(lambda: drafts.drop(tag))
 
     def _keep_draft(self) -> None:
-        # While a draft waits to be taken up, nothing may be written over it.
-        entered = self._entered() if self.recorded is None and self._draft is None else None
+        # While a draft waits to be taken up, nothing may be written over it; and a correction is no draft.
+        free = self.recorded is None and self._draft is None and self._correcting is None
+        entered = self._entered() if free else None
         if entered is None:
             return
         entry, started, early = entered
@@ -373,7 +374,9 @@ class CalibratePage(Page):
             # What was judged is not what stands on the page any more; the newer readings are on their way.
             self._ask_preview()
             return
-        if self.recorded is None:
+        if self._correcting is not None:
+            self.banner.take_back_refusal()
+        elif self.recorded is None:
             self.banner.clear()
         shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
         self._shown = _judged_part(entry) if shown else None
@@ -451,13 +454,37 @@ class CalibratePage(Page):
 
     @Slot()
     def put_right(self) -> None:
-        """Open what was just recorded for a correction."""
-        if self.recorded is None or self.sheet is None:
+        """Open what was just recorded for a correction, or what was recorded of this unit within ten minutes."""
+        if self.sheet is None or self._correcting is not None:
             return
-        self._correcting = self.recorded.calibration_id
+        shop, last = self._shop, self.sheet.held.last_id
+        if self.recorded is not None:
+            self._begin_correction(self.recorded.calibration_id)
+        elif last is None:
+            self.banner.say_refused("calibration: none of this unit is recorded; there is nothing to correct")
+        else:
+            job = self._background.run(lambda: (last, recorded_entry(shop, last)), self)
+            job.succeeded.connect(self._on_reopened)
+            job.refused.connect(self.banner.say_refused)
+
+    @Slot(object)
+    def _on_reopened(self, found: tuple[int, CalibrationEntry]) -> None:
+        calibration_id, entry = found
+        if self.sheet is None or self.sheet.held.tag != entry.tag:
+            return
+        if entry.session_id is None:
+            self.banner.say_refused("calibration: it was entered from a paper record; enter that again")
+            return
+        self.sheet.show_entry(entry, None, early=entry.settled == "no")
+        self._begin_correction(calibration_id)
+        self._on_changed()
+
+    def _begin_correction(self, calibration_id: int) -> None:
+        assert self.sheet is not None, "a unit stands on the page"
+        self._correcting = calibration_id
         self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
-        self.banner.say_note("Change what was mistyped, then record: the new record takes the place of the old one.")
+        self.banner.say_note("Change what was mistyped, then record: the new record replaces the old one.")
         first = self.sheet.first_oxygen_field()
         if first is not None:
             first.setFocus()

@@ -69,7 +69,7 @@ class SessionCard(StepCard):
         self.warnings = text_label("", "small", self)
         self.warnings.setWordWrap(True)
         self.change_button = quiet_button(theme, "New conditions", "", self)
-        self.paper_button = quiet_button(theme, "From paper", "", self)
+        self.paper_button = quiet_button(theme, "From a paper record", "", self)
         self.end_button = quiet_button(theme, "End session", "", self)
         self.end_button.setToolTip("For instance because the gas was changed")
         self.tools.addWidget(self.end_button)
@@ -134,7 +134,7 @@ class SessionCard(StepCard):
         self.when.setMaximumWidth(200)
         self.settled = Question(
             self.theme,
-            "Does the paper say that every cell had settled in oxygen?",
+            "Does the paper record say that every cell had settled in oxygen?",
             (AnswerKey("1", "Yes", "yes"), AnswerKey("2", "No", "no"), AnswerKey("/", "Not known", "unknown")),
             self._paper,
         )
@@ -150,13 +150,15 @@ class SessionCard(StepCard):
         """Offer this equipment, what is in date first."""
         for role, box in self.tools_of.items():
             chosen = box.currentData()
-            of_role = sorted((tool for tool in listed if tool.kind == role), key=lambda tool: tool.in_date is not True)
-            in_date = [tool.equipment_id for tool in of_role if tool.in_date]
+            of_role = sorted(
+                (tool for tool in listed if tool.tool.kind == role), key=lambda tool: tool.in_date is not True
+            )
+            in_date = [tool.tool.equipment_id for tool in of_role if tool.in_date]
             box.clear()
             box.addItem("none at hand", None)
             for tool in of_role:
                 words = "" if tool.in_date else ", not known to be in date" if tool.in_date is None else ", out of date"
-                box.addItem(f"{tool.name} {tool.serial}{words}", tool.equipment_id)
+                box.addItem(f"{tool.tool.name} {tool.tool.serial}{words}", tool.tool.equipment_id)
             # Only where there is no other to be mistaken for is one chosen beforehand.
             wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
             box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)
@@ -200,7 +202,7 @@ class SessionCard(StepCard):
         if shown.oxygen_shown_percent is not None:
             oxygen = f"oxygen {shown.oxygen_shown_percent:.1f} %"
         when = f"{given.at.astimezone(self._zone):%Y-%m-%d %H:%M}"
-        self.line.setText(f"From paper, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
+        self.line.setText(f"From a paper record, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
         self.note.setText("")
         self.warnings.hide()
         self.form.hide()
@@ -248,13 +250,13 @@ class SessionCard(StepCard):
         try:
             local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - the zone follows
         except ValueError:
-            raise Refused("when: write day and time as they stand on the paper, as 2026-05-04 09:30") from None
+            raise Refused("when: enter day and time from the paper record, such as 2026-05-04 09:30") from None
         try:
             at = moment_at(local, self._zone)
         except ValueError as fault:
             raise Refused(f"when: {fault}") from fault
         if given.temperature_c is None:
-            raise Refused("temperature: is missing; enter it in °C")
+            raise Refused("temperature: is missing; enter the figure in °C")
         conditions = PaperConditions(
             pressure_mbar=given.pressure_mbar,
             temperature_c=given.temperature_c,

@@ -1,4 +1,4 @@
-"""Buttons that write what a page shows into a file: print as PDF, and whatever else the page offers.
+"""Buttons that print what a page shows, or write it into a file of a kind that the page offers.
 
 How far ahead to look: a slider in days, or a date, each following the other.
 """
@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from datetime import date, timedelta
 from functools import partial
 from pathlib import Path
+from tempfile import TemporaryDirectory
 
 from PySide6.QtCore import QDate, Qt, QTimerEvent, Signal, Slot
 from PySide6.QtWidgets import QDateEdit, QFileDialog, QHBoxLayout, QPushButton, QSlider, QWidget
@@ -17,7 +18,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 
 KINDS = {
-    ".pdf": ("Print", "print", "PDF (*.pdf)"),
+    ".pdf": ("Save as PDF…", "", "PDF (*.pdf)"),
     ".csv": ("CSV", "", "CSV (*.csv)"),
     ".xlsx": ("XLSX", "", "Spreadsheet (*.xlsx)"),
     ".ics": ("iCalendar", "", "iCalendar (*.ics)"),
@@ -46,6 +47,10 @@ class ExportRow(QWidget):
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
+        if ".pdf" in endings:
+            self.buttons["print"] = quiet_button(theme, "Print…", "print", self)
+            self.buttons["print"].clicked.connect(self.print_pages)
+            line.addWidget(self.buttons["print"])
         for ending in endings:
             words, icon, _ = KINDS[ending]
             button = quiet_button(theme, words, icon, self)
@@ -66,8 +71,30 @@ class ExportRow(QWidget):
         job.succeeded.connect(self._on_written)
         job.refused.connect(self.refused)
 
+    @Slot()
+    def print_pages(self) -> None:
+        """Print all pages of what is shown now on a printer that is chosen."""
+        job = self._background.run(partial(_pdf_of, self._write()), self)
+        job.succeeded.connect(self._on_printable)
+        job.refused.connect(self.refused)
+
+    @Slot(object)
+    def _on_printable(self, pdf: bytes) -> None:
+        # drawing pages is loaded by the user who prints
+        from fleetbench.window.shell.pictures import print_pages
+
+        if print_pages([pdf], self.window()):
+            self.written.emit("Sent to the printer.")
+
     def _on_written(self, path: object) -> None:
         self.written.emit(f"Written to {path}.")
+
+
+def _pdf_of(write: Callable[[Path], object]) -> bytes:
+    with TemporaryDirectory() as folder:
+        path = Path(folder) / "page.pdf"
+        write(path)
+        return path.read_bytes()
 
 
 def _written(write: Callable[[Path], object], path: Path) -> Path:

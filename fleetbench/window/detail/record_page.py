@@ -60,6 +60,11 @@ class RecordPage(Page):
         if load is not None and key is not None and self._loader is not None:
             self._loader.ask(lambda: load(key))
 
+    def call_off(self) -> None:
+        """Load nothing that was not begun."""
+        if self._loader is not None:
+            self._loader.call_off()
+
     def focus_first(self) -> None:
         """Put the keyboard on the page, so that arrows scroll and Escape returns."""
         self._scroll.setFocus()

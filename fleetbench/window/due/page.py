@@ -1,4 +1,4 @@
-"""Due: what must be replaced or done, with its last good day and the limit that governs.
+"""Due: what must be replaced or done, with its last valid day and the limit that governs.
 
 The due list with its horizon, its groups, and what it is written to.
 """
@@ -120,8 +120,8 @@ def last_of(rows: Sequence[DueItem], today: date, days: int | None) -> date:
 MakeSpec = Callable[[Column[DueItem], Callable[[], Sequence[DueItem]]], ListSpec[DueItem]]
 
 
-EMPTY = nothing_recorded("Nothing is due", "due")
-SIBLINGS = (("Due", Place("due")), ("To fetch", Place("fetch")), ("Notices", Place("notices")))
+EMPTY = nothing_recorded("Nothing is due", "due", "Whatever has a life or a service interval stands here.")
+SIBLINGS = (("Due", Place("due")), ("Pick list", Place("fetch")), ("Notices", Place("notices")))
 
 
 def list_page(context: PageContext) -> DuePage:
@@ -144,7 +144,7 @@ def make_spec(group: Column[DueItem], load: Callable[[], Sequence[DueItem]]) -> 
             Choice("not known", lambda row: row.state is DueState.UNKNOWN, UNKNOWN),
             Choice("past", lambda row: row.state is DueState.PAST, STOP),
             Choice("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
-            Choice("hits a booking", lambda row: row.hits is not None),
+            Choice("affects a booking", lambda row: row.hits is not None),
             Choice("projected", lambda row: row.projected),
         ),
         sort_column="last",
@@ -186,16 +186,16 @@ def describe(row: DueItem) -> Detail:
         (mark_for(row.state),),
         (
             Section(
-                "Last good day",
+                "Last valid day",
                 (
                     Fact(
-                        "Last good day",
+                        "Last valid day",
                         last_day(row.last_good_day, row.days_left),
                         note="use is allowed on this day" if row.last_good_day else "",
                     ),
-                    Fact("Limit that governs", spaced(row.basis)),
-                    Fact("Reckoning", said(row.why), note=rests_on(row)),
-                    Fact("Hits booking", said(row.hits, "none")),
+                    Fact("Set by limit", spaced(row.basis)),
+                    Fact("Calculation", said(row.why), note=rests_on(row)),
+                    Fact("Affects booking", said(row.hits, "none")),
                 ),
             ),
             Section(
@@ -246,18 +246,18 @@ def last_words(row: DueItem) -> str:
 
 
 COLUMNS: tuple[Column[DueItem], ...] = (
-    Column("last", "Last good day", last_words, order, state=lambda row: mark_for(row.state),
+    Column("last", "Last valid day", last_words, order, state=lambda row: mark_for(row.state),
            heading_tip="About: projected from use, or from a cell's own calibrations. The detail tells how"),
     Column("unit", "Unit", lambda row: said(row.unit, NONE)),
     Column("item", "To do", lambda row: row.item, gives_way=True, tooltip=lambda row: row.why),
     Column("what", "What", what, gives_way=True, tooltip=lambda row: said(row.part_type, "")),
-    Column("hits", "Hits", lambda row: said(row.hits, NONE),
-           heading_tip="The first hire or course of the unit that ends after the last good day"),
+    Column("hits", "Affects booking", lambda row: said(row.hits, NONE),
+           heading_tip="The first hire or course of the unit that ends after the last valid day"),
     Column("days", "Days left", lambda row: days_left(row.days_left), order, shown=False),
     Column("slot", "Slot", lambda row: said(row.slot, NONE), shown=False),
     Column("part", "Part", lambda row: said(row.part, NONE), shown=False),
     Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
-    Column("basis", "Limit that governs", lambda row: spaced(row.basis), tooltip=lambda row: row.why, shown=False),
+    Column("basis", "Set by limit", lambda row: spaced(row.basis), tooltip=lambda row: row.why, shown=False),
     Column("place", "Place", lambda row: said(row.place, NONE), shown=False),
     Column("state", "State", lambda row: row.state.value, order, shown=False),
 )  # fmt: skip

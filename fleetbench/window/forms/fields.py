@@ -124,7 +124,7 @@ class DecimalField(QLineEdit):
             if self.rule is None or not text.isdigit():
                 return written_figure(text)
         except ValueError:
-            raise Refused(f"{self.name}: {text!r} is not a figure; enter it as 1008.4") from None
+            raise Refused(f"{self.name}: {text!r} is not a figure; enter a figure such as 1008.4") from None
         whole = self.rule.value_of(text) if len(text) == self.rule.digits_needed(text) else None
         if whole is None:
             raise Refused(f"{self.name}: {text} is not whole; type it as {self.rule.mask_of('')}, with its point or "
@@ -364,22 +364,32 @@ class Ticks(QWidget):
 
     finished = Signal()
 
-    def __init__(self, theme: Theme, label: str, choices: Sequence[tuple[str, Any]], parent: QWidget) -> None:
+    def __init__(self, theme: Theme, label: str, choices: Sequence[tuple[Any, ...]], parent: QWidget) -> None:
         super().__init__(parent)
-        column = QVBoxLayout(self)
-        column.setContentsMargins(0, 0, 0, 0)
-        column.setSpacing(TIGHT)
-        column.addWidget(text_label(label, "label", self))
+        self._theme = theme
+        self._column = QVBoxLayout(self)
+        self._column.setContentsMargins(0, 0, 0, 0)
+        self._column.setSpacing(TIGHT)
+        self._column.addWidget(text_label(label, "label", self))
         self.boxes: dict[Any, QPushButton] = {}
         self._words: dict[Any, str] = {}
-        for number, (words, key) in enumerate(choices, 1):
-            box = choice_button(theme, "", self)
+        self.offer(choices)
+
+    def offer(self, choices: Sequence[tuple[Any, ...]]) -> None:
+        """Offer these words and keys instead; a third of each says that it is ticked at first."""
+        for box in self.boxes.values():
+            box.hide()
+            box.deleteLater()
+        self.boxes.clear()
+        for number, (words, key, *ticked) in enumerate(choices, 1):
+            box = choice_button(self._theme, "", self)
             box.setAccessibleName(words)
-            self.boxes[key], self._words[key] = box, f"{number}   {words}"
+            self.boxes[key], self._words[key] = box, f"{number}   {words}" if number < 10 else words
             box.toggled.connect(partial(self._say, key))
-            self._say(key, False)
-            column.addWidget(box, 0, Qt.AlignmentFlag.AlignLeft)
-        if len(choices) == 1:
+            box.setChecked(any(ticked))
+            self._say(key, any(ticked))
+            self._column.addWidget(box, 0, Qt.AlignmentFlag.AlignLeft)
+        if len(choices) == 1 and len(choices[0]) == 2:
             next(iter(self.boxes.values())).setChecked(True)
         if self.boxes:
             self.setFocusProxy(next(iter(self.boxes.values())))

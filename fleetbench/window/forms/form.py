@@ -4,13 +4,11 @@ from abc import abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
-from functools import partial
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
-    QCheckBox,
     QComboBox,
     QDialog,
     QHBoxLayout,
@@ -24,15 +22,19 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, Ticks, labelled, settle_all, with_unit
+from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
-from fleetbench.window.shell.background import Background, Job, Refresher
+from fleetbench.window.shell.background import Background, Job
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
-Choices = Sequence[tuple[str, object]]
-"""Words and the value that each stands for."""
+Choices = Sequence[tuple[Any, ...]]
+"""Words and the value that each stands for; of ticks a third may say that it is ticked at first."""
+Shown = Choices | str | bool
+"""What is offered by a field, told by it or written into it, or whether it is asked."""
+YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), ("not known", None)), "yn/"
+PRESS_YES_NO = "press y, n, or / for not known"
 REFUSED, ACT_WORDS = "refused", "act words"
 """Beside the fields' names in what a form loads."""
 
@@ -65,7 +67,7 @@ class ActDialog(QDialog):
         self._room = ScrolledBody(self)
         self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
-        self.leave_button = quiet_button(theme, "Leave it", "", self)
+        self.leave_button = quiet_button(theme, "Cancel", "", self)
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.act_button)
@@ -183,10 +185,13 @@ class Field:
     kind: what is typed or chosen. "text" gives the line, "words" several lines, "day" a date or None, "marked" a
     MarkedDate or None, "figure" a float, "whole" an int, "pin" a line that shows no digit, "choice" the value of the
     chosen words, "tick" whether it is ticked, "question" the value of the answer given on its key, "ticks" the values
-    of all that are ticked, "told" nothing: it shows a text that was loaded.
+    of all that are ticked, "file" the Path of a PDF to be written and "folder" that of a new folder, "told" nothing: it
+    shows a text that was loaded.
     spoken: its name in refusals and for readers of the screen; the label in small letters where empty. wants: what to
     do where it stays empty, said after its name; empty where it may. beside: stands in the row of the field before it.
-    nothing: said where no choice was found.
+    hint: stands under it. keys: one for each answer of a question, from 1 on where empty. nothing: said where no choice
+    was found. hidden: not asked before `look` shows it; a field that is not asked is None. expects: what a figure
+    is told of the very thing that it is read from, as `DecimalField.expect` takes it.
     """
 
     name: str
@@ -202,6 +207,9 @@ class Field:
     beside: bool = False
     nothing: str = ""
     longest: int = 200
+    keys: str = ""
+    hidden: bool = False
+    expects: Mapping[str, Any] | None = None
 
     @property
     def title(self) -> str:
@@ -215,7 +223,9 @@ class Form:
 
     act is called with the fields' values by keyword, off the GUI thread. load is called off the GUI thread and gives
     choices (or the text of a "told" field) by the field's name, under REFUSED why the act cannot be done, and under
-    ACT_WORDS the button's words with what was found. first names the field that has the keyboard at first.
+    ACT_WORDS the button's words with what was found. look is called so with what stands in the fields, once the form is
+    loaded and whenever that changed, and gives the same, or whether a field is asked at all; what cannot be read yet is
+    None to it, and a PIN never goes to it. first names the field that has the keyboard at first.
     """
 
     title: str
@@ -223,7 +233,8 @@ class Form:
     note: str
     fields: tuple[Field, ...]
     act: Callable[..., object]
-    load: Callable[[], Mapping[str, Choices | str]] | None = None
+    load: Callable[[], Mapping[str, Shown]] | None = None
+    look: Callable[[Mapping[str, Any]], Mapping[str, Shown]] | None = None
     first: str = ""
     wide: int = 140
 
@@ -233,7 +244,7 @@ def day_of(text: str, name: str) -> date | None:
     try:
         return date.fromisoformat(text.strip()) if text.strip() else None
     except ValueError:
-        raise Refused(f"{name}: {text.strip()!r} is not a date; enter it as 2028-01-31") from None
+        raise Refused(f"{name}: {text.strip()!r} is not a date; enter one such as 2028-01-31") from None
 
 
 def mark_of(text: str, name: str) -> MarkedDate | None:
@@ -250,185 +261,3 @@ def words_field(parent: QWidget) -> QPlainTextEdit:
     made.setTabChangesFocus(True)
     made.setMinimumHeight(24 * GRID)
     return made
-
-
-class FormDialog(ActDialog):
-    """An act that asks for what its form describes; Enter leads from field to field and, from the last, does it."""
-
-    def __init__(self, theme: Theme, background: Background, form: Form, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, form.title, form.act_words, parent)
-        self.form = form
-        self.setMinimumWidth(form.wide * GRID)
-        self.note.setText(form.note)
-        self.note.setVisible(bool(form.note))
-        self.fields: dict[str, QWidget] = {field.name: self._made(field) for field in form.fields}
-        self._lay_out()
-        self._join()
-        if form.load is not None:
-            self._loader = Refresher(background, self)
-            self._loader.loaded.connect(self.show_loaded)
-            self._loader.refused.connect(self.banner.say_refused)
-            self._loader.ask(form.load)
-        self._first().setFocus()
-
-    def __getitem__(self, name: str) -> Any:
-        """The widget of a field."""
-        return self.fields[name]
-
-    def _made(self, field: Field) -> QWidget:
-        made = self._widget(field)
-        made.setAccessibleName(field.title)
-        if isinstance(made, QLineEdit) and field.hint:
-            made.setPlaceholderText(field.hint)
-        return made
-
-    def _widget(self, field: Field) -> QWidget:
-        made: QWidget
-        match field.kind:
-            case "choice":
-                made = QComboBox(self)
-                self._offer(field, made, field.choices)
-            case "figure" | "whole":
-                made = DecimalField(field.title, self, quantity=field.quantity)
-                made.show_value(None if field.default is None else float(str(field.default)), 0)
-            case "tick":
-                made = QCheckBox(field.label, self)
-                made.setChecked(bool(field.default))
-            case "question":
-                keys = tuple(AnswerKey(str(at), text, str(value)) for at, (text, value) in enumerate(field.choices, 1))
-                made = Question(self.theme, field.label, keys, self)
-            case "ticks":
-                made = Ticks(self.theme, field.label, field.choices, self)
-            case "told":
-                made = self._told(str(field.default or ""))
-            case "words":
-                made = words_field(self)
-            case _:
-                made = self._line(field)
-        return made
-
-    def _told(self, text: str) -> QLabel:
-        told: QLabel = text_label(text, "body", self)
-        told.setWordWrap(True)
-        told.setTextFormat(Qt.TextFormat.PlainText)
-        return told
-
-    def _line(self, field: Field) -> QLineEdit:
-        line = QLineEdit("" if field.default is None else str(field.default), self)
-        line.setMaxLength(12 if field.kind == "pin" else field.longest)
-        if field.kind == "pin":
-            line.setEchoMode(QLineEdit.EchoMode.Password)
-            line.setMaximumWidth(48 * GRID)
-        return line
-
-    @staticmethod
-    def _offer(field: Field, box: QComboBox, choices: Choices) -> None:
-        box.clear()
-        for text, value in choices:
-            box.addItem(text, value)
-        if field.default is not None:
-            box.setCurrentIndex(max(0, box.findData(field.default)))
-
-    def _lay_out(self) -> None:
-        row: QHBoxLayout | None = None
-        for field, widget in zip(self.form.fields, self.fields.values(), strict=True):
-            if row is None or not field.beside:
-                row = QHBoxLayout()
-                row.setSpacing(BLOCK)
-                self.body.addLayout(row)
-            if not field.label or isinstance(widget, QCheckBox | Question | Ticks):
-                row.addWidget(widget, 1)
-            elif isinstance(widget, DecimalField):
-                row.addLayout(with_unit(widget, field.label, field.unit, self))
-            else:
-                row.addLayout(labelled(widget, field.label, self), 1)
-
-    def _join(self) -> None:
-        widgets = [each for each in self.fields.values() if not isinstance(each, QLabel)]
-        for widget, following in zip(widgets, (*widgets[1:], None), strict=False):
-            if isinstance(widget, QLineEdit):
-                widget.returnPressed.connect(self.act if following is None else following.setFocus)
-            elif isinstance(widget, Question):
-                widget.answered.connect(partial(_to, self.act_button if following is None else following))
-            elif isinstance(widget, Ticks):
-                widget.finished.connect(partial(_to, self.act_button if following is None else following))
-
-    def _first(self) -> QWidget:
-        if self.form.first:
-            return self.fields[self.form.first]
-        return next((each for each in self.fields.values() if not isinstance(each, QLabel)), self.act_button)
-
-    @Slot(object)
-    def show_loaded(self, loaded: Mapping[str, Choices | str]) -> None:
-        """Offer the choices, or show the texts, that were loaded."""
-        for field in self.form.fields:
-            found, widget = loaded.get(field.name), self.fields[field.name]
-            if isinstance(found, str):
-                assert isinstance(widget, QLabel)
-                widget.setText(found)
-                widget.setVisible(bool(found))
-            elif found is not None:
-                assert isinstance(widget, QComboBox)
-                self._offer(field, widget, found)
-                if not found and field.nothing:
-                    self.banner.say_refused(field.nothing)
-        if words := loaded.get(ACT_WORDS):
-            self.act_button.setText(str(words))
-        if refused := loaded.get(REFUSED):
-            for each in (self.act_button, *self.fields.values()):
-                each.setEnabled(False)
-            self.banner.say_refused(str(refused))
-        self.adjustSize()
-
-    def values(self) -> dict[str, Any]:
-        """What stands in the fields by their names; Refused where one is empty that may not be, or cannot be read."""
-        found = {}
-        for field in self.form.fields:
-            if field.kind == "told":
-                continue
-            value = found[field.name] = _value_of(field, self.fields[field.name])
-            if field.wants and (value is None or value is False or value == ""):
-                self.fields[field.name].setFocus()
-                raise Refused(f"{field.title}: {field.wants}")
-        return found
-
-    def work(self) -> Callable[[], object]:
-        """The form's act with what stands in the fields."""
-        return partial(self.form.act, **self.values())
-
-
-def _value_of(field: Field, widget: QWidget) -> object:
-    found: object = None
-    match widget:
-        case QComboBox():
-            found = widget.currentData()
-        case QCheckBox():
-            found = widget.isChecked()
-        case Question():
-            found = widget.given
-        case Ticks():
-            found = widget.chosen()
-        case DecimalField():
-            found = _whole(field, widget.value()) if field.kind == "whole" else widget.value()
-        case QPlainTextEdit():
-            found = widget.toPlainText()
-        case QLineEdit():
-            found = READ.get(field.kind, _as_typed)(widget.text(), field.title)
-    return found
-
-
-def _whole(field: Field, value: float | None) -> int | None:
-    if value is not None and value != int(value):
-        raise Refused(f"{field.title}: {value:g} is not a whole number")
-    return None if value is None else int(value)
-
-
-def _as_typed(text: str, _name: str) -> str:
-    return text
-
-
-READ: Mapping[str, Callable[[str, str], object]] = {"day": day_of, "marked": mark_of}
-
-
-def _to(widget: QWidget, _value: str = "") -> None:
-    widget.setFocus()

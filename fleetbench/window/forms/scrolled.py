@@ -1,6 +1,6 @@
 """The body of a dialog in a scroll area that takes the room it asks for, as far as the screen has it."""
 
-from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Slot
 from PySide6.QtWidgets import QApplication, QDialog, QFrame, QScrollArea, QSizePolicy, QStyle, QVBoxLayout, QWidget
 
 from fleetbench.window.look.theme import APART, BLOCK, GRID
@@ -37,6 +37,12 @@ class ScrolledBody(QScrollArea):
             self.ensureWidgetVisible(now, 0, APART)
 
     # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        handled = super().eventFilter(watched, event)
+        if event.type() == QEvent.Type.LayoutRequest and watched is self.widget():
+            self.updateGeometry()  # what was shown or hidden in the body changes what is asked for
+        return handled
 
     def sizeHint(self) -> QSize:
         wanted = self.body.totalSizeHint()

@@ -9,15 +9,15 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QV
 
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.gas.cylinder_words import gas_words
+from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
-from fleetbench.window.look.words import NONE
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
@@ -60,8 +60,8 @@ class AnalysisDialog(ActDialog):
         *,
         instead: AnalysisRecord | None = None,
     ) -> None:
-        title = "Analyses" if instead is None else f"Put the analysis of {lines[0].serial} right"
-        words = "Record analyses" if instead is None else "Put it right"
+        title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].part.label}"
+        words = "Record analyses" if instead is None else "Save correction"
         super().__init__(theme, background, title, words, parent)
         self._shop, self._instead = shop, instead
         self.setMinimumWidth(200 * GRID)
@@ -71,9 +71,9 @@ class AnalysisDialog(ActDialog):
         )
         self.analyser = self._chooser("analyser")
         for tool in station.analysers:
-            told = {True: "", False: ", out of date", None: ", last good day not known"}[tool.in_date]
+            told = {True: "", False: ", out of date", None: ", last valid day not known"}[tool.in_date]
             self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
-        self.analyser.addItem("not said", None)
+        self.analyser.addItem("not recorded", None)
         self.who = self._chooser("analysed by")
         self.who.addItem("the centre", None)
         for person in divers:
@@ -105,7 +105,7 @@ class AnalysisDialog(ActDialog):
             row.oxygen.give(seen.oxygen_percent)
         if row.helium is not None and seen.helium_percent is not None:
             row.helium.give(seen.helium_percent)
-        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not said", _BEGINS)))
+        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not recorded", _BEGINS)))
         self.who.setCurrentIndex(max(0, self.who.findData(seen.person_id if seen.by_diver else None)))
         self.who.setEnabled(False)
 
@@ -123,14 +123,14 @@ class AnalysisDialog(ActDialog):
         return box
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
-        name = f"{line.serial}, {line.role}"
-        oxygen = FigureField(PURE if line.role == "oxygen" else MIXED, f"{name}, oxygen", self)
-        asked_helium = line.asked is not None and line.asked.helium > 0.0
+        name = f"{line.part.label}, {line.state.facts.role}"
+        oxygen = FigureField(PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, f"{name}, oxygen", self)
+        asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
-        if line.asked is not None:
-            oxygen.last = 100.0 * line.asked.oxygen
-        if helium is not None and line.asked is not None:
-            helium.last = 100.0 * line.asked.helium
+        if line.state.asked is not None:
+            oxygen.last = 100.0 * line.state.asked.oxygen
+        if helium is not None and line.state.asked is not None:
+            helium.last = 100.0 * line.state.asked.helium
         return AnalysisRow(line, oxygen, helium)
 
     def _head(self) -> QHBoxLayout:
@@ -162,7 +162,8 @@ class AnalysisDialog(ActDialog):
             grid.addWidget(text_label(title, "label", self), 0, column)
         fields: list[FigureField] = []
         for number, row in enumerate(self.rows, start=1):
-            texts = (row.line.serial, row.line.role, row.line.unit or row.line.place or NONE, gas_words(row.line.asked))
+            line = row.line
+            texts = (line.part.label, line.state.facts.role, whereabouts(line), gas_words(line.state.asked))
             for column, text in enumerate(texts):
                 grid.addWidget(text_label(text, "strong" if column == 0 else "body", self), number, column)
             grid.addWidget(row.oxygen, number, 4)
@@ -204,7 +205,7 @@ class AnalysisDialog(ActDialog):
                     raise Refused(f"{field.name}: is not settled yet; type it again, or clear it with Backspace")
         entries = [
             AnalysisEntry(
-                part_id=row.line.part_id,
+                part_id=row.line.part.part_id,
                 oxygen_percent=row.oxygen.value,
                 helium_percent=row.helium.value if row.helium is not None else None,
                 analyser_id=self.analyser.currentData(),
@@ -217,7 +218,7 @@ class AnalysisDialog(ActDialog):
             if row.oxygen.value is not None
         ]
         if not entries:
-            raise Refused("oxygen: none is typed; read the analyser, or leave it")
+            raise Refused("oxygen: none is typed; read the analyser, or cancel")
         shop = self._shop
         if self._instead is not None:
             key = self._instead.analysis_id

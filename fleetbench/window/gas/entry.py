@@ -1,19 +1,12 @@
 """A cylinder taken in with its stamps, and the rule by which cylinders of a part type are tested."""
 
-from collections.abc import Callable, Sequence
-from itertools import pairwise
-
-from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLayout, QWidget
+from collections.abc import Mapping
+from functools import cache, partial
+from typing import Any
 
 from fleetbench.calc.parts.intervals import CylinderRule
-from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import BLOCK, GRID, Theme
-from fleetbench.window.parts.part_dialogs import MARK_HINT, line_field, marked_of
-from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.forms.form import Field, Form, Shown
+from fleetbench.window.parts.part_dialogs import MARK_HINT
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.entry import (
     ROLES,
@@ -28,210 +21,118 @@ from fleetbench.workshop.gas.entry import (
 )
 
 OWN_RULE = "a rule that is not listed"
+STAMPED = "is missing; enter it as stamped"
 
 
-class EnterDialog(ActDialog):
-    """A cylinder as stamped: type, serial, role, size, working pressure, marking, owner, place, and its last tests.
+def cylinder_form(shop: Shop) -> Form:
+    """A cylinder as stamped: type, serial, role, size, working pressure, marking, owner, place, and its last tests."""
+    choices = cache(partial(cylinder_choices, shop))
 
-    Signals:
-        done_with: the key of the part.
-    """
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        known = choices()
+        usual = role_of(next((each.kind for each in known.types if each.code == found["code"]), ""))
+        return {
+            "code": [(each.name, each.code) for each in known.types],
+            "role": [(role, role) for role in sorted(ROLES, key=lambda role: role != usual)],
+            "owner_id": [(name, key) for key, name in known.owners],
+            "place_id": [("not recorded", None), *((place.name, place.place_id) for place in known.places)],
+        }
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "New cylinder", "Take it in", parent)
-        self._shop = shop
-        self._kinds: dict[str, str] = {}
-        self.setMinimumWidth(190 * GRID)
-        self.note.setText(
-            "As stamped on it. A test whose date is not known stays empty, and nothing is filled until it is known. "
-            "Oxygen-clean is not taken over from a seller's word: record its cleaning."
-        )
-        self._build()
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_choices)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: cylinder_choices(shop))
-        self.kind.currentIndexChanged.connect(self._on_kind)
-        self.serial.setFocus()
+    def receive(**stamped: Any) -> object:
+        return receive_cylinder(shop, NewCylinder(**stamped))
 
-    def _build(self) -> None:
-        self.kind, self.role, self.owner, self.place = (
-            _box(name, self) for name in ("part type", "role", "owner", "place")
-        )
-        for role in ROLES:
-            self.role.addItem(role, role)
-        self.serial, self.material, self.marking = (
-            line_field(name, self, hint)
-            for name, hint in (("serial", "scan or type"), ("material", "steel ..."), ("marking", "as stamped"))
-        )
-        self.water_size, self.working = DecimalField("size", self), DecimalField("working pressure", self)
-        self.made, self.hydrostatic, self.visual = (
-            line_field(name, self, MARK_HINT) for name in ("made", "hydrostatic", "visual")
-        )
-        _lay(self, (labelled(self.kind, "Part type", self), labelled(self.serial, "Serial", self),
-                    labelled(self.role, "Role", self)))  # fmt: skip
-        _lay(self, (with_unit(self.water_size, "Size", "L of water", self),
-                    with_unit(self.working, "Working pressure", "bar at 15 °C", self),
-                    labelled(self.material, "Material", self), labelled(self.marking, "Marking", self)))  # fmt: skip
-        _lay(self, (labelled(self.made, "Made", self), labelled(self.hydrostatic, "Hydrostatic test", self),
-                    labelled(self.visual, "Internal visual", self)))  # fmt: skip
-        _lay(self, (labelled(self.owner, "Owner", self), labelled(self.place, "Place", self)))
-        fields = (self.serial, self.water_size, self.working, self.material, self.marking, self.made, self.hydrostatic,
-                  self.visual)  # fmt: skip
-        for before, after in pairwise(fields):
-            before.returnPressed.connect(after.setFocus)
-        self.visual.returnPressed.connect(self.act_button.setFocus)
-
-    @Slot(object)
-    def show_choices(self, choices: CylinderChoices) -> None:
-        """Offer part types, owners and places."""
-        self._kinds = {each.code: each.kind for each in choices.types}
-        for each in choices.types:
-            self.kind.addItem(each.name, each.code)
-        for key, name in choices.owners:
-            self.owner.addItem(name, key)
-        self.place.addItem("not said", None)
-        for place in choices.places:
-            self.place.addItem(place.name, place.place_id)
-        if not choices.types:
-            self.banner.say_refused("No part type of a cylinder is recorded; bring in the centre's sheets first.")
-
-    @Slot()
-    def _on_kind(self) -> None:
-        self.role.setCurrentText(role_of(self._kinds.get(self.kind.currentData() or "", "")))
-
-    def work(self) -> Callable[[], object]:
-        """Taking it in as it stands in the fields."""
-        size, working = self.water_size.value(), self.working.value()
-        if self.kind.currentData() is None:
-            raise Refused("part type: choose what kind of cylinder it is")
-        if size is None or working is None:
-            raise Refused("size: and working pressure are needed; enter them as stamped")
-        entry = NewCylinder(
-            code=self.kind.currentData(), serial=self.serial.text(), role=self.role.currentData(), size_l=size,
-            working_bar=working, material=self.material.text(), marking=self.marking.text(),
-            made=marked_of(self.made), hydrostatic=marked_of(self.hydrostatic), visual=marked_of(self.visual),
-            place_id=self.place.currentData(), owner_id=self.owner.currentData(),
-        )  # fmt: skip
-        shop = self._shop
-        return lambda: receive_cylinder(shop, entry)
+    return Form(
+        "New cylinder",
+        "Save cylinder",
+        "As stamped on it. A test whose date is not known stays empty, and nothing is filled until it is known. "
+        "Oxygen-clean is not taken over from a seller's word: record its cleaning.",
+        (
+            Field("code", "Part type", "choice", wants="choose what kind of cylinder it is",
+                  nothing="No part type of a cylinder is recorded; import the centre's files first."),
+            Field("serial", "Serial", hint="scan or type", beside=True),
+            Field("role", "Role", "choice", beside=True),
+            Field("size_l", "Size", "figure", unit="L of water", spoken="size", wants=STAMPED),
+            Field("working_bar", "Working pressure", "figure", unit="bar at 15 °C", wants=STAMPED, beside=True),
+            Field("material", "Material", hint="steel or aluminium", beside=True),
+            Field("marking", "Marking", hint="as stamped", beside=True),
+            Field("made", "Made", "marked", MARK_HINT),
+            Field("hydrostatic", "Hydrostatic test", "marked", MARK_HINT, beside=True),
+            Field("visual", "Internal visual", "marked", MARK_HINT, beside=True),
+            Field("owner_id", "Owner", "choice"),
+            Field("place_id", "Place", "choice", beside=True),
+        ),
+        receive,
+        look=look,
+        first="serial",
+        wide=210,
+    )  # fmt: skip
 
 
-class RuleDialog(ActDialog):
-    """The rule by which cylinders of a part type are tested, with its date; every last good day follows it.
+WHOLE_MONTHS = "enter a whole number of months"
 
-    Signals:
-        done_with: nothing.
-    """
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Rule of periodic tests", "Set the rule", parent)
-        self._shop = shop
-        self._choices: CylinderChoices | None = None
-        self.setMinimumWidth(190 * GRID)
-        self.note.setText(
-            "Local law stands above every rule listed here. A longer period is for a centre that meets the rule's "
-            "conditions; visuals further apart than a year need the local rule or the risk assessment in words."
-        )
-        self.kind, self.rule, self.years = (_box(name, self) for name in ("part type", "rule", "years"))
-        self.named, self.dated = line_field("rule's name", self), line_field("date of the rule", self, "edition or day")
-        self.months, self.visual = DecimalField("hydrostatic months", self), DecimalField("visual months", self)
-        self.visual.setText(str(VISUAL_MONTHS))
-        self.local = line_field("local rule", self, "where visuals are further apart")
-        self._own = [self.named, self.dated, self.months]
-        _lay(self, (labelled(self.kind, "Part type", self), labelled(self.rule, "Rule and specification", self)))
-        self.stands = text_label("", "small", self)
-        self.stands.setWordWrap(True)
-        self.body.addWidget(self.stands)
-        _lay(self, (labelled(self.years, "Hydrostatic test every, years", self),
-                    with_unit(self.visual, "Internal visual every", "months", self),
-                    labelled(self.local, "By which local rule or assessment", self)))  # fmt: skip
-        self.own_row = QWidget(self)
-        row = QHBoxLayout(self.own_row)
-        row.setContentsMargins(0, 0, 0, 0)
-        row.setSpacing(BLOCK)
-        row.addLayout(labelled(self.named, "Name of the rule", self.own_row), 2)
-        row.addLayout(labelled(self.dated, "Its date or edition", self.own_row), 1)
-        row.addLayout(with_unit(self.months, "Hydrostatic test every", "months", self.own_row))
-        self.body.addWidget(self.own_row)
-        self.kind.currentIndexChanged.connect(self._show_standing)
-        self.rule.currentIndexChanged.connect(self._on_rule)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_choices)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: cylinder_choices(shop))
-        self.kind.setFocus()
+def rule_form(shop: Shop) -> Form:
+    """The rule by which cylinders of a part type are tested, with its date; every last valid day follows it."""
+    choices = cache(partial(cylinder_choices, shop))
 
-    @Slot(object)
-    def show_choices(self, choices: CylinderChoices) -> None:
-        """Offer part types and rules."""
-        self._choices = choices
-        for rule in choices.rules:
-            self.rule.addItem(f"{rule.rule}, {rule.specification}", rule)
-        self.rule.addItem(OWN_RULE, None)
-        for each in choices.types:
-            self.kind.addItem(f"{each.name}, {each.code}", each.code)
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        known, rule = choices(), found["rule"]
+        rules = [(f"{each.rule}, {each.specification}", each) for each in known.rules]
+        listed = rule if isinstance(rule, CylinderRule) else None
+        own = rule == OWN_RULE
+        return {
+            "code": [(f"{each.name}, {each.code}", each.code) for each in known.types],
+            "rule": [*rules, (OWN_RULE, OWN_RULE)],
+            "current": _current(known, found["code"]),
+            "years": [(f"{years}", years) for years in listed.years] if listed else not own,
+            "local_rule": not own,
+            **dict.fromkeys(("name", "edition", "months"), own),
+        }
 
-    @Slot()
-    def _show_standing(self) -> None:
-        code = self.kind.currentData()
-        found = next((each for each in self._choices.types if each.code == code), None) if self._choices else None
-        if found is None or self._choices is None:
-            return
-        told = [
-            f"{test} every {months:g} months ({source})"
-            for (key, test), (months, source) in self._choices.intervals.items()
-            if key == found.part_type_id and test in ("hydrostatic", "visual")
-        ]
-        self.stands.setText(f"Now: {'; '.join(told) or 'no interval is set'}.")
-
-    @Slot()
-    def _on_rule(self) -> None:
-        rule = self.rule.currentData()
-        own = not isinstance(rule, CylinderRule)
-        self.own_row.setVisible(own)
-        self.years.setEnabled(not own)
-        self.local.setEnabled(not own)
-        self.years.clear()
-        for years in () if own else rule.years:
-            self.years.addItem(f"{years}", years)
-        self.adjustSize()
-
-    def work(self) -> Callable[[], object]:
-        """Setting the rule as it stands in the fields."""
-        shop, code, rule = self._shop, self.kind.currentData(), self.rule.currentData()
-        visual = _whole("visual months", self.visual)
-        if code is None:
-            raise Refused("part type: choose the cylinders that the rule is for")
+    def save(code: str, rule: Any, visual_months: int, years: int | None, local_rule: str | None, **own: Any) -> None:
         if isinstance(rule, CylinderRule):
-            years, local = self.years.currentData(), self.local.text()
-            return lambda: set_test_rule(
-                shop, code, rule=rule.rule, specification=rule.specification, years=years, visual_months=visual,
-                local_rule=local,
+            assert years is not None, "each rule listed has years to choose from"
+            set_test_rule(
+                shop, code, rule=rule.rule, specification=rule.specification, years=years, visual_months=visual_months,
+                local_rule=local_rule or "",
             )  # fmt: skip
-        named, dated, months = self.named.text(), self.dated.text(), _whole("hydrostatic months", self.months)
-        return lambda: set_own_rule(
-            shop, code, rule=named, edition=dated, hydrostatic_months=months, visual_months=visual
-        )
+        else:
+            set_own_rule(
+                shop, code, rule=own["name"], edition=own["edition"], hydrostatic_months=own["months"],
+                visual_months=visual_months,
+            )  # fmt: skip
+
+    return Form(
+        "Rule of periodic tests",
+        "Save rule",
+        "Local law stands above every rule listed here. A longer period is for a centre that meets the rule's "
+        "conditions; visuals further apart than a year need the local rule or the risk assessment in words.",
+        (
+            Field("code", "Part type", "choice", wants="choose the cylinders that the rule is for"),
+            Field("rule", "Rule and specification", "choice", spoken="rule", beside=True),
+            Field("current", kind="told"),
+            Field("years", "Hydrostatic test every, years", "choice", spoken="years"),
+            Field("visual_months", "Internal visual every", "whole", default=VISUAL_MONTHS, unit="months",
+                  spoken="visual months", wants=WHOLE_MONTHS, beside=True),
+            Field("local_rule", "By which local rule or assessment", hint="where visuals are further apart than a year",
+                  spoken="local rule", beside=True),
+            Field("name", "Name of the rule", spoken="rule's name", hidden=True),
+            Field("edition", "Its date or edition", spoken="date of the rule", hidden=True, beside=True),
+            Field("months", "Hydrostatic test every", "whole", unit="months", spoken="hydrostatic months",
+                  wants=WHOLE_MONTHS, hidden=True, beside=True),
+        ),
+        save,
+        look=look,
+        wide=210,
+    )  # fmt: skip
 
 
-def _lay(dialog: ActDialog, columns: Sequence[QLayout]) -> None:
-    row = QHBoxLayout()
-    row.setSpacing(BLOCK)
-    for column in columns:
-        row.addLayout(column, 1)
-    dialog.body.addLayout(row)
-
-
-def _whole(name: str, field: DecimalField) -> int:
-    value = field.value()
-    if value is None or value != int(value):
-        raise Refused(f"{name}: enter a whole number of months")
-    return int(value)
-
-
-def _box(name: str, parent: QWidget) -> QComboBox:
-    box = QComboBox(parent)
-    box.setAccessibleName(name)
-    box.setMinimumWidth(40 * GRID)
-    return box
+def _current(known: CylinderChoices, code: str | None) -> str:
+    """The intervals that are in force for a part type."""
+    part_type = next((each.part_type_id for each in known.types if each.code == code), None)
+    told = [
+        f"{test} every {months:g} months ({source})"
+        for (key, test), (months, source) in known.intervals.items()
+        if key == part_type and test in ("hydrostatic", "visual")
+    ]
+    return f"Now: {'; '.join(told) or 'no interval is recorded'}."

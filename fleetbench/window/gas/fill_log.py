@@ -22,7 +22,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.fills import EntryFindings, FillEntry, check_fills, correct_fill, record_fills
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
 
-_COMPATIBLE = (("not said", None), ("oxygen-compatible", True), ("not oxygen-compatible", False))
+_COMPATIBLE = (("not recorded", None), ("oxygen-compatible", True), ("not oxygen-compatible", False))
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,7 +70,7 @@ def filled_at(text: str, now: datetime) -> datetime | None:
         return None
     digits = text.replace(":", "").replace(".", "")
     if not digits.isdigit() or len(digits) not in (3, 4) or int(digits[:-2]) > 23 or int(digits[-2:]) > 59:
-        raise Refused(f"filled at: {text!r} is no hour of today; enter it as 09:30, or leave it empty for now")
+        raise Refused(f"filled at: {text!r} is not a time of today; enter one such as 09:30, or leave it empty for now")
     return now.replace(hour=int(digits[:-2]), minute=int(digits[-2:]), second=0, microsecond=0)
 
 
@@ -92,8 +92,8 @@ class FillLogDialog(ActDialog):
         *,
         instead: CylinderFillRecord | None = None,
     ) -> None:
-        title = "Fill log" if instead is None else f"Put the fill of {lines[0].serial} right"
-        super().__init__(theme, background, title, "Record fills" if instead is None else "Put it right", parent)
+        title = "Fill log" if instead is None else f"Correct the fill of {lines[0].part.label}"
+        super().__init__(theme, background, title, "Record fills" if instead is None else "Save correction", parent)
         self._shop, self._instead = shop, instead
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)

@@ -9,11 +9,12 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import GaugeDialog
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
-from fleetbench.window.gas.unit_acts import BatteryDialog, parts_clean_form, parts_lost_form, service_form
+from fleetbench.window.gas.unit_acts import battery_form, parts_clean_form, parts_lost_form, service_form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
@@ -21,7 +22,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.page import batteries_table, cylinders_table
 from fleetbench.workshop.gas.clean import OxygenSidePart
-from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
+from fleetbench.workshop.gas.unit import GasSideService, UnitGas, unit_gas
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
@@ -39,7 +40,7 @@ def battery_words(answers: object) -> str:
 
 ACTS = (
     ActSpec("batteries", "Batteries", "V", "read volts", "read batteries", partial(_has, "batteries"),
-            lambda bar, side: bar.made(BatteryDialog, side), lambda _side, answers: battery_words(answers)),
+            lambda bar, side: battery_form(bar.shop, side), lambda _side, answers: battery_words(answers)),
     ActSpec("gauges", "Gauges", "G", "read gauges", "read gauges", partial(_has, "cylinders"),
             lambda bar, side: bar.made(GaugeDialog, side.cylinders), "Gauges recorded."),
     ActSpec("serviced", "Serviced", "S", act="record service", needs=partial(_has, "services"),
@@ -154,7 +155,7 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
     )
 
 
-def _service_mark(line: ServiceLine, side: UnitGas) -> Mark:
+def _service_mark(line: GasSideService, side: UnitGas) -> Mark:
     if line.last_good_day is None:
         return mark_for("unknown")
     left = (line.last_good_day - side.today).days
@@ -164,7 +165,7 @@ def _service_mark(line: ServiceLine, side: UnitGas) -> Mark:
 def _services(side: UnitGas) -> Table:
     return Table(
         "Regulators and whatever else is serviced by interval",
-        ("Slot", "State", "Part", "Serviced", "Last good day", "Reckoning", "Source"),
+        ("Slot", "State", "Part", "Serviced", "Last valid day", "Calculation", "Source"),
         tuple(
             Line(
                 (
@@ -176,6 +177,6 @@ def _services(side: UnitGas) -> Table:
             )
             for each in side.services
         ),
-        "No part of this unit has a service interval: set it on its part type.",
+        f"No part of this unit has a service interval: enter it from the manual {door('life')}.",
         mark_column=1,
     )  # fmt: skip

@@ -3,30 +3,25 @@
 What is written down of a part that keeps an oxygen-clean status, wherever it lies: cleaned, or no longer clean.
 """
 
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from functools import partial
-from itertools import pairwise
 from typing import Any, NamedTuple
 
-from PySide6.QtWidgets import QComboBox, QGridLayout, QLineEdit, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import DecimalField, labelled
-from fleetbench.window.forms.form import ActDialog, Field, Form
+from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.gas.acts import PASSED_WORDS, clean_form, clean_these, lost_form, lost_these
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import figure
 from fleetbench.window.parts.part_dialogs import MARK_HINT
-from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.entry import record_test
-from fleetbench.workshop.gas.unit import ServiceLine, UnitGas
-from fleetbench.workshop.turn_rounds.handsets import record_batteries
+from fleetbench.workshop.gas.unit import GasSideService, UnitGas
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine, record_batteries
 
 OWN_DISPLAY = "each device's own display"
 
@@ -35,54 +30,38 @@ def _named(parts: Sequence[OxygenSidePart]) -> list[tuple[str, object]]:
     return [(f"{each.slot}, {each.part}: {each.status.words}", each.part_id) for each in parts]
 
 
-class BatteryDialog(ActDialog):
-    """Volts of every device of a unit, in one act.
+def battery_form(shop: Shop, side: UnitGas) -> Form:
+    """Volts of every device of a unit, in one act; a device left empty was not read."""
 
-    Signals:
-        done_with: the answers, one a device.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, side: UnitGas, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Batteries of {side.tag}", "Record", parent)
-        self._shop, self._tag = shop, side.tag
-        self.note.setText("Enter moves on. A device left empty was not read, and stays without a reading.")
-        self.meter = QComboBox(self)
-        self.meter.setAccessibleName("read on")
-        self.meter.addItem(OWN_DISPLAY, None)
-        for key, name in side.meters:
-            self.meter.addItem(name, key)
-        self.body.addLayout(labelled(self.meter, "Read on", self))
-        grid = QGridLayout()
-        grid.setHorizontalSpacing(CLOSE * 2)
-        grid.setVerticalSpacing(CLOSE)
-        self.fields: dict[str, DecimalField] = {}
-        for number, line in enumerate(each for each in side.batteries if each.part_id is not None):
-            field = DecimalField(f"{line.device} battery", self, quantity=BATTERY)
-            field.expect(last=line.volts, usual=battery_usual(line.replace_volts))
-            self.fields[line.slot] = field
-            told = f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}, "
-            told += f"last {figure(line.volts, 'V', 2, 'not read')}"
-            cells = (text_label(line.device, "strong", self), field, text_label("V", "small", self),
-                     text_label(told, "small", self))  # fmt: skip
-            for column, widget in enumerate(cells):
-                grid.addWidget(widget, number, column)
-        grid.setColumnStretch(4, 1)
-        self.body.addLayout(grid)
-        widgets: list[QWidget] = [*self.fields.values(), self.act_button]
-        for before, after in pairwise(widgets):
-            if isinstance(before, QLineEdit):
-                before.returnPressed.connect(after.setFocus)
-        widgets[0].setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Recording what was read."""
-        volts = {slot: value for slot, field in self.fields.items() if (value := field.value()) is not None}
-        if not volts:
+    def record(meter: int | None, **volts: float | None) -> object:
+        read = {slot: value for slot, value in volts.items() if value is not None}
+        if not read:
             raise Refused("volts: none is typed; read at least one battery")
-        shop, tag, meter = self._shop, self._tag, self.meter.currentData()
-        return lambda: record_batteries(shop, tag, volts, equipment_id=meter)
+        return record_batteries(shop, side.tag, read, equipment_id=meter)
+
+    lines = [each for each in side.batteries if each.part_id is not None]
+    return Form(
+        f"Batteries of {side.tag}",
+        "Save voltages",
+        "A device left empty was not read, and stays without a reading.",
+        (
+            Field("meter", "Read on", "choice",
+                  choices=[(OWN_DISPLAY, None), *((name, key) for key, name in side.meters)]),
+            *(
+                Field(each.slot, each.device.capitalize(), "figure", _battery_hint(each), unit="V",
+                      spoken=f"{each.device} battery", quantity=BATTERY,
+                      expects={"last": each.volts, "usual": battery_usual(each.replace_volts)})
+                for each in lines
+            ),
+        ),
+        record,
+        first=lines[0].slot if lines else "",
+    )  # fmt: skip
+
+
+def _battery_hint(line: BatteryLine) -> str:
+    replace = f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}"
+    return f"{replace}, last {figure(line.volts, 'V', 2, 'not read')}"
 
 
 def _ticks(choices: Sequence[tuple[str, object]]) -> Field:
@@ -93,7 +72,7 @@ def _ticked(part_ids: tuple[int, ...]) -> tuple[int, ...]:
     return part_ids
 
 
-def service_form(shop: Shop, tag: str, lines: Sequence[ServiceLine]) -> Form:
+def service_form(shop: Shop, tag: str, lines: Sequence[GasSideService]) -> Form:
     """A service done: which parts, passed or not, when, by whom and how."""
 
     def record(part_ids: tuple[int, ...], passed: str, **how: Any) -> object:
@@ -130,11 +109,11 @@ class OnePart(NamedTuple):
     """The part that the acts are for."""
 
     part_id: int
-    serial: str
+    label: str
 
 
 def _said(words: str, part: OnePart, _value: object) -> str:
-    return f"{part.serial}: {words}"
+    return f"{part.label}: {words}"
 
 
 ACTS = (

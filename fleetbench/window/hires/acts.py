@@ -3,33 +3,43 @@
 The advices that a manager accepted and that stand today: how many, on which unit, until when and why.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
 from functools import partial
+from typing import Any
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
+from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.form import Field, Form
-from fleetbench.window.hires.dialogs import BookingDialog, ReceivedDialog
+from fleetbench.window.forms.form import Field, Form, Shown
+from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, return_form
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.unfit import decided, decision_fields, managers
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
-from fleetbench.window.units.acts import IncidentDialog
+from fleetbench.window.units.acts import incident_form
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.booking import Booked, Freed, cancel_booking, put_unit_on, take_off_waiting
+from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
+from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
 from fleetbench.workshop.hires.extend import Extended
 from fleetbench.workshop.hires.handback import HandedBack
-from fleetbench.workshop.hires.handover import StandingAcceptance, set_accessories, standing_acceptances
+from fleetbench.workshop.hires.handover import (
+    StandingAcceptance,
+    listed_accessories,
+    set_accessories,
+    standing_acceptances,
+)
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
 
@@ -39,7 +49,7 @@ class AcceptedDialog(QDialog):
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Accepted advices")
+        self.setWindowTitle("Accepted recommendations")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(200 * GRID, 110 * GRID)
         self.banner = Banner(theme, self)
@@ -49,7 +59,7 @@ class AcceptedDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label("Accepted advices", "title", self))
+        layout.addWidget(text_label("Accepted recommendations", "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.view, 1)
         layout.addWidget(self.leave_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -63,8 +73,8 @@ class AcceptedDialog(QDialog):
         """Show what stands today, newest first."""
         lines = tuple(Line((each.unit, each.check, each.until.isoformat(), each.by, each.reason)) for each in found)
         table = Table(
-            counted(len(found), "accepted advice"), ("Unit", "Check", "Until, inclusive", "By", "Reason"), lines,
-            "No advice is accepted today: each one is told at the next hand-over.", column=ACROSS,
+            counted(len(found), "accepted recommendation"), ("Unit", "Check", "Until, inclusive", "By", "Reason"),
+            lines, "No recommendation is accepted today: each one is shown at the next hand-over.", column=ACROSS,
         )  # fmt: skip
         self.view.show_detail(Detail("They stand today", "", (), (table,)))
 
@@ -85,7 +95,7 @@ def received_words(_row: object, back: ReceivedUnit) -> str:
 
 def extended_words(_row: object, longer: Extended) -> str:
     """Until when, and what must be signed again."""
-    again = f"Print the sheets of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
+    again = f"Print the pages of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
     return f"{longer.code} ends on {longer.last} now. {again}"
 
 
@@ -103,27 +113,138 @@ def moved_up_words(row: BookingRow, passed_over: object) -> str:
 
 
 def cancelled_words(row: BookingRow, freed: Freed) -> str:
-    """What is cancelled, and who on the waiting list may have its units."""
+    """What has ended, and who on the waiting list may have its units."""
+    return f"{row.code} is cancelled.{freed_words(freed)}"
+
+
+def taken_off_words(row: BookingRow, freed: Freed) -> str:
+    """What a unit was taken off, and who on the waiting list may have it."""
+    return f"The unit is off {row.code}.{freed_words(freed)}"
+
+
+def freed_words(freed: Freed) -> str:
+    """Who on the waiting list has fit units now, and who has not."""
     about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
     passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
-    return f"{row.code} is cancelled.{about}{passed}"
+    return f"{about}{passed}"
+
+
+def edited_words(_row: object, edited: EditedBooking) -> str:
+    """What was changed, and whose pages must be signed again."""
+    units = ", ".join(edited.sign_again)
+    again = f" Print the pages of {units} again and have them signed." if units else ""
+    return f"{edited.code}: {', '.join(edited.changed)} changed.{again}"
 
 
 def cancel_form(bar: ActBar, row: BookingRow) -> Form:
-    """Asks before a booking is cancelled."""
-    note = "Its units are free again for those who wait. A cancelled booking is not brought back: book it again."
-    return Form(f"Cancel {row.code}", "Cancel booking", note, (), partial(cancel_booking, bar.shop, row.code))
+    """Asks why a booking ends before anything leaves."""
+    note = "Its units are free again for those who wait. Restore brings it back while its units are free and fit."
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    how = Field("ended_as", "What happened", "choice", default=BookingEnd.CANCELLED.value,
+                choices=tuple((each.value, each.value) for each in BookingEnd))  # fmt: skip
+    return Form(f"Cancel {row.code}", "Cancel booking", note, (how, why), partial(cancel_booking, bar.shop, row.code),
+                first="reason")  # fmt: skip
+
+
+def take_off_form(bar: ActBar, row: BookingRow) -> Form:
+    """Takes a unit off that has not left."""
+    note = "The unit is free again. The booking then wants one more unit: put another on, or edit the booking."
+    unit = Field("tag", "Unit", "choice", choices=tuple((each, each) for each in row.units), wants="choose one")
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    return Form(f"Take a unit off {row.code}", "Take unit off", note, (unit, why),
+                partial(take_unit_off, bar.shop, row.code))  # fmt: skip
+
+
+def _edit(bar: ActBar, row: BookingRow) -> None:
+    def opened(found: object) -> None:
+        assert isinstance(found, tuple)
+        bar.open(bar.made(EditBookingDialog, *found, row.code), partial(edited_words, row))
+
+    bar.run(partial(entry_of, bar.shop, row.code), opened)
+
+
+def restore_form(bar: ActBar, row: BookingRow) -> Form:
+    """Brings a cancelled booking back; what is not fit by a manager's decision alone."""
+
+    def restore(**decision: Any) -> str:
+        return restore_booking(bar.shop, row.code, unfit=decided(**decision))
+
+    return Form(
+        f"Restore {row.code}",
+        "Restore booking",
+        "With the units it had, where they are still free and fit on its days.",
+        decision_fields(),
+        restore,
+        load=partial(managers, bar.shop),
+        wide=200,
+    )
 
 
 def put_on_form(bar: ActBar, row: BookingRow) -> Form:
-    """Puts one more unit on a booking."""
+    """Puts one more unit on a booking; one that is not fit by a manager's decision."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        first, tag = max(row.starts_on, min(bar.shop.today(), row.ends_on)), found["tag"].strip()
+        return _in_the_way(bar.shop, row, first, row.ends_on, (tag,)) if tag else {"found": ""}
+
+    def put_on(tag: str, **decision: Any) -> object:
+        return put_unit_on(bar.shop, row.code, tag, unfit=decided(**decision))
+
     return Form(
         f"Another unit for {row.code}",
         "Put unit on booking",
-        "A unit that is not fit on its days is refused: a manager books it with a reason.",
-        (Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),),
-        partial(put_unit_on, bar.shop, row.code),
+        NOT_FIT,
+        (
+            Field("tag", "Unit", hint="scan or type its tag", spoken="unit", wants="is empty; scan or type its tag"),
+            Field("found", kind="told"),
+            *decision_fields(hidden=True),
+        ),
+        put_on,
+        load=partial(managers, bar.shop),
+        look=look,
+        wide=200,
     )
+
+
+def days_form(bar: ActBar, row: BookingRow) -> Form:
+    """Gives a booking other days, its units with it; days on which they are not fit by a manager's decision."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        first, last = found["first"], found["last"]
+        if first is None or last is None or (first, last) == (row.starts_on, row.ends_on):
+            return {"found": ""}
+        return _in_the_way(bar.shop, row, first, last, row.units)
+
+    def move(first: date, last: date, **decision: Any) -> None:
+        move_booking(bar.shop, row.code, first, last, unfit=decided(**decision))
+
+    return Form(
+        f"Other days for {row.code}",
+        "Move booking",
+        f"Its units go with it. {NOT_FIT}",
+        (
+            Field("first", "First day", "day", default=row.starts_on, wants="is missing; enter 2026-05-04"),
+            Field("last", "Last day, inclusive", "day", default=row.ends_on, spoken="last day", beside=True,
+                  wants="is missing; enter 2026-05-04"),
+            Field("found", kind="told"),
+            *decision_fields(hidden=True),
+        ),
+        move,
+        load=partial(managers, bar.shop),
+        look=look,
+        wide=200,
+    )  # fmt: skip
+
+
+NOT_FIT = "A unit that is not fit on these days is booked by a manager's decision alone."
+
+
+def _in_the_way(shop: Shop, row: BookingRow, first: date, last: date, units: Sequence[str]) -> Mapping[str, Shown]:
+    """What stands in the way of a booking's units on these days, and whether a manager is asked."""
+    look = look_ahead(shop, "", first, last, units=units, code=row.code)
+    asks = bool(look.unfit) and not look.refused
+    found = "; ".join((*look.refused, *([look.unfit] if look.unfit else [])))
+    return {"found": f"{found}." if found else "", **dict.fromkeys(("manager", "pin", "reason"), asks)}
 
 
 def accessories_form(bar: ActBar) -> Form:
@@ -132,17 +253,23 @@ def accessories_form(bar: ActBar) -> Form:
     def keep(unit_type: str, listed: str) -> int:
         return set_accessories(bar.shop, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
 
+    def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        on_list = ", ".join(f"{count} {name}" for name, count in listed_accessories(bar.shop, found["unit_type"]))
+        return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
+
     return Form(
         "Accessories of a unit type",
         "Save accessories",
         "The whole list, which is counted at every hand-over and return. What is left out is counted no more.",
         (
             Field("unit_type", "Unit type", "choice", wants="choose one"),
-            Field("listed", "How many of what, one after the other", hint="2 weight pockets, 1 torch",
-                  spoken="accessories", longest=2000, wants="is empty; enter the list, such as 2 weights, 1 torch"),
+            Field("current", kind="told"),
+            Field("listed", "How many of what, one after the other", "words", hint="such as: 2 weight pockets, 1 torch",
+                  spoken="accessories", wants="is empty; enter the list, such as 2 weights, 1 torch"),
         ),
         keep,
         load=partial(unit_types, bar.shop),
+        look=current,
         first="listed",
     )  # fmt: skip
 
@@ -150,7 +277,7 @@ def accessories_form(bar: ActBar) -> Form:
 def _counted(text: str) -> tuple[str, int]:
     count, _blank, name = text.strip().partition(" ")
     if not count.isdecimal() or not name.strip():
-        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it as 2 weight pockets")
+        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it such as 2 weight pockets")
     return name.strip(), int(count)
 
 
@@ -165,8 +292,12 @@ def _move_up(bar: ActBar, row: BookingRow) -> None:
     bar.run(partial(take_off_waiting, bar.shop, row.code), partial(bar.say, partial(moved_up_words, row)))
 
 
+OVER = ("back", *BookingEnd)
+"""States in which a booking holds no unit any more; one that was not collected is still to be ended or handed over."""
+
+
 def _is_open(row: BookingRow | None) -> bool:
-    return row is not None and row.state not in ("cancelled", "back")
+    return row is not None and row.state not in OVER
 
 
 def _has_units(row: BookingRow | None) -> bool:
@@ -174,7 +305,11 @@ def _has_units(row: BookingRow | None) -> bool:
 
 
 def _has_sheets(row: BookingRow | None) -> bool:
-    return row is not None and bool(row.units) and row.state != "cancelled"
+    return row is not None and bool(row.units) and not _is_ended(row)
+
+
+def _is_ended(row: BookingRow | None) -> bool:
+    return row is not None and row.state in set(BookingEnd)
 
 
 def _waits(row: BookingRow | None) -> bool:
@@ -186,27 +321,34 @@ ACTS = (
             said=lambda _row, booked: booked_words(booked)),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.code, row.ends_on),
-            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Sheets: key Ctrl+P."),
-    ActSpec("receive", "Received", "R", "take back", "receive", at_any_time,
-            lambda bar, _row: bar.made(ReceivedDialog, ""), received_words),
+            said=lambda row, lines: f"{row.code}: {counted(len(lines), 'unit')} handed over. Pages: key Ctrl+P."),
+    ActSpec("receive", "Receive", "R", "receive back", "receive", at_any_time,
+            lambda bar, _row: return_form(bar.shop), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
             form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
             form=lambda bar, row: _leading_on(ExtendDialog, bar, row.code, row.ends_on), said=extended_words),
-    ActSpec("sheets", "Sheets", "Ctrl+P", "print", needs=_has_sheets,
+    ActSpec("sheets", "Print…", "Ctrl+P", "print", needs=_has_sheets,
             form=lambda bar, row: bar.made(SheetsDialog, row.code)),
     ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
+    ActSpec("edit", "Edit", "Shift+E", "edit", "edit booking", _is_open, _edit),
+    ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
+            form=take_off_form, said=taken_off_words, rare=True),
+    ActSpec("restore", "Restore", "Shift+X", act="restore booking", needs=_is_ended, rare=True,
+            form=restore_form, said=lambda row, _code: f"{row.code} is back."),
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
-            form=lambda bar, row: bar.made(IncidentDialog, row.units),
+            form=lambda bar, row: incident_form(bar.shop, row.units),
             said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
     ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
             form=put_on_form, said=lambda row, _line: f"The unit is on {row.code}.", rare=True),
+    ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
+            lambda row, _nothing: f"{row.code} is moved.", rare=True),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

@@ -8,12 +8,13 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.acts import booked_words
 from fleetbench.window.hires.availability_rows import ChartRow, place_of
 from fleetbench.window.hires.chart import AvailabilityChart
 from fleetbench.window.hires.dialogs import BookingDialog
 from fleetbench.window.hires.list import SIBLINGS
-from fleetbench.window.hires.unfit import MoveUnfitDialog
+from fleetbench.window.hires.unfit import move_form
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import (
     ElidedLabel,
@@ -39,9 +40,9 @@ from fleetbench.workshop.hires.availability import (
 )
 from fleetbench.workshop.hires.booking import OR_A_MANAGER, Booked
 
-EMPTY = nothing_recorded("No units are recorded", "units")
+EMPTY = nothing_recorded("No units are recorded", "units", "Each unit has a line of days here.")
 HINT = (
-    "M takes a booking up, arrows move it, Enter lets it go, Escape puts it back; Shift with arrows marks days, Enter "
+    "M picks a booking up, arrows move it, Enter drops it, Escape returns it; Shift with arrows marks days, Enter "
     "books them or opens what lies there; + and − make days wider and narrower, T is today"
 )
 LONGEST_NAME = 26
@@ -61,7 +62,7 @@ class AvailabilityPage(Page):
         super().__init__(context.theme, "Availability", parent)
         self._context, self._shop = context, context.shop
         self.dialog: BookingDialog | None = None
-        self.move_dialog: MoveUnfitDialog | None = None
+        self.move_dialog: FormDialog | None = None
         self.chart = AvailabilityChart(context.theme, self)
         self.ways: list[PlaceButton] = []
         self._types = QButtonGroup(self)
@@ -270,7 +271,8 @@ class AvailabilityPage(Page):
 
     def _ask_manager(self, move: Move, why: str) -> None:
         """A move onto what is not fit is a manager's decision."""
-        dialog = MoveUnfitDialog(self.theme, self._context.background, self._shop, move, why, self.window())
+        form = move_form(self._shop, move, why)
+        dialog = FormDialog(self.theme, self._context.background, form, self.window())
         dialog.done_with.connect(partial(self._on_moved, move))
         dialog.rejected.connect(self.refresh)
         dialog.finished.connect(self._on_dialog_left)

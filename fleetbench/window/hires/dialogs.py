@@ -1,8 +1,9 @@
 """The dialogs of the hire desk that ask a few things: a booking, a unit received."""
 
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import replace
 from datetime import date
+from functools import partial
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
@@ -10,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.hires.unfit import ManagerFields
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -24,6 +25,7 @@ from fleetbench.workshop.hires.booking import (
     look_ahead,
     units_asked,
 )
+from fleetbench.workshop.hires.edit import edit_booking
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.people.list import person_id
 
@@ -46,10 +48,13 @@ class BookingDialog(ActDialog):
         done_with: the Booked.
     """
 
+    TITLE, WORDS = "New booking", "Save booking"
+
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "New booking", "Book it", parent)
+        super().__init__(theme, background, self.TITLE, self.WORDS, parent)
         self._shop = shop
         self._wanted_type = ""
+        self.code: str | None = None
         self.setMinimumWidth(240 * GRID)
         self.kind = Question(theme, "What", KINDS, self)
         self.kind.show_given("hire")
@@ -64,11 +69,11 @@ class BookingDialog(ActDialog):
         self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
         self.divers, self.units = text_field("students", self), text_field("units", self)
         self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
-        self.altitude = DecimalField("height of the water", self)
+        self.altitude = DecimalField("altitude of the dive site", self)
         self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
-        self.bailout = Question(theme, "Bailout set wished for?", YES_NO, self)
+        self.bailout = Question(theme, "Bailout set wanted?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
         self.when_full = Question(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
@@ -119,7 +124,7 @@ class BookingDialog(ActDialog):
             (self.water, "Water", "°C"),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
-        figures.addLayout(with_unit(self.altitude, "Height of the water", "m", self))
+        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", "m", self))
         figures.addStretch(1)
         self.body.addLayout(figures)
         stated = QHBoxLayout()
@@ -133,7 +138,7 @@ class BookingDialog(ActDialog):
         gas = QHBoxLayout()
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
-        for field, words in ((self.oxygen, "Diluent wished for, O2"), (self.helium, "and He")):
+        for field, words in ((self.oxygen, "Diluent wanted, O2"), (self.helium, "and He")):
             column = with_unit(field, words, "%", self)
             column.addStretch(1)
             gas.addLayout(column)
@@ -164,8 +169,10 @@ class BookingDialog(ActDialog):
         if kind is not None:
             shop, units = self._shop, _listed(self.units)
             wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
-            way = self.leaves.given or ""
-            self._conflicts.ask(lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way))
+            way, code = self.leaves.given or "", self.code
+            self._conflicts.ask(
+                lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way, code=code)
+            )
 
     def _spares(self) -> int | None:
         spares = self.spares.value()
@@ -215,52 +222,90 @@ class BookingDialog(ActDialog):
                 instructor_id=person_id(shop, instructor) if instructor else None,
                 divers=tuple(person_id(shop, each) for each in divers),
             )
-            return book(shop, entry)
+            return self.do(shop, entry)
 
         return act
 
+    def do(self, shop: Shop, entry: BookingEntry) -> object:
+        """The act itself."""
+        return book(shop, entry)
 
-class ReceivedDialog(ActDialog):
-    """Takes a unit back at once: its tag, four keys, Enter.
+
+class EditBookingDialog(BookingDialog):
+    """Changes what a booking says; its units are put on and taken off by acts of their own.
 
     Signals:
-        done_with: the ReceivedUnit.
+        done_with: the EditedBooking.
     """
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, tag: str = "", parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, "Received", "It is back", parent)
-        self._shop = shop
-        self.note.setText("The unit goes on hold with its turn-round to do. Details can follow later, on the grid.")
-        self.tag = text_field("unit", self)
-        self.tag.setPlaceholderText("tag or scan")
-        self.tag.setText(tag)
-        self.wet, self.flooded, self.fault, self.missing = (
-            Question(theme, words, YES_NO, self)
-            for words in ("Wet?", "Flooded?", "A fault reported?", "Anything missing?")
-        )
-        self.questions = (self.wet, self.flooded, self.fault, self.missing)
-        self.body.addLayout(labelled(self.tag, "Unit", self))
-        for question in self.questions:
-            self.body.addWidget(question)
-        self.tag.returnPressed.connect(self.wet.setFocus)
-        for before, after in zip(self.questions, self.questions[1:], strict=False):
-            before.answered.connect(after.setFocus)
-        self.missing.answered.connect(self.act_button.setFocus)
-        (self.wet if tag else self.tag).setFocus()
+    TITLE, WORDS = "Edit booking", "Save booking"
 
-    def work(self) -> Callable[[], object]:
-        """Receiving the unit as answered."""
-        shop, tag = self._shop, self.tag.text().strip()
-        if not tag:
-            raise Refused("unit: scan or type its tag")
-        for question in self.questions:
-            if question.given is None:
-                question.setFocus()
-                raise Refused(f"{question.accessibleName()} press y, n, or / for not known")
-        wet, flooded, fault, missing = (SAID.get(each.given or "") for each in self.questions)
-        return lambda: receive(shop, tag, wet=wet, flooded=flooded, fault=fault, missing=missing)
+    def __init__(
+        self,
+        theme: Theme,
+        background: Background,
+        shop: Shop,
+        entry: BookingEntry,
+        codes: Mapping[int, str],
+        code: str,
+        parent: QWidget | None = None,
+    ) -> None:
+        super().__init__(theme, background, shop, parent)
+        self.code = code
+        self.heading.setText(f"Edit {code}")
+        self._entry = entry
+        for fixed in (self.kind, self.leaves, self.unit_type, self.units, self.when_full):
+            fixed.setEnabled(False)
+        self.when_full.hide()
+        self.leaves.hide()
+        self.kind.show_given(entry.kind)
+        self._show(entry, codes)
+        self.prefill(entry.unit_type, entry.first, entry.last, entry.units)
+        self.first.setFocus()
+
+    def _show(self, entry: BookingEntry, codes: Mapping[int, str]) -> None:
+        for line, people in ((self.renter, (entry.renter_id,)), (self.instructor, (entry.instructor_id,)),
+                             (self.divers, entry.divers)):  # fmt: skip
+            line.setText(", ".join(codes[each] for each in people if each is not None))
+        for field, value in (
+            (self.spares, entry.spares), (self.minutes, entry.planned_minutes),
+            (self.planned_depth, entry.planned_depth_m), (self.water, entry.planned_water_c),
+            (self.altitude, entry.altitude_m), (self.oxygen, entry.diluent_oxygen), (self.helium, entry.diluent_helium),
+        ):  # fmt: skip
+            field.show_value(value, 0 if value is None or float(value).is_integer() else 1)
+        bailout = {True: "yes", False: "no", None: "not known"}
+        self.bailout.show_given(bailout[entry.bailout])
+        if any(entry.harnesses):
+            self.harnesses.setText(", ".join(entry.harnesses))
+        if any(entry.last_dives):
+            self.dived.setText(", ".join(each.isoformat() if each else "" for each in entry.last_dives))
+
+    def do(self, shop: Shop, entry: BookingEntry) -> object:
+        """Saving it; as many units are wanted as were, where its divers and spares stay as many."""
+        before = self._entry
+        same = (len(entry.divers), entry.spares) == (len(before.divers), before.spares)
+        return edit_booking(shop, self.code or "", replace(entry, wanted=before.wanted if same else None))
+
+
+def return_form(shop: Shop) -> Form:
+    """Receives a unit that comes back: its tag and four answers."""
+
+    def asked(name: str, words: str) -> Field:
+        return Field(name, words, "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS, spoken=words, wants=PRESS_YES_NO)
+
+    return Form(
+        "Return",
+        "Receive unit",
+        "The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
+        (
+            Field("tag", "Unit", hint="scan or type its tag", wants="scan or type its tag"),
+            asked("wet", "Wet?"),
+            asked("flooded", "Flooded?"),
+            asked("fault", "A fault reported?"),
+            asked("missing", "Anything missing?"),
+        ),
+        partial(receive, shop),
+    )
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:
@@ -282,11 +327,11 @@ def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
         try:
             yield date.fromisoformat(text) if text else None
         except ValueError:
-            raise Refused(f"{name}: {text!r} is no date; enter it as 2026-05-04, or leave its place empty") from None
+            raise Refused(f"{name}: {text!r} is not a date; enter 2026-05-04, or leave its place empty") from None
 
 
 def _day(name: str, field: QLineEdit) -> date:
     try:
         return date.fromisoformat(field.text().strip())
     except ValueError:
-        raise Refused(f"{name}: {field.text()!r} is no date; enter it as 2026-05-04") from None
+        raise Refused(f"{name}: {field.text()!r} is not a date; enter one such as 2026-05-04") from None

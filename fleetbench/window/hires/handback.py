@@ -110,7 +110,7 @@ class HandBackDialog(ActDialog):
     """
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Details of returns", "Note them", parent)
+        super().__init__(theme, background, "Details of returns", "Save returns", parent)
         self._shop = shop
         self.setMinimumSize(280 * GRID, 110 * GRID)
         self.note.setText(NOTE)

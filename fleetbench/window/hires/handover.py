@@ -163,7 +163,7 @@ class HandoverDialog(ActDialog):
         self._shop, self.code, self._last = shop, code, max(last, shop.today())
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
-        self.kind = Question(theme, "The units leave", WAYS, self)
+        self.kind = Question(theme, "Hand over as", WAYS, self)
         self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
         self.table = EntryTable("what goes along", TOLD, self)

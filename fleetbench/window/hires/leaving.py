@@ -68,7 +68,7 @@ class LeavingChecks(QWidget):
         accept = QHBoxLayout()
         accept.setSpacing(BLOCK)
         for field, words in (
-            (self.manager, "Advices accepted by"),
+            (self.manager, "Recommendations accepted by"),
             (self.pin, "PIN"),
             (self.reason, "Reason"),
             (self.until, "Until, inclusive"),
@@ -85,7 +85,7 @@ class LeavingChecks(QWidget):
         self.looks = looks
         stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
         self.checks.show_detail(Detail(title, about, (), tuple(map(_table, sorted(looks, key=_worst_first)))))
-        return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'advice')} to accept"
+        return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'recommendation')} to accept"
 
     @Slot(object)
     def show_people(self, people: tuple[PersonRow, ...]) -> None:
@@ -103,7 +103,7 @@ class LeavingChecks(QWidget):
         try:
             until = date.fromisoformat(self.until.text().strip())
         except ValueError:
-            raise Refused(f"accepted until: {self.until.text()!r} is no date; enter it as 2026-05-04") from None
+            raise Refused(f"accepted until: {self.until.text()!r} is not a date; enter 2026-05-04") from None
         reason = self.reason.text()
         listed = tuple(Accepting(each.unit, check, until, reason) for each in self.looks for check in each.to_accept)
         return listed, manager, pin
@@ -158,7 +158,7 @@ class ExtendDialog(ActDialog):
         self._shop, self.code = shop, code
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 140 * GRID)
-        self.note.setText(f"It ends on {last}. Type the new last day; what runs out before it is shown here.")
+        self.note.setText(f"It ends on {last}. Type the new last day; what ends before it is shown here.")
         self.last = text_field("last day", self)
         self.last.setPlaceholderText("2026-05-04")
         self.checks = LeavingChecks(theme, background, shop, last, self)
@@ -201,7 +201,7 @@ class ExtendDialog(ActDialog):
         try:
             return date.fromisoformat(self.last.text().strip())
         except ValueError:
-            raise Refused(f"last day: {self.last.text()!r} is no date; enter it as 2026-05-04") from None
+            raise Refused(f"last day: {self.last.text()!r} is not a date; enter one such as 2026-05-04") from None
 
     def work(self) -> Callable[[], object]:
         """Making the hire longer, with the advices accepted where a manager is named."""
@@ -265,7 +265,7 @@ class SwapDialog(ActDialog):
     place_requested = Signal(object)
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, background, "Swap a unit", "Swap them", parent)
+        super().__init__(theme, background, "Swap a unit", "Swap units", parent)
         self._shop = shop
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 176 * GRID)

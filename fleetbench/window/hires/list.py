@@ -26,23 +26,34 @@ from fleetbench.workshop.hires.list import BookingRow, HireLine
 STATES = ("late", "out", "waiting", "to come")
 """States that the list can be narrowed to."""
 
-EMPTY = nothing_recorded("No bookings are recorded", "hires")
-SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")))
+ENDED = ("back", "not collected", "no-show", "cancelled")
+"""States of bookings that are over."""
+
+EVERY = "All bookings"
+EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
+SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")),
+            (EVERY, Place("hires", "")))  # fmt: skip
 
 
 def list_page(context: PageContext) -> "HireList":
     """The list of bookings that are not over."""
+    return _page(context, "Hire desk", past=False)
+
+
+def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
     spec = ListSpec(
-        "Hire desk",
+        title,
         COLUMNS,
         key=lambda row: row.code,
-        load=partial(hires.list_bookings, context.shop),
+        load=partial(hires.list_bookings, context.shop, past=past),
         describe=describe,
         load_detail=partial(booking_detail, context.shop, context.zone),
         empty=EMPTY,
         sum_up=sum_up,
         place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
-        choices=tuple(Choice(word, partial(_has_state, word), mark_for(word)) for word in STATES),
+        choices=tuple(
+            Choice(word, partial(_has_state, word), mark_for(word)) for word in (*STATES, *(ENDED if past else ()))
+        ),
         sort_column="from",
         siblings=SIBLINGS,
     )
@@ -50,8 +61,8 @@ def list_page(context: PageContext) -> "HireList":
 
 
 def record_page(context: PageContext) -> "HireList":
-    """The same list, with one booking chosen."""
-    return list_page(context)
+    """Every booking that is kept, over or not, with one chosen."""
+    return _page(context, EVERY, past=True)
 
 
 class HireList(ListPage[BookingRow]):
@@ -77,7 +88,7 @@ class HireList(ListPage[BookingRow]):
     def _on_rows_shown(self, _count: int) -> None:
         wanted, self._wanted = self._wanted, ""
         if wanted and not self.choose(wanted):
-            self.banner.say_note(f"{wanted} is over or cancelled: its unit's page tells of it.")
+            self.banner.say_note(f"{wanted} is no longer kept.")
         self._choose_current()
 
     @Slot(str)
@@ -167,6 +178,7 @@ def _who(row: BookingRow) -> Section:
         (
             Fact("Renter", said(row.renter, NONE)),
             Fact("Instructor", said(row.instructor, NONE)),
+            *((Fact(f"Why {row.state}", row.ended_for),) if row.ended_for else ()),
         ),
     )
 

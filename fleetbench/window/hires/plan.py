@@ -10,9 +10,10 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
-from fleetbench.window.hires.unfit import AcceptUnfitDialog, accepted
+from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
@@ -32,8 +33,8 @@ from fleetbench.workshop.hires.plan import (
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
-    "least life thrown away, then fewest changes. It is never worse than first come, first served. Nothing is changed "
-    "before you accept it."
+    "least remaining life lost, then fewest changes. It is never worse than first come, first served. Nothing is "
+    "changed before you accept it."
 )
 STEPS = 1000
 
@@ -55,7 +56,7 @@ class PlanView(Page):
         self._background, self._shop = context.background, context.shop
         self._job: Job | None = None
         self.page: PlanPage | None = None
-        self.dialog: AcceptUnfitDialog | None = None
+        self.dialog: FormDialog | None = None
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
@@ -69,9 +70,9 @@ class PlanView(Page):
         self.hours_field.setPlaceholderText("the centre's")
         self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
-        self.keep_button = quiet_button(self.theme, "Keep these hours", "", self)
+        self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)
         self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
-        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self.bar = QProgressBar(self)
         self.bar.setRange(0, STEPS)
         self.bar.setTextVisible(False)
@@ -178,7 +179,8 @@ class PlanView(Page):
         shop, changes = self._shop, self.model.chosen()
         days = self.page.days if self.page is not None else HORIZON
         if look:
-            self.dialog = AcceptUnfitDialog(self.theme, self._background, shop, changes, days, look, self.window())
+            form = accept_form(shop, changes, days, look)
+            self.dialog = FormDialog(self.theme, self._background, form, self.window())
             self.dialog.done_with.connect(self._on_accepted)
             self.dialog.open()
             return
@@ -193,7 +195,7 @@ class PlanView(Page):
         try:
             hours = self.hours_field.value()
             if hours is None:
-                raise Refused("bench hours a day: is empty; enter hours of hands a day")
+                raise Refused("bench hours a day: is empty; enter the working hours a day")
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
@@ -228,7 +230,7 @@ class PlanView(Page):
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
-        self.banner.say_note("Kept as the centre's bench hours a day.")
+        self.banner.say_note("Saved as the centre's bench hours a day.")
 
     @Slot(int, int, str)
     def _on_progress(self, done: int, _total: int, what: str) -> None:
@@ -237,7 +239,7 @@ class PlanView(Page):
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off. Nothing was changed.")
+        self.banner.say_note("Cancelled. Nothing was changed.")
 
     @Slot()
     def _on_ended(self) -> None:
@@ -350,7 +352,7 @@ def _visits(page: PlanPage) -> Table:
 
 def _work_words(visit: BenchVisit) -> str:
     late = (f"{counted(visit.late, 'day')} late",) if visit.late else ()
-    parts = (f"to fetch: {', '.join(visit.parts)}",) if visit.parts else ()
+    parts = (f"parts to pick: {', '.join(visit.parts)}",) if visit.parts else ()
     return "; ".join((", ".join(visit.work), *parts, *late))
 
 
@@ -369,7 +371,7 @@ def _figures(page: PlanPage) -> Table:
     rows = (
         (f"Units unmet; no plan has fewer than {bound}", made.unmet, first.unmet),
         ("Days late, all work", made.late, first.late),
-        ("Days of life thrown away", made.thrown, first.thrown),
+        ("Remaining life lost (days)", made.thrown, first.thrown),
         ("Promises changed", made.changes, first.changes),
     )
     return Table(

@@ -5,7 +5,7 @@ from io import BytesIO
 from pathlib import Path
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QPainter, QPixmap, QShowEvent
+from PySide6.QtGui import QPixmap, QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
     QFileDialog,
@@ -26,7 +26,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pictures import picture_of
+from fleetbench.window.shell.pictures import picture_of, print_pages
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handover import sign_sheet
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
@@ -72,6 +72,15 @@ def write_pages(
     return tuple(written)
 
 
+def _unit_list(parent: QWidget) -> QListWidget:
+    units = QListWidget(parent)
+    units.setAccessibleName("units of the booking")
+    units.setFixedWidth(_LEFT)
+    units.setSelectionMode(QListWidget.SelectionMode.ExtendedSelection)
+    units.setToolTip("Marked units are printed together, all in one job.")
+    return units
+
+
 class SheetsDialog(QDialog):
     """Shows the pages of one booking, unit by unit.
 
@@ -89,7 +98,7 @@ class SheetsDialog(QDialog):
         self, theme: Theme, background: Background, shop: Shop, code: str, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(f"Sheets of {code}")
+        self.setWindowTitle(f"Pages of {code}")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(270 * GRID, 180 * GRID)
         self._theme, self._background, self._shop, self.code = theme, background, shop, code
@@ -111,9 +120,7 @@ class SheetsDialog(QDialog):
         self.banner = Banner(theme, self)
         self.page = Question(theme, "Page", PAGES, self, bench=False)
         self.page.show_given(SHEET)
-        self.units = QListWidget(self)
-        self.units.setAccessibleName("units of the booking")
-        self.units.setFixedWidth(_LEFT)
+        self.units = _unit_list(self)
         self.picture = QLabel(self)
         self.picture.setAccessibleName("the page as it prints")
         self.picture.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
@@ -125,11 +132,11 @@ class SheetsDialog(QDialog):
         self.pad = SignaturePad(theme, self)
         self.pad.setFixedSize(_LEFT, _LEFT * 3 // 10)
         self.sign_button = plain_button(theme, "Sign as drawn", "", self)
-        self.paper_button = plain_button(theme, "Signed on paper", "", self)
+        self.paper_button = plain_button(theme, "Signed on the printed page", "", self)
         self.print_button = lead_button(theme, "Print", "print", self)
         self.save_button = plain_button(theme, "Save as PDF…", "", self)
         self.all_button = plain_button(theme, "All units into a folder…", "", self)
-        self.stop_button = plain_button(theme, "Call it off", "", self)
+        self.stop_button = plain_button(theme, "Cancel", "", self)
         self.progress = QProgressBar(self)
         self.leave_button = quiet_button(theme, "Close", "close", self)
         for widget in (self.stop_button, self.progress):
@@ -137,7 +144,7 @@ class SheetsDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label(f"Sheets of {self.code}", "title", self))
+        layout.addWidget(text_label(f"Pages of {self.code}", "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.page)
         middle = QHBoxLayout()
@@ -264,18 +271,23 @@ class SheetsDialog(QDialog):
 
     @Slot()
     def print_page(self) -> None:
-        """Print the page that is shown on a printer that is chosen."""
-        # the print system is loaded by whoever prints
-        from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+        """Print the page of every chosen unit, all in one job, on a printer that is chosen."""
+        shop, code, page, lines = self._shop, self.code, self.page.given or SHEET, self.chosen
+        job = self._background.run(lambda: [page_pdf(shop, code, line, page) for line in lines], self)
+        job.succeeded.connect(self._on_printable)
+        job.refused.connect(self.banner.say_refused)
 
-        printer = QPrinter(QPrinter.PrinterMode.HighResolution)
-        printer.setFullPage(True)
-        if QPrintDialog(printer, self).exec() == QDialog.DialogCode.Accepted:
-            painter = QPainter(printer)
-            target = painter.viewport()
-            image = picture_of(self.pdf, target.size())
-            painter.drawImage((target.width() - image.width()) // 2, 0, image)
-            painter.end()
+    @property
+    def chosen(self) -> tuple[HireLine, ...]:
+        """The units whose pages are printed: the marked ones; the board is one page for all."""
+        rows = sorted({index.row() for index in self.units.selectedIndexes()})
+        lines = tuple(self.lines[row] for row in rows)
+        return lines[:1] if self.page.given == BOARD else lines
+
+    @Slot(object)
+    def _on_printable(self, pdfs: list[bytes]) -> None:
+        if print_pages(pdfs, self):
+            self.banner.say_note(f"{counted(len(pdfs), 'document')} sent to the printer.")
 
     def save_to(self, path: Path) -> None:
         """Write the page that is shown to a file; says so where it cannot be written."""
@@ -335,7 +347,7 @@ class SheetsDialog(QDialog):
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off. What was written before stays in the folder.")
+        self.banner.say_note("Cancelled. What was written before stays in the folder.")
 
     @Slot()
     def _on_batch_ended(self) -> None:

@@ -1,14 +1,15 @@
-"""A manager's decision to book units that are not fit: who, by PIN, and why; and the dialogs that ask for it alone."""
+"""A manager's decision to book units that are not fit: who, by PIN, and why; and the forms that ask for it alone."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Mapping, Sequence
+from functools import partial
+from typing import Any
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.window.forms.fields import labelled
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import text_label
-from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.look.theme import BLOCK
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.availability import Move, move_promise
@@ -58,28 +59,34 @@ class ManagerFields(QWidget):
         return BookUnfit(self.reason.text(), manager, self.pin.text()) if manager is not None else None
 
 
-class MoveUnfitDialog(ActDialog):
-    """Moves a booking onto a unit or days that are not fit, by a manager's decision alone.
+def decision_fields(*, hidden: bool = False) -> tuple[Field, ...]:
+    """Manager, PIN and reason of a form; hidden: asked only once what is booked is not fit."""
+    return (
+        Field("manager", "Booked although not fit, by manager", "choice", spoken="manager", hidden=hidden),
+        Field("pin", "PIN", "pin", spoken="PIN", hidden=hidden, beside=True),
+        Field("reason", "Reason", longest=300, hidden=hidden, beside=True),
+    )
 
-    Signals:
-        done_with: nothing.
-    """
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, move: Move, why: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Move {move.code} although not fit", "Move booking", parent)
-        self._shop, self._move = shop, move
-        self.setMinimumWidth(170 * GRID)
-        self.note.setText(why)
-        self.manager = ManagerFields(background, shop, self)
-        self.body.addWidget(self.manager)
-        self.manager.manager.setFocus()
+def managers(shop: Shop) -> Mapping[str, Choices]:
+    """Who may decide, for those fields."""
+    may = [(each.name, each.person_id) for each in list_people(shop) if each.active and each.role == "manager"]
+    return {"manager": [("nobody", None), *may]}
 
-    def work(self) -> Callable[[], object]:
-        """Moving it, with what the manager decided."""
-        shop, move, unfit = self._shop, self._move, self.manager.decision()
-        return lambda: move_promise(shop, move, unfit=unfit)
+
+def decided(manager: int | None, pin: str | None, reason: str | None) -> BookUnfit | None:
+    """What a manager decided, None where none is named."""
+    return BookUnfit(reason or "", manager, pin or "") if manager is not None else None
+
+
+def move_form(shop: Shop, move: Move, why: str) -> Form:
+    """Moves a booking onto a unit or days that are not fit, by a manager's decision alone."""
+
+    def act(**decision: Any) -> None:
+        move_promise(shop, move, unfit=decided(**decision))
+
+    title = f"Move {move.code} although not fit"
+    return Form(title, "Move booking", why, decision_fields(), act, load=partial(managers, shop), wide=200)
 
 
 def accepted(
@@ -89,36 +96,18 @@ def accepted(
     return accept_plan(shop, changes, unfit=unfit), left_unmet(shop, days)
 
 
-class AcceptUnfitDialog(ActDialog):
-    """Accepts changes of a plan that promise units which are not fit, by a manager's decision alone.
+def accept_form(shop: Shop, changes: Sequence[PlanChange], days: int, look: Sequence[str]) -> Form:
+    """Accepts changes of a plan that promise units which are not fit, by a manager's decision alone."""
 
-    Signals:
-        done_with: what `accepted` gives.
-    """
+    def act(**decision: Any) -> object:
+        return accepted(shop, changes, days, decided(**decision))
 
-    def __init__(
-        self,
-        theme: Theme,
-        background: Background,
-        shop: Shop,
-        changes: Sequence[PlanChange],
-        days: int,
-        look: Sequence[str],
-        parent: QWidget | None = None,
-    ) -> None:
-        super().__init__(theme, background, "Accept units that are not fit", "Accept changes", parent)
-        self._shop, self._changes, self._days = shop, changes, days
-        self.setMinimumWidth(170 * GRID)
-        self.note.setText("A manager may book these all the same. Cancel, and untick them, to accept the others alone.")
-        for words in look:
-            line = text_label(words, "body", self)
-            line.setWordWrap(True)
-            self.body.addWidget(line)
-        self.manager = ManagerFields(background, shop, self)
-        self.body.addWidget(self.manager)
-        self.manager.manager.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Accepting them, with what the manager decided."""
-        shop, changes, days, unfit = self._shop, self._changes, self._days, self.manager.decision()
-        return lambda: accepted(shop, changes, days, unfit)
+    return Form(
+        "Accept units that are not fit",
+        "Accept changes",
+        "A manager may book these all the same. Cancel, and untick them, to accept the others alone.",
+        (Field("look", kind="told", default="\n".join(look)), *decision_fields()),
+        act,
+        load=partial(managers, shop),
+        wide=200,
+    )

@@ -1,27 +1,43 @@
 """Bringing in a folder of the centre's sheets: checked first, then all of it or nothing, and it can be called off."""
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QDir, Slot
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QProgressBar, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QFileDialog,
+    QHBoxLayout,
+    QLineEdit,
+    QMenu,
+    QProgressBar,
+    QStackedWidget,
+    QWidget,
+)
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.look.buttons import lead_button, plain_button, text_label
+from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
+from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.spreadsheet import Layout
+from fleetbench.workshop.import_export.to_finish import Unfinished
 
 if TYPE_CHECKING:
     from fleetbench.workshop.import_export.import_folder import ImportReport
 
 HOW = (
-    "Choose the folder that holds the centre's sheets, one CSV file a subject. They are checked first and nothing is "
-    "written. Then all of it is taken in, or nothing and a list of what to mend, by sheet, row and column."
+    "Drop your spreadsheet here or choose it: XLSX, ODS or CSV, as you keep it. Nothing is written before you press "
+    "Import. A folder of the program's own files is checked first, and imported whole or not at all."
 )
+
+
+FILES = "Spreadsheets (*.xlsx *.xlsm *.ods *.xls *.xlsb *.csv *.tsv *.txt);;All files (*)"
 
 
 def list_page(context: PageContext) -> "BringInPage":
@@ -33,10 +49,11 @@ class BringInPage(Page):
     """Checks a folder, shows what would change or what is wrong, and takes it in."""
 
     def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Bring in sheets", parent)
+        super().__init__(theme, "Import files", parent)
         self._background, self._shop = background, shop
         self._job: Job | None = None
         self._checked: str | None = None
+        self._shown: str | None = None
         self.is_loaded = True
         self._build()
         self._connect()
@@ -46,8 +63,9 @@ class BringInPage(Page):
         how = text_label(HOW, "body", self)
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
-        self.folder_field.setPlaceholderText("Folder of sheets")
-        self.folder_field.setAccessibleName("Folder of sheets")
+        self.folder_field.setPlaceholderText("Spreadsheet, or folder of files")
+        self.folder_field.setAccessibleName("Spreadsheet, or folder of files")
+        self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.pin_field = QLineEdit(self)
@@ -55,19 +73,32 @@ class BringInPage(Page):
         self.pin_field.setMaxLength(12)
         self.pin_field.setPlaceholderText("PIN of the signed-in manager")
         self.pin_field.setAccessibleName("PIN of the signed-in manager")
-        self.take_button = lead_button(self.theme, "Bring in", "bring_in", self)
-        self.cancel_button = plain_button(self.theme, "Call off", "close", self)
+        self.take_button = lead_button(self.theme, "Import", "bring_in", self)
+        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self._bar = QProgressBar(self)
         self._bar.setRange(0, 1000)
         self._bar.setTextVisible(False)
         self._doing = text_label("", "small", self)
         self.result = DetailView(self.theme, "", self)
         self.content.addWidget(how)
-        self.content.addLayout(
-            self._row(self.folder_field, self.choose_button, self.check_button, self.pin_field, self.take_button)
-        )
+        self.kept_box = QComboBox(self)
+        self.kept_box.setAccessibleName("Lists to finish")
+        self.give_button = plain_button(self.theme, "Give my file back…", "", self)
+        self.give_button.setMenu(QMenu(self.give_button))
+        self.sheet_view = SpreadsheetView(self.theme, self._background, self._shop, self)
+        self.stack = QStackedWidget(self)
+        self.stack.addWidget(self.result)
+        self.stack.addWidget(self.sheet_view)
+        below = QHBoxLayout()
+        below.addWidget(self.kept_box)
+        below.addStretch(1)
+        below.addWidget(self.give_button)
+        buttons = (self.file_button, self.choose_button, self.check_button, self.pin_field, self.take_button)
+        self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
-        self.content.addWidget(self.result, 1)
+        self.content.addWidget(self.stack, 1)
+        self.content.addLayout(below)
+        self._show_kept()
 
     def _row(self, first: QWidget, *others: QWidget) -> QHBoxLayout:
         row = QHBoxLayout()
@@ -85,6 +116,15 @@ class BringInPage(Page):
         self.pin_field.returnPressed.connect(self.take_in)
         self.take_button.clicked.connect(self.take_in)
         self.cancel_button.clicked.connect(self._on_cancel)
+        self.file_button.clicked.connect(self._on_choose_file)
+        self.kept_box.activated.connect(self._on_kept)
+        self.sheet_view.imported.connect(self._on_imported)
+        self.sheet_view.refused.connect(self.banner.say_refused)
+
+    def open_path(self, path: Path) -> None:
+        """Look at a file or folder that was dropped or chosen."""
+        self.folder_field.setText(str(path))
+        self.check()
 
     def focus_first(self) -> None:
         """Put the keyboard on the folder."""
@@ -105,6 +145,14 @@ class BringInPage(Page):
         folder = self.folder_field.text().strip()
         if self._job is not None or not folder:
             return
+        if Path(folder).is_file():
+            self.banner.clear()
+            self.stack.setCurrentWidget(self.sheet_view)
+            self._shown = folder
+            self._show_state()
+            self.sheet_view.open_path(Path(folder))
+            return
+        self.stack.setCurrentWidget(self.result)
         shop, pin = self._shop, self.pin_field.text()
         self.pin_field.clear()
         self.banner.clear()
@@ -123,7 +171,7 @@ class BringInPage(Page):
         self.folder_field.setEnabled(not busy)
         self.choose_button.setEnabled(not busy)
         ready = self._checked is not None and self._checked == self.folder_field.text()
-        self.check_button.setVisible(not ready)
+        self.check_button.setVisible(not ready and self._shown != self.folder_field.text())
         self.check_button.setEnabled(folder and not busy)
         self.take_button.setVisible(ready)
         self.pin_field.setVisible(ready)
@@ -132,13 +180,58 @@ class BringInPage(Page):
 
     @Slot()
     def _on_choose(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, "Folder of sheets", self.folder_field.text())
+        folder = QFileDialog.getExistingDirectory(self, "Folder of files", self.folder_field.text())
         if folder:
             self.folder_field.setText(QDir.toNativeSeparators(folder))
 
     @Slot()
+    def _on_choose_file(self) -> None:
+        name, _ = QFileDialog.getOpenFileName(self, "Spreadsheet", self.folder_field.text(), FILES)
+        if name:
+            self.open_path(Path(QDir.toNativeSeparators(name)))
+
+    @Slot(int)
+    def _on_kept(self, number: int) -> None:
+        if number > 0:
+            kept = self.kept_box.itemData(number)
+            self.stack.setCurrentWidget(self.sheet_view)
+            self.sheet_view.open_unfinished(kept)
+
+    def _show_kept(self) -> None:
+        listed = Unfinished.listed(beside(self._shop))
+        self.kept_box.clear()
+        self.kept_box.addItem(f"To finish: {len(listed)}")
+        for each in listed:
+            self.kept_box.addItem(each.label, each)
+        self.kept_box.setVisible(bool(listed))
+        menu, brought = self.give_button.menu(), layouts_of(self._shop).listed()
+        menu.clear()
+        for path, layout, names in brought:
+            action = menu.addAction(as_button_text(f"{path.name}: {layout.subject}"))
+            action.triggered.connect(partial(self._on_give_back, path, layout, names))
+        self.give_button.setVisible(bool(brought))
+
+    def _on_give_back(self, path: Path, layout: Layout, names: tuple[str, ...], _checked: bool = False) -> None:
+        beside_it = str(path.with_name(f"{path.stem} current.xlsx"))
+        chosen, _ = QFileDialog.getSaveFileName(self, "Give the file back", beside_it, "Spreadsheet (*.xlsx)")
+        if chosen:
+            self.give_back_to(path, layout, names, Path(chosen).with_suffix(".xlsx"))
+
+    def give_back_to(self, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> None:
+        """Write a brought file again, filled in and current."""
+        job = self._background.run(partial(_give_back, self._shop, path, layout, names, target), self)
+        job.succeeded.connect(self.banner.say_note)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot(str)
+    def _on_imported(self, line: str) -> None:
+        self.banner.say_note(line)
+        self._show_kept()
+        self.action_requested.emit("records_changed")
+
+    @Slot()
     def _on_folder_changed(self) -> None:
-        self._checked = None
+        self._checked, self._shown = None, None
         self._show_state()
 
     @Slot(object)
@@ -152,12 +245,12 @@ class BringInPage(Page):
         self._checked = None
         self.result.show_detail(report_detail(report))
         if report.written:
-            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} brought in.")
+            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} imported.")
             self.action_requested.emit("records_changed")
 
     @Slot()
     def _on_called_off(self) -> None:
-        self.banner.say_note("Called off: nothing was brought in.")
+        self.banner.say_note("Cancelled: nothing was imported.")
 
     @Slot(int, int, str)
     def _on_progressed(self, done: int, total: int, what: str) -> None:
@@ -169,12 +262,19 @@ class BringInPage(Page):
     def _on_cancel(self) -> None:
         if self._job is not None:
             self._job.cancel()
-            self._doing.setText("Calling off …")
+            self._doing.setText("Cancelling …")
 
     @Slot()
     def _on_ended(self) -> None:
         self._job = None
         self._show_state()
+
+
+def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> str:
+    # openpyxl is slow to import
+    from fleetbench.printing import give_back
+
+    return f"{counted(give_back(shop, path, layout, names, target), 'record')} written to {target}."
 
 
 def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "") -> "ImportReport":
@@ -188,24 +288,24 @@ def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str =
 
 
 def report_detail(report: "ImportReport") -> Detail:
-    """Faults to mend, else rows by sheet."""
+    """Faults to correct, else rows by sheet."""
     if report.faults:
         lines = tuple(
             Line((fault.sheet, str(fault.row) if fault.row else "", fault.column, fault.message))
             for fault in report.faults
         )
         return Detail(
-            f"{counted(len(lines), 'fault')} to mend",
-            "Nothing was written. Mend the sheets and check again.",
-            parts=(Table("Faults", ("Sheet", "Row", "Column", "What is wrong"), lines),),
+            f"{counted(len(lines), 'fault')} to correct",
+            "Nothing was written. Correct the files and check again.",
+            parts=(Table("Faults", ("File", "Row", "Column", "What is wrong"), lines),),
         )
     new = sum(report.added.values())
-    title = f"{counted(new, 'new record')}" + ("" if report.written else " to bring in") if new else "Nothing new"
+    title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else "Nothing new"
     lines = tuple(
         Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
         for sheet, count in report.added.items()
         if count or report.unchanged.get(sheet)
     )
     notes = (Table("To know", ("Looser than what is recorded",), tuple(Line((note,)) for note in report.notes)),)
-    parts = (Table("By sheet", ("Sheet", "New", "Unchanged"), lines), *(notes if report.notes else ()))
+    parts = (Table("By file", ("File", "New", "Unchanged"), lines), *(notes if report.notes else ()))
     return Detail(title, "No fault was found.", parts=parts)

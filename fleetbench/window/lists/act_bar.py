@@ -15,7 +15,8 @@ from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QMenu, QPushButton, QWidget
 
 from fleetbench.calc.people.permits import may, who_may
-from fleetbench.window.forms.form import ActDialog, Form, FormDialog
+from fleetbench.window.forms.form import ActDialog, Form
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.list_page import ListPage, ListSpec
 from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.flow import FlowLayout

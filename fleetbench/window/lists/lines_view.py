@@ -37,7 +37,7 @@ class LinesView(QTableView):
         self.setItemDelegate(StateDelegate(theme, self))
         set_up_table(self, table.title)
         self.setProperty("role", "lines")
-        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(table.headings))]
+        self._measure()
         self._fit(sum(self._wanted))
         self.activated.connect(self._on_activated)
         theme.text_size_changed.connect(self._fit_again)
@@ -48,13 +48,18 @@ class LinesView(QTableView):
         if place is not None:
             self.place_requested.emit(place)
 
+    def _measure(self) -> None:
+        columns = range(len(self._model.columns))
+        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in columns]
+        self._least = [self._model.width_of(number, _LONGEST_TEXT, words=True) for number in columns]
+
     @Slot()
     def _fit_again(self) -> None:
-        self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in range(len(self._wanted))]
+        self._measure()
         self._fit(self.viewport().width())
 
     def _fit(self, width: int) -> None:
-        widths = fitted(self._wanted, width)
+        widths = fitted(self._wanted, width, self._least)
         for number, wide in enumerate(widths):
             self.setColumnWidth(number, wide)
         heights = [self._height_of(row, widths) for row in range(self._model.rowCount())]
@@ -90,13 +95,15 @@ class LinesView(QTableView):
             super().keyPressEvent(event)
 
 
-def fitted(wanted: Sequence[int], room: int) -> list[int]:
+def fitted(wanted: Sequence[int], room: int, least: Sequence[int] = ()) -> list[int]:
     """Widths that fill the room: long texts are wrapped, and those that are far longer get more of what is left.
 
-    No column gets more than it wants, none less than a wrapped text needs; where even that is too much, the table is
-    wider than the room.
+    No column gets more than it wants, none less than a wrapped text needs, or than `least`, its longest word, where the
+    room is too small for that; where even words are too much, the table is wider than the room.
     """
     widths = [min(wide, _LEAST_WRAPPED_WIDTH) for wide in wanted]
+    if least and sum(widths) > room:
+        widths = [min(wide, word) for wide, word in zip(wanted, least, strict=True)]
     while (left := room - sum(widths)) > 0:
         short = [number for number, wide in enumerate(wanted) if widths[number] < wide]
         if not short:

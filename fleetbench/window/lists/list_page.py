@@ -222,7 +222,7 @@ class ListPage(Page, Generic[R]):
         self.table.selectionModel().currentRowChanged.connect(self._on_current_changed)
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
-        self.empty_state.action_requested.connect(self.action_requested)
+        self.empty_state.action_requested.connect(self._on_empty_action)
         self._rows.loaded.connect(self.show_prepared)
         self._rows.refused.connect(self._on_refused)
         self._detail_loader.loaded.connect(self.detail.show_detail)
@@ -234,6 +234,11 @@ class ListPage(Page, Generic[R]):
         """Load the rows again; what is chosen stays chosen."""
         spec = self._spec
         self._rows.ask(lambda: prepared(spec.load(), spec.columns))
+
+    def call_off(self) -> None:
+        """Load nothing that was not begun."""
+        self._rows.call_off()
+        self._detail_loader.call_off()
 
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
@@ -378,6 +383,16 @@ class ListPage(Page, Generic[R]):
             self.detail.show_nothing()
         elif self.detail.detail is not None and not self.table.currentIndex().isValid():
             self._choose(None)
+
+    @Slot(str)
+    def _on_empty_action(self, name: str) -> None:
+        """Begin the list by its own act where a bar on the page has one of that name, else by the window's action."""
+        bars = (each for each in self.findChildren(QWidget) if name in getattr(each, "specs", ()))
+        bar: Any = next(bars, None)
+        if bar is not None:
+            bar.start(name)
+        else:
+            self.action_requested.emit(name)
 
     @Slot(str)
     def _on_refused(self, line: str) -> None:

@@ -8,7 +8,7 @@ One clear line inside a page: what was refused and what to do, or a plain note.
 from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
@@ -165,15 +165,16 @@ class Emptiness:
     action_text: str = ""
 
 
-def nothing_recorded(headline: str, icon: str) -> Emptiness:
-    """What a list says while nothing of its kind is recorded: bring in the centre's sheets."""
-    return Emptiness(
-        headline,
-        "Bring in the folder that holds the centre's sheets; it is checked first, and nothing is half taken.",
-        icon,
-        "bring_in",
-        "Bring in sheets",
-    )
+def nothing_recorded(
+    headline: str, icon: str, what: str = "", action: str = "begin", words: str = "Begin"
+) -> Emptiness:
+    """What a list says while nothing of its kind is recorded: what belongs there, and the button that begins it.
+
+    action: the id of an action of the window, or the name of an act of the list.
+    """
+    if action == "begin":
+        what = f"{what} Add a unit, import a spreadsheet, or look at the sample first.".strip()
+    return Emptiness(headline, what, icon, action, words)
 
 
 class EmptyState(QWidget):
@@ -204,8 +205,8 @@ class EmptyState(QWidget):
         layout.setSpacing(APART)
         layout.addStretch(2)
         layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignHCenter)
-        layout.addWidget(self._headline, 0, Qt.AlignmentFlag.AlignHCenter)
-        layout.addWidget(self._next, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self._headline)
+        layout.addWidget(self._next)
         layout.addSpacing(BLOCK)
         layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(3)
@@ -240,13 +241,21 @@ class EmptyState(QWidget):
     def _on_pressed(self) -> None:
         self.action_requested.emit(self._emptiness.action)
 
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give each text the height that it needs in the width it has: a label that is centred asks for one line."""
+        super().resizeEvent(event)
+        for label in (self._headline, self._next):
+            width = max(label.minimumWidth(), self.contentsRect().width())
+            label.setMinimumHeight(label.heightForWidth(width))
+
 
 def _centred(text: str, role: str, parent: QWidget) -> QLabel:
     label = text_label(text, role, parent)
     label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
     label.setWordWrap(True)
     label.setMinimumWidth(scaled(60 * GRID))
-    label.setMaximumWidth(scaled(120 * GRID))
     return label
 
 

@@ -93,6 +93,8 @@ OTHER_WORDS: dict[str, Mark] = {
     "late": STOP,
     "waiting": ADVISE,
     "cancelled": UNKNOWN,
+    "no-show": UNKNOWN,
+    "not collected": ADVISE,
     # tickets
     "open": ADVISE,
     "open, critical": STOP,

@@ -281,6 +281,11 @@ class Theme(QObject):
         self._follow_system = False
         self._switch(dark)
 
+    def set_look(self, look: str) -> None:
+        """Choose light or dark by hand, or follow the system."""
+        self._follow_system = look == "system"
+        self._switch(_system_is_dark() if self._follow_system else look == "dark")
+
     def _switch(self, dark: bool) -> None:
         if dark == self._dark:
             return

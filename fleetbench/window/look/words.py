@@ -47,7 +47,7 @@ def percent(share: float | None, missing: str = NOT_RECORDED) -> str:
 
 
 def days_left(days: int | None) -> str:
-    """How far off a last good day is, itself still allowed: '12 days left', 'last day today', '5 days past'."""
+    """How far off a last valid day is, itself still allowed: '12 days left', 'last day today', '5 days past'."""
     if days is None:
         return NOT_KNOWN
     if days == 0:
@@ -57,7 +57,7 @@ def days_left(days: int | None) -> str:
 
 
 def last_day(value: date | None, days: int | None) -> str:
-    """A last good day with how far off it is."""
+    """A last valid day with how far off it is."""
     return NOT_KNOWN if value is None else f"{value.isoformat()}, {days_left(days)}"
 
 

@@ -33,7 +33,7 @@ from fleetbench.workshop.notices.touched import Touched
 MOST_TOLD = 8
 """So many units that carried a lot are named in a dialog; all stand on the notice's page."""
 
-DAY_HINT = "2026-03-14"
+DAY_HINT = "such as 2026-03-14"
 
 
 class NoticeDialog(ActDialog):
@@ -46,8 +46,8 @@ class NoticeDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, today: date, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Enter a notice", "Enter it", parent)
-        self.setMinimumWidth(190 * GRID)
+        super().__init__(theme, background, "New notice", "Save notice", parent)
+        self.setMinimumWidth(200 * GRID)
         self._shop = shop
         self.scopes: list[Scope] = []
         self._names: dict[str, list[tuple[str, str]]] = {}
@@ -73,19 +73,19 @@ class NoticeDialog(ActDialog):
         self.text = line_field("text", self, "what it says")
         self.action = line_field("action", self, "what is to be done on each unit")
         self.weight = chooser("weight", self)
-        for word, value in (("stops what it covers", "stop"), ("advice", "advise")):
+        for word, value in (("stops what it covers", "stop"), ("recommendation", "advise")):
             self.weight.addItem(word, value)
         self.covers, self.kind = chooser("covers", self), chooser("type covered", self)
         self.covers.addItems(list(COVERS))
         self.first, self.last = line_field("first", self), line_field("last", self, "empty: just this one")
         self.add_button = plain_button(self.theme, "Add", "", self)
         self.listed = QListWidget(self)
-        self.listed.setAccessibleName("what it covers; Enter takes one out")
+        self.listed.setAccessibleName("what it covers; Enter removes one")
         self.listed.setMaximumHeight(22 * GRID)
         self.hold = QCheckBox("Put every part and unit that carries it now on hold in the same act", self)
         for fields in (
             (("Number", self.number, 1), ("Title", self.title, 3)),
-            (("Issued on", self.issued, 1), ("To do by", self.by_when, 1), ("Weight", self.weight, 1)),
+            (("Issued on", self.issued, 1), ("To do by", self.by_when, 1), ("Severity", self.weight, 1)),
             (("Text", self.text, 1),),
             (("To do", self.action, 1),),
             (("Covers", self.covers, 1), ("Type", self.kind, 2), ("From", self.first, 1), ("To", self.last, 1),
@@ -179,7 +179,7 @@ class RecallDialog(ActDialog):
         self._shop, self._shown, self._asked = shop, "", ""
         self.note.setText(
             "Every part of the lot, every unit that carries one now, and every canister packed from it goes on hold in "
-            "one act. Units that carried one before are told, with their days and divers, and are not stopped."
+            "one act. Units that carried one before are listed, with their days and divers, and are not stopped."
         )
         self.lot = line_field("lot", self, "as it is marked")
         self.reason = line_field("reason", self, "what is wrong with it")
@@ -252,7 +252,7 @@ def preview_words(touched: Touched) -> str:
     lines.append(f"Parts on hold: {len(touched.parts_here)}, of these {stock} in stock.")
     out = [f"{each.diver or each.renter or NONE} with {each.unit}" for each in touched.hires if each.state == "out now"]
     lines += [f"Out now, ring: {', '.join(out)}."] if out else []
-    lines += [f"Told, not stopped: {words}." for words in touched.told[:MOST_TOLD]]
+    lines += [f"Listed, not stopped: {words}." for words in touched.told[:MOST_TOLD]]
     more = len(touched.told) - MOST_TOLD
     return "\n".join([*lines, *([f"And {more} more units that carried it, on the notice's page."] if more > 0 else [])])
 
@@ -284,7 +284,7 @@ def hold_form(shop: Shop, number: str) -> Form:
         f"Notice {number}: hold what it touches",
         "Hold units and parts",
         "Every part that it names and every unit that carries one now goes on hold in one act, but for what it holds "
-        "already. Units that carried one before are told, and are not stopped.",
+        "already. Units that carried one before are listed, and are not stopped.",
         (Field("preview", kind="told"),),
         partial(hold_for_notice, shop, number),
         load=touched,

@@ -53,7 +53,7 @@ def held_words(_row: object, answer: NoticeAnswer) -> str:
     units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
     placed = f"; {counted(holds, 'hold')} placed" if holds else ""
     told = len(answer.touched.units_before)
-    before = f" {counted(told, 'unit')} carried it before: told, not stopped." if told else ""
+    before = f" {counted(told, 'unit')} carried it before: listed, not stopped." if told else ""
     return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
 
 
@@ -123,7 +123,7 @@ class NoticeRecord(RecordPage):
     @property
     def print_button(self) -> QPushButton:
         """The button that prints it."""
-        return self.exports.buttons[".pdf"]
+        return self.exports.buttons["print"]
 
     def _writer(self) -> Callable[[Path], object]:
         shop, number = self._shop, self.key or ""
@@ -164,7 +164,7 @@ def describe(row: NoticeRow) -> Detail:
                 (
                     Fact("Action", row.action),
                     Fact("By", day(row.by_when, "at once")),
-                    Fact("Weight", "stops the unit" if row.weight == "stop" else "advice"),
+                    Fact("Severity", "stops the unit" if row.weight == "stop" else "recommendation"),
                     Fact("Issued", day(row.issued_on)),
                     Fact("Named in stock", counted(row.in_stock, "part")),
                 ),
@@ -185,7 +185,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
     return Detail(
         notice.title,
         f"{notice.number}, issued {notice.issued_on}",
-        ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "advice"),),
+        ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "recommendation"),),
         (
             Section(
                 "What it says",
@@ -295,5 +295,5 @@ COLUMNS: tuple[Column[NoticeRow], ...] = (
     Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
     Column("issued", "Issued", lambda row: day(row.issued_on), lambda row: row.issued_on, shown=False),
-    Column("weight", "Weight", lambda row: row.weight, shown=False),
+    Column("weight", "Severity", lambda row: row.weight, shown=False),
 )  # fmt: skip

@@ -11,14 +11,15 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
 from fleetbench.window.parts.part_dialogs import (
     ReceiveDialog,
-    SendBackDialog,
     move_form,
     open_form,
     reason_form,
     received_words,
     release_form,
+    send_back_form,
     test_form,
 )
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.acts import quarantine_part, scrap_part, take_back, undo_last
 
@@ -37,6 +38,10 @@ class ChosenParts(NamedTuple):
 
 def _one(name: str, row: ChosenParts | None) -> bool:
     return row is not None and len(row.parts) == 1 and name in row.can
+
+
+def _single(row: ChosenParts | None) -> bool:
+    return row is not None and len(row.parts) == 1
 
 
 def _some(name: str, row: ChosenParts | None) -> bool:
@@ -81,11 +86,11 @@ ACTS: tuple[ActSpec, ...] = (
           "was set aside", means="hold"),
     _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
     _spec("send_back", "Send back", "Shift+R", "send part back",
-          lambda bar, row: bar.made(SendBackDialog, *row.parts[0]), "was sent back with its readings"),
-    _spec("take_back", "Take back", "R", "take part back",
-          partial(_with_reason, "Take {} back", "Take part back", "It waits set aside until it is released.",
+          partial(_asked, send_back_form), "was sent back with its readings"),
+    _spec("take_back", "Receive back", "R", "take part back",
+          partial(_with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.",
                   take_back),
-          "was taken back and waits set aside"),
+          "was received back and is set aside"),
     _spec("scrap_part", "Scrap", "X", "scrap part",
           partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
           "was scrapped", means="end for good", destroys=True),
@@ -93,6 +98,8 @@ ACTS: tuple[ActSpec, ...] = (
           partial(_with_reason, "Undo the last act on {}", "Undo last act",
                   "The last act on it is undone by an act that says so; both stay on record.", undo_last),
           "stands as it did before", means="correct", quiet=True),
+    ActSpec("correct_part", "Correct the part", act="correct stock record", needs=_single, quiet=True,
+            form=lambda bar, row: ask_correction(bar, "parts", row.parts[0][0])),
 )  # fmt: skip
 """The name of each is what `PartStory.can` holds."""
 SOMETIMES = frozenset(["release_part", "take_back", "quarantine_part"])

@@ -19,13 +19,13 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
-from fleetbench.workshop.parts.fetch import FetchRow, fetch_list
+from fleetbench.workshop.parts.orders import FetchRow, fetch_list
 
 DAYS = 14
 """How far ahead the page looks at first; common practice, no published source."""
 
 EMPTY = Emptiness(
-    "Nothing to fetch",
+    "Nothing to pick",
     "No part in a unit ends within these days. Look further ahead, or at Due for what is only to be tested.",
     "stock",
 )
@@ -55,7 +55,7 @@ class FetchPage(ListPage[FetchRow]):
 
     def _make_spec(self) -> ListSpec[FetchRow]:
         return ListSpec(
-            "To fetch",
+            "Pick list",
             COLUMNS,
             key=lambda row: str(row.part_type_id),
             load=self._load,
@@ -105,7 +105,7 @@ def state_of(row: FetchRow) -> Mark:
 
 def take_words(row: FetchRow) -> str:
     """The parts to take, in their order."""
-    return ", ".join(piece.part for piece in row.take) or "none usable on the shelf"
+    return ", ".join(piece.part.label for piece in row.take) or "none usable on the shelf"
 
 
 def from_words(row: FetchRow) -> str:
@@ -128,11 +128,11 @@ def describe(row: FetchRow) -> Detail:
         (
             Table(
                 "Take, oldest usable first",
-                ("Part, from", "Good until"),
+                ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part_id)),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        leads_to=Place("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take
                 ),

@@ -1,34 +1,23 @@
-"""The row of acts on what sits in a unit: fit, take out, move to another unit, and take a fitting back."""
+"""The row of acts on what sits in a unit: fit, remove, move to another unit, and undo a fitting."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import partial
-from typing import Any
+from typing import Any, NamedTuple
 
-import shiboken6
-from PySide6.QtCore import QObject, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QPushButton, QWidget
+from PySide6.QtCore import QObject, Slot
+from PySide6.QtWidgets import QDialog, QWidget
 
-from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.fields import Question
-from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
-from fleetbench.window.look.theme import BLOCK, CLOSE, Theme
+from fleetbench.window.forms.form import Choices, Field, Form, Shown
+from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
+from fleetbench.window.look.buttons import text_label
 from fleetbench.window.parts.fit_dialog import REASONS, FitDialog
-from fleetbench.window.parts.part_dialogs import labelled, line_field
-from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
 from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
-
-ACTS = (
-    ("Fit a part", "fit"),
-    ("Take out", "take_out"),
-    ("Move to another unit", "move"),
-    ("Undo a fitting", "undo"),
-)
 
 
 @dataclass(frozen=True, slots=True)
@@ -42,223 +31,127 @@ class UnitSlots:
 
 
 def unit_slots(shop: Shop, tag: str) -> UnitSlots:
-    """What the dialogs ask of a unit."""
+    """What the forms ask of a unit."""
     return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop), latest_change(shop, tag))
 
 
-def slot_box(slots: Sequence[SlotLine], parent: QWidget) -> QComboBox:
-    """A box of slots with what each holds."""
-    box = QComboBox(parent)
-    box.setAccessibleName("slot")
-    show_slots(box, slots)
-    return box
+def slot_choices(slots: Sequence[SlotLine]) -> Choices:
+    """Slots with what each holds."""
+    return [(f"{'   ' * line.depth}{line.slot}   ({line.part or 'empty'})", line.slot) for line in slots]
 
 
-def show_slots(box: QComboBox, slots: Sequence[SlotLine]) -> None:
-    """Offer these slots instead of what was offered."""
-    box.clear()
-    for line in slots:
-        box.addItem(f"{'   ' * line.depth}{line.slot}   ({line.part or 'empty'})", line.slot)
+def move_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
+    """A fitted part goes straight into a slot of another unit, or into another slot."""
+    here = {line.slot: line for line in unit.slots if line.part is not None}
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        line = here[found["slot"]]
+        offered = [
+            each
+            for each in slot_lines(shop, found["to_tag"])
+            if each.kind == line.kind and (found["to_tag"], each.slot) != (unit.tag, line.slot)
+        ]
+        offered.sort(key=lambda each: each.slot != line.slot)
+        there = next((each for each in offered if each.slot == found["to_slot"]), next(iter(offered), None))
+        return {"to_slot": slot_choices(offered), "why_old": there is not None and there.part is not None}
+
+    def move(slot: str, to_tag: str, to_slot: str, why_old: str | None) -> Fitted:
+        return move_fitted(shop, unit.tag, slot, to_tag, to_slot, why_old=why_old)
+
+    others = [tag for tag in unit.tags if tag != unit.tag]
+    return Form(
+        f"Move a part of {unit.tag}",
+        "Move part",
+        "It is removed here and fitted there in one act, with all that sits in it; both units must be tested again "
+        "where that opens the loop.",
+        (
+            Field("slot", "Out of", "choice", default=slot, choices=slot_choices(list(here.values())), spoken="slot"),
+            Field("to_tag", "To unit", "choice", choices=[(tag, tag) for tag in (*others, unit.tag)]),
+            Field("to_slot", "Into", "choice", spoken="slot", wants="choose where it goes",
+                  nothing="unit: has no slot for a part of this kind; choose another"),
+            Field("why_old", "Why is the part there removed?", "question", spoken="reason", hidden=True,
+                  choices=[(each.word, each.value) for each in REASONS], wants="say why the part there is removed"),
+        ),
+        move,
+        look=look,
+        first="to_tag",
+        wide=220,
+    )  # fmt: skip
 
 
-class MoveFittedDialog(ActDialog):
-    """A fitted part goes straight into a slot of another unit, or into another slot.
-
-    Signals:
-        done_with: what was fitted.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, unit: UnitSlots, slot: str = "",
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Move a part of {unit.tag}", "Move it", parent)
-        self._shop, self._unit = shop, unit
-        self._there: dict[str, SlotLine] = {}
-        self.note.setText(
-            "It comes out here and goes in there in one act, with all that sits in it; both units must be tested again "
-            "where that opens the loop."
-        )
-        self.slot = slot_box([line for line in unit.slots if line.part is not None], self)
-        self.slot.setCurrentIndex(max(0, self.slot.findData(slot)))
-        self.to_unit, self.to_slot = QComboBox(self), slot_box((), self)
-        self.to_unit.setAccessibleName("to unit")
-        self.to_slot.setAccessibleName("to slot")
-        self.to_unit.addItems([tag for tag in unit.tags if tag != unit.tag] + [unit.tag])
-        self.why = Question(self.theme, "Why does the part there come out?", REASONS, self)
-        for words, field in (("Out of", self.slot), ("To unit", self.to_unit), ("Into", self.to_slot)):
-            self.body.addLayout(labelled(words, field, self))
-        self.body.addWidget(self.why)
-        self.setMinimumWidth(self.why.sizeHint().width() + 2 * BLOCK)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_other)
-        self._loader.refused.connect(self.banner.say_refused)
-        self.slot.activated.connect(self._ask_other)
-        self.to_unit.activated.connect(self._ask_other)
-        self.to_slot.activated.connect(self._show_why)
-        self.why.answered.connect(self._on_why)
-        self._ask_other()
-        self.to_unit.setFocus()
-
-    @Slot(object)
-    def show_other(self, slots: Sequence[SlotLine]) -> None:
-        """Offer the slots of the other unit that take this kind of part; the one of the same name first."""
-        here = self._here()
-        kind = here.kind if here is not None else ""
-        same_unit = self.to_unit.currentText() == self._unit.tag
-        offered = [line for line in slots if line.kind == kind and not (same_unit and here and line.slot == here.slot)]
-        self._there = {line.slot: line for line in offered}
-        show_slots(self.to_slot, offered)
-        self.to_slot.setCurrentIndex(max(0, self.to_slot.findData(here.slot if here else "")))
-        if here is not None and not offered:
-            self.banner.say_refused(f"unit {self.to_unit.currentText()}: has no slot for a {kind}")
-        else:
-            self.banner.take_back_refusal()
-        self._show_why()
-
-    def work(self) -> Callable[[], object]:
-        """The move."""
-        there, slot, other = self._there.get(str(self.to_slot.currentData())), self.slot.currentData(), self.to_unit
-        if slot is None or there is None:
-            raise Refused("slot: choose what comes out and where it goes")
-        why = self.why.given if there.part is not None else None
-        if there.part is not None and why is None:
-            raise Refused(f"reason: say why {there.part} comes out of {there.slot}")
-        shop, tag, to_tag, to_slot = self._shop, self._unit.tag, other.currentText(), there.slot
-        return lambda: move_fitted(shop, tag, slot, to_tag, to_slot, why_old=why)
-
-    def _here(self) -> SlotLine | None:
-        return next((line for line in self._unit.slots if line.slot == self.slot.currentData()), None)
-
-    @Slot()
-    def _ask_other(self) -> None:
-        shop, tag = self._shop, self.to_unit.currentText()
-        if tag:
-            self._loader.ask(lambda: slot_lines(shop, tag))
-
-    @Slot()
-    def _show_why(self) -> None:
-        there = self._there.get(str(self.to_slot.currentData()))
-        self.why.setVisible(there is not None and there.part is not None)
-
-    @Slot(str)
-    def _on_why(self, _why: str) -> None:
-        self.act_button.setFocus()
+def undo_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
+    """Undoes the last change of a slot."""
+    return Form(
+        f"Undo a fitting on {unit.tag}",
+        "Undo fitting",
+        "The part fitted last is removed as the wrong part, and what was fitted before is fitted again. Both acts stay "
+        "on record. Not once the part was calibrated there, or used elsewhere.",
+        (
+            Field("slot", "Slot", "choice", default=slot or unit.latest, choices=slot_choices(unit.slots),
+                  wants="this unit has none"),
+            Field("reason", "Reason", hint="for instance: wrong slot scanned, wrong unit"),
+        ),
+        partial(undo_fitting, shop, unit.tag),
+        first="reason",
+    )  # fmt: skip
 
 
-class UndoDialog(ActDialog):
-    """Takes the last change of a slot back.
+class AtSlot(NamedTuple):
+    """The unit that the acts are for, empty for none, and the slot that is meant at first."""
 
-    Signals:
-        done_with: what was put right.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, unit: UnitSlots, slot: str = "",
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Undo a fitting on {unit.tag}", "Take it back", parent)
-        self._shop, self._tag = shop, unit.tag
-        self.note.setText(
-            "What went in last comes out as the wrong part, and what sat there before sits there again. Both acts stay "
-            "on record. Not once the part was calibrated there, or used elsewhere."
-        )
-        self.slot = slot_box(unit.slots, self)
-        self.slot.setCurrentIndex(max(0, self.slot.findData(slot)))
-        self.reason = line_field("reason", self, "wrong slot scanned, wrong unit, ...")
-        self.body.addLayout(labelled("Slot", self.slot, self))
-        self.body.addLayout(labelled("Reason", self.reason, self))
-        self.reason.returnPressed.connect(self.act)
-        self.reason.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """Taking it back."""
-        slot = self.slot.currentData()
-        if slot is None:
-            raise Refused("slot: this unit has none")
-        shop, tag, reason = self._shop, self._tag, self.reason.text()
-        return lambda: undo_fitting(shop, tag, slot, reason)
+    tag: str
+    slot: str = ""
 
 
-class FitDesk(QWidget):
-    """Buttons for the acts on one unit's slots.
+class FitDesk(ActBar):
+    """Buttons for the acts on one unit's slots; where no unit is chosen they are for the one that its page shows."""
 
-    Signals:
-        changed: what was done, in a sentence.
-        refused: why something was not done.
-        left: a dialog was closed.
-    """
-
-    changed = Signal(str)
-    refused = Signal(str)
-    left = Signal()
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, *, title: str = "",
-        parent: QWidget | None = None,
-    ) -> None:  # fmt: skip
-        super().__init__(parent)
-        self._theme, self._background, self._shop = theme, background, shop
-        self._tag, self._slot, self._wanted = "", "", ""
+    def __init__(self, context: PageContext, *, title: str = "", parent: QWidget | None = None) -> None:
         self.asks_unit: Callable[[], str] = str
-        self._dialog: ActDialog | None = None
-        self.buttons: dict[str, QPushButton] = {}
-        line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
+        super().__init__(context, ACTS, None, parent)
         if title:
-            line.addWidget(text_label(title, "label", self))
-        for word, name in ACTS:
-            button = (quiet_button if name == "undo" else plain_button)(theme, word, "", self)
-            button.clicked.connect(partial(self.start, name))
-            self.buttons[name] = button
-            line.addWidget(button)
-        line.addStretch(1)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self._open)
-        self._loader.refused.connect(self.refused)
-
-    @property
-    def dialog(self) -> ActDialog | None:
-        """The dialog that is open, if any."""
-        return self._dialog if self._dialog is not None and shiboken6.isValid(self._dialog) else None
+            self.line.insert_widget(0, text_label(title, "label", self))
 
     def show_unit(self, tag: str, slot: str = "") -> None:
         """Say which unit the acts are for, and which slot is meant at first."""
-        self._tag, self._slot = tag, slot
-        for button in self.buttons.values():
-            button.setEnabled(bool(tag))
+        self.choose(AtSlot(tag, slot))
 
-    def start(self, name: str, _checked: bool = False) -> None:
-        """Look at the unit's slots, then open the dialog of an act."""
-        shop, tag, self._wanted = self._shop, self._tag or self.asks_unit(), name
-        if tag:
-            self._loader.ask(lambda: unit_slots(shop, tag))
+    def can(self, spec: ActSpec) -> bool:
+        """Whether there is a unit to act on."""
+        return self.row is None or bool(self.row.tag)
 
-    @Slot(object)
-    def _open(self, unit: UnitSlots) -> None:
-        common, name, parent = (self._theme, self._background, self._shop), self._wanted, self.window()
-        if name in ("fit", "take_out"):
-            dialog: ActDialog = FitDialog(*common, unit.tag, unit.slots, take_out=name == "take_out", parent=parent)
-            if self._slot and isinstance(dialog, FitDialog):
-                dialog.choose_slot(self._slot)
-        elif name == "move":
-            dialog = MoveFittedDialog(*common, unit, self._slot, parent)
-        else:
-            dialog = UndoDialog(*common, unit, self._slot or unit.latest, parent)
-        self._dialog = dialog
-        dialog.done_with.connect(self._on_done)
-        dialog.finished.connect(self._on_left)
-        dialog.open()
+    def ask(self, make: Callable[["FitDesk", UnitSlots, str], Form | QDialog]) -> None:
+        """Look at the unit's slots, then open the form of an act."""
+        shop, at = self.shop, self.row or AtSlot(self.asks_unit())
+        if at.tag:
+            self.run(partial(unit_slots, shop, at.tag), partial(self._open, make, at.slot))
 
-    @Slot(object)
-    def _on_done(self, value: Any) -> None:
-        self.changed.emit(done_words(value))
+    def _open(self, make: Callable[["FitDesk", UnitSlots, str], Form | QDialog], slot: str, unit: UnitSlots) -> None:
+        asked = make(self, unit, slot)
+        if isinstance(asked, Form):
+            asked = FormDialog(self.context.theme, self.context.background, asked, self.window())
+        self.open(asked, done_words)
 
-    @Slot(int)
-    def _on_left(self, _result: int) -> None:
-        self.window().activateWindow()
-        self.left.emit()
+
+def _fit(bar: FitDesk, unit: UnitSlots, slot: str, *, take_out: bool = False) -> QDialog:
+    common = (bar.context.theme, bar.context.background, bar.shop)
+    dialog = FitDialog(*common, unit.tag, unit.slots, take_out=take_out, parent=bar.window())
+    if slot:
+        dialog.choose_slot(slot)
+    return dialog
+
+
+def _spec(name: str, words: str, act: str, make: Callable[..., Form | QDialog], *, quiet: bool = False) -> ActSpec:
+    return ActSpec(name, words, act=act, needs=at_any_time, form=lambda bar, _row: bar.ask(make), quiet=quiet)
+
+
+ACTS = (
+    _spec("fit", "Fit a part", "fit part", _fit),
+    _spec("take_out", "Remove", "remove part", partial(_fit, take_out=True)),
+    _spec("move", "Move to another unit", "move fitted part", lambda bar, unit, slot: move_form(bar.shop, unit, slot)),
+    _spec("undo", "Undo a fitting", "undo fitting", lambda bar, unit, slot: undo_form(bar.shop, unit, slot),
+          quiet=True),
+)  # fmt: skip
 
 
 class FittingOnPage(QObject):
@@ -267,7 +160,7 @@ class FittingOnPage(QObject):
     def __init__(self, page: RecordPage, context: PageContext, at: int) -> None:
         super().__init__(page)
         self._page = page
-        self.desk = FitDesk(context.theme, context.background, context.shop, title="Fitted parts", parent=page)
+        self.desk = FitDesk(context, title="Fitted parts", parent=page)
         page.content.insertWidget(at, self.desk)
         self.desk.asks_unit = self._tag
         self.desk.changed.connect(self._on_changed)
@@ -286,7 +179,7 @@ class FittingOnPage(QObject):
 def done_words(value: object) -> str:
     """What an act on a slot did, in a sentence or two."""
     if isinstance(value, Fitted):
-        out = f" {value.old_part} came out." if value.old_part else ""
+        out = f" {value.old_part} was removed." if value.old_part else ""
         tests = " The release tests must follow." if value.opening == "workshop" else ""
         unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
         told = f" Note: {'; '.join(value.told)}." if value.told else ""
@@ -299,4 +192,4 @@ def done_words(value: object) -> str:
             else ""
         )
         return f"{out}{f'{value.back_in} sits there again.' if value.back_in else ''}".strip()
-    return f"{value} came out."
+    return f"{value} was removed."

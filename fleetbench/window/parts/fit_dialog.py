@@ -38,8 +38,8 @@ class FitDialog(ActDialog):
         take_out: bool = False,
         parent: QWidget | None = None,
     ) -> None:
-        title = f"Take a part out of {tag}" if take_out else f"Fit a part to {tag}"
-        super().__init__(theme, background, title, "Take it out" if take_out else "Fit it", parent)
+        title = f"Remove a part of {tag}" if take_out else f"Fit a part to {tag}"
+        super().__init__(theme, background, title, "Remove part" if take_out else "Fit part", parent)
         self._shop, self._tag, self._ticket_id, self._take_out = shop, tag, ticket_id, take_out
         self._slots = {line.slot.casefold(): line for line in slots}
         self._known: dict[str, int] = {}
@@ -72,7 +72,7 @@ class FitDialog(ActDialog):
         self.slot.installEventFilter(self)
         self._holds = text_label("", "body", self)
         self._holds.setWordWrap(True)
-        self.why = Question(self.theme, "Why does the old part come out?", REASONS, self)
+        self.why = Question(self.theme, "Why is the old part removed?", REASONS, self)
         self.to_test = QCheckBox("Only to test it: a rejected or set-aside cell goes in to be calibrated", self)
         self.to_test.setVisible(False)
         if not self._take_out:
@@ -113,13 +113,13 @@ class FitDialog(ActDialog):
         shop, tag, ticket_id = self._shop, self._tag, self._ticket_id
         if self._take_out:
             if why is None:
-                raise Refused("reason: say why it comes out")
+                raise Refused("reason: say why it is removed")
             return lambda: remove_part(shop, tag, line.slot, why=why, ticket_id=ticket_id)
         if not serial:
             raise Refused("part: scan it, or type its serial")
         why_old = why if line.part is not None else None
         if line.part is not None and why_old is None:
-            raise Refused("reason: say why the old part comes out")
+            raise Refused("reason: say why the old part is removed")
         part: int | str = self._known.get(serial, serial)
         to_test = line.kind == "cell" and self.to_test.isChecked()
         return partial(fit_part, shop, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id, to_test=to_test)
@@ -134,7 +134,7 @@ class FitDialog(ActDialog):
         elif line.part is None:
             self._holds.setText(f"The slot is empty; it takes a {line.kind}.")
         else:
-            self._holds.setText(f"{line.part} comes out ({line.part_type}).")
+            self._holds.setText(f"{line.part} is removed ({line.part_type}).")
         if line is not None and not self._take_out:
             shop, kind = self._shop, line.kind
             self._stock.ask(lambda: stock_of_kind(shop, kind))

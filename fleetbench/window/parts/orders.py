@@ -17,7 +17,7 @@ from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.orders import OrderLine, order_list
 
-EMPTY = nothing_recorded("No part types are recorded yet", "stock")
+EMPTY = nothing_recorded("No part types are recorded yet", "stock", "What to order stands here once parts have lives.")
 LATE = STOP.worded("late")
 ORDER = ADVISE.worded("order")
 ENOUGH = OK.worded("enough")
@@ -147,7 +147,7 @@ COLUMNS: tuple[Column[OrderLine], ...] = (
            shown=False),
     Column("need", "Need", lambda row: amount(row, row.need, ".1f"), lambda row: row.need, align_right=True,
            tooltip=lambda row: "; ".join(row.why),
-           heading_tip="Pieces or kilograms expected in 90 days, by last good days, failures as seen, and bookings"),
+           heading_tip="Pieces or kilograms expected in 90 days, by last valid days, failures so far, and bookings"),
     Column("short", "Short from", lambda row: day(row.short_on, NONE), lambda row: row.short_on, shown=False),
     Column("cost", "Cost", lambda row: figure(row.cost, "", 2, NONE), lambda row: row.cost, align_right=True),
     Column("code", "Code", lambda row: row.code, shown=False),

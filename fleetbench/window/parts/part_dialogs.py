@@ -4,7 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from itertools import pairwise
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.parts.life import MarkedDate
@@ -23,7 +23,7 @@ from fleetbench.workshop.parts.acts import (
     release_part,
     send_back,
 )
-from fleetbench.workshop.parts.history import PartStory, part_story
+from fleetbench.workshop.parts.history import part_story
 from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, receive_serials
 from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
 
@@ -32,20 +32,24 @@ SET_ASIDE_PLACES = ("quarantine", "sent back", "away")
 
 
 def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
-    """A field under its label."""
+    """A field under its label, and its hint under it: what is typed must not hide how it is typed."""
     column = QVBoxLayout()
     column.setSpacing(2)
     column.addWidget(text_label(words, "label", parent))
     column.addWidget(field)
+    if field.accessibleDescription():
+        hint = text_label(field.accessibleDescription(), "small", parent)
+        hint.setWordWrap(True)
+        column.addWidget(hint)
     column.addStretch(1)
     return column
 
 
 def line_field(name: str, parent: QWidget, hint: str = "") -> QLineEdit:
-    """A line to type or scan into."""
+    """A line to type or scan into; its hint is shown by `labelled`."""
     field = QLineEdit(parent)
     field.setAccessibleName(name)
-    field.setPlaceholderText(hint)
+    field.setAccessibleDescription(hint)
     return field
 
 
@@ -71,7 +75,7 @@ class ReceiveDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None, *, code: str = ""
     ) -> None:
-        super().__init__(theme, background, "Receive parts", "Receive", parent)
+        super().__init__(theme, background, "Receive parts", "Receive parts", parent)
         self.setMinimumWidth(190 * GRID)
         self._shop, self._code = shop, code
         self.note.setText(
@@ -92,17 +96,18 @@ class ReceiveDialog(ActDialog):
         self.owner.setAccessibleName("owner")
         self.serial = line_field("serial", self, "scan or type, Enter")
         self.serials = QListWidget(self)
-        self.serials.setAccessibleName("serials scanned; Delete takes one out")
+        self.serials.setAccessibleName("serials scanned; Delete removes one")
         self.serials.setMaximumHeight(20 * GRID)
         self.lot, self.quantity = line_field("lot", self), DecimalField("pieces", self)
         self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, "empty: sealed")
-        self.fixed, self.supplier = line_field("use by", self, "empty: not marked"), line_field("supplier", self)
+        self.fixed = line_field("last valid day", self, "empty: not marked")
+        self.supplier = line_field("supplier", self)
         self.price = DecimalField("price", self)
         for fields in (
             (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
             (("Lot", self.lot), ("Pieces without serial", self.quantity), ("Price each", self.price)),
-            (("Made", self.made), ("Opened", self.opened), ("Use by", self.fixed), ("Supplier", self.supplier)),
+            (("Made", self.made), ("Opened", self.opened), ("Last valid day", self.fixed), ("Supplier", self.supplier)),
         ):
             row = QHBoxLayout()
             row.setSpacing(BLOCK)
@@ -129,7 +134,7 @@ class ReceiveDialog(ActDialog):
         if self._code:
             self.choose_type(self._code)
         if not choices.types:
-            self.banner.say_refused("No part type is in the catalogue; bring in the centre's sheets first.")
+            self.banner.say_refused("No part type is in the catalogue; import the centre's files first.")
 
     def choose_type(self, code: str) -> None:
         """Choose the part type beforehand."""
@@ -261,52 +266,33 @@ def release_form(shop: Shop, part_id: int, name: str) -> Form:
     )
 
 
-class SendBackDialog(ActDialog):
-    """Sends a part back under warranty with the readings that prove the fault.
+def send_back_form(shop: Shop, part_id: int, name: str) -> Form:
+    """Sends a part back under warranty with the readings that prove the fault."""
 
-    Signals:
-        done_with: the event's key.
-    """
+    def readings() -> Mapping[str, Choices]:
+        return {
+            "readings": [
+                (f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}",
+                 (each.outcome_id, each.test_id), each.result in ("reject", "repeat", "failed"))
+                for each in part_story(shop, part_id).readings
+            ]
+        }  # fmt: skip
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, name: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Send {name} back", "Send back", parent)
-        self._shop, self._part_id = shop, part_id
-        self.note.setText("Tick the calibrations or tests that prove the fault; they are printed with the return.")
-        self.reason = line_field("reason", self, "what is wrong with it")
-        self.readings = QListWidget(self)
-        self.readings.setAccessibleName("readings")
-        self.readings.setMinimumHeight(40 * GRID)
-        self.body.addLayout(labelled("Reason", self.reason, self))
-        self.body.addLayout(labelled("Readings that prove it, newest first", self.readings, self))
-        self.reason.returnPressed.connect(self.readings.setFocus)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self._show_story)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: part_story(shop, part_id))
-        self.reason.setFocus()
+    def send(reason: str, readings: Sequence[tuple[int | None, int | None]]) -> object:
+        outcomes = [outcome for outcome, _ in readings if outcome is not None]
+        tests = [test for _, test in readings if test is not None]
+        return send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
 
-    @Slot(object)
-    def _show_story(self, story: PartStory) -> None:
-        for each in story.readings:
-            words = f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}"
-            item = QListWidgetItem(words, self.readings)
-            item.setFlags(item.flags() | Qt.ItemFlag.ItemIsUserCheckable)
-            bad = each.result in ("reject", "repeat", "failed")
-            item.setCheckState(Qt.CheckState.Checked if bad else Qt.CheckState.Unchecked)
-            item.setData(Qt.ItemDataRole.UserRole, (each.outcome_id, each.test_id))
-        if not story.readings:
-            self.banner.say_refused("No calibration or test of it is recorded: measure it first, a return needs proof.")
-
-    def work(self) -> Callable[[], object]:
-        """Sending it back with what is ticked."""
-        ticked = [
-            self.readings.item(number).data(Qt.ItemDataRole.UserRole)
-            for number in range(self.readings.count())
-            if self.readings.item(number).checkState() is Qt.CheckState.Checked
-        ]
-        outcomes = [outcome for outcome, _ in ticked if outcome is not None]
-        tests = [test for _, test in ticked if test is not None]
-        shop, part_id, reason = self._shop, self._part_id, self.reason.text()
-        return lambda: send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
+    return Form(
+        f"Send {name} back",
+        "Send part back",
+        "Tick the calibrations or tests that prove the fault; they are printed with the return.",
+        (
+            Field("reason", "Reason", hint="what is wrong with it"),
+            Field("readings", "Readings that prove it, newest first; a number ticks one", "ticks", spoken="readings",
+                  nothing="No calibration or test of it is recorded: measure it first, a return needs proof."),
+        ),
+        send,
+        load=readings,
+        wide=170,
+    )  # fmt: skip

@@ -19,7 +19,7 @@ from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts import stock
 from fleetbench.workshop.parts.stock import StockRow
 
-EMPTY = nothing_recorded("No part types are recorded yet", "stock")
+EMPTY = nothing_recorded("No part types are recorded yet", "stock", "Each part type stands here with what is in stock.")
 SIBLINGS = (
     ("Stock", Place("stock")),
     ("Shelf", Place("shelf")),
@@ -37,8 +37,8 @@ def _in_pieces(row: StockRow | None) -> bool:
 def counted_words(row: StockRow, over: int) -> str:
     """'Oxygen cell: 2 fewer than the book, said so in their records.'."""
     if not over:
-        return f"{row.part_type}: as the book says."
-    return f"{row.part_type}: {abs(over)} {'more' if over > 0 else 'fewer'} than the book; each piece's record says so."
+        return f"{row.part_type}: as on record."
+    return f"{row.part_type}: {abs(over)} {'more' if over > 0 else 'fewer'} than on record; each piece's record has it."
 
 
 ACTS = (
@@ -165,7 +165,7 @@ COLUMNS: tuple[Column[StockRow], ...] = (
     Column("reserved", "Reserved", lambda row: str(row.reserved), lambda row: row.reserved, align_right=True,
            tooltip=lambda row: "; ".join(row.reserved_for), heading_tip="Pieces that open tickets will take"),
     Column("soon", "Ends soon", lambda row: _amount(row, row.expiring), lambda row: row.expiring, align_right=True,
-           heading_tip="Usable now, but its last good day on the shelf is within 90 days"),
+           heading_tip="Usable now, but its last valid day on the shelf is within 90 days"),
     Column("first", "First to expire", lambda row: day(row.first_to_expire, NONE), lambda row: row.first_to_expire,
            shown=False),
     Column("expired", "Expired", lambda row: _number(row.expired), lambda row: row.expired, True, shown=False),

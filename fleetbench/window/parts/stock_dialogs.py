@@ -7,8 +7,7 @@ from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
-from fleetbench.workshop.parts.places import add_owner, add_place
-from fleetbench.workshop.parts.shelf import receiving_choices
+from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
 
 OWNER_WORDS = {"centre": "the centre's own", "loan": "on loan", "renter": "a renter's own, never hired out"}
 NO_LOT = "no lot marked"
@@ -31,7 +30,7 @@ def count_form(shop: Shop, code: str, name: str) -> Form:
         "Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must be "
         "received with its marks.",
         (
-            Field("lot", "Lot, pieces by the book", "choice", spoken="lot",
+            Field("lot", "Lot, pieces on record", "choice", spoken="lot",
                   wants="nothing is kept by lot here; receive pieces with a lot first",
                   nothing="Every piece of it has a serial of its own: set aside or scrap what is missing."),
             Field("counted", "Counted", "whole", beside=True, wants=NO_COUNT),

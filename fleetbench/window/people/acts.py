@@ -4,6 +4,7 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 
+from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
@@ -44,7 +45,7 @@ def enter_form(shop: Shop) -> Form:
         return f"{code.strip()} is entered as {role}."
 
     return Form(
-        "Enter a person",
+        "New person",
         "Save person",
         "The code stays for good; name and contact can be erased.",
         (
@@ -67,7 +68,7 @@ def contact_form(shop: Shop, row: PersonRow) -> Form:
             Field("name", "Name", default=row.name if row.name != row.code else ""),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        _then(f"Name and contact of {row.code} are kept.", change_contact, shop, row.person_id),
+        _then(f"Name and contact of {row.code} are saved.", change_contact, shop, row.person_id),
     )
 
 
@@ -87,11 +88,11 @@ def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
     return Form(
         f"A certificate of {row.code}",
         "Save check",
-        "Only what it is, the day and who saw it are kept; never the paper, never a medical form.",
+        "Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
         (
             Field("kind", "What", "choice", default=row.role, choices=kinds),
             Field("unit_type", "For the unit type", "choice", choices=(("every type", None),)),
-            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter it as 2028-01-31"),
+            Field("seen_on", "Seen on", "day", default=today.isoformat(), wants="is missing; enter 2028-01-31"),
             Field("valid_until", "Last valid day; empty where it states no end", "day", spoken="last valid day"),
         ),
         see,
@@ -101,7 +102,7 @@ def paper_form(shop: Shop, row: PersonRow, today: date) -> Form:
 
 def _twice(pin: str, again: str) -> None:
     if pin != again:
-        raise Refused("PIN: the two entries differ; enter it again")
+        raise Refused("PIN: the two entries differ; enter the PIN again")
 
 
 def set_pin_form(shop: Shop, row: PersonRow, people: Sequence[PersonRow]) -> Form:
@@ -214,7 +215,7 @@ def erase_form(shop: Shop, row: PersonRow) -> Form:
     return _sure_form(
         f"Erase {row.code}",
         "Erase for good",
-        "Name, contact, PIN and words about their hires are deleted for good. Units, times and readings stay under the "
+        "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
         "code alone. Backups taken before still hold the name.",
         row,
         partial(erase_person, shop, row.person_id),
@@ -248,6 +249,10 @@ def clock_form(shop: Shop) -> Form:
     )
 
 
+SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True))
+"""Kinds of erasable records as a screen names them."""
+
+
 def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form:
     """Sets for how many years each kind of erasable record is kept, and by which rule."""
 
@@ -263,8 +268,8 @@ def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form
     fields = []
     for kind, kept, source in years:
         fields += [
-            Field(f"years of {kind}", f"{kind.capitalize()}: years after the last booked day", "whole", default=kept,
-                  spoken=f"years of {kind}"),
+            Field(f"years of {kind}", SHOWN_KINDS[kind], "whole", hint="after the last booked day", default=kept,
+                  unit="years", spoken=f"years of {kind}"),
             Field(f"rule for {kind}", "By which rule", default=source, spoken=f"rule for {kind}", beside=True,
                   longest=300),
         ]  # fmt: skip

@@ -31,12 +31,15 @@ from fleetbench.window.people.acts import (
     set_pin_form,
     years_form,
 )
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, PersonRow, people_desk, person_page
 
-EMPTY = nothing_recorded("Nobody is recorded yet", "hires")
+EMPTY = nothing_recorded(
+    "Nobody is recorded yet", "hires", "Staff, renters and students stand here.", "enter", "Enter a person"
+)
 STANDING = ("manager", "technician", "instructor")
 
 
@@ -94,6 +97,8 @@ ACTS = (
             form=lambda bar, _desk: clock_form(bar.shop), said=_told),
 )  # fmt: skip
 PAGE_ACTS = (
+    ActSpec("role", "Correct the role…", act="correct master data", needs=_active, quiet=True, said=_told,
+            form=lambda bar, shown: ask_correction(bar, "people", shown.row.person_id)),
     ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,
             form=lambda bar, shown: paper_form(bar.shop, shown.row, shown.today)),
     ActSpec("contact", "Name, contact…", act="change contact", needs=_kept, quiet=True, said=_told,
@@ -134,7 +139,7 @@ class PeopleList(ListPage[PersonRow]):
             choices=(
                 Choice("staff", lambda row: row.role in STANDING and row.active),
                 Choice("renters and students", lambda row: row.role not in STANDING and row.active),
-                Choice("time to erase", lambda row: self._state(row).word == "time to erase", mark_for("due soon")),
+                Choice("due for erasure", lambda row: self._state(row).word == "due for erasure", mark_for("due soon")),
             ),
             sort_column="code",
         )
@@ -164,7 +169,7 @@ class PeopleList(ListPage[PersonRow]):
         if row.erased:
             return mark_for("signed").worded("erased")
         if self.desk is not None and row.code in self.desk.time_has_come:
-            return mark_for("due soon").worded("time to erase")
+            return mark_for("due soon").worded("due for erasure")
         return mark_for("active") if row.active else NOTED.worded("no longer here")
 
     @Slot(int)
@@ -196,7 +201,7 @@ def columns(papers: Callable[[PersonRow], str], state: Callable[[PersonRow], Mar
                gives_way=True),
         Column("role", "Role", lambda row: row.role),
         Column("state", "State", lambda row: state(row).word, state=state),
-        Column("papers", "Papers", papers),
+        Column("papers", "Certificates", papers),
         Column("pin", "PIN", lambda row: "set" if row.has_pin else NONE),
         Column("contact", "Contact", lambda row: said(row.contact, NONE)),
     )  # fmt: skip
@@ -219,7 +224,7 @@ def describe(row: PersonRow) -> Detail:
                 "Person",
                 (
                     Fact("Name", row.name if row.name != row.code else "erased or not entered"),
-                    Fact("Contact", said(row.contact, "not recorded, or not shown to whoever is at the desk")),
+                    Fact("Contact", said(row.contact, "not recorded, or not shown to the signed-in user")),
                     Fact("PIN", "set" if row.has_pin else "none yet"),
                     Fact("Active", "yes" if row.active else "no"),
                 ),
@@ -305,8 +310,8 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
                 ),
             ),
             Table(
-                "Papers seen; no paper is kept",
-                ("Paper", "Unit type", "Seen on", "By", "Valid until"),
+                "Certificates checked; no copy is kept",
+                ("Certificate", "Unit type", "Seen on", "By", "Last valid day"),
                 tuple(
                     Line(
                         (
@@ -319,7 +324,7 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
                     )
                     for each in reversed(page.papers)
                 ),
-                "Nothing was seen yet.",
+                "No certificate was checked yet.",
             ),
         ),
     )

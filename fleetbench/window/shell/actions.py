@@ -30,6 +30,7 @@ class Needs(Enum):
     RECORDS = "once a database is open"
     LIST = "on a page with a list"
     WAY_BACK = "after another page"
+    SAMPLE = "while the sample is open"
 
 
 @dataclass(frozen=True, slots=True)
@@ -51,11 +52,27 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "bring_in",
         "File",
-        "Bring in sheets…",
+        "Import files…",
         ("Ctrl+I",),
         "bring_in",
         Needs.RECORDS,
-        "Take in a folder of the centre's sheets: all of it, or nothing and a list of faults",
+        "Import a spreadsheet as you keep it, or a folder of the program's own files",
+    ),
+    ActionSpec(
+        "walk_round", "Go to", "Walk-round…", ("Ctrl+Shift+K",), "open", Needs.RECORDS,
+        "What is not known of the fleet, in the order of the shelf, to look for and type in",
+    ),
+    ActionSpec(
+        "begin", "File", "Begin…", ("Ctrl+Shift+A",), "add", Needs.RECORDS,
+        "Add a unit of a new type, import a spreadsheet, or look at the sample",
+    ),
+    ActionSpec(
+        "settings", "File", "Settings…", ("Ctrl+,",), "columns", Needs.RECORDS,
+        "Look, folder of backups, back up and restore; version, licences and where the data lie",
+    ),
+    ActionSpec(
+        "leave_sample", "File", "Leave the sample", ("Ctrl+Shift+W",), "close", Needs.SAMPLE,
+        "Return to your own records and delete the sample",
     ),
     ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
     ActionSpec(
@@ -64,7 +81,7 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ),
     ActionSpec(
         "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
-        "Staff, renters and students: papers seen, PINs, how long names are kept",
+        "Staff, renters and students: certificates, PINs, how long names are kept",
     ),
     ActionSpec(
         "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,
@@ -111,6 +128,7 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Hire desk", "hires.acts"),
     ("Plan of the bench", "hires.plan"),
     ("Shelf", "parts.acts"),
+    ("What sits in a unit", "parts.fit"),
     ("Stock", "parts.stock"),
     ("Kits", "parts.counted"),
     ("Places", "parts.places"),
@@ -123,7 +141,9 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Turn-rounds", "turn_rounds.list"),
     ("Turn-round card", "turn_rounds.page"),
     ("People", "people.list"),
+    ("Units", "units.list"),
     ("A unit", "units.acts"),
+    ("Centre", "places.register"),
 )
 """Where acts are done, and the module whose table `ACTS` tells them all; imported when somebody asks."""
 
@@ -239,6 +259,13 @@ class WantsTicket(Protocol):
     """A page that asks for a ticket: its signal carries tag and reason."""
 
     ticket_wanted: "SignalInstance"
+
+
+@runtime_checkable
+class WantsRecords(Protocol):
+    """A page that asks for other records to be opened in this window: its signal carries their path."""
+
+    records_wanted: "SignalInstance"
 
 
 @runtime_checkable

@@ -4,21 +4,34 @@ import logging
 import os
 import sys
 import threading
+from collections.abc import Callable
 from functools import partial
+from importlib import import_module
+from pathlib import Path
 from types import TracebackType
 
-from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, Signal, Slot
+from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
+from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.settings import data_folder
+from fleetbench.settings import SETTINGS, backup_reminder, data_folder, read_settings
+from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow
-from fleetbench.window.shell.opening import Open, open_records
+from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
+from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
 
 log = logging.getLogger(__name__)
 
 GEOMETRY, ZOOM = "geometry", "text_size"
+KEPT = "fleetbench.window.units.kept_today"
+"""Keeps the first page; named as pages are, since it stands above the frame that shows them."""
+
+A_WHILE = 60_000
+"""Milliseconds between two looks whether something was written since the first page was kept."""
+
+A_MOMENT = 300
+"""Milliseconds between two looks whether the first page stands."""
 FRAME = QMargins(GRID, 8 * GRID, GRID, GRID)
 """Room that a window's title and edges take on a screen."""
 
@@ -69,8 +82,17 @@ class FaultCatcher(QObject):
 class Desk(QObject):
     """Application, looks, background work and window, tied together; the tests open the same desk."""
 
-    def __init__(self, open_shop: Open, look: str = "system", parent: QObject | None = None) -> None:
+    def __init__(
+        self,
+        open_shop: Open,
+        look: str = "system",
+        kept: Kept | None = None,
+        parent: QObject | None = None,
+        *,
+        reminds: Callable[[Opened], str] = nothing_to_say,
+    ) -> None:
         super().__init__(parent)
+        self.kept = kept
         self.theme = Theme(self)
         if look != "system":
             self.theme.set_dark(look == "dark")
@@ -78,7 +100,7 @@ class Desk(QObject):
         assert isinstance(app, QApplication)
         self.theme.apply(app)
         self.background = Background(self)
-        self.window = MainWindow(self.theme, self.background, open_shop)
+        self.window = MainWindow(self.theme, self.background, open_shop, kept, reminds=reminds)
         self.catcher = FaultCatcher(self)
         self.catcher.caught.connect(self._on_caught)
 
@@ -93,23 +115,56 @@ class Desk(QObject):
         self.window.show_fault(fault)
 
 
-def run(database: str, look: str = "system") -> int:
+def remind_of_backups(file: Path, opened: Opened) -> str:
+    """What to say of backups when records are opened; nothing of an empty centre, of the sample, or on a server."""
+    if not opened.units or is_sample(opened) or opened.shop.database.path is None:
+        return ""
+    return backup_reminder(read_settings(file), opened.shop.today())
+
+
+def run(database: str, look: str = "") -> int:
     """Open the window on the database at that URL or path and return the exit code when it is closed.
 
-    look: system, light or dark. Call display_missing() first: without a display Qt ends the process.
+    look: system, light or dark; as the settings say where empty. Call display_missing() first: without a display Qt
+    ends the process.
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
     app.setApplicationName("fleetbench")
-    desk = Desk(partial(open_records, database), look)
+    QGuiApplication.setDesktopFileName("fleetbench")
+    QGuiApplication.setWindowIcon(QIcon(str(shipped("resources") / "icons" / "fleetbench.svg")))
+    file = data_folder() / SETTINGS
+    desk = Desk(
+        partial(open_records, database), look or read_settings(file)["look"], import_module(KEPT).kept_of(database),
+        reminds=partial(remind_of_backups, file),
+    )  # fmt: skip
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
     desk.theme.set_zoom(float(str(kept.value(ZOOM, 1.0))))
     place_window(desk.window, kept)
     desk.window.show()
+    settle(desk)
     code = app.exec()
     kept.setValue(ZOOM, desk.theme.zoom)
     kept.setValue(GEOMETRY, desk.window.saveGeometry())
     desk.close()
     return code
+
+
+def keep(desk: Desk) -> None:
+    """Keep the first page as it stands, and again a while after something was written."""
+    context, kept = desk.window.context, desk.kept
+    if context is not None and kept is not None:
+        if not desk.background.is_busy:
+            desk.background.run(partial(kept.again, context), urgent=False)
+        QTimer.singleShot(A_WHILE, desk, partial(keep, desk))
+
+
+def settle(desk: Desk) -> None:
+    """Once the first page stands and nothing is on its way: read the other pages, then let the collector rest."""
+    if desk.window.page.is_loaded and not desk.background.is_busy:
+        desk.background.run(read_pages).succeeded.connect(calm_collector)
+        QTimer.singleShot(A_MOMENT, desk, partial(keep, desk))
+    else:
+        QTimer.singleShot(A_MOMENT, desk, partial(settle, desk))
 
 
 def place_window(window: QWidget, kept: QSettings) -> None:

@@ -112,6 +112,8 @@ class _Run(QRunnable):
 
     def run(self) -> None:
         try:
+            if self._progress.is_cancelled:  # nobody waits for it any more, so it is not begun
+                raise CalledOffError
             outcome: tuple[str, object] = ("succeeded", self._work(self._progress))
         except CalledOffError:
             outcome = ("called_off", None)
@@ -145,11 +147,16 @@ class Background(QObject):
         self._on_their_way = 0
         self.signed_in = SignedIn(self)
 
-    def run(self, work: Callable[[], object], parent: QObject | None = None) -> Job:
-        """Start the work and return its job; the job dies with its parent, and then nobody hears of the value."""
-        return self.run_long(lambda _progress: work(), parent)
+    def run(self, work: Callable[[], object], parent: QObject | None = None, *, urgent: bool = True) -> Job:
+        """Start the work and return its job; the job dies with its parent, and then nobody hears of the value.
 
-    def run_long(self, work: Callable[[Progress], object], parent: QObject | None = None) -> Job:
+        urgent: before what waits for a thread and is not, so that no act waits until lists are loaded.
+        """
+        return self.run_long(lambda _progress: work(), parent, urgent=urgent)
+
+    def run_long(
+        self, work: Callable[[Progress], object], parent: QObject | None = None, *, urgent: bool = True
+    ) -> Job:
         """Start work that reports its progress and can be called off."""
         number = next(self._numbers)
         report = partial(self._reported.emit, number)
@@ -159,7 +166,7 @@ class Background(QObject):
         job.destroyed.connect(self._on_job_gone)
         self._on_their_way += 1
         self.busy_changed.emit(True)
-        self._pool.start(_Run(report, self.signed_in.bound(work), job.progress))
+        self._pool.start(_Run(report, self.signed_in.bound(work), job.progress), int(urgent))
         return job
 
     def wait(self, milliseconds: int = 10_000) -> bool:
@@ -214,10 +221,16 @@ class Refresher(QObject):
         if self._job is not None:
             self._next = work
             return
-        self._job = self._background.run(work, self)
+        self._job = self._background.run(work, self, urgent=False)
         self._job.succeeded.connect(self._on_succeeded)
         self._job.refused.connect(self._on_refused)
         self._job.ended.connect(self._on_ended)
+
+    def call_off(self) -> None:
+        """Load nothing that was not begun: what it is for is shown no more, and loads again when it is."""
+        self._next = None
+        if self._job is not None:
+            self._job.cancel()
 
     @Slot(object)
     def _on_succeeded(self, value: object) -> None:

@@ -31,7 +31,7 @@ class FaultReport(QDialog):
     def _build(self, fault: Fault) -> None:
         said = text_label(
             "This is a fault of the program, not of your records. An act that was not finished has not been kept. "
-            "Copy the report and send it to whoever looks after the program, then go on.",
+            "Copy the report and send it to your support, then go on.",
             "body",
             self,
         )

@@ -1,6 +1,7 @@
 """What the find box came upon: several things, or none."""
 
 from dataclasses import dataclass
+from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
@@ -8,9 +9,11 @@ from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.place import Place
-from fleetbench.workshop.core import find
-from fleetbench.workshop.core.find import Hit
-from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    # Only named here: to import them reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.find import Hit
+    from fleetbench.workshop.core.workplace import Shop
 
 PAGE_OF_KIND = {
     "unit": "units",
@@ -19,10 +22,11 @@ PAGE_OF_KIND = {
     "cylinder": "parts",
     "part": "parts",
     "ticket": "tickets",
+    "booking": "hires",
 }
 """Which page opens what was found; what is missing here leads to the list it stands in."""
 
-LIST_OF_KIND = {"booking": "hires", "person": "hires", "container": "stock"}
+LIST_OF_KIND = {"person": "hires", "container": "stock"}
 
 
 @dataclass(frozen=True, slots=True)
@@ -30,19 +34,22 @@ class Found:
     """What a text led to; places holds where to go when it is plain which one was meant."""
 
     text: str
-    hits: tuple[Hit, ...]
+    hits: "tuple[Hit, ...]"
     places: tuple[Place, ...]
 
 
-def find_hits(shop: Shop, text: str) -> Found:
+def find_hits(shop: "Shop", text: str) -> Found:
     """Hits for a typed or scanned text; one exact hit, or one hit at all, is where to go."""
-    hits = find.find(shop, text)
+    # The records are open by the time anything is looked for; the window is shown before.
+    from fleetbench.workshop.core.find import find
+
+    hits = find(shop, text)
     exact = [hit for hit in hits if hit.exact]
     sure = exact if len(exact) == 1 else list(hits) if len(hits) == 1 else []
     return Found(text, hits, tuple(place_of(hit) for hit in sure))
 
 
-def place_of(hit: Hit) -> Place:
+def place_of(hit: "Hit") -> Place:
     """Where a hit leads."""
     page = PAGE_OF_KIND.get(hit.kind)
     return Place(page, hit.key) if page is not None else Place(LIST_OF_KIND.get(hit.kind, "today"))

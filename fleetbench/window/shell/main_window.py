@@ -1,47 +1,55 @@
-"""The main window: it assembles rail, find box and pages, and wires them; what they do is theirs.
-
-The rail at the left: one large button a page.
-"""
+"""The main window: it assembles rail, find box and pages, and wires them; what they do is theirs."""
 
 from collections.abc import Callable
 from functools import partial
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QCloseEvent, QKeyEvent, QKeySequence, QShortcut
+from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
-    QButtonGroup,
     QHBoxLayout,
-    QMainWindow,
-    QPushButton,
     QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
 
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.buttons import as_button_text, quiet_button, search_field, text_label
-from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme, put_font
+from fleetbench.window.look.buttons import quiet_button, search_field
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.actions import (
     ACTIONS,
     ActionSet,
     BeginsTicket,
     Needs,
     ShortcutPage,
+    WantsRecords,
     WantsTicket,
 )
 from fleetbench.window.shell.background import Background, Fault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
-from fleetbench.window.shell.opening import NoneThere, Open, Opened, StartPage, as_opened
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, PageSpec, page_named, rail_entry
+from fleetbench.window.shell.opening import (
+    Kept,
+    NoneThere,
+    Open,
+    Opened,
+    StartPage,
+    as_opened,
+    is_sample,
+    open_records,
+    title_of,
+)
+from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
-
-_STEPS = {Qt.Key.Key_Down: 1, Qt.Key.Key_Up: -1}
-
+from fleetbench.window.shell.rail import Rail
 
 WANTED_SIZE = QSize(1280, 800)
 """Size of a window whose place was never kept."""
+
+
+def nothing_to_say(_opened: Opened) -> str:
+    """Where nothing reminds of backups, as on records of a test."""
+    return ""
 
 
 class PageStack(QStackedWidget):
@@ -58,112 +66,37 @@ class PageStack(QStackedWidget):
         return QSize() if shown is None else shown.minimumSizeHint()
 
 
-class RailButton(QPushButton):
-    """One page; Enter opens it, and the arrow keys are left to the rail, which moves without opening."""
-
-    # Qt overrides
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        if event.key() in _STEPS:
-            event.ignore()
-        elif event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter):
-            self.click()
-        else:
-            super().keyPressEvent(event)
-
-
-class Rail(QWidget):
-    """Shows which page is open and opens another.
-
-    Signals:
-        page_requested: the name of the page.
-    """
-
-    page_requested = Signal(str)
-
-    def __init__(self, theme: Theme, specs: tuple[PageSpec, ...], parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self.setObjectName("rail")
-        self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
-        self.setMinimumWidth(44 * GRID)
-        self._names = tuple(spec.name for spec in specs)
-        self._group = QButtonGroup(self)
-        self._centre = text_label("", "small", self)
-        self._centre.setObjectName("centre")
-        self._centre.setWordWrap(True)
-        layout = QVBoxLayout(self)
-        layout.setContentsMargins(0, APART, 0, BLOCK)
-        layout.setSpacing(TIGHT // 2)
-        for number, spec in enumerate(specs):
-            layout.addWidget(self._make_button(theme, number, spec))
-        layout.addStretch(1)
-        layout.addWidget(self._centre)
-        self._group.idClicked.connect(self._on_clicked)
-
-    def _make_button(self, theme: Theme, number: int, spec: PageSpec) -> QPushButton:
-        button = RailButton(as_button_text(f"  {spec.title}"), self)
-        button.setProperty("role", "place")
-        button.setCheckable(True)
-        put_font(button, "strong")
-        button.setIconSize(QSize(20, 20))
-        button.setToolTip(f"{spec.title} ({spec.keys})")
-        button.setAccessibleName(spec.title)
-        theme.dress(button, spec.name)
-        self._group.addButton(button, number)
-        return button
-
-    def mark(self, name: str) -> None:
-        """Show that page as the open one; none for a page that stands under no entry."""
-        if name in self._names:
-            self._group.button(self._names.index(name)).setChecked(True)
-            return
-        self._group.setExclusive(False)
-        for button in self._group.buttons():
-            button.setChecked(False)
-        self._group.setExclusive(True)
-
-    def button(self, name: str) -> QPushButton:
-        """The button of a page; raises ValueError for a name that is not in the rail."""
-        return self._group.button(self._names.index(name))  # type: ignore[return-value]
-
-    def set_centre(self, name: str) -> None:
-        """Show whose fleet it is."""
-        self._centre.setText(name)
-
-    @Slot(int)
-    def _on_clicked(self, number: int) -> None:
-        self.page_requested.emit(self._names[number])
-
-    # Qt overrides
-
-    def keyPressEvent(self, event: QKeyEvent) -> None:
-        focused = [n for n in range(len(self._names)) if self._group.button(n).hasFocus()]
-        if event.key() in _STEPS and focused:
-            self._group.button((focused[0] + _STEPS[Qt.Key(event.key())]) % len(self._names)).setFocus()
-            return
-        super().keyPressEvent(event)
-
-
 KEYS_PLACE = Place("keys")
 FOUND = Place("found")
 RECORDS_CHANGED = "records_changed"
 """What a page asks for when it changed whose fleet this is."""
-PEOPLE_CHANGED = "people_changed"
-"""What a page asks for when it changed who may sign in."""
+PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
+"""What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
+TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
 
 
-class MainWindow(QMainWindow):
+class MainWindow(TakesFiles):
     """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
 
     def __init__(
-        self, theme: Theme, background: Background, open_shop: Open, parent: QWidget | None = None
+        self,
+        theme: Theme,
+        background: Background,
+        open_shop: Open,
+        kept: Kept | None = None,
+        parent: QWidget | None = None,
+        *,
+        reminds: Callable[[Opened], str] = nothing_to_say,
     ) -> None:
+        """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(WANTED_SIZE)
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
-        self._pages: dict[tuple[str, bool], Page] = {}
+        self._opened: Opened | None = None
+        self._own_shop, self._signs_in_first, self._reminds = open_shop, False, reminds
+        self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[Place] = []
         self.here = Place("start")
         self._opening = Refresher(background, self)
@@ -171,6 +104,8 @@ class MainWindow(QMainWindow):
         self._build()
         self._connect()
         self._allow()
+        if kept is not None:
+            self._start.show_kept(kept)
         self._opening.ask(open_shop)
 
     def _build(self) -> None:
@@ -211,6 +146,10 @@ class MainWindow(QMainWindow):
     def _callbacks(self) -> dict[str, Callable[[], object]]:
         return {
             "bring_in": self.bring_in,
+            "begin": partial(self.go, FIRST),
+            "settings": partial(self.go, Place("settings")),
+            "leave_sample": self.leave_sample,
+            "walk_round": partial(self.go, Place("walk_round")),
             "quit": self.close,
             "find": self.focus_find,
             "sign_in": self.chooser.open_list,
@@ -240,11 +179,16 @@ class MainWindow(QMainWindow):
         self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
-        self._people.loaded.connect(self._background.signed_in.show_people)
+        self._people.loaded.connect(self._on_people)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
             shortcut.activated.connect(self.rail.button(spec.name).click)
+
+    @property
+    def context(self) -> PageContext | None:
+        """What pages are given; None before the records are open."""
+        return self._context
 
     @property
     def page(self) -> Page:
@@ -299,8 +243,34 @@ class MainWindow(QMainWindow):
 
     @Slot()
     def bring_in(self) -> None:
-        """Show the page that takes in sheets."""
+        """Show the page that imports files."""
         self.go(Place("bring_in"))
+
+    @Slot(str)
+    def open_other(self, database: str) -> None:
+        """Open other records in this window, such as the sample."""
+        self._open_from(partial(open_records, database))
+
+    @Slot()
+    def leave_sample(self) -> None:
+        """Return to the user's own records and delete the sample."""
+        from fleetbench.settings import data_folder  # only who looked at the sample leaves it
+        from fleetbench.workshop.places.sample import throw_away_sample
+
+        self._open_from(self._own_shop)
+        self._background.run(partial(throw_away_sample, data_folder()), self)
+
+    def _open_from(self, open_shop: Open) -> None:
+        if self._opened is not None:
+            self._opened.shop.database.close()
+        self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
+        self.here = START
+        self.stack.setCurrentWidget(self._start)
+        self._forget_pages()
+        self._background.signed_in.choose(None)
+        self._background.signed_in.show_people(())
+        self._on_try_again()
+        self._allow()
 
     @Slot(object)
     def show_fault(self, fault: Fault) -> None:
@@ -310,11 +280,15 @@ class MainWindow(QMainWindow):
         report.open()
 
     def _show(self, place: Place) -> None:
+        if place == TODAY and self._opened is not None and self._opened.units == 0:
+            place = FIRST  # a day without a unit says nothing
         page = self._page_for(place)
         if page is None:
             return
         if place != self.here:
             page.banner.clear()  # what it said was of another thing
+        if page is not self.page:
+            self.page.call_off()
         self.here = place
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
@@ -326,7 +300,7 @@ class MainWindow(QMainWindow):
         self._allow()
 
     def _page_for(self, place: Place) -> Page | None:
-        slot = (place.page, place.key is not None)
+        slot = (place.page, self._page_key(place))
         if slot not in self._pages:
             made = self._make_page(place)
             if made is None:
@@ -337,8 +311,15 @@ class MainWindow(QMainWindow):
             self._pages[slot] = made
             if isinstance(made, WantsTicket):
                 made.ticket_wanted.connect(self._on_ticket_wanted)
+            if isinstance(made, WantsRecords):
+                made.records_wanted.connect(self.open_other)
             self.stack.addWidget(made)
         return self._pages[slot]
+
+    def _page_key(self, place: Place) -> bool | str:
+        """Which page of a place shows it: the list, the one page of all things, or a page of its own."""
+        own = place.key is not None and place not in (KEYS_PLACE, FOUND) and page_named(place.page).by_key
+        return place.key if own and place.key is not None else place.key is not None
 
     def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
         self.go(Place("ticket_work"))
@@ -353,7 +334,7 @@ class MainWindow(QMainWindow):
         if self._context is None:
             return None
         spec = page_named(place.page)
-        return spec.make_list(self._context) if place.key is None else spec.make_record(self._context)
+        return spec.make_list(self._context) if place.key is None else spec.make_record(self._context, place.key)
 
     def _forget_pages(self) -> None:
         """Pages keep the zone in which they show times; in another zone they are made anew when they are next shown."""
@@ -369,6 +350,8 @@ class MainWindow(QMainWindow):
             met.add(Needs.LIST)
         if self._trail:
             met.add(Needs.WAY_BACK)
+        if self._opened is not None and is_sample(self._opened):
+            met.add(Needs.SAMPLE)
         self.actions_at_hand.allow(frozenset(met))
         self.back_button.setEnabled(bool(self._trail))
         self.find_box.setEnabled(self._context is not None)
@@ -381,6 +364,15 @@ class MainWindow(QMainWindow):
             from fleetbench.workshop.people.list import list_people
 
             self._people.ask(partial(list_people, self._context.shop))
+
+    @Slot(object)
+    def _on_people(self, people: object) -> None:
+        """Know who may sign in; who was entered alone just now, as the first user of all, is signed in."""
+        signed_in = self._background.signed_in
+        signed_in.show_people(people)  # type: ignore[arg-type]
+        if self._signs_in_first and signed_in.is_missing and len(signed_in.offered) == 1:
+            signed_in.choose(signed_in.offered[0].person_id)
+        self._signs_in_first = False
 
     @Slot()
     def _on_chooser_left(self) -> None:
@@ -400,7 +392,8 @@ class MainWindow(QMainWindow):
     def _on_action_requested(self, name: str) -> None:
         if name == RECORDS_CHANGED and self._context is not None:
             self._opening.ask(partial(as_opened, self._context.shop))
-        elif name == PEOPLE_CHANGED:
+        elif name in (PEOPLE_CHANGED, FIRST_USER):
+            self._signs_in_first = name == FIRST_USER
             self._ask_people()
         elif name != RECORDS_CHANGED:
             self.actions_at_hand.action(name).trigger()
@@ -413,14 +406,18 @@ class MainWindow(QMainWindow):
         context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), opened.zone)
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
-        self._context = context
+        self._context, self._opened = context, opened
+        self.setAcceptDrops(True)
         self._ask_people()
-        self.setWindowTitle(f"{opened.centre} – fleetbench" if opened.centre else "fleetbench")
+        self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
-        if self.here.page == "start":
-            self.go(Place(PAGES[0].name))
+        if self.here == START:
+            self.go(TODAY)
         if opened.told:
             self.page.banner.say_refused(opened.told)
+        elif words := self._reminds(opened):
+            self.page.banner.say_note(words)
+        self._allow()
 
     @Slot()
     def _on_try_again(self) -> None:

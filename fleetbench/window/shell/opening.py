@@ -3,30 +3,37 @@
 What stands in the window before the records are open, and when they cannot be opened.
 """
 
+import gc
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from functools import partial
+from importlib import import_module
+from typing import TYPE_CHECKING, Protocol
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.records.core.errors import NotFound
+from fleetbench.settings import data_folder
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.pages import Page
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.core.workplace import Shop  # likewise
 
 
 @dataclass(frozen=True, slots=True)
 class Opened:
-    """An open workshop, the centre's name (empty while nothing is recorded) and the site's time zone.
+    """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
     told: what the user should know before recording anything, empty for nothing.
     """
 
-    shop: Shop
+    shop: "Shop"
     centre: str = ""
+    units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
 
@@ -46,10 +53,11 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
     foreign or newer.
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
-    from fleetbench.records.upkeep.migrate import Standing, examine, kept_beside, open_database
+    from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
+    from fleetbench.workshop.core.workplace import Shop
 
     found = examine(database)
-    if not create and (found is None or found.standing is Standing.EMPTY):
+    if not create and (found is None or found.standing is DatabaseState.EMPTY):
         kept = kept_beside(database)
         return NoneThere(database, kept[-1].name if kept else "")
     shop = Shop(open_database(database), attended=True)
@@ -58,10 +66,12 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(shop)
+    # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
+    import_module(PAGES[0].module)
     return as_opened(shop)
 
 
-def as_opened(shop: Shop) -> Opened:
+def as_opened(shop: "Shop") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
     from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
@@ -70,8 +80,43 @@ def as_opened(shop: Shop) -> Opened:
     try:
         centre = read_centre(shop)
     except NotFound:
-        return Opened(shop, told=told)
-    return Opened(shop, centre.name, ZoneInfo(centre.timezone), clock_in_doubt(shop) or told)
+        return Opened(shop, units=0, told=told)
+    told = clock_in_doubt(shop) or told
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told)
+
+
+def title_of(opened: Opened) -> str:
+    """The window's title: whose records they are, in which file and where it lies."""
+    path = opened.shop.database.path
+    where = f"{path.name} in {path.parent}" if path is not None else "on a server"
+    return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
+
+
+def is_sample(opened: Opened) -> bool:
+    """Whether the records are the sample's."""
+    path = opened.shop.database.path
+    return path is not None and path.parent == data_folder() / "sample"
+
+
+def read_pages() -> None:
+    """Import every page while nobody waits for one, so that the first look at it holds no key press up."""
+    for spec in (*PAGES, *BESIDE_THE_RAIL):
+        import_module(spec.module)
+
+
+RARELY = 200_000, 50, 1000
+"""How many more objects are made than let go of before cycles are looked for, and how seldom among older ones: pages
+load tens of thousands of flat records that hold no cycles."""
+
+
+def calm_collector() -> None:
+    """Let the collector of cycles leave alone what stays anyway, and look rarely at the rest.
+
+    A search through all that was imported holds every thread up, the one that draws among them.
+    """
+    gc.collect()
+    gc.freeze()
+    gc.set_threshold(*RARELY)
 
 
 _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "try_again", "Try again")
@@ -79,6 +124,16 @@ _OPENING = Emptiness("Opening the records", "This takes a moment.", "units", "tr
 
 Open = Callable[..., Opened | NoneThere]
 """Opens the records; with create=True where none is yet."""
+
+
+class Kept(Protocol):
+    """What was kept of the first page, to be shown while the records are opened."""
+
+    def page(self, theme: Theme, parent: QWidget) -> Page | None:
+        """A page with what was kept, None where that may be shown no more."""
+
+    def again(self, context: PageContext) -> None:
+        """Keep the first page as it stands now; off the GUI thread."""
 
 
 class StartPage(Page):
@@ -94,6 +149,7 @@ class StartPage(Page):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "", parent)
+        self._kept: Page | None = None
         self.state = EmptyState(theme, _OPENING, self)
         self.state.offer(False)
         self.content.addWidget(self.state, 1)
@@ -105,6 +161,7 @@ class StartPage(Page):
 
     def ask_new(self, none: NoneThere) -> None:
         """Say that no database is there, and offer to look again or to start a new one."""
+        self._hide_kept()
         said = (
             f"A copy of what was here is kept: {none.kept}. Put it back with 'fleetbench restore'."
             if none.kept
@@ -114,9 +171,23 @@ class StartPage(Page):
         self.state.offer(True)
         self.new_button.show()
 
+    def show_kept(self, kept: Kept) -> None:
+        """Show what was kept of the first page, where it may be shown, until the page itself is there."""
+        self._kept = kept.page(self.theme, self)
+        if self._kept is None:
+            return
+        self.content.insertWidget(self.content.indexOf(self.state), self._kept, 1)
+        self.state.hide()
+
+    def _hide_kept(self) -> None:
+        if self._kept is not None:
+            self._kept.hide()
+            self.state.show()
+
     @Slot(str)
     def say_refused(self, line: str) -> None:
         """Say why the records cannot be opened."""
+        self._hide_kept()
         self.new_button.hide()
         self.state.say("The records cannot be opened", line)
         self.state.offer(True)

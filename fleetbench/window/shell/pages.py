@@ -11,11 +11,13 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import partial
 from importlib import import_module
+from pathlib import Path
+from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
+from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, text_label
@@ -23,7 +25,10 @@ from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.signed_in import SignedIn
-from fleetbench.workshop.core.workplace import Shop
+
+if TYPE_CHECKING:
+    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.workplace import Shop
 
 
 class Page(QWidget):
@@ -94,6 +99,9 @@ class Page(QWidget):
     def refresh(self) -> None:
         """Load again what the page shows."""
 
+    def call_off(self) -> None:
+        """Load nothing that was not begun, since another page is shown now."""
+
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
 
@@ -115,6 +123,49 @@ class Page(QWidget):
         super().keyPressEvent(event)
 
 
+@runtime_checkable
+class OpensFiles(Protocol):
+    """A page that looks at a file or folder from outside."""
+
+    def open_path(self, path: Path) -> None: ...
+
+
+class TakesFiles(QMainWindow):
+    """A window on which a file or folder can be dropped, to be looked at on the page that bring_in shows."""
+
+    @property
+    def page(self) -> QWidget:
+        """The page that is shown."""
+        raise NotImplementedError
+
+    def bring_in(self) -> None:
+        """Show the page that imports files."""
+        raise NotImplementedError
+
+    def open_file(self, path: Path) -> None:
+        """Look at a spreadsheet or a folder of files, to import it."""
+        self.bring_in()
+        if isinstance(self.page, OpensFiles):
+            self.page.open_path(path)
+
+    # Qt overrides
+
+    def dragEnterEvent(self, event: QDragEnterEvent) -> None:
+        if _dropped(event) is not None:
+            event.acceptProposedAction()
+
+    def dropEvent(self, event: QDropEvent) -> None:
+        path = _dropped(event)
+        if path is not None:
+            event.acceptProposedAction()
+            self.open_file(path)
+
+
+def _dropped(event: QDropEvent) -> Path | None:
+    files = (url.toLocalFile() for url in event.mimeData().urls() if url.isLocalFile())
+    return next((Path(name) for name in files if name), None)
+
+
 @dataclass(frozen=True, slots=True)
 class PageContext:
     """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown.
@@ -124,7 +175,7 @@ class PageContext:
 
     theme: Theme
     background: Background
-    shop: Shop
+    shop: "Shop"
     zone: ZoneInfo
 
     @property
@@ -138,6 +189,7 @@ class PageSpec:
     """One page: its module offers list_page(context) and, where one thing has a page, record_page(context).
 
     keys open it from anywhere; rail names the entry of the rail that it stands under, its own when empty.
+    by_key: each thing has a page of its own, made for its key.
     """
 
     name: str
@@ -146,16 +198,17 @@ class PageSpec:
     keys: str
     has_record: bool = False
     rail: str = ""
+    by_key: bool = False
 
     def make_list(self, context: PageContext) -> Page:
         """The page that the rail opens."""
         made: Callable[[PageContext], Page] = import_module(self.module).list_page
         return made(context)
 
-    def make_record(self, context: PageContext) -> Page:
+    def make_record(self, context: PageContext, key: str = "") -> Page:
         """The page of one thing."""
-        made: Callable[[PageContext], Page] = import_module(self.module).record_page
-        return made(context)
+        made: Callable[..., Page] = import_module(self.module).record_page
+        return made(context, key) if self.by_key else made(context)
 
 
 PAGES: tuple[PageSpec, ...] = (
@@ -168,6 +221,7 @@ PAGES: tuple[PageSpec, ...] = (
     PageSpec("due", "Due", "fleetbench.window.due.page", "Ctrl+7"),
     PageSpec("tickets", "Tickets", "fleetbench.window.tickets.list", "Ctrl+8", has_record=True),
     PageSpec("stock", "Stock", "fleetbench.window.parts.stock", "Ctrl+9"),
+    PageSpec("centre", "Centre", "fleetbench.window.places.register", "Ctrl+Shift+E", has_record=True, by_key=True),
 )
 
 BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
@@ -180,13 +234,16 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
-    PageSpec("bring_in", "Bring in sheets", "fleetbench.window.import_export.page", ""),
+    PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),
+    PageSpec("settings", "Settings", "fleetbench.window.places.settings", ""),
+    PageSpec("bring_in", "Import files", "fleetbench.window.import_export.page", ""),
+    PageSpec("walk_round", "Walk-round", "fleetbench.window.import_export.walk_round", "", rail="units"),
     PageSpec("parts", "Parts", "fleetbench.window.parts.page", "", has_record=True, rail="stock"),
     PageSpec("shelf", "Shelf", "fleetbench.window.parts.shelf", "", rail="stock"),
     PageSpec("orders", "Orders", "fleetbench.window.parts.orders", "", rail="stock"),
     PageSpec("kits", "Kits", "fleetbench.window.parts.counted", "", rail="stock"),
     PageSpec("places", "Places", "fleetbench.window.parts.places", "", rail="stock"),
-    PageSpec("fetch", "To fetch", "fleetbench.window.parts.fetch", "", rail="due"),
+    PageSpec("fetch", "Pick list", "fleetbench.window.parts.fetch", "", rail="due"),
     PageSpec("notices", "Notices", "fleetbench.window.notices.list", "", has_record=True, rail="due"),
     PageSpec("cylinders", "Cylinders", "fleetbench.window.gas.list", "", has_record=True, rail="stock"),
     PageSpec("absorbent", "Absorbent", "fleetbench.window.canisters.containers", "", rail="stock"),

@@ -3,23 +3,27 @@
 `python -m fleetbench.window.shell.pictures DATABASE FOLDER` runs in a process of its own, since a program that
 has once drawn without a display cannot open a window afterwards.
 
-A printed page as a picture in the window.
+A printed page as a picture in the window, and all pages of what is printed in one job on a printer.
 """
 
 import os
 import sys
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from functools import partial
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEventLoop, QSize, QTimer, QtMsgType, qInstallMessageHandler
-from PySide6.QtGui import QImage
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtGui import QImage, QPageSize, QPainter
+from PySide6.QtWidgets import QApplication, QDialog, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.place import Place
+
+if TYPE_CHECKING:
+    from PySide6.QtPrintSupport import QPrinter
 
 SMALL = QSize(1280, 800)
 DEMO_PLACES = ("today", "units", "cells", "due")
@@ -127,6 +131,48 @@ def main() -> int:
 
 if __name__ == "__main__":
     sys.exit(main())
+
+
+def print_pages(pdfs: Sequence[bytes], parent: QWidget, page: QPageSize | None = None) -> bool:
+    """Print every page of these PDFs in one job on a printer that is chosen; False where none is chosen."""
+    # the print system is loaded by the user who prints
+    from PySide6.QtPrintSupport import QPrintDialog, QPrinter
+
+    printer = QPrinter(QPrinter.PrinterMode.HighResolution)
+    if page is not None:
+        printer.setPageSize(page)
+    if QPrintDialog(printer, parent).exec() != QDialog.DialogCode.Accepted:
+        return False
+    draw_pages(pdfs, printer)
+    return True
+
+
+def draw_pages(pdfs: Sequence[bytes], printer: "QPrinter") -> int:
+    """Draw every page of these PDFs, each on a page of its own; how many there were."""
+    printer.setFullPage(True)
+    painter = QPainter(printer)
+    target, drawn = painter.viewport(), 0
+    for pdf in pdfs:
+        for number in range(page_count(pdf)):
+            if drawn:
+                printer.newPage()
+            image = picture_of(pdf, target.size(), number)
+            painter.drawImage((target.width() - image.width()) // 2, 0, image)
+            drawn += 1
+    painter.end()
+    return drawn
+
+
+def page_count(pdf: bytes) -> int:
+    """How many pages a PDF has."""
+    # PDF drawing is loaded by the user who looks at a page
+    import pypdfium2
+
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return len(document)
+    finally:
+        document.close()
 
 
 def picture_of(pdf: bytes, size: QSize, page: int = 0) -> QImage:

@@ -3,13 +3,14 @@
 import threading
 import unicodedata
 from collections.abc import Callable, Sequence
+from operator import attrgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from PySide6.QtCore import QObject, Signal
 
-from fleetbench.workshop.core.workplace import Shop
-
 if TYPE_CHECKING:
+    # Only named here: they read the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.workplace import Shop
     from fleetbench.workshop.people.list import PersonRow
 
 T = TypeVar("T")
@@ -118,30 +119,12 @@ class SignedIn(QObject):
 
         return as_they_were
 
-    def at(self, shop: Shop) -> Shop:
+    def at(self, shop: "Shop") -> "Shop":
         """The workshop in which the signed-in user acts."""
-        return shop if isinstance(shop, SignedInShop) else SignedInShop(shop, self)
+        # The workshop is open by now, and what reads its tables' definitions is read.
+        from fleetbench.workshop.core.workplace import ShopOfWhoever
 
-
-class SignedInShop(Shop):
-    """The workshop as every page holds it: its person is always the signed-in user."""
-
-    __slots__ = ("_signed_in",)
-
-    def __init__(self, shop: Shop, signed_in: SignedIn) -> None:
-        for name, value in (("database", shop.database), ("clock", shop.clock), ("attended", shop.attended)):
-            object.__setattr__(self, name, value)
-        object.__setattr__(self, "_signed_in", signed_in)
-
-    @property
-    def person_id(self) -> int | None:
-        """The key of the signed-in user."""
-        signed_in: SignedIn = object.__getattribute__(self, "_signed_in")
-        return signed_in.person_id
-
-    def as_person(self, person_id: int | None) -> Shop:
-        """The same workshop with one person for good, such as the signer of a ticket."""
-        return Shop(self.database, self.clock, person_id, self.attended)
+        return shop if isinstance(shop, ShopOfWhoever) else ShopOfWhoever(shop, attrgetter("person_id"), self)
 
 
 def plain_letters(text: str) -> str:

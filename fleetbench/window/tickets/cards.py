@@ -87,7 +87,7 @@ class TaskRow(QWidget):
         self.minutes.setAccessibleName(f"minutes of task {task.ordinal}")
         layout.addLayout(line)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("Why is it put off? Enter keeps it")
+        self.reason.setPlaceholderText("Why is it put off? Enter saves it")
         self.reason.setAccessibleName(f"why task {task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
@@ -206,7 +206,7 @@ class FindingsCard(LinesCard):
         super().__init__(theme, "Findings", parent)
         self._zone = zone
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText("What was found; Enter writes it down")
+        self.new.setPlaceholderText("What was found; Enter saves it")
         self.new.setAccessibleName("new finding")
         self.body.addWidget(self.new)
         self._instead_of: int | None = None
@@ -227,7 +227,7 @@ class FindingsCard(LinesCard):
             self.say(line.text)
             self.say(f"{moment(line.at, self._zone)}, {said(line.person)}", "small")
         if not findings:
-            self.say("Nothing is written down yet.", "small")
+            self.say("No finding is recorded yet.", "small")
         self._instead_of = None
         self.note.setText("")
         self.new.clear()
@@ -255,7 +255,7 @@ class PartsCard(LinesCard):
         super().__init__(theme, "Parts out and in", parent)
         self._zone = zone
         self.fit_button = plain_button(theme, "Fit a part…", "", self)
-        self.out_button = quiet_button(theme, "Take a part out…", "", self)
+        self.out_button = quiet_button(theme, "Remove a part…", "", self)
         self.tools.addWidget(self.fit_button)
         self.tools.addWidget(self.out_button)
         self.fit_button.clicked.connect(self.fit_wanted)
@@ -443,9 +443,9 @@ def _gathered(desk: TicketDesk) -> tuple[str, ...]:
 
 def _test_mark(test: TestLine) -> Mark:
     """A test in one line with the mark of its result."""
-    way = f", {test.direction}" if test.direction else ""
-    seen = "" if test.held is None else ", held" if test.held else ", fell"
-    watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
-    value = f", {test.value:g} {test.unit}" if test.value is not None else ""
-    mark = mark_for(test.result)
-    return mark.worded(f"{mark.word}: {test.kind}{way}{seen}{watched}{value}")
+    way = f", {test.record.direction}" if test.record.direction else ""
+    seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
+    watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+    value = f", {test.record.value:g} {test.record.unit_of_value}" if test.record.value is not None else ""
+    mark = mark_for(test.record.result)
+    return mark.worded(f"{mark.word}: {test.record.kind}{way}{seen}{watched}{value}")

@@ -90,7 +90,9 @@ class TicketList(ListPage[TicketRow]):
         self.refresh()
 
 
-EMPTY = nothing_recorded("No tickets are recorded yet", "tickets")
+EMPTY = nothing_recorded(
+    "No tickets are recorded yet", "tickets", "Work on units stands here.", "new_ticket", "New ticket"
+)
 
 
 def list_page(context: PageContext) -> TicketList:
@@ -223,7 +225,7 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
     summary = describe(page.row, zone)
     return Detail(
         f"Ticket {page.row.number}",
-        f"{page.row.reason}; {page.unit_type}, serial {page.unit_serial}",
+        f"{page.row.reason}; {page.unit_type}, serial {said(page.unit_serial, NONE)}",
         summary.marks,
         (
             *summary.parts,
@@ -240,12 +242,12 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
 
 
 def _onward(page: TicketPage) -> Onward:
-    """An open ticket is worked on; a signed one is put right by another."""
+    """An open ticket is worked on; a signed one is corrected by another."""
     row = page.row
     if row.signed_at is None:
         return Onward("Work on it", "tickets", Place("ticket_work", row.number))
-    key = new_ticket_key(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
-    return Onward("Put right in a new ticket", "tickets", Place("ticket_work", key))
+    key = new_ticket_key(row.unit, f"Corrects {row.number}: ", "by hand", (row.ticket_id, row.number))
+    return Onward("Correct in a new ticket", "tickets", Place("ticket_work", key))
 
 
 def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
@@ -263,7 +265,7 @@ def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
         )
         for each in page.photographs
     )
-    later = tuple(Fact("Put right by", each, leads_to=Place("tickets", each)) for each in page.put_right_by)
+    later = tuple(Fact("Corrected by", each, leads_to=Place("tickets", each)) for each in page.put_right_by)
     found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
     return tuple(Section(title, facts) for title, facts in found if facts)
 
@@ -273,12 +275,12 @@ def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
     lines += [Fact("Opened", line) for line in page.openings]
     lines += [Fact("Disinfected", line) for line in page.disinfections]
     lines += [Fact("Used", line) for line in page.materials]
-    return Section("Findings", tuple(lines), "No finding is written down yet.")
+    return Section("Findings", tuple(lines), "No finding is recorded yet.")
 
 
 def _sealed(page: TicketPage) -> Section:
     if page.journal_entry is None:
-        return Section("In the journal", (), "It came from a sheet; the journal holds the import.")
+        return Section("In the journal", (), "It was imported; the journal holds the import.")
     return Section(
         "In the journal",
         (Fact("Entry", str(page.journal_entry)), Fact("Hash", said(page.journal_hash))),
@@ -337,15 +339,15 @@ def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    line.position,
-                    line.verdict,
-                    figure(line.air_mv, "mV"),
-                    figure(line.oxygen_mv, "mV"),
-                    plus_minus(line.linearity, line.expanded_u, "%"),
-                    moment(line.at, zone),
-                    line.finding,
+                    line.outcome.position,
+                    line.outcome.verdict,
+                    figure(line.outcome.air_mv, "mV"),
+                    figure(line.outcome.oxygen_mv, "mV"),
+                    plus_minus(line.outcome.linearity, line.outcome.expanded_u, "%"),
+                    moment(line.outcome.at, zone),
+                    line.outcome.finding,
                 ),
-                mark_for(line.verdict),
+                mark_for(line.outcome.verdict),
             )
             for line in lines
         ),

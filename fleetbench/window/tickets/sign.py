@@ -19,7 +19,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.page import FinishedTicket, Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
-NO_PIN = "{} has no PIN yet; set it under People, on their page, with a manager present"
+NO_PIN = "{} has no PIN yet; set one under People, on their page, with a manager present"
 HAS_PIN = "The signature closes the ticket; it cannot change afterwards."
 NOT_SEEN = "no qualification for this type seen"
 

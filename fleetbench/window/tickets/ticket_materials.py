@@ -1,26 +1,19 @@
 """Lubricants and seal kits with their lots, kept on the ticket under which they were used."""
 
-from collections.abc import Callable, Sequence
-from itertools import pairwise
+from collections.abc import Mapping, Sequence
 
-from PySide6.QtCore import Signal, Slot
-from PySide6.QtWidgets import QComboBox, QWidget
+from PySide6.QtCore import Signal
+from PySide6.QtWidgets import QWidget
 
-from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, Question, labelled
-from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Choices, Field, Form
 from fleetbench.window.look.buttons import plain_button
-from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.parts.part_dialogs import line_field
-from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.look.theme import Theme
 from fleetbench.window.tickets.cards import LinesCard
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import use_material
 from fleetbench.workshop.gas.unit import fitted_in
 
-KINDS = (AnswerKey("1", "lubricant", "lubricant"), AnswerKey("2", "seal kit", "seal kit"))
-COMPATIBLE = (AnswerKey("y", "yes", "yes"), AnswerKey("n", "no", "no"), AnswerKey("/", "not known", "not known"))
-SAID = {"yes": True, "no": False}
+KINDS = (("lubricant", "lubricant"), ("seal kit", "seal kit"))
 
 
 class MaterialsCard(LinesCard):
@@ -44,65 +37,34 @@ class MaterialsCard(LinesCard):
         for words in materials:
             self.say(words)
         if not materials:
-            self.say("None is written down.", "small")
+            self.say("None is recorded.", "small")
         self.use_button.setVisible(is_open)
 
 
-class MaterialDialog(ActDialog):
-    """A lubricant or a seal kit: its name, its lot, whether it is oxygen-compatible, and the part it went into.
+def material_form(shop: Shop, ticket_id: int, tag: str) -> Form:
+    """A lubricant or a seal kit: its name, its lot, whether it is oxygen-compatible, and the part it went into."""
 
-    Signals:
-        done_with: the keys of what was written down.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, ticket_id: int, tag: str, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, "Lubricant or seal kit used", "Write it down", parent)
-        self._shop, self._ticket_id = shop, ticket_id
-        self.setMinimumWidth(150 * GRID)
-        self.note.setText(
-            "On a part of the oxygen side, what is not known to be oxygen-compatible ends its oxygen-clean status."
+    def use(kind: str, name: str, lot: str, oxygen_compatible: bool | None, part: int | None) -> object:
+        parts = () if part is None else (part,)
+        return use_material(
+            shop, ticket_id, kind=kind, name=name, lot=lot, oxygen_compatible=oxygen_compatible, part_ids=parts
         )
-        self.kind = Question(theme, "What", KINDS, self)
-        self.name, self.lot = line_field("name", self, "as on the tube or bag"), line_field("lot", self)
-        self.compatible = Question(theme, "Oxygen-compatible?", COMPATIBLE, self)
-        self.part = QComboBox(self)
-        self.part.setAccessibleName("part")
-        self.part.addItem("no single part, the job", None)
-        self.body.addWidget(self.kind)
-        self.body.addLayout(labelled(self.name, "Name", self))
-        self.body.addLayout(labelled(self.lot, "Lot", self))
-        self.body.addWidget(self.compatible)
-        self.body.addLayout(labelled(self.part, "On which part", self))
-        self.kind.answered.connect(self.name.setFocus)
-        for before, after in pairwise((self.name, self.lot)):
-            before.returnPressed.connect(after.setFocus)
-        self.lot.returnPressed.connect(self.compatible.setFocus)
-        self.compatible.answered.connect(self.part.setFocus)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_parts)
-        self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: fitted_in(shop, tag))
-        self.kind.setFocus()
 
-    @Slot(object)
-    def show_parts(self, parts: Sequence[tuple[int, str]]) -> None:
-        """Offer the parts that sit in the unit."""
-        for key, words in parts:
-            self.part.addItem(words, key)
+    def parts() -> Mapping[str, Choices]:
+        return {"part": [("no single part, the job", None), *((words, key) for key, words in fitted_in(shop, tag))]}
 
-    def work(self) -> Callable[[], object]:
-        """Writing it down."""
-        kind, compatible = self.kind.given, self.compatible.given
-        if kind is None:
-            raise Refused("what: press 1 for a lubricant, 2 for a seal kit")
-        if compatible is None:
-            raise Refused("oxygen-compatible: press y, n, or / for not known")
-        shop, ticket, name, lot, part = (
-            self._shop, self._ticket_id, self.name.text(), self.lot.text(), self.part.currentData()
-        )  # fmt: skip
-        return lambda: use_material(
-            shop, ticket, kind=kind, name=name, lot=lot, oxygen_compatible=SAID.get(compatible),
-            part_ids=() if part is None else (part,),
-        )  # fmt: skip
+    return Form(
+        "Lubricant or seal kit used",
+        "Save material",
+        "On a part of the oxygen side, what is not known to be oxygen-compatible ends its oxygen-clean status.",
+        (
+            Field("kind", "What", "question", choices=KINDS, wants="press 1 for a lubricant, 2 for a seal kit"),
+            Field("name", "Name", hint="as on the tube or bag"),
+            Field("lot", "Lot", beside=True),
+            Field("oxygen_compatible", "Oxygen-compatible?", "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS,
+                  spoken="oxygen-compatible", wants=PRESS_YES_NO),
+            Field("part", "On which part", "choice"),
+        ),
+        use,
+        load=parts,
+    )  # fmt: skip

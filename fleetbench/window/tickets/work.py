@@ -12,6 +12,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import BenchTestDialog
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
@@ -24,7 +25,7 @@ from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, T
 from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
-from fleetbench.window.tickets.ticket_materials import MaterialDialog, MaterialsCard
+from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
@@ -76,7 +77,7 @@ class TicketWorkPage(Page):
         self.exports.refused.connect(self.banner.say_refused)
         self.exports.hide()
         self.heading.addWidget(self.exports)
-        self.put_right_button = plain_button(self.theme, "Put right in a new ticket", "", self)
+        self.put_right_button = plain_button(self.theme, "Correct in a new ticket", "", self)
         self.put_right_button.hide()
         self.heading.addWidget(self.put_right_button)
         self._about = text_label("", "body", self)
@@ -245,7 +246,7 @@ class TicketWorkPage(Page):
         row = desk.page.row
         self.put_right_button.setVisible(not desk.is_open)
         said = [f"refers to {row.refers_to}"] if row.refers_to else []
-        said += [f"is put right by {number}" for number in desk.page.put_right_by]
+        said += [f"is corrected by {number}" for number in desk.page.put_right_by]
         if said:
             self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
 
@@ -381,7 +382,7 @@ class TicketWorkPage(Page):
         """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
         slip, shop = self.desk.slip if self.desk is not None else None, self._shop
         if slip is None:
-            self.banner.say_refused("slip: nothing of yours was entered here in the last ten minutes")
+            self.banner.say_refused("correction: you entered nothing here in the last ten minutes")
         elif slip.kind == "finding":
             self.findings.begin_put_right(slip.key, slip.said)
         elif slip.kind == "minutes":
@@ -395,7 +396,7 @@ class TicketWorkPage(Page):
         """Begin a ticket that refers to the signed one on the page."""
         assert self.desk is not None, "a ticket stands on the page"
         row = self.desk.page.row
-        self.new_ticket(row.unit, f"Puts right {row.number}: ", "by hand", (row.ticket_id, row.number))
+        self.new_ticket(row.unit, f"Corrects {row.number}: ", "by hand", (row.ticket_id, row.number))
         self.new.reason.setFocus()
 
     # dialogs
@@ -421,12 +422,11 @@ class TicketWorkPage(Page):
         return dialog
 
     @Slot()
-    def use_material(self) -> MaterialDialog:
+    def use_material(self) -> FormDialog:
         """Ask which lubricant or seal kit was used."""
         assert self.desk is not None, "a ticket stands on the page"
-        dialog = MaterialDialog(
-            self.theme, self._background, self._shop, self._ticket_id, self.desk.page.row.unit, parent=self
-        )
+        form = material_form(self._shop, self._ticket_id, self.desk.page.row.unit)
+        dialog = FormDialog(self.theme, self._background, form, self)
         dialog.done_with.connect(self._on_acted)
         dialog.open()
         return dialog

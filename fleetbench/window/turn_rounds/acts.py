@@ -3,17 +3,20 @@
 from collections.abc import Callable, Mapping, Sequence
 from datetime import datetime, time, timedelta
 from functools import partial
+from io import BytesIO
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QTime, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
 from fleetbench.window.forms.form import ActDialog, Choices, Field, Form
+from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -28,7 +31,7 @@ from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmwa
 
 MOST_LOOPS = 8
 BEFORE_MINUTES = 5
-NO_AGENT = "No disinfectant is on record. Enter it in the list of turn-rounds, key N, with its maker's figures."
+NO_AGENT = "No disinfectant is on record. Add one in the list of turn-rounds, key N, with its maker's figures."
 
 
 class BathDialog(ActDialog):
@@ -118,7 +121,7 @@ class BathDialog(ActDialog):
             return
         hours = self.desk.agents[max(self.agent.currentIndex(), 0)].use_within_hours
         ends = self._mixed_at() + timedelta(hours=hours if hours is not None else 24)
-        self.use_by.setText(f"Use by {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
+        self.use_by.setText(f"Last valid time {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
 
     def _mixed_at(self) -> datetime:
         """The last time the clock showed what stands in the field; a bath mixed later than now is yesterday's."""
@@ -134,7 +137,7 @@ class BathDialog(ActDialog):
         agent = self.agent.currentData()
         minutes = self.minutes.value()
         if self.desk is None or agent is None:
-            raise Refused("agent: none is on record; enter it in the list of turn-rounds, key N")
+            raise Refused("agent: none is on record; add one in the list of turn-rounds, key N")
         if not chosen:
             raise Refused("loops: none is ticked; tick what lay in the bath")
         if minutes is None:
@@ -210,7 +213,7 @@ def agent_form(shop: Shop) -> Form:
     return Form(
         "New disinfectant",
         "Save disinfectant",
-        "Copy the figures from its maker's own sheet, and name the sheet. The unit's maker stands above it.",
+        "Copy the figures from its maker's data sheet, and name it below. The unit's maker stands above it.",
         (
             Field("name", "Name"),
             Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
@@ -218,7 +221,7 @@ def agent_form(shop: Shop) -> Form:
                   quantity=CONTACT_MINUTES, wants="is missing; enter the minutes that its maker states"),
             Field("use_within_hours", "Use within", "figure", unit="h after mixing", beside=True),
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
-            Field("source", "Source", hint="the maker's sheet and its date"),
+            Field("source", "Source", hint="the maker's data sheet and its date"),
         ),
         partial(enter_agent, shop),
         load=partial(unit_types, shop, ("every unit type", None)),
@@ -263,3 +266,23 @@ def service_task_form(shop: Shop) -> Form:
         load=partial(unit_types, shop),
         first="text",
     )
+
+
+def blank_pdf(shop: Shop, what: str, tag: str = "") -> bytes:
+    """A form to fill in by hand as PDF, of a unit or of none; what: 'log' or 'card'."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench import printing
+    from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+
+    stream = BytesIO()
+    printing.print_blank(shop, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
+    return stream.getvalue()
+
+
+def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
+    """Shows such a form to print or save."""
+    title = ("Blank daily log" if what == "log" else "Blank turn-round card") + (f" of {tag}" if tag else "")
+    return LabelDialog(
+        bar.context.theme, bar.context.background, bar.shop, 0, None, bar.window(),
+        make=partial(blank_pdf, bar.shop, what, tag), title=title, is_label=False,
+    )  # fmt: skip

@@ -26,14 +26,14 @@ Answer = tuple[str, str]
 BY_HAND: dict[Step, tuple[Answer, ...]] = {
     Step.DRY: (("Found dry", ""), ("Still damp", "damp")),
     Step.ASSEMBLE: (("Assembled", "assembled"), ("Bagged", "bagged")),
-    Step.PREVIOUS_DATA: (("Cleared", "cleared"), ("Stated on the sheet", "stated")),
+    Step.PREVIOUS_DATA: (("Cleared", "cleared"), ("Stated on the page", "stated")),
 }
-WHY_LEFT_OUT = "Why is it left out? Enter keeps it, Escape leaves it to do"
+WHY_LEFT_OUT = "Why is it left out? Enter saves it, Escape leaves it to do"
 DONE: tuple[Answer, ...] = (("Done", ""),)
 
 HINTS: dict[Step, str] = {
     Step.CYLINDERS: "Gauges read on the gas side tick this line by themselves.",
-    Step.ABSORBENT: "The fill on record is thrown away with it; used absorbent never goes to another diver.",
+    Step.ABSORBENT: "The fill on record is discarded with it; used absorbent never goes to another diver.",
     Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
     Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
     Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
@@ -155,7 +155,7 @@ class NextCard(StepCard):
         if self.line is None or not 1 <= number <= len(self._answers):
             return
         if self._early and number == 1:
-            self._ask("How did it get dry before its time? Enter keeps it, Escape leaves it to hang")
+            self._ask("How did it get dry before its time? Enter saves it, Escape leaves it to hang")
         elif not self.line.by_record:
             self.answered.emit(self.line.line_id, self._answers[number - 1][1])
         elif self._place is None:
@@ -308,17 +308,17 @@ def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
     card.note.setText(f"{counted(len(due), 'task')} due" if due else "nothing due" if desk.service else "")
     if not desk.service:
         card.add_line(MarkLabel(card.theme, STOP.worded("no service plan on record"), "strong", card))
-        card.say("Bring it in with the sheet service_tasks: without a plan the unit is held.", "small")
+        card.say("Import it with the file service_tasks: without a plan the unit is held.", "small")
     for line in desk.service:
         waits = ", waits on a ticket or card" if line.waiting else ""
         if line.due and line.at_assembly:
-            words = f"{line.text}: before the next dive, by whoever assembles it"
+            words = f"{line.text}: before the next dive, by the user who assembles it"
             card.add_line(MarkLabel(card.theme, ADVISE.worded(words), "strong", card))
         elif line.due:
             mark = STOP if line.critical else ADVISE
             card.add_line(MarkLabel(card.theme, mark.worded(f"{line.text}: due{waits}"), "strong", card))
         else:
-            until = f", good through {line.last_good_day.isoformat()}" if line.last_good_day else ""
+            until = f", usable until {line.last_good_day.isoformat()}" if line.last_good_day else ""
             about = " (projected)" if line.projected else ""
             card.say(f"{line.text}{until}{about}")
         minutes = f", {line.minutes:g} min" if line.minutes else ""
@@ -399,7 +399,7 @@ class FinishCard(LinesCard):
         if card is None:
             return
         if card.finished_at is not None:
-            by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'somebody not recorded'}"
+            by = f"finished {moment(card.finished_at, self._zone)} by {card.finished_by or 'person not recorded'}"
             self.add_line(MarkLabel(self.theme, NOTED.worded(by), "strong", self))
             return
         for words in left_out_words(desk):

@@ -16,7 +16,7 @@ from fleetbench.window.look.marks import ADVISE, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
-from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, service_task_form
+from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, blank_dialog, service_task_form
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
 
@@ -108,6 +108,10 @@ ACTS = (
     ActSpec("dry", "Found dry", "Ctrl+D", act="loop dry", form=_found_dry),
     ActSpec("agent", "New disinfectant", "N", "add", "enter disinfectant", at_any_time,
             lambda bar, _row: agent_form(bar.shop), "The disinfectant is entered.", rare=True),
+    ActSpec("blank_card", "Blank turn-round card…", needs=at_any_time,
+            form=lambda bar, _row: blank_dialog(bar, "card"), rare=True),
+    ActSpec("blank_log", "Blank daily log…", needs=at_any_time, form=lambda bar, _row: blank_dialog(bar, "log"),
+            rare=True),
     ActSpec("firmware", "Allow a firmware version", act="approve firmware", needs=at_any_time,
             form=lambda bar, _row: approve_form(bar.shop), said="The version is allowed.", rare=True),
     ActSpec("service_task", "New task of a service plan", act="enter service task", needs=at_any_time,

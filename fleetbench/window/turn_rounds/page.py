@@ -3,17 +3,18 @@
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
-from pathlib import Path
+from io import BytesIO
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.turn_rounds.card import Step
-from fleetbench.window.forms.form import FormDialog
+from fleetbench.window.canisters.acts import LabelDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas.unit import battery_words
-from fleetbench.window.gas.unit_acts import BatteryDialog
+from fleetbench.window.gas.unit_acts import battery_form
 from fleetbench.window.lists.act_bar import ActSpec, key_of, withhold
 from fleetbench.window.look.buttons import plain_button, quiet_button
 from fleetbench.window.look.marks import STOP
@@ -375,7 +376,7 @@ class TurnRoundPage(Page):
 
     @Slot(object)
     def _ask_batteries(self, side: UnitGas) -> None:
-        dialog = BatteryDialog(self.theme, self._background, self._shop, side, self)
+        dialog = FormDialog(self.theme, self._background, battery_form(self._shop, side), self)
         dialog.done_with.connect(self._on_batteries)
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
@@ -428,27 +429,23 @@ class TurnRoundPage(Page):
 
     @Slot()
     def print_card(self) -> None:
-        """Ask for a file and write the card there."""
-        name, _ = QFileDialog.getSaveFileName(self, "Print the card", f"turn-round-{self.tag}.pdf", "PDF (*.pdf)")
-        if name:
-            self.write_card(Path(name))
+        """Show the card as it prints, to print or save."""
+        shop, tag = self._shop, self.tag or ""
 
-    def write_card(self, target: Path) -> None:
-        """Write the card as PDF, off the GUI thread."""
-        shop, tag = self._shop, self.tag
-
-        def work() -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+        def made() -> bytes:
+            # reportlab is slow to import; only the user who prints waits for it
             from fleetbench.printing import print_turn_round
 
-            print_turn_round(shop, tag or "", target)
+            stream = BytesIO()
+            print_turn_round(shop, tag, stream)
+            return stream.getvalue()
 
-        job = self._background.run(work, self)
-        job.succeeded.connect(partial(self._on_printed, target))
-        job.refused.connect(self.banner.say_refused)
-
-    def _on_printed(self, target: Path, _value: object) -> None:
-        self.banner.say_note(f"The card is written to {target}.")
+        dialog = LabelDialog(
+            self.theme, self._background, shop, 0, None, self,
+            make=made, title=f"Turn-round card of {tag}", is_label=False,
+        )  # fmt: skip
+        dialog.finished.connect(self._on_dialog_left)
+        dialog.open()
 
     # Qt overrides
 

@@ -1,8 +1,7 @@
 """The page of one unit with what is done to it as a whole: hold, lift, near miss, incident, evidence.
 
-Dialogs that hold, freeze and free a unit: a hold by hand, a near miss, an incident, and lifting.
-
-The dialog that gathers a unit's records over some days into a folder.
+Forms that hold, freeze and free a unit: a hold by hand, a near miss, an incident, and lifting; and the one that gathers
+a unit's records over some days in a folder.
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -13,20 +12,17 @@ from io import BytesIO
 from pathlib import Path
 from typing import Any, NamedTuple
 
-from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QFileDialog, QLineEdit, QWidget
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.fields import labelled, with_unit
-from fleetbench.window.forms.form import ActDialog, Choices, Field, Form, day_of, words_field
+from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
-from fleetbench.window.look.buttons import quiet_button
-from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.turn_rounds.acts import blank_dialog
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.units.holds import LIFTED_HERE, Frozen, freeze_unit, lift_hold, note_near_miss, place_hold
@@ -104,121 +100,68 @@ def lift_form(shop: Shop, tag: str) -> Form:
     )
 
 
-class IncidentDialog(ActDialog):
-    """Freezes a unit after an incident and writes the sheet of what to preserve.
+def incident_form(shop: Shop, tags: Sequence[str]) -> Form:
+    """Freezes a unit after an incident and writes the sheet of what to preserve; tags: the units of which it is one."""
 
-    Signals:
-        done_with: an Incident.
-    """
-
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, tags: Sequence[str], parent: QWidget | None
-    ) -> None:
-        """tags: the unit, or the units of a booking of which one is chosen."""
-        title = f"Incident with {tags[0]}" if len(tags) == 1 else "Incident"
-        super().__init__(theme, background, title, "Freeze unit", parent)
-        self._shop = shop
-        self.note.setText(FREEZES)
-        self.words = words_field(self)
-        self.words.setAccessibleName("what is known, without names")
-        self.body.addLayout(labelled(self.words, "What is known, without names", self))
-        self.unit = QComboBox(self)
-        self.unit.setAccessibleName("unit")
-        self.unit.addItems(list(tags))
-        self.unit.setVisible(len(tags) > 1)
-        self.body.insertWidget(0, self.unit)
-        self.sure = QCheckBox(SURE, self)
-        self.sheet = QLineEdit(str(Path.home() / f"incident-{tags[0] if len(tags) == 1 else 'unit'}.pdf"), self)
-        self.sheet.setAccessibleName("file of the incident sheet")
-        self.choose_button = quiet_button(theme, "Choose another file…", "", self)
-        self.choose_button.clicked.connect(self._on_choose)
-        self.body.addWidget(self.sure)
-        self.body.addLayout(labelled(self.sheet, "Incident sheet: what to preserve", self))
-        self.body.addWidget(self.choose_button, 0, Qt.AlignmentFlag.AlignLeft)
-        self.words.setFocus()
-
-    def work(self) -> Callable[[], object]:
-        """The freezing, then the sheet."""
-        if not self.sure.isChecked():
-            raise Refused("freeze: tick that it is meant; only a manager can undo it")
-        return partial(self._freeze, self.unit.currentText(), self.words.toPlainText(), Path(self.sheet.text()))
-
-    def _freeze(self, tag: str, words: str, path: Path) -> Incident:
-        frozen = freeze_unit(self._shop, tag, words)
-        # reportlab is slow to import; only whoever prints waits for it
+    def freeze(words: str, sure: bool, sheet: Path, tag: str = tags[0]) -> Incident:
+        assert sure, "the form wants it ticked"
+        frozen = freeze_unit(shop, tag, words)
+        # reportlab is slow to import; only the user who prints waits for it
         from fleetbench.paper.units.evidence import print_incident
 
         try:
-            print_incident(self._shop, frozen.unit, path)
+            print_incident(shop, frozen.unit, sheet)
         except (OSError, Refused) as fault:
             return Incident(frozen, f"The sheet was not written ({fault}); print it from the unit's page.")
-        return Incident(frozen, f"What to preserve is written to {path}.")
+        return Incident(frozen, f"What to preserve is written to {sheet}.")
 
-    @Slot()
-    def _on_choose(self) -> None:
-        path, _kind = QFileDialog.getSaveFileName(self, "Incident sheet", self.sheet.text(), "PDF (*.pdf)")
-        if path:
-            self.sheet.setText(path if path.lower().endswith(".pdf") else f"{path}.pdf")
+    one = len(tags) == 1
+    return Form(
+        f"Incident with {tags[0]}" if one else "Incident",
+        "Freeze unit",
+        FREEZES,
+        (
+            *(() if one else (Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in tags]),)),
+            Field("words", "What is known, without names", "words"),
+            Field("sure", SURE, "tick", spoken="freeze", wants="tick that it is meant; only a manager can undo it"),
+            Field("sheet", "Incident sheet: what to preserve", "file", spoken="incident sheet",
+                  default=Path.home() / f"incident-{tags[0] if one else 'unit'}.pdf", wants="name the file"),
+        ),
+        freeze,
+        first="words",
+    )  # fmt: skip
 
 
 USUAL_DAYS = 90
 
 
-class EvidenceDialog(ActDialog):
-    """Asks for the days and the folder.
+def evidence_form(shop: Shop, tag: str, today: date) -> Form:
+    """Gathers a unit's records over some days in a folder."""
 
-    Signals:
-        done_with: where the folder is and how many files are in it, in a sentence.
-    """
+    def gather(first: date, last: date, folder: Path) -> str:
+        # reportlab is slow to import; only the user who prints waits for it
+        from fleetbench.paper.units.evidence import write_evidence
 
-    def __init__(
-        self, theme: Theme, background: Background, shop: Shop, tag: str, today: date, parent: QWidget | None = None
-    ) -> None:
-        super().__init__(theme, background, f"Evidence of {tag}", "Gather it", parent)
-        self._shop, self._tag = shop, tag
-        self.note.setText(
-            "A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the "
-            "journal's head. It names people who worked on the unit; keep it where only those see it who may."
-        )
-        self.first = QLineEdit((today - timedelta(days=USUAL_DAYS)).isoformat(), self)
-        self.last = QLineEdit(today.isoformat(), self)
-        self.folder = QLineEdit(str(Path.home() / f"evidence-{tag}-{today.isoformat()}"), self)
-        for field, name in ((self.first, "first day"), (self.last, "last day"), (self.folder, "folder")):
-            field.setAccessibleName(name)
-        self.choose_button = quiet_button(theme, "Choose where…", "", self)
-        self.choose_button.clicked.connect(self._on_choose)
-        self.body.addLayout(with_unit(self.first, "First day", "", self))
-        self.body.addLayout(with_unit(self.last, "Last day", "inclusive", self))
-        self.body.addLayout(labelled(self.folder, "New folder", self))
-        self.body.addWidget(self.choose_button, 0, Qt.AlignmentFlag.AlignLeft)
-        self.first.returnPressed.connect(self.last.setFocus)
-        self.last.returnPressed.connect(self.folder.setFocus)
-        self.folder.returnPressed.connect(self.act)
+        try:
+            files = write_evidence(shop, tag, first, last, folder)
+        except OSError as fault:
+            raise Refused(f"folder: cannot be written ({fault.strerror}); choose another place") from fault
+        return f"{len(files)} files are in {folder}."
 
-    def work(self) -> Callable[[], object]:
-        """The gathering."""
-        first, last = day_of(self.first.text(), "first day"), day_of(self.last.text(), "last day")
-        if first is None or last is None:
-            raise Refused("first day, last day: enter both, as 2028-01-31")
-        shop, tag, folder = self._shop, self._tag, Path(self.folder.text().strip())
-
-        def gather() -> str:
-            # reportlab is slow to import; only whoever prints waits for it
-            from fleetbench.paper.units.evidence import write_evidence
-
-            try:
-                files = write_evidence(shop, tag, first, last, folder)
-            except OSError as fault:
-                raise Refused(f"folder: cannot be written ({fault.strerror}); choose another place") from fault
-            return f"{len(files)} files are in {folder}."
-
-        return gather
-
-    @Slot()
-    def _on_choose(self) -> None:
-        parent = QFileDialog.getExistingDirectory(self, "Where the new folder goes", str(Path.home()))
-        if parent:
-            self.folder.setText(str(Path(parent) / Path(self.folder.text()).name))
+    enter = "is missing; enter 2028-01-31"
+    return Form(
+        f"Evidence of {tag}",
+        "Save evidence",
+        "A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the journal's "
+        "head. It names people who worked on the unit; keep it where only those see it who may.",
+        (
+            Field("first", "First day", "day", default=today - timedelta(days=USUAL_DAYS), wants=enter),
+            Field("last", "Last day, inclusive", "day", default=today, spoken="last day", wants=enter, beside=True),
+            Field("folder", "New folder", "folder", default=Path.home() / f"evidence-{tag}-{today}", spoken="folder",
+                  wants="name it"),
+        ),
+        gather,
+    )  # fmt: skip
 
 
 def tag_label_pdf(shop: Shop, tag: str) -> bytes:
@@ -279,8 +222,8 @@ def _label(bar: ActBar, unit: ShownUnit) -> QDialog:
     )  # fmt: skip
 
 
-def _evidence(bar: ActBar, unit: ShownUnit) -> QDialog:
-    return bar.made(EvidenceDialog, unit.tag, bar.shop.clock().astimezone(bar.context.zone).date())
+def _evidence(bar: ActBar, unit: ShownUnit) -> Form:
+    return evidence_form(bar.shop, unit.tag, bar.shop.clock().astimezone(bar.context.zone).date())
 
 
 ACTS = (
@@ -291,10 +234,13 @@ ACTS = (
     ActSpec("near_miss", "Near miss…", act="near miss", said=_told, quiet=True,
             form=lambda bar, unit: near_miss_form(bar.shop, unit.tag)),
     ActSpec("incident", "Incident…", act="place hold", said=_told, quiet=True,
-            form=lambda bar, unit: bar.made(IncidentDialog, (unit.tag,))),
+            form=lambda bar, unit: incident_form(bar.shop, (unit.tag,))),
     ActSpec("sheet", "Incident sheet…", needs=_is_frozen, form=_save_sheet, quiet=True),
     ActSpec("evidence", "Evidence…", form=_evidence, said=_told, quiet=True),
     ActSpec("label", "Tag label…", form=_label, quiet=True),
+    ActSpec("blank_log", "Blank daily log…", form=lambda bar, unit: blank_dialog(bar, "log", unit.tag), rare=True),
+    ActSpec("blank_card", "Blank turn-round card…", form=lambda bar, unit: blank_dialog(bar, "card", unit.tag),
+            rare=True),
 )  # fmt: skip
 
 

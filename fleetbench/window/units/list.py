@@ -2,19 +2,21 @@
 
 from collections import Counter
 from collections.abc import Sequence
+from datetime import date
 from functools import partial
 
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.forms.form import Choices, Form
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
+from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import (
     NONE,
     counted,
-    day,
     days_left,
     figure,
     in_short,
@@ -22,9 +24,21 @@ from fleetbench.window.look.words import (
     said,
 )
 from fleetbench.window.parts.fit import FittingOnPage
+from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.acts import UnitRecordPage
+from fleetbench.window.units.setting_up import (
+    add_unit_form,
+    away_form,
+    back_form,
+    copy_form,
+    first_unit_form,
+    mark_form,
+    move_form,
+    rename_form,
+    retire_form,
+)
 from fleetbench.workshop.units import list as units
 from fleetbench.workshop.units.list import (
     Fit,
@@ -34,10 +48,10 @@ from fleetbench.workshop.units.list import (
 )
 from fleetbench.workshop.units.schematic import unit_schematic
 
-EMPTY = nothing_recorded("No units are recorded yet", "units")
+EMPTY = nothing_recorded("No units are recorded yet", "units", "Every unit stands here with what holds it.")
 
 
-def list_page(context: PageContext) -> ListPage[UnitRow]:
+def list_page(context: PageContext) -> ActList[UnitRow]:
     """The list of units."""
     spec = ListSpec(
         "Units",
@@ -54,7 +68,7 @@ def list_page(context: PageContext) -> ListPage[UnitRow]:
             Choice("ready", lambda row: row.fit is Fit.READY, READY),
         ),
     )
-    return ListPage(context.theme, context.background, spec)
+    return ActList(context, spec, ACTS)
 
 
 def record_page(context: PageContext) -> RecordPage:
@@ -69,6 +83,62 @@ def record_page(context: PageContext) -> RecordPage:
     shown = UnitRecordPage(context, load)
     FittingOnPage(shown, context, 4)
     return shown
+
+
+def _told(_row: object, value: object) -> str:
+    return str(value)
+
+
+def _here(row: UnitRow | None) -> bool:
+    return row is not None and row.where not in (Where.AWAY, Where.RETIRED, Where.OUT)
+
+
+def _away(row: UnitRow | None) -> bool:
+    return row is not None and row.where is Where.AWAY
+
+
+def _in_service(row: UnitRow | None) -> bool:
+    return row is not None and row.where is not Where.RETIRED
+
+
+def _marks(bar: ActBar, row: UnitRow) -> Form:
+    return mark_form(bar.shop, row.unit_id, row.tag, partial(_kinds_in, bar, row.tag))
+
+
+def _kinds_in(bar: ActBar, tag: str) -> Choices:
+    kinds = {part.slot_kind for part in units.unit_page(bar.shop, tag).fitted if part.part_id is not None}
+    return [(kind, kind) for kind in sorted(kinds, key=_cells_first)]
+
+
+def _cells_first(kind: str) -> tuple[bool, str]:
+    return kind != "cell", kind
+
+
+def _today(bar: ActBar) -> date:
+    return bar.shop.clock().astimezone(bar.context.zone).date()
+
+
+ACTS = (
+    ActSpec("add", "Add a unit", "N", "add", "add unit", at_any_time, lambda bar, _row: add_unit_form(bar.shop), _told),
+    ActSpec("more", "More like this", act="add unit", needs=_in_service, said=_told,
+            form=lambda bar, row: copy_form(bar.shop, row.unit_id, row.tag, row.in_service)),
+    ActSpec("new_type", "Add a unit of a new type", act="add unit", needs=at_any_time, said=_told, rare=True,
+            form=lambda bar, _row: first_unit_form(bar.shop, has_centre=True, has_people=True)),
+    ActSpec("marks", "Enter marks on parts", act="correct stock record", needs=_in_service, form=_marks, said=_told),
+    ActSpec("correct", "Correct the unit", "F4", "correct", "correct master data", said=_told, rare=True,
+            form=lambda bar, row: ask_correction(bar, "units", row.unit_id)),
+    ActSpec("rename", "Rename the unit", act="rename unit", needs=_in_service, said=_told, rare=True,
+            form=lambda bar, row: rename_form(bar.shop, row.unit_id, row.tag)),
+    ActSpec("move", "Move the unit", act="move unit", needs=_in_service, said=_told, rare=True,
+            form=lambda bar, row: move_form(bar.shop, row.unit_id, row.tag)),
+    ActSpec("away", "Send the unit away", act="send unit away", needs=_here, said=_told, rare=True,
+            form=lambda bar, row: away_form(bar.shop, row.unit_id, row.tag)),
+    ActSpec("back", "Bring the unit back", act="bring unit back", needs=_away, said=_told, rare=True,
+            form=lambda bar, row: back_form(bar.shop, row.unit_id, row.tag)),
+    ActSpec("retire", "Sell or retire the unit", act="retire unit", needs=_in_service, said=_told, rare=True,
+            form=lambda bar, row: retire_form(bar.shop, row.unit_id, row.tag, _today(bar))),
+)  # fmt: skip
+"""How units come, change and go."""
 
 
 def sum_up(rows: Sequence[UnitRow]) -> str:
@@ -89,13 +159,13 @@ def fit_mark(row: UnitRow) -> Mark:
 def why(row: UnitRow) -> str:
     """Every reason of a hold in one line, else what to look at, else how many advices are accepted."""
     if row.accepted and not (row.reasons or row.advises):
-        return f"{counted(row.accepted, 'advice')} accepted"
+        return f"{counted(row.accepted, 'recommendation')} accepted"
     return in_short(row.reasons or row.advises)
 
 
 def why_in_full(row: UnitRow) -> str:
     """The same with its evidence."""
-    accepted = (f"{counted(row.accepted, 'advice')} accepted by a manager",) if row.accepted else ()
+    accepted = (f"{counted(row.accepted, 'recommendation')} accepted by a manager",) if row.accepted else ()
     return "; ".join((*(row.reasons or row.advises), *accepted))
 
 
@@ -139,7 +209,7 @@ def describe(row: UnitRow) -> Detail:
     runs_out = f"{due.slot}, {due.item}" if due else "nothing with a limit is fitted"
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {row.serial}",
+        f"{row.unit_type}, serial {said(row.serial, 'not known')}",
         (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
@@ -149,7 +219,7 @@ def describe(row: UnitRow) -> Detail:
                 (
                     Fact("Where", row.where.value, note=row.where_words),
                     Fact("Next booking", booking_words(row)),
-                    Fact("Runs out first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
+                    Fact("Ends first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
                     *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
                 ),
             ),
@@ -171,7 +241,7 @@ def use_section(row: UnitRow) -> Section:
             Fact("Loop hours", figure(row.hours, "h")),
             Fact("Dives", str(row.dives)),
             Fact("Hires", str(row.hires)),
-            Fact("In service since", day(row.in_service_on)),
+            Fact("In service since", said(str(row.in_service or ""), "not known")),
         ),
     )
 
@@ -184,20 +254,20 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     ),
     Column("where", "Where", lambda row: row.where.value, lambda row: tuple(Where).index(row.where)),
     Column("why", "Why", why, tooltip=why_in_full, gives_way=True),
-    Column("due", "Runs out first", due_words, due_order, tooltip=due_words, gives_way=True),
+    Column("due", "Ends first", due_words, due_order, tooltip=due_words, gives_way=True),
     Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words, gives_way=True),
     Column("type", "Unit type", lambda row: row.unit_type, shown=False),
     Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True, shown=False),
     Column("tickets", "Open tickets", lambda row: ", ".join(row.open_tickets) or NONE, shown=False),
     Column("place", "Place", lambda row: said(row.where_words, NONE), shown=False),
-    Column("serial", "Serial", lambda row: row.serial, shown=False),
+    Column("serial", "Serial", lambda row: said(row.serial, "not known"), shown=False),
     Column("build", "Build", lambda row: row.build, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
     Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
-    Column("accepted", "Accepted advices", lambda row: str(row.accepted), lambda row: row.accepted, align_right=True,
-           shown=False),
+    Column("accepted", "Accepted recommendations", lambda row: str(row.accepted), lambda row: row.accepted,
+           align_right=True, shown=False),
     Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
     Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
-    Column("since", "In service since", lambda row: day(row.in_service_on), shown=False),
+    Column("since", "In service since", lambda row: said(str(row.in_service or ""), "not known"), shown=False),
 )  # fmt: skip

@@ -6,12 +6,14 @@ Where the window goes from a check: the act that puts it right, and the record t
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
@@ -64,6 +66,9 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     """
     if check.result is Result.OK:
         return None
+    entered = list_named_in(check.remedy or "")
+    if entered is not None:
+        return entered
     page = REMEDIES.get(check.check)
     if page is not None:
         return Place(page, tag if page in OF_THE_UNIT else _key_in(check, page))
@@ -73,6 +78,14 @@ def remedy_of(check: Check, tag: str) -> Place | None:
     plan = check.check == "periodic service"
     key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
     return Place("ticket_work", key)
+
+
+def list_named_in(remedy: str) -> Place | None:
+    """The list of the centre that a remedy names, None where it names none."""
+    for name, (page, *lists, _words) in DOORS.items():
+        if page == "Centre" and at(name) in remedy:
+            return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
+    return None
 
 
 def record_of(check: Check) -> Place | None:
@@ -105,7 +118,7 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
     row = page.row
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {row.serial}, {said(row.where_words, row.where.value)}",
+        f"{row.unit_type}, serial {said(row.serial, 'not known')}, {said(row.where_words, row.where.value)}",
         (fit_mark(row),),
         (
             lines_section("On hold because", row.reasons, "Nothing holds it."),
@@ -152,9 +165,9 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     return Section(
         "Absorbent",
         (
-            Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(fill.packed_by)}"),
-            Fact("Mass", figure(fill.mass_g, "g", 0)),
-            Fact("Lot", said(fill.lot)),
+            Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Mass", figure(fill.fill.mass_g, "g", 0)),
+            Fact("Lot", said(fill.fill.lot)),
             Fact("For", said(fill.diver, "nobody yet")),
             Fact("Used", percent(fill.used_share)),
             Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
@@ -213,21 +226,21 @@ def _checks(assessment: Assessment, tag: str) -> Table:
 def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
     return Table(
         "Cells",
-        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last good day"),
+        ("Position", "Verdict", "Serial", "Air", "Oxygen", "Linearity", "Calibrated", "Last valid day"),
         tuple(
             Line(
                 (
                     cell.position,
                     cell.verdict or "not calibrated",
-                    said(cell.serial, "empty"),
-                    figure(cell.air_mv, "mV"),
-                    figure(cell.oxygen_mv, "mV"),
-                    plus_minus(cell.linearity, cell.expanded_u, "%"),
-                    moment(cell.calibrated_at, zone),
+                    said(cell.part and cell.part.label, "empty"),
+                    figure(cell.outcome and cell.outcome.air_mv, "mV"),
+                    figure(cell.outcome and cell.outcome.oxygen_mv, "mV"),
+                    plus_minus(cell.outcome and cell.outcome.linearity, cell.outcome and cell.outcome.expanded_u, "%"),
+                    moment(cell.outcome and cell.outcome.at, zone),
                     day(cell.last_good_day),
                 ),
                 mark_for(cell.verdict),
-                Place("cells", str(cell.part_id)) if cell.part_id is not None else None,
+                Place("cells", str(cell.part.part_id)) if cell.part is not None else None,
             )
             for cell in cells
         ),
@@ -249,25 +262,27 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
             "Max depth",
             "At oxygen depth",
             "5.2, 6.2 g/L",
-            "In test to",
+            "Last valid day of the test",
             "Oxygen-clean",
         ),
         tuple(
             Line(
                 (
-                    each.role,
-                    gas_words(each.gas, "not analysed"),
-                    each.serial,
-                    figure(each.bar, "bar", 0, "not known"),
-                    moment(each.analysed_at, zone, NONE)[:10],
-                    depth_words(each.maximum_depth_m, each.dense_at_m, each.limit_bar) if each.gas else NONE,
-                    figure(each.density_g_l, "g/L", 1, NONE),
-                    " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
+                    each.state.facts.role,
+                    gas_words(each.state.gas, "not analysed"),
+                    each.part.label,
+                    figure(each.state.now_bar, "bar", 0, "not known"),
+                    moment(each.state.analysis and each.state.analysis.at, zone, NONE)[:10],
+                    depth_words(each.depths) if each.state.gas else NONE,
+                    figure(each.depths.density_g_l, "g/L", 1, NONE),
+                    " / ".join(map(metres, each.depths.dense_at_m)) if each.state.gas else NONE,
                     day(each.next_test),
-                    said(each.clean, NONE),
+                    each.clean.words if each.clean else NONE,
                 ),
-                mark_for("ok" if each.gas is not None else "not known").worded(gas_words(each.gas, "not analysed")),
-                Place("cylinders", str(each.part_id)),
+                mark_for("ok" if each.state.gas is not None else "not known").worded(
+                    gas_words(each.state.gas, "not analysed")
+                ),
+                Place("cylinders", str(each.part.part_id)),
             )
             for each in cylinders
         ),
@@ -307,7 +322,7 @@ def fitted_mark(part: FittedPart) -> Mark:
 def _fitted(fitted: Sequence[FittedPart]) -> Table:
     return Table(
         "Fitted parts",
-        ("Slot", "Condition", "Last good day", "Part", "Part type", "Fitted", "Limit that governs"),
+        ("Slot", "Condition", "Last valid day", "Part", "Part type", "Fitted", "Set by limit"),
         tuple(
             Line(
                 (

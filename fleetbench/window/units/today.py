@@ -190,8 +190,8 @@ def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
 
 def _runs_out(items: Sequence[DueItem]) -> Table:
     return Table(
-        "Runs out this week",
-        ("Last good day", "Days left", "Unit", "What", "Next act"),
+        "Ends this week",
+        ("Last valid day", "Days left", "Unit", "What", "Next act"),
         tuple(
             Line(
                 (
@@ -206,7 +206,7 @@ def _runs_out(items: Sequence[DueItem]) -> Table:
             )
             for item in items
         ),
-        "Nothing runs out within the week.",
+        "Nothing ends within the week.",
         mark_column=0,
         wide=False,
     )

@@ -5,7 +5,9 @@ at it asks the database for its state first. Only what hangs on the records and 
 with the clock within a day is calculated at every look.
 """
 
-from collections.abc import Callable, Hashable
+import gc
+from collections.abc import Callable, Hashable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from threading import Lock
 from typing import Any, Concatenate, ParamSpec, TypeVar
@@ -27,6 +29,18 @@ _lock = Lock()
 _of_database: WeakKeyDictionary[Database, tuple[Hashable, dict[Hashable, Any]]] = WeakKeyDictionary()
 
 
+@contextmanager
+def no_cycle_search() -> Iterator[None]:
+    """Without the collector of cycles: tens of thousands of flat records hold none, and looking costs a quarter."""
+    looking = gc.isenabled()
+    gc.disable()
+    try:
+        yield
+    finally:
+        if looking:
+            gc.enable()
+
+
 def known_answers(database: Database, connection: Connection) -> dict[Hashable, Any]:
     """What is known of the state that the connection reads, to look up and to add to; ask before its first read.
 
@@ -39,6 +53,12 @@ def known_answers(database: Database, connection: Connection) -> dict[Hashable, 
             answers = {}
             _of_database[database] = state, answers
         return answers
+
+
+def forget(database: Database) -> None:
+    """Know nothing of a database any more, as after something was written."""
+    with _lock:
+        _of_database.pop(database, None)
 
 
 def known_once(
@@ -56,7 +76,8 @@ def known_once(
             day = day_in(shop, centre_timezone(connection))
         key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
         if key not in answers:
-            answers[key] = read(shop, *given, **named)
+            with no_cycle_search():
+                answers[key] = read(shop, *given, **named)
         found: Answer = answers[key]
         return found
 

@@ -10,6 +10,7 @@ from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.plausible import Quantity
@@ -96,6 +97,32 @@ def clock_in_doubt(shop: Shop) -> str | None:
     """What a user is told of this computer's clock; None where it runs on from the last entry."""
     with shop.database.looking() as session:
         return clock_doubt(shop.clock(), last_entry(session).at)
+
+
+class ShopOfWhoever(Shop):
+    """A shop whose person is asked for at every look, such as the user who is signed in at a window."""
+
+    __slots__ = ("_holder", "_person_of")
+
+    def __init__(self, shop: Shop, person_of: Callable[[Any], int | None], holder: object) -> None:
+        for name, value in (
+            ("database", shop.database),
+            ("clock", shop.clock),
+            ("attended", shop.attended),
+            ("_holder", holder),
+            ("_person_of", person_of),
+        ):
+            object.__setattr__(self, name, value)
+
+    @property
+    def person_id(self) -> int | None:
+        """The key of the person at this moment."""
+        of: Callable[[Any], int | None] = object.__getattribute__(self, "_person_of")
+        return of(object.__getattribute__(self, "_holder"))
+
+    def as_person(self, person_id: int | None) -> Shop:
+        """The same shop with one person for good, such as the signer of a ticket."""
+        return Shop(self.database, self.clock, person_id, self.attended)
 
 
 def require(act: Act, name: str, *, attended: bool = False) -> None:

@@ -5,9 +5,7 @@ so, since its true end may be earlier. Spare cylinders are in it, other spares a
 ends by its age, by what its own calibrations foretell (then it is projected), or by an open reject, whichever is first.
 """
 
-import gc
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 from enum import StrEnum
@@ -100,23 +98,6 @@ def list_due(shop: Shop, within_days: int | None = None, on: date | None = None)
 
     on: reckon from this day instead of today.
     """
-    with _no_cycle_search():
-        return _list_due(shop, within_days, on)
-
-
-@contextmanager
-def _no_cycle_search() -> Iterator[None]:
-    """Without the collector of cycles: tens of thousands of flat records hold none, and looking costs a quarter."""
-    looking = gc.isenabled()
-    gc.disable()
-    try:
-        yield
-    finally:
-        if looking:
-            gc.enable()
-
-
-def _list_due(shop: Shop, within_days: int | None, on: date | None) -> tuple[DueItem, ...]:
     day = day_of(shop, on)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
     with shop.database.reading() as connection:

@@ -12,6 +12,7 @@ from collections.abc import Set as AbstractSet
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
@@ -251,7 +252,8 @@ def cylinder(act: Act, part_id: int) -> Part:
     """The part, which must be recorded as a cylinder; Refused otherwise."""
     part = act.get(Part, part_id, f"part {part_id}")
     if cylinder_of(act.session, part_id) is None:
-        raise Refused(f"part {label(part)}: is not recorded as a cylinder; enter its role, size and working pressure")
+        remedy = f"enter its role, size and working pressure {door('cylinder')}"
+        raise Refused(f"part {label(part)}: is not recorded as a cylinder; {remedy}")
     return part
 
 

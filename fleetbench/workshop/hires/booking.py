@@ -1,4 +1,4 @@
-"""Bookings at the desk: book, move, put a unit on, take one off, cancel, and swap a unit in mid-course."""
+"""Bookings at the desk: what stands in the way, book, move, put a unit on, and move up the waiting list."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
@@ -7,6 +7,7 @@ from datetime import date, datetime
 from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
+    BookingEnd,
     FreeAndFit,
     Span,
     Want,
@@ -312,10 +313,10 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
     today, day = shop.today(), day_of(shop)
     span = checked_days(entry.first, entry.last, today)
     with shop.acting("book", f"{entry.kind} {entry.first}") as act:
-        _checked(act, entry)
+        checked(act, entry)
         kind = unit_type_by_code(act.session, entry.unit_type)
         units = [unit_by_tag(act.session, tag) for tag in dict.fromkeys(entry.units)]
-        wanted = _wanted(entry)
+        wanted = units_wanted(entry)
         faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
                   if each.unit_type_id != kind.id]  # fmt: skip
         if faults:
@@ -346,7 +347,7 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
         waits = act.at if reasons else None
         act.add(
             BookingTerms(
-                booking_id=booking.id, spares=_spares(entry), waiting_since=waits, bailout=entry.bailout,
+                booking_id=booking.id, spares=spares(entry), waiting_since=waits, bailout=entry.bailout,
                 diluent_oxygen=entry.diluent_oxygen, diluent_helium=entry.diluent_helium,
                 altitude_m=entry.altitude_m,
             )
@@ -354,7 +355,7 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
         divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
         everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
         for place_, person in enumerate((each for each in everybody if each is not None), 1):
-            harness, dived = _stated(entry, place_)
+            harness, dived = stated(entry, place_)
             act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
                                  last_dive_on=dived))  # fmt: skip
         if reasons:
@@ -382,7 +383,8 @@ def look_ahead(
 ) -> BookingLook:  # fmt: skip
     """What a booking, or moving the one with this code, would meet; a fixed number of statements.
 
-    way: how its units leave, which decides for what they are judged; empty is the usual way.
+    unit_type: the booking's own where empty. way: how its units leave, which decides for what they are judged; empty
+    is the usual way.
     """
     today, day = shop.today(), day_of(shop)
     try:
@@ -391,10 +393,11 @@ def look_ahead(
         return BookingLook((str(refusal),))
     with shop.database.looking() as session:
         booking = booking_by_code(session, code) if code is not None else None
-        kind = unit_type_by_code(session, unit_type)
+        own = booking.unit_type_id if booking is not None and not unit_type else None
+        type_id = own if own is not None else unit_type_by_code(session, unit_type).id
         promises = Promises(session, today, without=booking.id if booking is not None else None, day=day, way=way)
         wanted = max(wanted, len(units))
-        return BookingLook(*promises.against(kind.id, replace(span, name=code or "this"), wanted, units))
+        return BookingLook(*promises.against(type_id, replace(span, name=code or "this"), wanted, units))
 
 
 def conflicts(
@@ -414,7 +417,7 @@ def move_booking(shop: Shop, code: str, first: date, last: date, *, unfit: BookU
     require_person(shop)
     today, day = shop.today(), day_of(shop)
     with shop.acting("move booking", f"booking {code}") as act:
-        booking = _open_booking(act, code)
+        booking = open_booking(act, code)
         if last > booking.ends_on and lines_still_out(act, booking):
             raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
         move_within(act, code, first, last, today, day, unfit)
@@ -432,7 +435,7 @@ def move_within(
 
     day: asks whether its units are fit, too; where the act assesses them itself it is None.
     """
-    booking = _open_booking(act, code)
+    booking = open_booking(act, code)
     lines = lines_of(act.session, booking.id)
     out = any(each.out_at is not None for each in lines)
     if out and first != booking.starts_on:
@@ -440,7 +443,7 @@ def move_within(
     span = checked_days(first if not out else max(first, today), last, today)
     promises = Promises(act.session, today, without=booking.id, day=day)
     named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
-    more = 0 if _waits(act, booking) else max(0, booking.units_wanted - len(lines))
+    more = 0 if is_waiting(act, booking) else max(0, booking.units_wanted - len(lines))
     act.change(booking, starts_on=first, ends_on=last)
     promised_within(act, booking, promises, replace(span, name=code), len(named) + more, named, unfit)
     act.session.flush()
@@ -477,7 +480,7 @@ def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = No
     require_person(shop)
     today, day = shop.today(), day_of(shop)
     with shop.acting("put unit on booking", f"booking {code}") as act:
-        booking = _open_booking(act, code)
+        booking = open_booking(act, code)
         unit = unit_by_tag(act.session, tag)
         fit = FitUnits(act.session.connection(), day, booking_id=booking.id, way=_way_of_lines(act, booking))
         span = Span(booking.starts_on, max(booking.ends_on, today), code)
@@ -519,10 +522,11 @@ def take_off_waiting(shop: Shop, code: str) -> str:
     require_person(shop)
     today, day = shop.today(), day_of(shop)
     with shop.acting("take off waiting line", f"booking {code}") as act:
-        booking = _open_booking(act, code)
+        booking = open_booking(act, code)
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
             raise Refused(f"booking {code}: does not wait; nothing is to do")
+        checked_days(booking.starts_on, booking.ends_on, today)
         waits = next(each for each in read_wanted(act.session.connection(), today) if each.booking_id == booking.id)
         promises = Promises(act.session, today, without=booking.id, day=day)
         units, told = promises.from_the_waiting_list(waits)
@@ -533,18 +537,6 @@ def take_off_waiting(shop: Shop, code: str) -> str:
             raise Refused(f"units: {words}; it stays on the waiting list")
         act.change(terms, waiting_since=None)
         return told
-
-
-def cancel_booking(shop: Shop, code: str) -> Freed:
-    """Cancel a booking of which nothing is out; returns who on the waiting list has fit units now, who comes first."""
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("cancel booking", f"booking {code}") as act:
-        booking = _open_booking(act, code)
-        if any(each.out_at is not None and each.received_at is None for each in lines_of(act.session, booking.id)):
-            raise Refused(f"booking {code}: units are out; receive them first, or move its last day")
-        act.change(booking, cancelled_at=act.at)
-        return _that_fit_now(act, booking, today, day)
 
 
 def checked_days(first: date, last: date, today: date) -> Span:
@@ -558,7 +550,8 @@ def checked_days(first: date, last: date, today: date) -> Span:
     return Span(first, last)
 
 
-def _checked(act: Act, entry: BookingEntry) -> None:
+def checked(act: Act, entry: BookingEntry) -> None:
+    """Nothing where the entry can be booked; Refused naming the field otherwise."""
     one_word("kind", entry.kind, KINDS)
     one_word("when full", entry.when_full, WHEN_FULL)
     one_word("leaves as", entry.way, ("", *HandoverKind))
@@ -597,15 +590,16 @@ def _checked_diluent(entry: BookingEntry) -> None:
         raise Refused(f"diluent helium: {words}; look at both") from None
 
 
-def _stated(entry: BookingEntry, place_: int) -> tuple[str | None, date | None]:
+def stated(entry: BookingEntry, place_: int) -> tuple[str | None, date | None]:
     """Harness size and last dive of the diver at a place from 1 on, as stated."""
     harness = entry.harnesses[place_ - 1].strip()[:20] if place_ <= len(entry.harnesses) else ""
     return harness or None, entry.last_dives[place_ - 1] if place_ <= len(entry.last_dives) else None
 
 
-def _spares(entry: BookingEntry) -> int:
-    spares = entry.spares if entry.spares is not None else COURSE_SPARES if entry.kind == "course" else 0
-    return int(figure("spare units", spares, 0, 20, "enter how many spare units go along"))
+def spares(entry: BookingEntry) -> int:
+    """How many spare units an entry takes along."""
+    told = entry.spares if entry.spares is not None else COURSE_SPARES if entry.kind == "course" else 0
+    return int(figure("spare units", told, 0, 20, "enter how many spare units go along"))
 
 
 def units_asked(kind: str, divers: int, spares: int | None, chosen: int = 0) -> int:
@@ -614,16 +608,17 @@ def units_asked(kind: str, divers: int, spares: int | None, chosen: int = 0) -> 
     return max((divers or 1) + (kind == "course") + extra, chosen)
 
 
-def _wanted(entry: BookingEntry) -> int:
+def units_wanted(entry: BookingEntry) -> int:
+    """How many units an entry asks for; Refused where that is too few for its divers."""
     divers = len(entry.divers) or 1
-    reckoned = units_asked(entry.kind, divers, _spares(entry))
+    reckoned = units_asked(entry.kind, divers, spares(entry))
     wanted = entry.wanted if entry.wanted is not None else max(reckoned, len(entry.units))
     figure("units", wanted, 1, 200, "enter how many units are wanted")
     if wanted < len(set(entry.units)):
         raise Refused(f"units: {len(set(entry.units))} are chosen and {wanted} wanted; choose fewer or want more")
     if entry.kind == "course" and wanted < reckoned:
         raise Refused(
-            f"units: a course of {divers} asks for {reckoned}: students, instructor and {_spares(entry)} spare"
+            f"units: a course of {divers} asks for {reckoned}: students, instructor and {spares(entry)} spare"
         )
     return wanted
 
@@ -646,22 +641,24 @@ def _way_of_lines(act: Act, booking: Booking) -> str | None:
     return ways.pop() if len(ways) == 1 else None
 
 
-def _open_booking(act: Act, code: str) -> Booking:
+def open_booking(act: Act, code: str) -> Booking:
+    """The booking with that code; Refused where it is cancelled or over."""
     booking = booking_by_code(act.session, code)
     if booking.cancelled_at is not None:
-        raise Refused(f"booking {code}: is cancelled; book it anew")
+        raise Refused(f"booking {code}: is {booking.ended_as or BookingEnd.CANCELLED}; restore it, or book it again")
     lines = lines_of(act.session, booking.id)
     if lines and all(each.received_at is not None for each in lines) and len(lines) >= booking.units_wanted:
         raise Refused(f"booking {code}: is over, all its units are back; book a new one")
     return booking
 
 
-def _waits(act: Act, booking: Booking) -> bool:
+def is_waiting(act: Act, booking: Booking) -> bool:
+    """Whether a booking stands on the waiting list."""
     terms = terms_of(act.session, booking.id)
     return terms is not None and terms.waiting_since is not None
 
 
-def _that_fit_now(act: Act, cancelled: Booking, today: date, day: Day) -> Freed:
+def that_fit_now(act: Act, cancelled: Booking, today: date, day: Day) -> Freed:
     """Who on the waiting list has fit units now, on days that the cancelled booking had; and who is passed over."""
     promises = Promises(act.session, today, day=day)
     span = Span(cancelled.starts_on, cancelled.ends_on)

@@ -65,7 +65,7 @@ def _extend_within(shop: Shop, act: Act, code: str, last: date) -> tuple[Leaving
     move_within(act, code, booking.starts_on, last, day.today)
     return tuple(
         look_within(
-            act, act.get(Unit, each.unit_id, "unit"), last, leaving_way(each.hand_over), day,
+            act, act.get(Unit, each.unit_id, "unit"), booking, leaving_way(each.hand_over), day,
             Leaving.EXTENSION,
         )
         for each in gone

@@ -58,7 +58,8 @@ class FitUnits:
             running = mine is not None and mine.out_at is not None
             first = max(span.first, self._today)
             way = way_of(mine) if mine is not None else self._way
-            question = Question(first, max(first, span.last), way, running=running)
+            code = mine.code if mine is not None else ""
+            question = Question(first, max(first, span.last), way, running=running, booking=code)
             self._known[key] = self._readiness.assess(unit, question)
         return self._known[key]
 

@@ -154,6 +154,13 @@ def counted_along(shop: Shop, line_id: int) -> tuple[AccessoryLine, ...]:
                      for key, name, count, sent, back in read_counts(connection, line_id))  # fmt: skip
 
 
+def listed_accessories(shop: Shop, unit_type: str) -> tuple[tuple[str, int], ...]:
+    """What stands on a unit type's list now, name and how many, in order; NotFound for a type that is not recorded."""
+    with shop.database.looking() as session:
+        kind = unit_type_by_code(session, unit_type)
+        return tuple((each.name, each.count) for each in accessories_of(session, kind.id) if each.count)
+
+
 def set_accessories(shop: Shop, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
     """How many things now stand on a unit type's list; things of the same name keep their place in the history.
 
@@ -261,7 +268,8 @@ def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None 
     with shop.database.looking() as session:
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
-    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=along or Along())
+    what = along or Along()
+    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=what, booking=code)
     return look_of(tag, answer, Leaving.HAND_OVER)
 
 
@@ -326,7 +334,7 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
         act.session.flush()
     if each.fill_discarded:
         _discard_fill(act, unit, person)
-    look = look_within(act, unit, max(booking.ends_on, day.today), kind, day, Leaving.HAND_OVER, each.along)
+    look = look_within(act, unit, booking, kind, day, Leaving.HAND_OVER, each.along)
     act.change(line, diver_id=diver, hand_over=str(kind), out_at=act.at, out_by_id=person)
     _note_along(act, line, unit, each, person)
     return line, list(look.reasons)

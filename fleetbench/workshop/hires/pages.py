@@ -77,7 +77,7 @@ def course_board(shop: Shop, code: str) -> Board:
         state = "back" if line.received_at else "out" if line.out_at else "to go"
         way = leaving_way(line.hand_over)
         asked = HandoverKind.KIT if line.out_at else way
-        question = Question(first, max(row.ends_on, first), asked, running=line.out_at is not None)
+        question = Question(first, max(row.ends_on, first), asked, running=line.out_at is not None, booking=code)
         why = "" if line.received_at else _in_the_way(readiness, units[line.unit], question)
         harness = units[line.unit].harness
         rows.append(

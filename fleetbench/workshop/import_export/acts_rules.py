@@ -12,16 +12,16 @@ from types import SimpleNamespace
 from typing import Any
 
 from fleetbench.calc.bench.leak import LoopLimit
-from fleetbench.calc.canisters.fill import RatingRow
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_force
 from fleetbench.calc.tickets.signing import SeenFact, qualified
 from fleetbench.records.upkeep.tables import days_and_moments_past, ticket_gaps
-from fleetbench.workshop.bench.tests import LOOP_TESTS, MEASURED, Bounds, answer_of
+from fleetbench.workshop.bench.tests import LOOP_TESTS, MEASURED, MeasuredLimits, answer_of
 from fleetbench.workshop.cells.judging import LIMIT_NAMES, cell_limits
 from fleetbench.workshop.import_export.columns import SHEETS
-from fleetbench.workshop.import_export.import_plan import UNSURE, Plan, Row
+from fleetbench.workshop.import_export.import_plan import UNSURE, ImportPlan, Row
 from fleetbench.workshop.people.acts import CODE
 
 WHO: dict[str, tuple[tuple[str, str], ...]] = {
@@ -41,7 +41,7 @@ SIGNED_CODES = {"people": "code", "units": "tag", "bookings": "code", "unit_type
 PASSING = ("pass", "watch")
 
 
-def obey(plan: Plan, today: date) -> None:
+def obey(plan: ImportPlan, today: date) -> None:
     """Note what of the new rows no act of the program would have recorded."""
     for name, sheet in plan.plans.items():
         for row in sheet.new:
@@ -53,7 +53,7 @@ def obey(plan: Plan, today: date) -> None:
     _alike(plan)
 
 
-def _row_faults(plan: Plan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
+def _row_faults(plan: ImportPlan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
     yield from _to_come(plan, name, row, today)
     yield from _who(plan, name, row)
     own = _OWN.get(name)
@@ -61,7 +61,7 @@ def _row_faults(plan: Plan, name: str, row: Row, today: date) -> Iterator[tuple[
         yield from own(plan, row)
 
 
-def _to_come(plan: Plan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
+def _to_come(plan: ImportPlan, name: str, row: Row, today: date) -> Iterator[tuple[str, str]]:
     spec = SHEETS[name]
     past = set(days_and_moments_past(spec.table))
     zone = plan.sheets.site.zone
@@ -72,7 +72,7 @@ def _to_come(plan: Plan, name: str, row: Row, today: date) -> Iterator[tuple[str
             yield column.name, f"{day} is still to come; enter when it happened"
 
 
-def _who(plan: Plan, name: str, row: Row) -> Iterator[tuple[str, str]]:
+def _who(plan: ImportPlan, name: str, row: Row) -> Iterator[tuple[str, str]]:
     for column, act in WHO.get(name, ()):
         person = plan.plans["people"].known.get(row.get(SHEETS[name].column(column).field or "") or 0)
         if person is not None and not may(person["role"], act):
@@ -80,7 +80,7 @@ def _who(plan: Plan, name: str, row: Row) -> Iterator[tuple[str, str]]:
             yield column, f"{person['code']} is a {person['role']}, and '{act}' is for a {asked}; correct it"
 
 
-def _ticket(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _ticket(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     if row["signed_at"] is None:
         return
     if row.get("second_id") is not None and row["second_id"] == row["signed_by_id"] != UNSURE:
@@ -96,7 +96,7 @@ def _ticket(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
             )
 
 
-def _seen(plan: Plan, person_id: int | None) -> Iterable[SeenFact]:
+def _seen(plan: ImportPlan, person_id: int | None) -> Iterable[SeenFact]:
     return [
         SeenFact(row["unit_type_id"], row["seen_on"], row["valid_until"])
         for row in plan.plans["qualifications"].known.values()
@@ -104,13 +104,13 @@ def _seen(plan: Plan, person_id: int | None) -> Iterable[SeenFact]:
     ]
 
 
-def _ticket_time(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _ticket_time(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     ticket = plan.plans["tickets"].known.get(row["ticket_id"])
     if ticket is not None and ticket["signed_at"] is not None and row["ended_at"] is None:
         yield "ended_at", "is empty though the ticket is signed; enter when work on it ended"
 
 
-def _bench_test(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _bench_test(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     """A result is held against what was seen: what did not hold, or was not seen at all, never passes."""
     if row["result"] not in PASSING:
         return
@@ -123,7 +123,7 @@ def _bench_test(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
         watched_minutes=row["watched_minutes"],
         value=row["value"],
         expanded_u=0.0,
-        bounds=Bounds(low=limits.get(f"{kind} low"), high=limits.get(f"{kind} high"), source="limits"),
+        bounds=MeasuredLimits(low=limits.get(f"{kind} low"), high=limits.get(f"{kind} high"), source="limits"),
         loop_limit=LoopLimit(asked, "limits") if asked is not None else None,
     )
     by_eye = row["value"] is None and row["equipment_id"] is None and kind not in MEASURED
@@ -136,7 +136,7 @@ def _bench_test(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
         yield "result", f"is {row['result']} though nothing was seen or measured; enter held or value"
 
 
-def _limits_of(plan: Plan, row: Row) -> dict[str, float]:
+def _limits_of(plan: ImportPlan, row: Row) -> dict[str, float]:
     """Limits of what was tested by name: the part type's own before the unit type's, and that before the centre's."""
     unit_type = plan.plans["units"].known.get(row["unit_id"], {}).get("unit_type_id")
     part_type = plan.plans["parts"].known.get(row["part_id"] or 0, {}).get("part_type_id")
@@ -151,21 +151,21 @@ def _limits_of(plan: Plan, row: Row) -> dict[str, float]:
     return found
 
 
-def _rating(_plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _rating(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     names = ("grade", "water_c", "depth_m", "co2_l_min", "minutes")
     try:
-        RatingRow(**{name: row[name] for name in names}, source=row["source"] or "manual")
+        RatedMinutes(**{name: row[name] for name in names}, source=row["source"] or "manual")
     except (ValueError, TypeError) as fault:
         column, _, message = str(fault).partition(": ")
         yield column if column in names else "minutes", message or str(fault)
 
 
-def _person(_plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _person(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     if not CODE.fullmatch(row["code"]):
         yield "code", "give 1 to 20 letters, digits and hyphens; it stays when the name is erased"
 
 
-def _qualification(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _qualification(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     """Papers by which staff sign or teach are seen by a manager, and nobody sees their own but an only manager."""
     seen_by = plan.plans["people"].known.get(row["seen_by_id"] or 0)
     if row["kind"] not in ("technician", "instructor") or seen_by is None:
@@ -177,19 +177,19 @@ def _qualification(plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
         yield "seen_by", "nobody sees their own papers; enter which other manager saw it"
 
 
-def _life(_plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _life(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     most = {"days": 36_500, "months": 1_200}.get(row["unit"])
     if most is not None and row["amount"] > most:
         yield "amount", f"{row['amount']:g} {row['unit']} is over any part's life; give {most} at the most"
 
 
-def _limit(_plan: Plan, row: Row) -> Iterator[tuple[str, str]]:
+def _limit(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     said = amount_fault(row["name"], row["unit"], row["amount"])
     if said is not None:
         yield "amount", said
 
 
-_OWN: dict[str, Callable[[Plan, Row], Iterator[tuple[str, str]]]] = {
+_OWN: dict[str, Callable[[ImportPlan, Row], Iterator[tuple[str, str]]]] = {
     "tickets": _ticket,
     "ticket_times": _ticket_time,
     "bench_tests": _bench_test,
@@ -204,7 +204,7 @@ _OWN: dict[str, Callable[[Plan, Row], Iterator[tuple[str, str]]]] = {
 # ---- between rows --------------------------------------------------------------------------------------------------
 
 
-def _one_out_once(plan: Plan) -> None:
+def _one_out_once(plan: ImportPlan) -> None:
     """A unit is with one diver at a time."""
     sheet = plan.plans["hire_lines"]
     by_unit: dict[int, list[Row]] = {}
@@ -221,7 +221,7 @@ def _one_out_once(plan: Plan) -> None:
                 plan.fault("hire_lines", told["id"], "out_at", said)
 
 
-def _no_ticket_gap(plan: Plan) -> None:
+def _no_ticket_gap(plan: ImportPlan) -> None:
     if any(fault.sheet == "tickets" for fault in plan.faults.found):
         return  # a row that could not be read is told already, and leaves a gap of its own
     sheet = plan.plans["tickets"]
@@ -232,7 +232,7 @@ def _no_ticket_gap(plan: Plan) -> None:
             plan.fault("tickets", key, "number", f"{year}-{missing:03d} is missing before it; numbers leave no gap")
 
 
-def _limits_fit(plan: Plan) -> None:
+def _limits_fit(plan: ImportPlan) -> None:
     """Limits of one thing go together: none ends below where it begins, and a cell's can be judged by."""
     sheet = plan.plans["limits"]
     of: dict[tuple[Any, Any], list[Row]] = {}
@@ -256,7 +256,7 @@ def _limits_fit(plan: Plan) -> None:
                     plan.fault("limits", row["id"], "amount", f"cannot be judged by ({fault}); correct it")
 
 
-def _alike(plan: Plan) -> None:
+def _alike(plan: ImportPlan) -> None:
     """Two codes that look the same on a screen, and signs that nobody sees."""
     for name, column in SIGNED_CODES.items():
         sheet = plan.plans[name]

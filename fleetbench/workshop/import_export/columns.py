@@ -275,20 +275,20 @@ _PLANS: dict[str, _Plan] = {
         Booking,
         "record,kind,code,unit_type,starts_on,ends_on,units_wanted,renter,instructor,planned_minutes,planned_depth_m,"
         "planned_water_c,planned_co2_l_min,cancelled_at",
-        ("record", "code"),
+        ("record", "code"), optional="ended_as,ended_for",
     ),
     "hire_lines": _Plan(
         BookingUnit,
         "record,booking,unit,diver,hand_over,out_at,out_by,received_at,received_by,wet,flooded,fault,loop_minutes,dives,"
         "note",
-        fields=_NOTED,
+        fields=_NOTED, optional="taken_off_at,taken_off_for",
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
         optional="bailout,diluent_oxygen,diluent_helium,altitude_m",
     ),
     "booking_divers": _Plan(
-        BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on"
+        BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on,left_at"
     ),
     "hand_overs": _Plan(
         HandOver, "hire_line,at,person,harness,accessories,deposit", (), {"hire_line": "booking_unit_id"},
@@ -334,6 +334,7 @@ _PLANS: dict[str, _Plan] = {
     "fittings": _Plan(
         Fitting,
         "record,part,unit,host_part,slot,fitted_at,fitted_by,removed_at,removed_by,why_removed,ticket,removal_ticket",
+        optional="since_unknown",
     ),
     "containers": _Plan(
         Container, "record,part_type,lot,received_kg,left_kg,received_on,opened_at,last_good_day,place"

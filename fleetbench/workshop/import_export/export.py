@@ -1,12 +1,14 @@
 """Writing what is recorded as the same sheets that an import takes; what no sheet holds is told in sheet_columns.
 
 export_folder(shop, folder) -> tuple[Path, ...]
+write_template(folder) -> tuple[Path, ...]      the same files empty, with a description of every column
 """
 
 import csv
 import io
 import os
 from collections.abc import Iterable, Iterator
+from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -37,14 +39,50 @@ def export_folder(shop: Shop, folder: Path | str) -> tuple[Path, ...]:
 
     Raises Refused where the folder holds anything already, or cannot be written.
     """
-    target = Path(folder)
     today, site = shop.today(), Site(shop.zone())
+    with _new_folder(Path(folder)) as target, shop.database.reading() as connection:
+        return tuple(_write(target / f"{name}.csv", lines) for name, lines in _sheets(connection, site, today))
+
+
+def write_template(folder: Path | str) -> tuple[Path, ...]:
+    """Every file with its header alone, and columns.txt, which says of each column what it may hold.
+
+    Raises Refused where the folder holds anything already, or cannot be written.
+    """
+    with _new_folder(Path(folder)) as target:
+        headers = {name: [[column.name for column in spec.columns]] for name, spec in SHEETS.items()}
+        written = [_write(target / f"{name}.csv", lines) for name, lines in headers.items()]
+        return (_write_text(target / "columns.txt", "\n".join(_described())), *written)
+
+
+def _described() -> Iterator[str]:
+    yield from (
+        "Fill in the files that you have something for, and delete the others or leave them as they are.",
+        "UTF-8, divided by commas. Days are written as 2025-03-14, marked dates also as 2025-03, 1Q2025 or 2025.",
+        "A column without 'required' stays empty where nothing is known.", "",
+    )  # fmt: skip
+    for name, spec in SHEETS.items():
+        yield f"{name}.csv: {(spec.table.__doc__ or '').splitlines()[0]}"
+        yield from (f"    {column.name}: {_rule(column)}" for column in spec.columns)
+        yield ""
+
+
+def _rule(column: SheetColumn) -> str:
+    said = [column.kind.value if column.kind is not Kind.LINK else f"a row of {column.target}, as named there"]
+    said += ["required"] if column.required else []
+    said += [f"one of: {', '.join(column.words)}"] if column.words else []
+    said += [f"from {column.low:g} to {column.high:g}"] if column.low is not None else []
+    said += [f"at most {column.longest} characters"] if column.longest is not None and not column.words else []
+    return "; ".join(said)
+
+
+@contextmanager
+def _new_folder(target: Path) -> Iterator[Path]:
     try:
         target.mkdir(mode=0o700, parents=True, exist_ok=True)
         if any(target.iterdir()):
             raise Refused(f"export: {target} is not empty; name a new folder")
-        with shop.database.reading() as connection:
-            return tuple(_write(target / f"{name}.csv", lines) for name, lines in _sheets(connection, site, today))
+        yield target
     except OSError as fault:
         raise Refused(f"export: {target} cannot be written ({fault.strerror}); choose another folder") from fault
 
@@ -52,8 +90,12 @@ def export_folder(shop: Shop, folder: Path | str) -> tuple[Path, ...]:
 def _write(path: Path, lines: Iterable[list[str]]) -> Path:
     text = io.StringIO()
     csv.writer(text, lineterminator="\n").writerows(lines)
+    return _write_text(path, text.getvalue())
+
+
+def _write_text(path: Path, text: str) -> Path:
     with os.fdopen(os.open(path, os.O_CREAT | os.O_EXCL | os.O_WRONLY, 0o600), "wb") as file:
-        file.write(text.getvalue().encode())
+        file.write(text.encode())
     return path
 
 
@@ -103,7 +145,7 @@ def _cell(sheet: str, column: SheetColumn, row: Row, names: dict[str, dict[int, 
         target = column.target or ""
         value = _called(target, names[target][value], by_record=target in BY_RECORD.get(sheet, ()))
     elif value is not None and column.kind is Kind.MARKED:
-        value = MarkedDate(value, Precision(row[column.precision_field or ""]))
+        value = MarkedDate(value, Precision(row[column.precision_field or ""] or "day"))
     return write_cell(column, value, site)
 
 

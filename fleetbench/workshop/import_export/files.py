@@ -1,9 +1,12 @@
 """A folder of a centre's sheets, read whole: every cell typed, and a fault with row and column for each that is not.
 
+A file that is not there says nothing of its subject.
+
 read_folder(folder, shift_to=None) -> Sheets
 """
 
 import csv
+import difflib
 import io
 import stat
 from collections.abc import Callable
@@ -24,6 +27,9 @@ HEADER_ROW = 1
 MOST_BYTES = 50_000_000
 """Of one sheet: some 400,000 rows, told before anything of it is read."""
 
+DIVIDERS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+TITLE_ROWS = 20
+OTHERWISE = "save it as CSV UTF-8, or import this file alone as a spreadsheet"
 MOST_ALIKE = 100
 """Faults listed for one column of one sheet; the rest are counted in one line."""
 
@@ -71,24 +77,25 @@ class Sheet:
 
 @dataclass(slots=True)
 class Faults:
-    """Faults as they are found; many alike in one column are cut short."""
+    """Faults as they are found; many alike in one column are cut short, unless `most` is None."""
 
+    most: int | None = MOST_ALIKE
     found: list[Fault] = field(default_factory=list)
     _counts: dict[tuple[str, str], int] = field(default_factory=dict)
 
     def add(self, sheet: str, row: int, column: str, message: str) -> None:
         """Note one fault."""
         count = self._counts[sheet, column] = self._counts.get((sheet, column), 0) + 1
-        if count <= MOST_ALIKE:
+        if self.most is None or count <= self.most:
             self.found.append(Fault(sheet, row, column, message))
 
     def listed(self) -> tuple[Fault, ...]:
         """All faults in order of sheet and row, with a line for those that were cut short."""
         order = {name: place for place, name in enumerate(SHEETS)}
         more = [
-            Fault(sheet, 0, column, f"has {count - MOST_ALIKE} more faults; mend the listed ones first")
+            Fault(sheet, 0, column, f"has {count - self.most} more faults; correct the listed ones first")
             for (sheet, column), count in self._counts.items()
-            if count > MOST_ALIKE
+            if self.most is not None and count > self.most
         ]
         listed = [*self.found, *more]
         return tuple(sorted(listed, key=lambda each: (order.get(each.sheet, -1), each.row == 0, each.row)))
@@ -99,39 +106,53 @@ class Faults:
 
 @dataclass(slots=True)
 class Sheets:
-    """Every sheet of a folder with the faults found in reading it; unread: sheets of which no row could be read."""
+    """Every sheet of a folder with the faults found in reading it.
+
+    unread: sheets of which no row could be read. given: sheets of which anything is said. partial: an empty cell says
+    nothing of what is recorded, and what differs is a change to accept.
+    """
 
     site: Site
     sheets: dict[str, Sheet]
     faults: Faults
     unread: frozenset[str] = frozenset()
+    given: frozenset[str] = frozenset(SHEETS)
+    partial: bool = False
 
 
-def read_folder(folder: Path, *, shift_to: date | None = None, progress: Progress | None = None) -> Sheets:
+def read_folder(
+    folder: Path, *, shift_to: date | None = None, progress: Progress | None = None, zone: ZoneInfo | None = None
+) -> Sheets:
     """The sheets of a folder, typed; faults are listed, not raised.
 
-    shift_to: move every date by as many days as lie from the folder's stated day to this one. Raises Refused where
-    there is no such folder.
+    shift_to: move every date by as many days as lie from the folder's stated day to this one. zone: the site's, where
+    the folder does not state it. Raises Refused where there is no such folder, or nothing in it.
     """
     if not folder.is_dir():
-        raise Refused(f"folder: {folder} is not there; name the folder that holds the sheets")
+        raise Refused(f"folder: {folder} is not there; name the folder that holds the files")
     faults = Faults()
-    frames = {name: _frame(spec, folder / f"{name}.csv", faults) for name, spec in SHEETS.items()}
-    for path in sorted(folder.glob("*.csv")):
-        if path.stem not in SHEETS:
-            faults.add(path.stem, 0, "-", f"{path.name} is not a known sheet; rename it or take it out of the folder")
-    site = _site(frames["centre"], shift_to, faults)
+    there = {path.stem: path for path in sorted(folder.glob("*.csv"))}
+    if not there:
+        raise Refused(f"folder: {folder} holds no CSV file; 'fleetbench import --template DIR' writes the empty files")
+    frames = {name: _frame(spec, folder / f"{name}.csv", faults) for name, spec in SHEETS.items() if name in there}
+    meant = {_meant(path, there, faults) for name, path in there.items() if name not in SHEETS}
+    site = _site(frames.get("centre"), shift_to, faults, zone)
     sheets: dict[str, Sheet] = {}
     for place, (name, spec) in enumerate(SHEETS.items()):
         if progress is not None:
             progress(f"reading {name}", place / len(SHEETS))
-        sheets[name] = _typed(spec, frames[name], site, faults)
-    unread = (name for name, frame in frames.items() if frame is None and not _left_out(folder, SHEETS[name]))
-    return Sheets(site, sheets, faults, frozenset(unread))
+        sheets[name] = _typed(spec, frames.get(name), site, faults)
+    unread = {name for name, frame in frames.items() if frame is None} | (meant - {""})
+    return Sheets(site, sheets, faults, frozenset(unread), frozenset(frames) | unread)
 
 
-def _left_out(folder: Path, spec: SheetSpec) -> bool:
-    return spec.optional and not (folder / f"{spec.name}.csv").exists()
+def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:
+    """The sheet that a file of an unknown name was meant for, so that its rows count as there; empty for none."""
+    absent = [name for name in SHEETS if name not in there]
+    near = difflib.get_close_matches(path.stem.strip().lower().replace(" ", "_"), absent, 1, 0.75)
+    remedy = f"rename it to {near[0]}.csv" if near else "rename it or take it out of the folder"
+    faults.add(path.stem, 0, "-", f"{path.name} is not a known file; {remedy}")
+    return near[0] if near else ""
 
 
 def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
@@ -186,12 +207,12 @@ def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         row = data.count(b"\n", 0, fault.start) + HEADER_ROW
-        stray = f"holds the byte 0x{data[fault.start]:02X}, which is not UTF-8 text; save the sheet as CSV UTF-8"
+        stray = f"holds the byte 0x{data[fault.start]:02X}, which is not UTF-8 text; {OTHERWISE}"
         faults.add(name, row, "-", stray)
         return None
     if "\x00" in text:
         row = text.count("\n", 0, text.index("\x00")) + HEADER_ROW
-        faults.add(name, row, "-", "holds a zero byte; save the sheet again as CSV UTF-8")
+        faults.add(name, row, "-", f"holds a zero byte; {OTHERWISE}")
         return None
     return text
 
@@ -207,7 +228,8 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
         return None
     header = [cell.strip() for cell in lines[0]] if lines else []
     if not set(wanted) <= set(header) <= set(allowed) or len(set(header)) != len(header):
-        _name_header(spec.name, header, wanted, allowed, faults)
+        if not _other_form(spec.name, text, lines, set(wanted), faults):
+            _name_header(spec.name, header, wanted, allowed, faults)
         return None
     even = True
     for row, line in enumerate(lines[1:], HEADER_ROW + 1):
@@ -215,6 +237,20 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
             even = False
             faults.add(spec.name, row, "-", f"has {len(line)} cells, the header {len(header)}; check its commas")
     return header if even else None
+
+
+def _other_form(name: str, text: str, lines: list[list[str]], wanted: set[str], faults: Faults) -> bool:
+    """Whether the columns stand there in another form of file, which is told then in one line."""
+    for row, line in enumerate(lines[:TITLE_ROWS], HEADER_ROW):
+        if len(wanted & {cell.strip() for cell in line}) > len(wanted) / 2 and row > HEADER_ROW:
+            faults.add(name, row, "-", f"the column names stand here; take the {row - HEADER_ROW} rows above them out")
+            return True
+    first = text.splitlines()[0] if text else ""
+    for sign, word in DIVIDERS.items():
+        if len(wanted & {cell.strip(' "') for cell in first.split(sign)}) > len(wanted) / 2:
+            faults.add(name, HEADER_ROW, "-", f"is divided by {word}, where commas are expected; {OTHERWISE}")
+            return True
+    return False
 
 
 def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[str], faults: Faults) -> None:
@@ -228,16 +264,17 @@ def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[
             faults.add(name, HEADER_ROW, column[:40] or "-", "this column is not known; take it out or rename it")
 
 
-def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults) -> Site:
-    """Time zone and shift as the centre's own sheet states them."""
-    unknown = Site(ZoneInfo("UTC"))
+def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, recorded: ZoneInfo | None) -> Site:
+    """Time zone and shift as the centre's own sheet states them, or the zone that is recorded."""
+    unknown = Site(recorded or ZoneInfo("UTC"))
     if frame is None or len(frame) < HEADER_ROW + 1:
         return unknown
     said = dict(frame.iloc[1])
     try:
         zone = _zone(said["timezone"].strip())
     except (KeyError, ValueError, OSError):
-        faults.add("centre", 2, "timezone", "is not a known time zone; write it as Europe/Athens")
+        if said.get("timezone", "").strip():  # an empty one is told as an empty cell
+            faults.add("centre", 2, "timezone", "is not a known time zone; write it as Europe/Athens")
         return unknown
     if shift_to is None:
         return Site(zone)

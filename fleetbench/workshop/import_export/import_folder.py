@@ -9,6 +9,7 @@ from datetime import date, datetime
 from pathlib import Path
 from types import SimpleNamespace
 from typing import Any
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
@@ -18,15 +19,17 @@ from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.people.reads import anybody_active, managers_with_pin
 from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
-from fleetbench.workshop.import_export.import_plan import Plan, Row
+from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 from fleetbench.workshop.people.acts import check_pin
 
@@ -34,6 +37,9 @@ __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
 ENTRY_ROWS = 500
 """Rows of one sheet in one journal entry."""
+
+AT_ONCE = 200
+"""Calibrations whose rows go to the database in one statement a table."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -56,10 +62,10 @@ class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
 
 
 @dataclass(slots=True)
-class _Prepared:
+class PreparedImport:
     """A plan with its outcomes, and the journal's head that it holds for."""
 
-    plan: Plan
+    plan: ImportPlan
     outcomes: Outcomes
     head: tuple[int, str | None]
 
@@ -93,7 +99,17 @@ def import_folder(
     part done from 0 to 1 and may raise Cancelled. pin: of the manager who brings them in, once anybody is recorded.
     Raises Refused where there is no such folder.
     """
-    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1))
+    with no_cycle_search():
+        return _import_folder(shop, folder, dry_run, shift_to, progress, pin)
+
+
+def _import_folder(
+    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str
+) -> ImportReport:
+    with shop.database.reading() as connection:
+        zone = centre_timezone(connection)
+    recorded = ZoneInfo(zone) if zone else None
+    sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
     today = max(shop.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
     with shop.database.reading() as connection:
         prepared = _prepare(connection, sheets, today, progress)
@@ -107,7 +123,7 @@ def import_folder(
                 if sheets.faults or not _anything_new(prepared.plan):
                     raise _Faulty
             _refuse_stranger(act, pin)
-            _write(act, prepared, _Stage(progress, 0.5, 1.0))
+            write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
     except _Faulty:
         return _report(prepared.plan, written=False)
     return _report(prepared.plan, written=True, entries=act.entries)
@@ -126,22 +142,22 @@ def _refuse_stranger(act: Act, pin: str) -> None:
         check_pin(act.get(Person, act.person_id, "person"), pin)
 
 
-def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Progress | None) -> _Prepared:
+def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
-    plan = Plan(connection, sheets)
+    plan = ImportPlan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
     obey(plan, today)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
     outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
-    return _Prepared(plan, outcomes, head)
+    return PreparedImport(plan, outcomes, head)
 
 
-def _anything_new(plan: Plan) -> bool:
+def _anything_new(plan: ImportPlan) -> bool:
     return any(sheet.new for sheet in plan.plans.values())
 
 
-def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
+def _report(plan: ImportPlan, *, written: bool, entries: int = 0) -> ImportReport:
     faults: Faults = plan.faults
     return ImportReport(
         added={name: 0 if faults else len(sheet.new) for name, sheet in plan.plans.items()},
@@ -153,7 +169,7 @@ def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
     )
 
 
-def _looser_limits(plan: Plan) -> Iterator[str]:
+def _looser_limits(plan: ImportPlan) -> Iterator[str]:
     """New limits beside a stricter one for the same thing, which stays in force."""
     rows = plan.plans["limits"].known
     stated = {key: SimpleNamespace(**row) for key, row in sorted(rows.items())}
@@ -165,7 +181,7 @@ def _looser_limits(plan: Plan) -> Iterator[str]:
             yield f"{told} is looser than what is recorded, which stays in force"
 
 
-def _looser_lives(plan: Plan) -> Iterator[str]:
+def _looser_lives(plan: ImportPlan) -> Iterator[str]:
     """New lives beside a shorter one of the same kind, which ends the part all the same."""
     lives = plan.plans["part_type_lives"]
     shortest: dict[tuple[Any, ...], float] = {}
@@ -183,7 +199,7 @@ def _life_key(row: Row) -> tuple[Any, ...]:
     return row["part_type_id"], row["basis"], row["unit"], row["test"]
 
 
-def _belongs_to(plan: Plan, row: Row) -> str:
+def _belongs_to(plan: ImportPlan, row: Row) -> str:
     if row["part_type_id"] is not None:
         return plan.label("part_types", row["part_type_id"])
     return "the centre" if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
@@ -192,7 +208,10 @@ def _belongs_to(plan: Plan, row: Row) -> str:
 # ---- writing -------------------------------------------------------------------------------------------------------
 
 
-def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) -> None:
+def write_prepared(
+    act: Act, prepared: PreparedImport, told: Callable[[str, float], None] | None, file: str = ""
+) -> int:
+    """Write every new row of the plan and what rests on it; how many they are. file: where they come from, if one."""
     plan = prepared.plan
     rests_on_lives = [row for name in ("part_type_lives", "part_tests") for row in plan.plans[name].new]
     fitted_before = [
@@ -204,17 +223,19 @@ def _write(act: Act, prepared: _Prepared, told: Callable[[str, float], None]) ->
         if name == "readings":
             continue
         rows = plan.plans[name].new
-        chunks = _calibrations(act, prepared) if name == "calibrations" else _in_entries(act, plan, name, rows)
+        chunks = _calibrations(act, prepared) if name == "calibrations" else _in_entries(act, plan, name, rows, file)
         for written in chunks:
             done += written
-            told(f"writing {name}", done / total)
+            if told is not None:
+                told(f"writing {name}", done / total)
     if refresh_forecasts(act):
         act.close_entry(subject="forecasts of cells")
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
         act.close_entry(subject="last valid days of fitted parts")
+    return done
 
 
-def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterator[int]:
+def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
     """Write a sheet's new rows, some hundreds to a journal entry."""
     sheet = plan.plans[name]
     if name == "fittings" and rows:
@@ -230,23 +251,28 @@ def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row]) -> Iterato
             notes = [{**row, "at": act.at} for row in plan.extra.notes if row["booking_unit_id"] in keys]
             act.bulk(HireNote, notes)
         places = [sheet.row_of[row["id"]] for row in chunk]
-        act.close_entry(subject=f"{name}.csv, rows {min(places)} to {max(places)}")
+        named = f"{name} of {file[:60]}" if file else f"{name}.csv"
+        offset = 1 if file else 0  # a spreadsheet's rows are counted from 0 in its grid
+        act.close_entry(subject=f"{named}, rows {min(places) + offset} to {max(places) + offset}")
         yield len(chunk)
 
 
-def _calibrations(act: Act, prepared: _Prepared) -> Iterator[int]:
+def _calibrations(act: Act, prepared: PreparedImport) -> Iterator[int]:
     """Write each calibration with its readings and what they say of the cells, an entry each."""
     plan = prepared.plan
     readings: dict[int, list[Row]] = {}
     for row in plan.plans["readings"].new:
         readings.setdefault(row["calibration_id"], []).append({key: row[key] for key in row if key != "id"})
-    for row in plan.plans["calibrations"].new:
-        _bulk(act, "calibrations", [row])
-        taken = readings.get(row["id"], [])
-        act.bulk(CalibrationReading, taken)
-        act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
-        act.close_entry(subject=f"calibration {row['ref']}")
-        yield 1 + len(taken)
+    with act.gathering() as write:
+        for count, row in enumerate(plan.plans["calibrations"].new, 1):
+            _bulk(act, "calibrations", [row])
+            taken = readings.get(row["id"], [])
+            act.bulk(CalibrationReading, taken)
+            act.bulk(CalibrationOutcome, list(prepared.outcomes.get(row["id"], ())))
+            act.close_entry(subject=f"calibration {row['ref']}")
+            if count % AT_ONCE == 0:
+                write()
+            yield 1 + len(taken)
 
 
 def _bulk(act: Act, name: str, rows: Sequence[Row]) -> None:
@@ -259,7 +285,7 @@ def _without_id(row: Row) -> dict[str, Any]:
     return {key: value for key, value in row.items() if key != "id"}
 
 
-def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
+def _keep_lives(plan: ImportPlan, rows: Sequence[Row]) -> None:
     """Put the calendar last good day on every open fitting."""
     tests = sorted(plan.plans["part_tests"].known.values(), key=lambda row: (row["done_on"], row["id"]))
     book = CalendarBook(
@@ -276,10 +302,12 @@ def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
             row["last_good_day"], row["last_good_basis"] = book.of(_record(PartRecord, part), row["fitted_at"])
 
 
-def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime]:
-    first: dict[int, datetime] = {}
+def _first_fitted(rows: Iterable[Row]) -> dict[int, datetime | None]:
+    first: dict[int, datetime | None] = {}
     for row in rows:
-        first[row["part_id"]] = min(row["fitted_at"], first.get(row["part_id"], row["fitted_at"]))
+        earlier = first.get(row["part_id"], row["fitted_at"])
+        unknown = row["since_unknown"] or earlier is None
+        first[row["part_id"]] = None if unknown else min(row["fitted_at"], earlier)
     return first
 
 

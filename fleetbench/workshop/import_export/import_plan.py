@@ -6,25 +6,27 @@ Nothing is written here, so that a dry run and the faults of a broken folder cos
 from collections import Counter
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
+from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.doors import where_corrected
+from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
 """Key of what is named in a faulty row: it is there, so nothing that points at it is a fault of its own."""
 
-IN_THE_PROGRAM = "correct it in the program, not by the sheet"
 TYPES_OWN = ("slots", "readers", "reader_cells")
+"""Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 BY_RECORD = ("reader_cells", "slot_part_types")
 """Sheets of types that name a slot by its record, since they speak of no unit."""
-"""Sheets whose rows count within a unit type or an assembly, not in the whole centre."""
 
 
 @dataclass(slots=True)
@@ -53,7 +55,7 @@ class Extra:
     notes: list[Row] = field(default_factory=list)
 
 
-class Plan:
+class ImportPlan:
     """The whole import, sheet by sheet in the order in which rows may point at each other."""
 
     def __init__(self, connection: Connection, sheets: Sheets) -> None:
@@ -61,6 +63,8 @@ class Plan:
         self.faults: Faults = sheets.faults
         self.plans = {name: SheetPlan(spec) for name, spec in SHEETS.items()}
         self.extra = Extra()
+        self.changes: list[Change] = []
+        self._held: dict[tuple[str, tuple[str, ...]], dict[tuple[Any, ...], int]] = {}
         self._names = {row["person_id"]: row for row in rows_of(connection, PersonPrivate)}
         self._notes: dict[int, set[str]] = {}
         for row in rows_of(connection, HireNote):
@@ -78,7 +82,20 @@ class Plan:
 
     def fault(self, sheet: str, key: int, column: str, message: str) -> None:
         """Note a fault of a new row."""
-        self.faults.add(sheet, self.plans[sheet].row_of.get(key, 0), column, message)
+        plan = self.plans[sheet]
+        self.faults.add(sheet, plan.row_of.get(key) or plan.matched.get(key, 0), column, message)
+
+    def row_words(self, at: int) -> str:
+        """A row as the spreadsheet counts it; those of a centre's own table stand from 0."""
+        return f"row {at + 1 if self.sheets.partial else at}"
+
+    def corrected(self, sheet: str) -> list[Row]:
+        """The recorded rows that would change, as they would be."""
+        rows: dict[int, Row] = {}
+        for each in self.changes:
+            if each.sheet == sheet:
+                rows.setdefault(each.key, dict(self.plans[sheet].known[each.key])).update(each.values)
+        return list(rows.values())
 
     def label(self, sheet: str, key: int | None) -> str:
         """What a row is called in its own sheet."""
@@ -102,8 +119,6 @@ class Plan:
                 told(f"checking {name}", place / len(SHEETS))
             self._match_sheet(self.plans[name])
 
-    # ---- what is recorded ------------------------------------------------------------------------------------------
-
     def _take_recorded(self, plan: SheetPlan, rows: list[Row]) -> None:
         for row in rows:
             plan.known[row["id"]] = row
@@ -123,8 +138,6 @@ class Plan:
             if reader is not None and slot is not None:
                 self._read_by.setdefault((reader["unit_type_id"], slot["name"]), set()).add(slot["id"])
 
-    # ---- one sheet -------------------------------------------------------------------------------------------------
-
     def _match_sheet(self, plan: SheetPlan) -> None:
         sheet = self.sheets.sheets[plan.spec.name]
         if plan.spec.name == "centre":
@@ -137,9 +150,10 @@ class Plan:
             cells, at = sheet.cells(place), sheet.rows[place]
             row = self._resolve(plan.spec, cells, at)
             known = self._known_key(plan, cells, row)
-            earlier = plan.row_of.get(known or 0) or plan.matched.get(known or 0)
+            earlier = plan.row_of.get(known or 0, plan.matched.get(known or 0))
             if earlier is not None:
-                self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, f"stands in row {earlier} already")
+                twice = f"stands in {self.row_words(earlier)} already"
+                self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, twice)
             elif row is None:
                 self._hold_place(plan, cells)
             elif known is None and unique.clash(self, row, at) is None:
@@ -174,18 +188,29 @@ class Plan:
         for key, rows in said.items():
             if Counter(rows) == Counter(recorded.get(key, [])):
                 plan.unchanged += len(rows)
-            elif "readings" not in self.sheets.unread:
+            elif "readings" in self.sheets.given - self.sheets.unread:
                 name = calibrations.known[key]["ref"]
-                message = f"the readings of {name} differ from what is recorded; correct them in the program"
+                message = f"the readings of {name} differ from what is recorded; {where_corrected('readings')}"
                 self.faults.add("readings", first_row.get(key, 0), "calibration", message)
 
     def _one_centre(self, plan: SheetPlan) -> None:
         rows = self.sheets.sheets["centre"].rows
         for row in rows[1:]:
             self.faults.add("centre", row, "name", "only one centre can stand here; take this row out")
-        missing = any(fault.sheet == "centre" for fault in self.faults.found)
-        if not rows and not plan.known and not missing:
-            self.faults.add("centre", 2, "name", "the centre itself is missing; enter its name, code and time zone")
+        told = any(fault.sheet == "centre" for fault in self.faults.found)
+        if not rows and not plan.known and not told and not self.sheets.partial and self._moments():
+            message = "nothing says in which time zone these hours are; fill in the file centre.csv"
+            self.faults.add("centre", 2, "timezone", message)
+
+    def _moments(self) -> bool:
+        """Whether any sheet holds an hour, which means nothing without the centre's time zone."""
+        return any(
+            isinstance(value, datetime)
+            for sheet in self.sheets.sheets.values()
+            for column in sheet.spec.columns
+            if column.kind is Kind.MOMENT
+            for value in sheet.values[column.name]
+        )
 
     def _order(self, spec: SheetSpec) -> list[int]:
         """Places of the rows, each after the row of the same sheet that it points at."""
@@ -218,7 +243,16 @@ class Plan:
         if plan.spec.identity:
             return plan.by_key.get(_names_of(plan.spec, row)[0]) if row is not None else None
         said = cells[plan.spec.columns[0].name]
-        return plan.by_key.get(said) if isinstance(said, str) else None
+        found = plan.by_key.get(said) if isinstance(said, str) else None
+        return self._entered_here(plan, cells) if found is None else found
+
+    def _entered_here(self, plan: SheetPlan, cells: Mapping[str, Any]) -> int | None:
+        """Key of a row entered in the program: it has no record name, and is known by its code, tag or name."""
+        for name in plan.spec.keys:
+            key = plan.by_key.get(cells[name]) if isinstance(cells.get(name), str) else None
+            if key in plan.known and not plan.known[key].get("ref", "-") and key not in plan.row_of:
+                return key
+        return None
 
     def _hold_place(self, plan: SheetPlan, cells: Mapping[str, Any]) -> None:
         for name in plan.spec.keys:
@@ -242,8 +276,6 @@ class Plan:
             self.extra.people.append({"person_id": key, "name": name, "contact": contact})
         if plan.spec.name == "hire_lines" and cells["note"]:
             self.extra.notes.append({"booking_unit_id": key, "text": cells["note"]})
-
-    # ---- links -----------------------------------------------------------------------------------------------------
 
     def _resolve(self, spec: SheetSpec, cells: Mapping[str, Any], at: int) -> Row | None:
         """The table's row, links as keys; None where a cell of it is faulty."""
@@ -319,8 +351,6 @@ class Plan:
             return f"'{short}' is not a name that {where} has in {column.target}; correct it or add it there"
         return f"'{short}' is neither in {column.target} nor recorded; correct it or add it there"
 
-    # ---- what is recorded already ----------------------------------------------------------------------------------
-
     def _compare(self, plan: SheetPlan, key: int, row: Row, cells: Mapping[str, Any], at: int) -> None:
         """Count a row as recorded already; what differs is a fault, since nothing recorded is edited by a sheet."""
         recorded = plan.known[key]
@@ -328,12 +358,54 @@ class Plan:
         for column in plan.spec.columns:
             if column.field is None or column.name in self.sheets.sheets[plan.spec.name].absent:
                 continue
-            fields = [column.field, *([column.precision_field] if column.precision_field else [])]
-            if any(not _same(recorded[name], row.get(name)) for name in fields):
+            if column.field == "ref" and not recorded["ref"]:
+                continue  # entered in the program: the record's name in the sheet is the sheet's own
+            marks = {column.precision_field: "day"} if column.precision_field else {}
+            fields = {column.field: None, **marks}
+            if self.sheets.partial and row.get(column.field) is None:
+                continue
+            if any(not _same(recorded[name], row.get(name), empty) for name, empty in fields.items()):
                 same = False
-                self.faults.add(plan.spec.name, at, column.name, _differs(column, recorded[column.field], self))
+                if self._may_change(plan, key, column, {name: row.get(name) for name in fields}, at):
+                    continue
+                message = _differs(plan.spec.name, column, recorded[column.field], self)
+                self.faults.add(plan.spec.name, at, column.name, message)
         same = self._compare_private(plan.spec.name, key, cells, at) and same
         plan.unchanged += same
+
+    def _may_change(self, plan: SheetPlan, key: int, column: SheetColumn, values: Row, at: int) -> bool:
+        """Whether the difference is one to accept; it is noted then, unless another row has the same already."""
+        name = plan.spec.name
+        if not self.sheets.partial or column.name not in MAY_CHANGE.get(name, ()):
+            return False
+        would_be = {**plan.known[key], **values}
+        for fields in unique_sets(plan.spec.table):
+            mine = _value(would_be, fields)
+            if mine is not None and set(fields) & set(values):
+                other = self._holders(plan, fields).setdefault(mine, key)
+                if other != key:
+                    message = f"{self.label(name, other)} is recorded with the same already; correct one of them"
+                    self.faults.add(name, at, column.name, message)
+                    return True
+        before, after = (self._told(column, row) for row in (plan.known[key], would_be))
+        values |= {"since_unknown": None} if name == "fittings" else {}
+        self.changes.append(Change(name, key, at, column.name, before, after, values))
+        return True
+
+    def _holders(self, plan: SheetPlan, fields: tuple[str, ...]) -> dict[tuple[Any, ...], int]:
+        """Which row holds what may stand once only."""
+        wanted = plan.spec.name, fields
+        if wanted not in self._held:
+            self._held[wanted] = {value: key for key, row in plan.known.items() if (value := _value(row, fields))}
+        return self._held[wanted]
+
+    def _told(self, column: SheetColumn, row: Row) -> str:
+        value = row[column.field or ""]
+        if column.kind is Kind.MARKED and value is not None:
+            value = MarkedDate(value, Precision(row[column.precision_field or ""] or "day"))
+        linked = column.kind is Kind.LINK and value is not None
+        said = self.label(column.target or "", value) if linked else write_cell(column, value, self.sheets.site)
+        return said or "not known"
 
     def _compare_private(self, sheet: str, key: int, cells: Mapping[str, Any], at: int) -> bool:
         said: dict[str, Any] = {}
@@ -342,8 +414,14 @@ class Plan:
         elif sheet == "hire_lines" and cells["note"] and self._notes.get(key) and cells["note"] not in self._notes[key]:
             said = {"note": "other words"}
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
+        if self.sheets.partial:
+            wrong = [name for name in wrong if cells[name] is not None]
+            for name in wrong:
+                values = {name: cells[name]}
+                self.changes.append(Change(sheet, key, at, name, said[name] or "not known", cells[name], values))
+            return not wrong
         for name in wrong:
-            self.faults.add(sheet, at, name, f"differs from what is recorded; {IN_THE_PROGRAM}")
+            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet, name)}")
         return not wrong
 
 
@@ -360,7 +438,7 @@ class _Unique:
             {value: key for key, row in plan.known.items() if (value := _value(row, names))} for names in self.sets
         ]
 
-    def clash(self, plan: Plan, row: Row, at: int) -> int | None:
+    def clash(self, plan: ImportPlan, row: Row, at: int) -> int | None:
         """Key of the row that this one doubles, with its fault noted; None where it doubles none."""
         found = None
         for names, seen in zip(self.sets, self.seen, strict=True):
@@ -379,11 +457,11 @@ class _Unique:
                 plan.faults.add("units", at, name, f"{row[name]} names another unit already; give each its own tag")
         return found
 
-    def _tell(self, plan: Plan, names: tuple[str, ...], other: int, at: int) -> None:
+    def _tell(self, plan: ImportPlan, names: tuple[str, ...], other: int, at: int) -> None:
         column = next(each for each in self.plan.spec.columns if each.field == names[-1])
-        where = self.plan.row_of.get(other)
-        place = f"row {where}" if where else f"{plan.label(self.plan.spec.name, other)}, recorded already,"
-        plan.faults.add(self.plan.spec.name, at, column.name, f"{place} has the same; correct one of them")
+        where, name = self.plan.row_of.get(other), self.plan.spec.name
+        place = f"{plan.label(name, other)}, recorded already," if where is None else plan.row_words(where)
+        plan.faults.add(name, at, column.name, f"{place} has the same; correct one of them")
 
 
 def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:
@@ -400,17 +478,19 @@ def _names_of(spec: SheetSpec, row: Row) -> list[str]:
     return [*found, *(row[each] for each in fields if row.get(each))]
 
 
-def _same(recorded: Any, said: Any) -> bool:
+def _same(recorded: Any, said: Any, empty: Any = None) -> bool:
+    if recorded is None:
+        recorded = empty
     if isinstance(recorded, str):
         recorded = recorded.strip() or None
     return bool(recorded == said) or UNSURE in (recorded, said)
 
 
-def _differs(column: SheetColumn, recorded: Any, plan: Plan) -> str:
+def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: ImportPlan) -> str:
     shown = recorded
     if column.kind is Kind.LINK and recorded is not None:
         shown = plan.label(column.target or "", recorded)
-    return f"differs from what is recorded ({shown}); {IN_THE_PROGRAM}"
+    return f"differs from what is recorded ({shown}); {where_corrected(sheet)}"
 
 
 def _reading(row: Mapping[str, Any]) -> tuple[Any, ...]:

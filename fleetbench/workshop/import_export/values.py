@@ -1,7 +1,7 @@
 """One cell of a sheet: from its text to a value and back, with one clear line where it cannot be read."""
 
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
@@ -22,6 +22,42 @@ FORMULA = re.compile(r"'*[=+\-@\t\r]")
 GUARDED = re.compile(r"'+[=+\-@\t\r]")
 LARGEST_WHOLE = 2_000_000_000
 FIRST_YEAR, LAST_YEAR = 1980, 2199
+_TYPE_IT = {
+    Kind.TEXT: "type the text", Kind.WORD: "type one of its words", Kind.WHOLE: "type a whole number",
+    Kind.FIGURE: "type a number", Kind.PERCENT: "type the percentage", Kind.YES_NO: "type yes or no",
+    Kind.DAY: "type the date, as 2025-03-14", Kind.MARKED: "type the date as it is marked",
+    Kind.MOMENT: "type date and time, as 2025-03-14 16:30",
+    Kind.LINK: "type what it belongs to, as its own file names it",
+}  # fmt: skip
+
+
+MAY_CHANGE: Mapping[str, frozenset[str]] = {
+    "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
+    "parts": frozenset((
+        "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
+        "supplier", "price",
+    )),
+    "cylinders": frozenset(("size_l", "working_bar", "material", "marking")),
+    "fittings": frozenset(("fitted_at",)),
+    "people": frozenset(("name", "contact")),
+}  # fmt: skip
+"""What a file may change of a row that is recorded, as a change that is accepted; all else has acts of its own."""
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """A column of a recorded row that a file states otherwise: row in the file, and both values in words.
+
+    values: the table's columns as they would be.
+    """
+
+    sheet: str
+    key: int
+    row: int
+    column: str
+    before: str
+    after: str
+    values: Mapping[str, Any]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,7 +76,7 @@ def read_cell(column: SheetColumn, text: str, site: Site) -> Any:
     said = _plain(text)
     if not said:
         if column.required:
-            raise ValueError(f"is empty; enter the {column.kind.value}")
+            raise ValueError(f"is empty; {_TYPE_IT[column.kind]}")
         return column.default
     value = _READ[column.kind](column, said, site)
     if column.low is not None and column.high is not None and not column.low <= value <= column.high:
@@ -120,7 +156,7 @@ def _read_marked(_column: SheetColumn, said: str, site: Site) -> MarkedDate:
     try:
         mark = MarkedDate.parse(said)
     except ValueError:
-        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03 or 1Q2025") from None
+        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03, 1Q2025 or 2025") from None
     return MarkedDate(_in_reason(mark.first_day, said) + site.shift, mark.precision)
 
 

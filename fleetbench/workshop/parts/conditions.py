@@ -23,14 +23,14 @@ from fleetbench.calc.parts.condition import (
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.cells.reads import OutcomeRecord, read_last_outcomes
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
-from fleetbench.records.parts.judgements import AsideRecord, read_asides
-from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.lives import AsideRecord, read_asides, read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
     PartRecord,
     PartTypeRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_part_types,
     read_parts,
 )
@@ -132,7 +132,7 @@ def conditions_of(connection: Connection, day: Day, part_ids: tuple[int, ...]) -
     parts, types = read_parts(connection, part_ids=part_ids), read_part_types(connection)
     own = read_fittings_of(connection, part_ids)
     sits = {each.part_id: each for each, _ in read_fitted(connection)}
-    once = {each.part_id for each in own}
+    once = read_once_fitted(connection, part_ids)
     book = book_of(read_life_records(connection, part_ids), day, own)
     conditions = read_condition_book(connection, book, types, part_ids)
     found = {}
@@ -162,6 +162,6 @@ def facts_of_part(connection: Connection, day: Day, part_id: int) -> PartFacts:
     own = read_fittings_of(connection, (part_id,))
     now = next((each for each in own if each.removed_at is None), None)
     book = book_of(read_life_records(connection, (part_id,)), day, own)
-    unit_id = now.unit_id if now is not None else None
-    life = governing(book.last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=bool(own)))
+    unit_id, once = now.unit_id if now is not None else None, read_once_fitted(connection, (part_id,))
+    life = governing(book.last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=part_id in once))
     return read_condition_book(connection, book, types, (part_id,)).facts(part, now, life)

@@ -14,6 +14,7 @@ from fleetbench.records.parts.reads import (
     PartTestRecord,
     read_fitted,
     read_fittings_of,
+    read_once_fitted,
     read_parts,
     read_slots,
 )
@@ -41,7 +42,7 @@ EVENT_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class StoryLine:
+class PartHappening:
     """One thing that happened. marked: only the day, month or quarter is known. result: a verdict where there is one.
 
     kind: `life`, `event`, `fitting`, `reading`, `test` or `hold`.
@@ -80,7 +81,7 @@ class PartStory:
     last_good_day: date | None
     why: str
     stays: tuple[Stay, ...]
-    lines: tuple[StoryLine, ...]
+    lines: tuple[PartHappening, ...]
     readings: tuple[ProofRecord, ...]
     can: tuple[str, ...]
     unit: str | None = None
@@ -99,7 +100,7 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
             read_fittings_of(connection, (part_id,)), read_slots(connection), read_unit_tags(connection),
         )  # fmt: skip
         fitted = read_fitted(connection)
-        lives = read_life_records(connection, (part_id,))
+        lives, once = read_life_records(connection, (part_id,)), read_once_fitted(connection, (part_id,))
         events, readings = read_part_events(connection, part_id), read_part_readings(connection, part_id)
         holds = [hold for hold in read_holds(connection) if hold.part_id == part_id]
         hosts = read_parts(connection, assemblies=True)
@@ -108,9 +109,8 @@ def part_story(shop: Shop, part_id: int) -> PartStory:
     labels = {each.part_id: each.label for each in hosts}
     stays = tuple(_stay(each, slots[each.slot_id].name, tags, labels) for each in own)
     unit_id = root_unit(now, sits)
-    life = governing(
-        book_of(lives, day, own).last_good_days(part, now.fitted_at if now else None, unit_id, ever_fitted=bool(own))
-    )
+    at = now.fitted_at if now else None
+    life = governing(book_of(lives, day, own).last_good_days(part, at, unit_id, ever_fitted=part_id in once))
     lines = [
         *_marks(part, events, day), *_events(events, names), *_moves(stays, own, names), *_readings(readings, names),
         *_tests(lives.tests, day), *_holds(holds, names),
@@ -149,7 +149,7 @@ def _stay(fitting: FittingRecord, slot: str, tags: dict[int, str], labels: dict[
     return Stay(f"{where}, {slot}", fitting.fitted_at, fitting.removed_at, fitting.why_removed)
 
 
-def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> Iterator[StoryLine]:
+def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> Iterator[PartHappening]:
     told = {event.kind for event in events}
     dated = (
         ("made", part.made_on, part.made_precision),
@@ -159,44 +159,44 @@ def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> I
     for word, on, precision in dated:
         mark = marked(on, precision)
         if mark is not None:
-            yield StoryLine(_noon(mark.first_day, day), "life", f"{word} {mark}", marked=True)
+            yield PartHappening(_noon(mark.first_day, day), "life", f"{word} {mark}", marked=True)
 
 
 def _noon(on: date, day: Day) -> datetime:
     return datetime.combine(on, time(12), tzinfo=day.zone)
 
 
-def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for event in events:
         words = EVENT_WORDS[event.kind]
         if event.place:
             words += f", to {event.place}" if event.kind != "received" else f", into {event.place}"
         if event.reason:
             words += f": {event.reason}"
-        yield StoryLine(event.at, "event", words, names.get(event.person_id or 0))
+        yield PartHappening(event.at, "event", words, names.get(event.person_id or 0))
 
 
-def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for stay, fitting in zip(stays, own, strict=True):
-        yield StoryLine(stay.since, "fitting", f"fitted: {stay.where}", names.get(fitting.fitted_by_id or 0))
+        yield PartHappening(stay.since, "fitting", f"fitted: {stay.where}", names.get(fitting.fitted_by_id or 0))
         if stay.until is not None:
             why = f", {stay.why_removed}" if stay.why_removed else ""
             by = names.get(fitting.removed_by_id or 0)
-            yield StoryLine(stay.until, "fitting", f"taken out: {stay.where}{why}", by)
+            yield PartHappening(stay.until, "fitting", f"taken out: {stay.where}{why}", by)
 
 
-def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for each in readings:
         said = f": {each.words}" if each.words else ""
-        yield StoryLine(each.at, "reading", f"{each.kind}{said}", names.get(each.person_id or 0), each.result)
+        yield PartHappening(each.at, "reading", f"{each.kind}{said}", names.get(each.person_id or 0), each.result)
 
 
-def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[StoryLine]:
+def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[PartHappening]:
     for each in tests:
         result = "pass" if each.passed else "failed"
-        yield StoryLine(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
+        yield PartHappening(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
 
 
-def _holds(holds: list[HoldRecord], names: dict[int, str]) -> Iterator[StoryLine]:
+def _holds(holds: list[HoldRecord], names: dict[int, str]) -> Iterator[PartHappening]:
     for each in holds:
-        yield StoryLine(each.placed_at, "hold", f"hold placed: {each.reason}", names.get(each.placed_by_id))
+        yield PartHappening(each.placed_at, "hold", f"hold placed: {each.reason}", names.get(each.placed_by_id))

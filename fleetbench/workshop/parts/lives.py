@@ -17,6 +17,7 @@ from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
 from fleetbench.calc.parts.life import (
@@ -35,8 +36,7 @@ from fleetbench.calc.parts.life import (
     not_passed,
 )
 from fleetbench.records.core.act import Act
-from fleetbench.records.parts.judgements import JudgementRecord
-from fleetbench.records.parts.lives import LifeRecords
+from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
     LifeRecord,
@@ -90,7 +90,7 @@ class LifeBook:
         limits: Mapping[int, tuple[LifeLimit, ...]],
         tests: Mapping[int, Mapping[str, TestMark]],
         use: UseBook,
-        first_fitted: Mapping[int, datetime] | None = None,
+        first_fitted: Mapping[int, datetime | None] | None = None,
         forecasts: Mapping[int, tuple[date, str]] | None = None,
         judgements: Mapping[int, tuple[Judgement, ...]] | None = None,
     ) -> None:
@@ -100,7 +100,9 @@ class LifeBook:
         found = ((part_id, standing_reject(listed, periodic=False)) for part_id, listed in self.judgements.items())
         self.rejects = {part_id: reject for part_id, reject in found if reject is not None}
         self.forecasts = forecasts or {}
-        self._first_fitted = {part_id: day.of(first) for part_id, first in (first_fitted or {}).items()}
+        first = first_fitted or {}
+        self._first_fitted = {part_id: day.of(at) for part_id, at in first.items() if at is not None}
+        self._since_unknown = frozenset(part_id for part_id, at in first.items() if at is None)
         # Cylinders of all sizes share their intervals: equal limits are made one, so that each is reckoned once.
         same: dict[LifeLimit, LifeLimit] = {}
         self.limits = {key: tuple(same.setdefault(each, each) for each in listed) for key, listed in limits.items()}
@@ -149,6 +151,8 @@ class LifeBook:
         return {kind: _mark(as_day(day), precision) for kind, (day, precision) in self._tests.get(part_id, {}).items()}
 
     def _by_use(self, limit: LifeLimit, part_id: int, fitted: date | None, unit_id: int | None) -> LastGoodDay:
+        if part_id in self._since_unknown:
+            return last_good_days((limit,), LifeFacts(), self.day.today)[0]
         use = self.use.of_part(part_id)
         facts = LifeFacts(
             fitted=fitted,
@@ -166,7 +170,7 @@ class LifeBook:
         if basis is LimitBasis.TEST_INTERVAL:
             anchor = self._test_anchor(limit, part.part_id)
         elif basis is LimitBasis.FITTED:
-            anchor = self._since(part.part_id, fitted)
+            anchor = self._since(part.part_id, fitted), part.part_id in self._since_unknown
         elif basis is LimitBasis.OPENED:
             anchor = part.opened_on, part.opened_precision, sealed
         elif basis is LimitBasis.FIXED_DATE:
@@ -184,6 +188,8 @@ class LifeBook:
 
     def _since(self, part_id: int, fitted: date | None) -> date | None:
         """The day from which a life from fitting runs: the first ever, since taking a part out makes it no younger."""
+        if part_id in self._since_unknown:
+            return None
         first = self._first_fitted.get(part_id)
         return first if fitted is None else min(fitted, first or fitted)
 
@@ -209,7 +215,7 @@ class LifeBook:
             opened=marked(part.opened_on, part.opened_precision),
             received=marked(part.received_on, "day"),
             fitted=since,
-            in_store=since is None,
+            in_store=since is None and part.part_id not in self._since_unknown,
             sealed=sealed,
             fixed_date=marked(part.fixed_on, part.fixed_precision),
         )
@@ -284,8 +290,8 @@ def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tup
         if at is not None:
             found[each.part_id].append(
                 Judgement(
-                    each.series, at, verdict, each.finding, each.source, each.made == "diver", each.limited_from_bar,
-                    each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
+                    each.series, at, verdict, each.finding, each.source, each.made == MadeBy.DIVER,
+                    each.limited_from_bar, each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
                 )
             )  # fmt: skip
     return {part_id: tuple(listed) for part_id, listed in found.items()}
@@ -331,12 +337,12 @@ class CalendarBook:
     limits: Mapping[int, tuple[LifeLimit, ...]]
     tests: Mapping[int, Mapping[str, MarkedDate]]
     zone: ZoneInfo
-    first_fitted: Mapping[int, datetime]
+    first_fitted: Mapping[int, datetime | None]
 
     def of(self, part: PartRecord, fitted_at: datetime) -> Kept:
         """Last good day and basis of a part fitted at that moment; a life from fitting runs from its first one."""
-        first = min(fitted_at, self.first_fitted.get(part.part_id, fitted_at))
-        fitted = first.astimezone(self.zone).date()
+        once = self.first_fitted.get(part.part_id, fitted_at)
+        fitted = min(fitted_at, once or fitted_at).astimezone(self.zone).date()
         facts = LifeFacts(
             made=marked(part.made_on, part.made_precision),
             opened=marked(part.opened_on, part.opened_precision),
@@ -345,7 +351,13 @@ class CalendarBook:
             fixed_date=marked(part.fixed_on, part.fixed_precision),
             last_tests=self.tests.get(part.part_id, {}),
         )
-        return calendar_last_good(self.limits.get(part.part_type_id, ()), facts)
+        limits = self.limits.get(part.part_type_id, ())
+        return calendar_last_good(limits if once is not None else without_fitting(limits), facts)
+
+
+def without_fitting(limits: Iterable[LifeLimit]) -> tuple[LifeLimit, ...]:
+    """The limits that do not count from fitting: all that can be dated where its first day is not known."""
+    return tuple(limit for limit in limits if limit.basis is not LimitBasis.FITTED)
 
 
 def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:

@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_good_days
 from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.act import Act
@@ -107,7 +108,7 @@ def _add(act: Act, like: Part, serial: str | None, against: tuple[str, ...]) -> 
 def _fresh_part(act: Act, kind: PartType, delivery: Delivery, arrived: date) -> Part:
     owner = act.get(Owner, delivery.owner_id, "owner") if delivery.owner_id else centres_own(act.session)
     if owner is None:
-        raise Refused("owner: none is recorded; enter the centre as an owner first")
+        raise Refused(f"owner: none is recorded; enter the centre as an owner first {door('owner')}")
     if delivery.place_id is not None:
         act.get(Place, delivery.place_id, "place")
     supplier = (delivery.supplier or "").strip()[:120] or None

@@ -7,7 +7,7 @@ undo_fitting(shop, ...)    the last change of a slot taken back by an act that s
 from dataclasses import dataclass
 
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
-from fleetbench.records.bench.lookups import Seat, inner_seats, seats_of
+from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat, newest_change
@@ -19,6 +19,7 @@ from fleetbench.workshop.core.workplace import Shop, require, require_person, re
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.fit import (
     Fitted,
+    keep_forecast,
     label,
     life_when_fitted,
     note_opening,
@@ -95,6 +96,7 @@ def move_fitted(
                     fitted_at=act.at, fitted_by_id=person, ticket_id=tickets[1], last_good_day=day,
                     last_good_basis=basis)
         )  # fmt: skip
+        keep_forecast(act, part)
         note_opening(act, unit, seat, f"moved to {other.tag}", person, tickets[0])
         opening = note_opening(act, other, target, "replaced" if old else "fitted", person, tickets[1])
         return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
@@ -180,7 +182,7 @@ def _as_before(act: Act, part: Part, left: PartEvent) -> None:
     act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
 
-def _put_back(act: Act, old: Fitting, seat: Seat, person: int, note: str) -> str:
+def _put_back(act: Act, old: Fitting, seat: SlotContent, person: int, note: str) -> str:
     """The name of the part of an ended fitting, that sits in its slot again."""
     part = act.get(Part, old.part_id, "part")
     name = label(part)
@@ -210,7 +212,7 @@ def _return_to(act: Act, came_from: Fitting, part: Part, person: int) -> str:
     return unit.tag
 
 
-def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, Seat | None]:
+def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, SlotContent | None]:
     """The unit in which a slot is now, followed up through assemblies, and the slot in it."""
     unit_id, host = fitting.unit_id, fitting.host_part_id
     while unit_id is None and host is not None:
@@ -231,3 +233,4 @@ def _seat_again(act: Act, part: Part, slot_id: int, unit_id: int | None, host_pa
                 fitted_by_id=person)
     )  # fmt: skip
     refresh_lives(act, (part.id,))
+    keep_forecast(act, part)

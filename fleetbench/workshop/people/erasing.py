@@ -1,15 +1,13 @@
-"""Erase a renter, hold what must not be erased, and say whose time has come."""
+"""Erase a renter, hold what must not be erased, and set how long names are kept."""
 
-from fleetbench.calc.people.retention import KINDS, PersonFacts, overdue, why_not_erasable
+from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.retention import (
     LegalHold,
     Retention,
     erase_within,
-    last_booked_days,
     open_booking_codes,
     open_legal_holds,
-    read_retention,
     retention_of,
 )
 from fleetbench.records.people.tables import Person
@@ -74,12 +72,3 @@ def set_retention(shop: Shop, kind: str, years: int, source: str) -> None:
             act.add(Retention(kind=kind, years=years, source=said))
         else:
             act.change(row, years=years, source=said)
-
-
-def whose_time_has_come(shop: Shop) -> tuple[str, ...]:
-    """Codes of people whose names are kept past the years that the centre set; empty where it set none."""
-    today = shop.today()
-    with shop.database.reading() as connection:
-        years = read_retention(connection).get("names and contacts")
-        last = last_booked_days(connection)
-    return tuple(sorted(code for code, day in last.values() if overdue(day, years, today)))

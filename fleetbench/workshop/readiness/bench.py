@@ -189,4 +189,7 @@ def _end(test: BenchTestRecord) -> str | None:
 
 
 def _passed(test: BenchTestRecord) -> bool | None:
-    return {"pass": True, "watch": True, "reject": False}.get(test.result)
+    return _PASSED.get(test.result)
+
+
+_PASSED = {"pass": True, "watch": True, "reject": False}

@@ -1,12 +1,12 @@
 """The one assessment that every way of a unit to a diver goes through: hand-over, swap, and a hire made longer."""
 
 from dataclasses import dataclass
-from datetime import date
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Leaving, asked_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.tables import Booking
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
@@ -58,12 +58,16 @@ def look_of(tag: str, answer: Assessment, way: Leaving) -> LeavingLook:
 
 
 def look_within(
-    act: Act, unit: Unit, last: date, kind: HandoverKind, day: Day, way: Leaving, along: Along | None = None
+    act: Act, unit: Unit, booking: Booking, kind: HandoverKind, day: Day, way: Leaving, along: Along | None = None
 ) -> LeavingLook:
-    """The answer for a unit at the act itself, read in the act's own transaction."""
+    """The answer for a unit at the act itself, for its diver on this booking, read in the act's own transaction.
+
+    It is asked through the booking's last day, or today where that is over.
+    """
     connection = act.session.connection()
     found = read_units(connection, unit.tag)
     if not found:
         raise NotFound(f"unit {unit.tag}: no unit has this tag; check the tag or look it up with find")
-    question = Question(day.today, last, kind, True, along or Along())
+    last = max(booking.ends_on, day.today)
+    question = Question(day.today, last, kind, True, along or Along(), booking=booking.code)
     return look_of(unit.tag, Readiness(Fleet(read_fleet(connection, found[0]), day)).assess(found[0], question), way)

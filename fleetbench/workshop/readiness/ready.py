@@ -52,7 +52,7 @@ from fleetbench.workshop.readiness.bench import BenchSide
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
 from fleetbench.workshop.readiness.turn_round import TurnRoundSide
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit, one_unit
 
 FIELDS = {
     "workshop calibration": "calibration",
@@ -138,6 +138,7 @@ class Question:
     """For which days, and as what, a unit is asked for; along: what goes along with it, where that is known.
 
     running: a unit that is out is asked about as it is with its diver, not for a later hire.
+    booking: the code of that for which it is asked, also where its days are over; empty for whichever holds the days.
     """
 
     first: date
@@ -146,6 +147,7 @@ class Question:
     at_act: bool = False
     along: Along | None = None
     running: bool = False
+    booking: str = ""
 
 
 def assess_unit(
@@ -157,20 +159,15 @@ def assess_unit(
     *,
     at_act: bool = False,
     along: Along | None = None,
+    booking: str = "",
 ) -> Assessment:
     """Whether one unit may go out from `first` through `last`; NotFound for an unknown tag.
 
     at_act: the hand-over is being done now, so that hand-over work undone stops. along: what goes along with it.
+    booking: on which it leaves.
     """
     fleet = one_unit(shop, tag)
-    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along))
-
-
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
-    """The same for every unit, by tag, in a fixed number of statements."""
-    readiness = Readiness(whole_fleet(shop))
-    question = Question(first, last, kind)
-    return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}
+    return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
 
 
 def way_of(promise: BookedUnit | None) -> HandoverKind:
@@ -217,6 +214,8 @@ class Readiness:
             answer = self._judged(unit, question, facts)
         else:
             known, answer = before
+            if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
+                return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)
@@ -531,14 +530,12 @@ class Readiness:
         return day.now if question.first <= day.today else noon
 
     def _promise_over(self, unit_id: int, question: Question) -> BookedUnit | None:
-        return next(
-            (
-                each
-                for each in self.fleet.promises.get(unit_id, ())
-                if each.starts_on <= question.last and each.ends_on >= question.first
-            ),
-            None,
-        )
+        """The promise that is asked about: the booking named, that of a unit with its diver, else one of these days."""
+        promises = self.fleet.promises.get(unit_id, ())
+        named = next((each for each in promises if each.code == question.booking), None)
+        out = self.is_out(unit_id) if question.running else None
+        days = (each for each in promises if each.starts_on <= question.last and each.ends_on >= question.first)
+        return named or out or next(days, None)
 
     def _ticket_facts(self, unit_id: int) -> Iterator[TicketFact]:
         for each in self._tickets.get(unit_id, ()):

@@ -98,7 +98,8 @@ def flood_found(shop: Shop, tag: str) -> int:
     """The key of the unit's card, which becomes the card of a flood; its fill is spent, its oxygen side unclean.
 
     Cells come out, what the plan names is opened, and the cells are calibrated on two different days before the card
-    can be finished: common practice, no published source; the maker's manual stands above it.
+    can be finished: common practice, no published source; the maker's manual stands above it. A flood from before the
+    unit's last hire is another one.
     """
     person = require_person(shop)
     with shop.acting("flood found", f"unit {tag}") as act:
@@ -106,7 +107,7 @@ def flood_found(shop: Shop, tag: str) -> int:
         if line_out(act.session, unit.id) is not None:
             raise Refused(f"unit {unit.tag}: is out; receive it first, as flooded")
         card = open_card_of(act.session, unit.id)
-        if card is not None and card.flooded_at is not None:
+        if card is not None and card.flooded_at is not None and card.flooded_at >= card.opened_at:
             raise Refused(f"unit {unit.tag}: its card says already that it was flooded")
         _hold(act, unit, person)
         _wet_fill(act, unit, person)

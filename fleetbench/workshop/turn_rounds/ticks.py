@@ -117,9 +117,7 @@ def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
         untested=untested(act, unit, card),
         unread=batteries_unread(act.session, unit, work_began(card)),
         uncalibrated=lacking(Needs(calibration=True), made),
-        calibrated_on=tuple(
-            each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit.id, since)
-        ),
+        calibrated_on=tuple(each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit, since)),
     )
 
 
@@ -136,7 +134,7 @@ def tick_calibration(act: Act, unit: Unit) -> None:
     if card is None:
         return
     zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
-    sound = sound_calibrations(act.session, unit.id, work_began(card))
+    sound = sound_calibrations(act.session, unit, work_began(card))
     days = {each.at.astimezone(zone).date() for each in sound}
     if days:
         tick(act, unit.id, Step.CALIBRATE, f"calibration {sound[-1].id}")

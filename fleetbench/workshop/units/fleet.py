@@ -26,7 +26,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.known import known_answers
+from fleetbench.workshop.core.known import known_answers, no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Shop, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -169,8 +169,9 @@ def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
         day = day_in(shop, centre_timezone(connection), on)
         found = answers.get(("fleet", day.today))
         if found is None:
-            found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
-            found.lay_out()
+            with no_cycle_search():
+                found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
+                found.lay_out()
     return cast("Fleet", found).at(day)
 
 

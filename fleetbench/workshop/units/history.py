@@ -160,7 +160,7 @@ class Evidence:
     """
 
     tag: str
-    serial: str
+    serial: str | None
     first: date
     last: date
     sheets: tuple[Sheet, ...]

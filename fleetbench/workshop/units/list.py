@@ -5,9 +5,12 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import cast
 
-from fleetbench.calc.parts.life import Governing
+from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
+from fleetbench.records.canisters.reads import FillRecord
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.history import HistoryRecords, read_history
@@ -17,7 +20,7 @@ from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
-from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of
+from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
 from fleetbench.workshop.units.fleet import Fleet, Seat, whole_fleet
@@ -80,7 +83,7 @@ class UnitRow:
     former_tag: str | None
     unit_type: str
     build: str
-    serial: str
+    serial: str | None
     owner: str
     where: Where
     where_words: str
@@ -94,7 +97,7 @@ class UnitRow:
     hires: int
     open_tickets: tuple[str, ...]
     harness: str | None
-    in_service_on: date
+    in_service: MarkedDate | None
     retired_on: date | None
     accepted: int = 0
     way: HandoverKind = USUAL_WAY
@@ -120,20 +123,12 @@ class CellLine:
     """One cell position with the last outcome since the cell was fitted there; shown where a page asked for it."""
 
     position: str
-    part_id: int | None
-    serial: str | None
-    lot: str | None
+    part: PartRecord | None
     last_good_day: date | None
     basis: str | None
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    verified_up_to_bar: float | None
+    outcome: OutcomeRecord | None
     verdict: str | None
     finding: str | None
-    calibrated_at: datetime | None
-    calibration_id: int | None = None
     shown: tuple[ReaderShown, ...] = ()
 
 
@@ -141,11 +136,8 @@ class CellLine:
 class FillLine:
     """The fill in a unit's canister; minutes_left None while a diver has it."""
 
-    fill_id: int
-    packed_at: datetime
+    fill: FillRecord
     packed_by: str | None
-    mass_g: float | None
-    lot: str | None
     diver: str | None
     used_share: float
     minutes_left: float | None
@@ -260,7 +252,7 @@ def _unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord, answer: Asse
         hires=use.hires,
         open_tickets=tuple(ticket_number(each.year, each.number) for each in readiness.open_tickets(unit.unit_id)),
         harness=unit.harness,
-        in_service_on=unit.in_service_on,
+        in_service=marked(unit.in_service_on, unit.in_service_precision or "day"),
         retired_on=unit.retired_on,
         way=answer.kind,
     )
@@ -347,24 +339,16 @@ def cell_lines(fleet: Fleet, readiness: Readiness, unit_id: int) -> tuple[CellLi
 
 
 def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> CellLine:
-    told, life = readiness.telling(seat), fleet.life(seat, unit_id)
+    life = fleet.life(seat, unit_id)
     fact = readiness.cell(seat, unit_id)
     return CellLine(
         position=seat.slot.name,
-        part_id=seat.part.part_id if seat.part else None,
-        serial=seat.part.label if seat.part else None,
-        lot=seat.part.lot if seat.part else None,
+        part=seat.part,
         last_good_day=None if life.unknown else life.day,
         basis=str(life.first.basis) if life.first else None,
-        air_mv=told.air_mv if told else None,
-        oxygen_mv=told.oxygen_mv if told else None,
-        linearity=told.linearity if told else None,
-        expanded_u=told.expanded_u if told else None,
-        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        outcome=readiness.telling(seat),
         verdict=str(fact.verdict) if fact.verdict is not None else None,
         finding=fact.why or None if fact.verdict is not None else None,
-        calibrated_at=told.at if told else None,
-        calibration_id=told.calibration_id if told else None,
     )
 
 
@@ -378,11 +362,8 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
     out = readiness.is_out(unit_id)
     away = with_a_diver(out.code, out.out_at, fleet.day) if out is not None and out.out_at is not None else ""
     return FillLine(
-        fill_id=fill.fill_id,
-        packed_at=fill.packed_at,
+        fill=fill,
         packed_by=fleet.name(fill.packed_by_id),
-        mass_g=fill.mass_g,
-        lot=fill.lot,
         diver=fleet.name(fill.diver_id),
         used_share=left.used_share,
         minutes_left=None if away else left.minutes,

@@ -242,7 +242,7 @@ class _Morning:
                 continue
             seen.add(each.unit_id)
             first = max(each.starts_on, self.today)
-            question = Question(first, each.ends_on, way_of(each))
+            question = Question(first, each.ends_on, way_of(each), booking=each.code)
             answer = self.readiness.assess(self.units[each.unit_id], question)
             # Of a unit that is out, its return and turn-round are to come anyway.
             stops = answer.unfit if self.readiness.is_out(each.unit_id) else answer.stops

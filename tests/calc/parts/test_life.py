@@ -110,7 +110,7 @@ def test_a_marked_date_keeps_its_precision(text, first, last, precision):
     assert MarkedDate.parse(str(mark)) == mark
 
 
-@pytest.mark.parametrize("text", ["", "2025", "14.03.2025", "2025-13", "2025-02-30", "5Q2011", "2025-Q5", "soon"])
+@pytest.mark.parametrize("text", ["", "14.03.2025", "2025-13", "2025-02-30", "5Q2011", "2025-Q5", "soon"])
 def test_a_date_that_is_none_is_refused_with_the_forms_that_are_read(text):
     with pytest.raises(ValueError, match=r"^date: .*2025-03-14"):
         MarkedDate.parse(text)
@@ -340,3 +340,10 @@ def test_a_storage_limit_counts_from_the_end_of_the_marks_quarter(mark):
     # program's day before the anniversary, whichever day of the quarter is marked.
     found = only(months("storage", 180), LifeFacts(made=MarkedDate.parse(mark)))
     assert found.day == date(2026, 6, 29)
+
+
+def test_a_year_counts_from_its_first_day_and_its_first_quarter() -> None:
+    """Common practice, no published source: what is not known shortens a life, never lengthens it."""
+    made = MarkedDate.parse("2024")
+    assert (str(made), made.first_day, made.last_day) == ("2024", date(2024, 1, 1), date(2024, 12, 31))
+    assert made.quarter_end == date(2024, 3, 31)

@@ -267,7 +267,7 @@ def test_a_file_left_in_the_middle_of_a_change_is_healed(saved: Path, tmp_path: 
     code = (
         "import os, sqlite3, sys; c = sqlite3.connect(sys.argv[1], isolation_level=None);"
         "c.execute('PRAGMA cache_size = 1'); c.execute('PRAGMA cache_spill = 1'); c.execute('BEGIN');"
-        "c.execute(\"UPDATE part SET supplier = hex(zeroblob(9000))\"); os._exit(0)"
+        'c.execute("UPDATE part SET supplier = hex(zeroblob(9000))"); os._exit(0)'
     )
     subprocess.run([sys.executable, "-c", code, str(saved)], check=True)
     assert saved.with_name("saved.db-journal").stat().st_size > 0

@@ -384,7 +384,7 @@ def test_a_session_is_opened_on_the_page_by_keys(make_bench: Callable[[], Bench]
     bench.settle()
     held = bench.sheet.held.session
     assert held is not None and (held.pressure_mbar, held.oxygen_shown_percent) == (1008.4, 99.6)
-    assert held.analyser is not None and held.analyser.serial == "AN-1"
+    assert held.analyser is not None and held.analyser.tool.serial == "AN-1"
     assert bench.sheet.head.head.hasFocus(), "the next step is plain"
 
 
@@ -458,7 +458,7 @@ def test_a_wrong_condition_is_refused_inside_the_page(make_bench: Callable[[], B
     assert bench.page.banner.text.startswith("pressure: 29.9 is outside 300 to 1100")
     bench.sheet.session.pressure.setText("ten")
     bench.sheet.session.submit()
-    assert bench.page.banner.text == "pressure: 'ten' is not a figure; enter it as 1008.4"
+    assert bench.page.banner.text == "pressure: 'ten' is not a figure; enter a figure such as 1008.4"
 
 
 def test_another_gas_asks_for_the_oxygen_point_anew_and_keeps_the_air_point(bench: Bench) -> None:
@@ -534,6 +534,35 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     assert (second.supersedes_id, second.supersedes_reason) == (first.id, "typing")
     outcomes = [row.verdict for row in bench.rows(CalibrationOutcome) if row.calibration_id == second.id]
     assert outcomes == ["pass"] * 3
+
+
+def test_a_typing_error_found_after_the_page_was_left_is_corrected_with_f4_within_ten_minutes(bench: Bench) -> None:
+    bench.press("11")
+    bench.press_and_wait(AIR)
+    bench.flush()
+    bench.press_and_wait("460489507")
+    typed = {(each.reader_id, each.slot_id): each.mv for each in bench.sheet.entry().at_point("oxygen")}
+    bench.record()
+    bench.open("LK-02")
+    bench.open("LK-01")
+    assert bench.sheet.oxygen.figures() == {}
+    bench.press(Qt.Key.Key_F4)
+    bench.settle()
+    assert bench.page.banner.text.startswith("Change what was mistyped")
+    again = {(each.reader_id, each.slot_id): each.mv for each in bench.sheet.entry().at_point("oxygen")}
+    assert again == typed and 46.0 in again.values()
+    assert Drafts(bench.folder).listed() == (), "a correction is no draft"
+    bench.press(Qt.Key.Key_Right)
+    bench.press_and_wait("498")
+    bench.sheet.outcome.record_button.setFocus()
+    bench.record()
+    first, second = bench.rows(Calibration)
+    assert (second.supersedes_id, second.supersedes_reason) == (first.id, "typing")
+    bench.open("LK-01")
+    bench.clock.advance(minutes=11)
+    bench.press(Qt.Key.Key_F4)
+    bench.settle()
+    assert "is older than ten minutes" in bench.page.banner.text
 
 
 def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:

@@ -8,8 +8,9 @@ from zoneinfo import ZoneInfo
 import pytest
 from PySide6.QtCore import QPoint, QPointF, Qt
 from PySide6.QtGui import QKeySequence, QMouseEvent
+from PySide6.QtPrintSupport import QPrinter
 from PySide6.QtTest import QAbstractItemModelTester, QTest
-from PySide6.QtWidgets import QApplication, QDialog
+from PySide6.QtWidgets import QApplication, QComboBox, QDialog
 from pytestqt.qtbot import QtBot
 
 from fleetbench.calc.turn_rounds.card import Step
@@ -23,17 +24,20 @@ from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.hires.handback import ReturnsModel
 from fleetbench.window.hires.handover import LeavingModel
-from fleetbench.window.hires.list import list_page
+from fleetbench.window.hires.list import list_page, record_page
+from fleetbench.window.hires.sheets import page_pdf
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.pictures import draw_pages, page_count
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds import page as turn_rounds
 from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handback import OpenReturn
-from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit
+from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit, listed_accessories, set_accessories
+from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.turn_rounds.baths import enter_agent
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.hire_centre import HireCentre
@@ -192,7 +196,8 @@ def receive(desk: Desk, tag: str, answers: str) -> None:
     dialog = desk.opened("R")
     desk.scan(tag)
     desk.press(answers)
-    assert "".join((question.given or "?")[0] for question in dialog.questions) == answers
+    given = [dialog[name].given for name in ("wet", "flooded", "fault", "missing")]
+    assert given == [{"y": "True", "n": "False", "/": "None"}[each] for each in answers]
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
         desk.press(Qt.Key.Key_Return)
     desk.settle()
@@ -404,6 +409,86 @@ def test_a_course_on_units_that_are_not_fit_is_told_before_and_booked_by_a_manag
     assert [row.reason for row in desk.centre.rows(Acceptance)] == ["both are serviced on Friday"] * 2
 
 
+def test_a_booking_is_moved_by_key_and_onto_days_of_an_unfit_unit_by_a_manager_alone(desk: Desk) -> None:
+    assert desk.page.choose("H-7")
+    dialog = desk.opened("M")
+    type_over(dialog["first"], desk.centre.day(20).isoformat())
+    type_over(dialog["last"], desk.centre.day(21).isoformat())
+    desk.done(dialog)
+    assert desk.page.banner.text == "H-7 is moved."
+    moved = next(row for row in desk.centre.rows(Booking) if row.code == "H-7")
+    assert (moved.starts_on, moved.ends_on) == (desk.centre.day(20), desk.centre.day(21))
+    _hold(desk, "LK-01")
+    desk.page.choose("H-7")
+    dialog = desk.opened("M")
+    type_over(dialog["last"], desk.centre.day(22).isoformat())
+    assert not dialog["pin"].isVisible()
+    QTest.keyClick(dialog["last"], Qt.Key.Key_Return)
+    desk.settle()
+    assert "LK-01: manual hold" in dialog["found"].text()
+    _decide(desk, dialog)
+    moved = next(row for row in desk.centre.rows(Booking) if row.code == "H-7")
+    assert moved.ends_on == desk.centre.day(22)
+    assert [row.reason for row in desk.centre.rows(Acceptance)] == ["serviced on Friday"]
+
+
+def test_a_unit_that_is_not_fit_is_put_on_a_booking_by_a_manager_alone(desk: Desk) -> None:
+    _hold(desk, "LK-03")
+    desk.page.choose("H-7")
+    dialog = desk.opened("Shift+B")
+    desk.scan("LK-03")
+    desk.settle()
+    assert "LK-03: manual hold" in dialog["found"].text()
+    _decide(desk, dialog)
+    assert desk.page.banner.text == "The unit is on H-7."
+    assert [row.reason for row in desk.centre.rows(Acceptance)] == ["serviced on Friday"]
+
+
+def _hold(desk: Desk, tag: str) -> None:
+    with desk.centre.shop.acting("write", "test") as act:
+        act.add(Hold(unit_id=desk.centre.units[tag], kind="manual", reason="not out before it is serviced",
+                     placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
+
+
+def _decide(desk: Desk, dialog: Any) -> None:
+    assert dialog["pin"].isVisible()
+    dialog["manager"].setCurrentIndex(1)
+    type_over(dialog["pin"], "2468")
+    type_over(dialog["reason"], "serviced on Friday")
+    desk.done(dialog)
+
+
+def test_the_list_of_accessories_is_shown_before_it_is_changed(desk: Desk) -> None:
+    code = next(key for what, key, _name in scope_choices(desk.centre.shop) if what == "unit type")
+    desk.page.bench.shop = desk.centre.shop.as_person(desk.centre.manager)
+    set_accessories(desk.page.bench.shop, code, [("torch", 1), ("weight", 2)])
+    desk.page.bench.start("accessories")
+    dialog = desk.page.bench.dialog
+    desk.qtbot.waitUntil(lambda: dialog["current"].text() == "On the list now: 1 torch, 2 weight.", timeout=20_000)
+    assert dialog["listed"].toPlainText() == "1 torch, 2 weight"
+    dialog["listed"].setFocus()
+    QTest.keyClick(dialog["listed"], Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
+    QTest.keyClicks(dialog["listed"], "1 torch")
+    desk.done(dialog)
+    assert listed_accessories(desk.centre.shop, code) == (("torch", 1),)
+
+
+def test_the_pages_of_all_marked_units_are_printed_in_one_job(desk: Desk, tmp_path: Path) -> None:
+    book_course(desk)
+    desk.page.choose("C-2026-001")
+    dialog = desk.opened("Ctrl+P")
+    desk.qtbot.waitUntil(lambda: bool(dialog.pdf), timeout=30_000)
+    assert len(dialog.chosen) == 1
+    dialog.units.selectAll()
+    assert [each.unit for each in dialog.chosen] == list(SIX)
+    pdfs = [page_pdf(desk.centre.shop, "C-2026-001", line, "daily log") for line in dialog.chosen[:2]]
+    printer = QPrinter(QPrinter.PrinterMode.ScreenResolution)
+    printer.setOutputFileName(str(tmp_path / "job.pdf"))
+    assert draw_pages([*pdfs, dialog.pdf], printer) == 2 + page_count(dialog.pdf)
+    assert page_count((tmp_path / "job.pdf").read_bytes()) == 2 + page_count(dialog.pdf)
+    dialog.reject()
+
+
 def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(desk: Desk) -> None:
     for code in ("R2", "R1"):
         dialog = desk.opened("B")
@@ -420,7 +505,9 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
     (waiting,) = (row for row in desk.page.model.rows if row.state == "waiting")
     desk.page.choose(first.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
-        QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
+        dialog = desk.opened("X")
+        QTest.keyClicks(dialog.fields["reason"], "asked by telephone")
+        QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
     assert "Free now for" not in desk.page.banner.text
     assert f"Not yet for {waiting.code}: 7 wanted: 7 free, 6 fit" in desk.page.banner.text
@@ -483,7 +570,9 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
     (first,) = (row for row in desk.page.model.rows if row.state == "to come" and row.starts_on == desk.centre.day(10))
     desk.page.choose(first.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
-        QTest.mouseClick(desk.opened("X").act_button, Qt.MouseButton.LeftButton)
+        dialog = desk.opened("X")
+        QTest.keyClicks(dialog.fields["reason"], "asked by telephone")
+        QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
     desk.page.choose(waiting.code)
     with desk.qtbot.waitSignal(desk.page.rows_shown, timeout=20_000):
@@ -514,7 +603,7 @@ def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:
     dialog = desk.opened("Shift+A")
     desk.qtbot.waitUntil(lambda: dialog.view.detail is not None, timeout=20_000)
     (table,) = dialog.view.detail.parts
-    assert table.title == "1 accepted advice"
+    assert table.title == "1 accepted recommendation"
     assert table.lines[0].cells == (
         "LK-01", "cell age", desk.centre.day(9).isoformat(), "Jarek Vinthe", "spread at the next change",
     )  # fmt: skip
@@ -572,3 +661,56 @@ def test_a_cell_of_the_grid_that_makes_no_sense_is_named(column: int, typed: str
     model.setData(model.index(0, column), typed)
     with pytest.raises(Refused, match=said):
         model.entries()
+
+
+def test_a_booking_is_edited_a_unit_taken_off_and_it_is_cancelled_and_restored_by_keys(desk: Desk) -> None:
+    book_course(desk)
+    assert desk.page.choose("C-2026-001")
+    desk.page.table.setFocus()
+    QTest.keySequence(desk.page.table, QKeySequence("Shift+E"))
+    desk.qtbot.waitUntil(lambda: desk.page.bench.dialog is not None)
+    desk.settle()
+    dialog = desk.page.bench.dialog
+    assert (dialog.divers.text(), dialog.instructor.text()) == ("S1, S2, S3, S4", "I1")
+    type_over(dialog.divers, "S1, S2, S3")
+    type_over(dialog.spares, "2")
+    type_over(dialog.minutes, "75")
+    desk.done(dialog)
+    assert desk.page.banner.text == "C-2026-001: loop minutes, spare units, divers changed."
+    _done_by_form(desk, "Shift+O", {"tag": "LK-06", "reason": "four was enough"})
+    assert desk.page.banner.text == "The unit is off C-2026-001."
+    assert "LK-06" not in _row(desk, "C-2026-001").units
+    _done_by_form(desk, "X", {"reason": "gale warning"})
+    assert desk.page.banner.text.startswith("C-2026-001 is cancelled.")
+    page = record_page(desk.page.bench.context)
+    desk.qtbot.addWidget(page)
+    page.show()
+    with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+        page.show_key("C-2026-001")
+    shown = page.bench.row
+    assert (shown.code, shown.state, shown.ended_for) == ("C-2026-001", "cancelled", "gale warning")
+    page.table.setFocus()
+    QTest.keySequence(page.table, QKeySequence("Shift+X"))
+    restore = page.bench.dialog
+    with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+        QTest.mouseClick(restore.act_button, Qt.MouseButton.LeftButton)
+    assert page.banner.text == "C-2026-001 is back."
+    page.close()
+
+
+def _done_by_form(desk: Desk, key: str, answers: dict[str, str]) -> None:
+    desk.page.choose("C-2026-001")
+    desk.page.table.setFocus()
+    QTest.keySequence(desk.page.table, QKeySequence(key))
+    dialog = desk.page.bench.dialog
+    for name, text in answers.items():
+        field = dialog.fields[name]
+        if isinstance(field, QComboBox):
+            field.setCurrentIndex(field.findText(text))
+        else:
+            type_over(field, text)
+    desk.done(dialog)
+
+
+def _row(desk: Desk, code: str) -> Any:
+    return next(each for each in desk.page.model.rows if each.code == code)

@@ -106,7 +106,7 @@ def test_a_plan_that_promises_an_unfit_unit_says_so_before_and_asks_a_manager(
         act.add(Hold(unit_id=centre.units[held], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
     QTest.mouseClick(page.accept_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: page.dialog is not None and page.dialog.manager.manager.count() > 1, timeout=20_000)
+    qtbot.waitUntil(lambda: page.dialog is not None and page.dialog["manager"].count() > 1, timeout=20_000)
     dialog = page.dialog
     assert dialog is not None
     said = " ".join(each.text() for each in dialog.findChildren(QLabel))
@@ -114,9 +114,9 @@ def test_a_plan_that_promises_an_unfit_unit_says_so_before_and_asks_a_manager(
     QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: "a manager books them with a reason" in dialog.banner.text, timeout=20_000)
     assert len(centre.rows(BookingUnit)) == before
-    dialog.manager.manager.setCurrentIndex(1)
-    QTest.keyClicks(dialog.manager.pin, "2468")
-    QTest.keyClicks(dialog.manager.reason, "sewn on Friday")
+    dialog["manager"].setCurrentIndex(1)
+    QTest.keyClicks(dialog["pin"], "2468")
+    QTest.keyClicks(dialog["reason"], "sewn on Friday")
     QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: "2 bookings changed" in page.banner.text, timeout=20_000)
     assert len(centre.rows(BookingUnit)) == before + 2

@@ -68,7 +68,7 @@ def test_a_folder_is_checked_first_and_then_taken_in_whole(
     check(page, sheets, qtbot)
     assert list_units(empty_shop) == ()
     qtbot.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: page.banner.text.endswith("brought in."), timeout=60_000)
+    qtbot.waitUntil(lambda: page.banner.text.endswith("imported."), timeout=60_000)
     assert len(list_units(empty_shop)) == len(small_rows()["units"])
     qtbot.waitUntil(lambda: desk.window.windowTitle().startswith(read_centre(empty_shop).name))
 
@@ -97,7 +97,7 @@ def test_it_can_be_called_off_and_then_nothing_was_brought_in(
     check(page, many_sheets, qtbot)
     qtbot.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
     qtbot.mouseClick(page.cancel_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: page.banner.text == "Called off: nothing was brought in.", timeout=60_000)
+    qtbot.waitUntil(lambda: page.banner.text == "Cancelled: nothing was imported.", timeout=60_000)
     assert list_units(empty_shop) == ()
 
 

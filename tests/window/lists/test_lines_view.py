@@ -44,6 +44,13 @@ def test_enter_goes_where_the_line_leads_and_nowhere_for_a_line_that_leads_nowhe
         qtbot.keyClick(view, Qt.Key.Key_Return)
 
 
+def test_where_the_room_is_small_each_column_keeps_its_longest_word() -> None:
+    wanted, least = [142, 190, 90, 300, 400], [142, 70, 60, 85, 100]
+    assert fitted(wanted, 480, least)[0] == 142
+    assert sum(fitted(wanted, 480, least)) <= 480
+    assert all(wide >= word for wide, word in zip(fitted(wanted, 300, least), least, strict=True))
+
+
 @given(st.lists(st.integers(40, 400), min_size=1, max_size=8), st.integers(100, 3000))
 def test_no_column_grows_and_none_below_its_least_width_shrinks(wanted: list[int], room: int) -> None:
     widths = fitted(wanted, room)

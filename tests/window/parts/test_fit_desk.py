@@ -13,9 +13,10 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Part
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.fit import FitDesk, MoveFittedDialog, UndoDialog
+from fleetbench.window.parts.fit import FitDesk
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
@@ -47,7 +48,7 @@ class Bench:
         page.show_key(key)
         self.settle()
 
-    def part_page(self, serial: str) -> parts.PartRecord:
+    def part_page(self, serial: str) -> parts.PartRecordPage:
         page = parts.record_page(self.context)
         with self.shop.database.looking() as session:
             key = session.scalars(select(Part.id).where(Part.serial == serial)).one()
@@ -83,23 +84,23 @@ def bench(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: D
 def test_a_fitted_cell_is_moved_to_the_other_unit_from_its_page_and_put_right_again(bench: Bench) -> None:
     page = bench.part_page("C-LK-01-2")
     assert page.fitting.isVisible()
-    dialog = bench.press(page.fitting, "move", MoveFittedDialog)
-    assert isinstance(dialog, MoveFittedDialog)
-    assert (dialog.slot.currentData(), dialog.to_unit.currentText(), dialog.to_slot.currentData()) == (
+    dialog = bench.press(page.fitting, "move", FormDialog)
+    assert isinstance(dialog, FormDialog)
+    assert (dialog["slot"].currentData(), dialog["to_tag"].currentText(), dialog["to_slot"].currentData()) == (
         "cell 2", "LK-02", "cell 2",
     )  # fmt: skip
     dialog.act()
-    assert "say why C-LK-02-2 comes out" in dialog.banner.text
-    QTest.keyClick(dialog.why, Qt.Key.Key_2)
+    assert "reason: say why the part there is removed" in dialog.banner.text
+    QTest.keyClick(dialog["why_old"], Qt.Key.Key_2)
     bench.finish(dialog)
-    assert "C-LK-01-2 sits in cell 2. C-LK-02-2 came out. The release tests must follow." in page.banner.text
+    assert "C-LK-01-2 sits in cell 2. C-LK-02-2 was removed. The release tests must follow." in page.banner.text
     assert (bench.sits("LK-01")["cell 2"], bench.sits("LK-02")["cell 2"]) == (None, "C-LK-01-2")
-    undo = bench.press(page.fitting, "undo", UndoDialog)
-    assert isinstance(undo, UndoDialog) and undo.slot.currentData() == "cell 2"
+    undo = bench.press(page.fitting, "undo", FormDialog)
+    assert isinstance(undo, FormDialog) and undo["slot"].currentData() == "cell 2"
     undo.act()
     bench.settle()
     assert "reason: is empty" in undo.banner.text
-    QTest.keyClicks(undo.reason, "wrong unit")
+    QTest.keyClicks(undo["reason"], "wrong unit")
     bench.finish(undo)
     assert "C-LK-01-2 left the slot, back to LK-01. C-LK-02-2 sits there again." in page.banner.text
     assert (bench.sits("LK-01")["cell 2"], bench.sits("LK-02")["cell 2"]) == ("C-LK-01-2", "C-LK-02-2")
@@ -125,12 +126,11 @@ def test_a_part_on_the_shelf_offers_no_act_on_slots(bench: Bench) -> None:
 
 def test_only_slots_of_the_same_kind_are_offered_and_the_own_unit_too(bench: Bench) -> None:
     page = bench.part_page("C-LK-01-2")
-    dialog = bench.press(page.fitting, "move", MoveFittedDialog)
-    assert isinstance(dialog, MoveFittedDialog)
-    dialog.to_unit.setCurrentText("LK-01")
-    dialog.to_unit.activated.emit(dialog.to_unit.currentIndex())
+    dialog = bench.press(page.fitting, "move", FormDialog)
+    assert isinstance(dialog, FormDialog)
+    dialog["to_tag"].setCurrentText("LK-01")
     bench.settle()
-    assert [dialog.to_slot.itemData(n) for n in range(dialog.to_slot.count())] == ["cell 1", "cell 3"]
+    assert [dialog["to_slot"].itemData(n) for n in range(dialog["to_slot"].count())] == ["cell 1", "cell 3"]
     dialog.reject()
 
 
@@ -145,4 +145,4 @@ def test_a_units_page_offers_the_acts_on_its_slots(bench: Bench) -> None:
         QTest.keyClick(dialog.why, Qt.Key.Key_3)
     bench.settle()
     assert bench.sits("LK-01")["cell 1"] is None
-    assert "C-LK-01-1 came out" in page.banner.text
+    assert "C-LK-01-1 was removed" in page.banner.text

@@ -10,7 +10,8 @@ from pytestqt.qtbot import QtBot
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
-from fleetbench.window.forms.form import ActDialog, FormDialog
+from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActList
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts import counted as kits
@@ -20,8 +21,8 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.counted import set_kit_content
-from fleetbench.workshop.parts.places import add_place
 from fleetbench.workshop.parts.receive import Delivery, receive_lot
+from fleetbench.workshop.parts.shelf import add_place
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
@@ -102,7 +103,7 @@ def test_a_lot_is_counted_and_used_up_from_the_stock_list_by_key(desk: Desk) -> 
     QTest.keyClick(dialog["counted"], Qt.Key.Key_Return)
     QTest.keyClicks(dialog["reason"], "yearly count")
     desk.finish(dialog)
-    assert "1 fewer than the book" in page.banner.text
+    assert "1 fewer than on record" in page.banner.text
     choose(page, "MPV-L")
     dialog = desk.open(page, Qt.Key.Key_U, FormDialog)
     assert isinstance(dialog, FormDialog)

@@ -68,9 +68,15 @@ def test_progress_is_told_and_a_cancel_stops_at_the_next_step(background: Backgr
 def test_work_that_is_past_its_last_step_says_that_it_is_done_though_it_was_called_off(
     background: Background, qtbot: Any
 ) -> None:
-    go_on = threading.Event()
-    job = background.run_long(lambda _progress: go_on.wait(5))
+    began, go_on = threading.Event(), threading.Event()
+
+    def work(_progress: Progress) -> bool:
+        began.set()
+        return go_on.wait(5)
+
+    job = background.run_long(work)
     values = collected(job.succeeded)
+    assert began.wait(5)
     job.cancel()
     with qtbot.waitSignal(job.ended):
         go_on.set()
@@ -128,3 +134,36 @@ def test_a_refusal_does_not_stop_later_refreshes(background: Background, qtbot: 
 def test_the_threads_end_when_asked_to(background: Background, qtbot: Any) -> None:
     background.run(lambda: 1)
     assert background.wait(2_000)
+
+
+def test_what_a_hidden_page_waits_for_is_not_begun_and_an_act_goes_before_lists(
+    background: Background, qtbot: Any
+) -> None:
+    """Both threads are busy with slow lists; a third list is called off, and an act overtakes a fourth."""
+    go_on, began = threading.Event(), []
+
+    def slow() -> None:
+        assert go_on.wait(5)
+
+    busy = [Refresher(background, background) for _ in range(2)]
+    for each in busy:
+        each.ask(slow)
+    hidden, shown = Refresher(background, background), Refresher(background, background)
+    hidden.ask(lambda: began.append("hidden"))
+    shown.ask(lambda: began.append("shown"))
+    hidden.call_off()
+    act = background.run(lambda: began.append("act"))
+    ended = collected_ends(act)
+    go_on.set()
+    qtbot.waitUntil(lambda: not background.is_busy)
+    assert began in (["act", "shown"], ["shown", "act"])  # two threads may take them up at one time
+    assert ended
+    hidden.ask(lambda: began.append("shown again"))
+    qtbot.waitUntil(lambda: not background.is_busy)
+    assert began[-1] == "shown again"
+
+
+def collected_ends(job: Any) -> list[bool]:
+    ends: list[bool] = []
+    job.ended.connect(lambda: ends.append(True))
+    return ends

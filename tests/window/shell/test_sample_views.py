@@ -48,6 +48,18 @@ desk.close()
 print(*sorted({"pandas", "scipy", "reportlab", "pyqtgraph", "alembic", "openpyxl"} & set(sys.modules)))
 """
 
+SHOWN = """
+import sys
+from PySide6.QtWidgets import QApplication
+from fleetbench.window.shell.app import Desk
+app = QApplication([])
+desk = Desk(lambda: None)
+desk.background.wait()
+desk.window.show()
+early = {"sqlalchemy", "numpy", "dateutil", "fleetbench.workshop", "fleetbench.calc.readiness"}
+print(*sorted(early & set(sys.modules)))
+"""
+
 
 @pytest.fixture(scope="module")
 def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
@@ -176,6 +188,14 @@ def test_the_window_is_usable_before_any_slow_library_is_imported(sample: Shop) 
     assert path is not None
     asked = [sys.executable, "-c", STARTED, str(path)]
     root = str(Path(__file__).parents[3])
+    done = subprocess.run(asked, check=True, capture_output=True, text=True, cwd=root, timeout=60)
+    assert done.stdout.strip() == ""
+
+
+def test_the_window_is_shown_before_anything_is_read_that_knows_the_records() -> None:
+    """Those take several times as long as the window itself; they are read in the thread that opens the records."""
+    root = str(Path(__file__).parents[3])
+    asked = [sys.executable, "-c", SHOWN]
     done = subprocess.run(asked, check=True, capture_output=True, text=True, cwd=root, timeout=60)
     assert done.stdout.strip() == ""
 

@@ -32,12 +32,12 @@ def test_a_lubricant_with_its_lot_stands_on_the_ticket_and_ends_the_status_of_it
     with qtbot.waitSignal(page.opened):
         page.open_number("2026-001")
     dialog = page.use_material()
-    qtbot.waitUntil(lambda: dialog.part.count() > 1, timeout=10_000)
+    qtbot.waitUntil(lambda: dialog["part"].count() > 1, timeout=10_000)
     qtbot.waitActive(dialog)
-    dialog.kind.setFocus()
+    dialog["kind"].setFocus()
     CountedKeys().press("1", *"Grease W", "Enter", *"G-9", "Enter", "n")
-    at = next(at for at in range(dialog.part.count()) if dialog.part.itemText(at).startswith("oxygen cylinder"))
-    dialog.part.setCurrentIndex(at)
+    at = next(at for at in range(dialog["part"].count()) if dialog["part"].itemText(at).startswith("oxygen cylinder"))
+    dialog["part"].setCurrentIndex(at)
     with qtbot.waitSignal(dialog.accepted):
         QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: not background.is_busy)

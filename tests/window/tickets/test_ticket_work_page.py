@@ -276,7 +276,7 @@ def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(des
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
     desk.scan("4711")
-    assert dialog.banner.text.endswith("has no PIN yet; set it under People, on their page, with a manager present")
+    assert dialog.banner.text.endswith("has no PIN yet; set one under People, on their page, with a manager present")
     assert not desk.rows(PersonPin)
     dialog.reject()
     give_pin(desk.shop, desk.keys.technician, "4711")
@@ -311,7 +311,7 @@ def test_minutes_are_added_and_a_wrong_figure_is_refused(desk: Desk) -> None:
     desk.page.sign.minutes.setFocus()
     desk.press("ten")
     desk.press(Qt.Key.Key_Return)
-    assert desk.page.banner.text == "minutes: 'ten' is not a figure; enter it as 1008.4"
+    assert desk.page.banner.text == "minutes: 'ten' is not a figure; enter a figure such as 1008.4"
     desk.page.sign.minutes.setText("25")
     with desk.qtbot.waitSignal(desk.page.changed):
         desk.press(Qt.Key.Key_Return)
@@ -430,7 +430,7 @@ def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk)
     desk.settle()
     desk.qtbot.waitUntil(desk.page.put_right_button.isVisible)
     QTest.mouseClick(desk.page.put_right_button, LEFT)
-    assert desk.page.new.reason.text() == "Puts right 2026-001: "
+    assert desk.page.new.reason.text() == "Corrects 2026-001: "
     desk.press("wrong lot")
     with desk.qtbot.waitSignal(desk.page.opened):
         QTest.mouseClick(desk.page.new.open_button, LEFT)

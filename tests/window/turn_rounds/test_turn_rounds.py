@@ -16,7 +16,8 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound
 from fleetbench.records.units.tables import Hold
-from fleetbench.window.gas.unit_acts import BatteryDialog
+from fleetbench.window.canisters.acts import LabelDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
@@ -255,7 +256,11 @@ def test_the_card_is_printed_as_it_stands(desk: Desk, tmp_path: Path) -> None:
     page = desk.card()
     desk.press("1")
     target = tmp_path / "card.pdf"
-    page.write_card(target)
+    desk.qtbot.mouseClick(page.print_button, Qt.MouseButton.LeftButton)
+    (dialog,) = page.findChildren(LabelDialog)
+    desk.qtbot.waitUntil(lambda: bool(dialog.pdf), timeout=20_000)
+    dialog.save_to(str(target))
+    dialog.reject()
     desk.settle()
     text = texts(target)[0]
     for words in ("Turn-round card", "AFTER A FLOOD", "Cylinders closed and off", "Tamsin Orrel", "Not finished",
@@ -291,8 +296,8 @@ def test_the_cards_battery_line_asks_for_the_batteries_at_once(desk: Desk) -> No
     row = next(each for each in page.lines.rows if each.line.step is Step.BATTERIES)
     desk.qtbot.mouseClick(row.button, Qt.MouseButton.LeftButton)
     desk.press("1")
-    (dialog,) = page.findChildren(BatteryDialog)
-    field = next(iter(dialog.fields.values()))
+    (dialog,) = page.findChildren(FormDialog)
+    field = next(each for name, each in dialog.fields.items() if name != "meter")
     field.setText("3.9")
     with desk.qtbot.waitSignal(dialog.done_with):
         desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)

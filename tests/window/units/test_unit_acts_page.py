@@ -16,12 +16,12 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.window.detail.detail import Fact, Section
-from fleetbench.window.forms.form import FormDialog
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
-from fleetbench.window.units.acts import IncidentDialog, UnitRecordPage, tag_label_pdf, write_sheet
+from fleetbench.window.units.acts import UnitRecordPage, tag_label_pdf, write_sheet
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
@@ -115,12 +115,11 @@ def test_an_incident_is_meant_or_refused_writes_its_sheet_and_is_lifted_by_a_man
     desk: UnitDesk, tmp_path: Path
 ) -> None:
     dialog = desk.page.ask("incident")
-    assert isinstance(dialog, IncidentDialog)
-    dialog.sheet.setText(str(tmp_path / "incident.pdf"))
-    QTest.keyClicks(dialog.words, "Diver felt unwell")
+    dialog["sheet"].setText(str(tmp_path / "incident.pdf"))
+    QTest.keyClicks(dialog["words"], "Diver felt unwell")
     QTest.mouseClick(dialog.act_button, LEFT)
     assert dialog.banner.text.startswith("freeze: tick that it is meant")
-    dialog.sure.setChecked(True)
+    dialog["sure"].setChecked(True)
     desk.press(dialog)
     assert (tmp_path / "incident.pdf").read_bytes().startswith(b"%PDF")
     assert desk.page.banner.text.startswith("LK-01 is frozen. What to preserve is written to")
@@ -152,11 +151,11 @@ def test_evidence_is_gathered_into_a_new_folder_and_a_day_that_is_none_is_refuse
     desk: UnitDesk, tmp_path: Path
 ) -> None:
     dialog = desk.page.ask("evidence")
-    dialog.first.setText("last week")
-    dialog.folder.setText(str(tmp_path / "evidence"))
+    dialog["first"].setText("last week")
+    dialog["folder"].setText(str(tmp_path / "evidence"))
     QTest.mouseClick(dialog.act_button, LEFT)
     assert dialog.banner.text.startswith("first day: 'last week' is not a date")
-    dialog.first.setText("2026-05-01")
+    dialog["first"].setText("2026-05-01")
     desk.press(dialog)
     assert (tmp_path / "evidence" / "manifest.txt").exists()
     assert desk.page.banner.text.endswith(f"files are in {tmp_path / 'evidence'}.")
@@ -187,3 +186,18 @@ def test_the_label_of_a_unit_is_shown_and_its_tag_stands_on_it(desk: UnitDesk, t
     assert "LK-01" in texts(tmp_path / "label.pdf")[0]
     assert tag_label_pdf(desk.shop, "LK-01").startswith(b"%PDF")
     desk.page.bar.dialog.reject()
+
+
+@pytest.mark.parametrize(("name", "words"), [("blank_log", "Daily log"), ("blank_card", "Turn-round card")])
+def test_a_blank_form_of_the_unit_is_shown_to_print_or_save(
+    desk: UnitDesk, tmp_path: Path, name: str, words: str
+) -> None:
+    desk.settle()
+    desk.page.ask(name)
+    desk.settle()
+    dialog = desk.page.bar.dialog
+    assert dialog.print_button.isEnabled() and dialog.save_button.text() == "Save as PDF…"
+    dialog.save_to(str(tmp_path / "form.pdf"))
+    page = texts(tmp_path / "form.pdf")[0]
+    assert words in page and "LK-01" in page
+    dialog.reject()

@@ -18,6 +18,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import FORECAST, REJECT, DueItem, list_due
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.parts.refit import move_fitted, undo_fitting
 from fleetbench.workshop.readiness.ready import HandoverKind, assess_unit
 from tests.centres.ready_centre import Centre
 from tests.independent.drift import last_good_day
@@ -61,7 +62,7 @@ def calibrated(centre: Centre, linearity: list[float], every: int = 30, last: fl
 
 
 def row_of(centre: Centre, cell: str = CELL) -> CellRow:
-    return next(row for row in list_cells(centre.shop) if row.serial == cell)
+    return next(row for row in list_cells(centre.shop) if row.part.label == cell)
 
 
 def item_of(centre: Centre, cell: str = CELL) -> DueItem:
@@ -87,7 +88,7 @@ def test_the_day_that_is_foretold_governs_in_the_list_the_due_list_and_readiness
     assert (row.last_good_day, row.basis, row.projected, row.forecast_day) == (ends, FORECAST, True, ends)
     assert (item.last_good_day, item.basis, item.projected, item.days_left) == (ends, FORECAST, True, 59)
     assert "lower bound of linearity" in item.why
-    page = cell_page(centre.shop, row.part_id)
+    page = cell_page(centre.shop, row.part.part_id)
     assert (page.row.last_good_day, page.row.basis) == (ends, FORECAST)
     assert [(line.basis, line.projected) for line in page.limits if line.projected] == [(FORECAST, True)]
 
@@ -149,6 +150,17 @@ def test_what_is_foretold_moves_with_the_cell_and_a_rebuild_finds_what_differs(c
     (difference,) = (each for each in rebuild_lives(centre.shop) if "forecast" in str(each))
     assert str(difference).endswith(f"none (no forecast) is kept, {before[0]} (forecast of linearity) follows from the "
                                     "records")  # fmt: skip
+
+
+def test_what_is_foretold_goes_along_where_a_cell_is_moved_and_where_the_move_is_taken_back(centre: Centre) -> None:
+    calibrated(centre, [100.0, 99.0, 98.0, 97.0])
+    before = kept(centre)
+    assert before != (None, None)
+    move_fitted(centre.shop, "LK-01", "cell 2", "LK-02", "cell 2", why_old="age")
+    assert kept(centre) == before
+    centre.clock.advance(minutes=1)
+    undo_fitting(centre.shop, "LK-02", "cell 2", "wrong unit")
+    assert kept(centre) == before
 
 
 def test_the_records_know_the_words_of_the_forecast() -> None:

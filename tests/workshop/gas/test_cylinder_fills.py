@@ -267,7 +267,12 @@ def test_an_analyser_out_of_date_or_not_named_is_told(centre: GasCentre) -> None
 
 @pytest.mark.parametrize(
     ("oxygen", "helium", "said"),
-    [(18.0, 83.0, "O-1: helium: .*over 100 %"), (102.0, None, "check the analyser"), (None, None, "read the analyser")],
+    [
+        (18.0, 83.0, "O-1: helium: .*over 100 %"),
+        (102.0, None, "oxygen: 102 % is outside 0 to 101 %; enter what the analyser shows .*check the analyser in air"),
+        (18.0, -1.0, "helium: -1 % is outside 0 to 100 %; enter what the analyser shows"),
+        (None, None, "read the analyser"),
+    ],
 )
 def test_an_analysis_that_no_gas_has_is_refused_and_nothing_of_its_row_is_kept(
     centre: GasCentre, oxygen: float | None, helium: float | None, said: str

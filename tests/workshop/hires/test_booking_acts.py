@@ -14,13 +14,13 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     book,
-    cancel_booking,
     conflicts,
     look_ahead,
     move_booking,
     put_unit_on,
     take_off_waiting,
 )
+from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.hires.handover import leaving_units
 from fleetbench.workshop.hires.list import handover_facts
@@ -71,9 +71,17 @@ def test_what_is_too_much_waits_by_choice_and_leaves_the_line_when_a_unit_is_fre
     assert "0 free" in waits.why_waiting
     with pytest.raises(Refused, match="stays on the waiting list"):
         take_off_waiting(centre.shop, waits.code)
-    assert cancel_booking(centre.shop, first.code).codes == (waits.code,)
+    assert cancel_booking(centre.shop, first.code, "asked by telephone").codes == (waits.code,)
     take_off_waiting(centre.shop, waits.code)
     assert [row.waiting_since for row in centre.rows(BookingTerms)] == [None, None]
+
+
+def test_a_booking_that_waited_until_its_days_were_over_is_refused_in_words(centre: HireCentre) -> None:
+    hire(centre, 1, 2, "LK-02")
+    waits = hire(centre, 1, 2, when_full="wait")
+    centre.clock.advance(days=5)
+    with pytest.raises(Refused, match="last day: 2026-05-06 is over; give days from today on"):
+        take_off_waiting(centre.shop, waits.code)
 
 
 def test_more_nights_of_turn_round_keep_more_days_free(centre: HireCentre) -> None:
@@ -191,7 +199,7 @@ def test_the_waiting_list_moves_up_onto_fit_units_only_and_after_what_was_booked
     waits = hire(centre, 20, 21, when_full="wait")
     for tag in centre.units:
         hold(centre, tag, "not out before it is serviced")
-    freed = cancel_booking(centre.shop, gone.code)
+    freed = cancel_booking(centre.shop, gone.code, "asked by telephone")
     assert freed.codes == ()
     assert f"{waits.code}: 1 wanted: 4 free, 0 fit" in freed.passed_over[0]
     with pytest.raises(Refused, match=r"4 free, 0 fit; .*manual hold.*it stays on the waiting list"):
@@ -202,7 +210,7 @@ def test_the_waiting_list_moves_up_onto_fit_units_only_and_after_what_was_booked
         act.change(act.session.get(Booking, earlier.booking_id), starts_on=centre.day(20), ends_on=centre.day(21))
     with pytest.raises(Refused, match=rf"{earlier.code} was booked earlier and lacks 3"):
         take_off_waiting(centre.shop, waits.code)
-    cancel_booking(centre.shop, earlier.code)
+    cancel_booking(centre.shop, earlier.code, "asked by telephone")
     assert take_off_waiting(centre.shop, waits.code) == ""
 
 
@@ -214,12 +222,12 @@ def test_a_firm_booking_whose_named_unit_became_unfit_comes_before_the_waiting_l
     waits = hire(centre, 20, 21, when_full="wait")
     for tag in ("LK-01", "LK-02", "LK-03"):
         hold(centre, tag, "strap torn")
-    freed = cancel_booking(centre.shop, gone.code)
+    freed = cancel_booking(centre.shop, gone.code, "asked by telephone")
     assert freed.codes == ()
     assert f"{waits.code}: 1 wanted: 3 free, 1 fit" in freed.passed_over[0]
     with pytest.raises(Refused, match="it stays on the waiting list"):
         take_off_waiting(centre.shop, waits.code)
-    cancel_booking(centre.shop, firm.code)
+    cancel_booking(centre.shop, firm.code, "asked by telephone")
     assert take_off_waiting(centre.shop, waits.code) == ""
 
 

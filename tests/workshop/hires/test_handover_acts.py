@@ -13,6 +13,7 @@ from fleetbench.records.tickets.tables import Finding, Ticket
 from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.canisters.packing import give_fill, pack_canister
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import BookingEntry, book, put_unit_on
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
@@ -64,6 +65,27 @@ def test_a_stop_refuses_and_no_manager_can_accept_it(centre: HireCentre) -> None
                   manager_id=centre.manager, pin="2468")  # fmt: skip
     assert centre.rows(BookingUnit)[0].out_at is None
     assert centre.rows(Acceptance) == []
+
+
+def test_after_the_last_day_of_a_booking_a_unit_is_still_judged_for_its_diver(centre: HireCentre) -> None:
+    """A fill serves one diver: common practice, no published source."""
+    give_fill(centre.shop, "CAN-L-LK-01", diver_id=centre.keys.other)
+    centre.clock.advance(days=3)
+    look = look_before(centre.shop, "LK-01", "H-7", "assembled")
+    assert [each.check for each in look.stops] == ["absorbent"]
+    accepted = [Accepting("LK-01", check, centre.day(20), "seen, and known") for check in look.to_accept]
+    with pytest.raises(Refused, match=r"absorbent: .*another diver's"):
+        hand_over(centre.shop, "H-7", [Handing(unit="LK-01", kind="assembled", harness="M", accessories=5)],
+                  accepting=accepted, manager_id=centre.manager, pin="2468")  # fmt: skip
+
+
+def test_a_swap_after_the_last_day_is_judged_for_the_diver_who_waits(centre: HireCentre) -> None:
+    out(centre)
+    pack_canister(centre.shop, "CAN-L-LK-02", centre.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True,
+                  diver_id=centre.keys.other)  # fmt: skip
+    centre.clock.advance(days=3)
+    look = look_before_swap(centre.shop, SWAP)
+    assert [each.check for each in look.stops] == ["absorbent"]
 
 
 def test_a_unit_that_is_stopped_may_leave_not_for_diving(centre: HireCentre) -> None:

@@ -143,10 +143,11 @@ def test_a_fault_is_told_where_it_stands_and_nothing_is_written(shop: Shop, tmp_
     assert rows_in(shop.database) == 0
 
 
-def test_a_missing_sheet_and_a_strange_one_are_told_without_others(shop: Shop, tmp_path: Path) -> None:
+def test_a_misnamed_file_is_told_with_the_name_it_wants_and_without_others(shop: Shop, tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "sheets", small_rows())
     (folder / "parts.csv").rename(folder / "part.csv")
-    assert [each[:2] for each in faults_of(import_folder(shop, folder))] == [("part", 0), ("parts", 0)]
+    (fault,) = faults_of(import_folder(shop, folder))
+    assert (*fault[:2], "rename it to parts.csv" in fault[3]) == ("part", 0, True)
 
 
 def test_many_faults_alike_are_cut_short_with_their_count(shop: Shop, tmp_path: Path) -> None:
@@ -176,7 +177,7 @@ def test_a_row_that_differs_from_what_is_recorded_is_a_fault(shop: Shop, tmp_pat
         ("people", 2, "name"), ("units", 2, "serial"), ("parts", 3, "made_on"), ("hire_lines", 2, "note"),
         ("fittings", 3, "slot"), ("readings", 2, "calibration"),
     ]  # fmt: skip
-    assert "in the program, not by the sheet" in report.faults[0].message
+    assert "correct it under People" in report.faults[0].message
     assert rows_in(shop.database) == before
 
 

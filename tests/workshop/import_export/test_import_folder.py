@@ -23,9 +23,11 @@ from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.import_export.columns import NOT_IN_SHEETS, SHEETS
+from fleetbench.workshop.import_export.export import write_template
 from fleetbench.workshop.import_export.files import read_folder
 from fleetbench.workshop.import_export.import_folder import Cancelled, import_folder
 from fleetbench.workshop.parts.lives import rebuild_lives
+from fleetbench.workshop.people.acts import enter_person
 from tests.fleet_maker.sheets import COLUMNS
 from tests.fuzz_import import rows_in
 from tests.workshop.small_folder import small_rows, spoiled, write_folder
@@ -272,3 +274,59 @@ def test_importing_leaves_the_folder_as_it_was(shop: Shop, folder: Path) -> None
     before = prints()
     import_folder(shop, folder)
     assert prints() == before
+
+
+def only(folder: Path, name: str, text: str) -> Path:
+    """A folder with one file."""
+    folder.mkdir()
+    (folder / f"{name}.csv").write_text(text, encoding="utf-8")
+    return folder
+
+
+def test_one_file_alone_can_be_imported(shop: Shop, tmp_path: Path) -> None:
+    report = import_folder(shop, only(tmp_path / "one", "owners", "record,name,kind\nOWN-1,The centre,centre\n"))
+    assert (report.faults, report.added["owners"], report.written) == ((), 1, True)
+
+
+def test_hours_without_a_time_zone_are_a_fault(shop: Shop, tmp_path: Path) -> None:
+    folder = write_folder(tmp_path / "sheets", small_rows())
+    (folder / "centre.csv").unlink()
+    assert [(each.sheet, each.column) for each in import_folder(shop, folder).faults] == [("centre", "timezone")]
+
+
+def test_the_recorded_time_zone_holds_where_no_file_states_it(shop: Shop, tmp_path: Path) -> None:
+    import_folder(shop, write_folder(tmp_path / "sheets", small_rows()))
+    folder = write_folder(tmp_path / "again", small_rows())
+    (folder / "centre.csv").unlink()
+    report = import_folder(shop, folder)
+    assert (report.faults, report.written) == ((), False)
+
+
+def test_a_person_entered_in_the_window_is_the_one_in_the_file(shop: Shop, tmp_path: Path) -> None:
+    enter_person(shop, code="M1", role="manager", name="Mara Example")
+    header = "record,code,role,name,contact,active\n"
+    for number, record in enumerate(("PER-7", "#1")):
+        folder = only(tmp_path / str(number), "people", f"{header}{record},M1,manager,Mara Example,,yes\n")
+        report = import_folder(shop, folder)
+        assert (report.faults, report.unchanged["people"], report.written) == ((), 1, False)
+
+
+@pytest.mark.parametrize(
+    ("text", "said"),
+    [
+        ("record;name;kind\nOWN-1;The centre;centre\n", "is divided by semicolons"),
+        ("Our owners,,\n\nrecord,name,kind\nOWN-1,The centre,centre\n", "take the 2 rows above them out"),
+        ("record,name,kind\n,The centre,centre\n", "is empty; type the text"),
+    ],
+)
+def test_a_file_of_another_form_is_told_in_one_line(shop: Shop, tmp_path: Path, text: str, said: str) -> None:
+    (fault,) = import_folder(shop, only(tmp_path / "one", "owners", text)).faults
+    assert said in fault.message
+
+
+def test_the_empty_files_are_read_back_and_every_column_is_described(shop: Shop, tmp_path: Path) -> None:
+    write_template(tmp_path / "template")
+    report = import_folder(shop, tmp_path / "template")
+    assert (report.faults, report.written) == ((), False)
+    described = (tmp_path / "template" / "columns.txt").read_text(encoding="utf-8")
+    assert all(f"    {column.name}: " in described for spec in SHEETS.values() for column in spec.columns)

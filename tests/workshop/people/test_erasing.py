@@ -19,9 +19,8 @@ from fleetbench.workshop.people.erasing import (
     lift_legal_hold,
     place_legal_hold,
     set_retention,
-    whose_time_has_come,
 )
-from fleetbench.workshop.people.list import list_people, sees_personal_data
+from fleetbench.workshop.people.list import list_people, people_desk, sees_personal_data
 from tests.centres.bench_centre import Keys, write_centre
 from tests.centres.pins import give_pin
 
@@ -111,13 +110,13 @@ def test_only_a_manager_erases_holds_and_sets_years(desk: Desk, work: Callable[[
 
 
 def test_whose_names_are_kept_too_long_is_told_by_the_years_set(desk: Desk) -> None:
-    assert whose_time_has_come(desk.shop) == ()
+    assert people_desk(desk.shop).time_has_come == ()
     set_retention(desk.shop, "names and contacts", 2, "the centre's own rule")
-    assert whose_time_has_come(desk.shop) == ()
+    assert people_desk(desk.shop).time_has_come == ()
     set_retention(desk.shop, "names and contacts", 1, "the centre's own rule")
-    assert whose_time_has_come(desk.shop) == ("R1",)
+    assert people_desk(desk.shop).time_has_come == ("R1",)
     erase_person(desk.shop, desk.renter)
-    assert whose_time_has_come(desk.shop) == ()
+    assert people_desk(desk.shop).time_has_come == ()
     with pytest.raises(Refused, match=r"^years: "):
         set_retention(desk.shop, "names and contacts", 101, "x")
     with pytest.raises(Refused, match=r"^kind"):

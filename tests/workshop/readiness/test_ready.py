@@ -19,10 +19,10 @@ from fleetbench.records.places.tables import Owner
 from fleetbench.records.units.tables import Absence, Unit
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.readiness.ready import Question, Readiness, assess_all, assess_unit
+from fleetbench.workshop.readiness.ready import Question, Readiness, assess_unit
 from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.cell_story import bench_story
-from tests.centres.ready_centre import Centre, counted
+from tests.centres.ready_centre import Centre, assess_all, counted
 from tests.independent.ready import Ready
 
 KIT, ASSEMBLED = HandoverKind.KIT, HandoverKind.ASSEMBLED

@@ -12,16 +12,17 @@ from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Disinfection, Ticket
 from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRoundLine
-from fleetbench.records.units.tables import Hold, Slot
+from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.bench.tests import Seen, record_release, record_test
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import clean_parts
@@ -42,6 +43,7 @@ from fleetbench.workshop.turn_rounds.card import (
 )
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from fleetbench.workshop.turn_rounds.page import list_turn_rounds, turn_round_desk
+from fleetbench.workshop.turn_rounds.ticks import tick_calibration
 from tests.centres.bench_centre import _type, fit, part
 from tests.centres.pins import give_pin
 from tests.centres.turn_round_bench import TurnRoundBench
@@ -297,6 +299,42 @@ def test_a_flood_found_at_the_bench_turns_the_card_and_opens_its_lines_again(ben
         flood_found(bench.shop, "LK-01")
 
 
+def test_a_flood_found_after_the_unit_was_out_again_is_another_flood(bench: TurnRoundBench) -> None:
+    bench.out_and_back("LK-01", flooded=True)
+    bench.clock.advance(minutes=5)
+    bench.out_and_back("LK-01")
+    bench.tick(Step.HEAD)
+    bench.clock.advance(minutes=5)
+    flood_found(bench.shop, "LK-01")
+    (card,) = bench.rows(TurnRound)
+    assert card.flooded_at == bench.clock()
+    assert bench.state("LK-01", Step.HEAD) == "to do"
+    with pytest.raises(Refused, match="says already"):
+        flood_found(bench.shop, "LK-01")
+
+
+def test_a_calibration_with_an_empty_position_is_no_calibration_of_the_cells_after_a_flood(
+    bench: TurnRoundBench,
+) -> None:
+    """Every cell is calibrated on two days after a flood: common practice, no published source."""
+    bench.out_and_back("LK-01", flooded=True)
+    with bench.shop.acting("write", "test") as act:
+        for number in (1, 2):
+            bench.clock.advance(hours=24)
+            row = act.add(Calibration(
+                unit_id=bench.centre.units["LK-01"], person_id=bench.technician, made="workshop", at=bench.clock(),
+                pressure_mbar=1008.0, pressure_source="measured", temperature_c=21.0, head="dry", vented="yes",
+                settled="yes", oxygen_shown_percent=99.6))  # fmt: skip
+            for cell in (1, 2):
+                act.add(CalibrationOutcome(
+                    calibration_id=row.id, part_id=bench.part(f"C-LK-01-{cell}"), verdict="pass",
+                    slot_id=bench.centre.keys.centre.cell_slots[cell - 1], finding=f"day {number}: invented",
+                    next_step="none", linearity=100.0, expanded_u=1.1, margin=3.0, air_mv=10.0, oxygen_mv=50.0,
+                    reader_gap_bar=0.01, verified_up_to_bar=1.0))  # fmt: skip
+            tick_calibration(act, act.get(Unit, bench.centre.units["LK-01"], "unit"))
+    assert [bench.state("LK-01", step) for step in (Step.CALIBRATE, Step.CALIBRATE_AGAIN)] == ["to do", "to do"]
+
+
 def test_a_unit_that_is_here_gets_a_card_by_hand_and_one_that_is_out_does_not(bench: TurnRoundBench) -> None:
     open_card(bench.shop, "LK-02")
     with pytest.raises(Refused, match="open already"):
@@ -323,8 +361,8 @@ def test_lines_of_all_cards_hold_the_person_and_the_time(bench: TurnRoundBench) 
 
 def test_what_is_seen_of_valves_and_loop_in_one_act_ticks_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=Seen(held=True, minutes=3),
-                   positive=Seen(held=True, minutes=3))  # fmt: skip
+    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=WatchedLoop(held=True, minutes=3),
+                   positive=WatchedLoop(held=True, minutes=3))  # fmt: skip
     assert bench.state("LK-01", Step.TESTS) == "done"
 
 

@@ -1,0 +1,1 @@
+"""What an import leaves to finish, on paper."""

@@ -1,0 +1,367 @@
+"""The dialog that is made from the description of a form: its fields, what they are offered, and what leads on."""
+
+from collections.abc import Callable, Mapping
+from functools import partial
+from pathlib import Path
+from typing import Any
+
+from PySide6.QtCore import QEvent, QObject, QSignalBlocker, Qt, Slot
+from PySide6.QtGui import QKeyEvent
+from PySide6.QtWidgets import (
+    QCheckBox,
+    QComboBox,
+    QFileDialog,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPlainTextEdit,
+    QVBoxLayout,
+    QWidget,
+)
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, Ticks, labelled, with_unit
+from fleetbench.window.forms.form import (
+    ACT_WORDS,
+    ENTER,
+    REFUSED,
+    ActDialog,
+    Choices,
+    Field,
+    Form,
+    Shown,
+    day_of,
+    mark_of,
+    words_field,
+)
+from fleetbench.window.look.buttons import quiet_button, text_label
+from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.shell.background import Background, Refresher
+
+WIDEST_LIST = 230 * GRID
+"""Width of an open list of choices at most, in px."""
+SHORTEST_CHOICE = 12
+"""Letters of a choice that are always in sight."""
+
+
+class FormDialog(ActDialog):
+    """An act that asks for what its form describes; Enter leads from field to field and, from the last, does it."""
+
+    def __init__(self, theme: Theme, background: Background, form: Form, parent: QWidget | None = None) -> None:
+        super().__init__(theme, background, form.title, form.act_words, parent)
+        self.form = form
+        self.setMinimumWidth(form.wide * GRID)
+        self.note.setText(form.note)
+        self.note.setVisible(bool(form.note))
+        self.fields: dict[str, QWidget] = {field.name: self._made(field) for field in form.fields}
+        self.cells: dict[str, QWidget] = {}
+        self._offered: dict[str, Shown] = {}
+        self._looked_at: Mapping[str, Any] | None = None
+        self._act_then, self._stands = False, form.load is None
+        self._lay_out()
+        self._join()
+        self._loader, self._looker = Refresher(background, self), Refresher(background, self)
+        for loader in (self._loader, self._looker):
+            loader.loaded.connect(self.show_loaded)
+            loader.refused.connect(self._on_refused)
+        self._looker.loaded.connect(self._on_looked)
+        if form.load is not None:
+            self._loader.ask(form.load)
+        elif form.look is not None:
+            self.look()
+        self._first().setFocus()
+
+    def __getitem__(self, name: str) -> Any:
+        """The widget of a field."""
+        return self.fields[name]
+
+    def _made(self, field: Field) -> QWidget:
+        made = self._widget(field)
+        made.setAccessibleName(field.title)
+        made.setAccessibleDescription(field.hint)
+        return made
+
+    def _widget(self, field: Field) -> QWidget:
+        made: QWidget
+        match field.kind:
+            case "choice":
+                made = QComboBox(self)
+                # A long line is shortened in the field and whole in the open list: the form fits a small screen.
+                made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+                made.setMinimumContentsLength(SHORTEST_CHOICE)
+                self._offer(field, made, field.choices)
+            case "figure" | "whole":
+                made = DecimalField(field.title, self, quantity=field.quantity)
+                made.setText("" if field.default is None else f"{float(str(field.default)):.12g}")
+                made.expect(**(field.expects or {}))
+            case "tick":
+                made = QCheckBox(field.label, self)
+                made.setChecked(bool(field.default))
+            case "question":
+                asked = zip(field.keys or "123456789", field.choices, strict=False)
+                answers = tuple(AnswerKey(key, text, str(value)) for key, (text, value) in asked)
+                made = Question(self.theme, field.label, answers, self)
+                made.show_given(None if field.default is None else str(field.default))
+            case "ticks":
+                made = Ticks(self.theme, field.label, field.choices, self)
+            case "told":
+                made = self._told(str(field.default or ""))
+            case "words":
+                made = words_field(self)
+            case _:
+                made = self._line(field)
+        return made
+
+    def _told(self, text: str) -> QLabel:
+        told: QLabel = text_label(text, "body", self)
+        told.setWordWrap(True)
+        told.setTextFormat(Qt.TextFormat.PlainText)
+        return told
+
+    def _line(self, field: Field) -> QLineEdit:
+        line = QLineEdit("" if field.default is None else str(field.default), self)
+        line.setMaxLength({"pin": 12, "file": 4096, "folder": 4096}.get(field.kind, field.longest))
+        if field.kind == "pin":
+            line.setEchoMode(QLineEdit.EchoMode.Password)
+            line.setMaximumWidth(48 * GRID)
+        return line
+
+    @staticmethod
+    def _offer(field: Field, box: QComboBox, choices: Choices) -> None:
+        with QSignalBlocker(box):
+            FormDialog._fill(field, box, choices)
+
+    @staticmethod
+    def _fill(field: Field, box: QComboBox, choices: Choices) -> None:
+        box.clear()
+        for text, value in choices:
+            box.addItem(text, value)
+        box.view().setMinimumWidth(min(WIDEST_LIST, box.view().sizeHintForColumn(0) + 8 * GRID))
+        if field.default is not None:
+            box.setCurrentIndex(max(0, box.findData(field.default)))
+
+    def _lay_out(self) -> None:
+        row: QHBoxLayout | None = None
+        for field, widget in zip(self.form.fields, self.fields.values(), strict=True):
+            if row is None or not field.beside:
+                row = QHBoxLayout()
+                row.setSpacing(BLOCK)
+                self.body.addLayout(row)
+            cell = self.cells[field.name] = QWidget(self)
+            column = self._column(field, widget, cell)
+            column.setContentsMargins(0, 0, 0, 0)
+            if field.hint:
+                hint = text_label(field.hint, "small", cell)
+                hint.setWordWrap(True)
+                column.addWidget(hint)
+            cell.setLayout(column)
+            cell.setVisible(not field.hidden and not (field.kind == "told" and not field.default))
+            row.addWidget(cell, 1, Qt.AlignmentFlag.AlignTop)
+
+    def _column(self, field: Field, widget: QWidget, cell: QWidget) -> QVBoxLayout:
+        if not field.label or isinstance(widget, QCheckBox | Question | Ticks):
+            column = QVBoxLayout()
+            column.setSpacing(2)
+            column.addWidget(widget)
+            return column
+        if isinstance(widget, DecimalField):
+            return with_unit(widget, field.label, field.unit, cell)
+        column = labelled(widget, field.label, cell)
+        if field.kind in ("file", "folder"):
+            choose = quiet_button(self.theme, "Choose where…", "", cell)
+            choose.clicked.connect(partial(self._choose_path, field))
+            column.addWidget(choose, 0, Qt.AlignmentFlag.AlignLeft)
+        return column
+
+    def _choose_path(self, field: Field, _checked: bool = False) -> None:
+        line = self.fields[field.name]
+        assert isinstance(line, QLineEdit)
+        if field.kind == "file":
+            path, _kind = QFileDialog.getSaveFileName(self, field.label, line.text(), "PDF (*.pdf)")
+            chosen = path if not path or path.lower().endswith(".pdf") else f"{path}.pdf"
+        else:
+            within = QFileDialog.getExistingDirectory(self, field.label, str(Path.home()))
+            chosen = str(Path(within) / Path(line.text()).name) if within else ""
+        if chosen:
+            line.setText(chosen)
+
+    def _join(self) -> None:
+        for field, widget in zip(self.form.fields, self.fields.values(), strict=True):
+            onward = partial(self._go_on, field.name)
+            if isinstance(widget, QLineEdit):
+                widget.returnPressed.connect(onward)
+                widget.editingFinished.connect(self.look)
+            elif isinstance(widget, Question):
+                widget.answered.connect(self.look)
+                widget.answered.connect(onward)
+            elif isinstance(widget, Ticks):
+                widget.finished.connect(onward)
+            elif isinstance(widget, QComboBox):
+                widget.currentIndexChanged.connect(self.look)
+                widget.installEventFilter(self)
+            elif isinstance(widget, QCheckBox):
+                widget.toggled.connect(self.look)
+                widget.installEventFilter(self)
+
+    def _go_on(self, name: str, _value: str = "") -> None:
+        """Lead on to the field that is asked next; from the last do it, or to its button where no Enter was pressed."""
+        asked = [each.name for each in self.form.fields if self._is_asked(each) and each.kind != "told"]
+        following = asked[asked.index(name) + 1 :] if name in asked else []
+        if following:
+            self.fields[following[0]].setFocus()
+        elif isinstance(self.fields[name], Question | Ticks):
+            self.act_button.setFocus()
+        else:
+            self.act()
+
+    def _is_asked(self, field: Field) -> bool:
+        return not self.cells[field.name].isHidden()
+
+    def _first(self) -> QWidget:
+        if self.form.first:
+            return self.fields[self.form.first]
+        asked = (self.fields[each.name] for each in self.form.fields if each.kind != "told" and self._is_asked(each))
+        return next(asked, self.act_button)
+
+    @Slot(object)
+    def show_loaded(self, loaded: Mapping[str, Shown]) -> None:
+        """Offer the choices, show the texts, and ask for the fields, that were loaded."""
+        for field in self.form.fields:
+            if field.name in loaded and self._offered.get(field.name) != loaded[field.name]:
+                self._offered[field.name] = loaded[field.name]
+                self._show(field, loaded[field.name])
+        if words := loaded.get(ACT_WORDS):
+            self.act_button.setText(str(words))
+        if refused := loaded.get(REFUSED):
+            for each in (self.act_button, *self.fields.values()):
+                each.setEnabled(False)
+            self.banner.say_refused(str(refused))
+        self._stands = True
+        self.look()
+        self.adjustSize()
+
+    def _show(self, field: Field, found: Shown) -> None:
+        widget = self.fields[field.name]
+        if isinstance(found, bool):
+            self.cells[field.name].setVisible(found)
+        elif not field.hidden:
+            self.cells[field.name].setVisible(field.kind != "told" or bool(found))
+        if isinstance(found, str):
+            assert isinstance(widget, QLabel | QLineEdit | QPlainTextEdit)
+            (widget.setPlainText if isinstance(widget, QPlainTextEdit) else widget.setText)(found)
+        elif not isinstance(found, bool):
+            assert isinstance(widget, QComboBox | Ticks)
+            if isinstance(widget, QComboBox):
+                self._offer(field, widget, found)
+            else:
+                widget.offer(found)
+            if not found and field.nothing:
+                self.banner.say_refused(field.nothing)
+            elif field.nothing:
+                self.banner.take_back_refusal()
+
+    @Slot()
+    def look(self) -> None:
+        """Look again where what stands in the fields has changed since."""
+        if self.form.look is None or not self._stands:
+            return
+        standing = self._standing()
+        if standing != self._looked_at:
+            self._looked_at = standing
+            self._looker.ask(partial(self.form.look, standing))
+
+    def _standing(self) -> dict[str, Any]:
+        found: dict[str, Any] = {}
+        for field in self.form.fields:
+            if field.kind not in ("told", "pin"):
+                try:
+                    found[field.name] = _value_of(field, self.fields[field.name])
+                except Refused:
+                    found[field.name] = None
+        return found
+
+    @Slot(object)
+    def _on_looked(self, _found: object) -> None:
+        if self._act_then and self._looked_at == self._standing():
+            self._act_then = False
+            super().act()
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self._act_then = False
+        self.banner.say_refused(line)
+
+    @Slot()
+    def act(self) -> None:
+        """Do it, once; what was typed last is looked at first."""
+        self.look()
+        if self._looker.is_loading:
+            self._act_then = True
+        else:
+            super().act()
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        pressed = event.key() if isinstance(event, QKeyEvent) and event.type() == QEvent.Type.KeyPress else None
+        if pressed in ENTER and isinstance(watched, QComboBox | QCheckBox):
+            self._go_on(next(name for name, each in self.fields.items() if each is watched))
+            return True
+        return super().eventFilter(watched, event)
+
+    def values(self) -> dict[str, Any]:
+        """What stands in the fields by their names; Refused where one is empty that may not be, or cannot be read."""
+        found: dict[str, Any] = {}
+        for field in self.form.fields:
+            widget = self.fields[field.name]
+            if field.kind == "told" or not self._is_asked(field):
+                found |= {field.name: None} if field.kind != "told" else {}
+                continue
+            value = found[field.name] = _value_of(field, widget)
+            missing = widget.given is None if isinstance(widget, Question) else value in (None, False, "")
+            if field.wants and missing:
+                widget.setFocus()
+                raise Refused(f"{field.title}: {field.wants}")
+        return found
+
+    def work(self) -> Callable[[], object]:
+        """The form's act with what stands in the fields."""
+        return partial(self.form.act, **self.values())
+
+
+def _value_of(field: Field, widget: QWidget) -> object:
+    found: object = None
+    match widget:
+        case QComboBox():
+            found = widget.currentData()
+        case QCheckBox():
+            found = widget.isChecked()
+        case Question():
+            found = next((value for _text, value in field.choices if str(value) == widget.given), None)
+        case Ticks():
+            found = widget.chosen()
+        case DecimalField():
+            found = _whole(field, widget.value()) if field.kind == "whole" else widget.value()
+        case QPlainTextEdit():
+            found = widget.toPlainText()
+        case QLineEdit():
+            found = READ.get(field.kind, _as_typed)(widget.text(), field.title)
+    return found
+
+
+def _whole(field: Field, value: float | None) -> int | None:
+    if value is not None and value != int(value):
+        raise Refused(f"{field.title}: {value:g} is not a whole number")
+    return None if value is None else int(value)
+
+
+def _as_typed(text: str, _name: str) -> str:
+    return text
+
+
+def path_of(text: str, _name: str) -> Path | None:
+    """The place that was typed, None for nothing."""
+    return Path(text.strip()) if text.strip() else None
+
+
+READ: Mapping[str, Callable[[str, str], object]] = {
+    "day": day_of, "marked": mark_of, "file": path_of, "folder": path_of,
+}  # fmt: skip

@@ -1,0 +1,199 @@
+"""Forms made from the columns of a register: one to enter a row, one to correct it with a reason."""
+
+from collections.abc import Callable, Iterable, Mapping, Sequence
+from functools import partial
+from typing import Any
+
+from fleetbench.calc.parts.kinds import PART_KINDS
+from fleetbench.calc.readiness.limit_words import BY_NAME
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.lists.act_bar import ActBar
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.columns import Kind, SheetColumn
+from fleetbench.workshop.places.amend import correct, enter
+from fleetbench.workshop.places.register import (
+    REGISTERS,
+    WORDS,
+    Register,
+    RegisterRow,
+    label_of,
+    link_choices,
+    register_rows,
+)
+
+OWN_LISTS: Mapping[str, Choices] = {
+    "part_types": [(f"{kind}: {said}", kind) for kind, said in PART_KINDS.items()],
+    "slots": [(f"{kind}: {said}", kind) for kind, said in PART_KINDS.items()],
+    "part_type_lives": [
+        ("none", None),
+        *((test, test) for test in ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
+    ],
+    "limits": [(f"{name}, {word.units[0]}: {word.help}", name) for name, word in BY_NAME.items()],
+}
+"""Words that the program owns, each with one line of help, by register."""
+OWNED = {"part_types": "kind", "slots": "kind", "limits": "name", "part_type_lives": "test"}
+BESIDE = frozenset((
+    "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
+    "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
+    "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
+    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag",
+))  # fmt: skip
+"""Fields that stand beside the one before, so that a form fits a small screen."""
+
+BASES = {
+    "made": "made: months or days since it was made", "opened": "opened: since its packing was opened",
+    "fitted": "fitted: since it was first fitted", "hours": "hours of use", "dives": "dives of use",
+    "hires": "hires of use", "fixed_date": "use-by date printed on the part",
+    "test_interval": "test interval: since its last test", "storage": "storage: months or days on the shelf",
+}  # fmt: skip
+"""What a life is counted from, with one line of help."""
+
+HINTS = {
+    Kind.DAY: "2026-03-14", Kind.MARKED: "2026-03-14, 2026-03 or 1Q2026", Kind.MOMENT: "2026-03-14 16:30",
+}  # fmt: skip
+WORTH_SAYING = {
+    "timezone": "for instance Europe/Berlin", "manual": "for instance: maker's manual, edition 3",
+    "source": "document, edition and page",
+    "roles": "technician, manager; empty for all",
+    "part_type": "", "grade": "as the maker names it",
+}  # fmt: skip
+DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,
+                               "assembly": False, "ordinal": 1, "shows": "mV", "resolution": 0.1, "kind": None,
+                               "zero_offset_mv": 0.1, "altitude_m": 0, "usual_water_c": 15, "usual_depth_m": 20,
+                               "second_person": False, "unit": None}  # fmt: skip
+
+
+def enter_form(shop: Shop, sheet: str) -> Form:
+    """Enters a new row of a register."""
+    register = REGISTERS[sheet]
+
+    def act(**given: Any) -> str:
+        _, said = enter(shop, sheet, with_unit_of(register, given))
+        return " ".join((f"New {register.thing}: entered.", *said))
+
+    return Form(
+        f"Add: {register.thing}",
+        f"Save {register.thing}",
+        NOTES.get(sheet, ""),
+        tuple(_fields(register, register.entered, {}, {})),
+        act,
+        load=partial(_choices, shop, register, register.entered),
+        wide=WIDE,
+    )
+
+
+def correct_form(shop: Shop, row: RegisterRow) -> Form:
+    """Corrects a row of a register with a reason; the form begins with what is recorded."""
+    register = REGISTERS[row.sheet]
+
+    def act(reason: str, **given: Any) -> str:
+        return " ".join(correct(shop, row.sheet, row.key, with_unit_of(register, given), reason, row.values))
+
+    reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
+                   wants="is empty; say why it is corrected")  # fmt: skip
+    return Form(
+        f"Correct: {register.thing} {row.label}"[:90],
+        f"Correct {register.thing}",
+        "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
+        "changed. A looser limit or a longer life needs a source of its own.",
+        (*_fields(register, register.corrected, row.values, row.shown), reason),
+        act,
+        load=partial(_choices, shop, register, register.corrected),
+        wide=WIDE,
+    )
+
+
+def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
+    """Open the form that corrects a row of a register, once what is recorded of it was read."""
+
+    def opened(rows: Sequence[RegisterRow]) -> None:
+        form = correct_form(bar.shop, rows[0])
+        bar.open(FormDialog(bar.context.theme, bar.context.background, form, bar.window()), str)
+
+    bar.run(partial(register_rows, bar.shop, sheet, key), opened)
+
+
+WIDE = 170
+"""Width of a form of a register, in steps of the grid."""
+NOTES = {
+    "limits": "Enter it from the maker's manual or a published standard, with edition and page. Of two limits for the "
+    "same thing the stricter is in force.",
+    "part_type_lives": "Enter it from the maker's manual, with edition and page. Of several lives the one that ends "
+    "first is in force.",
+    "service_tasks": "Enter it from the maker's manual, with edition and page.",
+    "rating_rows": "Enter each row of the maker's table. Between rows the shorter duration counts.",
+    "disinfectants": "Enter strength and contact time from the maker's manual of the unit.",
+}
+
+
+def with_unit_of(register: Register, given: Mapping[str, Any]) -> dict[str, Any]:
+    """What was given, with the unit that the name of a limit is stated in."""
+    if register.sheet != "limits" or given.get("name") not in BY_NAME:
+        return dict(given)
+    return {**given, "unit": BY_NAME[given["name"]].units[0]}
+
+
+def _fields(
+    register: Register, names: Iterable[str], values: Mapping[str, Any], shown: Mapping[str, str]
+) -> Iterable[Field]:
+    for name in names:
+        if (register.sheet, name) != ("limits", "unit"):
+            yield _field(register, register.spec.column(name), values, shown)
+
+
+def _field(register: Register, column: SheetColumn, values: Mapping[str, Any], shown: Mapping[str, str]) -> Field:
+    name = column.name
+    value = values[name] if name in values else DEFAULTS.get(name, column.default)
+    label, unit = label_of(name), WORDS.get(name, ("", ""))[1]
+    make = partial(Field, name, label, beside=name in BESIDE)
+    if OWNED.get(register.sheet) == name:
+        return make("choice", choices=OWN_LISTS[register.sheet], default=value)
+    if column.kind in CHOSEN:
+        return make("choice", choices=CHOSEN[column.kind](column), default=value, nothing=_nothing(column))
+    if column.kind in (Kind.FIGURE, Kind.WHOLE):
+        return make("figure" if column.kind is Kind.FIGURE else "whole", unit=unit, default=value)
+    hint = HINTS.get(column.kind, WORTH_SAYING.get(name, ""))
+    return make(TYPED.get(column.kind, "text"), hint, default=shown.get(name, ""), longest=column.longest or 2000)
+
+
+TYPED = {Kind.DAY: "day", Kind.MARKED: "marked"}
+
+
+def _nothing(column: SheetColumn) -> str:
+    """What to do first where a list that a row must point at is still empty."""
+    if not column.required or column.target not in REGISTERS:
+        return ""
+    return f"{label_of(column.name)}: none is recorded yet; add one under Centre first"
+
+
+def _words(column: SheetColumn) -> Choices:
+    words = [(BASES.get(word, word.replace("_", " ")), word) for word in column.words]
+    return words if column.required or column.default is not None else [("none", None), *words]
+
+
+def _yes_no(column: SheetColumn) -> Choices:
+    known: list[tuple[str, object]] = [("yes", True), ("no", False)]
+    return known if column.required or column.default is not None else [*known, ("not known", None)]
+
+
+def _loaded(_column: SheetColumn) -> Choices:
+    return ()
+
+
+CHOSEN: Mapping[Kind, Callable[[SheetColumn], Choices]] = {
+    Kind.LINK: _loaded, Kind.WORD: _words, Kind.YES_NO: _yes_no,
+}  # fmt: skip
+"""How the choices of a column are made that is chosen and not typed."""
+
+
+def _choices(shop: Shop, register: Register, names: Sequence[str]) -> Mapping[str, Choices]:
+    found: dict[str, Choices] = {}
+    for name, listed in link_choices(shop, register.sheet, names).items():
+        found[name] = listed if register.spec.column(name).required else [("none", None), *listed]
+    return found
+
+
+def told(_row: object, value: object) -> str:
+    """What an act returned, as its sentence."""
+    return str(value)

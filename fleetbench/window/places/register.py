@@ -1,0 +1,212 @@
+"""Centre: every list of what the centre states of itself, and each list with its rows, its forms and its history."""
+
+from collections.abc import Sequence
+from dataclasses import replace
+from functools import partial
+from typing import NamedTuple
+
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.forms.form import Form
+from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
+from fleetbench.window.lists.list_page import ListPage, ListSpec
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import Emptiness
+from fleetbench.window.look.words import moment
+from fleetbench.window.places.forms import correct_form, enter_form, told
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.places.register import (
+    REGISTERS,
+    RegisterRow,
+    asked_of,
+    count_rows,
+    history_of,
+    label_of,
+    register_rows,
+)
+
+GIVES_WAY = ("source", "text", "manual")
+MOST_SHOWN = 7
+"""Columns that a register shows at first; the others are a choice away."""
+
+ACTS = (
+    ActSpec("add", "Add", "N", "add", "enter master data", at_any_time, said=told),
+    ActSpec("correct", "Correct", "F4", act="correct master data", said=told),
+)
+"""What is done on every list of the centre; each list makes them its own."""
+
+
+class CentreLine(NamedTuple):
+    """One list of the centre: where it is, what it is called, what belongs there, and how much stands in it."""
+
+    place: Place
+    title: str
+    help: str
+    rows: int
+
+
+LISTS: tuple[tuple[str, str, str], ...] = (
+    ("centre", "About the centre", "Name, telephone, time zone, altitude and usual water"),
+    ("unit_types", "Unit types", "What units of one build share: volumes, set-points, the manual"),
+    ("slots", "Slots", "The places of a unit type, or of an assembly such as a head, that take one part each"),
+    ("slot_part_types", "Parts that fit a slot", "Which part types a slot is made for"),
+    ("readers", "Handsets", "Handsets and displays of a unit type that read cells on their own"),
+    ("reader_cells", "What handsets read", "What each handset shows of each cell position, and how finely"),
+    ("part_types", "Part types", "The catalogue: kind, price, delivery time"),
+    ("part_type_lives", "Lives and test intervals", "How long a part may be used, from the maker's manual"),
+    ("limits", "Limits", "Figures of the maker or a standard that the program judges by"),
+    ("rating_rows", "Canister ratings", "How long a canister lasts, row by row of the maker's table"),
+    ("service_tasks", "Service plan", "What is done to a unit type, and how often"),
+    ("service_needs", "Needs of the service plan", "Tests and parts that a service task needs"),
+    ("disinfectants", "Disinfectants", "Strength and contact time for a unit type"),
+    ("approved_firmware", "Approved firmware", "Which versions handsets of a unit type may show"),
+    ("accessories", "Accessories", "What goes along with a unit of a type"),
+    ("absences", "Absences", "Units away for service, warranty or a trip"),
+    ("equipment", "Test equipment", "Figures of the instruments; added under Test equipment"),
+    ("cylinders", "Cylinders", "What is stamped on cylinders; added under Stock, Cylinders"),
+    ("part_tests", "Tests of parts", "Hydrostatic, visual, service; recorded under Stock, Cylinders"),
+    ("owners", "Owners", "Whose units and parts are; added under Stock, Places"),
+    ("places", "Places", "Where things lie; added under Stock, Places"),
+)
+"""The lists by the name of their register, with title and what belongs there, in the order of setting a fleet up."""
+TITLES = {name: title for name, title, _ in LISTS}
+ELSEWHERE = (
+    (Place("units"), "Units", "Add, rename, move, send away, retire"),
+    (Place("people"), "People", "Staff and renters, roles, PINs, certificates"),
+    (Place("equipment"), "Certificates of test equipment", "Until when instruments may be used"),
+)
+"""What a centre states of itself that has a page of its own."""
+
+
+def list_page(context: PageContext) -> "ListPage[CentreLine]":
+    """Every list of the centre with what stands in it."""
+    spec = ListSpec(
+        "Centre",
+        LINES,
+        key=lambda row: row.title,
+        load=partial(centre_lines, context.shop),
+        describe=_describe_line,
+        empty=Emptiness("Nothing is recorded", "", "centre"),
+        sum_up=lambda rows: f"{len(rows)} lists; Enter opens one",
+        place=lambda row: row.place,
+    )
+    page = ListPage(context.theme, context.background, spec)
+    page.model.keep_given_order()
+    return page
+
+
+def record_page(context: PageContext, sheet: str) -> "RegisterList":
+    """One list of the centre."""
+    return RegisterList(context, sheet if sheet in TITLES else "centre")
+
+
+def centre_lines(shop: Shop) -> tuple[CentreLine, ...]:
+    """Every list of the centre, and the pages that belong to it."""
+    counts = count_rows(shop, (*TITLES, "units", "people"))
+    own = [CentreLine(Place("centre", name), title, said, counts[name]) for name, title, said in LISTS]
+    beside = [CentreLine(place, title, said, counts.get(place.page, 0)) for place, title, said in ELSEWHERE]
+    return (*own, *beside)
+
+
+def _describe_line(row: CentreLine) -> Detail:
+    fact = Fact("Recorded", str(row.rows), leads_to=row.place)
+    return Detail(row.title, row.help, (), (Section("Now", (fact,)),))
+
+
+LINES: tuple[Column[CentreLine], ...] = (
+    Column("title", "List", lambda row: row.title),
+    Column("count", "Recorded", lambda row: str(row.rows), lambda row: row.rows, align_right=True),
+    Column("help", "What belongs there", lambda row: row.help, gives_way=True),
+)
+
+
+class RegisterList(ActList[RegisterRow]):
+    """One list of the centre: add a row, correct one, and see who entered and corrected it."""
+
+    def __init__(self, context: PageContext, sheet: str, parent: QWidget | None = None) -> None:
+        self.sheet = sheet
+        super().__init__(context, _spec(context, sheet), acts_of(sheet), parent)
+
+    def show_key(self, key: str) -> None:
+        """Load the list again; a page shows one list only."""
+        if key == self.sheet:
+            self.refresh()
+        else:
+            self.banner.say_refused(f"{key}: is no list of the centre; choose one under Centre")
+
+
+def acts_of(sheet: str) -> Sequence[ActSpec]:
+    """The acts of a list: adding where it has no other door, correcting as those may who manage such records."""
+    register = REGISTERS[sheet]
+    add, correct = ACTS
+    correct = replace(
+        correct,
+        words=f"Correct {register.thing}",
+        form=_correct,
+        act="correct stock record" if register.of_stock else "correct master data",
+    )
+    add = replace(add, words=f"Add {register.thing}", form=partial(_add, sheet))
+    return (add, correct) if register.entered else (correct,)
+
+
+def _add(sheet: str, bar: ActBar, _row: object) -> Form:
+    return enter_form(bar.shop, sheet)
+
+
+def _correct(bar: ActBar, row: RegisterRow) -> Form:
+    return correct_form(bar.shop, row)
+
+
+def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
+    register, shop = REGISTERS[sheet], context.shop
+    title, said = TITLES[sheet], next(help for name, _, help in LISTS if name == sheet)
+
+    def load_detail(row: RegisterRow) -> Detail:
+        return describe(row, history_of(shop, sheet, row.key), context)
+
+    return ListSpec(
+        title,
+        _columns(sheet),
+        key=lambda row: str(row.key),
+        load=partial(register_rows, shop, sheet),
+        describe=partial(describe, history=(), context=context),
+        empty=Emptiness(
+            f"{title}: nothing is recorded yet", f"{said}.", "centre",
+            "add" if register.entered else "", f"Add {register.thing}",
+        ),
+        load_detail=load_detail,
+    )  # fmt: skip
+
+
+def _columns(sheet: str) -> tuple[Column[RegisterRow], ...]:
+    return tuple(_column(name, at < MOST_SHOWN, name in GIVES_WAY)
+                 for at, name in enumerate(asked_of(sheet)))  # fmt: skip
+
+
+def _column(name: str, shown: bool, gives_way: bool) -> Column[RegisterRow]:
+    def text(row: RegisterRow) -> str:
+        return row.shown.get(name, "")
+
+    def order(row: RegisterRow) -> object:
+        value = row.values.get(name)
+        return float(value) if isinstance(value, int | float) else None if value is None else text(row).casefold()
+
+    figures = name in ("amount", "minutes", "price", "ordinal")
+    return Column(name, label_of(name), text, order if figures else None, align_right=figures, shown=shown,
+                  gives_way=gives_way)  # fmt: skip
+
+
+def describe(row: RegisterRow, history: Sequence[tuple[object, str, str, str]], context: PageContext) -> Detail:
+    """Everything that a row states, and who entered and corrected it."""
+    facts = tuple(Fact(label_of(name), text or "not recorded") for name, text in row.shown.items())
+    lines = tuple(Line((moment(at, context.zone), who, what, why)) for at, who, what, why in history)  # type: ignore[arg-type]
+    empty = "Nothing was entered or corrected here; it came with an import."
+    return Detail(
+        row.label,
+        REGISTERS[row.sheet].thing,
+        (),
+        (Section("Recorded", facts), Table("History", ("When", "Who", "What", "Why"), lines, empty)),
+    )

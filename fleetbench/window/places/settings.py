@@ -1,0 +1,201 @@
+"""Settings, backups, and what the program is made of: one page."""
+
+from collections.abc import Callable
+from functools import partial
+from importlib.metadata import PackageNotFoundError, metadata
+from pathlib import Path
+from typing import NamedTuple
+
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QFileDialog, QWidget
+
+from fleetbench import __version__
+from fleetbench.records.core.errors import Refused
+from fleetbench.settings import (
+    CHOICES,
+    SETTINGS,
+    Choice,
+    Settings,
+    backup_name,
+    backup_reminder,
+    data_folder,
+    last_backup,
+    read_settings,
+    write_settings,
+)
+from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.lists.act_bar import ActBar, ActSpec
+from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.core.workplace import Shop
+
+MADE_OF = (
+    "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "pandas", "numpy", "scipy", "pyqtgraph", "platformdirs",
+    "python-dateutil", "icalendar", "openpyxl", "python-calamine",
+    "argon2-cffi", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+)  # fmt: skip
+"""What is shipped with the program or installed beside it."""
+
+
+class InForce(NamedTuple):
+    """The settings in force, and where the records are; None on a server."""
+
+    settings: Settings
+    database: Path | None
+
+
+def list_page(context: PageContext) -> "SettingsPage":
+    """The page of settings."""
+    return SettingsPage(context)
+
+
+def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> Form:
+    """Every setting of the typed list."""
+
+    def act(**given: str) -> str:
+        keep(Settings({key: value.strip() for key, value in given.items()}))
+        return "The settings are kept."
+
+    return Form("Settings", "Save settings", "", tuple(_field(each, settings[each.key]) for each in CHOICES), act)
+
+
+def _field(choice: Choice, value: str) -> Field:
+    if choice.allowed:
+        return Field(
+            choice.key, choice.title, "choice", choices=[(each, each) for each in choice.allowed], default=value
+        )
+    return Field(choice.key, choice.title, hint=choice.help, default=value, longest=1000)
+
+
+def _keep(settings: Settings) -> None:
+    folder = settings["backup_folder"]
+    if folder and not Path(folder).is_dir():
+        raise Refused(f"folder of backups: {folder} is not there; make it first, or choose another")
+    write_settings(data_folder() / SETTINGS, settings)
+
+
+def back_up(shop: Shop, settings: Settings) -> str:
+    """A checked copy of the records and photographs in the folder of backups; a sentence."""
+    # It reads the tables' definitions, which takes as long as showing the window.
+    from fleetbench.records.upkeep.backup import backup
+
+    if not settings["backup_folder"]:
+        raise Refused("folder of backups: none is set; choose one under Change settings")
+    target = Path(settings["backup_folder"]) / backup_name(shop.clock().astimezone(shop.zone()))
+    backup(shop.database, target)
+    return f"Backed up to {target}."
+
+
+def _change(_bar: ActBar, known: InForce) -> Form:
+    return settings_form(known.settings, _keep)
+
+
+def _back_up(bar: ActBar, known: InForce) -> None:
+    bar.run(partial(back_up, bar.shop, known.settings), bar.changed.emit)
+
+
+def _restore(bar: ActBar, known: InForce) -> None:
+    page = bar.parent()
+    assert isinstance(page, SettingsPage) and known.database is not None
+    folder = known.settings["backup_folder"] or str(Path.home())
+    path, _kind = QFileDialog.getOpenFileName(bar, "Backup to restore", folder, "Backups (*.sqlite)")
+    if path:
+        page.restore(Path(path), known.database)
+
+
+def _on_a_file(known: InForce | None) -> bool:
+    return known is not None and known.database is not None
+
+
+def _told(_row: object, value: object) -> str:
+    return str(value)
+
+
+ACTS = (
+    ActSpec("change", "Change settings", form=_change, said=_told),
+    ActSpec("back_up", "Back up now", needs=_on_a_file, form=_back_up),
+    ActSpec("restore", "Restore a backup", act="import", needs=_on_a_file, form=_restore),
+)
+
+
+class SettingsPage(RecordPage):
+    """What is set, when the last backup was made, and what the program is made of.
+
+    Signals:
+        records_wanted: the path of the records to open after a backup was restored.
+    """
+
+    records_wanted = Signal(str)
+
+    def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
+        super().__init__(context.theme, context.background, partial(_detail, context), parent)
+        self.context = context
+        self.key = "settings"
+        self.bar = ActBar(context, ACTS, None, self)
+        self.content.insertWidget(3, self.bar)
+        self.bar.changed.connect(self._on_changed)
+        self.bar.refused.connect(self.banner.say_refused)
+
+    def show_detail(self, detail: Detail) -> None:
+        """Show the settings and offer what can be done."""
+        super().show_detail(detail)
+        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), self.context.shop.database.path))
+
+    def restore(self, source: Path, where: Path) -> None:
+        """Put a backup in the place of the records; what stood there is kept beside."""
+        self.bar.run(partial(_put_back, self.context, source, where), self.records_wanted.emit)
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        self.theme.set_look(read_settings(data_folder() / SETTINGS)["look"])
+        self.refresh()
+        self.banner.say_note(words)
+
+
+def _put_back(context: PageContext, source: Path, where: Path) -> str:
+    # It reads the tables' definitions, which takes as long as showing the window.
+    from fleetbench.records.upkeep.backup import restore
+
+    context.shop.database.close()
+    restore(source, where)
+    return str(where)
+
+
+def _detail(context: PageContext, _key: str) -> Detail:
+    settings = read_settings(data_folder() / SETTINGS)
+    newest = last_backup(settings["backup_folder"])
+    path = context.shop.database.path
+    chosen = tuple(Fact(each.title, settings[each.key] or "none", note=each.help) for each in CHOICES)
+    backups = (
+        Fact("Last backup", newest.name if newest is not None else "none"),
+        Fact("Reminder", backup_reminder(settings, context.shop.today()) or "none needed"),
+    )
+    about = (
+        Fact("Version", __version__),
+        Fact("Records", str(path) if path is not None else "on a server; it is backed up there"),
+        Fact("Settings and sample", str(data_folder())),
+        Fact("", "It records and compares; it never says that a unit is safe to dive. The maker's manual, the training "
+                 "standard and local law stand above it."),
+    )  # fmt: skip
+    licences = tuple(Line((name, *_version_and_licence(name))) for name in MADE_OF)
+    parts = (
+        Section("Settings", chosen),
+        Section("Backups", backups),
+        Section("About fleetbench", about),
+        Table("Made with", ("Package", "Version", "Licence"), licences),
+    )
+    return Detail("Settings and about", "", (), parts)
+
+
+def _version_and_licence(name: str) -> tuple[str, str]:
+    """Version and licence of a package as it states them, in one line."""
+    try:
+        told = metadata(name)
+    except PackageNotFoundError:
+        return "not installed", ""
+    fields = told.json
+    listed = fields.get("classifier", [])
+    classified = [each.rpartition(" :: ")[2] for each in listed if each.startswith("License ::")]
+    stated = fields.get("license_expression") or "; ".join(classified) or fields.get("license") or "as its files say"
+    return str(fields["version"]), str(stated).strip().splitlines()[0][:80]

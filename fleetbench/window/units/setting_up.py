@@ -1,0 +1,194 @@
+"""Forms by which units come, change and go: the first one, more like one, another tag or place, away, back, retired."""
+
+from collections.abc import Callable, Mapping
+from datetime import date
+from functools import partial
+from typing import Any
+
+from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.places.register import link_choices
+from fleetbench.workshop.places.setting_up import (
+    FirstUnit,
+    add_unit,
+    bring_back,
+    copy_unit,
+    first_unit,
+    local_zone_name,
+    mark_parts,
+    move_unit,
+    next_tag,
+    rename_unit,
+    retire_unit,
+    send_away,
+    start_points,
+)
+
+MANUAL = "The maker's manual of the unit and your training stand above all that is entered here."
+SINCE = Field("in_service_on", "In service since; empty where it is not known", "marked", "2024, 2024-03 or 2024-03-01",
+              spoken="in service since")  # fmt: skip
+TAG = Field("tag", "Tag on the unit", hint="B-01", spoken="tag", wants="is empty; enter what stands on the unit")
+SERIAL = Field("serial", "Serial number of the unit", hint="empty where it is not known", beside=True, spoken="serial")
+
+
+def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
+    """Enters a unit of a type that begins from a start point; centre and user where none is recorded yet."""
+    start = Field("start", "Kind of unit", "choice", choices=[(each.title, each.key) for each in start_points()])
+    centre = Field("centre", "Name of your centre", spoken="centre", wants="is empty; enter what stands on your papers")
+    zone = Field("timezone", "Time zone", default=local_zone_name(), beside=True)
+    user = Field("user", "Your name; you are entered as manager", spoken="your name", wants="is empty; enter it")
+    about = () if has_centre else (centre, zone)
+    who = () if has_people else (user,)
+    code = Field("code", "Short name of this type", hint="as you call it, for instance BACK")
+    manual = Field("manual", "Maker's manual and edition", beside=True, hint="can be entered later")
+
+    def act(**given: Any) -> str:
+        return first_unit(shop, FirstUnit(**given))
+
+    return Form(
+        "Add a unit of a new type",
+        "Save unit",
+        "It begins with the usual slots of such a unit, with cells and handsets, to be changed under Centre. "
+        "No life, limit or service interval is set: enter those from the maker's manual. " + MANUAL,
+        (*about, *who, start, code, manual, TAG, SERIAL, SINCE),
+        act,
+        first="centre" if not has_centre else "start" if has_people else "user",
+        wide=150,
+    )
+
+
+def add_unit_form(shop: Shop) -> Form:
+    """Enters one more unit of a type that is recorded."""
+
+    def act(unit_type: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
+        return add_unit(shop, unit_type, tag, serial, in_service_on)
+
+    return Form(
+        "Add a unit",
+        "Save unit",
+        "Every slot that is made for one part type is filled with a part of which nothing is known yet. " + MANUAL,
+        (
+            Field("unit_type", "Unit type", "choice", spoken="unit type",
+                  wants="none is recorded; add a unit of a new type instead"),
+            TAG, SERIAL, SINCE,
+        ),
+        act,
+        load=partial(link_choices, shop, "units", ("unit_type",)),
+        first="tag",
+    )  # fmt: skip
+
+
+def copy_form(shop: Shop, unit_id: int, tag: str, since: MarkedDate | None) -> Form:
+    """Enters more units like one."""
+
+    def act(first_tag: str, serials: str, in_service_on: MarkedDate | None, same_delivery: bool) -> str:
+        return copy_unit(shop, unit_id, first_tag, serials.splitlines(), in_service_on, same_delivery=same_delivery)
+
+    return Form(
+        f"More units like {tag}",
+        "Save units",
+        "Same type, owner, place and part types. Serials of their parts are not known until you read them. " + MANUAL,
+        (
+            Field("serials", "Serial numbers, one line a unit", "words", spoken="serials",
+                  wants="none is given; enter one line a unit"),
+            Field("first_tag", "Tag of the first; the others are counted on", default=next_tag(tag), spoken="tag"),
+            Field("in_service_on", "In service since; empty where it is not known", "marked",
+                  default=str(since) if since is not None else "", spoken="in service since"),
+            Field("same_delivery", f"Their cells have the lot and dates of the cells in {tag}", "tick"),
+        ),
+        act,
+        first="serials",
+    )  # fmt: skip
+
+
+def mark_form(shop: Shop, unit_id: int, tag: str, kinds: Callable[[], Choices]) -> Form:
+    """Enters what is read on all parts of a kind in a unit."""
+
+    def act(kind: str, **read: Any) -> str:
+        return mark_parts(shop, unit_id, kind, **read)
+
+    def load() -> Mapping[str, Choices]:
+        return {"kind": kinds()}
+
+    mark = "2026-03-14, 2026-03 or 1Q2026"
+    return Form(
+        f"What is marked on parts of {tag}",
+        "Save marks",
+        "For all parts of the kind in this unit; single parts are corrected under Stock, Parts.",
+        (
+            Field("kind", "Kind of part", "choice", wants="none is fitted; fit a part first"),
+            Field("lot", "Lot"),
+            Field("made", "Made", "marked", mark, beside=True),
+            Field("opened", "Opened", "marked", mark, beside=True),
+            Field("firmware", "Firmware, as shown at start", hint="handsets only"),
+        ),
+        act,
+        load=load,
+        first="lot",
+    )
+
+
+def rename_form(shop: Shop, unit_id: int, tag: str) -> Form:
+    """Gives a unit another tag."""
+    field = Field("tag", "New tag", spoken="tag", wants="is empty; enter the new tag")
+    note = f"{tag} stays as its former tag, by which it is found."
+    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), partial(rename_unit, shop, unit_id))
+
+
+def move_form(shop: Shop, unit_id: int, tag: str) -> Form:
+    """Keeps a unit at another place."""
+    return Form(
+        f"Move {tag}", "Move unit", "Places are added under Stock, Places.",
+        (Field("place", "Place", "choice"),), partial(move_unit, shop, unit_id), load=_places(shop),
+    )  # fmt: skip
+
+
+def away_form(shop: Shop, unit_id: int, tag: str) -> Form:
+    """Sends a unit away."""
+
+    def act(place: int | None, why: str, expected_on: date | None) -> str:
+        return send_away(shop, unit_id, place, why, expected_on)
+
+    return Form(
+        f"Send {tag} away", "Send unit away", "It is not offered to bookings until it is back.",
+        (
+            Field("why", "Why", hint="yearly service, warranty, a trip", wants="is empty; say why it goes"),
+            Field("place", "Where to", "choice"),
+            Field("expected_on", "Expected back", "day", "2026-06-30", beside=True),
+        ),
+        act, load=_places(shop), first="why",
+    )  # fmt: skip
+
+
+def back_form(shop: Shop, unit_id: int, tag: str) -> Form:
+    """Takes a unit back that was away."""
+    note = "It is judged again by what is recorded; enter what was done under a ticket."
+    return Form(f"{tag} is back", "Bring unit back", note, (), partial(bring_back, shop, unit_id))
+
+
+def retire_form(shop: Shop, unit_id: int, tag: str, today: date) -> Form:
+    """Sells or retires a unit."""
+
+    def act(how: str, on: date | None, why: str) -> str:
+        if on is None:
+            raise Refused("on: is missing; enter the day as 2026-05-04")
+        return retire_unit(shop, unit_id, on, f"{how}: {why}" if why.strip() else how)
+
+    return Form(
+        f"Sell or retire {tag}", "Retire unit", "It goes out no more; its records stay.",
+        (
+            Field("how", "What becomes of it", "choice", choices=[("retired", "retired"), ("sold", "sold")]),
+            Field("on", "From this day on", "day", default=today.isoformat(), beside=True, spoken="on"),
+            Field("why", "To whom or why"),
+        ),
+        act, first="why",
+    )  # fmt: skip
+
+
+def _places(shop: Shop) -> Callable[[], Mapping[str, Choices]]:
+    def load() -> Mapping[str, Choices]:
+        return {"place": [("none", None), *link_choices(shop, "units", ("place",))["place"]]}
+
+    return load

@@ -1,0 +1,225 @@
+"""Importing a centre's own table: looked at first, then all of it or what can be read, never half a row.
+
+examine(shop, table, layout, answers) -> Examined       what would be new, changed or unchanged, and what is asked
+bring(shop, table, layout, answers) -> Brought          the same, written in one act
+"""
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from datetime import datetime
+from enum import StrEnum
+
+from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import private_of
+from fleetbench.records.people.tables import Person
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.records.upkeep.verify import head_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.assemble import TOKEN, assemble
+from fleetbench.workshop.import_export.checks import check
+from fleetbench.workshop.import_export.columns import SHEETS
+from fleetbench.workshop.import_export.files import Fault
+from fleetbench.workshop.import_export.import_folder import PreparedImport, write_prepared
+from fleetbench.workshop.import_export.import_plan import ImportPlan
+from fleetbench.workshop.import_export.known import Known
+from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
+from fleetbench.workshop.import_export.values import Change, Site
+from fleetbench.workshop.parts.lives import refresh_lives
+
+MOST_ROUNDS = 12
+"""How often rows may be set aside for the faults of others before it is given up."""
+
+Told = Callable[[str, float], None] | None
+
+
+class RowState(StrEnum):
+    """What becomes of a row."""
+
+    NEW = "new"
+    CHANGED = "changed"
+    UNCHANGED = "unchanged"
+    TO_ASK = "to finish"
+
+
+@dataclass(frozen=True, slots=True)
+class Examined:
+    """What a table would do: the state of each of its rows, every cell to ask about, and every change to accept.
+
+    rows are counted from 0 in the grid. made: what is named and not recorded, by what it is, as 'place: Shelf 3'.
+    """
+
+    states: Mapping[int, RowState]
+    asks: tuple[Ask, ...]
+    changes: tuple[Change, ...]
+    made: tuple[str, ...] = ()
+    skipped: int = 0
+
+    def count(self, state: RowState) -> int:
+        """How many rows are in that state."""
+        return sum(each is state for each in self.states.values())
+
+
+@dataclass(frozen=True, slots=True)
+class Brought:
+    """What was written: new rows of every kind, rows of the table by state, and how many lives end otherwise now."""
+
+    examined: Examined
+    written: int = 0
+    corrected: int = 0
+    lives: int = 0
+
+
+@dataclass(slots=True)
+class _Planned:
+    plan: ImportPlan
+    read: ReadRows
+    head: tuple[int, str | None]
+    asks: list[Ask] = field(default_factory=list)
+
+
+def examine(shop: Shop, table: SheetTable, layout: Layout, answers: Answers, told: Told = None) -> Examined:
+    """What the table would do, written nowhere."""
+    site, now = Site(shop.zone()), shop.clock()
+    read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.3))
+    with shop.database.reading() as connection:
+        return _examined(_plan(connection, table, layout, read, site, now, _part(told, 0.3, 1.0)))
+
+
+def bring(
+    shop: Shop,
+    table: SheetTable,
+    layout: Layout,
+    answers: Answers,
+    *,
+    name: str,
+    accept: bool = True,
+    told: Told = None,
+) -> Brought:
+    """Write what can be read in one act, and leave the other rows to finish.
+
+    accept: also what is recorded otherwise, as the file states it. name: of the file, for the journal.
+    """
+    site, now = Site(shop.zone()), shop.clock()
+    read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.1))
+    with shop.database.reading() as connection:
+        planned = _plan(connection, table, layout, read, site, now, _part(told, 0.1, 0.5))
+    changes = planned.plan.changes if accept else []
+    if not changes and not any(sheet.new for sheet in planned.plan.plans.values()):
+        return Brought(_examined(planned))
+    with shop.acting("import", name[:120]) as act:
+        connection = act.session.connection()
+        if head_of(connection) != planned.head:
+            planned = _plan(connection, table, layout, read, site, now, None)
+            changes = planned.plan.changes if accept else []
+        examined = _examined(planned)
+        _unname(planned.plan)
+        written = write_prepared(act, PreparedImport(planned.plan, {}, planned.head), _part(told, 0.5, 0.95), name)
+        lives = _correct(act, planned.plan, changes, name)
+    return Brought(examined, written, len(changes), lives)
+
+
+def _plan(
+    connection: Connection, table: SheetTable, layout: Layout, read: ReadRows, site: Site, now: datetime, told: Told
+) -> _Planned:
+    """The plan of the rows that can be taken; what is wrong with the others is asked, cell by cell."""
+    known = Known(connection)
+    head = head_of(connection)
+    read = ReadRows(read.values, {row: list(asks) for row, asks in read.asks.items()}, read.skipped)
+    for turn in range(MOST_ROUNDS):
+        begun = turn / (turn + 2)
+        sheets = assemble(known, layout, read, site, now, _part(told, begun, begun + (1 - begun) / 4))
+        plan = ImportPlan(connection, sheets)
+        plan.match(_part(told, begun + (1 - begun) / 4, begun + (1 - begun) / 2))
+        check(plan)
+        if not sheets.faults:
+            return _Planned(plan, read, head, [ask for asks in read.asks.values() for ask in asks])
+        for fault in sheets.faults.listed():
+            if fault.row not in read.values:
+                raise Refused(f"{fault.sheet}: {fault.column} {fault.message}")
+            read.asks.setdefault(fault.row, []).append(_asked(table, layout, fault))
+    raise Refused("import: the rows contradict each other; import fewer of them at once")
+
+
+def _asked(table: SheetTable, layout: Layout, fault: Fault) -> Ask:
+    """A fault of a row as a question about the cell that it most likely comes from."""
+    slot, _, name = fault.column.rpartition("|")
+    wanted = [Meaning(name, slot), Meaning(name), Meaning(f"part_{name}")]
+    wanted += [each for each in layout.meanings if each.field in (name, f"part_{name}")]
+    wanted += [Meaning(each) for each in KEY_FIELDS[layout.subject]]
+    place = next((layout.meanings.index(each) for each in wanted if each in layout.meanings), 0)
+    column = table.found.columns[place]
+    return Ask(fault.row, column, table.found.names[place], table.cell(fault.row, column), fault.message)
+
+
+def _examined(planned: _Planned) -> Examined:
+    plan, read = planned.plan, planned.read
+    states = dict.fromkeys(read.values, RowState.UNCHANGED)
+    own = {"units", "parts", "people", "bookings"}
+    touched = {name: sheet for name, sheet in plan.plans.items() if sheet.new}
+    for sheet in touched.values():
+        states |= dict.fromkeys(sheet.row_of.values(), RowState.CHANGED)
+    states |= {each.row: RowState.CHANGED for each in plan.changes}
+    known = {row for name in own for row in plan.plans[name].matched.values()}
+    for name in own & touched.keys():
+        states |= {row: RowState.NEW for row in plan.plans[name].row_of.values() if row not in known}
+    states |= dict.fromkeys(read.asks, RowState.TO_ASK)
+    asks = sorted(planned.asks, key=lambda each: (each.row, each.column))
+    return Examined(states, tuple(asks), tuple(plan.changes), tuple(_made(plan)), read.skipped)
+
+
+def _made(plan: ImportPlan) -> list[str]:
+    words = {"unit_types": "unit type", "part_types": "part type", "owners": "owner", "places": "place"}
+    return [f"{word}: {row['name']}" for name, word in words.items() for row in plan.plans[name].new]
+
+
+def _unname(plan: ImportPlan) -> None:
+    """Take back the names that rows bore while they were planned."""
+    for sheet in plan.plans.values():
+        for row in sheet.new:
+            if str(row.get("ref") or "").startswith(TOKEN):
+                row["ref"] = None
+
+
+def _correct(act: Act, plan: ImportPlan, changes: list[Change], name: str) -> int:
+    """Write the accepted changes and what rests on them; how many last valid days moved."""
+    by_row: dict[tuple[str, int], dict[str, object]] = {}
+    for each in changes:
+        by_row.setdefault((each.sheet, each.key), {}).update(each.values)
+    for (sheet, key), values in by_row.items():
+        if sheet == "people":
+            private = private_of(act.session, key)
+            if private is not None:
+                act.change(private, **values)
+            act.change(act.get(Person, key, "person"), named_at=act.at)
+        else:
+            act.change(act.get(SHEETS[sheet].table, key, sheet), **values)
+    parts = {key for sheet, key in by_row if sheet == "parts"}
+    parts |= {plan.plans["fittings"].known[key]["part_id"] for sheet, key in by_row if sheet == "fittings"}
+    lives = refresh_lives(act, parts) if parts else 0
+    if act.pending:
+        act.close_entry(subject=f"corrections of {name[:100]}")
+    return lives
+
+
+def _part(told: Told, begins: float, ends: float) -> Told:
+    if told is None:
+        return None
+
+    def on(what: str, done: float) -> None:
+        told(what, begins + (ends - begins) * min(done, 1.0))
+
+    return on
+
+
+def finish_list(table: SheetTable, layout: Layout, examined: Examined) -> tuple[tuple[str, ...], ...]:
+    """What is missing or wrong, a line a cell: row, what its row is known by, column, what it says, what is asked."""
+    keys = [place for place, each in enumerate(layout.meanings) if each.field in KEY_FIELDS[layout.subject]]
+    lines = []
+    for ask in examined.asks:
+        known_by = next((text for place in keys if (text := table.cell(ask.row, table.found.columns[place]))), "")
+        place = table.found.columns.index(ask.column)
+        means = label_of(layout.subject, layout.meanings[place])
+        lines.append((str(ask.row + 1), known_by, f"{ask.name} ({means})", ask.text, ask.message, ask.likely))
+    return tuple(lines)

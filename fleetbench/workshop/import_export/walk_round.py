@@ -1,0 +1,214 @@
+"""What is not known of the fleet, as a list to walk along the shelf with, and its answers written as an import is.
+
+walk_round(shop) -> WalkRound
+answer(shop, given) -> the words of what each answer settled
+"""
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from fleetbench.calc.import_export.columns import Meaning, Subject, field_of
+from fleetbench.calc.import_export.tables import FoundTable
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.parts.tables import PartTest, PartTypeLife
+from fleetbench.records.upkeep.tables import Connection, rows_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.bring import bring
+from fleetbench.workshop.import_export.known import Known, Row, same_words
+from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable
+
+MOST_USEFUL = 10
+NO_PLACE = "No place recorded"
+WEIGHTS = {
+    "made_on": 6, "hydrostatic": 6, "fitted_on": 5, "part_serial": 4, "firmware": 3, "size_l": 3, "working_bar": 3,
+    "part_lot": 2, "opened_on": 5, "serial": 2, "place": 1, "in_service_on": 1,
+}  # fmt: skip
+"""How much an answer settles: a date that a life counts from ends a hold, a lot only tells of recalls. Ours."""
+
+WAITS = "kept until the other figure is typed"
+"""Water volume and working pressure are recorded together or not at all."""
+
+LOOK_FOR = {
+    "serial": "serial number, on its frame or head", "in_service_on": "in service since, on its invoice or file",
+    "part_serial": "serial, on its label", "part_lot": "lot, on its label", "made_on": "made, on its label",
+    "opened_on": "opened, on its bag or label", "fitted_on": "fitted, on its label or in the file",
+    "firmware": "firmware, shown when it starts", "hydrostatic": "test date, stamped on its shoulder",
+    "size_l": "water volume in litres, stamped on its shoulder", "place": "where it lies",
+    "working_bar": "working pressure in bar, stamped on its shoulder",
+}  # fmt: skip
+
+
+@dataclass(frozen=True, slots=True)
+class WalkLine:
+    """One thing that is not known: of which unit, in which slot of it, which field, and where to look."""
+
+    unit: str
+    place: str
+    slot: str
+    field: str
+    look_for: str
+
+    @property
+    def key(self) -> tuple[str, str, str]:
+        """By what an answer names the line."""
+        return self.unit, self.slot, self.field
+
+    @property
+    def weight(self) -> int:
+        """How much its answer settles."""
+        return WEIGHTS[self.field]
+
+
+@dataclass(frozen=True, slots=True)
+class WalkRound:
+    """What is not known, in the order of the shelf, and how many facts of how many are known."""
+
+    lines: tuple[WalkLine, ...]
+    known: int
+    total: int
+
+    @property
+    def most_useful(self) -> tuple[WalkLine, ...]:
+        """The ten answers that settle most."""
+        return tuple(sorted(self.lines, key=lambda line: -line.weight)[:MOST_USEFUL])
+
+    @property
+    def words(self) -> str:
+        """How far the fleet is known, in a sentence."""
+        share = f", {100 * self.known // self.total} %" if self.total else ""
+        return f"{self.known} of {self.total} facts are known{share}"
+
+
+def walk_round(shop: Shop) -> WalkRound:
+    """What is not known of the units in service; a fixed number of statements."""
+    with shop.database.reading() as connection:
+        facts = FleetFacts(connection)
+    asked = [(line, known) for unit in facts.units() for line, known in facts.of_unit(unit)]
+    lines = tuple(line for line, known in asked if not known)
+    return WalkRound(lines, len(asked) - len(lines), len(asked))
+
+
+class FleetFacts:
+    """Everything that the list asks for, read once."""
+
+    def __init__(self, connection: Connection) -> None:
+        self.known = Known(connection)
+        self.places = {row["id"]: row["name"] for row in self.known.places.values()}
+        self.cylinders = {row["part_id"]: row for row in rows_of(connection, Cylinder)}
+        self.tested = {row["part_id"] for row in rows_of(connection, PartTest) if row["kind"] == "hydrostatic"}
+        self.slot_names = {row["id"]: row["name"] for listed in self.known.slots.values() for row in listed}
+        self.lives: dict[int, set[str]] = {}
+        for row in rows_of(connection, PartTypeLife):
+            self.lives.setdefault(row["part_type_id"], set()).add(row["basis"])
+
+    def units(self, *, retired: bool = False) -> list[Row]:
+        """Units in service, in the order of the shelf; retired ones too where they are asked for."""
+        listed = [row for row in self.known.units.values() if retired or row["retired_on"] is None]
+        return sorted(listed, key=lambda row: (self._place(row) == NO_PLACE, self._place(row), _natural(row["tag"])))
+
+    def of_unit(self, unit: Row) -> Iterator[tuple[WalkLine, bool]]:
+        """What is asked of one unit, and whether it is known."""
+        for name in ("serial", "in_service_on"):
+            yield self._line(unit, "", name), bool(unit[name])
+        yield self._line(unit, "", "place"), unit["place_id"] is not None
+        for slot, seat, part in self.seats(unit):
+            for name, known in self._of_slot(slot, seat, part):
+                yield self._line(unit, slot["name"], name), known
+
+    def _line(self, unit: Row, slot: str, name: str) -> WalkLine:
+        thing = f"{slot[:1].upper()}{slot[1:]}" if slot else "The unit"
+        return WalkLine(unit["tag"], self._place(unit), slot, name, f"{thing}: {LOOK_FOR[name]}")
+
+    def _place(self, unit: Row) -> str:
+        return str(self.places.get(unit["place_id"], NO_PLACE))
+
+    def seats(self, unit: Row) -> Iterator[tuple[Row, Row | None, Row | None]]:
+        """Its slots and those of the assemblies in them, with what sits there."""
+        for slot in self.known.slots.get(("unit", unit["unit_type_id"]), ()):
+            seat = self.known.seats.get(("unit", unit["id"], slot["id"]))
+            part = self.known.parts[seat["part_id"]] if seat else None
+            yield slot, seat, part
+            for inner in self.known.slots.get(("part", part["part_type_id"]), ()) if part else ():
+                inside = self.known.seats.get(("part", part["id"], inner["id"]))  # type: ignore[index]
+                yield inner, inside, self.known.parts[inside["part_id"]] if inside else None
+
+    def _of_slot(self, slot: Row, seat: Row | None, part: Row | None) -> Iterator[tuple[str, bool]]:
+        kind = slot["kind"]
+        if part is None or seat is None:
+            if slot["critical"]:
+                yield "part_serial", False
+            return
+        bases = self.lives.get(part["part_type_id"], set())
+        labelled = kind in ("cell", "handset") or kind.endswith("cylinder")
+        if labelled:
+            yield "part_serial", bool(part["serial"])
+        if kind == "cell":
+            yield "part_lot", bool(part["lot"])
+        if kind == "cell" or "made" in bases:
+            yield "made_on", part["made_on"] is not None
+        if "opened" in bases:
+            yield "opened_on", part["opened_on"] is not None
+        if kind == "cell" or bases & {"fitted", "hours", "dives", "hires"}:
+            yield "fitted_on", not seat["since_unknown"]
+        if kind == "handset":
+            yield "firmware", bool(part["firmware"])
+        if kind.endswith("cylinder"):
+            yield "hydrostatic", part["id"] in self.tested
+            if part["id"] not in self.cylinders:
+                yield "size_l", False
+                yield "working_bar", False
+
+
+def answer(shop: Shop, given: Mapping[tuple[str, str, str], str]) -> tuple[str, ...]:
+    """Write answers by unit, slot and field; what each settled, in words.
+
+    All of a unit's answers are written, or none of them: Refused says which cannot be read and why.
+    """
+    table, layout, answered = _as_table(given)
+    done = bring(shop, table, layout, {}, name="walk-round", accept=True)
+    if done.examined.asks:
+        first = done.examined.asks[0]
+        raise Refused(f"{table.cell(first.row, 0)}: {first.name}: {first.message}")
+    return tuple(_settled(shop, key) for key in answered)
+
+
+def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, Layout, Sequence[tuple[str, str, str]]]:
+    meanings = list(dict.fromkeys(Meaning(field, slot) for _, slot, field in given))
+    tags = list(dict.fromkeys(unit for unit, _, _ in given))
+    grid = [[tag, *(given.get((tag, each.slot, each.field), "") for each in meanings)] for tag in tags]
+    names = ("Unit", *(f"{each.slot} {field_of(Subject.UNITS, each.field).label}".strip() for each in meanings))
+    wide = len(names)
+    found = FoundTable("Walk-round", names, tuple(range(wide)), tuple(range(len(tags))), ())
+    none = (None,) * wide
+    layout = Layout(Subject.UNITS, (Meaning("tag"), *meanings), none, none, ("",) * wide)
+    return SheetTable("Walk-round", grid, found), layout, list(given)
+
+
+def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
+    """What is known now of what was answered: the last valid day where there is one."""
+    tag, slot, _ = key
+    with shop.database.reading() as connection:
+        facts = FleetFacts(connection)
+    unit = facts.known.units[same_words(tag)]
+    if any(line.key == key and not known for line, known in facts.of_unit(unit)):
+        return f"{tag}, {slot}: {WAITS}"
+    for each, seat, part in facts.seats(unit):
+        if each["name"] == slot and seat is not None and part is not None:
+            day: Any = seat["last_good_day"]
+            bases = facts.lives.get(part["part_type_id"])
+            if day is not None:
+                return f"{tag}, {slot}: last valid day {day}"
+            return f"{tag}, {slot}: recorded" + ("" if bases else "; its type has no life recorded yet")
+    return f"{tag}: recorded"
+
+
+def _natural(tag: str) -> tuple[tuple[bool, int, str], ...]:
+    """Tags in the order in which people count them: R2 before R10."""
+    pieces: list[str] = [""]
+    for sign in tag:
+        if sign.isdecimal() != pieces[-1][-1:].isdecimal():
+            pieces.append("")
+        pieces[-1] += sign
+    return tuple((each.isdecimal(), int(each) if each.isdecimal() else 0, each) for each in pieces if each)

@@ -1,0 +1,364 @@
+"""Entering and correcting what a centre states of itself, with what rests on it calculated again in the same act.
+
+enter(shop, sheet, given)                a new row
+correct(shop, sheet, key, given, why)    other values in a row, with the reason; the journal keeps both
+"""
+
+from collections import Counter
+from collections.abc import Callable, Iterable, Iterator, Mapping
+from datetime import date
+from types import SimpleNamespace
+from typing import Any, cast
+
+from fleetbench.calc.parts.life import LimitUnit, MarkedDate
+from fleetbench.calc.readiness.limit_words import is_looser
+from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_of
+from fleetbench.records.people.reads import active_in_role
+from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
+from fleetbench.workshop.cells.outlook import refresh_forecasts
+from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.import_export.checks import row_faults
+from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
+from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
+from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
+from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.places.register import (
+    NOTHING,
+    REGISTERS,
+    Register,
+    label_of,
+    labels_of,
+    links_of,
+    row_label,
+    row_words,
+)
+from fleetbench.workshop.units.list import Fit, UnitRow, list_units
+
+NO_EFFECT = frozenset((
+    "telephone", "price", "lead_days", "pack_size", "supplier", "manual", "source", "text", "ordinal", "former_tag",
+))  # fmt: skip
+"""Columns on which no limit, life or check rests."""
+
+DAYS_IN = {LimitUnit.DAYS: 1.0, LimitUnit.MONTHS: 365.25 / 12}
+LOOSER_ABOVE = {"rating_rows": "minutes", "cylinders": "working_bar", "service_tasks": "amount"}
+LOOSER_BELOW = {"disinfectants": "contact_minutes"}
+"""Figures that are looser where they are higher, and where they are lower."""
+
+
+def enter(shop: Shop, sheet: str, given: Mapping[str, Any]) -> tuple[int, tuple[str, ...]]:
+    """The key of a new row and what to know of it; Refused in one line that names the field and the remedy."""
+    register = REGISTERS[sheet]
+    with shop.acting("enter master data", f"new {register.thing}") as act:
+        key, said = add_row(act, register, given, Site(shop.zone()))
+    return key, said
+
+
+def add_row(act: Act, register: Register, given: Mapping[str, Any], site: Site) -> tuple[int, tuple[str, ...]]:
+    """Write a new row in an act; its key and what to know of it."""
+    connection = act.session.connection()
+    if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
+        raise Refused("centre: is entered already; correct it")
+    values = _read(register, register.entered, given, site)
+    row = {column: None for column in register.spec.fields} | values
+    _refuse_faulty(connection, register, {**row, "id": 0})
+    before = read_ends(connection)
+    written = act.add(register.spec.table(**{name: value for name, value in row.items() if value is not None}))
+    key = int(written.__dict__["id"])
+    act.subject = register.subject(key)
+    calculate_again(act, register, {**row, "id": key}, set(values))
+    return key, (
+        *_stricter_stands(connection, register, {**row, "id": key}),
+        *ends_moved(before, read_ends(connection)),
+    )
+
+
+def correct(
+    shop: Shop, sheet: str, key: int, given: Mapping[str, Any], why: str, seen: Mapping[str, Any] | None = None
+) -> tuple[str, ...]:
+    """What changed, a sentence each; the journal keeps old and new value with the reason.
+
+    seen: the values that the form began with; where another desk changed one meanwhile nothing is written. Refused for
+    a looser limit without a source of its own, and for what would leave the records in contradiction.
+    """
+    require_person(shop)
+    register = REGISTERS[sheet]
+    said = required("reason", why)
+    held = _held(shop) if set(given) - NO_EFFECT else {}
+    of_stock, subject = register.of_stock, register.subject(key)
+    with shop.acting("correct stock record" if of_stock else "correct master data", subject) as act:
+        lines = amend(act, register, key, given, said, Site(shop.zone()), seen)
+    return (*lines, *holds_moved(held, _held(shop) if held else {}))
+
+
+def amend(
+    act: Act, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
+    seen: Mapping[str, Any] | None = None,
+) -> tuple[str, ...]:  # fmt: skip
+    """Write other values into a row within an act, calculate again what rests on them, and say what changed."""
+    connection = act.session.connection()
+    spec = register.spec
+    row = row_of(connection, spec.table, key)
+    if row is None:
+        raise Refused(f"{register.thing}: is not recorded; load the list again")
+    new = {**row, **_read(register, [name for name in register.corrected if name in given], given, site)}
+    changed = {name: value for name, value in new.items() if row[name] != value}
+    if not changed:
+        raise Refused(f"{register.thing}: nothing was changed; change a field first")
+    _refuse_stale(register, row, changed, seen)
+    _refuse_faulty(connection, register, new)
+    for guard in GUARDS.get(register.sheet, ()):
+        guard(act, row, new)
+    looser = _looser(register, row, new)
+    if looser and "source" in spec.fields and "source" not in changed:
+        raise Refused(f"source: {looser}; name the document, edition and page that allow it")
+    before = read_ends(connection)
+    words = _changed_words(connection, register, row, new, changed, site)
+    act.change(act.get(spec.table, key, register.thing), **changed)
+    act.explain(reason=why[:1000], changed=words)
+    calculate_again(act, register, new, set(changed))
+    lines = [f"{name}: {old or NOTHING} → {now or NOTHING}." for name, (old, now) in words.items()]
+    if looser:
+        lines.append(f"{looser[:1].upper()}{looser[1:]}.")
+    return (*lines, *ends_moved(before, read_ends(connection)))
+
+
+def _changed_words(
+    connection: Connection, register: Register, row: Row, new: Row, changed: Mapping[str, Any], site: Site
+) -> dict[str, tuple[str, str]]:
+    names = {
+        each.target: labels_of(connection, each.target or "") for each in links_of(register.spec, register.corrected)
+    }
+    shown = [row_words(register.spec, each, "", names, site).shown for each in (row, new)]
+    columns = [name for name in register.corrected if register.spec.column(name).field in changed]
+    columns += [each.name for each in register.spec.columns if each.precision_field in changed]
+    return {label_of(name): (shown[0][name], shown[1][name]) for name in dict.fromkeys(columns)}
+
+
+def _read(register: Register, names: Iterable[str], given: Mapping[str, Any], site: Site) -> Row:
+    """The table's columns from what was typed or chosen; None where a field is left empty."""
+    row: Row = {}
+    for name in names:
+        column = register.spec.column(name)
+        value = _value(column, given.get(name), site)
+        if column.precision_field:
+            row[column.precision_field] = value.precision.value if value is not None else "day"
+            value = value.date if value is not None else None
+        row[column.field or ""] = value
+    return row
+
+
+def _value(column: SheetColumn, given: Any, site: Site) -> Any:
+    if column.kind is Kind.LINK and given is not None:
+        return given
+    text = given if isinstance(given, str) else write_cell(column, given, site)
+    try:
+        return read_cell(column, text, site)
+    except ValueError as fault:
+        raise Refused(f"{label_of(column.name).lower()}: {fault}") from fault
+
+
+def _refuse_stale(register: Register, row: Row, changed: Mapping[str, Any], seen: Mapping[str, Any] | None) -> None:
+    for column in register.spec.columns:
+        if seen is None or column.field is None or column.field not in changed or column.name not in seen:
+            continue
+        began = seen[column.name]
+        if (began.date if isinstance(began, MarkedDate) else began) != row[column.field]:
+            raise Refused(
+                f"{label_of(column.name).lower()}: was changed at another desk meanwhile; look again, then repeat"
+            )
+
+
+def _refuse_faulty(connection: Connection, register: Register, row: Row) -> None:
+    """Refused for the first thing that a file with this row would be refused for."""
+    for column, message in row_faults(_recorded(connection), register.sheet, row):
+        raise Refused(f"{label_of(column).lower()}: {message}")
+    doubles = [each for each in unique_sets(register.spec.table) if each != ("ref",)]
+    for names in (*doubles, *ONE_NAME.get(register.sheet, ())):
+        values = {name: row.get(name) for name in names}
+        if values[names[-1]] is not None and same_row(connection, register.spec.table, values, row["id"]) is not None:
+            raise Refused(f"{label_of(names[-1]).lower()}: {values[names[-1]]} is recorded already; give another")
+
+
+ONE_NAME: Mapping[str, tuple[tuple[str, ...], ...]] = {
+    "slots": (("unit_type_id", "assembly_type_id", "name"),),
+    "readers": (("unit_type_id", "name"),),
+    "reader_cells": (("reader_id", "cell_slot_id"),),
+}
+"""What stands once only within its type, besides what the tables hold."""
+
+
+class _Known:
+    """Rows of one table, each read when a check asks for it: a list of 100 000 is not loaded for one row."""
+
+    def __init__(self, connection: Connection, spec: SheetSpec) -> None:
+        self._connection, self._spec = connection, spec
+
+    def get(self, key: int, default: Any = None) -> Any:
+        """The row, or the default."""
+        return row_of(self._connection, self._spec.table, key) or default
+
+
+def _recorded(connection: Connection) -> ImportPlan:
+    """What is recorded, as the checks of files ask for it."""
+    plans = {name: SimpleNamespace(known=_Known(connection, spec)) for name, spec in SHEETS.items()}
+
+    def label(sheet: str, key: int | None) -> str:
+        row = plans[sheet].known.get(key or 0, {})
+        return row_label(row, {}) if row else "the part"
+
+    return cast("ImportPlan", SimpleNamespace(plans=plans, label=label))
+
+
+# ---- what rests on a row -------------------------------------------------------------------------------------------
+
+
+def calculate_again(act: Act, register: Register, row: Row, changed: set[str]) -> None:
+    """Stored last valid days and forecasts that rest on these columns of a row, again, in the same act."""
+    connection = act.session.connection()
+    match register.sheet:
+        case "centre":
+            parts = [part.part_id for _, part in read_fitted(connection)] if "timezone" in changed else []
+        case "part_type_lives":
+            parts = list(read_fitted_of(connection, part_type_id=row["part_type_id"]))
+        case "limits":
+            of_type = row["part_type_id"]
+            parts = list(read_fitted_of(connection, part_type_id=of_type)) if of_type is not None else []
+        case "parts":
+            parts = [row["id"]]
+        case "part_tests":
+            parts = [row["part_id"]]
+        case _:
+            parts = []
+    if parts:
+        refresh_lives(act, parts)
+        refresh_forecasts(act, parts)
+
+
+def ends_moved(
+    before: Mapping[int, tuple[str, date | None]], after: Mapping[int, tuple[str, date | None]]
+) -> list[str]:
+    """'12 cells now end earlier.', by kind of part; nothing where no stored day moved."""
+    moved: Counter[tuple[str, str]] = Counter()
+    for key, (kind, day) in after.items():
+        was = before.get(key, (kind, day))[1]
+        if was == day:
+            continue
+        how = "have no last valid day any more" if day is None else "end later" if was and was < day else "end earlier"
+        moved[kind, how] += 1
+    return [
+        f"{count} {plural(kind, count)} now {how if count > 1 else _of_one(how)}."
+        for (kind, how), count in sorted(moved.items())
+    ]
+
+
+def plural(kind: str, count: int) -> str:
+    """The kind of part for one or for several."""
+    if count == 1:
+        return kind
+    return f"{kind[:-1]}ies" if kind.endswith("y") and kind[-2] not in "aeiou" else f"{kind}s"
+
+
+def _of_one(how: str) -> str:
+    return how.replace("have", "has", 1) if how.startswith("have") else how.replace("end", "ends", 1)
+
+
+def _held(shop: Shop) -> dict[str, UnitRow]:
+    return {row.tag: row for row in list_units(shop)}
+
+
+def holds_moved(before: Mapping[str, UnitRow], after: Mapping[str, UnitRow]) -> list[str]:
+    """'2 units are on hold now: B-01, B-02.'; by key, since a tag may be what was changed."""
+    was = {row.unit_id for row in before.values() if row.fit is Fit.HOLD}
+    now = {row.unit_id: tag for tag, row in after.items() if row.fit is Fit.HOLD}
+    known = {row.unit_id for row in before.values()}
+    newly = sorted(tag for key, tag in now.items() if key not in was)
+    free = sorted(tag for tag, row in after.items() if row.unit_id in was & known and row.unit_id not in now)
+    told = (("on hold now", newly), ("no longer on hold", free))
+    counts = {how: "1 unit is" if len(tags) == 1 else f"{len(tags)} units are" for how, tags in told}
+    return [f"{counts[how]} {how}: {_listed(tags)}." for how, tags in told if tags]
+
+
+def _listed(tags: list[str]) -> str:
+    return f"{', '.join(tags[:MOST_NAMED])}{', …' if len(tags) > MOST_NAMED else ''}"
+
+
+MOST_NAMED = 12
+"""Units that a sentence names."""
+
+
+# ---- what is looser, and what may not be -----------------------------------------------------------------------------
+
+
+def _looser(register: Register, row: Row, new: Row) -> str:
+    """In words that a correction makes a limit looser; empty where it does not."""
+    sheet = register.sheet
+    if sheet in ALIKE:
+        other = any(row[name] != new[name] for name in ALIKE[sheet])
+        word = "the limit gets looser" if sheet == "limits" else "the life gets longer"
+        if other or _is_looser(sheet, new, row):
+            return f"{word}, {row['amount']:g} {row['unit']} to {new['amount']:g} {new['unit']}"
+    for table, sign in ((LOOSER_ABOVE, 1), (LOOSER_BELOW, -1)):
+        name = table.get(sheet)
+        if name and row[name] is not None and new[name] is not None and (new[name] - row[name]) * sign > 0:
+            return f"{label_of(name).lower()} gets looser, {row[name]:g} to {new[name]:g}"
+    return ""
+
+
+def _longer(new: Row, row: Row) -> bool:
+    """Whether a life is longer than another one; True where they cannot be compared."""
+    units = LimitUnit(new["unit"]), LimitUnit(row["unit"])
+    if units[0] is units[1]:
+        return bool(new["amount"] > row["amount"])
+    if not set(units) <= DAYS_IN.keys():
+        return True
+    return bool(new["amount"] * DAYS_IN[units[0]] > row["amount"] * DAYS_IN[units[1]])
+
+
+def _stricter_stands(connection: Connection, register: Register, row: Row) -> Iterator[str]:
+    """A new limit or life that is looser than one recorded for the same thing has no effect, and is told so."""
+    if register.sheet not in ALIKE:
+        return
+    other = same_row(connection, register.spec.table, {name: row[name] for name in ALIKE[register.sheet]}, row["id"])
+    if other is not None and _is_looser(register.sheet, row, other):
+        yield (f"It is looser than the {other['amount']:g} {other['unit']} recorded from {other['source']}, which"
+               " stays in force; correct that one where it is wrong.")  # fmt: skip
+
+
+ALIKE = {"limits": ("unit_type_id", "part_type_id", "name"), "part_type_lives": ("part_type_id", "basis", "test")}
+"""By which columns two limits or lives speak of the same thing."""
+
+
+def _is_looser(sheet: str, new: Row, old: Row) -> bool:
+    return is_looser(new["name"], new["amount"], old["amount"]) if sheet == "limits" else _longer(new, old)
+
+
+def _one_manager(act: Act, row: Row, new: Row) -> None:
+    if row["role"] == "manager" != new["role"] and row["active"] and active_in_role(act.session, "manager") < 2:
+        raise Refused("role: this is the last manager; enter another one first")
+
+
+Guard = Callable[[Act, Row, Row], None]
+
+
+def _nothing_fitted(column: str, name: str, what: str) -> Guard:
+    def guard(act: Act, row: Row, new: Row) -> None:
+        if row[column] == new[column]:
+            return
+        fitted = read_fitted_of(act.session.connection(), **{name: row["id"]})
+        if fitted:
+            raise Refused(
+                f"{label_of(column.removesuffix('_id')).lower()}: {len(fitted)} fitted {what}; remove them first"
+            )
+
+    return guard
+
+
+GUARDS: Mapping[str, tuple[Guard, ...]] = {
+    "people": (_one_manager,),
+    "units": (_nothing_fitted("unit_type_id", "unit_id", "in the unit stand in slots of its type"),),
+    "slots": (_nothing_fitted("kind", "slot_id", "in this slot are of the other kind"),),
+    "part_types": (_nothing_fitted("kind", "part_type_id", "parts of it sit in slots of the other kind"),),
+}
+"""What would leave the records in contradiction."""

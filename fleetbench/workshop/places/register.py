@@ -1,0 +1,255 @@
+"""What a centre states of itself, as lists: which columns are entered and corrected, and every row in words.
+
+register_rows(shop, sheet)               every row in words, with the values that a form begins with
+link_choices(shop, sheet)                what a column that points at another list may point at
+history_of(shop, sheet, key)             who entered and corrected a row, when and why
+"""
+
+import json
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import datetime
+from typing import Any
+
+from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.records.upkeep.lookups import entries_about
+from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
+from fleetbench.workshop.import_export.import_plan import Row
+from fleetbench.workshop.import_export.values import Site, write_cell
+
+
+@dataclass(frozen=True, slots=True)
+class Register:
+    """One list of what a centre states of itself: what a row is called, which columns are entered and corrected.
+
+    entered: empty where another act enters such a row. of_stock: corrected by those who manage the stock.
+    """
+
+    sheet: str
+    thing: str
+    entered: tuple[str, ...] = ()
+    corrected: tuple[str, ...] = ()
+    of_stock: bool = False
+
+    @property
+    def spec(self) -> SheetSpec:
+        """Its file, of which it has every rule."""
+        return SHEETS[self.sheet]
+
+    def subject(self, key: int) -> str:
+        """What the journal calls a row."""
+        return f"{self.thing} {key}"
+
+
+def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = True, of_stock: bool = False) -> Register:
+    """more: what is entered for good and never corrected, such as the type that a slot belongs to."""
+    corrected = tuple(names.split(","))
+    return Register(sheet, thing, (*more, *corrected) if entered else (), corrected, of_stock)
+
+
+REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
+    _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone"),
+    _register("unit_types", "unit type",
+              "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
+              "set_point_high_bar,manual"),
+    _register("slots", "slot", "name,kind,critical,ordinal,flow_place,oxygen_side", "unit_type", "assembly_type"),
+    _register("slot_part_types", "part type of a slot", "part_type", "slot"),
+    _register("readers", "handset", "name,kind,slot,ordinal,zero_offset_mv", "unit_type"),
+    _register("reader_cells", "reading of a handset", "cell_slot,shows,resolution", "reader"),
+    _register("part_types", "part type",
+              "code,name,kind,assembly,grade,stocked_in,lead_days,pack_size,price,source"),
+    _register("part_type_lives", "life", "basis,amount,unit,test,source", "part_type"),
+    _register("limits", "limit", "name,amount,unit,source,maker", "unit_type", "part_type"),
+    _register("rating_rows", "rating", "grade,water_c,depth_m,co2_l_min,minutes,source", "part_type"),
+    _register("service_tasks", "service task",
+              "text,basis,amount,minutes,roles,qualification,second_person,critical,source,ordinal", "unit_type"),
+    _register("service_needs", "need of a service task", "test,part_type,quantity", "service_task"),
+    _register("disinfectants", "disinfectant", "name,strength,contact_minutes,use_within_hours,source", "unit_type"),
+    _register("approved_firmware", "approved firmware", "version,source", "unit_type"),
+    _register("accessories", "accessory", "name,count,ordinal", "unit_type"),
+    _register("units", "unit",
+              "tag,former_tag,unit_type,serial,owner,place,in_service_on,retired_on,harness"),
+    _register("absences", "absence", "place,why,left_at,expected_on,back_at", entered=False),
+    _register("people", "person", "role", entered=False),
+    _register("parts", "part",
+              "serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,firmware,supplier,price",
+              entered=False, of_stock=True),
+    _register("part_tests", "test of a part", "done_on,done_by,how", entered=False, of_stock=True),
+    _register("cylinders", "cylinder", "role,size_l,working_bar,material,marking", entered=False, of_stock=True),
+    _register("containers", "container of absorbent", "lot,received_on,last_good_day,place", entered=False,
+              of_stock=True),
+    _register("equipment", "test equipment", "kind,name,serial,uncertainty,unit,digit", entered=False),
+    _register("owners", "owner", "name,kind", entered=False, of_stock=True),
+    _register("places", "place", "name,kind", entered=False, of_stock=True),
+)}  # fmt: skip
+"""What may be entered and corrected, by the name of its file: one table, one mechanism."""
+
+WORDS: Mapping[str, tuple[str, str]] = {
+    "code": ("Code", ""), "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
+    "usual_water_c": ("Usual water temperature", "°C"), "usual_depth_m": ("Usual depth", "m"),
+    "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
+    "flush_l_min": ("Flush flow", "L/min"),
+    "first_stage_blocked": ("First stage blocked from water", ""), "set_point_low_bar": ("Low set-point", "bar"),
+    "set_point_high_bar": ("High set-point", "bar"), "manual": ("Manual and edition", ""),
+    "unit_type": ("Unit type", ""), "assembly_type": ("Assembly", ""), "oxygen_side": ("On the oxygen side", ""),
+    "critical": ("Must be filled", ""), "ordinal": ("Position in lists", ""), "flow_place": ("Place in the flow", ""),
+    "part_type": ("Part type", ""), "zero_offset_mv": ("Zero offset", "mV"), "cell_slot": ("Cell position", ""),
+    "reader": ("Handset", ""), "resolution": ("Display resolution", ""), "stocked_in": ("Counted in", ""),
+    "lead_days": ("Delivery time", "days"), "pack_size": ("Pieces in a pack", ""), "basis": ("Counted from", ""),
+    "source": ("Source", ""), "maker": ("By the maker", ""),
+    "water_c": ("Water temperature", "°C"), "depth_m": ("Depth", "m"), "co2_l_min": ("Carbon dioxide", "L/min"),
+    "minutes": ("Minutes", "min"), "contact_minutes": ("Contact time", "min"), "second_person": ("Second person", ""),
+    "use_within_hours": ("Use within", "h"), "tag": ("Tag", ""), "former_tag": ("Former tag", ""),
+    "in_service_on": ("In service since", ""), "retired_on": ("Retired on", ""), "made_on": ("Made", ""),
+    "opened_on": ("Opened", ""), "received_on": ("Received on", ""), "fixed_on": ("Use-by date", ""),
+    "left_at": ("Left", ""), "expected_on": ("Expected back", ""), "back_at": ("Came back", ""), "why": ("Why", ""),
+    "done_on": ("Done on", ""), "done_by": ("Done by", ""), "how": ("How", ""), "size_l": ("Water volume", "L"),
+    "working_bar": ("Working pressure", "bar"), "last_good_day": ("Last valid day", ""),
+    "digit": ("Display resolution", ""), "service_task": ("Service task", ""), "part": ("Part", ""),
+    "test": ("Test", ""), "text": ("What is done", ""), "contact": ("Telephone or e-mail", ""),
+}  # fmt: skip
+"""What a column is called on screen, with its unit; others by their own name with a capital."""
+
+
+@dataclass(frozen=True, slots=True)
+class RegisterRow:
+    """One row of a register: its key and name, its values by column as a form begins with them, and each in words."""
+
+    sheet: str
+    key: int
+    label: str
+    values: Mapping[str, Any] = field(default_factory=dict)
+    shown: Mapping[str, str] = field(default_factory=dict)
+
+
+def label_of(column: str) -> str:
+    """What a column is called on screen."""
+    return WORDS[column][0] if column in WORDS else column.replace("_", " ").capitalize()
+
+
+# ---- reading -------------------------------------------------------------------------------------------------------
+
+
+def register_rows(shop: Shop, sheet: str, key: int | None = None) -> tuple[RegisterRow, ...]:
+    """Every row of a register, or the one with that key, in the order in which they were entered."""
+    spec, site = SHEETS[sheet], Site(shop.zone())
+    with shop.database.reading() as connection:
+        found = row_of(connection, spec.table, key) if key is not None else None
+        rows = rows_of(connection, spec.table) if key is None else [found] if found is not None else []
+        names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, asked_of(sheet))}
+        own = labels_of(connection, sheet, rows)
+    return tuple(row_words(spec, row, own[row["id"]], names, site) for row in rows)
+
+
+def count_rows(shop: Shop, sheets: Iterable[str]) -> dict[str, int]:
+    """How many rows each of these lists has; one statement a list."""
+    with shop.database.reading() as connection:
+        return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
+
+
+def asked_of(sheet: str) -> tuple[str, ...]:
+    """The columns that a register shows: what is entered, then what is corrected besides."""
+    register = REGISTERS[sheet]
+    return tuple(dict.fromkeys((*register.entered, *register.corrected)))
+
+
+def link_choices(shop: Shop, sheet: str, names: Sequence[str]) -> dict[str, list[tuple[str, int]]]:
+    """For each of these columns that points at another list: what it may point at, by name."""
+    spec = SHEETS[sheet]
+    with shop.database.reading() as connection:
+        found = {each.name: labels_of(connection, each.target or "") for each in links_of(spec, names)}
+    return {
+        name: sorted(((label, key) for key, label in labels.items()), key=_by_label) for name, labels in found.items()
+    }
+
+
+def history_of(shop: Shop, sheet: str, key: int) -> tuple[tuple[datetime, str, str, str], ...]:
+    """Moment, who, what and why of every entry and correction of a row that was made in the program, newest first."""
+    with shop.database.reading() as connection:
+        found = entries_about(connection, REGISTERS[sheet].subject(key))
+    return tuple((at, code or "the program", *_entry_words(act, content)) for at, code, act, content in found)
+
+
+def _entry_words(act: str, content: str) -> tuple[str, str]:
+    why = json.loads(content).get("why")
+    if why is None:
+        return act, ""
+    return "; ".join(
+        f"{name}: {old or NOTHING} → {new or NOTHING}" for name, (old, new) in why["changed"].items()
+    ), why["reason"]
+
+
+def _by_label(choice: tuple[str, int]) -> str:
+    return choice[0].casefold()
+
+
+def links_of(spec: SheetSpec, names: Iterable[str]) -> list[SheetColumn]:
+    """Those of the columns that point at another list."""
+    return [each for each in spec.columns if each.kind is Kind.LINK and each.name in names]
+
+
+def labels_of(connection: Connection, sheet: str, rows: Iterable[Row] | None = None) -> dict[int, str]:
+    """What each row of a list is called, by key; those of the rows, or all."""
+    found = rows if rows is not None else rows_of(connection, SHEETS[sheet].table)
+    owners: dict[str, dict[int, str]] = {
+        name: labels_of(connection, target) for name, target in _NAMED_WITH.get(sheet, ())
+    }
+    return {row["id"]: row_label(row, owners) for row in found}
+
+
+_NAMED_WITH: Mapping[str, tuple[tuple[str, str], ...]] = {
+    "slots": (("unit_type_id", "unit_types"), ("assembly_type_id", "part_types")),
+    "readers": (("unit_type_id", "unit_types"),),
+    "reader_cells": (("reader_id", "readers"), ("cell_slot_id", "slots")),
+    "part_type_lives": (("part_type_id", "part_types"),),
+    "limits": (("unit_type_id", "unit_types"), ("part_type_id", "part_types")),
+    "rating_rows": (("part_type_id", "part_types"),),
+    "slot_part_types": (("slot_id", "slots"), ("part_type_id", "part_types")),
+    "service_tasks": (("unit_type_id", "unit_types"),),
+    "disinfectants": (("unit_type_id", "unit_types"),),
+    "approved_firmware": (("unit_type_id", "unit_types"),),
+    "accessories": (("unit_type_id", "unit_types"),),
+    "absences": (("unit_id", "units"),),
+}
+"""Whose name stands before that of a row."""
+
+
+NOTHING = "not recorded"
+"""Where a value is none."""
+OWN_NAMES = ("tag", "code", "serial", "name", "text", "version", "basis", "why", "lot")
+"""Columns by which a row is called, the first that is filled in."""
+
+
+def row_label(row: Row, owners: Mapping[str, Mapping[int, str]]) -> str:
+    """What a row is called: whose it is, then its own name."""
+    whose = [names[row[column]] for column, names in owners.items() if row.get(column) is not None]
+    own = next((str(row[name]) for name in OWN_NAMES if row.get(name)), "").replace("test_interval", "test interval")
+    return ": ".join([*whose, *([own] if own else [])]) or f"number {row['id']}"
+
+
+def row_words(
+    spec: SheetSpec, row: Row, label: str, names: Mapping[str | None, Mapping[int, str]], site: Site
+) -> RegisterRow:
+    """A row with its values as a form begins with them, and each in words."""
+    values: dict[str, Any] = {}
+    shown: dict[str, str] = {}
+    for name in asked_of(spec.name):
+        column = spec.column(name)
+        value = row[column.field or ""]
+        if column.precision_field and value is not None:
+            value = MarkedDate(value, Precision(row[column.precision_field]))
+        values[name] = value
+        shown[name] = in_words(column, value, names, site)
+    return RegisterRow(spec.name, row["id"], label, values, shown)
+
+
+def in_words(column: SheetColumn, value: Any, names: Mapping[str | None, Mapping[int, str]], site: Site) -> str:
+    """A value as a list shows it; empty where nothing is recorded."""
+    if value is None:
+        return ""
+    if column.kind is Kind.LINK:
+        return names.get(column.target, {}).get(value, f"number {value}")
+    text = write_cell(column, value, site).removeprefix("'")
+    return text.replace("_", " ") if column.kind is Kind.WORD else text

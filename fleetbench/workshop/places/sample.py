@@ -1,0 +1,42 @@
+"""The invented sample fleet in a folder of its own, to look at and to throw away."""
+
+import shutil
+from pathlib import Path
+
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.shipped import shipped
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.files import Progress
+from fleetbench.workshop.import_export.import_folder import import_folder
+
+FOLDER, FILE = "sample", "sample.sqlite"
+
+
+def sample_path(data: Path) -> Path:
+    """Where the sample's records are, beside the user's own data."""
+    return data / FOLDER / FILE
+
+
+def build_sample(data: Path, progress: Progress | None = None) -> Path:
+    """The sample's records, written again from the invented files; what stood there is thrown away."""
+    throw_away_sample(data)
+    path = sample_path(data)
+    path.parent.mkdir(parents=True, mode=0o700)
+    shop = Shop(open_database(path))
+    try:
+        report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.clock().date(), progress=progress)
+    except BaseException:
+        shop.database.close()
+        throw_away_sample(data)
+        raise
+    shop.database.close()
+    if report.faults:
+        first = report.faults[0]
+        raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")
+    return path
+
+
+def throw_away_sample(data: Path) -> None:
+    """Delete the sample's folder; nothing else is touched."""
+    shutil.rmtree(data / FOLDER, ignore_errors=True)

@@ -1,0 +1,114 @@
+"""Today as it was kept: shown while the records are opened, and only where nothing can have changed since."""
+
+import json
+import shutil
+import stat
+import threading
+from collections.abc import Iterator
+from datetime import timedelta
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from fleetbench.records.people.reads import read_names
+from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.window.detail.detail import Detail, Table
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import Opened
+from fleetbench.window.units.kept_today import AGAIN, KeptToday, kept_of
+from fleetbench.window.units.today import today_detail
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.units.holds import place_hold
+from fleetbench.workshop.units.today import today_page
+
+
+@pytest.fixture
+def shop(sample_of_today: Path, tmp_path: Path) -> Iterator[Shop]:
+    """The sample fleet, its dates moved to today."""
+    made = Shop(open_database(Path(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite"))))
+    yield made
+    made.database.close()
+
+
+@pytest.fixture
+def kept(shop: Shop, tmp_path: Path) -> KeptToday:
+    """Today of the sample, kept a moment ago."""
+    assert shop.database.path is not None
+    made = KeptToday(tmp_path, shop.database.path)
+    made.keep(today_detail(today_page(shop)), made.head(), shop.zone(), shop.clock())
+    return made
+
+
+def lines(detail: Detail) -> list[Any]:
+    return [line for part in detail.parts if isinstance(part, Table) for line in part.lines]
+
+
+def test_what_is_kept_says_who_goes_where_and_neither_fitness_nor_name(shop: Shop, kept: KeptToday) -> None:
+    found, true = kept.shown(shop.clock()), today_detail(today_page(shop))
+    assert found is not None
+    assert found.title == true.title
+    assert found.subtitle.startswith("as of ")
+    assert found.marks == (AGAIN,)
+    assert {line.cells[0] for line in lines(found)} <= {line.cells[0] for line in lines(true)}
+    assert len(lines(found)) > 5
+    assert all(line.mark is None and line.leads_to is None for line in lines(found))
+    said = kept.file.read_text(encoding="utf-8").casefold()
+    with shop.database.reading() as connection:
+        assert not any(name.casefold() in said for name in read_names(connection).values() if " " in name)
+    # `free of holds` would be as much a verdict as `ready`.
+    assert not any(word in said for word in ("ready", "hold", "free of", "fit", "due soon", "ring"))
+    assert stat.S_IMODE(kept.file.stat().st_mode) == 0o600
+
+
+def test_it_is_not_shown_once_anything_was_written_or_the_day_is_another(shop: Shop, kept: KeptToday) -> None:
+    assert kept.shown(shop.clock() + timedelta(days=1)) is None
+    with shop.database.reading() as connection:
+        person, tag = min(read_names(connection)), today_page(shop).on_bench or None
+        tag = connection.exec_driver_sql("SELECT tag FROM unit ORDER BY id LIMIT 1").scalar()
+    place_hold(shop.as_person(person), str(tag), "dropped")
+    assert kept.shown(shop.clock()) is None
+
+
+@pytest.mark.parametrize("text", ["", "{}", "[1]", '{"head": null, "zone": "UTC", "day": "2026-01-01"}'])
+def test_what_cannot_be_read_is_as_if_nothing_was_kept(shop: Shop, kept: KeptToday, text: str) -> None:
+    kept.file.write_text(text, encoding="utf-8")
+    assert kept.shown(shop.clock()) is None
+
+
+def test_a_damaged_table_and_a_missing_database_show_nothing(shop: Shop, kept: KeptToday, tmp_path: Path) -> None:
+    there = json.loads(kept.file.read_text(encoding="utf-8"))
+    kept.file.write_text(json.dumps({**there, "tables": [{"title": "Late"}]}), encoding="utf-8")
+    assert kept.shown(shop.clock()) is None
+    gone = KeptToday(tmp_path, tmp_path / "never.sqlite")
+    shutil.copy(kept.file, gone.file)
+    assert gone.shown(shop.clock()) is None
+    assert gone.head() is None
+    assert not (tmp_path / "never.sqlite").exists()
+
+
+def test_a_server_keeps_nothing_beside_itself() -> None:
+    assert kept_of("postgresql://somewhere/fleet") is None
+
+
+def test_it_stands_in_the_window_until_the_records_are_open(shop: Shop, kept: KeptToday, qtbot: Any) -> None:
+    go_on = threading.Event()
+
+    def slowly() -> Opened:
+        assert go_on.wait(10)
+        return Opened(shop, "Sample")
+
+    desk = Desk(slowly, "light", kept)
+    desk.window.show()
+    page = desk.window.page
+    assert desk.window.here.page == "start"
+    assert not desk.window._start.state.isVisible()
+    assert desk.window._start._kept is not None
+    assert desk.window._start._kept.isVisible()
+    go_on.set()
+    qtbot.waitUntil(lambda: desk.window.here.page == "today" and desk.window.page.is_loaded, timeout=10_000)
+    assert desk.window.page is not page
+    desk.close()
+    desk.window.deleteLater()
+    desk.deleteLater()
+    qtbot.wait(1)

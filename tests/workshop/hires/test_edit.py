@@ -1,0 +1,123 @@
+"""Bookings that change after they were made: edited, a unit taken off, cancelled, not collected, and brought back."""
+
+from dataclasses import replace
+from datetime import timedelta
+from typing import Any
+
+import pytest
+
+from fleetbench.calc.hires.availability import BookingEnd
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import Booked, BookingEntry, book, conflicts
+from fleetbench.workshop.hires.edit import cancel_booking, edit_booking, entry_of, restore_booking, take_unit_off
+from fleetbench.workshop.hires.handover import leaving_units
+from fleetbench.workshop.hires.list import list_bookings, one_booking
+from tests.centres.hire_centre import HireCentre
+
+
+@pytest.fixture
+def centre(shop: Shop, clock: Any) -> HireCentre:
+    """Two units; LK-01 is promised on H-7 from today for three days."""
+    made = HireCentre(shop, clock)
+    made.make_fit()
+    return made
+
+
+def hire(centre: HireCentre, first: int, last: int, *units: str, **more: Any) -> Booked:
+    entry = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
+                         units=units, **{"renter_id": centre.keys.other, **more})  # fmt: skip
+    return book(centre.shop, entry)
+
+
+def test_what_a_booking_says_is_edited_and_nothing_else_of_it(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01", planned_minutes=60.0).code
+    entry, codes = entry_of(centre.shop, code)
+    assert (entry.units, entry.planned_minutes, codes[centre.keys.other]) == (("LK-01",), 60.0, "R2")
+    edited = edit_booking(centre.shop, code, replace(entry, planned_minutes=90.0, planned_depth_m=18.0, altitude_m=700))
+    assert edited.changed == ("loop minutes", "depth", "altitude of the dive site")
+    after, _codes = entry_of(centre.shop, code)
+    assert after == replace(entry, planned_minutes=90.0, planned_depth_m=18.0, altitude_m=700)
+    assert verify(centre.shop.database).first_break is None
+
+
+def test_another_diver_gets_the_unit_of_the_one_who_left(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01").code
+    entry, _codes = entry_of(centre.shop, code)
+    edit_booking(centre.shop, code, replace(entry, divers=(centre.keys.renter,)))
+    line = centre.rows(BookingUnit)[-1]
+    assert line.diver_id == centre.keys.renter
+    assert [(each.person_id, each.left_at is None) for each in centre.rows(BookingDiver)[-2:]] == [
+        (centre.keys.other, False), (centre.keys.renter, True),
+    ]  # fmt: skip
+
+
+def test_an_edit_is_judged_as_a_booking_is(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01").code
+    entry, _codes = entry_of(centre.shop, code)
+    with pytest.raises(Refused, match="unit LK-01: is promised to H-7"):
+        edit_booking(centre.shop, code, replace(entry, first=centre.day(2)))
+    with pytest.raises(Refused, match="3 wanted"):
+        edit_booking(centre.shop, code, replace(entry, wanted=3))
+    with pytest.raises(Refused, match="nothing is changed"):
+        edit_booking(centre.shop, code, entry)
+    with pytest.raises(Refused, match="cancel the booking and book again"):
+        edit_booking(centre.shop, code, replace(entry, kind="try day"))
+    assert one_booking(centre.shop, code).starts_on == centre.day(3)
+
+
+def test_a_unit_taken_off_is_free_and_asked_for_no_more(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01", "LK-02", wanted=2).code
+    take_unit_off(centre.shop, code, "LK-01", "the student fell ill")
+    assert one_booking(centre.shop, code).units == ("LK-02",)
+    assert [each.unit for each in leaving_units(centre.shop, code)] == ["LK-02"]
+    assert "1 wanted" in conflicts(centre.shop, "TYPE-L", centre.day(3), centre.day(5), units=("LK-01",))[0]
+    entry, _codes = entry_of(centre.shop, code)
+    edit_booking(centre.shop, code, replace(entry, wanted=1))
+    assert conflicts(centre.shop, "TYPE-L", centre.day(3), centre.day(5), units=("LK-01",)) == ()
+    with pytest.raises(Refused, match="is not on booking"):
+        take_unit_off(centre.shop, code, "LK-01", "again")
+    assert verify(centre.shop.database).first_break is None
+
+
+def test_a_booking_ends_with_a_reason_and_is_brought_back_while_its_units_are_free(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01").code
+    with pytest.raises(Refused, match="reason: is empty"):
+        cancel_booking(centre.shop, code, "  ")
+    cancel_booking(centre.shop, code, "storm")
+    assert (one_booking(centre.shop, code).state, one_booking(centre.shop, code).ended_for) == ("cancelled", "storm")
+    restore_booking(centre.shop, code)
+    assert (one_booking(centre.shop, code).state, one_booking(centre.shop, code).units) == ("to come", ("LK-01",))
+    cancel_booking(centre.shop, code, "storm after all")
+    hire(centre, 4, 4, "LK-01")
+    with pytest.raises(Refused, match="unit LK-01: is promised to H-2026-002"):
+        restore_booking(centre.shop, code)
+    assert one_booking(centre.shop, code).state == "cancelled"
+
+
+def test_a_no_show_is_one_and_a_booking_nobody_collected_is_not_back(centre: HireCentre, clock: Any) -> None:
+    code = hire(centre, 3, 4, "LK-02").code
+    with pytest.raises(Refused, match="begins on"):
+        cancel_booking(centre.shop, code, "did not come", ended_as=BookingEnd.NO_SHOW)
+    clock.now += timedelta(days=5)
+    assert one_booking(centre.shop, code).state == "not collected"
+    cancel_booking(centre.shop, code, "did not come", ended_as=BookingEnd.NO_SHOW)
+    assert one_booking(centre.shop, code).state == "no-show"
+    assert code in [each.code for each in list_bookings(centre.shop, past=True)]
+
+
+def test_what_left_is_not_taken_off_nor_given_another_diver(centre: HireCentre) -> None:
+    with centre.shop.acting("write", "test") as act:
+        line = act.session.get(BookingUnit, centre.rows(BookingUnit)[0].id)
+        assert line is not None
+        act.change(line, out_at=act.at)
+    with pytest.raises(Refused, match="unit LK-01: has left on booking H-7"):
+        take_unit_off(centre.shop, "H-7", "LK-01", "changed my mind")
+    entry, _codes = entry_of(centre.shop, "H-7")
+    for changed in (replace(entry, divers=(centre.keys.other,)), replace(entry, first=centre.day(1)),
+                    replace(entry, last=centre.day(4))):  # fmt: skip
+        with pytest.raises(Refused, match=r"out"):
+            edit_booking(centre.shop, "H-7", changed)
+    assert len(centre.rows(Booking)) == 1
