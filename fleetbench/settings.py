@@ -4,8 +4,8 @@ import json
 import os
 import sys
 from dataclasses import dataclass
-from getpass import getpass
 from datetime import date, datetime
+from getpass import getpass
 from pathlib import Path
 
 import platformdirs

@@ -33,9 +33,9 @@ def _in_file(connection: Connection) -> Iterator[str]:
     there = {(kind, name): _plain(sql) for kind, name, _, sql in connection.execute(text(PARTS))}
     expected = _expected()
     for kind, name in sorted(there.keys() - expected.keys()):
-        yield f"{kind} {name}: is not of this program; somebody planted it"
+        yield f"{kind} {name}: is not of this program"
     for kind, name in sorted(expected.keys() - there.keys()):
-        yield f"{kind} {name}: is missing; somebody dropped it"
+        yield f"{kind} {name}: is missing"
     for kind, name in sorted(there.keys() & expected.keys()):
         if there[kind, name] != expected[kind, name]:
             yield f"{kind} {name}: its columns or checks are not those of this program"
@@ -71,16 +71,16 @@ def _plain(sql: str | None) -> tuple[str, ...]:
 def _on_server(connection: Connection) -> Iterator[str]:
     for kind, query in ON_SERVER.items():
         for name in sorted(connection.scalars(text(query))):
-            yield f"{kind} {name}: is not of this program; somebody planted it"
+            yield f"{kind} {name}: is not of this program"
     query = "SELECT table_name, column_name FROM information_schema.columns WHERE table_schema = current_schema()"
     there = {(table, column) for table, column in connection.execute(text(query))}
     expected = {(table.name, column.name) for table in metadata.tables.values() for column in table.columns}
     for table, column in sorted(there - expected):
         if table != VERSION_TABLE:
-            yield f"table {table}: column {column} is not of this program; somebody planted it"
+            yield f"table {table}: column {column} is not of this program"
     for table, column in sorted(expected - there):
-        yield f"table {table}: column {column} is missing; somebody dropped it"
+        yield f"table {table}: column {column} is missing"
     indexes = {index.name for table in metadata.tables.values() for index in table.indexes}
     present = set(connection.scalars(text("SELECT indexname FROM pg_indexes WHERE schemaname = current_schema()")))
     for name in sorted(indexes - present, key=str):
-        yield f"index {name}: is missing; somebody dropped it"
+        yield f"index {name}: is missing"

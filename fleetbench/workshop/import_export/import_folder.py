@@ -137,7 +137,7 @@ def _refuse_stranger(act: Act, pin: str) -> None:
     if not anybody_active(act.session):
         return
     if act.person_id is None:
-        raise Refused("person: sheets are brought in by a manager; name who with --person, or sign in at the window")
+        raise Refused("person: files are imported by a manager; name who with --person, or sign in at the window")
     if managers_with_pin(act.session):
         check_pin(act.get(Person, act.person_id, "person"), pin)
 

@@ -13,7 +13,7 @@ PLAIN = {"as_plain_tip", "only_for"}
 
 FIXED = {
     ("availability", "tip"), ("availability", "HINT"), ("pages", "f'Alt+{number}'"),
-    ("main_window", "f'{spec.title} ({spec.keys})'"),
+    ("rail", "f'{spec.title} ({spec.keys})'"),
     ("figure", "f'{figure} is unusual, and was kept when it was typed again'"),
     ("person", "f\"For a {' or '.join(who_may(act))}\""),
 }  # fmt: skip

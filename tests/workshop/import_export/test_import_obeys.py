@@ -72,7 +72,7 @@ def test_a_unit_is_out_once_at_a_time(shop: Shop, tmp_path: Path) -> None:
 def test_once_people_are_recorded_only_a_manager_with_their_pin_brings_more(shop: Shop, tmp_path: Path) -> None:
     assert import_folder(shop, write_folder(tmp_path / "first", small_rows())).written
     more = spoiled(tmp_path / "more", add("owners", record="OWN-9", name="Another owner"))
-    for person, said in ((None, "brought in by a manager"), (TECHNICIAN, "ask a manager")):
+    for person, said in ((None, "imported by a manager"), (TECHNICIAN, "ask a manager")):
         with pytest.raises(Refused, match=said):
             import_folder(shop.as_person(person), more)
     give_pin(shop, MANAGER, "2468")
