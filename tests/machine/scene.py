@@ -243,9 +243,7 @@ class Scene:
         """Whether to choose what the act is for, rather than anything at all."""
         return self.careful or r.random() < 0.7
 
-    def attempt(
-        self, act: str, person: int, call: Callable[[Shop], Any], *, against: Any = (), named: str = ""
-    ) -> Any:
+    def attempt(self, act: str, person: int, call: Callable[[Shop], Any], *, against: Any = (), named: str = "") -> Any:
         """What the act gave, True for nothing; None where it was refused.
 
         against: why it must be refused. named: under which name it is counted, where one permit covers several.

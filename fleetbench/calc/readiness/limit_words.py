@@ -10,7 +10,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
-from fleetbench.calc.gas.cylinders import SPECIFICATIONS
+from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
 
 
@@ -118,7 +118,7 @@ LIMITS: tuple[LimitWord, ...] = (
     *_ends("battery voltage", "V", _ANY, "voltage of a battery in use"),
     LimitWord("diluent po2 limit", ("bar",), _TYPE, Stricter.LOWER, "maximum oxygen pressure of diluent at depth"),
     *(LimitWord(f"depth po2 {role}", ("bar",), _CENTRE, Stricter.LOWER, f"oxygen pressure that limits {role}'s depth")
-      for role in ("oxygen", "diluent", "bailout", "drive gas")),
+      for role in GasRole),
     LimitWord("oxygen uptake", ("L/min",), _CENTRE, Stricter.HIGHER, "uptake that endurance is calculated at (STPD)"),
     LimitWord("oxygen reserve", ("bar",), _CENTRE, Stricter.HIGHER, "pressure that endurance leaves in the cylinder"),
     *(LimitWord(f"{gas} {line.what} {end}", (line.unit,), _CENTRE, stricter, f"{end} {line.what} in {gas}")

@@ -195,8 +195,10 @@ class MeasureCard(StepCard):
             box.addItem("not chosen", None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
-                box.addItem(tool_words(row), row.equipment_id)
-            box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
+                box.addItem(tool_words(row), row.tool.equipment_id)
+            box.setCurrentIndex(
+                max(box.findData(tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)), 0)
+            )
             box.setToolTip(box.currentText())
             box.currentTextChanged.connect(box.setToolTip)
             self.gauges[kind] = box

@@ -51,7 +51,7 @@ Entered = tuple[CalibrationEntry, datetime | None, bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class CalibrationStart:
     """What the page loads of a unit."""
 
     held: CalibrationPlan
@@ -171,14 +171,14 @@ class CalibratePage(Page):
     def _load(self, tag: str) -> None:
         shop, drafts = self._shop, self._drafts
 
-        def load() -> Opened:
+        def load() -> CalibrationStart:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
+            return CalibrationStart(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
     @Slot(object)
-    def _on_loaded(self, opened: Opened) -> None:
+    def _on_loaded(self, opened: CalibrationStart) -> None:
         kept = self._entered() if self.recorded is None else None
         if kept is not None and self.sheet is not None:
             kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)

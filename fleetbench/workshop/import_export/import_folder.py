@@ -26,7 +26,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
-from fleetbench.workshop.import_export.import_plan import Plan, Row
+from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 
 __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
@@ -61,7 +61,7 @@ class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
 class PreparedImport:
     """A plan with its outcomes, and the journal's head that it holds for."""
 
-    plan: Plan
+    plan: ImportPlan
     outcomes: Outcomes
     head: tuple[int, str | None]
 
@@ -123,7 +123,7 @@ def _import_folder(
 
 def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
-    plan = Plan(connection, sheets)
+    plan = ImportPlan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
@@ -131,11 +131,11 @@ def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) 
     return PreparedImport(plan, outcomes, head)
 
 
-def _anything_new(plan: Plan) -> bool:
+def _anything_new(plan: ImportPlan) -> bool:
     return any(sheet.new for sheet in plan.plans.values())
 
 
-def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
+def _report(plan: ImportPlan, *, written: bool, entries: int = 0) -> ImportReport:
     faults: Faults = plan.faults
     return ImportReport(
         added={name: 0 if faults else len(sheet.new) for name, sheet in plan.plans.items()},
@@ -147,7 +147,7 @@ def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
     )
 
 
-def _looser_limits(plan: Plan) -> Iterator[str]:
+def _looser_limits(plan: ImportPlan) -> Iterator[str]:
     """New limits beside a stricter one for the same thing, which stays in force."""
     rows = plan.plans["limits"].known
     stated = {key: SimpleNamespace(**row) for key, row in sorted(rows.items())}
@@ -159,7 +159,7 @@ def _looser_limits(plan: Plan) -> Iterator[str]:
             yield f"{told} is looser than what is recorded, which stays in force"
 
 
-def _looser_lives(plan: Plan) -> Iterator[str]:
+def _looser_lives(plan: ImportPlan) -> Iterator[str]:
     """New lives beside a shorter one of the same kind, which ends the part all the same."""
     lives = plan.plans["part_type_lives"]
     shortest: dict[tuple[Any, ...], float] = {}
@@ -177,7 +177,7 @@ def _life_key(row: Row) -> tuple[Any, ...]:
     return row["part_type_id"], row["basis"], row["unit"], row["test"]
 
 
-def _belongs_to(plan: Plan, row: Row) -> str:
+def _belongs_to(plan: ImportPlan, row: Row) -> str:
     if row["part_type_id"] is not None:
         return plan.label("part_types", row["part_type_id"])
     return "the centre" if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
@@ -213,7 +213,7 @@ def write_prepared(
     return done
 
 
-def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
+def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
     """Write a sheet's new rows, some hundreds to a journal entry."""
     sheet = plan.plans[name]
     if name == "fittings" and rows:
@@ -263,7 +263,7 @@ def _without_id(row: Row) -> dict[str, Any]:
     return {key: value for key, value in row.items() if key != "id"}
 
 
-def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
+def _keep_lives(plan: ImportPlan, rows: Sequence[Row]) -> None:
     """Put the calendar last good day on every open fitting."""
     tests = sorted(plan.plans["part_tests"].known.values(), key=lambda row: (row["done_on"], row["id"]))
     book = CalendarBook(

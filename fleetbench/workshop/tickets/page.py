@@ -291,7 +291,7 @@ def _finished(page: TicketPage) -> FinishedTicket:
               for each in page.tasks),
         page.not_counted,
         tuple(f"{each.way} {each.slot}: {each.part}" for each in page.moves),
-        tuple(f"{each.kind}: {each.result}" for each in page.tests),
+        tuple(f"{each.record.kind}: {each.record.result}" for each in page.tests),
         any(each.second_person and each.state == "done" for each in page.tasks),
     )  # fmt: skip
 

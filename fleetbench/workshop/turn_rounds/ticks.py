@@ -117,9 +117,7 @@ def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
         untested=untested(act, unit, card),
         unread=batteries_unread(act.session, unit, work_began(card)),
         uncalibrated=lacking(Needs(calibration=True), made),
-        calibrated_on=tuple(
-            each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit, since)
-        ),
+        calibrated_on=tuple(each.at.astimezone(zone).date() for each in sound_calibrations(act.session, unit, since)),
     )
 
 

@@ -384,7 +384,7 @@ def test_a_session_is_opened_on_the_page_by_keys(make_bench: Callable[[], Bench]
     bench.settle()
     held = bench.sheet.held.session
     assert held is not None and (held.pressure_mbar, held.oxygen_shown_percent) == (1008.4, 99.6)
-    assert held.analyser is not None and held.analyser.serial == "AN-1"
+    assert held.analyser is not None and held.analyser.tool.serial == "AN-1"
     assert bench.sheet.head.head.hasFocus(), "the next step is plain"
 
 
