@@ -268,6 +268,9 @@ def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> 
         return CheckFinding(
             Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record
         )
+    if cell.life.first is None and not cell.life.unknown:
+        words = f"{name}: its part type has no life on record"
+        return CheckFinding(Result.STOP, words, f"enter its life from the manual {door('life')}", "", cell.record)
     return life_finding(
         name,
         cell.life,

@@ -238,6 +238,7 @@ BROKEN = [
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 5, 7))))}, STOP, "2026-05-07"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(None)))}, STOP, "not known"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=None))}, STOP, "no life on record"),
+    ("cell age", {"cells": (*CELLS[:2], cell(3, life=Governing(None)))}, STOP, "part type has no life on record"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 6, 6))))}, ADVISE, "2026-06-06"),
     ("cell age", {"cells": tuple(replace(each, lot="L1") for each in CELLS)}, ADVISE, "all 3 cells are of one lot, L1"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, lot=None))}, ADVISE, "lot is not known"),
