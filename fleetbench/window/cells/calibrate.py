@@ -477,6 +477,8 @@ class CalibratePage(Page):
             return
         self.sheet.show_entry(entry, None, early=entry.settled == "no")
         self._begin_correction(calibration_id)
+        # What is judged for the first time leads the keyboard on to the outcome.
+        self.previewed.connect(self._to_oxygen, Qt.ConnectionType.SingleShotConnection)
         self._on_changed()
 
     def _begin_correction(self, calibration_id: int) -> None:
@@ -485,7 +487,11 @@ class CalibratePage(Page):
         self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
         self.banner.say_note("Change what was mistyped, then record: the new record replaces the old one.")
-        first = self.sheet.first_oxygen_field()
+        self._to_oxygen()
+
+    def _to_oxygen(self) -> None:
+        """Put the keyboard where a correction most often begins."""
+        first = self.sheet.first_oxygen_field() if self.sheet is not None else None
         if first is not None:
             first.setFocus()
 

@@ -248,7 +248,7 @@ class EmptyState(QWidget):
         super().resizeEvent(event)
         for label in (self._headline, self._next):
             width = max(label.minimumWidth(), self.contentsRect().width())
-            label.setMinimumHeight(label.heightForWidth(width))
+            label.setMinimumHeight(max(0, label.heightForWidth(width)))
 
 
 def _centred(text: str, role: str, parent: QWidget) -> QLabel:
