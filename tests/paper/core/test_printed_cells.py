@@ -16,6 +16,7 @@ import pytest
 from icalendar import Calendar
 
 from fleetbench import printing
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.paper.canisters.labels import write_fill_labels
@@ -46,7 +47,7 @@ from fleetbench.workshop.hires.pages import Board, ReturnFacts
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedContainer, TouchedHire, TouchedPart
 from fleetbench.workshop.parts.acts import ReturnPage
-from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.list import FittedPart, PartPage
 from fleetbench.workshop.parts.orders import FetchRow, OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRoundDesk
@@ -242,7 +243,7 @@ def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
 def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cell = some.row(ProofFigures, held=None, value=None, unit=None)
     test = some.row(ProofFigures, air_mv=None, oxygen_mv=None, linearity=None)
-    found = some.row(ReturnPage, proofs=(cell, test))
+    found = some.row(ReturnPage, page=some.row(PartPage, limits=()), proofs=(cell, test))
     told = found.page
     answers(monkeypatch, printing, return_page=found)
     page = printed(tmp_path / "return.pdf", lambda path: printing.print_return(desk, 1, path))
@@ -520,7 +521,7 @@ def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monk
 
 
 def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
-    label = some.row(FillLabel, shared=False)
+    label = some.row(FillLabel, shared=False, rated=(RatedMinutes(11.5, 31.5, 1.25, 141.5, "fine", "invented"),))
     page = printed(tmp_path / "fill.pdf", lambda path: write_fill_labels([label], path, centre="Lake"))
     (rated,) = label.rated
     assert label.packed_at is not None and label.discard_by is not None

@@ -98,7 +98,7 @@ def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
                       maker=False))  # fmt: skip
     found = canister(bench)
     assert (found.state, found.left.loop_minutes, found.left.used_share) == ("in use", 45.0, pytest.approx(45 / 180))
-    assert fill_label(bench, found.part_id).shared
+    assert fill_label(bench, found.part.part_id).shared
     clock.advance(hours=20)
     assert "serves that day alone" in (canister(bench).left.reason or "")
 
