@@ -333,5 +333,5 @@ def _sign_off(signed: SignOff | None, second: str | None) -> list[Block]:
 def _signed_in(signed: SignOff) -> str:
     """The journal entry that holds the signature, with the start of its hash."""
     if signed.entry is None:
-        return "signed before this journal began"
+        return "told by an imported file, not signed in this program"
     return f"journal entry {signed.entry} {(signed.entry_hash or '')[:16]}".rstrip()

@@ -20,6 +20,7 @@ from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.unit_acts import PartTests
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
@@ -53,7 +54,7 @@ class LifeTimeline(QWidget):
     def show_story(self, story: PartStory) -> None:
         """Draw this life."""
         self.story = story
-        self.setToolTip(spoken(story))
+        self.setToolTip(as_plain_tip(spoken(story)))
         self.setAccessibleDescription(spoken(story))
         self.update()
 

@@ -14,20 +14,24 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
-from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.people.reads import anybody_active, managers_with_pin
+from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
+from fleetbench.workshop.people.acts import check_pin
 
 __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
@@ -87,45 +91,63 @@ def import_folder(
     dry_run: bool = False,
     shift_to: date | None = None,
     progress: Progress | None = None,
+    pin: str = "",
 ) -> ImportReport:
     """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
 
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
-    part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
+    part done from 0 to 1 and may raise Cancelled. pin: of the manager who brings them in, once anybody is recorded.
+    Raises Refused where there is no such folder.
     """
     with no_cycle_search():
-        return _import_folder(shop, folder, dry_run, shift_to, progress)
+        return _import_folder(shop, folder, dry_run, shift_to, progress, pin)
 
 
 def _import_folder(
-    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None
+    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str
 ) -> ImportReport:
     with shop.database.reading() as connection:
         zone = centre_timezone(connection)
     recorded = ZoneInfo(zone) if zone else None
     sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
+    today = max(shop.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
     with shop.database.reading() as connection:
-        prepared = _prepare(connection, sheets, progress)
+        prepared = _prepare(connection, sheets, today, progress)
     if sheets.faults or dry_run or not _anything_new(prepared.plan):
         return _report(prepared.plan, written=False)
     try:
         with shop.acting("import", Path(folder).name[:120]) as act:
             connection = act.session.connection()
             if head_of(connection) != prepared.head:
-                prepared = _prepare(connection, sheets, progress)
+                prepared = _prepare(connection, sheets, today, progress)
                 if sheets.faults or not _anything_new(prepared.plan):
                     raise _Faulty
+            _refuse_stranger(act, pin)
             write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
     except _Faulty:
         return _report(prepared.plan, written=False)
     return _report(prepared.plan, written=True, entries=act.entries)
 
 
-def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> PreparedImport:
+def _refuse_stranger(act: Act, pin: str) -> None:
+    """Nothing where nobody is recorded yet, or where a manager brings the sheets and gives their PIN; else Refused.
+
+    Where no manager has a PIN yet there is none to give.
+    """
+    if not anybody_active(act.session):
+        return
+    if act.person_id is None:
+        raise Refused("person: files are imported by a manager; name who with --person, or sign in at the window")
+    if managers_with_pin(act.session):
+        check_pin(act.get(Person, act.person_id, "person"), pin)
+
+
+def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
     plan = ImportPlan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
+    obey(plan, today)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
     outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
     return PreparedImport(plan, outcomes, head)

@@ -291,7 +291,7 @@ def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> No
 def test_a_signature_from_a_sheet_says_that_no_journal_entry_holds_it() -> None:
     page = replace(ticket(), sign_off=SignOff(MORNING, "Bo", None, None))
     text = ticket_text(page)
-    assert "signed before this journal began" in text
+    assert "told by an imported file, not signed in this program" in text
 
 
 def test_the_sheet_shows_what_the_workshop_knows() -> None:
