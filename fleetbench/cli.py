@@ -4,19 +4,19 @@ Modules are imported inside the commands, so that each starts with only what it 
 """
 
 import json
-import os
 import sys
 import traceback
 from contextlib import closing, contextmanager
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused
-from fleetbench.settings import where
+from fleetbench.records.core.errors import Refused, printable
+from fleetbench.settings import pin_of, where
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,9 +45,7 @@ def main() -> None:
         DEBUG["on"] = True
     try:
         app()
-    except Refused as fault:
-        _stop(fault)
-    except OSError as fault:
+    except (Refused, OSError) as fault:
         _stop(fault)
 
 
@@ -61,8 +59,8 @@ def _stop(fault: Exception) -> None:
 
 def _line(fault: Exception) -> str:
     if isinstance(fault, OSError) and fault.filename is not None:
-        return f"{fault.filename}: {fault.strerror or fault}"
-    return " ".join(str(fault).split())
+        return printable(f"{fault.filename}: {fault.strerror or fault}")
+    return printable(" ".join(str(fault).split()))
 
 
 def _day(text: str) -> date:
@@ -91,6 +89,20 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
 
 
 @contextmanager
+def _to_import(db: str | None, person: str | None, *, dry_run: bool) -> "Iterator[Shop]":
+    """The database that sheets go into; for a dry run where none is yet, one that is thrown away."""
+    from fleetbench.records.upkeep.migrate import examine
+
+    if not dry_run or examine(where(db)) is not None:
+        yield _shop(db, person, create=True)
+        return
+    with TemporaryDirectory(prefix="fleetbench-") as folder:
+        shop = _shop(str(Path(folder) / "dry-run.sqlite"), create=True)
+        with closing(shop.database):
+            yield shop
+
+
+@contextmanager
 def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[Shop]":
     """The database to be looked at without a byte of it changed, or to be written where that was asked for."""
     from fleetbench.records.upkeep.migrate import opened_to_read
@@ -101,20 +113,6 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
         return
     with opened_to_read(where(db)) as database:
         yield Shop(database, _now)
-
-
-def _pin(person: str | None) -> str:
-    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
-    kept = os.environ.get("FLEETBENCH_PIN")
-    if kept is not None or person is None:
-        return kept or ""
-    if not sys.stdin.isatty():
-        return ""
-    return str(typer.prompt(f"PIN of {person} (empty for none)", default="", hide_input=True, show_default=False))
-
-
-def _breaks(found: tuple[str, ...]) -> str:
-    return f"{found[0]} (1 of {len(found)} breaks)" if len(found) > 1 else "".join(found)
 
 
 def _print_json(data: Any) -> None:
@@ -345,17 +343,17 @@ def import_(
         print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
-    shop = _shop(_in_force(context, db), person, create=True)
-    report = import_folder(shop, folder, dry_run=dry_run)
+    with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
+        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         from dataclasses import asdict
 
         _print_json(asdict(report))
     else:
         for fault in report.faults:
-            print(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}")
+            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
         for note in report.notes:
-            print(f"note: {note}")
+            print(printable(f"note: {note}"))
         for sheet, count in report.added.items():
             if count:
                 print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
@@ -443,14 +441,14 @@ def clock(
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    print(f"confirmed; {correct_clock(shop, pin=_pin(person))} records dated after it corrected")
+    print(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
 
 
 @app.command()
 def verify(
     context: typer.Context,
     head: Annotated[
-        str | None, typer.Option("--head", help="Hash printed earlier, which must be in the chain.")
+        str | None, typer.Option("--head", help="Number and hash printed earlier, at least 16 digits of it.")
     ] = None,
     rebuild: Annotated[
         bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
@@ -484,13 +482,14 @@ def verify(
         _print_json(asdict(report) | told)
     else:
         print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
+        print("not in the chain: names, contacts, hire notes, wrong PINs; dropped last entries show by --head")
         for line in (*report.breaks, *(f"note: {note}" for note in report.notes), *differences):
             print(line)
         if stored:
             print(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
-            _breaks(report.breaks)
+            report.told
             or f"{len(differences)} stored last valid days differ from a new calculation; "
             "`verify --rebuild --write` stores the calculated ones"
         )

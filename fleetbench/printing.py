@@ -27,8 +27,7 @@ from fleetbench.workshop.import_export.walk_round import WalkLine
 from fleetbench.workshop.notices.acts import notice_page, units_not_done
 from fleetbench.workshop.parts.acts import return_page
 from fleetbench.workshop.parts.demand import HORIZON_DAYS
-from fleetbench.workshop.parts.fetch import fetch_list
-from fleetbench.workshop.parts.orders import SERVICE_LEVEL, order_list
+from fleetbench.workshop.parts.orders import SERVICE_LEVEL, fetch_list, order_list
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.photographs import pictures_of
 from fleetbench.workshop.turn_rounds.handsets import handset_desk, previous_data_told

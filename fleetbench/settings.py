@@ -2,8 +2,10 @@
 
 import json
 import os
+import sys
 from dataclasses import dataclass
 from datetime import date, datetime
+from getpass import getpass
 from pathlib import Path
 
 import platformdirs
@@ -46,6 +48,14 @@ def data_folder() -> Path:
 def where(option: str | None) -> str:
     """The database in use: the option, else the environment variable, else the file in the user's data folder."""
     return option or os.environ.get(ENVIRONMENT) or str(data_folder() / FILE_NAME)
+
+
+def pin_of(person: str | None) -> str:
+    """The PIN of who acts, from FLEETBENCH_PIN or asked for without showing it; never from the command line."""
+    kept = os.environ.get("FLEETBENCH_PIN")
+    if kept is not None or person is None or not sys.stdin.isatty():
+        return kept or ""
+    return getpass(f"PIN of {person} (empty for none): ")
 
 
 @dataclass(frozen=True, slots=True)

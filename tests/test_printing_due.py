@@ -18,10 +18,9 @@ from fleetbench.records.parts.tables import Fitting
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import send_back
-from fleetbench.workshop.parts.fetch import fetch_list
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.list import part_page
-from fleetbench.workshop.parts.orders import order_list
+from fleetbench.workshop.parts.orders import fetch_list, order_list
 from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.people.list import list_people
 from tests.paper.pdf_reader import texts
@@ -65,7 +64,7 @@ def test_a_second_export_keeps_its_uids_so_that_a_reader_updates_instead_of_doub
     row = next(item for item in replaced if (item.slot or "").startswith("cell"))
     fetched = next(r for r in fetch_list(desk, [row], row.last_good_day or desk.today()) if r.take)
     assert row.unit is not None and row.slot is not None
-    fit_part(desk, fetched.take[0].part_id, row.unit, row.slot, why_old="age")
+    fit_part(desk, fetched.take[0].part.part_id, row.unit, row.slot, why_old="age")
     after = events(printed(desk, tmp_path, ".ics", 365))
     shared = before.keys() & after.keys()
     assert len(shared) >= len(before) - 6, "a new cell opens the loop, so that a few tests of its unit fall due anew"
@@ -130,8 +129,8 @@ def test_the_note_of_a_return_holds_the_readings_that_prove_it(desk: Shop, tmp_p
     send_back(desk, part_id, "Low output long before its time", outcomes=(key,))
     print_return(desk, part_id, tmp_path / "return.pdf")
     text = " ".join(texts((tmp_path / "return.pdf").read_bytes()))
-    for said in (f"Return of {page.part}", "Low output long before its time", "reject", air, finding.split()[0],
-                 f"{page.lot}"):  # fmt: skip
+    for said in (f"Return of {page.part.label}", "Low output long before its time", "reject", air,
+                 finding.split()[0], f"{page.part.lot}"):  # fmt: skip
         assert said in text
     with pytest.raises(Refused, match="was never sent back"):
-        print_return(desk, next(p.part_id for p in list_shelf(desk)), tmp_path / "other.pdf")
+        print_return(desk, next(p.part.part_id for p in list_shelf(desk)), tmp_path / "other.pdf")

@@ -14,12 +14,12 @@ from fleetbench.calc.cells.judge import (
     Answer,
     BlameKind,
     CalibrationInput,
-    CalibrationOutcome,
     CellHistory,
     CellOutcome,
     CellReadings,
     Conditions,
     Gas,
+    HeadOutcome,
     HeadState,
     judge,
 )
@@ -461,7 +461,7 @@ def third_run(heads: int, seed: int) -> dict[tuple[str, str], Counter[str]]:
     return results
 
 
-def _called(outcome: CalibrationOutcome) -> str:
+def _called(outcome: HeadOutcome) -> str:
     worst = [cell for cell in outcome.cells if cell.verdict is outcome.worst]
     reason = Counter(cell.reason.value for cell in worst).most_common(1)[0][0]
     return f"{outcome.worst.value} ({reason})"

@@ -9,7 +9,7 @@ import io
 import sys
 import time
 from collections.abc import Callable
-from dataclasses import dataclass, field, replace
+from dataclasses import dataclass, field
 from statistics import median
 from unittest.mock import patch
 
@@ -69,11 +69,11 @@ def sheets(count: int) -> list[HandoverSheet]:
             diver=f"Søren Østergård {number}",
             unit_serial=f"U2207-{number:04d}",
             cells=tuple(
-                replace(cell, serial=f"OC-{number:03d}-{place}", linearity=97 + number / 40 + place)
+                sample_pages.cell(cell.position, f"OC-{number:03d}-{place}", linearity=97 + number / 40 + place)
                 for place, cell in enumerate(full.cells)
             ),
             cylinders=tuple(
-                replace(each, serial=f"CY-{number:03d}-{place}", end_bar=150.0 + number / 2 + place)
+                sample_pages.relabelled(each, f"CY-{number:03d}-{place}", end_bar=150.0 + number / 2 + place)
                 for place, each in enumerate(full.cylinders)
             ),
         )

@@ -20,6 +20,7 @@ from fleetbench.workshop.turn_rounds.handsets import record_batteries
 from tests.centres.bench_centre import MANUAL
 from tests.centres.kept_centres import kept
 from tests.centres.ready_centre import Centre
+from tests.centres.time_passes import let_pass
 
 ROLES = {"oxygen": (3.0, 200.0), "diluent": (3.0, 232.0), "bailout": (7.0, 232.0)}
 TYPES = {"oxygen": "CYL-O", "diluent": "CYL-D", "bailout": "CYL-B"}
@@ -109,6 +110,7 @@ class GasCentre(Centre):
 
     def later(self, **step: float) -> None:
         """Let time pass."""
+        let_pass(self.shop, self.clock, int(step.pop("days", 0)))
         self.clock.advance(**step)
 
     def last(self) -> date:

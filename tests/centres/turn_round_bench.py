@@ -14,7 +14,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.bench.tests import Seen, record_release, record_test
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.turn_rounds.baths import Bathed, disinfect, enter_agent, mark_dry
@@ -109,7 +109,7 @@ class TurnRoundBench:
 
     def release(self, tag: str = "LK-01") -> None:
         """Valves and loop are tested and hold."""
-        held = Seen(held=True, minutes=3)
+        held = WatchedLoop(held=True, minutes=3)
         record_release(self.shop, tag, inhale=True, exhale=True, negative=held, positive=held)
 
     def works(self, kind: str, tag: str = "LK-01") -> None:

@@ -249,7 +249,7 @@ class Clients:
         if role == "renter" and self.rng.random() < 0.92:
             self.centre.sheets.add(
                 "qualifications", person=code, unit_type=unit_type, kind="diver",
-                seen_on=day - int(self.rng.integers(0, 12)) * DAY, seen_by=MANAGER,
+                seen_on=min(day - int(self.rng.integers(0, 12)) * DAY, self.centre.stated), seen_by=MANAGER,
             )  # fmt: skip
         return code
 

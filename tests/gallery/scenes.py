@@ -30,7 +30,7 @@ from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
-from fleetbench.workshop.cells.entry import CalibrationEntry, Figure, PaperConditions
+from fleetbench.workshop.cells.entry import CalibrationEntry, PaperConditions, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 
 
@@ -166,7 +166,7 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
         page = desk.window.page
         assert isinstance(page, CanisterList)
         rows = [number for number, entry in enumerate(page.model.rows) if (entry.gauge is not None) == holds_fill]
-        page.choose(str(page.model.row_at(rows[0]).row.part_id))
+        page.choose(str(page.model.row_at(rows[0]).row.part.part_id))
         page.bench.start(name)
         settle(desk)
         dialog = page.bench.dialog
@@ -261,10 +261,10 @@ def head_entry(held: CalibrationPlan, tools: Mapping[str, int | None]) -> Calibr
         weak = 0.92 if position.slot_id == held.positions[-1].slot_id else 1.0
         air, oxygen = 10.4, round(49.6 * weak, 1)
         at = {"slot_id": position.slot_id, "reader_id": reader.reader_id}
-        figures += [Figure(point="air", mv=air, **at), Figure(point="oxygen", mv=oxygen, **at)]
+        figures += [ReadingEntry(point="air", mv=air, **at), ReadingEntry(point="oxygen", mv=oxygen, **at)]
         if reader.reader_id == held.readers[0].reader_id:
             for seconds, gap in ((30.0, 6.0), (60.0, 1.4), (90.0, 0.3), (150.0, 0.0), (180.0, 0.0), (210.0, 0.0)):
-                figures.append(Figure(point="settling", mv=round(oxygen - gap, 1), seconds=seconds, **at))
+                figures.append(ReadingEntry(point="settling", mv=round(oxygen - gap, 1), seconds=seconds, **at))
     return CalibrationEntry(
         tag=held.tag, head="dry", vented="yes", settled="yes", figures=tuple(figures), at=datetime.now(UTC),
         paper=PaperConditions(
@@ -394,7 +394,7 @@ def part_dialog(name: str) -> Callable[[Desk], QWidget]:
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ShelfList)
-        page.choose(str(next(row.part_id for row in page.model.rows if row.kind == "cell")))
+        page.choose(str(next(row.part.part_id for row in page.model.rows if row.kind.kind == "cell")))
         page.desk.start(name)
         settle(desk)
         dialog = page.desk.dialog

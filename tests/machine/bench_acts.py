@@ -10,12 +10,12 @@ from fleetbench.records.canisters.tables import Container
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.tickets.tables import Task
 from fleetbench.workshop.bench.sessions import open_session
-from fleetbench.workshop.bench.tests import Seen, record_release, record_test
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.canisters.containers import open_container, receive_container
 from fleetbench.workshop.canisters.packing import discard_fill, give_fill, mark_flooded, pack_canister
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
 from fleetbench.workshop.cells.calibrate import correct, record
-from fleetbench.workshop.cells.entry import CalibrationEntry, Figure, HandsetEntry
+from fleetbench.workshop.cells.entry import CalibrationEntry, HandsetEntry, ReadingEntry
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
 from fleetbench.workshop.gas.clean import clean_parts
@@ -51,7 +51,7 @@ def cells_of(s: Scene, unit: str) -> dict[int, Part]:
     return {number: part for number, part in found.items() if part is not None}
 
 
-def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[Figure, ...]:
+def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[ReadingEntry, ...]:
     """Readings of the cells that are there; what is bad in them is so in one cell."""
     keys, found = s.keys.centre, []
     for number in cells:
@@ -60,13 +60,13 @@ def figures(s: Scene, cells: dict[int, Part], how: str, bad: int) -> tuple[Figur
             oxygen, pot = (29.0, 46.0) if how == "weak" else (oxygen, 60.0) if how == "limited" else (oxygen, pot)
         slot = keys.cell_slots[number - 1]
         for reader in keys.readers:
-            found.append(Figure(slot_id=slot, reader_id=reader, point="air", mv=air))
+            found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="air", mv=air))
             if how != "few":
-                found.append(Figure(slot_id=slot, reader_id=reader, point="oxygen", mv=oxygen))
+                found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="oxygen", mv=oxygen))
             if "pot" in how or how == "limited":
-                found.append(Figure(slot_id=slot, reader_id=reader, point="pot", mv=pot, pot_bar=1.6))
+                found.append(ReadingEntry(slot_id=slot, reader_id=reader, point="pot", mv=pot, pot_bar=1.6))
         stamps = (100.0, 130.0, 160.0) if how != "few" else ()
-        found += [Figure(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=at, mv=oxygen)
+        found += [ReadingEntry(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=at, mv=oxygen)
                   for at in stamps]  # fmt: skip
     return tuple(found)
 
@@ -139,7 +139,12 @@ def release_tests(s: Scene, r: Random, unit: str = "", *, sound: bool = False, p
         "release tests",
         person,
         lambda shop: record_release(
-            shop, unit, inhale=held[0], exhale=held[1], negative=Seen(held[2], minutes), positive=Seen(held[3], minutes)
+            shop,
+            unit,
+            inhale=held[0],
+            exhale=held[1],
+            negative=WatchedLoop(held[2], minutes),
+            positive=WatchedLoop(held[3], minutes),
         ),
     )
     kinds = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", ""), ("loop positive", ""))

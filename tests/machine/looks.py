@@ -177,8 +177,8 @@ def in_turn(s: Scene, all_of: Sequence[str], count: int) -> Sequence[str]:
 
 def parts(s: Scene) -> None:
     """A part is in one condition, and in one place, on every list and page."""
-    cells = {row.part_id: row for row in list_cells(s.desk)}
-    shelf = {row.part_id: row for row in list_shelf(s.desk)}
+    cells = {row.part.part_id: row for row in list_cells(s.desk)}
+    shelf = {row.part.part_id: row for row in list_shelf(s.desk)}
     fitted = {}
     seen = in_turn(s, s.truth.units, 1)
     for tag in seen:
@@ -248,11 +248,13 @@ def desk(s: Scene) -> None:
 def stores(s: Scene) -> None:
     """Canisters, tickets, what is due, and kept calculations."""
     for row in list_canisters(s.desk):
-        standing = s.truth.standing_fill(row.canister)
-        same(f"fill in {row.canister}", row.fill_id, standing[0] if standing else None)
-        unit = s.truth.unit_of(s.truth.parts[row.canister])
+        standing = s.truth.standing_fill(row.part.label)
+        same(f"fill in {row.part.label}", row.fill and row.fill.fill_id, standing[0] if standing else None)
+        unit = s.truth.unit_of(s.truth.parts[row.part.label])
         if standing and standing[1].spent(s.clock()) and row.state in ("fresh", "in use"):
-            raise ReachedError(f"{row.canister} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}")
+            raise ReachedError(
+                f"{row.part.label} in {unit} is called {row.state}, it is {standing[1].spent(s.clock())}"
+            )
     listed = list_tickets(s.desk, open_only=True)
     same("tickets listed", len(listed), sum(not each.signed for each in s.truth.tickets.values()))
     list_due(s.desk, 30)

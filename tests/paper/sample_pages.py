@@ -4,15 +4,15 @@ Everything here is an invented scenario; no figure in it is a limit or a rating.
 """
 
 import hashlib
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import date, datetime, timedelta
 from io import BytesIO
 from typing import Any
 
 from PIL import Image, ImageDraw
 
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Moment
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.paper.canisters.labels import TagLabelFacts
@@ -20,7 +20,12 @@ from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.due.page import DueList
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.turn_rounds.blank import UnitForm
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.canisters.reads import FillRecord
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.gas.reads import AnalysisRecord, CylinderFillRecord, CylinderRecord, FilledCylinder
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.tickets.reads import (
     FindingRecord,
     MoveRecord,
@@ -31,22 +36,23 @@ from fleetbench.records.tickets.reads import (
 )
 from fleetbench.records.turn_rounds.reads import CardLineRecord, CardRecord
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.canisters.history import FillLabel, RatedLine
+from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.state import GasDepths, GasState
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
-from fleetbench.workshop.parts.fetch import FetchRow
 from fleetbench.workshop.parts.list import FittedPart
+from fleetbench.workshop.parts.orders import FetchRow
 from fleetbench.workshop.parts.shelf import ShelfPiece
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, HandsetDesk
 from fleetbench.workshop.turn_rounds.page import CardLine, HangingLoop, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow
-from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
+from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Station
 from tests.paper.distinct import Distinct
 
 LETTERHEAD = Letterhead(
@@ -60,7 +66,7 @@ LETTERHEAD = Letterhead(
 _TECHNICIAN = "Łucja Żuraw"
 _MANAGER = "Αθηνά Νικολάου"
 CALIBRATED = datetime(2026, 5, 6, 16, 20)
-ROOM = Conditions(pressure_mbar=1009.0, temperature_c=21.5, humidity_percent=64.0, oxygen_percent=99.4)
+ROOM = CalibrationConditions(pressure_mbar=1009.0, temperature_c=21.5, humidity_percent=64.0, oxygen_percent=99.4)
 _HOSTILE = (
     "<b>bold</b> & </para> <font size=80>x</font> <img src='http://nowhere.invalid/x.png'/> %s {0} \\n "
     "\x00\x07\x1b[31m \u202eabc\u202c =cmd()"
@@ -75,17 +81,22 @@ def shown(air: float = 10.4, oxygen: float = 49.8, handsets: int = 2) -> tuple[R
     )
 
 
+def told(**figures: Any) -> OutcomeRecord:
+    """What a calibration said of one cell."""
+    usual = {"calibration_id": 981, "at": CALIBRATED, "made": "workshop", "finding": ""}
+    usual |= {"linearity": 100.3, "expanded_u": 1.2, "verified_up_to_bar": 1.01}
+    return Distinct().row(OutcomeRecord, **(usual | figures))
+
+
 def cell(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> CellLine:
     """One cell with readings on two handsets, as a unit has it now."""
-    line = Distinct().row(
-        CellLine,
+    figures = {name: changes.pop(name) for name in ("linearity", "expanded_u") if name in changes}
+    line = CellLine(
         position=position,
-        serial=serial,
-        lot="L-2510",
+        part=Distinct().row(PartRecord, serial=serial, lot="L-2510") if serial else None,
         last_good_day=date(2026, 10, 11),
-        linearity=100.3,
-        expanded_u=1.2,
-        verified_up_to_bar=1.01,
+        basis="opened",
+        outcome=told(**figures),
         verdict=verdict,
         finding=None,
         shown=shown(),
@@ -93,21 +104,13 @@ def cell(position: str, serial: str | None, verdict: str = "pass", **changes: An
     return replace(line, **changes)
 
 
-def outcome(position: str, serial: str | None, verdict: str = "pass", **changes: Any) -> OutcomeLine:
+def outcome(position: str, serial: str, verdict: str = "pass", **changes: Any) -> OutcomeLine:
     """One cell with readings on two handsets, as a calibration after the work found it."""
-    line = Distinct().row(
-        OutcomeLine,
-        calibration_id=981,
-        at=CALIBRATED,
-        made="workshop",
-        position=position,
-        serial=serial,
-        linearity=100.3,
-        expanded_u=1.2,
-        verified_up_to_bar=1.01,
-        verdict=verdict,
-        finding="",
+    given = {each.name: changes.pop(each.name) for each in fields(OutcomeRecord) if each.name in changes}
+    line = OutcomeLine(
+        outcome=told(position=position, verdict=verdict, **given),
         person=_TECHNICIAN,
+        part=Distinct().row(PartRecord, serial=serial),
         shown=shown(),
         conditions=ROOM,
     )
@@ -116,22 +119,9 @@ def outcome(position: str, serial: str | None, verdict: str = "pass", **changes:
 
 def bench_test(kind: str, result: str = "pass", **changes: Any) -> TestLine:
     """One test of which only its kind and result are recorded."""
-    line = TestLine(
-        test_id=5,
-        at=datetime(2026, 5, 6, 15, 30),
-        kind=kind,
-        direction=None,
-        result=result,
-        held=None,
-        watched_minutes=None,
-        value=None,
-        unit=None,
-        supply_bar=None,
-        person=_TECHNICIAN,
-        equipment=None,
-        note=None,
-    )
-    return replace(line, **changes)
+    nothing = dict.fromkeys(each.name for each in fields(BenchTestRecord))
+    known = {"test_id": 5, "at": datetime(2026, 5, 6, 15, 30), "kind": kind, "result": result}
+    return TestLine(BenchTestRecord(**{**nothing, **known, **changes}), _TECHNICIAN)
 
 
 def bench_tests() -> tuple[TestLine, ...]:
@@ -142,7 +132,12 @@ def bench_tests() -> tuple[TestLine, ...]:
         bench_test("loop negative", held=True, watched_minutes=5),
         bench_test("loop positive", held=True, watched_minutes=5),
         bench_test(
-            "intermediate pressure", value=9.4, unit="bar", supply_bar=180, equipment="gauge G-3", watched_minutes=5
+            "intermediate pressure",
+            value=9.4,
+            unit_of_value="bar",
+            supply_bar=180,
+            equipment="gauge G-3",
+            watched_minutes=5,
         ),
         bench_test("bailout valve"),
         bench_test("addition valve", "watch", note="sticks once when dry"),
@@ -150,26 +145,57 @@ def bench_tests() -> tuple[TestLine, ...]:
     )
 
 
-def cylinder(role: str, serial: str, oxygen: float | None, helium: float | None, **changes: Any) -> CylinderFacts:
-    """One cylinder that was filled, analysed and tested."""
-    line = Distinct().row(
-        CylinderFacts,
-        role=role,
-        serial=serial,
-        end_bar=196.0,
+def gas_state(role: str, bar: float | None, oxygen: float | None, helium: float | None = None) -> GasState:
+    """A cylinder of 200 bar filled and, where oxygen is given, analysed since."""
+    some = Distinct()
+    analysed = some.row(
+        AnalysisRecord,
         oxygen_percent=oxygen,
         helium_percent=helium,
+        at=datetime(2026, 5, 6, 9, 10),
+    )
+    return some.row(
+        GasState,
+        facts=some.row(CylinderRecord, role=role, working_bar=200.0),
+        fill=some.row(CylinderFillRecord, helium_asked=helium),
+        analysis=None if oxygen is None else analysed,
+        diver_analysis=None,
+        bar=bar,
+        used_at=None,
+    )
+
+
+def cylinder(
+    role: str, serial: str, oxygen: float | None, helium: float | None, *, size_l: float = 3.0, **depths: Any
+) -> CylinderFacts:
+    """One cylinder that was filled, analysed and tested."""
+    some = Distinct()
+    filled = some.row(
+        FilledCylinder,
+        role=role,
+        size_l=size_l,
+        oxygen_percent=oxygen,
+        helium_percent=helium,
+        filled_at=datetime(2026, 5, 6, 13, 0),
         analysed_at=datetime(2026, 5, 6, 14, 5),
+    )
+    return CylinderFacts(
+        slot=f"{role} cylinder",
+        part=some.row(PartRecord, serial=serial),
+        filled=filled,
+        end_bar=196.0,
         analysed_by=_TECHNICIAN,
-        analysis_stale=False,
         tests=(("hydrostatic", date(2023, 6, 1)), ("visual", date(2026, 2, 1))),
         last_good_day=date(2027, 1, 31),
-        maximum_depth_m=None,
-        limit_bar=None,
-        size_l=3.0,
-        dense_at_m=(None, None),
+        basis="hydrostatic",
+        depths=GasDepths(depths.pop("limit_bar", None), **depths),
     )
-    return replace(line, **changes)
+
+
+def relabelled(each: CylinderFacts, serial: str, role: str | None = None, **changes: Any) -> CylinderFacts:
+    """The same cylinder with another serial, and another role where one is given."""
+    filled = replace(each.filled, role=role or each.filled.role)
+    return replace(each, part=replace(each.part, serial=serial), filled=filled, **changes)
 
 
 def fitted(slot: str, kind: str, part: str, last: date | None = None) -> FittedPart:
@@ -195,7 +221,7 @@ def schematic() -> Schematic:
     diluent = tuple(
         _station(30 + n, name, name, "good") for n, name in enumerate(("diluent cylinder", "addition valve"))
     )
-    feeds = (Feed(Gas.OXYGEN, oxygen, 5), Feed(Gas.DILUENT, diluent, 3))
+    feeds = (Feed(DrawnSide.OXYGEN, oxygen, 5), Feed(DrawnSide.DILUENT, diluent, 3))
     return Schematic("KB-07", loop, feeds, (_station(50, "wing", "wing", "good"),))
 
 
@@ -273,11 +299,10 @@ def handover(**changes: Any) -> HandoverSheet:
         calibrated_at=CALIBRATED,
         calibrated_by=_TECHNICIAN,
         fill=FillLine(
-            fill_id=1733,
-            packed_at=datetime(2026, 5, 7, 8, 10),
+            fill=Distinct().row(
+                FillRecord, fill_id=1733, packed_at=datetime(2026, 5, 7, 8, 10), mass_g=2480.0, lot="A-2604"
+            ),
             packed_by=_TECHNICIAN,
-            mass_g=2480.0,
-            lot="A-2604",
             diver="Søren Østergård",
             used_share=0.0,
             minutes_left=120.0,
@@ -343,7 +368,7 @@ def handover_long_names() -> HandoverSheet:
         head_serial="HD-1187-000-222-333-LONG",
         tests=tuple(replace(test, person=long) for test in facts.tests),
         cylinders=tuple(
-            replace(each, serial=f"{each.serial}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in facts.cylinders
+            relabelled(each, f"{each.part.label}-LONG-SERIAL-NUMBER-88", analysed_by=long) for each in facts.cylinders
         ),
         accessories=tuple(
             replace(each, name=f"{each.name} of the long kind with its own bag") for each in facts.accessories
@@ -405,8 +430,10 @@ def handover_hostile(**changes: Any) -> HandoverSheet:
         "unit_serial": solid,
         "head_serial": flood,
         "harness": solid,
-        "tests": tuple(replace(test, kind=flood, person=solid) for test in facts.tests * 5),
-        "cylinders": tuple(replace(each, role=flood, serial=solid, analysed_by=flood) for each in facts.cylinders * 4),
+        "tests": tuple(
+            replace(test, record=replace(test.record, kind=flood), person=solid) for test in facts.tests * 5
+        ),
+        "cylinders": tuple(relabelled(each, solid, flood, analysed_by=flood) for each in facts.cylinders * 4),
         "accessories": tuple(accessory(flood, 999999) for _ in range(80)),
         "known_faults": (flood,) * 30,
         "batteries": tuple(battery(flood, None, None, read_at=None) for _ in range(20)),
@@ -460,15 +487,13 @@ def incident() -> tuple[StandingIncident, UnitPage]:
             "O-115: filled from the same batch as a cylinder of KB-07", "CAN-31: packed from the same absorbent",
         ),
     )  # fmt: skip
-    analysed = datetime(2026, 5, 6, 9, 10)
-    packed = some.row(FillLine, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04")
+    packed = some.row(FillLine, fill=some.row(FillRecord, packed_at=datetime(2026, 5, 6, 8, 30), lot="LA-26-04"))
     page = some.row(
         UnitPage,
         row=some.row(UnitRow, tag="KB-07", unit_type="back-mounted, two handsets", serial="U2207-0071"),
         cylinders=(
-            some.row(UnitCylinder, role="oxygen", serial="O-112", bar=121.0, gas=Mixture(0.996, 0.0),
-                     analysed_at=analysed),
-            some.row(UnitCylinder, role="diluent", serial="D-087", bar=160.0, gas=None, analysed_at=None),
+            some.row(UnitCylinder, part=some.row(PartRecord, serial="O-112"), state=gas_state("oxygen", 121.0, 99.6)),
+            some.row(UnitCylinder, part=some.row(PartRecord, serial="D-087"), state=gas_state("diluent", 160.0, None)),
         ),
         fill=packed,
         fitted=(some.row(FittedPart, slot="handset 1", slot_kind="handset", part="HS-2231", firmware="4.2"),),
@@ -661,7 +686,7 @@ def due_line(number: int, **changes: Any) -> DueItem:
 def fetch_row(part_type: str, wanted: int, take: tuple[str, ...], place: str | None, short: int) -> FetchRow:
     """Parts of one type to fetch."""
     some = Distinct()
-    pieces = tuple(some.row(ShelfPiece, part=part, place=place) for part in take)
+    pieces = tuple(some.row(ShelfPiece, part=some.row(PartRecord, serial=part), place=place) for part in take)
     return some.row(FetchRow, part_type=part_type, wanted=wanted, take=pieces, short=short)
 
 
@@ -725,7 +750,7 @@ def fill_label(**changes: Any) -> FillLabel:
         mass_g=2480.0,
         lot="A-2604",
         grade=None,
-        rated=(RatedLine(minutes=120.0, water_c=10.0, depth_m=30.0, co2_l_min=1.6),),
+        rated=(RatedMinutes(10.0, 30.0, 1.6, 120.0, "fine", "invented"),),
         discard_by=datetime(2026, 5, 8, 8, 10),
         hours_after_first_use=None,
         diver="Søren Østergård",

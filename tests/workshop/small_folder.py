@@ -143,7 +143,7 @@ _EVENTS = {
     "hand_overs": "hire_line=HLI-1;at=2026-05-01 08:30;person=T1;harness=M;accessories=6;deposit=200",
     "hand_backs": "",
     "unit_swaps": "",
-    "acceptances": "record=ACC-1;unit=B-01;check_name=idle;until=2026-06-01;at=2026-05-01 08:20;person=T1;reason=dived",
+    "acceptances": "record=ACC-1;unit=B-01;check_name=idle;until=2026-06-01;at=2026-05-01 08:20;person=M1;reason=dived",
     "hire_lines": "record=HLI-1;booking=H-7;unit=B-01;diver=R1;hand_over=kit;out_at=2026-05-01 08:00;out_by=T1;"
     "received_at=2026-05-03 18:00;received_by=T1;wet=yes;flooded=no;fault=no;loop_minutes=140;dives=2;note=fine",
     "tickets": "record=TIC-1;year=2026;number=1;unit=B-01;cause=turn-round;reason=After hand-back;critical=yes;"

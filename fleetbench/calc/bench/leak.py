@@ -275,7 +275,7 @@ def too_gentle(suction_mbar: float, limit: BackLeakLimit) -> bool:
 
 
 @dataclass(frozen=True, slots=True)
-class Opening:
+class OpeningPressure:
     """Opening pressure over its repeats: mean, spread (largest less smallest), expanded uncertainty; all in mbar."""
 
     mean_mbar: float
@@ -286,7 +286,7 @@ class Opening:
 
 def opening_pressure(
     readings_mbar: Sequence[float], *, least_mbar: float, most_mbar: float, resolution_mbar: float
-) -> Opening:
+) -> OpeningPressure:
     """Opening pressure of a relief, addition or bailout valve from repeated trials, against a two-ended limit.
 
     The uncertainty is the larger of the repeats' (Student, 95.45 %) and the gauge's resolution; with one trial the
@@ -314,7 +314,7 @@ def opening_pressure(
         verdict = Verdict.PASS
     else:
         verdict = Verdict.REPEAT
-    return Opening(mean, spread, expanded, verdict)
+    return OpeningPressure(mean, spread, expanded, verdict)
 
 
 @dataclass(frozen=True, slots=True)

@@ -38,7 +38,7 @@ class AbsorbentRule(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class RatingRow:
+class RatedMinutes:
     """One row of a canister type's table: minutes at a water temperature, depth and carbon dioxide rate.
 
     co2_l_min: the rate at which the minutes were rated, L/min STPD. grade: the absorbent's, as the manual names it.
@@ -65,7 +65,7 @@ class RatingRow:
 class RatingTable:
     """The rows of one canister type; at least one, no condition twice."""
 
-    rows: tuple[RatingRow, ...]
+    rows: tuple[RatedMinutes, ...]
 
     def __post_init__(self) -> None:
         """Refuse an empty table, and two rows for one condition, since neither could be chosen."""
@@ -75,13 +75,13 @@ class RatingTable:
         if len(set(conditions)) != len(conditions):
             raise ValueError("rows: two rows rate the same conditions; keep the one that the manual states")
 
-    def of_grade(self, grade: str) -> tuple[RatingRow, ...]:
+    def of_grade(self, grade: str) -> tuple[RatedMinutes, ...]:
         """The rows rated for a grade; none where the table does not know the grade."""
         return tuple(row for row in self.rows if row.grade == grade)
 
 
 @dataclass(frozen=True, slots=True)
-class Run:
+class RunFacts:
     """One use of a fill.
 
     minutes: loop minutes, or dive minutes where `loop` is False (then `dives` says for how many dives).
@@ -118,7 +118,7 @@ class Run:
 
 
 @dataclass(frozen=True, slots=True)
-class Fill:
+class FillFacts:
     """One packing of a canister; None is 'not known', which never passes except for a mass not weighed (a caution).
 
     diver, hire: whose fill it is; None while it is nobody's. wetted: flooded or wetted beyond breath.
@@ -177,7 +177,7 @@ class CanisterLimits:
 
 
 @dataclass(frozen=True, slots=True)
-class Plan:
+class PlannedUse:
     """What is asked of a fill.
 
     at: when the use begins, with its zone; on: the site's calendar date of the last use, for the lot's date.
@@ -202,9 +202,9 @@ class Plan:
         _require_zone("at", self.at)
         self.as_run()
 
-    def as_run(self) -> Run:
+    def as_run(self) -> RunFacts:
         """The run that the plan would become."""
-        return Run(self.minutes, self.loop, self.dives, self.water_c, self.depth_m, self.co2_l_min, self.at)
+        return RunFacts(self.minutes, self.loop, self.dives, self.water_c, self.depth_m, self.co2_l_min, self.at)
 
 
 @dataclass(frozen=True, slots=True)
@@ -261,7 +261,7 @@ class Remaining:
 
 def share_a_minute(
     table: RatingTable, grade: str, *, water_c: float | None, depth_m: float | None, co2_l_min: float | None
-) -> tuple[float, RatingRow] | None:
+) -> tuple[float, RatedMinutes] | None:
     """Share of a fill used by one loop minute, with the row that decides; None where there is no rating.
 
     Nearest colder-or-equal and deeper-or-equal row; the rate scales by max(1, rate/rated). Not known is the coldest
@@ -286,7 +286,7 @@ def share_a_minute(
     return max((each for each in easier if each is not None), key=lambda each: each[0])
 
 
-def used_share(runs: Iterable[Run], table: RatingTable, grade: str) -> UsedShare:
+def used_share(runs: Iterable[RunFacts], table: RatingTable, grade: str) -> UsedShare:
     """How much of a fill these runs have used, in any order."""
     shares, minutes, carbon_dioxide = [], [], []
     notes: dict[str, None] = {}
@@ -308,7 +308,9 @@ def used_share(runs: Iterable[Run], table: RatingTable, grade: str) -> UsedShare
     )
 
 
-def remaining(fill: Fill, runs: Iterable[Run], table: RatingTable, limits: CanisterLimits, plan: Plan) -> Remaining:
+def remaining(
+    fill: FillFacts, runs: Iterable[RunFacts], table: RatingTable, limits: CanisterLimits, plan: PlannedUse
+) -> Remaining:
     """What is left of a fill for a plan, with the rule that governs and the reason.
 
     Anything unclear in the records, or a plan that begins before the fill was packed, spends the fill and says so.
@@ -329,7 +331,9 @@ def remaining(fill: Fill, runs: Iterable[Run], table: RatingTable, limits: Canis
     return Remaining(minutes, needed, rule, reason, used, (), cautions)
 
 
-def _nearest(rows: Iterable[RatingRow], water: float, depth: float, rate: float) -> tuple[float, RatingRow] | None:
+def _nearest(
+    rows: Iterable[RatedMinutes], water: float, depth: float, rate: float
+) -> tuple[float, RatedMinutes] | None:
     worse = [row for row in rows if row.water_c <= water and row.depth_m >= depth]
     if not worse:
         return None
@@ -342,7 +346,7 @@ def _nearest(rows: Iterable[RatingRow], water: float, depth: float, rate: float)
     return max(1.0, rate / chosen.co2_l_min) / chosen.minutes, chosen
 
 
-def _assumptions(run: Run) -> list[str]:
+def _assumptions(run: RunFacts) -> list[str]:
     notes = []
     if not run.loop:
         notes.append(f"only dive time known: {ADDED_MINUTES_A_DIVE:g} minutes a dive added")
@@ -355,7 +359,7 @@ def _assumptions(run: Run) -> list[str]:
     return notes
 
 
-def _first_use(fill: Fill, runs: tuple[Run, ...]) -> tuple[datetime | None, tuple[Spent, ...]]:
+def _first_use(fill: FillFacts, runs: tuple[RunFacts, ...]) -> tuple[datetime | None, tuple[Spent, ...]]:
     times = [run.started_at.astimezone(UTC) for run in runs if run.started_at is not None]
     if fill.first_use is not None:
         times.append(fill.first_use.astimezone(UTC))
@@ -367,7 +371,7 @@ def _first_use(fill: Fill, runs: tuple[Run, ...]) -> tuple[datetime | None, tupl
     return first, ()
 
 
-def _state_reasons(fill: Fill, limits: CanisterLimits, plan: Plan) -> list[Spent]:
+def _state_reasons(fill: FillFacts, limits: CanisterLimits, plan: PlannedUse) -> list[Spent]:
     reasons = []
     if fill.discarded:
         reasons.append(Spent(AbsorbentRule.DISCARDED, "the fill was discarded"))
@@ -386,12 +390,12 @@ def _state_reasons(fill: Fill, limits: CanisterLimits, plan: Plan) -> list[Spent
     return reasons
 
 
-def is_shared(fill: Fill, limits: CanisterLimits) -> bool:
+def is_shared(fill: FillFacts, limits: CanisterLimits) -> bool:
     """Whether the divers of one day's try sessions may share the fill; common practice, no published source."""
     return limits.shared_on_try_days and fill.session is not None
 
 
-def _shared_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent]:
+def _shared_reasons(fill: FillFacts, runs: tuple[RunFacts, ...], plan: PlannedUse) -> list[Spent]:
     days = {run.started_at.astimezone(plan.at.tzinfo).date() for run in runs if run.started_at is not None}
     later = {plan.at.date(), plan.on} if runs else set()
     reasons = (
@@ -409,7 +413,9 @@ def _shared_reasons(fill: Fill, runs: tuple[Run, ...], plan: Plan) -> list[Spent
     return [Spent(AbsorbentRule.DIVER, words) for holds, words in reasons if holds][:1]
 
 
-def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], limits: CanisterLimits, plan: Plan) -> list[Spent]:
+def _sharing_reasons(
+    fill: FillFacts, runs: tuple[RunFacts, ...], limits: CanisterLimits, plan: PlannedUse
+) -> list[Spent]:
     if is_shared(fill, limits):
         return _shared_reasons(fill, runs, plan)
     reasons = (
@@ -423,12 +429,12 @@ def _sharing_reasons(fill: Fill, runs: tuple[Run, ...], limits: CanisterLimits, 
 
 
 def _bounds(
-    fill: Fill,
+    fill: FillFacts,
     used: UsedShare,
     table: RatingTable,
     limits: CanisterLimits,
     *,
-    plan: Plan,
+    plan: PlannedUse,
     first_use: datetime | None,
 ) -> tuple[list[tuple[float, AbsorbentRule, str]], list[Spent]]:
     """Minutes left by each rule, and the rules by which nothing is left."""
@@ -450,7 +456,7 @@ def _bounds(
 _Bound = tuple[float, AbsorbentRule, str] | Spent | None
 
 
-def _by_rating(fill: Fill, used: UsedShare, table: RatingTable, plan: Plan) -> _Bound:
+def _by_rating(fill: FillFacts, used: UsedShare, table: RatingTable, plan: PlannedUse) -> _Bound:
     if not table.of_grade(fill.grade):
         return Spent(AbsorbentRule.GRADE, f"the canister's table knows no grade {fill.grade!r}")
     if not used.rated:
@@ -468,7 +474,7 @@ def _by_rating(fill: Fill, used: UsedShare, table: RatingTable, plan: Plan) -> _
     return ((1.0 - used.share) / share, AbsorbentRule.RATING, words)
 
 
-def _by_ceiling(fill: Fill, used: UsedShare, table: RatingTable, plan: Plan) -> _Bound:
+def _by_ceiling(fill: FillFacts, used: UsedShare, table: RatingTable, plan: PlannedUse) -> _Bound:
     if fill.mass_g is None:
         return None
     ceiling = co2_capacity_l(fill.mass_g)
@@ -480,7 +486,7 @@ def _by_ceiling(fill: Fill, used: UsedShare, table: RatingTable, plan: Plan) -> 
     return ((ceiling - used.co2_l) / rate, AbsorbentRule.CEILING, words) if rate > 0 else None
 
 
-def _by_clock(rule: AbsorbentRule, since: datetime | None, hours: float | None, plan: Plan) -> _Bound:
+def _by_clock(rule: AbsorbentRule, since: datetime | None, hours: float | None, plan: PlannedUse) -> _Bound:
     if hours is None:
         return None
     if since is None:
@@ -493,7 +499,7 @@ def _by_clock(rule: AbsorbentRule, since: datetime | None, hours: float | None, 
 
 
 def _cautions(
-    fill: Fill, runs: tuple[Run, ...], limits: CanisterLimits, plan: Plan, used: UsedShare
+    fill: FillFacts, runs: tuple[RunFacts, ...], limits: CanisterLimits, plan: PlannedUse, used: UsedShare
 ) -> tuple[str, ...]:
     cautions = list(used.notes)
     if fill.mass_g is None:

@@ -4,7 +4,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time, timedelta, tzinfo
 
-from fleetbench.calc.canisters.fill import AbsorbentRule, CanisterLimits, Fill, Run
+from fleetbench.calc.canisters.fill import AbsorbentRule, CanisterLimits, FillFacts, RunFacts
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,7 +25,9 @@ class FillClock:
         return None if self.ends is None else max(self.ends.astimezone(UTC) - now.astimezone(UTC), timedelta())
 
 
-def fill_clocks(fill: Fill, runs: Sequence[Run], limits: CanisterLimits, zone: tzinfo) -> tuple[FillClock, ...]:
+def fill_clocks(
+    fill: FillFacts, runs: Sequence[RunFacts], limits: CanisterLimits, zone: tzinfo
+) -> tuple[FillClock, ...]:
     """The clocks that run on a fill: since first use, since its container was opened, and its lot's last good day.
 
     The lot's day ends with the midnight that follows it at the site.

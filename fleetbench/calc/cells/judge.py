@@ -1,6 +1,6 @@
 """Judgement of the oxygen cells of one head: verdict, figures with uncertainty, finding, next step and blame per cell.
 
-``judge`` takes a ``CalibrationInput`` (cell_readings) and gives a ``CalibrationOutcome``. The numbers come from
+``judge`` takes a ``CalibrationInput`` (cell_readings) and gives a ``HeadOutcome``. The numbers come from
 ``uncertainty.figures``, the verdicts from ``decision.decide``, both shared with the simulation that measures them.
 """
 
@@ -30,7 +30,7 @@ from fleetbench.calc.cells.readings import (
     conditions_from_altitude,
 )
 from fleetbench.calc.cells.uncertainty import figures
-from fleetbench.calc.cells.words import Finding, cell_findings, warnings_of
+from fleetbench.calc.cells.words import CellFinding, cell_findings, warnings_of
 from fleetbench.calc.core.verdict import Verdict
 
 __all__ = [
@@ -40,14 +40,14 @@ __all__ = [
     "Blame",
     "BlameKind",
     "CalibrationInput",
-    "CalibrationOutcome",
+    "CellFinding",
     "CellHistory",
     "CellLimits",
     "CellOutcome",
     "CellReadings",
     "Conditions",
-    "Finding",
     "Gas",
+    "HeadOutcome",
     "HeadState",
     "PressureSource",
     "ReaderFigures",
@@ -111,14 +111,14 @@ class CellOutcome:
     limited_from_bar: float | None
     limited_proven: bool
     new_evidence: bool
-    findings: tuple[Finding, ...]
+    findings: tuple[CellFinding, ...]
     finding: str
     next_step: str
     limits: CellLimits
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class CalibrationOutcome:
+class HeadOutcome:
     """Outcome of one head: cells in the order of their readings, blame, warnings, oxygen partial pressures in bar.
 
     oxygen_po2_bar is None without an analysed gas. worst is the head's verdict.
@@ -132,7 +132,7 @@ class CalibrationOutcome:
     worst: Verdict
 
 
-def judge(given: CalibrationInput) -> CalibrationOutcome:
+def judge(given: CalibrationInput) -> HeadOutcome:
     """Outcome of a calibration: one verdict a cell, from every reader that shows it in mV, each on its own.
 
     Sensitivity S = mV / pO2 at each point, linearity = S_oxygen / S_air; expanded uncertainty by JCGM 100:2008, verdict
@@ -147,7 +147,7 @@ def judge(given: CalibrationInput) -> CalibrationOutcome:
     judged = Judged(grid, values, pots, decision)
     outcomes = tuple(_cell_outcome(judged, place) for place in range(len(grid.cells)))
     oxygen_known = given.gas.oxygen_fraction is not None
-    return CalibrationOutcome(
+    return HeadOutcome(
         cells=outcomes,
         blame=explain(judged),
         warnings=warnings_of(given, decision),

@@ -18,7 +18,7 @@ LINE_TOP_BAR = 1.05
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class FittedLine:
     """A fitted line y = intercept + slope * (x - origin) with standard uncertainties and their covariance.
 
     residual_sd is the standard deviation of the residuals (unweighted fit), chi_squared their weighted sum of squares.
@@ -41,7 +41,7 @@ class Line:
         return self.intercept + self.slope * step, float(np.sqrt(max(variance, 0.0)))
 
 
-def fit_line(x: ArrayLike, y: ArrayLike, u_y: ArrayLike | None = None, *, origin: float = 0.0) -> Line:
+def fit_line(x: ArrayLike, y: ArrayLike, u_y: ArrayLike | None = None, *, origin: float = 0.0) -> FittedLine:
     """Least-squares line through points, with uncertainties from u_y or, without it, from the scatter.
 
     Given u_y (a standard uncertainty a point) the fit is weighted (ISO/TS 28037:2010, 6.2); without it all weights are
@@ -69,7 +69,7 @@ def fit_line(x: ArrayLike, y: ArrayLike, u_y: ArrayLike | None = None, *, origin
     chi_squared = float(np.sum(weight * residuals**2))
     degrees = int(xs.size) - 2
     variance = chi_squared / degrees if u_y is None else 1.0
-    return Line(
+    return FittedLine(
         origin=origin,
         intercept=mean - slope * centre,
         slope=slope,
@@ -101,7 +101,7 @@ class PotFinding:
     no point above 1 bar stands inside the limits.
     """
 
-    line: Line
+    line: FittedLine
     points: tuple[PotPoint, ...]
     standing: Standing
     largest_departure: float | None
@@ -154,7 +154,7 @@ def hold_against_line(
     )
 
 
-def _against(line: Line, point: tuple[float, float, float], low: float, high: float) -> PotPoint:
+def _against(line: FittedLine, point: tuple[float, float, float], low: float, high: float) -> PotPoint:
     po2_bar, mv, u = point
     expected, u_expected = line.at(po2_bar)
     if expected <= 0.0:

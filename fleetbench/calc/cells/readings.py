@@ -60,6 +60,13 @@ class HeadState(StrEnum):
     UNKNOWN = "unknown"
 
 
+class MadeBy(StrEnum):
+    """Who made a calibration: the workshop at its bench, or a diver in the field."""
+
+    WORKSHOP = "workshop"
+    DIVER = "diver"
+
+
 class PressureSource(StrEnum):
     """Where the ambient pressure comes from."""
 

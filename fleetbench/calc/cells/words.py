@@ -12,7 +12,7 @@ from fleetbench.calc.core.verdict import Verdict
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class CellFinding:
     """One finding on one cell, on its own: its machine-readable reason and its sentence."""
 
     reason: Reason
@@ -48,7 +48,7 @@ _ACROSS_STEP = {
 _ABOVE_AGAIN = "It stays above the limit after a new measurement: take the cell out of use and replace it."
 
 
-def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[Finding, ...], str]:
+def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[CellFinding, ...], str]:
     """All findings on a cell, the governing one first, and what to do next; lead is the reader that governs."""
     grid, decision = judged.grid, judged.decision
     reason = REASONS[int(decision.reason[place])]
@@ -62,7 +62,7 @@ def cell_findings(judged: Judged, place: int, lead: str) -> tuple[tuple[Finding,
         *_about_pot(judged, place),
     ]
     if not found:
-        found = [Finding(Reason.WITHIN_LIMITS, "All figures are inside the limits with their whole interval.")]
+        found = [CellFinding(Reason.WITHIN_LIMITS, "All figures are inside the limits with their whole interval.")]
     found.sort(key=lambda finding: finding.reason is not reason)
     return tuple(found), _next_step(reason, verdict, _lacking(judged, place))
 
@@ -93,13 +93,13 @@ def _next_step(reason: Reason, verdict: Verdict, lacking: str = "") -> str:
     return _NEXT_STEP[reason]
 
 
-def _about_history(judged: Judged, place: int) -> list[Finding]:
+def _about_history(judged: Judged, place: int) -> list[CellFinding]:
     """What an earlier visit said that this one does not lift."""
     before = judged.grid.given.history_of(judged.grid.cells[place])
     found = []
     if bool(judged.decision.limited[place]) and before.limited_proven:
         found.append(
-            Finding(
+            CellFinding(
                 Reason.LIMITED_BEFORE,
                 f"Rejected before as current-limited at {before.limited_before:.2f} bar, and no pressure-pot point at"
                 " or above that pressure has shown it in limits since.",
@@ -107,7 +107,7 @@ def _about_history(judged: Judged, place: int) -> list[Finding]:
         )
     elif bool(judged.decision.limited[place]):
         found.append(
-            Finding(
+            CellFinding(
                 Reason.POT_UNDECIDED,
                 f"A pressure-pot point at {before.limited_before:.2f} bar was left undecided before, and none has been"
                 " taken since.",
@@ -115,7 +115,7 @@ def _about_history(judged: Judged, place: int) -> list[Finding]:
         )
     if before.rejected_before:
         found.append(
-            Finding(
+            CellFinding(
                 Reason.REJECTED_BEFORE,
                 "It was rejected by its readings before: one calibration in limits does not undo that.",
             )
@@ -123,7 +123,7 @@ def _about_history(judged: Judged, place: int) -> list[Finding]:
     return found
 
 
-def _about_circumstances(judged: Judged, place: int) -> list[Finding]:
+def _about_circumstances(judged: Judged, place: int) -> list[CellFinding]:
     grid, decision, given = judged.grid, judged.decision, judged.grid.given
     rows = [grid.rows[place, int(column)] for column in np.flatnonzero(grid.read[place])]
     missing = [row.reader for row in rows if row.air_mv is None or row.oxygen_mv is None]
@@ -158,7 +158,7 @@ def _about_circumstances(judged: Judged, place: int) -> list[Finding]:
             f"In limits only if the head was {_claims(given)} as was said, and no accepted figures show that it was.",
         ),
     ]
-    return [Finding(reason, sentence) for reason, holds, sentence in found if holds]
+    return [CellFinding(reason, sentence) for reason, holds, sentence in found if holds]
 
 
 def _shift(decision: Decision) -> str:
@@ -195,7 +195,7 @@ def _and(names: list[str]) -> str:
     return ", ".join(names)
 
 
-def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> list[Finding]:
+def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> list[CellFinding]:
     grid, values, decision = judged.grid, judged.values, judged.decision
     value, expanded = float(values.linearity[at]), float(values.linearity_expanded[at])
     if not np.isfinite(value):
@@ -204,9 +204,11 @@ def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> l
     shown = f"Linearity {value:.1f} ± {expanded:.1f} % on {grid.readers[at[1]]}"
     where = Standing(int(decision.linearity_standing[at]))
     if where is Standing.BELOW:
-        return [Finding(Reason.BELOW_LIMIT, f"{shown} is under {low:g} %.")]
+        return [CellFinding(Reason.BELOW_LIMIT, f"{shown} is under {low:g} %.")]
     if where is Standing.ABOVE:
-        return [Finding(Reason.ABOVE_LIMIT, f"{shown} is over {high:g} %, nearly always a fault of the measurement.")]
+        return [
+            CellFinding(Reason.ABOVE_LIMIT, f"{shown} is over {high:g} %, nearly always a fault of the measurement.")
+        ]
     if where is Standing.ACROSS:
         limit = low if value - expanded < low else high
         ending = {
@@ -215,13 +217,13 @@ def _about_linearity(judged: Judged, at: tuple[int, int], verdict: Verdict) -> l
         }
         undecided = REASONS[int(decision.reason[at[0]])] is Reason.ACROSS_LIMIT
         end = ending.get(verdict, "") if undecided else ""
-        return [Finding(Reason.ACROSS_LIMIT, f"{shown} reaches across {limit:g} %{end}.")]
+        return [CellFinding(Reason.ACROSS_LIMIT, f"{shown} reaches across {limit:g} %{end}.")]
     return []
 
 
-def _about_output(judged: Judged, at: tuple[int, int]) -> list[Finding]:
+def _about_output(judged: Judged, at: tuple[int, int]) -> list[CellFinding]:
     grid, values, decision = judged.grid, judged.values, judged.decision
-    found: list[Finding] = []
+    found: list[CellFinding] = []
     place = at[0]
     reader = grid.readers[at[1]]
     low, high = float(grid.bounds.air_low[place, 0]), float(grid.bounds.air_high[place, 0])
@@ -231,29 +233,31 @@ def _about_output(judged: Judged, at: tuple[int, int]) -> list[Finding]:
     air_at, floor_at = Standing(int(decision.air_standing[at])), Standing(int(decision.floor_standing[at]))
     air_shown = f"{air:.1f} ± {air_u:.1f} mV in air at 1013 mbar on {reader}"
     if air_at is Standing.BELOW:
-        found.append(Finding(Reason.MV_OUT_OF_LIMITS, f"Low output: {air_shown}, under {low:g} mV."))
+        found.append(CellFinding(Reason.MV_OUT_OF_LIMITS, f"Low output: {air_shown}, under {low:g} mV."))
     elif air_at is Standing.ABOVE:
-        found.append(Finding(Reason.ABOVE_LIMIT, f"High output: {air_shown}, over {high:g} mV."))
+        found.append(CellFinding(Reason.ABOVE_LIMIT, f"High output: {air_shown}, over {high:g} mV."))
     elif air_at is Standing.ACROSS:
-        found.append(Finding(Reason.ACROSS_LIMIT, f"{air_shown} reaches across a limit of {low:g} to {high:g} mV."))
+        found.append(CellFinding(Reason.ACROSS_LIMIT, f"{air_shown} reaches across a limit of {low:g} to {high:g} mV."))
     oxygen_shown = f"{oxygen:.1f} ± {oxygen_u:.1f} mV in oxygen at 1013 mbar on {reader}"
     if floor_at is Standing.BELOW:
         reason = Reason.MV_OUT_OF_LIMITS if makers else Reason.LOW_OUTPUT
         whose = "the maker's floor" if makers else "the usual"
-        found.append(Finding(reason, f"Low output: {oxygen_shown}, under {whose} {floor:g} mV."))
+        found.append(CellFinding(reason, f"Low output: {oxygen_shown}, under {whose} {floor:g} mV."))
     elif floor_at is Standing.ACROSS:
         reason = Reason.ACROSS_LIMIT if makers else Reason.LOW_OUTPUT
-        found.append(Finding(reason, f"{oxygen_shown} is not shown to be over {floor:g} mV."))
+        found.append(CellFinding(reason, f"{oxygen_shown} is not shown to be over {floor:g} mV."))
     return found
 
 
-def _about_pot(judged: Judged, place: int) -> list[Finding]:
+def _about_pot(judged: Judged, place: int) -> list[CellFinding]:
     found = []
     for (row, column), finding in judged.pots.items():
         if row != place or finding.largest_departure is None or finding.standing is Standing.INSIDE:
             continue
         if finding.standing is Standing.UNKNOWN:
-            found.append(Finding(Reason.CANNOT_DECIDE, "The pressure-pot points make no rising line: take them again."))
+            found.append(
+                CellFinding(Reason.CANNOT_DECIDE, "The pressure-pot points make no rising line: take them again.")
+            )
             continue
         worst = max(finding.points, key=lambda point: abs(point.percent_of_line - 100.0))
         shown = (
@@ -264,7 +268,7 @@ def _about_pot(judged: Judged, place: int) -> list[Finding]:
             Standing.BELOW: (Reason.CURRENT_LIMITED, ": the cell is current-limited."),
             Standing.ABOVE: (Reason.ABOVE_LIMIT, ", over the limit: check the pot's gauge."),
         }.get(finding.standing, (Reason.ACROSS_LIMIT, ", which reaches across the limit."))
-        found.append(Finding(reason, shown + ending))
+        found.append(CellFinding(reason, shown + ending))
     return found
 
 

@@ -5,12 +5,19 @@ What a filler is told before a fill is written down, and what an analyser's figu
 A stop is refused: nothing that must not be filled is filled. An advice is asked about once, for instance a pressure
 over the working pressure, since a fill that was made is written down as it was made and stops the hand-over instead.
 Limits: common practice, no published source, unless said otherwise.
+
+Whether a part is oxygen-clean: what its cleanings and what has happened to it since leave of that status.
+
+Lost by an opening off the clean bench, a fill with air that is not oxygen-compatible, a flood, or a lubricant that is
+not oxygen-compatible: common practice, no published source. Nothing but a cleaning that passed gives it back.
 """
 
 import math
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, time, tzinfo
+from enum import StrEnum
+from typing import final
 
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
@@ -22,6 +29,18 @@ COMMON_PRACTICE = "common practice, no published source"
 
 STAMP = f"enter the stamp {door('test of a cylinder')}, or have it tested"
 """What to do where no test of a cylinder is known."""
+
+
+class GasRole(StrEnum):
+    """What a cylinder is for, in the order in which a unit's cylinders are filled.
+
+    Oxygen apart and first: common practice, no published source.
+    """
+
+    OXYGEN = "oxygen"
+    DILUENT = "diluent"
+    BAILOUT = "bailout"
+    DRIVE = "drive gas"
 
 
 @dataclass(frozen=True, slots=True)
@@ -288,11 +307,11 @@ def _test(fact: FillingFact, on: date) -> list[CylinderFinding]:
 
 def _gas(fact: FillingFact) -> list[CylinderFinding]:
     asked, remedy = fact.asked, "look at the cylinder and at the gas"
-    if fact.role == "oxygen" and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
+    if fact.role == GasRole.OXYGEN and (asked.oxygen < OXYGEN_LEAST_ASKED or asked.helium > 0.0):
         words = f"a cylinder of oxygen, asked for {asked.oxygen:.0%} oxygen"
         words += f" and {asked.helium:.0%} helium" if asked.helium else ""
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
-    if fact.role != "oxygen" and asked.oxygen > CLEAN_OVER:
+    if fact.role != GasRole.OXYGEN and asked.oxygen > CLEAN_OVER:
         words = f"a cylinder of {fact.role}, asked for {asked.oxygen:.0%} oxygen"
         return [CylinderFinding("gas", Result.ADVISE, words, remedy)]
     return []
@@ -300,11 +319,11 @@ def _gas(fact: FillingFact) -> list[CylinderFinding]:
 
 def _oxygen_side(fact: FillingFact) -> list[CylinderFinding]:
     found = []
-    if (fact.role == "oxygen" or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
+    if (fact.role == GasRole.OXYGEN or fact.asked.oxygen > CLEAN_OVER) and fact.clean is not True:
         words = f"oxygen-clean status {fact.clean_words or 'not known'}"
         remedy = f"no gas over {CLEAN_OVER:.0%} oxygen into it before it is cleaned ({COMMON_PRACTICE})"
         found.append(CylinderFinding("oxygen-clean", Result.STOP, words, remedy))
-    if fact.oxygen_compatible is False and (fact.role == "oxygen" or fact.clean is True):
+    if fact.oxygen_compatible is False and (fact.role == GasRole.OXYGEN or fact.clean is True):
         words = "air that is not oxygen-compatible ends its oxygen-clean status"
         found.append(CylinderFinding("oxygen-clean", Result.ADVISE, words, "fill it with oxygen-compatible air"))
     return found
@@ -325,3 +344,61 @@ def analysed_mixture(oxygen_percent: float, helium_percent: float | None = None)
     if oxygen + helium > 100.0 + 1e-6:
         raise ValueError(f"helium: {oxygen:g} % oxygen and {helium:g} % helium are over 100 %; analyse again")
     return Mixture(oxygen / 100.0, min(helium / 100.0, 1.0 - oxygen / 100.0))
+
+
+@dataclass(frozen=True, slots=True)
+class Cleaning:
+    """One cleaning for oxygen; at: None where only its day is known."""
+
+    day: date
+    passed: bool
+    at: datetime | None = None
+
+    def since(self, zone: tzinfo) -> datetime:
+        """The moment from which it may be counted; of a day without an hour its first moment, the cautious choice."""
+        return self.at if self.at is not None else datetime.combine(self.day, time(), tzinfo=zone)
+
+
+@dataclass(frozen=True, slots=True)
+class Loss:
+    """Something that ends the status: when, and what in words."""
+
+    at: datetime
+    why: str
+
+
+@final
+@dataclass(frozen=True, slots=True)
+class CleanStatus:
+    """What is left of the status: True, False with its reason, or None where nothing is recorded."""
+
+    clean: bool | None
+    cleaned_at: datetime | None
+    lost_at: datetime | None = None
+    why: str = ""
+
+    @property
+    def words(self) -> str:
+        """The status in words, with its reason where it was lost."""
+        if self.clean is None:
+            return "not known: no cleaning on record"
+        if self.clean:
+            return "oxygen-clean"
+        return f"lost: {self.why}"
+
+
+def clean_status(cleanings: Iterable[Cleaning], losses: Iterable[Loss], zone: tzinfo) -> CleanStatus:
+    """The status as cleanings and losses leave it; a loss on the day of a cleaning without an hour ends it.
+
+    zone: of the site's calendar days. The last cleaning counts; one that failed leaves the part unclean.
+    """
+    last = max(cleanings, key=lambda each: (each.since(zone), not each.passed), default=None)
+    since = last.since(zone) if last is not None else None
+    after = sorted((loss for loss in losses if since is None or loss.at >= since), key=lambda loss: loss.at)
+    if last is None or since is None:
+        return CleanStatus(False, None, after[0].at, after[0].why) if after else CleanStatus(None, None)
+    if not last.passed:
+        return CleanStatus(False, None, since, "its last cleaning did not pass")
+    if after:
+        return CleanStatus(False, since, after[0].at, after[0].why)
+    return CleanStatus(True, since)

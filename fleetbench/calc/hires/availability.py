@@ -18,7 +18,7 @@ from itertools import accumulate, islice
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
-from fleetbench.calc.readiness.limits import Asked, Finding, HandoverKind, ReadinessLimits
+from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
 
 TURN_ROUND_NIGHTS = 1
 
@@ -330,7 +330,7 @@ def _first_stop(
 
 def _stop_on(
     row: CheckRow, facts: UnitFacts, today: date, day: date, limits: ReadinessLimits, ordinary: bool
-) -> Finding | None:
+) -> CheckFinding | None:
     findings = judged(row, facts, Asked(today, day, day, at_act=False, zone=facts.zone), limits) or ()
     # Work undone ahead of the act is to do, and no stop; what concerns the diver alone makes no unit unfit.
     return next(

@@ -11,7 +11,7 @@ from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
-from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
+from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
 from fleetbench.calc.readiness.unit import Findings, by_age, life_finding, or_ok, tests_fresh
 
 
@@ -20,39 +20,39 @@ def handset_calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits)
     if facts.handsets is None:
         return None
     if not facts.handsets.handsets:
-        return (Finding(Result.STOP, "no handset is on record", f"add them {door('handset')}"),)
+        return (CheckFinding(Result.STOP, "no handset is on record", f"add them {door('handset')}"),)
     findings = (_handset_finding(each, facts.handsets, asked, limits) for each in facts.handsets.handsets)
     return or_ok(filter(None, findings), "every handset was calibrated after the last change")
 
 
 def _handset_finding(
     handset: HandsetFact, all_handsets: HandsetsFact, asked: Asked, limits: ReadinessLimits
-) -> Finding | None:
+) -> CheckFinding | None:
     name, remedy = handset.handset, "calibrate the handset and record it"
     if handset.stored_at is None:
-        return Finding(
+        return CheckFinding(
             Result.STOP, f"{name}: no calibration stored in it on record", remedy, record=handset.record, ordinary=True
         )
     for change in all_handsets.changes:
         if change.at >= handset.stored_at:
             words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
-            return Finding(Result.STOP, words, remedy, record=handset.record, ordinary=True)
+            return CheckFinding(Result.STOP, words, remedy, record=handset.record, ordinary=True)
     return _back_in_air(handset, limits)
 
 
-def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> Finding | None:
+def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> CheckFinding | None:
     name, band = handset.handset, air_band(handset, limits)
     if handset.air_bar is None:
-        return Finding(Result.ADVISE, f"{name}: not read back in air", "read it in air", band.rule, handset.record)
+        return CheckFinding(Result.ADVISE, f"{name}: not read back in air", "read it in air", band.rule, handset.record)
     words = f"{name}: showed {handset.air_bar:.2f} bar back in air"
     if not band.least_bar <= handset.air_bar <= band.most_bar:
-        return Finding(Result.STOP, words, "calibrate the handset and record it", band.rule, handset.record)
+        return CheckFinding(Result.STOP, words, "calibrate the handset and record it", band.rule, handset.record)
     if handset.pressure_mbar is None:
         words = f"{words}, but the room's pressure was not recorded"
-        return Finding(Result.ADVISE, words, "record the pressure at its calibration", band.rule, handset.record)
+        return CheckFinding(Result.ADVISE, words, "record the pressure at its calibration", band.rule, handset.record)
     if not band.least_usual_bar <= handset.air_bar <= band.most_usual_bar:
         words = f"{words}, over {limits.air_off_advise:.0%} off the oxygen that the air held"
-        return Finding(Result.ADVISE, words, "read it in air again, and calibrate it", band.rule, handset.record)
+        return CheckFinding(Result.ADVISE, words, "read it in air again, and calibrate it", band.rule, handset.record)
     return None
 
 
@@ -100,7 +100,7 @@ def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findi
     freshness = Freshness(None, limits.high_point_days, limits.source)
     remedy = "take a point above 1 bar in the pressure pot"
     findings = [
-        Finding(Result.ADVISE, f"{point.position}: no point above 1 bar since it was fitted", remedy)
+        CheckFinding(Result.ADVISE, f"{point.position}: no point above 1 bar since it was fitted", remedy)
         if point.taken_at is None
         else by_age(
             f"{point.position}: point above 1 bar", point.taken_at, asked, freshness, remedy=remedy, record=point.record
@@ -120,13 +120,15 @@ def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> F
         if spread.spread_bar is None:
             words = f"{spread.position}: handsets not compared in oxygen"
             remedy = "read every handset in oxygen"
-            findings.append(Finding(Result.STOP, words, remedy, rule, spread.record, ordinary=True))
+            findings.append(CheckFinding(Result.STOP, words, remedy, rule, spread.record, ordinary=True))
             continue
         words = f"{spread.position}: handsets {spread.spread_bar:.2f} bar apart in oxygen"
         if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
-            findings.append(Finding(Result.STOP, words, "find the handset or contact at fault", rule, spread.record))
+            findings.append(
+                CheckFinding(Result.STOP, words, "find the handset or contact at fault", rule, spread.record)
+            )
         elif spread.spread_bar > limits.spread_advise_bar + 1e-9:
-            findings.append(Finding(Result.ADVISE, words, "watch the handsets and contacts", rule, spread.record))
+            findings.append(CheckFinding(Result.ADVISE, words, "watch the handsets and contacts", rule, spread.record))
     return or_ok(findings, "handsets agree on every cell that more than one of them reads")
 
 
@@ -155,26 +157,28 @@ def batteries(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     return or_ok(findings, "no device with a battery")
 
 
-def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimits) -> Iterator[Finding]:
+def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     minutes = limits.battery_minutes
     if battery.replace_volts is None:
         words = f"{battery.device}: the type states no replace voltage"
-        yield Finding(Result.STOP, words, f"enter it from the manual {door('limit')}")
+        yield CheckFinding(Result.STOP, words, f"enter it from the manual {door('limit')}")
         return
     if battery.volts is None or battery.read_at is None:
         words = f"{battery.device}: battery not read"
-        yield Finding(Result.STOP, words, "read the battery", to_do_minutes=minutes)
+        yield CheckFinding(Result.STOP, words, "read the battery", to_do_minutes=minutes)
         return
     words = f"{battery.device}: {battery.volts:.2f} V, replace under {battery.replace_volts:.2f} V"
     # Written so that a figure that is no number fails too; likewise below.
     if not battery.volts >= battery.replace_volts:
-        yield Finding(Result.STOP, words, "replace the battery", to_do_minutes=minutes)
+        yield CheckFinding(Result.STOP, words, "replace the battery", to_do_minutes=minutes)
         return
     yield by_age(f"{words}, read", battery.read_at, asked, limits.battery_reading, remedy="read the battery again")
     if battery.own_life:
         return
     if battery.fitted_at is None:
-        yield Finding(Result.ADVISE, f"{battery.device}: not known when the battery was fitted", "replace the battery")
+        yield CheckFinding(
+            Result.ADVISE, f"{battery.device}: not known when the battery was fitted", "replace the battery"
+        )
     else:
         what = f"{battery.device}: battery fitted"
         yield by_age(what, battery.fitted_at, asked, limits.battery_fitted, remedy="replace the battery")
@@ -187,17 +191,17 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         return None
     remedy = "disinfect and dry the loop"
     if fact.disinfected_at is None:
-        return (Finding(Result.STOP, "no disinfection on record", remedy, ordinary=True),)
+        return (CheckFinding(Result.STOP, "no disinfection on record", remedy, ordinary=True),)
     if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
         words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
-        return (Finding(Result.STOP, words, remedy, ordinary=True),)
+        return (CheckFinding(Result.STOP, words, remedy, ordinary=True),)
     findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
     if fact.dry is False:
-        findings.append(Finding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))
+        findings.append(CheckFinding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))
     elif fact.dry is None:
-        findings.append(Finding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
+        findings.append(CheckFinding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
     elif fact.early is not None:
-        findings.append(Finding(Result.ADVISE, fact.early, "look at the loop again before it goes out"))
+        findings.append(CheckFinding(Result.ADVISE, fact.early, "look at the loop again before it goes out"))
     return tuple(findings)
 
 
@@ -209,26 +213,26 @@ def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
     findings = [*_version_findings(fact)]
     if fact.settings_reset is not True:
         words = "settings not reset" if fact.settings_reset is False else "not known whether settings were reset"
-        findings.append(Finding(Result.ADVISE, words, "reset the handset settings"))
+        findings.append(CheckFinding(Result.ADVISE, words, "reset the handset settings"))
     if fact.previous_data_present is not False:
         known = fact.previous_data_present is True
         words = f"previous diver's data {'present' if known else 'not looked at'}"
-        findings.append(Finding(Result.ADVISE, words, "clear or state decompression and oxygen-exposure data"))
+        findings.append(CheckFinding(Result.ADVISE, words, "clear or state decompression and oxygen-exposure data"))
     return or_ok(findings, f"firmware {', '.join(sorted({version for _, version in fact.versions if version}))}")
 
 
-def _version_findings(fact: FirmwareFact) -> Iterator[Finding]:
+def _version_findings(fact: FirmwareFact) -> Iterator[CheckFinding]:
     remedy = "bring every handset to a firmware on the type's list"
     if not fact.versions:
-        yield Finding(Result.STOP, "no handset's firmware on record", f"enter each handset's {door('marks')}")
+        yield CheckFinding(Result.STOP, "no handset's firmware on record", f"enter each handset's {door('marks')}")
     for handset, version in fact.versions:
         if version is None:
-            yield Finding(Result.STOP, f"{handset}: firmware not known", f"enter it {door('marks')}")
+            yield CheckFinding(Result.STOP, f"{handset}: firmware not known", f"enter it {door('marks')}")
         elif version not in fact.allowed:
-            yield Finding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
+            yield CheckFinding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
     if len({version for _, version in fact.versions}) > 1:
         listed = ", ".join(f"{handset} {version or 'not known'}" for handset, version in fact.versions)
-        yield Finding(Result.STOP, f"handsets have unequal firmware: {listed}", remedy)
+        yield CheckFinding(Result.STOP, f"handsets have unequal firmware: {listed}", remedy)
 
 
 def flood(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -240,7 +244,7 @@ def flood(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return (ok("no flood on record"),)
     if fact.full_test_at is None or fact.full_test_at <= fact.flooded_at:
         words = f"flooded {asked.day(fact.flooded_at)}, no full test since"
-        return (Finding(Result.STOP, words, "strip, dry and test the whole unit"),)
+        return (CheckFinding(Result.STOP, words, "strip, dry and test the whole unit"),)
     return (ok(f"fully tested {asked.day(fact.full_test_at)}, after the flood"),)
 
 
@@ -250,7 +254,7 @@ def idle(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return None
     remedy = "work through the release tests before it goes out"
     if facts.idle.last_used_at is None:
-        return (Finding(Result.ADVISE, "no use on record", remedy),)
+        return (CheckFinding(Result.ADVISE, "no use on record", remedy),)
     freshness = Freshness(None, limits.idle_days, limits.source)
     return (by_age(facts.idle.what, facts.idle.last_used_at, asked, freshness, remedy=remedy),)
 
@@ -264,7 +268,9 @@ def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return (ok(f"signed by {facts.signer.name}, qualified for the type", record),)
     known = "not qualified" if facts.signer.qualified is False else "not known to be qualified"
     words = f"signed by {facts.signer.name}, {known} for the type"
-    return (Finding(Result.STOP, words, "have the work looked at and signed by a qualified person", record=record),)
+    return (
+        CheckFinding(Result.STOP, words, "have the work looked at and signed by a qualified person", record=record),
+    )
 
 
 def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -282,7 +288,7 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     )
     if finding is None and facts.service.life.first is None:
         remedy = f"enter it from the manual {door('service task')}"
-        return (Finding(Result.STOP, "periodic service: no interval on record", remedy),)
+        return (CheckFinding(Result.STOP, "periodic service: no interval on record", remedy),)
     beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
     if finding is not None:
         finding = replace(finding, evidence=f"{finding.evidence}{beside}")
@@ -294,7 +300,7 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     if facts.equipment is None:
         return None
     late = (
-        Finding(
+        CheckFinding(
             Result.STOP if each.for_cells else Result.ADVISE,
             f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
             "measure again with equipment in date",
@@ -304,7 +310,7 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
         if each.in_date is not True
     )
     unstated = (
-        Finding(
+        CheckFinding(
             Result.ADVISE,
             f"{each.name}: its uncertainty is not recorded",
             f"enter it with its unit {door('equipment figures')}",

@@ -9,7 +9,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, tzinfo
 from enum import StrEnum
 
-from fleetbench.calc.canisters.fill import CanisterLimits, Fill, Plan, RatingTable, Run
+from fleetbench.calc.canisters.fill import CanisterLimits, FillFacts, PlannedUse, RatingTable, RunFacts
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing
@@ -127,11 +127,11 @@ class AbsorbentFact:
     pack_minutes, discard_minutes: time to pack a canister and to empty it, for work asked for ahead.
     """
 
-    fill: Fill | None
-    runs: tuple[Run, ...]
+    fill: FillFacts | None
+    runs: tuple[RunFacts, ...]
     table: RatingTable | None
     limits: CanisterLimits | None
-    plan: Plan | None
+    plan: PlannedUse | None
     pack_minutes: int = 15
     record: str = ""
     discard_minutes: int = 2

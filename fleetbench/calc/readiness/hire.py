@@ -9,7 +9,7 @@ from datetime import datetime
 
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import STAMP, differences
+from fleetbench.calc.gas.cylinders import STAMP, GasRole, differences
 from fleetbench.calc.gas.depth import diluent_flush
 from fleetbench.calc.gas.real import gauge_after_temperature
 from fleetbench.calc.readiness.facts import (
@@ -19,7 +19,7 @@ from fleetbench.calc.readiness.facts import (
     GasCylinderFact,
     UnitFacts,
 )
-from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
+from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
 from fleetbench.calc.readiness.unit import Findings, by_age, life_finding, or_ok
 
 
@@ -31,50 +31,52 @@ def gas(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if facts.gas is None:
         return None
     if not facts.gas:
-        return (Finding(Result.ADVISE, "no filled cylinder goes along", "add the cylinders, or say why none is sent"),)
+        return (
+            CheckFinding(Result.ADVISE, "no filled cylinder goes along", "add the cylinders, or say why none is sent"),
+        )
     findings = [finding for cylinder in facts.gas for finding in _gas_findings(cylinder, limits)]
     return or_ok(findings, f"{len(facts.gas)} cylinders analysed as booked")
 
 
-def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[Finding]:
+def _gas_findings(cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     name = f"{cylinder.role} {cylinder.serial}"
     analysed, minutes = cylinder.analysed, limits.analyse_minutes
     for words, remedy in cylinder.against:
-        yield Finding(Result.STOP, f"{name}: {words}", remedy, record=cylinder.record)
+        yield CheckFinding(Result.STOP, f"{name}: {words}", remedy, record=cylinder.record)
     if analysed is None or cylinder.analysed_at is None:
         words = f"{name}: {cylinder.unanalysed or 'not analysed'}"
-        yield Finding(Result.STOP, words, "analyse the gas", record=cylinder.record, to_do_minutes=minutes)
+        yield CheckFinding(Result.STOP, words, "analyse the gas", record=cylinder.record, to_do_minutes=minutes)
         return
     if cylinder.filled_at is None or cylinder.analysed_at <= cylinder.filled_at:
         words = f"{name}: {'last fill not known' if cylinder.filled_at is None else 'filled after it was analysed'}"
-        yield Finding(Result.STOP, words, "analyse the gas", to_do_minutes=minutes)
+        yield CheckFinding(Result.STOP, words, "analyse the gas", to_do_minutes=minutes)
         return
     if cylinder.booked is not None:
         for found in differences(cylinder.booked, analysed, limits.gas):
-            yield Finding(Result.STOP, f"{name}: {found.words}", found.remedy)
-    if cylinder.role == "oxygen" and analysed.oxygen < limits.gas.wrong_oxygen:
+            yield CheckFinding(Result.STOP, f"{name}: {found.words}", found.remedy)
+    if cylinder.role == GasRole.OXYGEN and analysed.oxygen < limits.gas.wrong_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, which is another gas than oxygen"
-        yield Finding(Result.STOP, words, "empty it and fill it again")
-    elif cylinder.role == "oxygen" and analysed.oxygen < limits.gas.least_oxygen:
+        yield CheckFinding(Result.STOP, words, "empty it and fill it again")
+    elif cylinder.role == GasRole.OXYGEN and analysed.oxygen < limits.gas.least_oxygen:
         words = f"{name}: {analysed.oxygen:.1%} oxygen, under {limits.gas.least_oxygen:.0%}"
-        yield Finding(Result.ADVISE, words, "look at the gas certificate, or fill again")
+        yield CheckFinding(Result.ADVISE, words, "look at the gas certificate, or fill again")
     yield from _pressure_findings(name, cylinder, limits)
 
 
-def _pressure_findings(name: str, cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[Finding]:
+def _pressure_findings(name: str, cylinder: GasCylinderFact, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     if cylinder.gauge_bar is None or cylinder.working_bar is None or cylinder.analysed is None:
         words = f"{name}: {cylinder.unread or 'pressure or working pressure not known'}"
-        yield Finding(Result.ADVISE, words, "read the gauge")
+        yield CheckFinding(Result.ADVISE, words, "read the gauge")
         return
     settled = gauge_after_temperature(
         cylinder.analysed, gauge_bar=cylinder.gauge_bar, from_c=cylinder.temperature_c, to_c=15.0
     )
     if settled > cylinder.working_bar * 1.005:
         words = f"{name}: {settled:.0f} bar at 15 C, over the working pressure of {cylinder.working_bar:g} bar"
-        yield Finding(Result.STOP, words, "let it down to the working pressure", ordinary=True)
+        yield CheckFinding(Result.STOP, words, "let it down to the working pressure", ordinary=True)
     elif settled < limits.gas.least_full * cylinder.working_bar:
         words = f"{name}: {settled:.0f} bar at 15 C, under {limits.gas.least_full:.0%} of {cylinder.working_bar:g} bar"
-        yield Finding(Result.ADVISE, words, "top it up and analyse")
+        yield CheckFinding(Result.ADVISE, words, "top it up and analyse")
 
 
 def diluent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -84,9 +86,9 @@ def diluent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         return None
     if fact.diluent is None:
         words = "diluent not analysed"
-        return (Finding(Result.STOP, words, "analyse the gas", to_do_minutes=limits.analyse_minutes),)
+        return (CheckFinding(Result.STOP, words, "analyse the gas", to_do_minutes=limits.analyse_minutes),)
     if fact.depth_m is None:
-        return (Finding(Result.ADVISE, "planned depth not known", "ask for the planned depth"),)
+        return (CheckFinding(Result.ADVISE, "planned depth not known", "ask for the planned depth"),)
     flush = diluent_flush(
         fact.diluent,
         depth_m=fact.depth_m,
@@ -95,7 +97,7 @@ def diluent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         margin_bar=limits.flush_margin_bar,
     )
     remedy = "" if flush.result is Result.OK else "choose another diluent or a shallower plan"
-    return (Finding(flush.result, flush.words, remedy, ordinary=True),)
+    return (CheckFinding(flush.result, flush.words, remedy, ordinary=True),)
 
 
 def cylinders(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -111,16 +113,16 @@ def cylinders(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     return or_ok(findings, f"{len(known)} cylinders in test through {asked.last}")
 
 
-def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: ReadinessLimits) -> Iterator[Finding]:
+def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     name = f"cylinder {cylinder.serial}"
     test = life_finding(name, cylinder.tests, asked, critical=True, margin_days=0, source=limits.source)
     if test is not None and test.result is Result.STOP:
         yield test
     elif cylinder.tests.first is None:
-        yield Finding(Result.STOP, f"{name}: no test on record", STAMP)
+        yield CheckFinding(Result.STOP, f"{name}: no test on record", STAMP)
     visual = Freshness(None, limits.visual_advise_days, limits.source)
     if cylinder.visual_at is None:
-        yield Finding(Result.ADVISE, f"{name}: no internal visual on record", "have it looked into")
+        yield CheckFinding(Result.ADVISE, f"{name}: no internal visual on record", "have it looked into")
     else:
         what = f"{name}: internal visual"
         yield by_age(what, cylinder.visual_at, asked, visual, remedy="have it looked into")
@@ -131,13 +133,13 @@ def _cylinder_findings(cylinder: CylinderStateFact, asked: Asked, limits: Readin
 
 def _clean_finding(
     name: str, clean: bool | None, cleaned_at: datetime | None, words: str, asked: Asked, limits: ReadinessLimits
-) -> Finding:
+) -> CheckFinding:
     remedy = "clean it for oxygen on the clean bench"
     if clean is not True:
         known = words or ("lost" if clean is False else "not known")
-        return Finding(Result.STOP, f"{name}: oxygen-clean status {known}", remedy)
+        return CheckFinding(Result.STOP, f"{name}: oxygen-clean status {known}", remedy)
     if cleaned_at is None:
-        return Finding(Result.ADVISE, f"{name}: not known when it was cleaned for oxygen", remedy)
+        return CheckFinding(Result.ADVISE, f"{name}: not known when it was cleaned for oxygen", remedy)
     freshness = Freshness(None, limits.clean_advise_days, limits.source)
     return by_age(f"{name}: cleaned for oxygen", cleaned_at, asked, freshness, remedy=remedy)
 
@@ -148,24 +150,24 @@ def bailout(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         return None
     if not facts.bailout.sets:
         if facts.bailout.asked_for:
-            return (Finding(Result.ADVISE, "bailout asked for, none on the hire", "add a bailout set"),)
+            return (CheckFinding(Result.ADVISE, "bailout asked for, none on the hire", "add a bailout set"),)
         return (ok("no bailout asked for"),)
     findings = [finding for each in facts.bailout.sets for finding in _bailout_findings(each, asked, limits)]
     return or_ok(findings, "bailout in test, in service and analysed")
 
 
-def _bailout_findings(bailout_set: BailoutSetFact, asked: Asked, limits: ReadinessLimits) -> Iterator[Finding]:
+def _bailout_findings(bailout_set: BailoutSetFact, asked: Asked, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     for what, life in (("test", bailout_set.tests), ("regulator service", bailout_set.service)):
         name = f"bailout {bailout_set.serial} {what}"
         if life.first is None and not life.unknown:
-            yield Finding(Result.STOP, f"{name}: no interval on record", f"enter its interval {door('life')}")
+            yield CheckFinding(Result.STOP, f"{name}: no interval on record", f"enter its interval {door('life')}")
             continue
         finding = life_finding(name, life, asked, critical=True, margin_days=0, source=limits.source)
         if finding is not None and finding.result is Result.STOP:
             yield finding
     if not bailout_set.analysed:
         words = f"bailout {bailout_set.serial}: not analysed since the last fill"
-        yield Finding(Result.STOP, words, "analyse the gas", to_do_minutes=limits.analyse_minutes)
+        yield CheckFinding(Result.STOP, words, "analyse the gas", to_do_minutes=limits.analyse_minutes)
 
 
 def diver(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -180,29 +182,29 @@ def diver(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         remedy, minutes = "see and record the qualification", limits.qualification_minutes
         # A qualification that the diver is known to lack is no work to be done before the hand-over.
         undone = minutes if fact.qualified is None else None
-        return (Finding(Result.STOP, f"qualification {known}", remedy, record=fact.record, to_do_minutes=undone),)
+        return (CheckFinding(Result.STOP, f"qualification {known}", remedy, record=fact.record, to_do_minutes=undone),)
     return (_last_dive_finding(fact, asked, limits),)
 
 
-def _instructor_finding(fact: DiverFact) -> Finding:
+def _instructor_finding(fact: DiverFact) -> CheckFinding:
     who = f"instructor {fact.instructor}".strip()
     if fact.instructor_current is True:
         return ok(f"under instruction: {who} is current on this type", fact.record)
     known = "not current" if fact.instructor_current is False else "not known to be current"
     remedy = "give the course a current instructor"
-    return Finding(Result.STOP, f"{who} {known} on this type", remedy, record=fact.record)
+    return CheckFinding(Result.STOP, f"{who} {known} on this type", remedy, record=fact.record)
 
 
-def _last_dive_finding(fact: DiverFact, asked: Asked, limits: ReadinessLimits) -> Finding:
+def _last_dive_finding(fact: DiverFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding:
     last = fact.last_dive_on_type
     if last is None:
         words = "last dive on this type not known"
-        return Finding(Result.ADVISE, words, "ask, and offer a refresher", record=fact.record)
+        return CheckFinding(Result.ADVISE, words, "ask, and offer a refresher", record=fact.record)
     days = (asked.first - last).days
     words = f"last dive on this type {last}, {days} days before hand-over"
     if days > limits.last_dive_days:
         rule = f"over {limits.last_dive_days} days ({limits.source})"
-        return Finding(Result.ADVISE, words, "offer a refresher", rule, fact.record)
+        return CheckFinding(Result.ADVISE, words, "offer a refresher", rule, fact.record)
     return ok(words, fact.record)
 
 
@@ -212,7 +214,7 @@ def accessories(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         return None
     return or_ok(
         (
-            Finding(
+            CheckFinding(
                 Result.ADVISE,
                 f"{each.name} {each.words or ('missing' if each.present is False else 'not looked for')}",
                 "pack what is missing",

@@ -50,7 +50,7 @@ from fleetbench.calc.readiness.facts import (
     TicketSeverity,
     UnitFacts,
 )
-from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, Finding, Freshness, HandoverKind, ReadinessLimits
+from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding, Freshness, HandoverKind, ReadinessLimits
 
 __all__ = [
     "CHECKS",
@@ -235,7 +235,7 @@ class CheckRow:
 
     check: str
     moment: Moment
-    judge: Callable[[UnitFacts, Asked, ReadinessLimits], tuple[Finding, ...] | None]
+    judge: Callable[[UnitFacts, Asked, ReadinessLimits], tuple[CheckFinding, ...] | None]
     kinds: tuple[HandoverKind, ...] = (HandoverKind.ASSEMBLED, HandoverKind.KIT)
 
 
@@ -356,7 +356,7 @@ def assess(
     return Assessment("hold" if stopped else "ready", kind, span, tuple(answered), tuple(left_out))
 
 
-def judged(row: CheckRow, facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> tuple[Finding, ...] | None:
+def judged(row: CheckRow, facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> tuple[CheckFinding, ...] | None:
     """What a check finds; of a unit that is out, nothing passes that its diver uses up or soils before its return."""
     findings = row.judge(facts, asked, limits)
     out = facts.out
@@ -365,11 +365,11 @@ def judged(row: CheckRow, facts: UnitFacts, asked: Asked, limits: ReadinessLimit
     return tuple(each if _stands(each) else _as_it_left(each, out) for each in findings)
 
 
-def _stands(finding: Finding) -> bool:
+def _stands(finding: CheckFinding) -> bool:
     return finding.result is Result.STOP and finding.to_do_minutes is None
 
 
-def _as_it_left(finding: Finding, out: OutFact) -> Finding:
+def _as_it_left(finding: CheckFinding, out: OutFact) -> CheckFinding:
     words = f"with a diver on {out.booking} and not known before its return; when it left: {finding.evidence}"
     remedy = "receive it and turn it round"
     return replace(finding, result=Result.STOP, evidence=words, remedy=remedy, to_do_minutes=None, ordinary=True)
@@ -390,7 +390,7 @@ def _asked(facts: UnitFacts, on: date | datetime, span: tuple[date, date], at_ac
     return Asked(today=on, first=max(first, on), last=last, at_act=at_act, zone=facts.zone)
 
 
-def _check(row: CheckRow, findings: tuple[Finding, ...], asked: Asked) -> Check:
+def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> Check:
     if not findings:
         raise AssertionError(f"the check {row.check!r} gave neither a finding nor None")
     settled = sorted((_at_this_moment(each, asked) for each in findings), key=lambda each: -_RANK[each.result])
@@ -422,7 +422,7 @@ def _accepted(check: Check, acceptances: tuple[Acceptance, ...], asked: Asked) -
     return check
 
 
-def _at_this_moment(finding: Finding, asked: Asked) -> Finding:
+def _at_this_moment(finding: CheckFinding, asked: Asked) -> CheckFinding:
     """A finding of work undone, as it reads ahead of the act."""
     if finding.to_do_minutes is None or asked.at_act or finding.result is Result.OK:
         return finding

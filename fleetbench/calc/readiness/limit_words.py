@@ -4,13 +4,13 @@ A limit under a name that is not here would be no limit at all, so it is refused
 twice for the same thing the stricter is in force, as with lives: a looser figure never replaces a stricter one.
 """
 
-from collections.abc import Hashable, Iterable, Iterator
+from collections.abc import Hashable, Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
-from fleetbench.calc.gas.cylinders import SPECIFICATIONS
+from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
 
 
@@ -118,7 +118,7 @@ LIMITS: tuple[LimitWord, ...] = (
     *_ends("battery voltage", "V", _ANY, "voltage of a battery in use"),
     LimitWord("diluent po2 limit", ("bar",), _TYPE, Stricter.LOWER, "maximum oxygen pressure of diluent at depth"),
     *(LimitWord(f"depth po2 {role}", ("bar",), _CENTRE, Stricter.LOWER, f"oxygen pressure that limits {role}'s depth")
-      for role in ("oxygen", "diluent", "bailout", "drive gas")),
+      for role in GasRole),
     LimitWord("oxygen uptake", ("L/min",), _CENTRE, Stricter.HIGHER, "uptake that endurance is calculated at (STPD)"),
     LimitWord("oxygen reserve", ("bar",), _CENTRE, Stricter.HIGHER, "pressure that endurance leaves in the cylinder"),
     *(LimitWord(f"{gas} {line.what} {end}", (line.unit,), _CENTRE, stricter, f"{end} {line.what} in {gas}")
@@ -152,6 +152,35 @@ def limit_fault(name: str, unit: str, scope: Scope) -> tuple[str, str] | None:
     if unit not in word.units:
         return "unit", f"'{name}' is given in {' or '.join(word.units) or 'no unit'}; convert it"
     return None
+
+
+RANGES: dict[str, tuple[float, float]] = {
+    "mV": (0, 200), "%": (0, 1000), "%/K": (0, 10), "g": (0, 20_000), "h": (0, 8784), "min": (0, 10_080),
+    "mL/min": (0, 100_000), "mbar": (0, 2000), "bar": (0, 450), "bar/min": (0, 100), "L/min": (0, 1000),
+    "C": (-60, 100), "mL": (0, 1000), "V": (0, 100), "d": (0, 36_500), "days": (0, 36_500), "nights": (0, 60),
+    "yes or no": (0, 1),
+}  # fmt: skip
+"""What a limit in a unit can be at all: wide enough for any maker, so that no rule meets a figure it cannot take."""
+
+
+def amount_fault(name: str, unit: str, amount: float) -> str | None:
+    """Why a limit cannot be that figure, with the remedy; None where it can."""
+    low, high = RANGES.get(unit, (0, 1_000_000))
+    if not low <= amount <= high:
+        return f"{amount:g} {unit} is out of range for '{name}'; give {low:g} to {high:g}"
+    return None
+
+
+ENDS = ((" low", " high"), (" least", " most"), (", minimum", ", maximum"))
+
+
+def crossed(amounts: Mapping[str, float]) -> Iterator[tuple[str, str]]:
+    """The names of a lower and an upper limit of the same thing where the lower one is over the upper."""
+    for name, amount in amounts.items():
+        for below, above in ENDS:
+            upper = name.removesuffix(below) + above
+            if name.endswith(below) and upper in amounts and amount > amounts[upper]:
+                yield name, upper
 
 
 def not_known(word: str, known: Iterable[str], what: str) -> str:

@@ -127,7 +127,7 @@ class Asked:
 
 
 @dataclass(frozen=True, slots=True)
-class Finding:
+class CheckFinding:
     """One finding of a check.
 
     to_do_minutes: set where a stop is only hand-over work not yet done; ahead of the act it reads `to do`.
@@ -143,6 +143,6 @@ class Finding:
     ordinary: bool = False
 
 
-def ok(evidence: str, record: str = "") -> Finding:
+def ok(evidence: str, record: str = "") -> CheckFinding:
     """A finding that all is well, with what shows it."""
-    return Finding(Result.OK, evidence, record=record)
+    return CheckFinding(Result.OK, evidence, record=record)

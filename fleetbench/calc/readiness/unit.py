@@ -21,27 +21,29 @@ from fleetbench.calc.readiness.facts import (
     TicketSeverity,
     UnitFacts,
 )
-from fleetbench.calc.readiness.limits import Asked, Finding, Freshness, ReadinessLimits, ok
+from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
 
-Findings = tuple[Finding, ...] | None
+Findings = tuple[CheckFinding, ...] | None
 
 
-def or_ok(findings: Iterable[Finding], evidence: str) -> tuple[Finding, ...]:
+def or_ok(findings: Iterable[CheckFinding], evidence: str) -> tuple[CheckFinding, ...]:
     """The findings, or one that all is well where there are none."""
     return tuple(findings) or (ok(evidence),)
 
 
-def by_age(what: str, at: datetime, asked: Asked, freshness: Freshness, *, remedy: str, record: str = "") -> Finding:
+def by_age(
+    what: str, at: datetime, asked: Asked, freshness: Freshness, *, remedy: str, record: str = ""
+) -> CheckFinding:
     """Finding for the age of a record at hand-over; a record from after the question is unclear and stops."""
     age = asked.age_days(at)
     evidence = f"{what} {asked.day(at)}, {age} days before hand-over"
     rule = freshness.describe()
     if asked.day(at) > asked.today:
-        return Finding(Result.STOP, f"{what} dated {asked.day(at)}, which is still to come", remedy, rule, record)
+        return CheckFinding(Result.STOP, f"{what} dated {asked.day(at)}, which is still to come", remedy, rule, record)
     if freshness.stop_over_days is not None and age > freshness.stop_over_days:
-        return Finding(Result.STOP, evidence, remedy, rule, record, ordinary=True)
+        return CheckFinding(Result.STOP, evidence, remedy, rule, record, ordinary=True)
     if freshness.advise_over_days is not None and age > freshness.advise_over_days:
-        return Finding(Result.ADVISE, evidence, remedy, rule, record)
+        return CheckFinding(Result.ADVISE, evidence, remedy, rule, record)
     return ok(evidence, record)
 
 
@@ -56,11 +58,13 @@ def back(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if fact.stays:
         return (ok(f"{words}, with its diver"),)
     if fact.back_on is None or fact.back_on < asked.today:
-        return (Finding(Result.STOP, f"{words} and late: when it comes back is not known", "ask for it, receive it"),)
+        return (
+            CheckFinding(Result.STOP, f"{words} and late: when it comes back is not known", "ask for it, receive it"),
+        )
     if asked.first <= fact.back_on:
-        return (Finding(Result.STOP, words, "receive it and turn it round, or ask for later days"),)
+        return (CheckFinding(Result.STOP, words, "receive it and turn it round, or ask for later days"),)
     words = f"{words}: return, turn-round, disinfection and tests are still to do, and what comes back is not known"
-    return (Finding(Result.STOP, words, "receive it and turn it round", ordinary=True),)
+    return (CheckFinding(Result.STOP, words, "receive it and turn it round", ordinary=True),)
 
 
 def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -69,7 +73,7 @@ def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return None
     return or_ok(
         (
-            Finding(
+            CheckFinding(
                 Result.STOP,
                 f"{hold.kind}{f' since {hold.since}' if hold.since else ''}: {hold.reason}",
                 "clear its cause, then lift the hold",
@@ -89,7 +93,7 @@ def notices(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         return None
     return or_ok(
         (
-            Finding(
+            CheckFinding(
                 Result.ADVISE if notice.mandatory is False else Result.STOP,
                 f"notice {notice.number} not done: {notice.title}{f', by {notice.by}' if notice.by else ''}",
                 "do what the notice asks and record it",
@@ -106,26 +110,26 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     if facts.cells is None:
         return None
     if not facts.cells:
-        return (Finding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
+        return (CheckFinding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
     return or_ok(
         filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
     )
 
 
-def _cell_finding(cell: CellFact) -> Finding | None:
+def _cell_finding(cell: CellFact) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
     why = f" ({cell.why})" if cell.why else ""
     if cell.serial is None:
-        return Finding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
+        return CheckFinding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
     if cell.verdict is None or cell.calibrated_at is None:
         words = f"{name}: no calibration since it was fitted"
-        return Finding(Result.STOP, words, "calibrate the unit", record=cell.record)
+        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record)
     if cell.verdict is Verdict.REJECT:
-        return Finding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
+        return CheckFinding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
     if cell.verdict is Verdict.REPEAT:
-        return Finding(Result.STOP, f"{name}: repeat{why}", "calibrate the unit again", record=cell.record)
+        return CheckFinding(Result.STOP, f"{name}: repeat{why}", "calibrate the unit again", record=cell.record)
     if cell.verdict is Verdict.WATCH:
-        return Finding(Result.ADVISE, f"{name}: watch{why}", "plan its replacement", record=cell.record)
+        return CheckFinding(Result.ADVISE, f"{name}: watch{why}", "plan its replacement", record=cell.record)
     return None
 
 
@@ -136,12 +140,14 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         return None
     remedy = "calibrate the unit"
     if fact.done_at is None:
-        return (Finding(Result.STOP, "no workshop calibration on record", remedy, ordinary=True),)
+        return (CheckFinding(Result.STOP, "no workshop calibration on record", remedy, ordinary=True),)
     # A session that left a cell out does not renew that cell, so the oldest one counts.
     times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
     oldest = min([fact.done_at, *times])
     findings = [
-        Finding(Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy, ordinary=True)
+        CheckFinding(
+            Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy, ordinary=True
+        )
         for change in fact.changes
         if change.at >= oldest
     ]
@@ -151,12 +157,12 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         if not change_mbar <= limits.pressure_change_mbar:
             words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
             rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
-            findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
+            findings.append(CheckFinding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
     findings += _verified(facts, limits)
     return tuple(findings)
 
 
-def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[Finding]:
+def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[CheckFinding]:
     """Cells shown sound only up to less oxygen than the surface of the place of use gives, by height or thin gas.
 
     A point above 1 bar since a cell was fitted shows more, and has a check of its own.
@@ -177,7 +183,7 @@ def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[Finding]:
             words = f"{cell.position}: verified only up to {cell.verified_up_to_bar:.2f} bar of oxygen"
         else:
             continue
-        findings.append(Finding(Result.ADVISE, words, "calibrate again where it is dived", rule, cell.record))
+        findings.append(CheckFinding(Result.ADVISE, words, "calibrate again where it is dived", rule, cell.record))
     return findings
 
 
@@ -189,10 +195,10 @@ def part_life(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     return or_ok(filter(None, findings), f"every life lasts through {asked.last}")
 
 
-def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -> Finding | None:
+def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -> CheckFinding | None:
     if part.part is None:
         result = Result.STOP if part.critical else Result.ADVISE
-        return Finding(result, f"{part.slot}: empty", "fit a part", record=part.record)
+        return CheckFinding(result, f"{part.slot}: empty", "fit a part", record=part.record)
     return life_finding(
         f"{part.slot} {part.part}",
         part.life,
@@ -214,7 +220,7 @@ def life_finding(
     source: str,
     record: str = "",
     under: bool = False,
-) -> Finding | None:
+) -> CheckFinding | None:
     """What a life says through the last day; None where it lasts well beyond.
 
     under: fewer days left than the margin advise; otherwise the margin's own last day does too.
@@ -228,12 +234,12 @@ def life_finding(
         projected = " projected" if life.first.projected else ""
         words = f"{name}: last good day{projected} {life.first.day} by {life.first.limit.describe()}"
         if left < 0:
-            return Finding(grave, words, remedy, rule, record)
+            return CheckFinding(grave, words, remedy, rule, record)
         if not life.unknown and (left < margin_days if under else left <= margin_days):
-            return Finding(Result.ADVISE, words, remedy, rule, record)
+            return CheckFinding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
-        return Finding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
+        return CheckFinding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
     return None
 
 
@@ -249,17 +255,22 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
     fitted = [cell for cell in facts.cells if cell.serial is not None]
     lots = {cell.lot for cell in fitted}
     if len(fitted) > 1 and None in lots:
-        findings.append(Finding(Result.ADVISE, "a cell's lot is not known", f"enter the lots {door('marks')}"))
+        findings.append(CheckFinding(Result.ADVISE, "a cell's lot is not known", f"enter the lots {door('marks')}"))
     elif len(fitted) > 1 and len(lots) == 1:
         words = f"all {len(fitted)} cells are of one lot, {lots.pop()}: they may fail together"
-        findings.append(Finding(Result.ADVISE, words, "spread lots when one is next replaced"))
+        findings.append(CheckFinding(Result.ADVISE, words, "spread lots when one is next replaced"))
     return or_ok(findings, f"every cell lasts through {asked.last}, and their lots differ")
 
 
-def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> Finding | None:
+def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}"
     if cell.life is None:
-        return Finding(Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record)
+        return CheckFinding(
+            Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record
+        )
+    if cell.life.first is None and not cell.life.unknown:
+        words = f"{name}: its part type has no life on record"
+        return CheckFinding(Result.STOP, words, f"enter its life from the manual {door('life')}", "", cell.record)
     return life_finding(
         name,
         cell.life,
@@ -279,30 +290,30 @@ def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> 
     return tests_fresh(facts.valves_and_loop, asked, limits.valves_and_loop)
 
 
-def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[Finding, ...]:
+def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[CheckFinding, ...]:
     """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
     return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
-        Finding(Result.STOP, "the unit type does not say which tests it needs", f"add its valves {door('slot')}"),
+        CheckFinding(Result.STOP, "the unit type does not say which tests it needs", f"add its valves {door('slot')}"),
     )
 
 
-def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> Finding:
+def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> CheckFinding:
     remedy = f"test: {kind}"
     of_kind = [test for test in tests.done if test.kind == kind]
     if not of_kind:
-        return Finding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True)
+        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True)
     last = max(of_kind, key=lambda test: test.at)
     day = asked.day(last.at)
     if last.passed is not True:
         words = f"{kind}: {'failed' if last.passed is False else 'left undecided'} {day}"
-        return Finding(Result.STOP, words, f"repair, then {remedy}", record=last.record)
+        return CheckFinding(Result.STOP, words, f"repair, then {remedy}", record=last.record)
     since = next((each for each in tests.fitted if each.what == kind), None)
     if since is not None and last.at < since.at:
         words = f"{kind}: last passed {day}, before its part was fitted on {asked.day(since.at)}"
-        return Finding(Result.STOP, words, remedy, record=last.record, ordinary=True)
+        return CheckFinding(Result.STOP, words, remedy, record=last.record, ordinary=True)
     if tests.opened_at is not None and last.at <= tests.opened_at:
         words = f"{kind}: last passed {day}, before the workshop opening of {asked.day(tests.opened_at)}"
-        return Finding(Result.STOP, words, remedy, record=last.record, ordinary=True)
+        return CheckFinding(Result.STOP, words, remedy, record=last.record, ordinary=True)
     return by_age(f"{kind}: passed", last.at, asked, freshness, remedy=remedy, record=last.record)
 
 
@@ -314,13 +325,13 @@ def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     remedy = "pack a fresh fill"
     if fact.fill is None or fact.fill.discarded:
         words = "no fill in the canister"
-        return (Finding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
+        return (CheckFinding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
     if fact.table is None or fact.limits is None:
         words = "the canister type has no rated table or limits"
-        return (Finding(Result.STOP, words, f"enter them from the manual {door('rating')}", record=fact.record),)
+        return (CheckFinding(Result.STOP, words, f"enter them from the manual {door('rating')}", record=fact.record),)
     if fact.plan is None:
         words = "no dives planned: what is asked of the fill is not known"
-        return (Finding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
+        return (CheckFinding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
     return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
 
 
@@ -348,22 +359,24 @@ def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -
     )
 
 
-def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[Finding, ...]:
+def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[CheckFinding, ...]:
     source = fact.limits.source if fact.limits is not None else ""
-    findings = [Finding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent]
+    findings = [
+        CheckFinding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent
+    ]
     if not left.spent and not left.enough:
         words = f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned ({left.reason})"
-        findings.append(Finding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
+        findings.append(CheckFinding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
     if not findings and fact.fill is not None:
         findings.extend(_fill_advice(fact, left))
     return or_ok(findings, f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned")
 
 
-def _fill_advice(fact: AbsorbentFact, left: Remaining) -> Iterable[Finding]:
+def _fill_advice(fact: AbsorbentFact, left: Remaining) -> Iterable[CheckFinding]:
     # What was assumed about past runs only ever shortened the figure, so it is told but is no advice.
     for caution in left.cautions:
         if caution not in left.used.notes:
-            yield Finding(Result.ADVISE, caution, "pack a fresh fill, weighed", record=fact.record)
+            yield CheckFinding(Result.ADVISE, caution, "pack a fresh fill, weighed", record=fact.record)
 
 
 def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -373,13 +386,13 @@ def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fi
         return None
     remedy = "send in-date absorbent for the plan"
     if fact.needed_kg is None:
-        return (Finding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
+        return (CheckFinding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
     if fact.sent_in_date_kg is None:
         words = f"absorbent to send along not weighed out, {fact.needed_kg:g} kg needed"
-        return (Finding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
+        return (CheckFinding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
     words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
     if not fact.sent_in_date_kg >= fact.needed_kg:
-        return (Finding(Result.ADVISE, words, remedy),)
+        return (CheckFinding(Result.ADVISE, words, remedy),)
     return (ok(words),)
 
 
@@ -390,13 +403,17 @@ def tickets(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     return or_ok((_ticket_finding(ticket, limits) for ticket in facts.tickets), "no ticket is open")
 
 
-def _ticket_finding(ticket: TicketFact, limits: ReadinessLimits) -> Finding:
+def _ticket_finding(ticket: TicketFact, limits: ReadinessLimits) -> CheckFinding:
     record = f"ticket {ticket.number}"
     name = f"{record}: {ticket.what}"
     if ticket.put_off >= limits.put_off_stop:
         rule = f"put off {limits.put_off_stop} times stops ({limits.source})"
-        return Finding(Result.STOP, f"{name}, put off {ticket.put_off} times", "do the work and sign", rule, record)
+        return CheckFinding(
+            Result.STOP, f"{name}, put off {ticket.put_off} times", "do the work and sign", rule, record
+        )
     if ticket.severity is TicketSeverity.COSMETIC:
-        return Finding(Result.ADVISE, f"{name} (cosmetic)", "do the work and sign when there is time", record=record)
+        return CheckFinding(
+            Result.ADVISE, f"{name} (cosmetic)", "do the work and sign when there is time", record=record
+        )
     judged = "critical" if ticket.severity is TicketSeverity.CRITICAL else "severity not judged"
-    return Finding(Result.STOP, f"{name} ({judged})", "do the work and sign", record=record)
+    return CheckFinding(Result.STOP, f"{name} ({judged})", "do the work and sign", record=record)

@@ -7,10 +7,11 @@ from typing import TypeVar
 
 from reportlab.lib.units import mm
 
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
-from fleetbench.workshop.canisters.history import FillLabel, RatedLine
+from fleetbench.workshop.canisters.history import FillLabel
 
 WIDE, HIGH = 62 * mm, 29 * mm
 _EDGE = 5.0
@@ -82,7 +83,7 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     _minute_boxes(pen, wide)
 
 
-def _rated(lines: Sequence[RatedLine]) -> str:
+def _rated(lines: Sequence[RatedMinutes]) -> str:
     if not lines:
         return NOT_RECORDED
     line = lines[0]

@@ -8,7 +8,7 @@ from fleetbench.paper.core.flow import Column
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.units.list import CellLine
 
 NORMALISED = "governing handset, normalised"
@@ -19,10 +19,10 @@ NORMALISED = "governing handset, normalised"
 class CalibrationBlock:
     """The cells of one calibration with what they share. record: how it is named; when: for instance 'before'."""
 
-    cells: Sequence[OutcomeLine | CellLine]
+    cells: Sequence[CellLine]
     at: datetime | None
     by: str | None
-    conditions: Conditions | None
+    conditions: CalibrationConditions | None
     made: str = "workshop"
     record: str | None = None
     when: str | None = None
@@ -37,19 +37,36 @@ class CalibrationBlock:
 def calibration_blocks(outcomes: Iterable[OutcomeLine], moved: Sequence[datetime]) -> tuple[CalibrationBlock, ...]:
     """One block a calibration, in order of time, each said to lie before or after the parts were changed."""
     by_calibration: dict[int, list[OutcomeLine]] = {}
-    for each in sorted(outcomes, key=lambda line: (line.at, line.calibration_id, line.position)):
-        by_calibration.setdefault(each.calibration_id, []).append(each)
+    for each in sorted(
+        outcomes, key=lambda line: (line.outcome.at, line.outcome.calibration_id, line.outcome.position)
+    ):
+        by_calibration.setdefault(each.outcome.calibration_id, []).append(each)
     return tuple(
         CalibrationBlock(
-            cells=lines,
-            at=lines[0].at,
+            cells=[_line(each) for each in lines],
+            at=lines[0].outcome.at,
             by=lines[0].person,
             conditions=lines[0].conditions,
-            made=lines[0].made,
+            made=lines[0].outcome.made,
             record=f"calibration {key}",
-            when=_when(lines[0].at, moved),
+            when=_when(lines[0].outcome.at, moved),
         )
         for key, lines in by_calibration.items()
+    )
+
+
+def _line(told: OutcomeLine) -> CellLine:
+    """The cell as that calibration left it, whatever its life."""
+    outcome = told.outcome
+    return CellLine(
+        position=outcome.position,
+        part=told.part,
+        last_good_day=None,
+        basis=None,
+        outcome=outcome,
+        verdict=outcome.verdict,
+        finding=outcome.finding,
+        shown=told.shown,
     )
 
 
@@ -82,22 +99,24 @@ def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellT
     return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells[:most]))
 
 
-def _row(cell: OutcomeLine | CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:
+def _row(cell: CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:
+    last = cell.outcome
     return (
         cell.position,
-        said(cell.serial),
-        *((day(cell.last_good_day),) if ages and isinstance(cell, CellLine) else ()),
+        said(cell.part and cell.part.label),
+        *((day(cell.last_good_day),) if ages else ()),
         *(text for handset in handsets for text in _shown(cell, handset)),
-        plus_minus(cell.linearity, cell.expanded_u, "%"),
-        figure(cell.verified_up_to_bar, "bar", 2),
+        plus_minus(last and last.linearity, last and last.expanded_u, "%"),
+        figure(last and last.verified_up_to_bar, "bar", 2),
         "not calibrated" if cell.verdict is None else cell.verdict,
     )
 
 
-def _shown(cell: OutcomeLine | CellLine, handset: str) -> tuple[str, str]:
+def _shown(cell: CellLine, handset: str) -> tuple[str, str]:
     """What one handset showed of a cell in air and in oxygen; of a cell that it does not read, 'not read'."""
     if handset == NORMALISED:
-        return figure(cell.air_mv, "mV"), figure(cell.oxygen_mv, "mV")
+        last = cell.outcome
+        return figure(last and last.air_mv, "mV"), figure(last and last.oxygen_mv, "mV")
     reading: ReaderShown | None = next((each for each in cell.shown if each.reader == handset), None)
     if reading is None:
         return ("not read", "not read") if cell.shown else (NOT_RECORDED, NOT_RECORDED)

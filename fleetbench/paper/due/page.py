@@ -11,7 +11,7 @@ from fleetbench.paper.core.flow import Block, Column, section, space, table, tex
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.workshop.due.list import DueItem
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 _GROUPED: dict[str, Callable[[DueItem], str]] = {
     "day": lambda line: day(line.last_good_day),
@@ -79,7 +79,7 @@ def _name(item: DueItem) -> str:
 
 def taken(row: FetchRow) -> tuple[str, ...]:
     """The pieces to take; those of one lot without serials of their own stand together."""
-    counts = Counter(piece.part for piece in row.take)
+    counts = Counter(piece.part.label for piece in row.take)
     return tuple(part if count == 1 else f"{count} of {part}" for part, count in counts.items())
 
 

@@ -5,7 +5,7 @@ from fleetbench.paper.core.spreadsheet import Cell, Rows, write_csv, write_xlsx
 from fleetbench.paper.core.words import NOT_RECORDED, said
 from fleetbench.paper.due.page import DueList, taken, taken_from
 from fleetbench.workshop.due.list import DueItem
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 _DUE_TITLES = (
     "last good day",

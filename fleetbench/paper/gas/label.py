@@ -7,11 +7,12 @@ from collections.abc import Sequence
 
 from reportlab.lib.units import mm
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import Target, new_canvas, written
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
-from fleetbench.workshop.gas.list import CylinderLabel
+from fleetbench.workshop.gas.list import CylinderLine
 
 WIDE, HIGH = 62 * mm, 29 * mm
 CAUTION = "open slowly, clean hands and tools, trained people only"
@@ -26,7 +27,7 @@ _EDGE = 5.0
 _CODE, _QUIET = 34.0, 6.5
 
 
-def write_cylinder_labels(labels: Sequence[CylinderLabel], target: Target, *, centre: str) -> int:
+def write_cylinder_labels(labels: Sequence[CylinderLine], target: Target, *, centre: str) -> int:
     """Write a label a cylinder, one a page; returns how many. ValueError for none."""
     if not labels:
         raise ValueError("labels: there is none to print; choose at least one")
@@ -39,13 +40,13 @@ def write_cylinder_labels(labels: Sequence[CylinderLabel], target: Target, *, ce
     return len(labels)
 
 
-def _draw(pen: Pen, facts: CylinderLabel, centre: str) -> None:
+def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
     wide = WIDE - 2 * _EDGE
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
-    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.serial, _CODE)
-    pen.fit(_EDGE, 18, facts.role.upper(), beside, 19, BOLD)
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.part.label, _CODE)
+    pen.fit(_EDGE, 18, facts.state.facts.role.upper(), beside, 19, BOLD)
     pen.fit(_EDGE, 33, _gas(facts), beside, 13, BOLD)
-    pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.serial}   {centre}", beside, 6.4)
+    pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.part.label}   {centre}", beside, 6.4)
     pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
     pen.fit(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, align=Align.RIGHT)
     _band(pen, facts, wide)
@@ -54,55 +55,57 @@ def _draw(pen: Pen, facts: CylinderLabel, centre: str) -> None:
     pen.text(_EDGE + wide * 0.765, 76, "initials", 4.6)
 
 
-def _band(pen: Pen, facts: CylinderLabel, wide: float) -> None:
+def _band(pen: Pen, facts: CylinderLine, wide: float) -> None:
     """White on black where the gas may not be breathed at the surface or is not known; else a caution for oxygen."""
-    words = NOT_ANALYSED if facts.oxygen_percent is None else NOT_AT_SURFACE if facts.breathable is False else ""
+    gas = facts.state.gas
+    words = NOT_ANALYSED if gas is None else NOT_AT_SURFACE if facts.breathable is False else ""
     if words:
         pen.box(_EDGE, 57.5, wide, 11, 0, 0.0)
         pen.canvas.setFillGray(1)
         pen.fit(_EDGE + 2, 65.6, words.upper(), wide - 4, 8.4, BOLD, Align.CENTRE)
         pen.canvas.setFillGray(0)
-    elif facts.role == "oxygen" or (facts.oxygen_percent or 0.0) > RICH_PERCENT:
+    elif facts.state.facts.role == GasRole.OXYGEN or (gas and 100.0 * gas.oxygen > RICH_PERCENT):
         pen.fit(_EDGE, 65, CAUTION, wide, 6.8, BOLD)
     elif beside := beside_depth(facts):
         pen.fit(_EDGE, 65, beside, wide, 7.6)
 
 
-def beside_depth(facts: CylinderLabel) -> str:
+def beside_depth(facts: CylinderLine) -> str:
     """Where a density sets the depth: the deeper bounds, at the greater density and of the oxygen; else nothing."""
-    limit, most = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0]), facts.dense_at_m[1]
-    if limit is None or not limit.by_density or facts.maximum_depth_m is None:
+    limit, most = depth_limit(facts.depths.maximum_depth_m, facts.depths.dense_at_m[0]), facts.depths.dense_at_m[1]
+    if limit is None or not limit.by_density or facts.depths.maximum_depth_m is None:
         return ""
-    over = most is not None and most < facts.maximum_depth_m
+    over = most is not None and most < facts.depths.maximum_depth_m
     thick = f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}; " if over and most is not None else ""
-    return f"{thick}oxygen {facts.limit_bar:g} bar at {whole_metres(facts.maximum_depth_m)}"
+    return f"{thick}oxygen {facts.depths.limit_bar:g} bar at {whole_metres(facts.depths.maximum_depth_m)}"
 
 
-def _gas(facts: CylinderLabel) -> str:
-    if facts.oxygen_percent is None:
+def _gas(facts: CylinderLine) -> str:
+    gas = facts.state.gas
+    if gas is None:
         return "O2 ____ %   He ____ %"
-    helium = f"   He {facts.helium_percent:.1f} %" if facts.helium_percent else ""
-    return f"O2 {facts.oxygen_percent:.1f} %{helium}"
+    helium = f"   He {100.0 * gas.helium:.1f} %" if gas.helium else ""
+    return f"O2 {100.0 * gas.oxygen:.1f} %{helium}"
 
 
-def _pressure(facts: CylinderLabel) -> str:
-    return "____ bar" if facts.bar is None else figure(facts.bar, "bar", 0)
+def _pressure(facts: CylinderLine) -> str:
+    return "____ bar" if facts.state.now_bar is None else figure(facts.state.now_bar, "bar", 0)
 
 
-def _depth(facts: CylinderLabel) -> str:
+def _depth(facts: CylinderLine) -> str:
     """The smaller depth, rounded down so that the label never allows more than the gas does, and what sets it."""
-    limit = depth_limit(facts.maximum_depth_m, facts.dense_at_m[0])
+    limit = depth_limit(facts.depths.maximum_depth_m, facts.depths.dense_at_m[0])
     if limit is None:
         return "maximum depth ____ m"
-    by = f"density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else f"oxygen {facts.limit_bar:g} bar"
+    by = f"density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else f"oxygen {facts.depths.limit_bar:g} bar"
     return f"to {whole_metres(limit.depth_m)}: {by}"
 
 
-def _test(facts: CylinderLabel) -> str:
+def _test(facts: CylinderLine) -> str:
     return "test date not recorded" if facts.next_test is None else f"in test to {day(facts.next_test)}"
 
 
-def _analysed(facts: CylinderLabel) -> str:
-    if facts.oxygen_percent is None:
+def _analysed(facts: CylinderLine) -> str:
+    if facts.state.gas is None:
         return "analysed ____________ by ____________"
-    return f"analysed {by_whom(facts.analysed_at, said(facts.analysed_by))}"
+    return f"analysed {by_whom(facts.state.analysis and facts.state.analysis.at, said(facts.analysed_by))}"

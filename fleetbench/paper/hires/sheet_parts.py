@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from functools import partial
 from typing import TypeVar
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import Block, pairs, section, space, table, text_lines
@@ -25,6 +26,7 @@ from fleetbench.paper.core.words import (
 )
 from fleetbench.paper.hires.handover_sheet import NOT_FOR_DIVING, HandoverSheet
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.hires.list import VOLTAGE, CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
@@ -201,20 +203,19 @@ def _absorbent(facts: HandoverFacts, fit: Fit) -> list[Block]:
     head = _head("Absorbent", fit, "one diver only; discarded at hand-back")
     fill = facts.fill
     if fill is not None and facts.fill_against:
-        words = (
-            f"fill {fill.fill_id} stands in the canister and is not for this diver: {facts.fill_against}. Discard it."
-        )
+        whose = f"stands in the canister and is not for this diver: {facts.fill_against}"
+        words = f"fill {fill.fill.fill_id} {whose}. Discard it."
         return [head, *text_lines(words, fit.wide, max(LEAST, fit.text), BOLD)]
     if fill is None:
         sent = "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, 'kg')} sent along in date"
         words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
         return [head, *text_lines(words, fit.wide, fit.text, BOLD)]
-    lot = NOT_RECORDED if fill.lot is None else f"lot {fill.lot}"
+    lot = NOT_RECORDED if fill.fill.lot is None else f"lot {fill.fill.lot}"
     known = [
-        ("fill", f"fill {fill.fill_id}"),
+        ("fill", f"fill {fill.fill.fill_id}"),
         ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
-        ("packed", by_whom(fill.packed_at, fill.packed_by)),
-        ("absorbent", f"{lot}, {figure(fill.mass_g, 'g', 0)}"),
+        ("packed", by_whom(fill.fill.packed_at, fill.packed_by)),
+        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, 'g', 0)}"),
         ("discard by", moment(facts.discard_by)),
     ]
     # What is rated stands in the plan's own line, where there is one.
@@ -254,8 +255,9 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
     size, small, deep = fit.text, fit.small, max(LEAST, fit.text)
     high = size * 1.25 + deep * 1.3 + small * 1.35 + 2.5
     depth, beside = _depth(cylinder, planned_m)
-    oxygen, helium = (None, None) if cylinder.analysis_stale else (cylinder.oxygen_percent, cylinder.helium_percent)
-    warning = "filled after its last analysis: analyse it" if cylinder.analysis_stale else surface_warning(oxygen)
+    filled = cylinder.filled
+    oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
+    warning = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -265,8 +267,8 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
         room = wide - own - 8
         places = (0.0, 0.15, 0.5, 0.68, 0.84)
         texts = (
-            cylinder.role,
-            said(cylinder.serial),
+            cylinder.filled.role,
+            said(cylinder.part.label),
             _pressure(cylinder),
             f"O2 {figure(oxygen, '%')}",
             f"He {figure(helium, '%')}",
@@ -289,26 +291,27 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
 
 
 def _pressure(cylinder: CylinderFacts) -> str:
-    size = f"{plain_number(cylinder.size_l, 'L')}, " if cylinder.size_l is not None else ""
+    size = f"{plain_number(cylinder.filled.size_l, 'L')}, " if cylinder.filled.size_l is not None else ""
     return size + figure(cylinder.end_bar, "bar", 0)
 
 
 def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     """The smaller depth with what sets it, and beside it the rest; a plan that goes deeper is said first of that."""
-    limit = depth_limit(cylinder.maximum_depth_m, cylinder.dense_at_m[0])
-    if limit is None or cylinder.analysis_stale:
+    depths = cylinder.depths
+    limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
+    if limit is None or cylinder.filled.stale:
         return f"maximum depth {NOT_RECORDED}", ""
-    oxygen = "oxygen" if cylinder.limit_bar is None else f"oxygen {cylinder.limit_bar:g} bar"
+    oxygen = "oxygen" if depths.limit_bar is None else f"oxygen {depths.limit_bar:g} bar"
     set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
     words = f"to {whole_metres(limit.depth_m)}: {set_by}"
-    if cylinder.role == "diluent" and planned_m is not None and planned_m > limit.depth_m:
+    if cylinder.filled.role == GasRole.DILUENT and planned_m is not None and planned_m > limit.depth_m:
         words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
     beside = []
-    if limit.by_density and cylinder.maximum_depth_m is not None:
-        most = cylinder.dense_at_m[1]
-        if most is not None and most < cylinder.maximum_depth_m:
+    if limit.by_density and depths.maximum_depth_m is not None:
+        most = depths.dense_at_m[1]
+        if most is not None and most < depths.maximum_depth_m:
             beside.append(f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}")
-        beside.append(f"{oxygen} at {whole_metres(cylinder.maximum_depth_m)}")
+        beside.append(f"{oxygen} at {whole_metres(depths.maximum_depth_m)}")
     return words, ", ".join(beside)
 
 
@@ -320,7 +323,7 @@ def _cylinder_tests(cylinder: CylinderFacts) -> str:
             f"hydrostatic {day(latest.get('hydrostatic'))}",
             f"visual {day(latest.get('visual'))}",
             f"last good day {day(cylinder.last_good_day)}",
-            f"analysed {by_whom(cylinder.analysed_at, cylinder.analysed_by)}",
+            f"analysed {by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)}",
         )
     )
 
@@ -338,7 +341,7 @@ def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float, small:
 def _tests(sheet: HandoverSheet, fit: Fit) -> list[Block]:
     head = _head("Valves, loop and other tests", fit)
     facts = sheet.facts
-    tests = [test for test in facts.tests if test.kind != VOLTAGE]
+    tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
     shown = tests[: fit.tests]
     blocks = [head, *_in_columns(shown, 2, fit.text * 1.36, partial(_test, fit=fit))]
@@ -374,17 +377,17 @@ def _in_columns(
 
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine, fit: Fit) -> None:
     base, size = y + fit.text, fit.text
-    name = test.kind if test.direction is None else f"{test.kind}, {test.direction}"
+    name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
     pen.fit(x, base, name, wide * 0.33 - 4, size)
-    pen.mark(x + wide * 0.33, base, said(test.result), size, wide * 0.15 - 4)
-    words = (day(test.at), _seen_in_short(test), test.person or "by whom not recorded")
+    pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
+    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
     pen.fit(x + wide * 0.48, base, ", ".join(filter(None, words)), wide * 0.52, size)
 
 
-def _seen_in_short(test: TestLine) -> str:
+def _seen_in_short(test: BenchTestRecord) -> str:
     held = "" if test.held is None else "held" if test.held else "fell"
     watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
-    value = "" if test.value is None else plain_number(test.value, test.unit or f"(unit {NOT_RECORDED})")
+    value = "" if test.value is None else plain_number(test.value, test.unit_of_value or f"(unit {NOT_RECORDED})")
     return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
 
 

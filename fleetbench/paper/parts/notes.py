@@ -14,7 +14,7 @@ from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.workshop.parts.acts import ReturnPage
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.workshop.parts.orders import FetchRow
 
 _PROOFS = (
     Column("when", 16, bold=True),
@@ -27,22 +27,22 @@ _PROOFS = (
 
 def write_return(facts: ReturnPage, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:
     """Write the note of a returned part as PDF; returns its number of pages."""
-    subtitle = joined((facts.part_type, f"sent {moment(facts.sent_at)}"))
-    heading = Heading(head, f"Return of {facts.part}", f"RETURN-{facts.event_id}", subtitle)
+    subtitle = joined((facts.page.kind.name, f"sent {moment(facts.sent_at)}"))
+    heading = Heading(head, f"Return of {facts.page.part.label}", f"RETURN-{facts.event_id}", subtitle)
     return write_flow(_blocks(facts, size.inner), heading, target, size)
 
 
 def _blocks(facts: ReturnPage, wide: float) -> list[Block]:
     known = pairs(
         (
-            ("part type", facts.part_type),
-            ("serial", said(facts.serial)),
-            ("lot", said(facts.lot)),
-            ("made", day(facts.made)),
-            ("opened", day(facts.opened)),
-            ("received", day(facts.received_on)),
-            ("supplier", said(facts.supplier)),
-            ("price", figure(facts.price, "", 2)),
+            ("part type", facts.page.kind.name),
+            ("serial", said(facts.page.part.serial)),
+            ("lot", said(facts.page.part.lot)),
+            ("made", day(facts.page.made)),
+            ("opened", day(facts.page.opened)),
+            ("received", day(facts.page.part.received_on)),
+            ("supplier", said(facts.page.lies.supplier)),
+            ("price", figure(facts.page.lies.price, "", 2)),
             ("sent back", by_whom(facts.sent_at, facts.sent_by)),
         ),
         2,
@@ -157,7 +157,7 @@ def _pieces(rows: Sequence[FetchRow]) -> list[_Piece]:
     return [
         _Piece(
             piece.place or f"place {NOT_RECORDED}",
-            piece.part,
+            piece.part.label,
             row.part_type,
             "no limit on the shelf" if piece.last_good_day is None else day(piece.last_good_day),
             where,

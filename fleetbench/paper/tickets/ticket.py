@@ -13,6 +13,7 @@ from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, spac
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.journal import EntryRecord
 from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
 from fleetbench.workshop.bench.valves import TestLine
@@ -219,36 +220,38 @@ def _tests(tests: Sequence[TestLine], wide: float) -> list[Block]:
         return blocks + _none("No bench test was taken under this ticket.", wide)
     blocks += table(_TEST_COLUMNS, map(_test_row, tests), wide, _SMALL)
     for test in tests:
-        said_of_it = ". ".join(word for word in (test.finding if test.value is not None else "", test.note) if word)
+        said_of_it = ". ".join(
+            word for word in (test.record.finding if test.record.value is not None else "", test.record.note) if word
+        )
         if said_of_it:
-            blocks += text_lines(f"{test.kind}: {said_of_it}", wide, _SMALL)
+            blocks += text_lines(f"{test.record.kind}: {said_of_it}", wide, _SMALL)
     return blocks
 
 
 def _test_row(test: TestLine) -> tuple[str, ...]:
-    name = test.kind if test.direction is None else f"{test.kind}, {test.direction}"
+    name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
     return (
         name,
-        said(test.result),
-        test_seen(test),
+        said(test.record.result),
+        test_seen(test.record),
         _supply(test),
-        test.equipment or "",
-        by_whom(test.at, test.person),
+        test.record.equipment or "",
+        by_whom(test.record.at, test.person),
     )
 
 
 def _supply(test: TestLine) -> str:
-    return "" if test.supply_bar is None else plain_number(test.supply_bar, "bar")
+    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, "bar")
 
 
-def test_seen(test: TestLine) -> str:
+def test_seen(test: BenchTestRecord) -> str:
     """What was seen: held or fell with the minutes watched, the figure with its unit, or both."""
     words = []
     if test.held is not None:
         watched = f"watched {plain_number(test.watched_minutes, 'min')}"
         words.append(f"{'held' if test.held else 'fell'}, {watched}")
     if test.value is not None:
-        unit = test.unit or f"(unit {NOT_RECORDED})"
+        unit = test.unit_of_value or f"(unit {NOT_RECORDED})"
         within = (
             "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
         )
@@ -339,4 +342,6 @@ def _sign_off(page: TicketPage) -> list[Block]:
 
 def _entry_words(entry: EntryRecord | None) -> str:
     """The journal entry that holds the signature, with the start of its hash."""
-    return "signed before this journal began" if entry is None else f"journal entry {entry.entry} {entry.hash[:16]}"
+    if entry is None:
+        return "told by an imported file, not signed in this program"
+    return f"journal entry {entry.entry} {entry.hash[:16]}"

@@ -134,7 +134,7 @@ def write_incident(
     wide, row = size.inner, page.row
     heading = Heading(head, "Incident: preserve", f"{row.tag} {day(incident.placed_at)}",
                       f"{row.unit_type}, serial {said(row.serial)}", code=row.tag, code_word="unit")  # fmt: skip
-    preserve = what_to_preserve(row.tag, tuple(cylinder.serial for cylinder in page.cylinders), ())
+    preserve = what_to_preserve(row.tag, tuple(cylinder.part.label for cylinder in page.cylinders), ())
     parts = _as_frozen(page)
     blocks: list[Block] = [section("What was reported")]
     blocks += text_lines(incident.reason, wide)
@@ -158,9 +158,9 @@ def write_incident(
 
 def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
     """What, which part, and what is recorded of it: gas, absorbent and handsets of the unit."""
-    rows = [(each.role, each.serial, _gas(each)) for each in page.cylinders]
+    rows = [(each.state.facts.role, each.part.label, _gas(each)) for each in page.cylinders]
     if page.fill is not None:
-        packed = f"packed {moment(page.fill.packed_at)}, lot {said(page.fill.lot)}"
+        packed = f"packed {moment(page.fill.fill.packed_at)}, lot {said(page.fill.fill.lot)}"
         rows.append(("absorbent", "the fill in its canister", packed))
     rows += [
         (part.slot, said(part.part), f"firmware {said(part.firmware)}; log not to be cleared")
@@ -171,9 +171,10 @@ def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
 
 
 def _gas(cylinder: UnitCylinder) -> str:
-    gas = f"O2 {cylinder.gas.oxygen * 100:.1f} %, He {cylinder.gas.helium * 100:.1f} %" if cylinder.gas else ""
-    bar = f"{cylinder.bar:.0f} bar" if cylinder.bar is not None else f"pressure {NOT_RECORDED}"
-    analysed = f", analysed {moment(cylinder.analysed_at)}" if cylinder.analysed_at else ""
+    state = cylinder.state
+    gas = f"O2 {state.gas.oxygen * 100:.1f} %, He {state.gas.helium * 100:.1f} %" if state.gas else ""
+    bar = f"{state.now_bar:.0f} bar" if state.now_bar is not None else f"pressure {NOT_RECORDED}"
+    analysed = f", analysed {moment(state.analysis.at)}" if state.analysis else ""
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 
 

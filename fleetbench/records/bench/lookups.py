@@ -33,7 +33,7 @@ RecordSession = Session
 
 
 @dataclass(frozen=True, slots=True)
-class Seat:
+class SlotContent:
     """One slot of a unit or of an assembly fitted in it, with what sits there; `depth` 0 is the unit's own slot."""
 
     slot: Slot
@@ -45,7 +45,7 @@ class Seat:
     part_type: PartType | None
 
 
-def seats_of(session: Session, unit: Unit) -> tuple[Seat, ...]:
+def seats_of(session: Session, unit: Unit) -> tuple[SlotContent, ...]:
     """Every slot of a unit in tree order, the slots of its fitted assemblies after each assembly's own."""
     slots = session.scalars(select(Slot).where(Slot.unit_type_id == unit.unit_type_id).order_by(Slot.ordinal)).all()
     own = _seats(session, slots, depth=0, unit_id=unit.id)
@@ -54,7 +54,7 @@ def seats_of(session: Session, unit: Unit) -> tuple[Seat, ...]:
 
 def _seats(
     session: Session, slots: Sequence[Slot], *, depth: int, unit_id: int | None = None, host: int | None = None
-) -> list[Seat]:
+) -> list[SlotContent]:
     at = Fitting.unit_id == unit_id if unit_id is not None else Fitting.host_part_id == host
     query = (
         select(Fitting, Part, PartType)
@@ -64,22 +64,24 @@ def _seats(
     )
     held = {fitting.slot_id: (fitting, part, kind) for fitting, part, kind in session.execute(query)}
     nothing: tuple[None, None, None] = (None, None, None)
-    return [Seat(slot, depth, unit_id, host, *held.get(slot.id, nothing)) for slot in slots]
+    return [SlotContent(slot, depth, unit_id, host, *held.get(slot.id, nothing)) for slot in slots]
 
 
-def inner_seats(session: Session, part: Part | None, part_type: PartType | None, depth: int = 1) -> tuple[Seat, ...]:
+def inner_seats(
+    session: Session, part: Part | None, part_type: PartType | None, depth: int = 1
+) -> tuple[SlotContent, ...]:
     """Every slot inside an assembly in tree order; those of its type, all empty, where no part is given."""
     if part_type is None or not part_type.assembly:
         return ()
     query = select(Slot).where(Slot.assembly_type_id == part_type.id).order_by(Slot.ordinal)
     slots = session.scalars(query).all()
     if part is None:
-        return tuple(Seat(slot, depth, None, None, None, None, None) for slot in slots)
+        return tuple(SlotContent(slot, depth, None, None, None, None, None) for slot in slots)
     return _with_inner(session, _seats(session, slots, depth=depth, host=part.id))
 
 
-def _with_inner(session: Session, seats: Iterable[Seat]) -> tuple[Seat, ...]:
-    listed: list[Seat] = []
+def _with_inner(session: Session, seats: Iterable[SlotContent]) -> tuple[SlotContent, ...]:
+    listed: list[SlotContent] = []
     for seat in seats:
         listed.append(seat)
         if seat.part is not None:
@@ -225,20 +227,20 @@ class TypeFacts:
     """What the tests need to know of a unit's type, with the limits that stand on it and on the types of its parts."""
 
     kind: UnitType
-    seats: tuple[Seat, ...]
+    seats: tuple[SlotContent, ...]
     of_type: Named
     of_parts: dict[int, Named]
 
-    def limits(self, seat: Seat | None) -> Named:
+    def limits(self, seat: SlotContent | None) -> Named:
         """The limits in force for what sits in a seat, or for the whole unit."""
         own = self.of_parts.get(seat.part.part_type_id, {}) if seat is not None and seat.part is not None else {}
         return self.of_type | own
 
-    def own_limits(self, seat: Seat) -> Named:
+    def own_limits(self, seat: SlotContent) -> Named:
         """The limits that the part's own type states, for what the unit type's manual does not speak of."""
         return self.of_parts.get(seat.part.part_type_id, {}) if seat.part is not None else {}
 
-    def seat(self, slot: str | None) -> Seat | None:
+    def seat(self, slot: str | None) -> SlotContent | None:
         """The seat of that name that holds a part."""
         return next((seat for seat in self.seats if seat.slot.name == slot and seat.part is not None), None)
 

@@ -10,6 +10,7 @@ from sqlalchemy import ColumnElement, Connection, Subquery, case, func, literal,
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
@@ -234,7 +235,7 @@ def _calibrated(unit_id: int | None) -> Query:
     )
     ranked = select(
         Calibration.unit_id, Calibration.at, Calibration.analyser_id, Calibration.barometer_id, rank.label("rank")
-    ).where(Calibration.made == "workshop", in_force())
+    ).where(Calibration.made == MadeBy.WORKSHOP, in_force())
     if unit_id is not None:
         ranked = ranked.where(Calibration.unit_id == unit_id)
     last = ranked.subquery()

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import final
 
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select
 from sqlalchemy.orm import aliased
@@ -14,6 +15,7 @@ from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Unit
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class FillRecord:
     """One packing of a canister, with the lot it was taken from."""

@@ -6,10 +6,11 @@ Calibrations with their readings as plain facts, and the earlier ones that the j
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from typing import Any
+from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, and_, func, select
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -23,6 +24,7 @@ from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class OutcomeRecord:
     """What one calibration said of one cell, with the calibration's own facts."""
@@ -190,7 +192,7 @@ def read_last_workshop_calibrations(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
     )
     ranked = select(*columns_of(CalibrationRecord, Calibration), rank.label("rank")).where(
-        Calibration.made == "workshop", in_force()
+        Calibration.made == MadeBy.WORKSHOP, in_force()
     )
     if unit_id is not None:
         ranked = ranked.where(Calibration.unit_id == unit_id)

@@ -6,7 +6,7 @@ from sqlalchemy import String
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.cells.decision import Reason
-from fleetbench.calc.cells.readings import Answer, HeadState, PressureSource
+from fleetbench.calc.cells.readings import Answer, HeadState, MadeBy, PressureSource
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
@@ -60,7 +60,7 @@ class Calibration(Base):
     supersedes_reason: Mapped[str | None]
     note: Mapped[str | None]
     __table_args__ = (
-        one_of("made", ("workshop", "diver")),
+        one_of("made", MadeBy),
         one_of("pressure_source", PressureSource),
         one_of("head", HeadState),
         one_of("vented", Answer),

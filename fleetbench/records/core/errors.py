@@ -1,6 +1,11 @@
 """What a person can act on, as opposed to a fault of ours."""
 
 
+def printable(text: str) -> str:
+    """The text without signs by which a terminal is steered; what cannot be seen stands as its number."""
+    return "".join(char if char.isprintable() or char == "\n" else f"\\x{ord(char):02x}" for char in text)
+
+
 class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error
     """Something was refused by the data or the surroundings; the text is one line that names what and the remedy."""
 

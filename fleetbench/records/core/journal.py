@@ -123,8 +123,8 @@ def _file_state(path: Path) -> tuple[int, int] | None:
 FREEZES = "incident"
 """The kind of hold that freezes what it is placed on."""
 
-ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "import", "correct clock"))
-"""Acts that say where a frozen unit is or hold it, and sheets of what was done before."""
+ALLOWED_ACTS = frozenset(("place hold", "lift hold", "receive", "correct clock"))
+"""Acts that say where a frozen unit is or hold it."""
 
 PAPER = frozenset(("hold", "finding", "photograph", "booking", "booking_unit", "booking_terms", "hand_back"))
 """Tables whose rows speak of a unit and do nothing to it."""

@@ -8,6 +8,7 @@ from typing import Any, cast
 from sqlalchemy import Connection, and_, case, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
@@ -127,7 +128,7 @@ def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
     """When each unit was last calibrated at the workshop; one statement."""
     query = (
         select(Calibration.unit_id, func.max(Calibration.at))
-        .where(Calibration.made == "workshop", in_force())
+        .where(Calibration.made == MadeBy.WORKSHOP, in_force())
         .group_by(Calibration.unit_id)
     )
     return {unit_id: at for unit_id, at in connection.execute(query)}

@@ -8,11 +8,12 @@ Reads of cylinders with their last fill and the last analysis of it.
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any
+from typing import Any, final
 
 from sqlalchemy import ColumnElement, Connection, Subquery, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import (
@@ -49,6 +50,7 @@ class CylinderRecord:
     state: str
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class CylinderFillRecord:
     """One fill that stands; pressures by gauge in bar, gas asked for in percent."""
@@ -68,6 +70,7 @@ class CylinderFillRecord:
     oxygen_compatible: bool | None
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class AnalysisRecord:
     """One analysis that stands, in percent as shown; uncertainty: standard, of oxygen, in percent."""
@@ -108,7 +111,7 @@ class CertificateRecord:
 
 
 @dataclass(frozen=True, slots=True)
-class CleaningRecord:
+class OxygenCleaningRecord:
     """One cleaning for oxygen; at: None where only its day is known."""
 
     part_id: int
@@ -155,7 +158,7 @@ class GasRecords:
     analyses: tuple[AnalysisRecord, ...]
     gauges: tuple[GaugeRecord, ...]
     certificates: tuple[CertificateRecord, ...]
-    cleanings: tuple[CleaningRecord, ...]
+    cleanings: tuple[OxygenCleaningRecord, ...]
     losses: tuple[LossRecord, ...]
     kept: frozenset[int]
 
@@ -274,14 +277,14 @@ def read_certificates(connection: Connection, batch: str | None = None) -> tuple
     )
 
 
-def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[CleaningRecord, ...]:
+def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[OxygenCleaningRecord, ...]:
     """Every cleaning for oxygen, oldest first; one statement."""
     query = (
-        select_of(CleaningRecord, PartTest)
+        select_of(OxygenCleaningRecord, PartTest)
         .where(PartTest.kind == "oxygen clean")
         .order_by(PartTest.done_on, PartTest.id)
     )
-    return records_of(connection, _of(query, PartTest.part_id, parts), CleaningRecord)
+    return records_of(connection, _of(query, PartTest.part_id, parts), OxygenCleaningRecord)
 
 
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
@@ -345,7 +348,7 @@ def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
 def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[int]:
     """Keys of parts that must be oxygen-clean: their type sets an interval for it, or they hold oxygen."""
     asked = select(PartTypeLife.part_type_id).where(PartTypeLife.test == "oxygen clean")
-    holds = select(Cylinder.part_id).where(Cylinder.role == "oxygen")
+    holds = select(Cylinder.part_id).where(Cylinder.role == GasRole.OXYGEN)
     query: Query = select(Part.id).where(or_(Part.part_type_id.in_(asked), Part.id.in_(holds)))
     return frozenset(connection.scalars(_of(query, Part.id, parts)))
 

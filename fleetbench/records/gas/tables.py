@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 SIGNED = ("on paper", "by PIN")
@@ -25,7 +26,7 @@ class Cylinder(Base):
     working_bar: Mapped[float]
     material: Mapped[str | None] = mapped_column(String(20))
     marking: Mapped[str | None] = mapped_column(String(60))
-    __table_args__ = (one_of("role", ("oxygen", "diluent", "bailout", "drive gas")),)
+    __table_args__ = (one_of("role", GasRole),)
 
 
 class CylinderFill(Base):

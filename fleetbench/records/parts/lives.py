@@ -1,6 +1,8 @@
 """Everything from which lives are reckoned, in a fixed number of reads.
 
 Reads from which the need of parts is reckoned: services, open replacing tasks, what was used up, kits, shelves.
+
+What measurements said of parts that one of them ever rejected, and why a part waits set aside.
 """
 
 from collections.abc import Callable, Mapping
@@ -8,13 +10,15 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, and_, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
+from sqlalchemy.orm import Session, aliased
 
-from fleetbench.records.cells.reads import read_forecasts
+from fleetbench.calc.bench.measured import supply_word
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.reads import in_force, read_forecasts
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.reads import BookedUnit, read_promises
-from fleetbench.records.parts.judgements import JudgementRecord, read_judgements
 from fleetbench.records.parts.reads import (
     LifeRecord,
     PartTestRecord,
@@ -27,11 +31,205 @@ from fleetbench.records.parts.reads import (
     with_their_hosts,
 )
 from fleetbench.records.parts.reads import read_lives as read_life_limits
-from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartType
+from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartTest, PartType
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.tables import Task, TaskState, Ticket
 from fleetbench.records.units.reads import LineRow, UseRow, moment_key, read_line_use, read_run_use
-from fleetbench.records.units.tables import Slot
+from fleetbench.records.units.tables import Reader, Slot, Unit
+
+BACK_TO_STOCK = ("moved", "wrong part")
+"""A part that came out for one of these may be fitted again; any other waits set aside until it is released."""
+
+
+@dataclass(frozen=True, slots=True)
+class JudgementRecord:
+    """One calibration outcome, bench test or periodic test of a part; person: the code, which outlives an erased name.
+
+    at: None where only the day is known.
+    """
+
+    part_id: int
+    kind: str
+    at: datetime | None
+    done_on: date | None
+    made: str
+    verdict: str
+    finding: str
+    unit: str | None
+    slot: str | None
+    person: str | None
+    supply_bar: float | None
+    limited_from_bar: float | None
+    verified_up_to_bar: float | None
+    outcome_id: int | None
+    test_id: int | None
+    calibration_id: int | None
+
+    @property
+    def series(self) -> str:
+        """What was measured: a bench test at each sort of supply, and each periodic test, is a kind of its own."""
+        if self.made == "periodic" and self.kind != "service":
+            return f"{self.kind} test"
+        return self.kind if self.supply_bar is None else f"{self.kind}, {supply_word(self.supply_bar)} supply"
+
+    @property
+    def source(self) -> str:
+        """'LK-01, cell 2, by T1'."""
+        by = f"by {self.person}" if self.person else "by whom is not recorded"
+        return ", ".join(filter(None, (self.unit, self.slot, by)))
+
+
+def read_judgements(
+    connection: Connection, parts: Query | tuple[int, ...] | None = None
+) -> tuple[JudgementRecord, ...]:
+    """Every calibration, bench test and periodic test of the parts that one ever rejected; three statements."""
+    queries = (_calibrations(parts), _tests(parts), _periodic(parts))
+    return tuple(each for query in queries for each in records_of(connection, query, JudgementRecord))
+
+
+def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
+    outcome = CalibrationOutcome
+    bad = select(outcome.part_id).where(outcome.verdict == "reject")
+    query = (
+        select_of(
+            JudgementRecord,
+            Calibration,
+            outcome,
+            kind=literal("calibration"),
+            done_on=null(),
+            unit=Unit.tag,
+            slot=Slot.name,
+            person=Person.code,
+            supply_bar=null(),
+            outcome_id=outcome.id,
+            test_id=null(),
+        )
+        .join(Calibration, Calibration.id == outcome.calibration_id)
+        .join(Unit, Unit.id == Calibration.unit_id)
+        .join(Slot, Slot.id == outcome.slot_id)
+        .outerjoin(Person, Person.id == Calibration.person_id)
+        .where(in_force(), outcome.part_id.in_(bad))
+        .order_by(Calibration.at, Calibration.id)
+    )
+    return query if parts is None else query.where(outcome.part_id.in_(parts))
+
+
+def _tests(parts: Query | tuple[int, ...] | None) -> Query:
+    bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = (
+        select_of(
+            JudgementRecord,
+            BenchTest,
+            done_on=null(),
+            made=literal("workshop"),
+            verdict=BenchTest.result,
+            finding=func.coalesce(BenchTest.finding, BenchTest.note, ""),
+            unit=Unit.tag,
+            slot=null(),
+            person=Person.code,
+            limited_from_bar=null(),
+            verified_up_to_bar=null(),
+            outcome_id=null(),
+            test_id=BenchTest.id,
+            calibration_id=null(),
+        )
+        .join(Unit, Unit.id == BenchTest.unit_id)
+        .outerjoin(Person, Person.id == BenchTest.person_id)
+        .where(BenchTest.id.not_in(later), BenchTest.part_id.in_(bad))
+        .order_by(BenchTest.at, BenchTest.id)
+    )
+    return query if parts is None else query.where(BenchTest.part_id.in_(parts))
+
+
+def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
+    failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
+    bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
+    query = (
+        select_of(
+            JudgementRecord,
+            PartTest,
+            made=literal("periodic"),
+            verdict=case((PartTest.passed.is_(True), "pass"), else_="reject"),
+            finding=case((PartTest.passed.is_(True), ""), else_="not passed"),
+            unit=null(),
+            slot=null(),
+            person=func.coalesce(Person.code, PartTest.done_by),
+            supply_bar=null(),
+            limited_from_bar=null(),
+            verified_up_to_bar=null(),
+            outcome_id=null(),
+            test_id=null(),
+            calibration_id=null(),
+        )
+        .outerjoin(Person, Person.id == PartTest.person_id)
+        .where(or_(PartTest.part_id.in_(failed), PartTest.part_id.in_(bench)))
+        .order_by(PartTest.done_on, PartTest.id)
+    )
+    return query if parts is None else query.where(PartTest.part_id.in_(parts))
+
+
+@dataclass(frozen=True, slots=True)
+class AsideRecord:
+    """Why a part in quarantine waits: the last event that put it there, or the last slot it came out of, and why."""
+
+    part_id: int
+    at: datetime
+    kind: str
+    words: str | None
+    fitted_at: datetime | None
+
+
+def read_asides(connection: Connection, part_id: int | None = None) -> dict[int, AsideRecord]:
+    """By part, the last that set it aside, of all parts in quarantine or of one; two statements."""
+    newest_event, newest_stay = aliased(PartEvent), aliased(Fitting)
+    last_event = select(func.max(newest_event.id)).where(
+        newest_event.kind.in_(("quarantine", "came back", "received"))
+    ).group_by(newest_event.part_id)  # fmt: skip
+    last_stay = select(func.max(newest_stay.id)).where(newest_stay.removed_at.is_not(None)).group_by(
+        newest_stay.part_id
+    )  # fmt: skip
+    events: Query = (
+        select_of(AsideRecord, PartEvent, words=PartEvent.reason, fitted_at=null())
+        .join(Part, Part.id == PartEvent.part_id)
+        .where(Part.state == PartState.QUARANTINE, PartEvent.id.in_(last_event))
+    )
+    stays: Query = (
+        select_of(AsideRecord, Fitting, at=Fitting.removed_at, kind=literal("removed"), words=Fitting.why_removed)
+        .join(Part, Part.id == Fitting.part_id)
+        .where(Part.state == PartState.QUARANTINE, Fitting.id.in_(last_stay))
+        .where(or_(Fitting.why_removed.is_(None), Fitting.why_removed.not_in(BACK_TO_STOCK)))
+    )
+    if part_id is not None:
+        events, stays = events.where(PartEvent.part_id == part_id), stays.where(Fitting.part_id == part_id)
+    found: dict[int, AsideRecord] = {}
+    for each in (*records_of(connection, events, AsideRecord), *records_of(connection, stays, AsideRecord)):
+        before = found.get(each.part_id)
+        if before is None or each.at > before.at:
+            found[each.part_id] = each
+    return found
+
+
+def read_heads_and_readers(connection: Connection, calibration_id: int, part_id: int) -> tuple[str | None, str]:
+    """The head in which a cell was calibrated, and the readers that read it there, in words; two statements."""
+    host = aliased(Part)
+    head = connection.scalar(
+        select(host.serial)
+        .join(Fitting, Fitting.host_part_id == host.id)
+        .join(Calibration, and_(Calibration.id == calibration_id, Fitting.fitted_at <= Calibration.at))
+        .where(Fitting.part_id == part_id)
+        .where(or_(Fitting.removed_at.is_(None), Fitting.removed_at >= Calibration.at))
+        .limit(1)
+    )
+    readers = connection.scalars(
+        select(Reader.name)
+        .join(CalibrationReading, CalibrationReading.reader_id == Reader.id)
+        .where(CalibrationReading.calibration_id == calibration_id, CalibrationReading.part_id == part_id)
+        .group_by(Reader.id, Reader.name, Reader.ordinal)
+        .order_by(Reader.ordinal)
+    ).all()
+    return head, " and ".join(readers)
 
 
 @dataclass(frozen=True, slots=True)

@@ -156,17 +156,6 @@ def read_part_events(connection: Connection, part_id: int) -> tuple[PartEventRec
     return records_of(connection, query, PartEventRecord)
 
 
-def read_proofs(connection: Connection, part_id: int) -> tuple[tuple[int, int | None, int | None], ...]:
-    """(event, calibration outcome, bench test) of every proof given for a part's events; one statement."""
-    query = (
-        select(PartProof.part_event_id, PartProof.outcome_id, PartProof.bench_test_id)
-        .join(PartEvent, PartEvent.id == PartProof.part_event_id)
-        .where(PartEvent.part_id == part_id)
-        .order_by(PartProof.id)
-    )
-    return tuple((event, outcome, test) for event, outcome, test in connection.execute(query))
-
-
 def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
     """Every count of pieces, newest first; one statement."""
     query = select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())

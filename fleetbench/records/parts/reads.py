@@ -7,7 +7,7 @@ The last good days and forecasts that are kept on open fittings.
 
 from dataclasses import dataclass
 from datetime import date, datetime
-from typing import Any, NamedTuple, cast
+from typing import Any, NamedTuple, cast, final
 
 from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
@@ -61,6 +61,7 @@ class SlotRecord:
     oxygen_side: bool
 
 
+@final
 @dataclass(frozen=True, slots=True)
 class PartRecord:
     """One part with the dates its life is reckoned from."""

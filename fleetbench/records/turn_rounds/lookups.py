@@ -6,7 +6,8 @@ from datetime import datetime
 from sqlalchemy import func, select
 from sqlalchemy.orm import Session
 
-from fleetbench.records.bench.lookups import Seat, seats_of
+from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_kept_clean
@@ -107,7 +108,7 @@ def sound_calibrations(session: Session, unit: Unit, since: datetime) -> Sequenc
     doubted = select(CalibrationOutcome.calibration_id).where(CalibrationOutcome.verdict.in_(("repeat", "reject")))
     query = select(Calibration).where(
         Calibration.unit_id == unit.id,
-        Calibration.made == "workshop",
+        Calibration.made == MadeBy.WORKSHOP,
         Calibration.at > since,
         Calibration.id.in_(whole),
         Calibration.id.not_in(superseded),
@@ -116,7 +117,7 @@ def sound_calibrations(session: Session, unit: Unit, since: datetime) -> Sequenc
     return session.scalars(query.order_by(Calibration.at, Calibration.id)).all()
 
 
-def loop_set_of(seats: Iterable[Seat]) -> Part | None:
+def loop_set_of(seats: Iterable[SlotContent]) -> Part | None:
     """The loop set that is fitted among a unit's seats."""
     return next((seat.part for seat in seats if seat.slot.kind == "loop set" and seat.part is not None), None)
 

@@ -22,7 +22,7 @@ from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import FOLDER, copy_files, photograph_folder
 from fleetbench.records.upkeep.migrate import (
-    Standing,
+    DatabaseState,
     copy_database,
     examine,
     free_name,
@@ -97,7 +97,7 @@ def restore(
         copy_files(source.parent / FOLDER, photograph_folder(where))
         if not with_breaks:
             _refuse_broken(part, source)
-        again = _erase_again(part, where, clock) if found.standing is Standing.CURRENT else ()
+        again = _erase_again(part, where, clock) if found.standing is DatabaseState.CURRENT else ()
         _to_disk(part)
         stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))

@@ -41,7 +41,7 @@ OWN_TABLES = frozenset({"centre", "unit", "fitting", "journal"})
 """Tables by which a database of ours is known on a server, where no application id can be set."""
 
 
-class Standing(Enum):
+class DatabaseState(Enum):
     """What a database is before it is opened."""
 
     EMPTY = "empty"
@@ -53,7 +53,7 @@ class Standing(Enum):
 class Found:
     """What was found at a place: its standing and the revision of its tables, None while there are none."""
 
-    standing: Standing
+    standing: DatabaseState
     revision: str | None
 
 
@@ -85,14 +85,14 @@ def open_database(
     """
     said = undo_interrupted(where)
     found = examine(where)
-    if found is None or found.standing is Standing.EMPTY:
+    if found is None or found.standing is DatabaseState.EMPTY:
         if not create:
             raise Unreadable(none_at(where))
         _make_new(where, found)
-    elif found.standing is Standing.OLDER:
+    elif found.standing is DatabaseState.OLDER:
         _bring_up(where, found, clock if backup else None)
     database = Database(where, reading=_is_protected(where))
-    database.upgraded = found is not None and found.standing is Standing.OLDER
+    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
     database.told = said or ""
     return database
 
@@ -127,11 +127,11 @@ def opened_to_read(where: str | Path) -> Iterator[Database]:
     Raises Unreadable as `open_database` does, and for an older database on a server.
     """
     found = examine(where)
-    if found is None or found.standing is Standing.EMPTY:
+    if found is None or found.standing is DatabaseState.EMPTY:
         raise Unreadable(none_at(where))
     url = as_url(where)
     if make_url(url).get_backend_name() != "sqlite":
-        if found.standing is Standing.OLDER:
+        if found.standing is DatabaseState.OLDER:
             raise Unreadable(f"database: its tables are of revision {found.revision}; run 'fleetbench upgrade' first")
         with closing(Database(where)) as database:
             yield database
@@ -139,7 +139,7 @@ def opened_to_read(where: str | Path) -> Iterator[Database]:
     path = _sqlite_path(url)
     with TemporaryDirectory(prefix="fleetbench-") as folder:
         copy = Path(folder) / "copy.sqlite"
-        if found.standing is Standing.OLDER:
+        if found.standing is DatabaseState.OLDER:
             copy_database(path, copy)
             _migrate(as_url(copy))
         with _untouched(path), closing(_to_read(path, copy)) as database:
@@ -356,13 +356,13 @@ def _examine_server(url: str) -> Found:
 
 def _standing(names: set[str], revision: str | None, place: str) -> Found:
     if not names - {VERSION_TABLE} and revision is None:
-        return Found(Standing.EMPTY, None)
+        return Found(DatabaseState.EMPTY, None)
     if revision is None or not names >= OWN_TABLES:
         raise Unreadable(f"database: {place} holds tables of another program; choose another with --db")
     if revision == head_revision():
-        return Found(Standing.CURRENT, revision)
+        return Found(DatabaseState.CURRENT, revision)
     if revision in known_revisions():
-        return Found(Standing.OLDER, revision)
+        return Found(DatabaseState.OLDER, revision)
     raise Unreadable(
         f"database: {place} has tables of revision {revision}, newer than this program's {head_revision()};"
         " use the newer fleetbench"

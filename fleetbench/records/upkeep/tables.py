@@ -107,7 +107,8 @@ def column_facts(kind: type[Base]) -> dict[str, ColumnFacts]:
 
 
 MAY_LIE_AHEAD = frozenset((
-    "by_when", "ended_by", "ends_on", "expected_on", "forecast_day", "in_service_on", "last_good_day", "retired_on",
+    "by_when", "ended_by", "ends_on", "expected_on", "fixed_on", "forecast_day", "in_service_on", "last_good_day",
+    "retired_on",
     "starts_on", "until", "use_by", "valid_until",
 ))  # fmt: skip
 """Days and moments that a plan or a limit states; any other tells of what happened."""

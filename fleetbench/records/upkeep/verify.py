@@ -1,7 +1,8 @@
 """Whether the journal is one unbroken chain, every row and photograph is what it says, and rules are kept.
 
-A dropped last entry, or a chain reckoned anew from some entry on, cannot be seen from inside: compare the head that was
-printed on a ticket or a backup. Erasable rows (names, contacts, words about renters) are in no journal and not checked.
+What no chain can show: that the last entries were dropped, or a chain was calculated again from some entry on (compare
+the head that was printed on a ticket or a backup); changed names, contacts, words about renters and counts of wrong
+PINs, which stay outside the journal so that they can be erased; and that an act told an untruth when it was done.
 """
 
 import json
@@ -21,8 +22,10 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
 from fleetbench.records.core.schema import Figure, Moment
-from fleetbench.records.people.tables import exchanged_pin
+from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
+from fleetbench.records.people.tables import digest_of, exchanged_pin
 from fleetbench.records.tickets.photographs import broken_photograph
+from fleetbench.records.upkeep.planted import planted
 from fleetbench.records.upkeep.tables import broken_rules, metadata
 
 Read = Callable[[Any], Any]
@@ -33,6 +36,9 @@ State = dict[str, dict[int, list[Any]]]
 
 STEP = 2000
 MOST_LISTED = 500
+SAFE_DIGITS = 16
+"""Digits of a printed head that cannot be met by trial: 64 bits."""
+
 CONTENT = frozenset(("rows", "clock", "why"))
 """What an entry's content may hold: the rows, and what the clock said where it was behind the last entry."""
 HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
@@ -56,6 +62,11 @@ class VerifyReport:
     def first_break(self) -> str | None:
         """The first break, None where nothing was found."""
         return self.breaks[0] if self.breaks else None
+
+    @property
+    def told(self) -> str:
+        """The first break, with how many there are; empty where nothing was found."""
+        return f"{self.breaks[0]} (1 of {len(self.breaks)} breaks)" if len(self.breaks) > 1 else "".join(self.breaks)
 
     @property
     def whole(self) -> bool:
@@ -102,6 +113,11 @@ def verify(database: Database, head: str | None = None) -> VerifyReport:
     hold that entry. A head that cannot be read raises Refused.
     """
     walk = _Walk(wanted=_parse_head(head))
+    if walk.wanted is not None and len(walk.wanted[1]) < SAFE_DIGITS:
+        walk.notes.append(
+            f"the head was given with {len(walk.wanted[1])} digits, which trial can meet in hours;"
+            f" give {SAFE_DIGITS} digits or more"
+        )
     try:
         with database.reading() as connection:
             _look_at_everything(connection, database, walk)
@@ -148,7 +164,7 @@ def _look_at_everything(connection: Connection, database: Database, walk: _Walk)
     walk.settle()
     for table in _kept_tables():
         _ask(walk, _compare, connection, table, state[table.name])
-    for look in (_orphans, _exchanged, broken_rules, broken_photographs_of(database)):
+    for look in (_orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database), planted):
         _ask(walk, look, connection)
 
 
@@ -166,6 +182,14 @@ def _exchanged(connection: Connection) -> Iterator[str]:
         yield f"person_pin of person {person}: is not the one that the journal's digest speaks of"
 
 
+def _exchanged_drawings(connection: Connection) -> Iterator[str]:
+    drawn = select(SheetSignature.id, SheetSignature.digest, SignatureDrawing.strokes)
+    query = drawn.join(SignatureDrawing, SignatureDrawing.sheet_signature_id == SheetSignature.id)
+    for key, digest, strokes in connection.execute(query.order_by(SheetSignature.id)):
+        if digest != digest_of(strokes):
+            yield f"signature_drawing of sheet_signature {key}: is not the one that the journal's digest speaks of"
+
+
 def broken_photographs_of(database: Database) -> Callable[[Connection], Iterator[str]]:
     """The look that finds photographs beside a database that are not what they say."""
 
@@ -181,7 +205,8 @@ def _parse_head(head: str | None) -> tuple[int | None, str] | None:
         return None
     match = HEAD.fullmatch(head.strip().lower())
     if match is None:
-        raise Refused("head: write the number and at least 8 digits of the hash as printed, for instance 1234:0f3a9c77")
+        said = "write the number and 16 digits of the hash as printed, for instance 1234:0f3a9c77d2b1e860"
+        raise Refused(f"head: {said}")
     return int(match["number"]) if match["number"] else None, match["hash"]
 
 

@@ -12,7 +12,7 @@ from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, wi
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.bench.tests import Seen, record_release
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release
 from fleetbench.workshop.core.workplace import Shop
 
 HELD = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not done", "not done"))
@@ -87,7 +87,7 @@ class BenchTestDialog(ActDialog):
             if row.watched and answer and watched is None:
                 raise Refused(f"minutes of {row.kind}: say how long it was watched")
         shop, tag, ticket_id = self._shop, self._tag, self._ticket_id
-        negative, positive = Seen(held[2], minutes[2]), Seen(held[3], minutes[3])
+        negative, positive = WatchedLoop(held[2], minutes[2]), WatchedLoop(held[3], minutes[3])
         return lambda: record_release(
             shop, tag, inhale=held[0], exhale=held[1], negative=negative, positive=positive, ticket_id=ticket_id
         )

@@ -57,17 +57,17 @@ def new_form(shop: Shop) -> Form:
 def certificate_form(shop: Shop, row: EquipmentRow) -> Form:
     """What a new certificate states of a piece."""
     return Form(
-        f"New certificate of {row.name} {row.serial}",
+        f"New certificate of {row.tool.name} {row.tool.serial}",
         "Save certificate",
         "",
         (
-            Field("uncertainty", "Standard uncertainty", "figure", U_HINT, row.uncertainty, unit=row.unit or "",
-                  spoken="uncertainty"),
-            Field("digit", "Display resolution", "figure", "what the last digit stands for", row.digit,
-                  unit=row.unit or "", spoken="resolution", beside=True),
+            Field("uncertainty", "Standard uncertainty", "figure", U_HINT, row.tool.uncertainty,
+                  unit=row.tool.unit or "", spoken="uncertainty"),
+            Field("digit", "Display resolution", "figure", "what the last digit stands for", row.tool.digit,
+                  unit=row.tool.unit or "", spoken="resolution", beside=True),
             Field("last_good_day", "Last valid day", "day", "such as 2027-01-31", beside=True),
         ),
-        partial(certify_equipment, shop, row.equipment_id),
+        partial(certify_equipment, shop, row.tool.equipment_id),
         first="last_good_day",
         wide=200,
     )  # fmt: skip
@@ -102,7 +102,7 @@ class EquipmentPage(ActList[EquipmentRow]):
         spec = ListSpec(
             "Test equipment",
             columns(context.zone),
-            key=lambda row: str(row.equipment_id),
+            key=lambda row: str(row.tool.equipment_id),
             load=partial(list_equipment, context.shop),
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
@@ -110,7 +110,7 @@ class EquipmentPage(ActList[EquipmentRow]):
             choices=(
                 Choice("past", lambda row: row.state == "past", STOP),
                 Choice("due soon", lambda row: row.state == "due soon", ADVISE),
-                Choice("not known", lambda row: row.state == "unknown" or row.uncertainty is None, UNKNOWN),
+                Choice("not known", lambda row: row.state == "unknown" or row.tool.uncertainty is None, UNKNOWN),
             ),
             siblings=BENCH_SIBLINGS,
         )
@@ -126,14 +126,15 @@ def sum_up(rows: Sequence[EquipmentRow]) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
     """The columns of the register."""
     return (
-        Column("kind", "Kind", lambda row: row.kind),
-        Column("name", "Name", lambda row: row.name, gives_way=True),
-        Column("serial", "Serial", lambda row: row.serial),
+        Column("kind", "Kind", lambda row: row.tool.kind),
+        Column("name", "Name", lambda row: row.tool.name, gives_way=True),
+        Column("serial", "Serial", lambda row: row.tool.serial),
         Column("state", "In date", lambda row: mark_for(row.state).word, lambda row: -mark_for(row.state).rank,
                state=lambda row: mark_for(row.state)),
-        Column("until", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0")),
-        Column("u", "Standard uncertainty", lambda row: in_unit(row.uncertainty, row.unit)),
-        Column("digit", "Resolution", lambda row: in_unit(row.digit, row.unit)),
+        Column("until", "Last valid day", lambda row: day(row.tool.last_good_day),
+               lambda row: day(row.tool.last_good_day, "0")),
+        Column("u", "Standard uncertainty", lambda row: in_unit(row.tool.uncertainty, row.tool.unit)),
+        Column("digit", "Resolution", lambda row: in_unit(row.tool.digit, row.tool.unit)),
         Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at),
     )  # fmt: skip
 
@@ -147,14 +148,14 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
     """Everything on one piece."""
     weakened = "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
     return Detail(
-        row.name,
-        f"{row.kind}, serial {row.serial}",
+        row.tool.name,
+        f"{row.tool.kind}, serial {row.tool.serial}",
         (mark_for(row.state),),
         (
             Section(
                 "In date",
                 (
-                    Fact("Last valid day", day(row.last_good_day), mark_for(row.state),
+                    Fact("Last valid day", day(row.tool.last_good_day), mark_for(row.state),
                          weakened if row.in_date is not True else ""),
                     Fact("Last used", moment(row.last_used_at, zone, NONE)),
                 ),
@@ -162,9 +163,9 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
             Section(
                 "How well it reads",
                 (
-                    Fact("Standard uncertainty", in_unit(row.uncertainty, row.unit),
+                    Fact("Standard uncertainty", in_unit(row.tool.uncertainty, row.tool.unit),
                          note="of one reading; results show twice it (k = 2, JCGM 100:2008)"),
-                    Fact("Display resolution", in_unit(row.digit, row.unit),
+                    Fact("Display resolution", in_unit(row.tool.digit, row.tool.unit),
                          note="what its last digit stands for"),
                 ),
             ),

@@ -2,6 +2,7 @@
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
@@ -27,6 +28,7 @@ from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, St
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import REPEAT, mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE
@@ -84,6 +86,10 @@ ACTS = (
     ActSpec("correct", "Correct", "F4", act="measured bench test"),
 )
 """What has a key of its own on the cards of the bench."""
+
+
+def _tell_tool(box: QComboBox, text: str) -> None:
+    box.setToolTip(as_plain_tip(text))
 
 
 class MeasureCard(StepCard):
@@ -195,10 +201,12 @@ class MeasureCard(StepCard):
             box.addItem("not chosen", None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
-                box.addItem(tool_words(row), row.equipment_id)
-            box.setCurrentIndex(max(box.findData(tool_chosen([row.equipment_id for row in listed], self._in_hand)), 0))
-            box.setToolTip(box.currentText())
-            box.currentTextChanged.connect(box.setToolTip)
+                box.addItem(tool_words(row), row.tool.equipment_id)
+            box.setCurrentIndex(
+                max(box.findData(tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)), 0)
+            )
+            box.setToolTip(as_plain_tip(box.currentText()))
+            box.currentTextChanged.connect(partial(_tell_tool, box))
             self.gauges[kind] = box
             column = QVBoxLayout()
             column.setSpacing(2)

@@ -379,7 +379,7 @@ class BenchPage(Page):
             self._put_down.discard(key)
             self._in_hand = (key, *(each for each in self._in_hand if each != key))
         elif self.plan is not None:
-            self._put_down |= {row.equipment_id for row in self.plan.equipment if row.kind == kind}
+            self._put_down |= {row.tool.equipment_id for row in self.plan.equipment if row.tool.kind == kind}
             self._in_hand = tuple(each for each in self._in_hand if each not in self._put_down)
 
     @Slot()

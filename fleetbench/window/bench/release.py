@@ -21,7 +21,7 @@ from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button,
 from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
-from fleetbench.workshop.bench.tests import RecordedTest, Seen
+from fleetbench.workshop.bench.tests import RecordedTest, WatchedLoop
 from fleetbench.workshop.core.workplace import Shop
 
 if TYPE_CHECKING:
@@ -37,8 +37,8 @@ class ReleaseForm:
 
     inhale: bool | None
     exhale: bool | None
-    negative: Seen
-    positive: Seen
+    negative: WatchedLoop
+    positive: WatchedLoop
 
 
 @dataclass(frozen=True, slots=True)
@@ -102,18 +102,18 @@ class LoopRow(QWidget):
         whole.addLayout(more)
         self.question.answered.connect(self._on_answered)
 
-    def seen(self) -> Seen:
+    def seen(self) -> WatchedLoop:
         """What was seen; Refused where the minutes are no figure or missing."""
         given = self.question.given
         if given in (None, NOT_DONE):
-            return Seen(None)
+            return WatchedLoop(None)
         if given == HELD:
             measured = self._watched if self._watched is not None else self._limit.minutes if self._limit else None
-            return Seen(held=True, minutes=measured)
+            return WatchedLoop(held=True, minutes=measured)
         minutes = self.minutes.settle() if given == SHORT else self._watched
         if given == SHORT and minutes is None:
             raise Refused(f"{self.minutes.name}: is missing; enter how long it was watched")
-        return Seen(held=given == SHORT, minutes=minutes)
+        return WatchedLoop(held=given == SHORT, minutes=minutes)
 
     def kept(self) -> KeptRow:
         """What was entered, the watch as far as it went."""

@@ -85,8 +85,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
         Column("trend", "Trend", trend_words, lambda row: len(row.trend), trend=trend),
         Column("life", "Life", lambda row: row.life_state.value, lambda row: -mark_for(row.life_state).rank,
                state=lambda row: mark_for(row.life_state)),
-        Column("tested", "Tested on", lambda row: tested(row, zone), lambda row: row.last_test and row.last_test.at,
-               shown=False),
+        Column("tested", "Tested on", lambda row: tested(row, zone),
+               lambda row: row.last_test and row.last_test.record.at, shown=False),
         Column("until", "Last valid day of the test", lambda row: day(row.test_last_good_day, NONE),
                lambda row: row.test_last_good_day, shown=False),
         Column("last", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
@@ -101,7 +101,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
 
 def tested(row: ValveRow, zone: ZoneInfo) -> str:
     """On which day the last test was made; the detail beside the list says at what time."""
-    return day(row.last_test.at.astimezone(zone).date()) if row.last_test else "never"
+    return day(row.last_test.record.at.astimezone(zone).date()) if row.last_test else "never"
 
 
 def trend(row: ValveRow) -> tuple[float, ...]:
@@ -122,15 +122,15 @@ def result_words(row: ValveRow) -> str:
 
 def test_words(test: TestLine) -> str:
     """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
-    words = [test.result]
-    if test.held is not None:
-        watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
-        words.append(f"{'held' if test.held else 'fell'}{watched}")
-    if test.value is not None:
-        within = f" ± {test.expanded_u:.2g}" if test.expanded_u is not None else ""
-        words.append(f"{test.value:.3g}{within} {test.unit or ''}".strip())
-    if test.supply_bar is not None:
-        words.append(f"at {test.supply_bar:g} bar supply")
+    words = [test.record.result]
+    if test.record.held is not None:
+        watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+        words.append(f"{'held' if test.record.held else 'fell'}{watched}")
+    if test.record.value is not None:
+        within = f" ± {test.record.expanded_u:.2g}" if test.record.expanded_u is not None else ""
+        words.append(f"{test.record.value:.3g}{within} {test.record.unit_of_value or ''}".strip())
+    if test.record.supply_bar is not None:
+        words.append(f"at {test.record.supply_bar:g} bar supply")
     return ", ".join(words)
 
 
@@ -148,14 +148,14 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Last test",
                 (
-                    Fact("Kind", spaced(test.kind)),
-                    Fact("Result", test_words(test), mark_for(test.result)),
-                    Fact("Direction", said(test.direction, NONE)),
-                    Fact("When", moment(test.at, zone), note=f"by {said(test.person)}"),
+                    Fact("Kind", spaced(test.record.kind)),
+                    Fact("Result", test_words(test), mark_for(test.record.result)),
+                    Fact("Direction", said(test.record.direction, NONE)),
+                    Fact("When", moment(test.record.at, zone), note=f"by {said(test.person)}"),
                     Fact("Last valid day", day(row.test_last_good_day)),
-                    Fact("With", said(test.equipment)),
-                    Fact("Ground", said(test.finding, NONE)),
-                    Fact("Note", said(test.note, NONE)),
+                    Fact("With", said(test.record.equipment)),
+                    Fact("Ground", said(test.record.finding, NONE)),
+                    Fact("Note", said(test.record.note, NONE)),
                 )
                 if test is not None
                 else (),
@@ -221,15 +221,16 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(test.at, zone),
-                    test.result,
-                    spaced(test.kind),
-                    test_words(test).removeprefix(test.result).lstrip(", ") or figure(test.value, test.unit or ""),
-                    said(test.direction, NONE),
+                    moment(test.record.at, zone),
+                    test.record.result,
+                    spaced(test.record.kind),
+                    test_words(test).removeprefix(test.record.result).lstrip(", ")
+                    or figure(test.record.value, test.record.unit_of_value or ""),
+                    said(test.record.direction, NONE),
                     said(test.person),
-                    said(". ".join(word for word in (test.finding, test.note) if word), NONE),
+                    said(". ".join(word for word in (test.record.finding, test.record.note) if word), NONE),
                 ),
-                mark_for(test.result),
+                mark_for(test.record.result),
             )
             for test in tests
         ),

@@ -53,12 +53,6 @@ def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
     return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}."
 
 
-def ambient_words(plan: BenchPlan) -> str:
-    """Pressure of the room and where it comes from."""
-    source = "measured in this session" if plan.ambient_source == "measured" else "from the altitude"
-    return f"{plan.ambient_mbar:.1f} mbar, {source}"
-
-
 def value_words(measured: Measured) -> str:
     """The figure ± U, or that there is none yet."""
     if measured.value is None:
@@ -106,9 +100,9 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> l
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
     lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
-    unit = "°C" if row.unit == "C" else row.unit or ""
-    u = ", uncertainty not recorded" if row.uncertainty is None else f", u {row.uncertainty:g} {unit}"
-    return f"{row.name} {row.serial}{u}{lacks}"
+    unit = "°C" if row.tool.unit == "C" else row.tool.unit or ""
+    u = ", uncertainty not recorded" if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
+    return f"{row.tool.name} {row.tool.serial}{u}{lacks}"
 
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:

@@ -177,12 +177,12 @@ class ContainerEntry:
     @property
     def state(self) -> str:
         """How its last valid day stands."""
-        return day_word(self.row.last_good_day, self.stock.today)
+        return day_word(self.row.container.last_good_day, self.stock.today)
 
     @property
     def days_left(self) -> int | None:
         """Days to its last good day."""
-        last = self.row.last_good_day
+        last = self.row.container.last_good_day
         return None if last is None else (last - self.stock.today).days
 
 
@@ -219,40 +219,40 @@ def _absorbent_words(each: AbsorbentChoice) -> str:
 def count_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
     return Form(
-        f"Stock-take of lot {row.lot}",
+        f"Stock-take of lot {row.container.lot}",
         "Correct count",
-        f"{row.left_kg:.3f} kg on record; the count on record stays in the journal.",
+        f"{row.container.left_kg:.3f} kg on record; the count on record stays in the journal.",
         (
             Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted",
                   wants="is missing; weigh what is left and enter kilograms"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
-        partial(stock_take, shop, row.container_id),
+        partial(stock_take, shop, row.container.container_id),
     )  # fmt: skip
 
 
 def date_form(shop: Shop, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
-        f"Last valid day of lot {row.lot}",
+        f"Last valid day of lot {row.container.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
         (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
-        partial(date_container, shop, row.container_id),
+        partial(date_container, shop, row.container.container_id),
     )
 
 
 def _sealed(entry: ContainerEntry | None) -> bool:
-    return entry is not None and entry.row.opened_at is None
+    return entry is not None and entry.row.container.opened_at is None
 
 
 def _said(words: str, entry: ContainerEntry, _value: object) -> str:
-    return words.format(entry.row.lot)
+    return words.format(entry.row.container.lot)
 
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
     said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
-    bar.run(partial(open_container, bar.shop, entry.row.container_id), said_of)
+    bar.run(partial(open_container, bar.shop, entry.row.container.container_id), said_of)
 
 
 ACTS = (
@@ -306,20 +306,24 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a container."""
     row = entry.row
     return Detail(
-        f"Lot {row.lot}",
-        row.part_type,
+        f"Lot {row.container.lot}",
+        row.container.part_type,
         (mark_for(entry.state),),
         (
             Section(
                 "Container",
                 (
-                    Fact("Left", figure(row.left_kg, "kg", 2), note=f"of {row.received_kg:.1f} kg received"),
+                    Fact(
+                        "Left",
+                        figure(row.container.left_kg, "kg", 2),
+                        note=f"of {row.container.received_kg:.1f} kg received",
+                    ),
                     Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
-                    Fact("Last valid day", last_day(row.last_good_day, entry.days_left)),
-                    Fact("Opened", moment(row.opened_at, zone, "not opened")),
+                    Fact("Last valid day", last_day(row.container.last_good_day, entry.days_left)),
+                    Fact("Opened", moment(row.container.opened_at, zone, "not opened")),
                     Fact("Counted last", said(row.counted, "never")),
-                    Fact("Place", said(row.place)),
+                    Fact("Place", said(row.container.place)),
                 ),
             ),
         ),
@@ -332,7 +336,7 @@ def empty_words(entry: ContainerEntry) -> str:
         return f"not usable: {entry.row.ended}"
     if entry.row.empty_on is not None:
         return day(entry.row.empty_on)
-    if not entry.stock.pace_kg_a_day.get(entry.row.grade or ""):
+    if not entry.stock.pace_kg_a_day.get(entry.row.container.grade or ""):
         return "nothing booked"
     return f"{entry.row.wasted_kg:.2f} kg left over on {day(entry.row.usable_until)}"
 
@@ -340,24 +344,25 @@ def empty_words(entry: ContainerEntry) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
-        Column("lot", "Lot", lambda entry: entry.row.lot),
-        Column("left", "Left, kg", lambda entry: f"{entry.row.left_kg:.2f}", lambda entry: entry.row.left_kg, True),
+        Column("lot", "Lot", lambda entry: entry.row.container.lot),
+        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}",
+               lambda entry: entry.row.container.left_kg, True),
         Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
-        Column("last", "Last valid day", lambda entry: day(entry.row.last_good_day),
-               lambda entry: day(entry.row.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
-        Column("opened", "Opened", lambda entry: moment(entry.row.opened_at, zone, "not opened"),
-               lambda entry: entry.row.opened_at),
-        Column("grade", "Grade", lambda entry: said(entry.row.grade)),
-        Column("type", "Part type", lambda entry: entry.row.part_type),
-        Column("place", "Place", lambda entry: said(entry.row.place, NONE)),
+        Column("last", "Last valid day", lambda entry: day(entry.row.container.last_good_day),
+               lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
+        Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
+               lambda entry: entry.row.container.opened_at),
+        Column("grade", "Grade", lambda entry: said(entry.row.container.grade)),
+        Column("type", "Part type", lambda entry: entry.row.container.part_type),
+        Column("place", "Place", lambda entry: said(entry.row.container.place, NONE)),
     )  # fmt: skip
 
 
 def sum_up(entries: object) -> str:
     """'12 containers, 86.5 kg left'."""
     assert isinstance(entries, tuple | list)
-    return f"{counted(len(entries), 'container')}, {sum(entry.row.left_kg for entry in entries):.1f} kg left"
+    return f"{counted(len(entries), 'container')}, {sum(entry.row.container.left_kg for entry in entries):.1f} kg left"
 
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
@@ -368,7 +373,7 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
     return ListSpec(
         "Absorbent",
         columns(context.zone),
-        key=lambda entry: str(entry.row.container_id),
+        key=lambda entry: str(entry.row.container.container_id),
         load=load,
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
@@ -376,9 +381,9 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
         choices=(
             Choice("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
             Choice("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
-            Choice("not known", lambda entry: entry.row.last_good_day is None, UNKNOWN),
+            Choice("not known", lambda entry: entry.row.container.last_good_day is None, UNKNOWN),
             Choice("usable", lambda entry: not entry.row.ended, OK),
-            Choice("sealed", lambda entry: entry.row.opened_at is None),
+            Choice("sealed", lambda entry: entry.row.container.opened_at is None),
         ),
         siblings=SIBLINGS,
         sort_column="empty",

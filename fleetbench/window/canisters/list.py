@@ -20,8 +20,8 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, figure
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.workshop.canisters.absorbent import FillAnswer, FillGauge, FillOutlook, PlannedDive, fill_outlook
 from fleetbench.workshop.canisters.list import OUT, CanisterRow, list_canisters
-from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillGauge, FillOutlook, fill_outlook
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,12 +34,12 @@ class CanisterEntry:
     @property
     def gauge(self) -> FillGauge | None:
         """What is left of its fill, and its clocks."""
-        return self.outlook.gauges.get(self.row.part_id)
+        return self.outlook.gauges.get(self.row.part.part_id)
 
     @property
     def answer(self) -> FillAnswer | None:
         """Its answer to the plan."""
-        return self.outlook.answer_of(self.row.part_id)
+        return self.outlook.answer_of(self.row.part.part_id)
 
 
 class CanisterList(ListPage[CanisterEntry]):
@@ -47,7 +47,7 @@ class CanisterList(ListPage[CanisterEntry]):
 
     def __init__(self, context: PageContext, spec: ListSpec[CanisterRow], parent: QWidget | None = None) -> None:
         self._context, self._row_spec = context, spec
-        self._asked: Asked | None = None
+        self._asked: PlannedDive | None = None
         self._gauge_is_wide = False
         super().__init__(context.theme, context.background, self._entry_spec(), parent)
         self.bench = ActBar(context, ACTS, self.table, self)
@@ -104,7 +104,7 @@ class CanisterList(ListPage[CanisterEntry]):
         return None if gauge is None else gauge.share
 
     @Slot(object)
-    def _on_asked(self, asked: Asked) -> None:
+    def _on_asked(self, asked: PlannedDive) -> None:
         self._asked = asked
         self.refresh()
 
@@ -120,12 +120,12 @@ class CanisterList(ListPage[CanisterEntry]):
     def _choose_current(self) -> None:
         current = self.table.currentIndex()
         entry = self.model.row_at(current.row()) if current.isValid() else None
-        part_id = entry.row.part_id if entry is not None else None
+        part_id = entry.row.part.part_id if entry is not None else None
         self.plan.choose(part_id)
         if entry is None:
             self.bench.choose(None)
         else:
-            self.bench.choose(ChosenCanister(entry.row.part_id, entry.row.canister, entry.gauge is not None))
+            self.bench.choose(ChosenCanister(entry.row.part.part_id, entry.row.part.label, entry.gauge is not None))
 
     # Qt overrides
 

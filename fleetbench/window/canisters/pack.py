@@ -191,7 +191,7 @@ class PackDialog(ActDialog):
         assert isinstance(model, QStandardItemModel)
         for each in choices.containers:
             item = QStandardItem(container_words(each))
-            item.setData(each.container_id, Qt.ItemDataRole.UserRole)
+            item.setData(each.container.container_id, Qt.ItemDataRole.UserRole)
             item.setEnabled(not each.why_not)
             model.appendRow(item)
         self.container.setCurrentIndex(self.container.findData(choices.container_id))
@@ -199,8 +199,9 @@ class PackDialog(ActDialog):
 
 def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
-    opened = "opened" if each.opened_at is not None else "sealed"
-    words = f"lot {each.lot}, {each.left_kg:.2f} kg, {opened}, last valid day {day(each.last_good_day)}"
+    found = each.container
+    opened = "opened" if found.opened_at is not None else "sealed"
+    words = f"lot {found.lot}, {found.left_kg:.2f} kg, {opened}, last valid day {day(found.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
 
 

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.records.canisters.reads import FillRecord, RatingRecord
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import ClockStrip
 from fleetbench.window.canisters.list import CanisterList
@@ -27,7 +28,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
-from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, RatingLine, canister_page
+from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, canister_page
 from fleetbench.workshop.canisters.runs import started_words
 
 _TOLD_FILLS = 6
@@ -130,12 +131,12 @@ def list_page(context: PageContext) -> CanisterList:
     spec = ListSpec(
         "Canisters",
         columns(context.zone),
-        key=lambda row: str(row.part_id),
+        key=lambda row: str(row.part.part_id),
         load=partial(canisters.list_canisters, context.shop),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("canisters", str(row.part_id)),
+        place=lambda row: Place("canisters", str(row.part.part_id)),
         choices=(
             Choice("spent", lambda row: row.state == "spent", STOP),
             Choice("in use", lambda row: row.state == "in use", mark_for("in use")),
@@ -162,66 +163,77 @@ def sum_up(rows: Sequence[CanisterRow]) -> str:
 def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
     """The columns of the list."""
     return (
-        Column("canister", "Canister", lambda row: row.canister),
+        Column("canister", "Canister", lambda row: row.part.label),
         Column(
             "state", "Fill", lambda row: row.state, lambda row: -mark_for(row.state).rank,
-            state=lambda row: mark_for(row.state), tooltip=lambda row: said(row.reason, row.state),
+            state=lambda row: mark_for(row.state), tooltip=lambda row: said(row.left and row.left.reason, row.state),
         ),
         Column("unit", "Unit", lambda row: said(row.unit, NONE)),
-        Column("left", "Minutes left", lambda row: figure(row.minutes_left, "", 0, NONE),
-               lambda row: row.minutes_left, True,
+        Column("left", "Minutes left", lambda row: figure(row.left and row.left.minutes, "", 0, NONE),
+               lambda row: row.left and row.left.minutes, True,
                heading_tip="Loop minutes left at the centre's usual water and depth, by the canister type's own table"),
-        Column("used", "Used", lambda row: percent(row.used_share, NONE), lambda row: row.used_share, True),
-        Column("minutes", "Loop minutes", lambda row: figure(row.loop_minutes, "", 0, NONE),
-               lambda row: row.loop_minutes, True),
+        Column("used", "Used", lambda row: percent(row.left and row.left.used_share, NONE),
+               lambda row: row.left and row.left.used_share, True),
+        Column("minutes", "Loop minutes", lambda row: figure(row.left and row.left.loop_minutes, "", 0, NONE),
+               lambda row: row.left and row.left.loop_minutes, True),
         Column("diver", "For", lambda row: said(row.diver, NONE)),
-        Column("packed", "Packed", lambda row: moment(row.packed_at, zone, NONE), lambda row: row.packed_at),
-        Column("mass", "Mass, g", lambda row: figure(row.mass_g, "", 0, mass_missing(row)),
-               lambda row: row.mass_g, True),
+        Column("packed", "Packed", lambda row: moment(row.fill and row.fill.packed_at, zone, NONE),
+               lambda row: row.fill and row.fill.packed_at),
+        Column("mass", "Mass, g", lambda row: figure(mass_g(row), "", 0, mass_missing(row)), mass_g, True),
         Column("by", "Packed by", lambda row: said(row.packed_by, NONE)),
-        Column("lot", "Absorbent lot", lambda row: said(row.lot, NONE)),
+        Column("lot", "Absorbent lot", lambda row: said(row.fill and row.fill.lot, NONE)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
-        Column("booking", "Booking", lambda row: said(row.booking, NONE), shown=False),
-        Column("why", "Set by", lambda row: said(row.reason, NONE), shown=False),
+        Column("booking", "Booking", lambda row: said(row.fill and row.fill.booking, NONE), shown=False),
+        Column("why", "Set by", lambda row: said(row.left and row.left.reason, NONE), shown=False),
     )  # fmt: skip
 
 
-def mass_note(row: CanisterRow) -> str:
+def mass_g(row: CanisterRow) -> float | None:
+    """What its fill weighed."""
+    return row.fill and row.fill.mass_g
+
+
+def mass_note(fill: FillRecord) -> str:
     """How well a mass is known."""
-    if row.mass_g is None:
+    if fill.mass_g is None:
         return ""
-    return "not known how well it was weighed" if row.mass_u_g is None else f"± {row.mass_u_g:.2g} g (k = 2)"
+    return "not known how well it was weighed" if fill.mass_u_g is None else f"± {fill.mass_u_g:.2g} g (k = 2)"
 
 
 def mass_missing(row: CanisterRow) -> str:
     """An unweighed fill says so; an empty canister has no mass to weigh."""
-    return NONE if row.fill_id is None else "not weighed"
+    return NONE if row.fill is None else "not weighed"
 
 
 def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a canister."""
+    fill, left = row.fill, row.left
     return Detail(
-        row.canister,
+        row.part.label,
         f"{row.part_type}, {f'in {row.unit}' if row.unit else 'in no unit'}",
         (mark_for(row.state),),
         (
             Section(
                 "Fill",
                 (
-                    Fact("Loop minutes left", figure(row.minutes_left, "min", 0), note=said(row.reason, "")),
-                    Fact("Rule", said(row.rule)),
-                    Fact("Used", percent(row.used_share)),
-                    Fact("Loop minutes so far", figure(row.loop_minutes, "min", 0)),
+                    Fact("Loop minutes left", figure(left.minutes, "min", 0), note=said(left.reason, "")),
+                    Fact("Rule", said(left.rule)),
+                    Fact("Used", percent(left.used_share)),
+                    Fact("Loop minutes so far", figure(left.loop_minutes, "min", 0)),
                     Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
-                    Fact("Packed", f"{moment(row.packed_at, zone)}, {said(row.packed_by)}"),
-                    Fact("Mass", figure(row.mass_g, "g", 0, "not weighed"), note=mass_note(row)),
-                    Fact("Lot", said(row.lot), note=said(row.container, "")),
+                    Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(row.packed_by)}"),
+                    Fact("Mass", figure(fill.mass_g, "g", 0, "not weighed"), note=mass_note(fill)),
+                    Fact("Lot", said(fill.lot), note=f"container {fill.container_id}" if fill.container_id else ""),
                 )
-                if row.fill_id is not None
+                if fill is not None and left is not None
                 else (),
                 "Nothing is packed in it.",
             ),
-            Section("Cautions", tuple(Fact("", line) for line in row.cautions), "None from these records."),
+            Section(
+                "Cautions",
+                tuple(Fact("", line) for line in (left.cautions if left else ())),
+                "None from these records.",
+            ),
             Section(
                 "Where",
                 (Fact("Unit", row.unit, leads_to=Place("units", row.unit)),) if row.unit else (),
@@ -234,7 +246,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
 def canister_detail(page: CanisterPage, zone: ZoneInfo) -> Detail:
     """Everything on one canister's page."""
     summary = describe(page.row, zone)
-    present = next((fill for fill in page.fills if fill.discarded_at is None), None)
+    present = next((fill for fill in page.fills if fill.fill.discarded_at is None), None)
     return Detail(
         summary.title,
         summary.subtitle,
@@ -252,7 +264,7 @@ def _rating(page: CanisterPage) -> Table:
     )
 
 
-def _rating_line(line: RatingLine) -> Line:
+def _rating_line(line: RatingRecord) -> Line:
     return Line(
         (
             f"{line.water_c:g} °C or warmer",
@@ -272,13 +284,13 @@ def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    started_words(run.started_at, run.ended_by, zone),
+                    started_words(run.run.started_at, run.run.ended_by, zone),
                     figure(run.loop_minutes, "min", 0),
                     percent(run.used_after),
                     said(run.diver),
-                    figure(run.coldest_c, "°C"),
-                    figure(run.deepest_m, "m"),
-                    run.clock,
+                    figure(run.run.coldest_c, "°C"),
+                    figure(run.run.deepest_m, "m"),
+                    run.run.clock,
                 )
             )
             for run in fill.runs
@@ -294,14 +306,14 @@ def _fills(fills: Sequence[FillStory], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(fill.packed_at, zone),
+                    moment(fill.fill.packed_at, zone),
                     said(fill.packed_by),
-                    figure(fill.mass_g, "g", 0, "not weighed"),
-                    yes_no(fill.checked),
+                    figure(fill.fill.mass_g, "g", 0, "not weighed"),
+                    yes_no(fill.fill.checked),
                     percent(fill.used_share),
                     figure(fill.loop_minutes, "min", 0),
-                    moment(fill.discarded_at, zone, "still packed"),
-                    said(fill.why_discarded, NONE),
+                    moment(fill.fill.discarded_at, zone, "still packed"),
+                    said(fill.fill.why_discarded, NONE),
                 )
             )
             for fill in fills

@@ -14,7 +14,7 @@ from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
-from fleetbench.workshop.canisters.plan import Asked, FillAnswer, FillOutlook, WorkChoice, work_choices
+from fleetbench.workshop.canisters.absorbent import FillAnswer, FillOutlook, PlannedDive, WorkChoice, work_choices
 
 CAUTION = (
     "What is calculated here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
@@ -30,7 +30,7 @@ class PlanPanel(QFrame):
     """Asks for a plan and says whether the chosen canister, and how many of all, cover it.
 
     Signals:
-        asked: an Asked, whenever the plan is changed and whole.
+        asked: a PlannedDive, whenever the plan is changed and whole.
         refused: one line that names the field and the remedy.
     """
 
@@ -106,12 +106,14 @@ class PlanPanel(QFrame):
         self.water.setFocus()
         self.water.selectAll()
 
-    def plan(self) -> Asked:
+    def plan(self) -> PlannedDive:
         """What stands in the fields; Refused naming the field where it is no figure or the minutes are missing."""
         minutes = self.minutes.value()
         if minutes is None:
             raise Refused("minutes: is missing; enter the loop minutes that are planned")
-        return Asked(minutes, self.water.value(), self.deep.value(), self._work[self.work.currentIndex()].co2_l_min)
+        return PlannedDive(
+            minutes, self.water.value(), self.deep.value(), self._work[self.work.currentIndex()].co2_l_min
+        )
 
     @Slot()
     def ask(self) -> None:

@@ -17,7 +17,7 @@ from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.canisters.plan import work_choices
+from fleetbench.workshop.canisters.absorbent import work_choices
 from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
 from fleetbench.workshop.core.workplace import Shop
 

@@ -99,8 +99,9 @@ class SpreadDialog(_Sheet):
         row = QHBoxLayout()
         button = plain_button(self.theme, f"Fit into {line.unit}, {line.position}", "", body)
         button.clicked.connect(partial(self.fit, line))
-        out = f"{line.old_cell} is removed: {line.because}" if line.old_cell else line.because
-        words = f"{line.cell}, lot {said(line.lot)}, last valid day {day(line.last_good_day)}. {out}."
+        out = line.because if line.old is None else f"{line.old.part.label} is removed: {line.because}"
+        part = line.cell.part
+        words = f"{part.label}, lot {said(part.lot)}, last valid day {day(line.cell.last_good_day)}. {out}."
         row.addWidget(button)
         row.addWidget(_wrapped(words, body), 1)
         return row
@@ -110,7 +111,7 @@ class SpreadDialog(_Sheet):
         """Fit one cell as proposed; the proposal is reckoned anew after it."""
         if self._job is not None:
             return
-        work = partial(fit_part, self._shop, line.part_id, line.unit, line.position, why_old=line.why_old)
+        work = partial(fit_part, self._shop, line.cell.part.part_id, line.unit, line.position, why_old=line.why_old)
         self._job = self._background.run(work, self)
         self._job.succeeded.connect(self._on_fitted)
         self._job.refused.connect(self.banner.say_refused)

@@ -51,7 +51,7 @@ Entered = tuple[CalibrationEntry, datetime | None, bool]
 
 
 @dataclass(frozen=True, slots=True)
-class Opened:
+class CalibrationStart:
     """What the page loads of a unit."""
 
     held: CalibrationPlan
@@ -171,14 +171,14 @@ class CalibratePage(Page):
     def _load(self, tag: str) -> None:
         shop, drafts = self._shop, self._drafts
 
-        def load() -> Opened:
+        def load() -> CalibrationStart:
             held = plan(shop, tag)
-            return Opened(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
+            return CalibrationStart(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
 
         self._loader.ask(load)
 
     @Slot(object)
-    def _on_loaded(self, opened: Opened) -> None:
+    def _on_loaded(self, opened: CalibrationStart) -> None:
         kept = self._entered() if self.recorded is None else None
         if kept is not None and self.sheet is not None:
             kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
@@ -477,6 +477,8 @@ class CalibratePage(Page):
             return
         self.sheet.show_entry(entry, None, early=entry.settled == "no")
         self._begin_correction(calibration_id)
+        # What is judged for the first time leads the keyboard on to the outcome.
+        self.previewed.connect(self._to_oxygen, Qt.ConnectionType.SingleShotConnection)
         self._on_changed()
 
     def _begin_correction(self, calibration_id: int) -> None:
@@ -485,7 +487,11 @@ class CalibratePage(Page):
         self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
         self.banner.say_note("Change what was mistyped, then record: the new record replaces the old one.")
-        first = self.sheet.first_oxygen_field()
+        self._to_oxygen()
+
+    def _to_oxygen(self) -> None:
+        """Put the keyboard where a correction most often begins."""
+        first = self.sheet.first_oxygen_field() if self.sheet is not None else None
         if first is not None:
             first.setFocus()
 

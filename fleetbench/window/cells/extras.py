@@ -11,7 +11,7 @@ from fleetbench.window.forms.fields import DecimalField, StepCard, labelled, wit
 from fleetbench.window.forms.figure import FigureField, bar_rule, pot_rule, zero_rule
 from fleetbench.window.look.buttons import choice_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
-from fleetbench.workshop.cells.entry import Figure, HandsetEntry
+from fleetbench.workshop.cells.entry import HandsetEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 
 PANELS = (
@@ -41,7 +41,7 @@ class ExtrasCard(StepCard):
     def __init__(self, theme: Theme, held: CalibrationPlan, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Also, where it was taken", parent)
         self._held = held
-        self._pots: list[Figure] = []
+        self._pots: list[ReadingEntry] = []
         self.panel_buttons: dict[str, QPushButton] = {}
         self._panels: dict[str, QWidget] = {}
         line = QHBoxLayout()
@@ -161,14 +161,14 @@ class ExtrasCard(StepCard):
         return panel
 
     @property
-    def pots(self) -> tuple[Figure, ...]:
+    def pots(self) -> tuple[ReadingEntry, ...]:
         """The pot points added so far."""
         return tuple(self._pots)
 
-    def zeros(self) -> tuple[Figure, ...]:
+    def zeros(self) -> tuple[ReadingEntry, ...]:
         """The zero readings given."""
         return tuple(
-            Figure(slot_id=slot, reader_id=reader, point="zero", mv=value)
+            ReadingEntry(slot_id=slot, reader_id=reader, point="zero", mv=value)
             for (slot, reader), value in self.zero.figures().items()
             if not self.zero.shows_bar((slot, reader))
         )
@@ -188,7 +188,7 @@ class ExtrasCard(StepCard):
 
     def show_given(
         self,
-        figures: Sequence[Figure],
+        figures: Sequence[ReadingEntry],
         handsets: Sequence[HandsetEntry],
         oxygen_temperature_c: float | None,
         note: str | None,
@@ -239,7 +239,7 @@ class ExtrasCard(StepCard):
             return
         self._pots = [each for each in self._pots if each.pot_bar != bar]
         self._pots += [
-            Figure(slot_id=slot, reader_id=reader, point="pot", mv=mv, pot_bar=bar)
+            ReadingEntry(slot_id=slot, reader_id=reader, point="pot", mv=mv, pot_bar=bar)
             for (slot, reader), mv in figures.items()
             if not self.pot_grid.shows_bar((slot, reader))
         ]

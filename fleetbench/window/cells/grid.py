@@ -14,7 +14,7 @@ from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, SECTION, TIGHT, Theme
 from fleetbench.workshop.bench.sessions import SessionFacts
-from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, Shown
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay
 
 RuleMaker = Callable[[float, CellLimits], FigureRule]
 """Makes the rule of a field from the display's last digit and the cell's limits."""
@@ -169,7 +169,7 @@ class ReadingGrid(QWidget):
         layout.addWidget(text_label(cell or "no cell recorded", "small", held))
         return held
 
-    def _field(self, shown: Shown, rule: RuleMaker, cell: str, reader: str, limits: CellLimits) -> FigureField:
+    def _field(self, shown: ReaderDisplay, rule: RuleMaker, cell: str, reader: str, limits: CellLimits) -> FigureField:
         in_bar = bar_rule(*PO2_RANGES.get(self.point, (0.0, 2.0)))
         made = rule(shown.resolution, limits) if shown.what == "mV" else in_bar
         field = FigureField(made, f"{cell} on {reader}", self)

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.calc.cells.judge import BlameKind, CalibrationOutcome, CellOutcome
+from fleetbench.calc.cells.judge import BlameKind, CellOutcome, HeadOutcome
 from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
     ground_words,
@@ -212,7 +212,7 @@ class OutcomeCard(StepCard):
         self.waiting.setVisible(bool(line))
         self._held.hide()
 
-    def show_outcome(self, outcome: CalibrationOutcome) -> None:
+    def show_outcome(self, outcome: HeadOutcome) -> None:
         """Show the outcome in place of what was there."""
         self._since = monotonic()
         self.waiting.hide()

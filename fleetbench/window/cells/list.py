@@ -2,7 +2,7 @@
 
 from collections import Counter
 from collections.abc import Sequence
-from datetime import date
+from datetime import date, datetime
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -72,12 +72,12 @@ def list_page(context: PageContext) -> CellList:
     spec = ListSpec(
         "Cells",
         columns(context.zone),
-        key=lambda row: str(row.part_id),
+        key=lambda row: str(row.part.part_id),
         load=partial(cells.list_cells, context.shop),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("cells", str(row.part_id)),
+        place=lambda row: Place("cells", str(row.part.part_id)),
         choices=(
             Choice("reject", lambda row: row.verdict == "reject", REJECT),
             Choice("repeat", lambda row: row.verdict == "repeat", REPEAT),
@@ -122,14 +122,14 @@ def _rank(mark: Mark) -> int:
 
 def where(row: CellRow) -> str:
     """Unit and position, or that the cell is not fitted."""
-    lies = WHERE_WORDS.get(row.part_state, row.part_state)
+    lies = WHERE_WORDS.get(row.part.state, row.part.state)
     return f"{row.unit}, {row.position or 'position not recorded'}" if row.unit else lies
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
     """The columns of the list."""
     return (
-        Column("serial", "Serial", lambda row: row.serial),
+        Column("serial", "Serial", lambda row: row.part.label),
         Column(
             "verdict", "Verdict", lambda row: verdict_mark(row).word, lambda row: -verdict_mark(row).rank,
             state=verdict_mark, tooltip=lambda row: said(row.finding, "no finding is recorded"),
@@ -148,29 +148,44 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
             "ages", "Age, days left", ages_words, least_left, gives_way=True,
             heading_tip="Age against each limit of the part type, and days left of it",
         ),
-        Column("air", "Air, mV", lambda row: figure(row.air_mv, missing=NONE), lambda row: row.air_mv, True),
+        Column("air", "Air, mV", lambda row: figure(in_air(row), missing=NONE), in_air, True),
         Column(
-            "oxygen", "Oxygen, mV", lambda row: figure(row.oxygen_mv, missing=NONE), lambda row: row.oxygen_mv, True,
+            "oxygen", "Oxygen, mV", lambda row: figure(in_oxygen(row), missing=NONE), in_oxygen, True,
         ),
         Column(
-            "linearity", "Linearity, %", linearity, lambda row: row.linearity, True,
+            "linearity", "Linearity, %", linearity, lambda row: row.outcome and row.outcome.linearity, True,
             heading_tip="Sensitivity in oxygen over sensitivity in air, with its expanded uncertainty (k = 2)",
         ),
-        Column("trend", "Trend", trend_words, lambda row: row.linearity, trend=trend),
+        Column("trend", "Trend", trend_words, lambda row: row.outcome and row.outcome.linearity, trend=trend),
         Column(
             "forecast", "Forecast day", forecast_words, lambda row: row.forecast_day and row.forecast_day.isoformat(),
             tooltip=lambda row: " ".join(filter(None, (row.forecast, row.sudden))),
             heading_tip="Last day on which the lower bound of its own trend meets a limit",
         ),
         Column("shared", "Shared in its head", lambda row: said(row.shared, NONE), gives_way=True),
-        Column("calibrated", "Calibrated", lambda row: moment(row.calibrated_at, zone), lambda row: row.calibrated_at),
-        Column("lot", "Lot", lambda row: said(row.lot)),
+        Column("calibrated", "Calibrated", lambda row: moment(calibrated_at(row), zone), calibrated_at),
+        Column("lot", "Lot", lambda row: said(row.part.lot)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
         Column("made", "Made", lambda row: said(row.made), shown=False),
         Column("opened", "Opened", lambda row: said(row.opened), shown=False),
         Column("head", "Head", lambda row: said(row.head, NONE), shown=False),
         Column("finding", "Finding", lambda row: said(row.finding, NONE), shown=False),
     )  # fmt: skip
+
+
+def in_air(row: CellRow) -> float | None:
+    """Normalised mV in air."""
+    return row.outcome and row.outcome.air_mv
+
+
+def in_oxygen(row: CellRow) -> float | None:
+    """Normalised mV in oxygen."""
+    return row.outcome and row.outcome.oxygen_mv
+
+
+def calibrated_at(row: CellRow) -> datetime | None:
+    """When it was last calibrated where it sits."""
+    return row.outcome and row.outcome.at
 
 
 def ages_words(row: CellRow) -> str:
@@ -195,7 +210,9 @@ def forecast_words(row: CellRow) -> str:
 
 def linearity(row: CellRow) -> str:
     """Linearity with its uncertainty, without the unit that stands in the heading."""
-    return NONE if row.linearity is None else plus_minus(row.linearity, row.expanded_u, "").strip()
+    if row.outcome is None or row.outcome.linearity is None:
+        return NONE
+    return plus_minus(row.outcome.linearity, row.outcome.expanded_u, "").strip()
 
 
 def trend(row: CellRow) -> tuple[float, ...]:
@@ -211,8 +228,9 @@ def trend_words(row: CellRow) -> str:
 
 def describe(row: CellRow, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a cell."""
+    last = row.outcome
     return Detail(
-        row.serial,
+        row.part.label,
         f"{row.part_type}, {where(row)}",
         (condition_mark(row.condition), verdict_mark(row).worded(f"calibration: {verdict_mark(row).word}")),
         (
@@ -221,15 +239,15 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                 "Last calibration",
                 (
                     Fact("Finding", said(row.finding)),
-                    Fact("Next step", said(row.next_step, NONE)),
-                    Fact("In air", figure(row.air_mv, "mV")),
-                    Fact("In oxygen", figure(row.oxygen_mv, "mV")),
-                    Fact("Linearity", plus_minus(row.linearity, row.expanded_u, "%")),
-                    Fact("Margin", figure(row.margin, "%")),
-                    Fact("Verified up to", figure(row.verified_up_to_bar, "bar", 2)),
-                    Fact("When", moment(row.calibrated_at, zone)),
+                    Fact("Next step", said(last.next_step, NONE)),
+                    Fact("In air", figure(last.air_mv, "mV")),
+                    Fact("In oxygen", figure(last.oxygen_mv, "mV")),
+                    Fact("Linearity", plus_minus(last.linearity, last.expanded_u, "%")),
+                    Fact("Margin", figure(last.margin, "%")),
+                    Fact("Verified up to", figure(last.verified_up_to_bar, "bar", 2)),
+                    Fact("When", moment(last.at, zone)),
                 )
-                if row.calibrated_at is not None
+                if last is not None
                 else (),
                 "Not calibrated where it sits: calibrate it before it is relied on.",
             ),
@@ -253,7 +271,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                     Fact("Unit", row.unit, leads_to=Place("units", row.unit)) if row.unit else Fact("Unit", "none"),
                     Fact("Position", said(row.position, NONE)),
                     Fact("Head", said(row.head, NONE)),
-                    Fact("Lot", said(row.lot)),
+                    Fact("Lot", said(row.part.lot)),
                     *((Fact("Shared in its head", row.shared, ADVISE.worded("shared cause"), SHARED),)
                       if row.shared else ()),
                 ),
@@ -297,15 +315,15 @@ def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    moment(line.at, zone),
-                    line.verdict,
-                    figure(line.air_mv, "mV"),
-                    figure(line.oxygen_mv, "mV"),
-                    plus_minus(line.linearity, line.expanded_u, "%"),
-                    f"{line.unit}, {line.position}",
-                    line.finding,
+                    moment(line.outcome.at, zone),
+                    line.outcome.verdict,
+                    figure(line.outcome.air_mv, "mV"),
+                    figure(line.outcome.oxygen_mv, "mV"),
+                    plus_minus(line.outcome.linearity, line.outcome.expanded_u, "%"),
+                    f"{line.outcome.unit}, {line.outcome.position}",
+                    line.outcome.finding,
                 ),
-                mark_for(line.verdict),
+                mark_for(line.outcome.verdict),
             )
             for line in lines
         ),
@@ -319,10 +337,10 @@ def _lot(mates: Sequence[LotMate]) -> Section:
         "Others of its lot",
         tuple(
             Fact(
-                f"{mate.unit}, {mate.position}" if mate.unit else spaced(mate.part_state),
-                mate.serial,
+                f"{mate.unit}, {mate.position}" if mate.unit else spaced(mate.part.state),
+                mate.part.label,
                 mark_for(mate.verdict) if mate.verdict else None,
-                leads_to=Place("cells", str(mate.part_id)),
+                leads_to=Place("cells", str(mate.part.part_id)),
             )
             for mate in mates
         ),

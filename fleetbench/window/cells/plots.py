@@ -16,7 +16,8 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.drift import Forecast
-from fleetbench.window.cells.settling_plot import SettlingPlot, SettlingSeries
+from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -24,7 +25,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_fo
 from fleetbench.window.look.words import moment
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.cells.cell_lives import LifeLine
-from fleetbench.workshop.cells.list import CellPage, DriftPoint, SettlingRun, cell_page
+from fleetbench.workshop.cells.list import CellPage, SettlingRun, cell_page
 
 VERDICT_SYMBOLS = {"pass": "o", "watch": "t", "repeat": "d", "reject": "x"}
 _DASHES = (Qt.PenStyle.SolidLine, Qt.PenStyle.DashLine, Qt.PenStyle.DotLine)
@@ -104,9 +105,9 @@ class Followed:
     low: float
     high: float
     ahead: Forecast
-    points: tuple[DriftPoint, ...]
-    value: Callable[[DriftPoint], float]
-    half: Callable[[DriftPoint], float]
+    points: tuple[OutcomeRecord, ...]
+    value: Callable[[OutcomeRecord], float]
+    half: Callable[[OutcomeRecord], float]
 
     @property
     def room(self) -> float:
@@ -260,7 +261,7 @@ class LifeCard(PlotCard):
         plot.setYRange(0.0, 1.05, padding=0)
 
 
-class FlushCard(QFrame):
+class PastFlushCard(QFrame):
     """The stamped readings of each flush, one at a time, the newest first; two buttons lead to the others."""
 
     def __init__(
@@ -321,7 +322,7 @@ def cards_of(theme: Theme, page: CellPage, zone: ZoneInfo, served: float | None,
     if followed(page)[1].points:
         cards.append(DriftCard(theme, page, zone, parent, in_air=True))
     if page.flushes:
-        cards.append(FlushCard(theme, page.flushes, zone, parent))
+        cards.append(PastFlushCard(theme, page.flushes, zone, parent))
     return [*cards, LifeCard(theme, page.lives, served, parent)]
 
 
@@ -348,7 +349,7 @@ def life_words(line: LifeLine) -> str:
 
 def drift_words(page: CellPage) -> str:
     """The drift in words, for those who do not see the plot too."""
-    points: list[DriftPoint] = [each for each in page.drift if each.linearity is not None]
+    points: list[OutcomeRecord] = [each for each in page.drift if each.linearity is not None]
     if not points:
         return "No calibration with a linearity yet: the plot begins with the first."
     words = [page.outlook.linearity.sentence, page.outlook.sudden or ""]

@@ -150,13 +150,15 @@ class SessionCard(StepCard):
         """Offer this equipment, what is in date first."""
         for role, box in self.tools_of.items():
             chosen = box.currentData()
-            of_role = sorted((tool for tool in listed if tool.kind == role), key=lambda tool: tool.in_date is not True)
-            in_date = [tool.equipment_id for tool in of_role if tool.in_date]
+            of_role = sorted(
+                (tool for tool in listed if tool.tool.kind == role), key=lambda tool: tool.in_date is not True
+            )
+            in_date = [tool.tool.equipment_id for tool in of_role if tool.in_date]
             box.clear()
             box.addItem("none at hand", None)
             for tool in of_role:
                 words = "" if tool.in_date else ", not known to be in date" if tool.in_date is None else ", out of date"
-                box.addItem(f"{tool.name} {tool.serial}{words}", tool.equipment_id)
+                box.addItem(f"{tool.tool.name} {tool.tool.serial}{words}", tool.tool.equipment_id)
             # Only where there is no other to be mistaken for is one chosen beforehand.
             wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
             box.setCurrentIndex(max(box.findData(wanted), 0) if wanted is not None else 0)

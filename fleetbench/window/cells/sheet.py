@@ -24,7 +24,7 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.workshop.bench.sessions import Equipment
 from fleetbench.workshop.cells.calibrate import Preview
 from fleetbench.workshop.cells.calibration_log import LogReadings
-from fleetbench.workshop.cells.entry import CalibrationEntry, Figure
+from fleetbench.workshop.cells.entry import CalibrationEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 
 WAITING = "The outcome stands here once air and oxygen are read."
@@ -192,7 +192,7 @@ class CalibrationSheet(QScrollArea):
             self.session.show_paper(self.paper)
         self.allow()
 
-    def take_table(self, point: str, figures: Sequence[Figure]) -> None:
+    def take_table(self, point: str, figures: Sequence[ReadingEntry]) -> None:
         """Take the figures of a pasted table."""
         grid = self.air if point == "air" else self.oxygen
         grid.show_figures({**grid.figures(), **_by_key(figures)})
@@ -401,16 +401,16 @@ class CalibrationSheet(QScrollArea):
         return self.oxygen.first_field()
 
 
-def _figures(grid: ReadingGrid) -> tuple[Figure, ...]:
+def _figures(grid: ReadingGrid) -> tuple[ReadingEntry, ...]:
     return tuple(
-        Figure(slot_id=key[0], reader_id=key[1], point=grid.point, po2_bar=value)
+        ReadingEntry(slot_id=key[0], reader_id=key[1], point=grid.point, po2_bar=value)
         if grid.shows_bar(key)
-        else Figure(slot_id=key[0], reader_id=key[1], point=grid.point, mv=value)
+        else ReadingEntry(slot_id=key[0], reader_id=key[1], point=grid.point, mv=value)
         for key, value in grid.figures().items()
     )
 
 
-def _by_key(figures: Sequence[Figure]) -> dict[Key, float | None]:
+def _by_key(figures: Sequence[ReadingEntry]) -> dict[Key, float | None]:
     return {(each.slot_id, each.reader_id): each.mv if each.po2_bar is None else each.po2_bar for each in figures}
 
 

@@ -124,7 +124,7 @@ def session_words(bench: SessionFacts) -> str:
     humidity = "humidity not known" if bench.humidity_percent is None else f"{bench.humidity_percent:.0f} % humidity"
     oxygen = "gas not analysed"
     if bench.oxygen_shown_percent is not None:
-        by = f" by {bench.analyser.serial}" if bench.analyser is not None else ""
+        by = f" by {bench.analyser.tool.serial}" if bench.analyser is not None else ""
         oxygen = f"oxygen {bench.oxygen_shown_percent:.1f} %{by}"
     source = " from altitude" if bench.pressure_source == "altitude" else ""
     return f"{bench.pressure_mbar:.1f} mbar{source}, {bench.temperature_c:.1f} °C, {humidity}; {oxygen}. {bench.person}"

@@ -38,6 +38,11 @@ from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 
+WIDEST_LIST = 230 * GRID
+"""Width of an open list of choices at most, in px."""
+SHORTEST_CHOICE = 12
+"""Letters of a choice that are always in sight."""
+
 
 class FormDialog(ActDialog):
     """An act that asks for what its form describes; Enter leads from field to field and, from the last, does it."""
@@ -81,6 +86,9 @@ class FormDialog(ActDialog):
         match field.kind:
             case "choice":
                 made = QComboBox(self)
+                # A long line is shortened in the field and whole in the open list: the form fits a small screen.
+                made.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
+                made.setMinimumContentsLength(SHORTEST_CHOICE)
                 self._offer(field, made, field.choices)
             case "figure" | "whole":
                 made = DecimalField(field.title, self, quantity=field.quantity)
@@ -128,6 +136,7 @@ class FormDialog(ActDialog):
         box.clear()
         for text, value in choices:
             box.addItem(text, value)
+        box.view().setMinimumWidth(min(WIDEST_LIST, box.view().sizeHintForColumn(0) + 8 * GRID))
         if field.default is not None:
             box.setCurrentIndex(max(0, box.findData(field.default)))
 

@@ -18,22 +18,17 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import WHY_LOST, clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import record_pressures
+from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.unit import UnitCylinder
 
 
 class Named(Protocol):
-    """A cylinder, or any other part, by its key and serial."""
+    """A cylinder, or any other part, by its key and what it is called."""
 
     @property
     def part_id(self) -> int: ...
     @property
-    def serial(self) -> str: ...
-
-
-class Cylindrical(Named, Protocol):
-    """A cylinder with its role."""
-
-    @property
-    def role(self) -> str: ...
+    def label(self) -> str: ...
 
 
 _WIDE = 300
@@ -41,25 +36,25 @@ PASSED_WORDS = (("passed", "yes"), ("not passed", "no"))
 PASSED = tuple(AnswerKey(str(number), word, value) for number, (word, value) in enumerate(PASSED_WORDS, 1))
 
 
-def named(lines: Sequence[Named]) -> str:
+def named(parts: Sequence[Named]) -> str:
     """'O-1' or '3 cylinders'."""
-    return lines[0].serial if len(lines) == 1 else f"{len(lines)} cylinders"
+    return parts[0].label if len(parts) == 1 else f"{len(parts)} cylinders"
 
 
 class GaugeDialog(ActDialog):
     """What gauges show now, a cylinder a field; three digits move on."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[Cylindrical],
+        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine | UnitCylinder],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Gauge of {named(lines)}", "Save gauges", parent)
+        super().__init__(theme, background, f"Gauge of {named([line.part for line in lines])}", "Save gauges", parent)
         self._shop = shop
         self.fields = []
         for line in lines:
-            field = BarField(f"{line.serial}, {line.role}", moves_on=True, parent=self)
+            field = BarField(f"{line.part.label}, {line.state.facts.role}", moves_on=True, parent=self)
             self.fields.append((line, field))
-            self.body.addWidget(text_label(f"{line.serial}, {line.role}, bar", "label", self))
+            self.body.addWidget(text_label(f"{line.part.label}, {line.state.facts.role}, bar", "label", self))
             self.body.addWidget(field)
         widgets = [field for _, field in self.fields]
         for field, following in zip(widgets, (*widgets[1:], self.act_button), strict=True):
@@ -68,22 +63,22 @@ class GaugeDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Recording what was read."""
-        bars = {line.part_id: field.value for line, field in self.fields if field.value is not None}
+        bars = {line.part.part_id: field.value for line, field in self.fields if field.value is not None}
         if not bars:
             raise Refused("pressure: is missing; read the gauge")
         shop = self._shop
         return lambda: record_pressures(shop, bars)
 
 
-def test_form(shop: Shop, lines: Sequence[Named]) -> Form:
+def test_form(shop: Shop, parts: Sequence[Named]) -> Form:
     """A periodic test as stamped: which, when, by whom, passed or not."""
 
     def record(kind: str, passed: str, done: MarkedDate | None, done_by: str) -> object:
-        keys = [line.part_id for line in lines]
+        keys = [part.part_id for part in parts]
         return record_test(shop, keys, kind, done=done, passed=passed == "yes", done_by=done_by.strip() or None)
 
     return Form(
-        f"Test of {named(lines)}",
+        f"Test of {named(parts)}",
         "Save test",
         "A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.",
         (
@@ -147,11 +142,11 @@ def lost_form(
     )  # fmt: skip
 
 
-def clean_these(shop: Shop, lines: Sequence[Named]) -> Form:
+def clean_these(shop: Shop, parts: Sequence[Named]) -> Form:
     """These parts cleaned for oxygen."""
-    return clean_form(shop, f"{named(lines)} cleaned for oxygen", (), lambda: [line.part_id for line in lines])
+    return clean_form(shop, f"{named(parts)} cleaned for oxygen", (), lambda: [part.part_id for part in parts])
 
 
-def lost_these(shop: Shop, lines: Sequence[Named]) -> Form:
+def lost_these(shop: Shop, parts: Sequence[Named]) -> Form:
     """These parts not oxygen-clean any more."""
-    return lost_form(shop, f"{named(lines)}: oxygen-clean lost", (), lambda: [line.part_id for line in lines])
+    return lost_form(shop, f"{named(parts)}: oxygen-clean lost", (), lambda: [part.part_id for part in parts])

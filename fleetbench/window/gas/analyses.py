@@ -9,16 +9,16 @@ from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QV
 
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.gas.cylinder_words import gas_words
+from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
-from fleetbench.window.look.words import NONE
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
@@ -60,7 +60,7 @@ class AnalysisDialog(ActDialog):
         *,
         instead: AnalysisRecord | None = None,
     ) -> None:
-        title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].serial}"
+        title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].part.label}"
         words = "Record analyses" if instead is None else "Save correction"
         super().__init__(theme, background, title, words, parent)
         self._shop, self._instead = shop, instead
@@ -123,14 +123,14 @@ class AnalysisDialog(ActDialog):
         return box
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
-        name = f"{line.serial}, {line.role}"
-        oxygen = FigureField(PURE if line.role == "oxygen" else MIXED, f"{name}, oxygen", self)
-        asked_helium = line.asked is not None and line.asked.helium > 0.0
+        name = f"{line.part.label}, {line.state.facts.role}"
+        oxygen = FigureField(PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, f"{name}, oxygen", self)
+        asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
-        if line.asked is not None:
-            oxygen.last = 100.0 * line.asked.oxygen
-        if helium is not None and line.asked is not None:
-            helium.last = 100.0 * line.asked.helium
+        if line.state.asked is not None:
+            oxygen.last = 100.0 * line.state.asked.oxygen
+        if helium is not None and line.state.asked is not None:
+            helium.last = 100.0 * line.state.asked.helium
         return AnalysisRow(line, oxygen, helium)
 
     def _head(self) -> QHBoxLayout:
@@ -162,7 +162,8 @@ class AnalysisDialog(ActDialog):
             grid.addWidget(text_label(title, "label", self), 0, column)
         fields: list[FigureField] = []
         for number, row in enumerate(self.rows, start=1):
-            texts = (row.line.serial, row.line.role, row.line.unit or row.line.place or NONE, gas_words(row.line.asked))
+            line = row.line
+            texts = (line.part.label, line.state.facts.role, whereabouts(line), gas_words(line.state.asked))
             for column, text in enumerate(texts):
                 grid.addWidget(text_label(text, "strong" if column == 0 else "body", self), number, column)
             grid.addWidget(row.oxygen, number, 4)
@@ -204,7 +205,7 @@ class AnalysisDialog(ActDialog):
                     raise Refused(f"{field.name}: is not settled yet; type it again, or clear it with Backspace")
         entries = [
             AnalysisEntry(
-                part_id=row.line.part_id,
+                part_id=row.line.part.part_id,
                 oxygen_percent=row.oxygen.value,
                 helium_percent=row.helium.value if row.helium is not None else None,
                 analyser_id=self.analyser.currentData(),

@@ -9,6 +9,7 @@ from PySide6.QtWidgets import QDialog, QWidget
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.records.gas.reads import AnalysisRecord
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form import Form
@@ -26,7 +27,7 @@ from fleetbench.workshop.gas.analyses import AnalysisAnswer
 from fleetbench.workshop.gas.list import (
     CylinderLine,
     GasStation,
-    Slip,
+    LastCylinderEntry,
     cylinder_label,
     gas_station,
     label_centre,
@@ -85,7 +86,7 @@ class CylinderBar(ActBar):
 
     def put_right(self) -> None:
         """Correct the last fill or analysis of the chosen cylinder, within ten minutes."""
-        shop, key = self.shop, self.row[0].part_id
+        shop, key = self.shop, self.row[0].part.part_id
         self.run(lambda: slip_of(shop, key), self._open_slip)
 
     def certificate(self) -> None:
@@ -100,13 +101,13 @@ class CylinderBar(ActBar):
     def _open_certificate(self, form: Form) -> None:
         self.open(FormDialog(self.context.theme, self.context.background, form, self.window()), certified_words)
 
-    def _open_slip(self, slip: Slip) -> None:
+    def _open_slip(self, slip: LastCylinderEntry) -> None:
         if isinstance(slip.record, AnalysisRecord):
             dialog = self.made(AnalysisDialog, (slip.line,), slip.station, self._divers((slip.line,)),
                                instead=slip.record)  # fmt: skip
         else:
             dialog = self.made(FillLogDialog, (slip.line,), slip.station, instead=slip.record)
-        words = f"{slip.line.serial}: corrected. Analyse its gas before it leaves."
+        words = f"{slip.line.part.label}: corrected. Analyse its gas before it leaves."
         self.open(dialog, lambda _value: words)
 
     def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRecord]:
@@ -140,10 +141,10 @@ class CylinderBar(ActBar):
 
     def _wanted(self, station: GasStation, else_these: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
         """The marked cylinders as they stand now, else what is to do, from the chosen one on and round."""
-        keys = {line.part_id for line in self.row}
+        keys = {line.part.part_id for line in self.row}
         if self._marked:
-            return tuple([line for line in station.lines if line.part_id in keys][:MOST_ROWS])
-        first = next((at for at, line in enumerate(else_these) if line.part_id in keys), 0)
+            return tuple([line for line in station.lines if line.part.part_id in keys][:MOST_ROWS])
+        first = next((at for at, line in enumerate(else_these) if line.part.part_id in keys), 0)
         return tuple([*else_these[first:], *else_these[:first]][:MOST_ROWS])
 
     def _filled(self, filled: Filled) -> str:
@@ -178,16 +179,21 @@ def analysed_words(answers: tuple[AnalysisAnswer, ...]) -> str:
     return " ".join((f"{counted(len(answers), 'analysis', 'analyses')} recorded.", *(f"{each}." for each in told)))
 
 
+def _parts(lines: tuple[CylinderLine, ...]) -> tuple[PartRecord, ...]:
+    return tuple(line.part for line in lines)
+
+
 def _label(bar: ActBar, lines: tuple[CylinderLine, ...]) -> QDialog:
-    keys = tuple(line.part_id for line in lines)
+    parts = _parts(lines)
+    keys = tuple(part.part_id for part in parts)
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.shop, keys[0], None, bar.window(),
-        make=partial(label_pdf, bar.shop, keys), title=f"Label of {named(lines)}",
+        make=partial(label_pdf, bar.shop, keys), title=f"Label of {named(parts)}",
     )  # fmt: skip
 
 
 def _said(words: str, lines: tuple[CylinderLine, ...], _value: object) -> str:
-    return f"{named(lines)}: {words}."
+    return f"{named(_parts(lines))}: {words}."
 
 
 ACTS = (
@@ -197,13 +203,14 @@ ACTS = (
     ActSpec("gauge", "Gauge", "G", "read gauges", "read gauges", bool,
             lambda bar, lines: bar.made(GaugeDialog, lines), partial(_said, "read")),
     ActSpec("test", "Test", "T", "test", "record hydrostatic", bool,
-            lambda bar, lines: test_form(bar.shop, lines), partial(_said, "test recorded")),
+            lambda bar, lines: test_form(bar.shop, _parts(lines)), partial(_said, "test recorded")),
     ActSpec("clean", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", bool,
-            lambda bar, lines: clean_these(bar.shop, lines), partial(_said, "cleaning recorded")),
+            lambda bar, lines: clean_these(bar.shop, _parts(lines)), partial(_said, "cleaning recorded")),
     ActSpec("label", "Label", "L", needs=bool, form=_label),
     ActSpec("put_right", "Correct", "F4", "correct", "correct fill", bool, lambda bar, _lines: bar.put_right()),
     ActSpec("lost", "Oxygen-clean lost", "Z", "record as spoiled", "oxygen-clean lost", bool,
-            lambda bar, lines: lost_these(bar.shop, lines), partial(_said, "oxygen-clean status lost"), rare=True),
+            lambda bar, lines: lost_these(bar.shop, _parts(lines)), partial(_said, "oxygen-clean status lost"),
+            rare=True),
     ActSpec("enter", "New cylinder", "N", "add", "enter cylinder", at_any_time,
             lambda bar, _lines: cylinder_form(bar.shop),
             "The cylinder is entered. Fill and analyse it before it leaves.", rare=True),

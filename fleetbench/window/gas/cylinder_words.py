@@ -6,6 +6,7 @@ from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, dep
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.window.look.words import NONE
 from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.state import GasDepths
 
 OXYGEN_CAUTION = (
     "Oxygen: open valves slowly, clean hands and tools, trained people only; local law and the maker's manual stand "
@@ -35,9 +36,9 @@ def gas_in_short(gas: Mixture | None) -> str:
 
 def bar_words(line: CylinderLine) -> str:
     """The pressure in it now in bar, or that it was used since."""
-    if line.bar is not None:
-        return f"{line.bar:.0f}"
-    return NONE if line.last_bar is None else "used"
+    if line.state.now_bar is not None:
+        return f"{line.state.now_bar:.0f}"
+    return NONE if line.state.bar is None else "used"
 
 
 def metres(depth: float | None, missing: str = NONE) -> str:
@@ -45,22 +46,20 @@ def metres(depth: float | None, missing: str = NONE) -> str:
     return missing if depth is None else f"{math.floor(depth + 1e-9)} m"
 
 
-def depth_words(
-    oxygen_m: float | None, dense_at_m: tuple[float | None, float | None], limit_bar: float, missing: str = NONE
-) -> str:
+def depth_words(depths: GasDepths, missing: str = NONE) -> str:
     """'30 m (5.2 g/L); oxygen 46 m (1.2 bar)': the smaller depth first, each with what limits it; as it prints."""
-    limit = depth_limit(oxygen_m, dense_at_m[0])
+    limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
     if limit is None:
         return missing
-    by_oxygen = f"{metres(oxygen_m)} ({limit_bar:g} bar)"
+    by_oxygen = f"{metres(depths.maximum_depth_m)} ({depths.limit_bar:g} bar)"
     if not limit.by_density:
         return by_oxygen
     return f"{metres(limit.depth_m)} ({DENSITY_ADVISED_G_L:g} g/L); oxygen {by_oxygen}"
 
 
-def least_depth_m(oxygen_m: float | None, dense_at_m: tuple[float | None, float | None]) -> float | None:
+def least_depth_m(depths: GasDepths) -> float | None:
     """The smaller of both depths, m; None not known."""
-    limit = depth_limit(oxygen_m, dense_at_m[0])
+    limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
     return limit.depth_m if limit is not None else None
 
 
@@ -75,11 +74,11 @@ def density_depths(depths: tuple[float | None, float | None], missing: str = NON
 
 def pressure_words(line: CylinderLine) -> str:
     """What is known to be in it: '186 bar', 'used since 186 bar', or nothing."""
-    if line.bar is not None:
-        return f"{line.bar:.0f} bar"
-    return NONE if line.last_bar is None else f"used since {line.last_bar:.0f} bar"
+    if line.state.now_bar is not None:
+        return f"{line.state.now_bar:.0f} bar"
+    return NONE if line.state.bar is None else f"used since {line.state.bar:.0f} bar"
 
 
 def whereabouts(line: CylinderLine) -> str:
     """The unit it is in, else the place where it lies."""
-    return line.unit or line.place or NONE
+    return line.unit or line.state.facts.place or NONE

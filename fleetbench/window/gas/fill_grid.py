@@ -10,7 +10,7 @@ from functools import partial
 
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
-from PySide6.QtWidgets import QGridLayout, QLabel, QLineEdit, QWidget
+from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
@@ -144,7 +144,7 @@ class FillGrid(QWidget):
 
     def _row(self, number: int, line: CylinderLine) -> FillRow:
         oxygen, helium = _gas(line)
-        name = f"{line.serial}, {line.role}"
+        name = f"{line.part.label}, {line.state.facts.role}"
         row = FillRow(
             line,
             self._percent(oxygen, f"{name}, oxygen asked for, percent"),
@@ -153,10 +153,10 @@ class FillGrid(QWidget):
             BarField(f"{name}, end", moves_on=True, parent=self),
             text_label("", "small", self),
         )
-        row.start.give(line.bar)
-        where = line.unit or line.place or NONE
+        row.start.give(line.state.now_bar)
+        where = line.unit or line.state.facts.place or NONE
         cells: list[QWidget] = [
-            text_label(line.serial, "strong", self), text_label(line.role, "body", self),
+            text_label(line.part.label, "strong", self), text_label(line.state.facts.role, "body", self),
             text_label(where, "body", self), row.oxygen, row.helium, row.start, row.end, row.said,
         ]  # fmt: skip
         for column, widget in enumerate(cells):
@@ -191,7 +191,7 @@ class FillGrid(QWidget):
     def focus_on(self, part_id: int) -> None:
         """Put the keyboard on a cylinder's end pressure."""
         for row in self.rows:
-            if row.line.part_id == part_id:
+            if row.line.part.part_id == part_id:
                 row.end.setFocus()
 
     def entries(
@@ -203,7 +203,7 @@ class FillGrid(QWidget):
         """
         return tuple(
             FillEntry(
-                part_id=row.line.part_id,
+                part_id=row.line.part.part_id,
                 oxygen_percent=_figure(row.oxygen),
                 helium_percent=_figure(row.helium),
                 start_bar=row.start.value,
@@ -219,12 +219,13 @@ class FillGrid(QWidget):
 
     def kept(self) -> dict[int, tuple[str, ...]]:
         """What stands in the fields by cylinder, so that a log left half-way comes back as it was."""
-        return {row.line.part_id: tuple(each.text() for each in _fields(row)) for row in self.rows if row.end.text()}
+        written = (row for row in self.rows if row.end.text())
+        return {row.line.part.part_id: tuple(each.text() for each in _fields(row)) for row in written}
 
     def bring_back(self, kept: dict[int, tuple[str, ...]]) -> None:
         """Show what stood in the fields before."""
         for row in self.rows:
-            for field, text in zip(_fields(row), kept.get(row.line.part_id, ()), strict=False):
+            for field, text in zip(_fields(row), kept.get(row.line.part.part_id, ()), strict=False):
                 field.setText(text)
 
     def say(self, findings: Sequence[EntryFindings]) -> None:
@@ -233,7 +234,7 @@ class FillGrid(QWidget):
         for number, row in enumerate(self.rows):
             self._grid.removeWidget(row.said)
             row.said.deleteLater()
-            row.said = self._said(told.get(row.line.part_id))
+            row.said = self._said(told.get(row.line.part.part_id))
             self._grid.addWidget(row.said, number + 1, 7)
 
     def _said(self, found: EntryFindings | None) -> QWidget:
@@ -267,9 +268,9 @@ def _fields(row: FillRow) -> tuple[QLineEdit, ...]:
 
 def _gas(line: CylinderLine) -> tuple[float, float]:
     """What is asked for: by role for oxygen, else by the next booking, else as it was asked for last, else air."""
-    if line.role in _ASKED:
-        return _ASKED[line.role]
-    wanted = line.wished or line.asked
+    if line.state.facts.role in _ASKED:
+        return _ASKED[line.state.facts.role]
+    wanted = line.wished or line.state.asked
     return _AIR if wanted is None else (round(100.0 * wanted.oxygen, 1), round(100.0 * wanted.helium, 1))
 
 
@@ -279,8 +280,3 @@ def _figure(field: QLineEdit) -> float:
         return written_figure(field.text().strip() or "0")
     except ValueError:
         return float("nan")
-
-
-def all_labels(row: FillRow) -> list[QLabel]:
-    """The labels that tell a row's findings."""
-    return row.said.findChildren(QLabel) or ([row.said] if isinstance(row.said, QLabel) else [])

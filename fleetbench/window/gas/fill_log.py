@@ -92,7 +92,7 @@ class FillLogDialog(ActDialog):
         *,
         instead: CylinderFillRecord | None = None,
     ) -> None:
-        title = "Fill log" if instead is None else f"Correct the fill of {lines[0].serial}"
+        title = "Fill log" if instead is None else f"Correct the fill of {lines[0].part.label}"
         super().__init__(theme, background, title, "Record fills" if instead is None else "Save correction", parent)
         self._shop, self._instead = shop, instead
         self.confirmed: frozenset[int] = frozenset()

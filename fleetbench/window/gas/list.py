@@ -1,6 +1,7 @@
 """Cylinders: contents, gas, next test, where each is and with whom; the page of one; the fill station's acts."""
 
 from collections.abc import Sequence
+from datetime import datetime
 from functools import partial
 from zoneinfo import ZoneInfo
 
@@ -18,7 +19,7 @@ from fleetbench.window.gas.cylinder_words import (
     pressure_words,
     whereabouts,
 )
-from fleetbench.window.gas.page import CylinderRecord, contents_section, gas_section, state_mark
+from fleetbench.window.gas.page import CylinderRecordPage, contents_section, gas_section, state_mark
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
@@ -81,12 +82,12 @@ def list_page(context: PageContext) -> CylinderList:
     spec = ListSpec(
         "Cylinders",
         columns(context.zone),
-        key=lambda row: str(row.part_id),
+        key=lambda row: str(row.part.part_id),
         load=partial(cylinder_desk.list_cylinders, context.shop),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("cylinders", str(row.part_id)),
+        place=lambda row: Place("cylinders", str(row.part.part_id)),
         choices=(
             Choice("needs filling", lambda row: row.wants_gas),
             Choice("not analysed", lambda row: row.wants_analysis, UNKNOWN),
@@ -97,9 +98,9 @@ def list_page(context: PageContext) -> CylinderList:
     return CylinderList(context, spec)
 
 
-def record_page(context: PageContext) -> CylinderRecord:
+def record_page(context: PageContext) -> CylinderRecordPage:
     """The page of one cylinder."""
-    return CylinderRecord(context)
+    return CylinderRecordPage(context)
 
 
 def sum_up(rows: Sequence[CylinderLine]) -> str:
@@ -113,8 +114,8 @@ def sum_up(rows: Sequence[CylinderLine]) -> str:
 def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a cylinder."""
     return Detail(
-        row.serial,
-        f"{row.role}, {row.size_l:g} L, {row.working_bar:g} bar",
+        row.part.label,
+        f"{row.state.facts.role}, {row.state.facts.size_l:g} L, {row.state.facts.working_bar:g} bar",
         (state_mark(row),),
         (
             contents_section(row, zone),
@@ -123,49 +124,53 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
                 "Where",
                 (
                     Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
-                    Fact("Place", said(row.place, NONE)),
+                    Fact("Place", said(row.state.facts.place, NONE)),
                     Fact("With", said(row.with_whom, "in the house")),
                     Fact("Next test", day(row.next_test), note=said(row.next_test_kind, "")),
-                    Fact("Marking", said(row.marking)),
+                    Fact("Marking", said(row.state.facts.marking)),
                 ),
             ),
         ),
     )
 
 
-def _depth(row: CylinderLine) -> str:
-    return depth_words(row.maximum_depth_m, row.dense_at_m, row.limit_bar)
+def _analysed_at(row: CylinderLine) -> datetime | None:
+    return row.state.analysis and row.state.analysis.at
 
 
-def _least_depth(row: CylinderLine) -> float | None:
-    return least_depth_m(row.maximum_depth_m, row.dense_at_m)
+def _filled_at(row: CylinderLine) -> datetime | None:
+    return row.state.fill and row.state.fill.at
+
+
+def _oxygen(row: CylinderLine) -> float | None:
+    return row.state.gas.oxygen if row.state.gas else None
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
     """The columns of the list."""
     return (
-        Column("serial", "Serial", lambda row: row.serial),
-        Column("role", "Role", lambda row: row.role),
+        Column("serial", "Serial", lambda row: row.part.label),
+        Column("role", "Role", lambda row: row.state.facts.role),
         Column("state", "State", lambda row: state_mark(row).word, lambda row: -state_mark(row).rank,
                state=state_mark),
-        Column("bar", "Bar", bar_words, lambda row: row.bar, align_right=True, tooltip=pressure_words,
+        Column("bar", "Bar", bar_words, lambda row: row.state.now_bar, align_right=True, tooltip=pressure_words,
                heading_tip="What is in it now; 'used' where it was out since its pressure was last read"),
         Column("content", "Litres", lambda row: figure(row.content_l, "", 0, NONE), lambda row: row.content_l, True,
                heading_tip="Free gas at 15 °C and 1.01325 bar, calculated as a real gas"),
-        Column("gas", "Gas, %", lambda row: gas_in_short(row.gas), lambda row: row.gas.oxygen if row.gas else None,
-               tooltip=lambda row: gas_words(row.gas, row.analysis)),
-        Column("analysed", "Analysed", lambda row: moment(row.analysed_at, zone, NONE)[:10],
-               lambda row: row.analysed_at, tooltip=lambda row: moment(row.analysed_at, zone, row.analysis)),
+        Column("gas", "Gas, %", lambda row: gas_in_short(row.state.gas), _oxygen,
+               tooltip=lambda row: gas_words(row.state.gas, row.analysis)),
+        Column("analysed", "Analysed", lambda row: moment(_analysed_at(row), zone, NONE)[:10], _analysed_at,
+               tooltip=lambda row: moment(_analysed_at(row), zone, row.analysis)),
         Column("test", "Next test", lambda row: day(row.next_test), lambda row: day(row.next_test, "0"),
                tooltip=lambda row: f"{said(row.next_test_kind, 'test')}: {row.test_state}"),
         Column("where", "Where", whereabouts),
         Column("with", "With", lambda row: said(row.with_whom, NONE)),
-        Column("depth", "Max depth", _depth, _least_depth,
+        Column("depth", "Max depth", lambda row: depth_words(row.depths), lambda row: least_depth_m(row.depths),
                heading_tip="The smaller of the depths by density and by oxygen first, each with what limits it"),
-        Column("clean", "Oxygen-clean", lambda row: said(row.clean, NONE), shown=False),
-        Column("filled", "Filled", lambda row: moment(row.filled_at, zone, NONE), lambda row: row.filled_at,
+        Column("clean", "Oxygen-clean", lambda row: row.clean.words if row.clean else NONE, shown=False),
+        Column("filled", "Filled", lambda row: moment(_filled_at(row), zone, NONE), _filled_at, shown=False),
+        Column("size", "Size, L", lambda row: f"{row.state.facts.size_l:g}", lambda row: row.state.facts.size_l, True,
                shown=False),
-        Column("size", "Size, L", lambda row: f"{row.size_l:g}", lambda row: row.size_l, True, shown=False),
-        Column("owner", "Owner", lambda row: row.owner, shown=False),
-        Column("marking", "Marking", lambda row: said(row.marking, NONE), shown=False),
+        Column("owner", "Owner", lambda row: row.state.facts.owner, shown=False),
+        Column("marking", "Marking", lambda row: said(row.state.facts.marking, NONE), shown=False),
     )  # fmt: skip

@@ -8,6 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -31,7 +32,7 @@ from fleetbench.workshop.gas.list import CylinderLine, CylinderPage, cylinder_pa
 _TOLD = 12
 
 
-class CylinderRecord(RecordPage):
+class CylinderRecordPage(RecordPage):
     """The record page with the fill station's acts above the cards."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
@@ -73,15 +74,15 @@ def state_mark(row: CylinderLine) -> Mark:
     found = (
         (bool(row.holds), HOLD.worded("hold")),
         (row.test_state == "past", STOP.worded("out of test")),
-        (row.clean_ok is False, STOP.worded("not oxygen-clean")),
-        (bool(row.against_batch), STOP.worded("bad batch")),
+        (row.clean is not None and row.clean.clean is False, STOP.worded("not oxygen-clean")),
+        (bool(row.state.against_batch), STOP.worded("bad batch")),
         (row.test_state == "unknown", UNKNOWN.worded("test not known")),
-        (row.clean_ok is None and row.clean is not None, UNKNOWN.worded("clean not known")),
-        (row.filled_at is not None and row.gas is None, UNKNOWN.worded("not analysed")),
+        (row.clean is not None and row.clean.clean is None, UNKNOWN.worded("clean not known")),
+        (row.state.fill is not None and row.state.gas is None, UNKNOWN.worded("not analysed")),
         (differ, STOP.worded("analyses differ")),
         (row.test_state == "due soon", ADVISE.worded("test soon")),
-        (row.gas is None, UNKNOWN.worded("gas not known")),
-        (row.bar is None, UNKNOWN.worded("used since")),
+        (row.state.gas is None, UNKNOWN.worded("gas not known")),
+        (row.state.now_bar is None, UNKNOWN.worded("used since")),
     )
     return next((mark for holds, mark in found if holds), OK)
 
@@ -94,17 +95,18 @@ def test_mark(row: CylinderLine) -> Mark:
 def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
     """Everything on one cylinder's page."""
     row = page.line
-    where = f"in {row.unit}, {row.slot}" if row.unit else said(row.place, "place not recorded")
+    facts, gas = row.state.facts, row.state.gas
+    where = f"in {row.unit}, {row.slot}" if row.unit else said(facts.place, "place not recorded")
     return LineDetail(
-        row.serial,
-        f"{row.role}, {row.size_l:g} L of water, {row.working_bar:g} bar at 15 °C, {where}",
+        row.part.label,
+        f"{facts.role}, {facts.size_l:g} L of water, {facts.working_bar:g} bar at 15 °C, {where}",
         (state_mark(row), *(HOLD.worded(f"hold: {reason}") for reason in row.holds)),
         (
             contents_section(row, zone),
             gas_section(row, zone),
             _tests(row),
             _marked(row),
-            *((_cautions(),) if row.role == "oxygen" or (row.gas and row.gas.oxygen > 0.4) else ()),
+            *((_cautions(),) if facts.role == GasRole.OXYGEN or (gas and gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
             _limits(page),
@@ -118,50 +120,51 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
 def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """What is in it, how long oxygen lasts, and when that was read."""
     endurance: tuple[Fact, ...] = ()
-    if row.role == "oxygen":
+    if row.state.facts.role == GasRole.OXYGEN:
         words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {row.reserve_bar:g} bar"
         endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)
     return Section(
         "Contents",
         (
-            Fact("Pressure", pressure_words(row), note=f"read {moment(row.pressure_at, zone, NONE)} at "
-                 f"{row.temperature_c:g} °C" if row.pressure_at else ""),
+            Fact("Pressure", pressure_words(row), note=f"read {moment(row.state.pressure_at, zone, NONE)} at "
+                 f"{row.state.temperature_c:g} °C" if row.state.pressure_at else ""),
             Fact("Free gas", figure(row.content_l, "L", 0, NOT_KNOWN), note=CONTENT_METHOD),
             *endurance,
-            Fact("Filled", moment(row.filled_at, zone), note=f"asked for {gas_words(row.asked)}" if row.asked else ""),
+            Fact("Filled", moment(row.state.fill and row.state.fill.at, zone),
+                 note=f"asked for {gas_words(row.state.asked)}" if row.state.asked else ""),
         ),
     )  # fmt: skip
 
 
 def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """The gas as analysed since the fill, how deep it may go, and how dense it is there."""
-    oxygen = None if row.gas is None else 100.0 * row.gas.oxygen
-    depth = f"to {row.limit_bar:g} bar oxygen ({row.limit_source}); {DEPTH_METHOD}"
+    gas, analysis, depths = row.state.gas, row.state.analysis, row.depths
+    oxygen = None if gas is None else 100.0 * gas.oxygen
+    depth = f"to {depths.limit_bar:g} bar oxygen ({depths.limit_source}); {DEPTH_METHOD}"
     surface = () if row.breathable is not False else (Fact("Surface", "not breathable at the surface", STOP),)
     return Section(
         "Gas",
         (
             *surface,
-            Fact("Analysed", gas_words(row.gas, "not analysed since the fill"), _analysis_mark(row),
-                 f"{moment(row.analysed_at, zone)}, {said(row.analysed_by)}" if row.analysed_at else ""),
+            Fact("Analysed", gas_words(gas, "not analysed since the fill"), _analysis_mark(row),
+                 f"{moment(analysis.at, zone)}, {said(row.analysed_by)}" if analysis else ""),
             Fact("Oxygen", plus_minus(oxygen, row.oxygen_u, "%")),
             Fact("Signed by the diver", yes_no(row.signed_by_diver)),
-            Fact("Maximum depth", depth_words(row.maximum_depth_m, row.dense_at_m, row.limit_bar, NOT_KNOWN),
-                 note=depth),
-            Fact("Density at the oxygen depth", figure(row.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row),
+            Fact("Maximum depth", depth_words(depths, NOT_KNOWN), note=depth),
+            Fact("Density at the oxygen depth", figure(depths.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row),
                  DENSITY_CONVENTION),
-            Fact("Depth by density", density_depths(row.dense_at_m, NOT_KNOWN),
+            Fact("Depth by density", density_depths(depths.dense_at_m, NOT_KNOWN),
                  note="breathed as it is, on open circuit; the smaller of density and oxygen depth counts"),
             *_equivalent(row),
-            *((Fact("Batch", row.against_batch, STOP),) if row.against_batch else ()),
+            *((Fact("Batch", row.state.against_batch, STOP),) if row.state.against_batch else ()),
         ),
     )  # fmt: skip
 
 
 def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
-    if row.equivalent_m is None:
+    if row.depths.equivalent_m is None:
         return ()
-    air, narcotic = row.equivalent_m
+    air, narcotic = row.depths.equivalent_m
     note = "air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up"
     words = f"air {math.ceil(air - 1e-9)} m, narcotic {math.ceil(narcotic - 1e-9)} m"
     return (Fact("Equivalent depths", words, note=note),)
@@ -170,21 +173,22 @@ def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
 def _analysis_mark(row: CylinderLine) -> Mark:
     if row.analysis == "analysed":
         return OK.worded("analysed")
-    return (UNKNOWN if row.gas is None else STOP).worded(row.analysis)
+    return (UNKNOWN if row.state.gas is None else STOP).worded(row.analysis)
 
 
 def _density_mark(row: CylinderLine) -> Mark | None:
-    if row.density_g_l is None:
+    if row.depths.density_g_l is None:
         return None
     words = {Result.OK: f"up to {DENSITY_ADVISED_G_L:g} g/L", Result.ADVISE: "over what is advised",
              Result.STOP: "over the most"}  # fmt: skip
-    found = density_result(row.density_g_l)
+    found = density_result(row.depths.density_g_l)
     return {Result.OK: OK, Result.ADVISE: ADVISE, Result.STOP: STOP}[found].worded(words[found])
 
 
 def _tests(row: CylinderLine) -> Section:
     clean = () if row.clean is None else (
-        Fact("Oxygen-clean", row.clean, OK if row.clean_ok else STOP if row.clean_ok is False else UNKNOWN),
+        Fact("Oxygen-clean", row.clean.words,
+             OK if row.clean.clean else STOP if row.clean.clean is False else UNKNOWN),
     )  # fmt: skip
     return Section(
         "Tests and cleanliness",
@@ -201,13 +205,13 @@ def _marked(row: CylinderLine) -> Section:
     return Section(
         "As marked",
         (
-            Fact("Marking", said(row.marking)),
-            Fact("Material", said(row.material)),
-            Fact("Owner", row.owner),
+            Fact("Marking", said(row.state.facts.marking)),
+            Fact("Material", said(row.state.facts.material)),
+            Fact("Owner", row.state.facts.owner),
             Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
-            Fact("Place", said(row.place, NONE)),
+            Fact("Place", said(row.state.facts.place, NONE)),
             Fact("With", said(row.with_whom, "in the house")),
-            Fact("Part", "its page as a part", leads_to=Place("parts", str(row.part_id))),
+            Fact("Part", "its page as a part", leads_to=Place("parts", str(row.part.part_id))),
         ),
     )
 
@@ -265,7 +269,7 @@ def _limits(page: CylinderPage) -> Table:
     return Table(
         "Intervals",
         ("Test", "Last valid day", "Calculation", "Rule and its date"),
-        tuple(Line((each.kind, day(each.last_good_day), each.why, each.source)) for each in page.limits),
+        tuple(Line(((each.limit.test_kind or ""), day(each.day), each.why, each.limit.source)) for each in page.limits),
         "No test interval is recorded for its type: set the rule it is tested by.",
     )
 
@@ -281,11 +285,11 @@ def _done(page: CylinderPage) -> Table:
                     test.kind,
                     "pass" if test.passed else "failed",
                     said(test.done_by, NONE),
-                    said(test.how, NONE),
+                    said(how, NONE),
                 ),
                 mark_for("pass" if test.passed else "failed"),
             )
-            for test in page.tests[:_TOLD]
+            for test, how in page.tests[:_TOLD]
         ),
         "No test is recorded.",
         mark_column=2,

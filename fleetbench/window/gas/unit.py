@@ -22,7 +22,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.window.units.page import batteries_table, cylinders_table
 from fleetbench.workshop.gas.clean import OxygenSidePart
-from fleetbench.workshop.gas.unit import ServiceLine, UnitGas, unit_gas
+from fleetbench.workshop.gas.unit import GasSideService, UnitGas, unit_gas
 from fleetbench.workshop.turn_rounds.handsets import BatteryAnswer
 
 SOON_DAYS = 30
@@ -155,7 +155,7 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
     )
 
 
-def _service_mark(line: ServiceLine, side: UnitGas) -> Mark:
+def _service_mark(line: GasSideService, side: UnitGas) -> Mark:
     if line.last_good_day is None:
         return mark_for("unknown")
     left = (line.last_good_day - side.today).days

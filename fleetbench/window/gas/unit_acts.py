@@ -20,7 +20,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.entry import record_test
-from fleetbench.workshop.gas.unit import ServiceLine, UnitGas
+from fleetbench.workshop.gas.unit import GasSideService, UnitGas
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, record_batteries
 
 OWN_DISPLAY = "each device's own display"
@@ -72,7 +72,7 @@ def _ticked(part_ids: tuple[int, ...]) -> tuple[int, ...]:
     return part_ids
 
 
-def service_form(shop: Shop, tag: str, lines: Sequence[ServiceLine]) -> Form:
+def service_form(shop: Shop, tag: str, lines: Sequence[GasSideService]) -> Form:
     """A service done: which parts, passed or not, when, by whom and how."""
 
     def record(part_ids: tuple[int, ...], passed: str, **how: Any) -> object:
@@ -109,11 +109,11 @@ class OnePart(NamedTuple):
     """The part that the acts are for."""
 
     part_id: int
-    serial: str
+    label: str
 
 
 def _said(words: str, part: OnePart, _value: object) -> str:
-    return f"{part.serial}: {words}"
+    return f"{part.label}: {words}"
 
 
 ACTS = (

@@ -19,6 +19,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import WAYS
 from fleetbench.window.hires.leaving import LeavingChecks
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -123,7 +124,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
             return None
         unit, column = self.rows[index.row()], index.column()
         if role == Qt.ItemDataRole.ToolTipRole and column == 4 and unit.accessories:
-            return "\n".join(f"{each.count} × {each.name}" for each in unit.accessories)
+            return as_plain_tip("\n".join(f"{each.count} × {each.name}" for each in unit.accessories))
         shown = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and column == 2:
             return KIND_KEYS.get(str(shown).strip().casefold(), shown) or self.kind

@@ -68,6 +68,11 @@ class BringInPage(Page):
         self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
+        self.pin_field = QLineEdit(self)
+        self.pin_field.setEchoMode(QLineEdit.EchoMode.Password)
+        self.pin_field.setMaxLength(12)
+        self.pin_field.setPlaceholderText("PIN of the signed-in manager")
+        self.pin_field.setAccessibleName("PIN of the signed-in manager")
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)
         self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self._bar = QProgressBar(self)
@@ -88,7 +93,7 @@ class BringInPage(Page):
         below.addWidget(self.kept_box)
         below.addStretch(1)
         below.addWidget(self.give_button)
-        buttons = (self.file_button, self.choose_button, self.check_button, self.take_button)
+        buttons = (self.file_button, self.choose_button, self.check_button, self.pin_field, self.take_button)
         self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.stack, 1)
@@ -108,6 +113,7 @@ class BringInPage(Page):
         self.folder_field.textChanged.connect(self._on_folder_changed)
         self.folder_field.returnPressed.connect(self.check)
         self.check_button.clicked.connect(self.check)
+        self.pin_field.returnPressed.connect(self.take_in)
         self.take_button.clicked.connect(self.take_in)
         self.cancel_button.clicked.connect(self._on_cancel)
         self.file_button.clicked.connect(self._on_choose_file)
@@ -147,9 +153,10 @@ class BringInPage(Page):
             self.sheet_view.open_path(Path(folder))
             return
         self.stack.setCurrentWidget(self.result)
-        shop = self._shop
+        shop, pin = self._shop, self.pin_field.text()
+        self.pin_field.clear()
         self.banner.clear()
-        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress), self)
+        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress, pin), self)
         self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
         self._job.refused.connect(self.banner.say_refused)
         self._job.called_off.connect(self._on_called_off)
@@ -167,6 +174,8 @@ class BringInPage(Page):
         self.check_button.setVisible(not ready and self._shown != self.folder_field.text())
         self.check_button.setEnabled(folder and not busy)
         self.take_button.setVisible(ready)
+        self.pin_field.setVisible(ready)
+        self.pin_field.setEnabled(ready and not busy)
         self.take_button.setEnabled(ready and not busy)
 
     @Slot()
@@ -268,13 +277,13 @@ def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], t
     return f"{counted(give_back(shop, path, layout, names, target), 'record')} written to {target}."
 
 
-def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress) -> "ImportReport":
+def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "") -> "ImportReport":
     """What was taken in, or would be; called off between two steps when progress says so."""
     # It reads the sheets with pandas, which takes longer to import than the window takes to open.
     from fleetbench.workshop.import_export.import_folder import import_folder
 
     return import_folder(
-        shop, folder, dry_run=dry_run, progress=lambda what, part: progress(round(1000 * part), 1000, what)
+        shop, folder, dry_run=dry_run, pin=pin, progress=lambda what, part: progress(round(1000 * part), 1000, what)
     )
 
 

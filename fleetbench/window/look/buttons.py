@@ -8,7 +8,7 @@ One clear line inside a page: what was refused and what to do, or a plain note.
 from dataclasses import dataclass
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent
+from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
@@ -205,8 +205,8 @@ class EmptyState(QWidget):
         layout.setSpacing(APART)
         layout.addStretch(2)
         layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignHCenter)
-        layout.addWidget(self._headline, 0, Qt.AlignmentFlag.AlignHCenter)
-        layout.addWidget(self._next, 0, Qt.AlignmentFlag.AlignHCenter)
+        layout.addWidget(self._headline)
+        layout.addWidget(self._next)
         layout.addSpacing(BLOCK)
         layout.addWidget(self.button, 0, Qt.AlignmentFlag.AlignHCenter)
         layout.addStretch(3)
@@ -241,13 +241,21 @@ class EmptyState(QWidget):
     def _on_pressed(self) -> None:
         self.action_requested.emit(self._emptiness.action)
 
+    # Qt overrides
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        """Give each text the height that it needs in the width it has: a label that is centred asks for one line."""
+        super().resizeEvent(event)
+        for label in (self._headline, self._next):
+            width = max(label.minimumWidth(), self.contentsRect().width())
+            label.setMinimumHeight(max(0, label.heightForWidth(width)))
+
 
 def _centred(text: str, role: str, parent: QWidget) -> QLabel:
     label = text_label(text, role, parent)
     label.setAlignment(Qt.AlignmentFlag.AlignHCenter)
     label.setWordWrap(True)
     label.setMinimumWidth(scaled(60 * GRID))
-    label.setMaximumWidth(scaled(120 * GRID))
     return label
 
 

@@ -29,16 +29,18 @@ EMPTY = Emptiness(
 
 def fill_form(shop: Shop, line: KitLine) -> Form:
     """Shows which pieces go into a kit, then puts them there."""
-    pieces = "; ".join(f"{piece.part} from {said(piece.place)}" for piece in line.to_put)
+    pieces = "; ".join(f"{piece.part.label} from {said(piece.place)}" for piece in line.to_put)
     short = f" {line.short} more are short: look at Orders." if line.short > 0 else ""
-    note = f"Put {counted(len(line.to_put), 'piece')} of {line.part_type} into it: {pieces}.{short}"
-    act = partial(fill_kit, shop, line.place_id, line.code)
-    return Form(f"Fill up {line.kit}", "They are in the kit", note, (), act)
+    note = f"Put {counted(len(line.to_put), 'piece')} of {line.needs.part_type} into it: {pieces}.{short}"
+    act = partial(fill_kit, shop, line.needs.place_id, line.needs.code)
+    return Form(f"Fill up {line.needs.place}", "They are in the kit", note, (), act)
 
 
 def least_form(shop: Shop, row: KitLine | None) -> Form:
     """The least contents of a kit, of the chosen line where there is one."""
-    return kit_form(shop) if row is None else kit_form(shop, place_id=row.place_id, code=row.code, least=row.least)
+    if row is None:
+        return kit_form(shop)
+    return kit_form(shop, place_id=row.needs.place_id, code=row.needs.code, least=row.needs.least)
 
 
 def _can_fill(row: KitLine | None) -> bool:
@@ -49,7 +51,7 @@ ACTS = (
     ActSpec("set", "Least contents", "Shift+L", "set least contents", "set kit contents", at_any_time,
             lambda bar, row: least_form(bar.shop, row), "The kit's least contents are set."),
     ActSpec("fill", "Fill up kit", "F", "fill", "move parts", _can_fill, lambda bar, row: fill_form(bar.shop, row),
-            lambda row, names: f"In {row.kit} now: {', '.join(names)}."),
+            lambda row, names: f"In {row.needs.place} now: {', '.join(names)}."),
 )  # fmt: skip
 COMPLETE = OK.worded("complete")
 
@@ -80,23 +82,23 @@ def state_of(row: KitLine) -> Mark:
 
 def sum_up(rows: Sequence[KitLine]) -> str:
     """'3 kits, 2 complete'."""
-    kits = {row.kit for row in rows}
-    complete = kits - {row.kit for row in rows if row.missing}
+    kits = {row.needs.place for row in rows}
+    complete = kits - {row.needs.place for row in rows if row.missing}
     return f"{counted(len(kits), 'kit')}, {len(complete)} complete"
 
 
 def describe(row: KitLine) -> Detail:
     """What the list's own row says of a kit's part type."""
     return Detail(
-        row.part_type,
-        f"{row.code}, in {row.kit}",
+        row.needs.part_type,
+        f"{row.needs.code}, in {row.needs.place}",
         (state_of(row),),
         (
             Section(
                 "In the kit",
                 (
-                    Fact("At least", str(row.least)),
-                    Fact("Usable there", str(row.usable), note=f"of {row.held} that lie in it"),
+                    Fact("At least", str(row.needs.least)),
+                    Fact("Usable there", str(row.usable), note=f"of {row.needs.held} that lie in it"),
                     Fact(
                         "Missing", str(row.missing), note=f"{row.short} not on a shelf either" if row.short > 0 else ""
                     ),
@@ -107,8 +109,8 @@ def describe(row: KitLine) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part_id)),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        leads_to=Place("parts", str(piece.part.part_id)),
                     )
                     for piece in row.to_put
                 ),
@@ -123,7 +125,7 @@ def _spec(context: PageContext) -> ListSpec[KitLine]:
     return ListSpec(
         "Kits",
         COLUMNS,
-        key=lambda row: f"{row.place_id} {row.code}",
+        key=lambda row: f"{row.needs.place_id} {row.needs.code}",
         load=partial(list_kits, context.shop),
         describe=describe,
         empty=EMPTY,
@@ -137,12 +139,16 @@ def _spec(context: PageContext) -> ListSpec[KitLine]:
 
 
 COLUMNS: tuple[Column[KitLine], ...] = (
-    Column("kit", "Kit", lambda row: row.kit, lambda row: (row.kit, row.part_type), gives_way=True),
-    Column("type", "Part type", lambda row: row.part_type, gives_way=True),
+    Column(
+        "kit", "Kit", lambda row: row.needs.place, lambda row: (row.needs.place, row.needs.part_type), gives_way=True
+    ),
+    Column("type", "Part type", lambda row: row.needs.part_type, gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of),
-    Column("least", "At least", lambda row: str(row.least), lambda row: row.least, align_right=True),
+    Column("least", "At least", lambda row: str(row.needs.least), lambda row: row.needs.least, align_right=True),
     Column("usable", "Usable", lambda row: str(row.usable), lambda row: row.usable, align_right=True),
-    Column("held", "In it", lambda row: str(row.held), lambda row: row.held, align_right=True, shown=False),
-    Column("put", "Put into it", lambda row: ", ".join(piece.part for piece in row.to_put) or NONE, gives_way=True),
-    Column("code", "Code", lambda row: row.code, shown=False),
+    Column("held", "In it", lambda row: str(row.needs.held), lambda row: row.needs.held, align_right=True, shown=False),
+    Column(
+        "put", "Put into it", lambda row: ", ".join(piece.part.label for piece in row.to_put) or NONE, gives_way=True
+    ),
+    Column("code", "Code", lambda row: row.needs.code, shown=False),
 )

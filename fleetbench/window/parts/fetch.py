@@ -19,7 +19,7 @@ from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
-from fleetbench.workshop.parts.fetch import FetchRow, fetch_list
+from fleetbench.workshop.parts.orders import FetchRow, fetch_list
 
 DAYS = 14
 """How far ahead the page looks at first; common practice, no published source."""
@@ -105,7 +105,7 @@ def state_of(row: FetchRow) -> Mark:
 
 def take_words(row: FetchRow) -> str:
     """The parts to take, in their order."""
-    return ", ".join(piece.part for piece in row.take) or "none usable on the shelf"
+    return ", ".join(piece.part.label for piece in row.take) or "none usable on the shelf"
 
 
 def from_words(row: FetchRow) -> str:
@@ -131,8 +131,8 @@ def describe(row: FetchRow) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part_id)),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        leads_to=Place("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take
                 ),

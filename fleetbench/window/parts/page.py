@@ -15,10 +15,12 @@ from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.parts.condition import PartCondition
+from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.unit_acts import PartTests
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
 from fleetbench.window.look.words import NONE, day, figure, moment, said, spaced
@@ -28,8 +30,8 @@ from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.parts import list as parts
-from fleetbench.workshop.parts.history import PartStory, StoryLine, part_story
-from fleetbench.workshop.parts.list import FittingLine, LimitLine, PartPage
+from fleetbench.workshop.parts.history import PartHappening, PartStory, part_story
+from fleetbench.workshop.parts.list import FittingLine, PartPage
 
 LEFT = 22 * GRID
 ROW = 7 * GRID
@@ -38,7 +40,7 @@ TODAY = "today"
 _MARK = 12.0
 
 
-class LifeLine(QWidget):
+class LifeTimeline(QWidget):
     """Paints one PartStory; nothing until there is one."""
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
@@ -52,7 +54,7 @@ class LifeLine(QWidget):
     def show_story(self, story: PartStory) -> None:
         """Draw this life."""
         self.story = story
-        self.setToolTip(spoken(story))
+        self.setToolTip(as_plain_tip(spoken(story)))
         self.setAccessibleDescription(spoken(story))
         self.update()
 
@@ -207,24 +209,24 @@ def last_words(day: date) -> str:
     return f"last valid day {day}"
 
 
-def _word(line: StoryLine) -> str:
+def _word(line: PartHappening) -> str:
     """The first word or two of an event."""
     return line.words.split(":")[0].split(",")[0]
 
 
-def record_page(context: PageContext) -> "PartRecord":
+def record_page(context: PageContext) -> "PartRecordPage":
     """The page of one part."""
-    return PartRecord(context)
+    return PartRecordPage(context)
 
 
-class PartRecord(RecordPage):
+class PartRecordPage(RecordPage):
     """The page of one part: its acts and its line of time stand above what is known of it."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         self._shop, self._zone = context.shop, context.zone
         super().__init__(context.theme, context.background, self._load_part, parent)
         self.desk = PartBar(context, receives=False, parent=self)
-        self.line = LifeLine(context.theme, context.zone, self)
+        self.line = LifeTimeline(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
         self.exports.buttons["print"].setText("Print return…")
         self.exports.hide()
@@ -293,8 +295,8 @@ class PartRecord(RecordPage):
 def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | None = None) -> Detail:
     """Everything on one part's page; story: what happened to it, newest first."""
     return Detail(
-        page.part,
-        f"{page.part_type}, {spaced(page.kind)}",
+        page.part.label,
+        f"{page.kind.name}, {spaced(page.kind.kind)}",
         (
             condition_mark(page.condition),
             *(HOLD.worded(f"hold: {reason}") for reason in page.holds),
@@ -349,14 +351,14 @@ def story_table(story: PartStory, zone: ZoneInfo) -> Table:
     )
 
 
-def limit_mark(line: LimitLine, today: date) -> Mark:
+def limit_mark(line: LastGoodDay, today: date) -> Mark:
     """Whether a limit is past; one without a day is not known, unless no end is expected."""
-    if line.last_good_day is None:
+    if line.day is None:
         return mark_for("good").worded(line.state) if line.state == "open ended" else mark_for("unknown")
-    return mark_for("past" if line.last_good_day < today else "good")
+    return mark_for("past" if line.day < today else "good")
 
 
-def limits_table(limits: Sequence[LimitLine], today: date) -> Table:
+def limits_table(limits: Sequence[LastGoodDay], today: date) -> Table:
     """Every limit of life with its reckoning and source."""
     return Table(
         "Limits of life",
@@ -366,10 +368,10 @@ def limits_table(limits: Sequence[LimitLine], today: date) -> Table:
                 (
                     spaced(line.basis),
                     limit_mark(line, today).word,
-                    day(line.last_good_day) + (" (projected)" if line.projected else ""),
-                    line.limit,
+                    day(line.day) + (" (projected)" if line.projected else ""),
+                    line.limit.describe(),
                     line.why,
-                    line.source,
+                    line.limit.source,
                 ),
                 limit_mark(line, today),
             )
@@ -402,7 +404,7 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
     )
 
 
-def life_mark(limits: Sequence[LimitLine], today: date) -> Mark:
+def life_mark(limits: Sequence[LastGoodDay], today: date) -> Mark:
     """The worst of all limits: past before not known, not known before good; none recorded is said so."""
     marks = [limit_mark(line, today) for line in limits]
     return max(marks, key=lambda mark: mark.rank, default=mark_for("no limit recorded"))
@@ -421,12 +423,12 @@ def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
 
 
 def _now(page: PartPage, today: date) -> Section:
-    where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.place)
+    where = f"{page.unit}, {said(page.slot)}" if page.unit else said(page.lies.place)
     return Section(
         "Now",
         (
             *condition_facts(page.condition),
-            Fact("State", "set aside" if page.state == "quarantine" else spaced(page.state)),
+            Fact("State", "set aside" if page.part.state == "quarantine" else spaced(page.part.state)),
             Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
             Fact(
                 "Last valid day",
@@ -434,7 +436,7 @@ def _now(page: PartPage, today: date) -> Section:
                 life_mark(page.limits, today),
                 f"set by {spaced(page.basis)}",
             ),
-            Fact("Owner", page.owner),
+            Fact("Owner", page.lies.owner),
             Fact("Hours, dives, hires", f"{figure(page.hours, 'h')}, {page.dives}, {page.hires}"),
         ),
     )
@@ -444,11 +446,11 @@ def _made(page: PartPage) -> Section:
     return Section(
         "As marked",
         (
-            Fact("Serial", said(page.serial)),
-            Fact("Lot", said(page.lot)),
+            Fact("Serial", said(page.part.serial)),
+            Fact("Lot", said(page.part.lot)),
             Fact("Made", said(page.made)),
             Fact("Opened", said(page.opened)),
-            Fact("Received", day(page.received_on)),
-            *((Fact("Firmware", page.firmware),) if page.firmware else ()),
+            Fact("Received", day(page.part.received_on)),
+            *((Fact("Firmware", page.part.firmware),) if page.part.firmware else ()),
         ),
     )

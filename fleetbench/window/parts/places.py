@@ -14,7 +14,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.parts.stock_dialogs import OWNER_WORDS, owner_form, place_form
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.parts.places import PlaceRow, list_places
+from fleetbench.workshop.parts.shelf import PlaceRow, list_places
 
 EMPTY = nothing_recorded(
     "No place and no owner is recorded yet", "stock", "Shelves, kits and whose things are.", "place", "New place"

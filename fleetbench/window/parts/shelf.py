@@ -53,7 +53,7 @@ class ShelfList(ListPage[ShelfRow]):
     def _choose_marked(self) -> None:
         rows = self.marked_rows()
         can = set.intersection(*(set(acts_of(row)) for row in rows)) if rows else set()
-        self.desk.choose_parts([(row.part_id, row.part) for row in rows], sorted(can))
+        self.desk.choose_parts([(row.part.part_id, row.part.label) for row in rows], sorted(can))
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:
@@ -67,10 +67,10 @@ class ShelfList(ListPage[ShelfRow]):
 
 def acts_of(row: ShelfRow) -> tuple[str, ...]:
     """Which acts the row's state allows; undo is offered and refused where there is nothing to take back."""
-    if row.state == "sent back":
+    if row.part.state == "sent back":
         return ("take_back", "undo_last")
     opening = ("open_part",) if row.opened is None else ()
-    if row.state == "quarantine":
+    if row.part.state == "quarantine":
         return (*opening, "record_test", "release_part", "send_back", "scrap_part", "undo_last")
     return (*opening, "record_test", "move_parts", "quarantine_part", "send_back", "scrap_part", "undo_last")
 
@@ -82,7 +82,7 @@ def state_of(row: ShelfRow) -> Mark:
 
 def sum_up(rows: Sequence[ShelfRow]) -> str:
     """'96 parts: 84 usable, 9 set aside'."""
-    usable, aside = sum(row.usable for row in rows), sum(row.state == "quarantine" for row in rows)
+    usable, aside = sum(row.usable for row in rows), sum(row.part.state == "quarantine" for row in rows)
     return f"{counted(len(rows), 'part')}: {usable} usable, {aside} set aside"
 
 
@@ -90,29 +90,29 @@ def describe(row: ShelfRow) -> Detail:
     """What the list's own row says of a part."""
     reasons = tuple(Fact("", why) for why in row.why_not)
     return Detail(
-        row.part,
-        f"{row.part_type}, {spaced(row.kind)}",
+        row.part.label,
+        f"{row.kind.name}, {spaced(row.kind.kind)}",
         (state_of(row),),
         (
             *((Section("What its records say" if row.usable else "Why it is not usable", reasons),) if reasons else ()),
             Section(
                 "On the shelf",
                 (
-                    Fact("State", "set aside" if row.state == "quarantine" else row.state),
-                    Fact("Place", said(row.place)),
+                    Fact("State", "set aside" if row.part.state == "quarantine" else row.part.state),
+                    Fact("Place", said(row.lies.place)),
                     Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),
                     Fact("Opened", said(row.opened, "sealed")),
-                    Fact("Received", day(row.received_on, "not recorded")),
+                    Fact("Received", day(row.part.received_on, "not recorded")),
                 ),
             ),
             Section(
                 "Bought",
                 (
-                    Fact("Lot", said(row.lot)),
-                    Fact("Supplier", said(row.supplier)),
-                    Fact("Price", figure(row.price, "", 2)),
-                    Fact("Owner", row.owner),
+                    Fact("Lot", said(row.part.lot)),
+                    Fact("Supplier", said(row.lies.supplier)),
+                    Fact("Price", figure(row.lies.price, "", 2)),
+                    Fact("Owner", row.lies.owner),
                 ),
             ),
         ),
@@ -123,18 +123,18 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
     return ListSpec(
         "Shelf",
         COLUMNS,
-        key=lambda row: str(row.part_id),
+        key=lambda row: str(row.part.part_id),
         load=partial(list_shelf, context.shop),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("parts", str(row.part_id)),
+        place=lambda row: Place("parts", str(row.part.part_id)),
         choices=(
             Choice("usable", lambda row: row.usable, OK),
             Choice("ends within 90 days", lambda row: row.days_left is not None and row.days_left <= 90, ADVISE),
             Choice("not usable", lambda row: not row.usable, STOP),
-            Choice("set aside", lambda row: row.state == "quarantine"),
-            Choice("sent back", lambda row: row.state == "sent back"),
+            Choice("set aside", lambda row: row.part.state == "quarantine"),
+            Choice("sent back", lambda row: row.part.state == "sent back"),
         ),
         siblings=SIBLINGS,
         sort_column="type",
@@ -142,17 +142,19 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
 
 
 COLUMNS: tuple[Column[ShelfRow], ...] = (
-    Column("part", "Part", lambda row: row.part, gives_way=True),
-    Column("type", "Part type", lambda row: row.part_type,
-           lambda row: (row.part_type, row.last_good_day is None, row.last_good_day or 0, row.part), gives_way=True),
+    Column("part", "Part", lambda row: row.part.label, gives_way=True),
+    Column("type", "Part type", lambda row: row.kind.name,
+           lambda row: (row.kind.name, row.last_good_day is None, row.last_good_day or 0, row.part.label),
+           gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
            tooltip=lambda row: "; ".join(row.why_not)),
     Column("last", "Last valid day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
            tooltip=lambda row: row.why),
-    Column("place", "Place", lambda row: said(row.place, NONE), gives_way=True),
-    Column("lot", "Lot", lambda row: said(row.lot, NONE), gives_way=True),
+    Column("place", "Place", lambda row: said(row.lies.place, NONE), gives_way=True),
+    Column("lot", "Lot", lambda row: said(row.part.lot, NONE), gives_way=True),
     Column("made", "Made", lambda row: said(row.made, NONE), shown=False),
     Column("opened", "Opened", lambda row: said(row.opened, "sealed"), shown=False),
-    Column("received", "Received", lambda row: day(row.received_on, NONE), lambda row: row.received_on, shown=False),
-    Column("owner", "Owner", lambda row: row.owner, shown=False),
+    Column("received", "Received", lambda row: day(row.part.received_on, NONE), lambda row: row.part.received_on,
+           shown=False),
+    Column("owner", "Owner", lambda row: row.lies.owner, shown=False),
 )  # fmt: skip

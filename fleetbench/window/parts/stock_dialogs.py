@@ -7,8 +7,7 @@ from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
-from fleetbench.workshop.parts.places import add_owner, add_place
-from fleetbench.workshop.parts.shelf import receiving_choices
+from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
 
 OWNER_WORDS = {"centre": "the centre's own", "loan": "on loan", "renter": "a renter's own, never hired out"}
 NO_LOT = "no lot marked"

@@ -36,8 +36,8 @@ OWNED = {"part_types": "kind", "slots": "kind", "limits": "name", "part_type_liv
 BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
-    "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes", "assembly",
-    "oxygen_side", "second_person", "owner", "uncertainty", "digit", "test", "amount", "kind", "former_tag",
+    "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
+    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag",
 ))  # fmt: skip
 """Fields that stand beside the one before, so that a form fits a small screen."""
 
@@ -79,6 +79,7 @@ def enter_form(shop: Shop, sheet: str) -> Form:
         tuple(_fields(register, register.entered, {}, {})),
         act,
         load=partial(_choices, shop, register, register.entered),
+        wide=WIDE,
     )
 
 
@@ -99,6 +100,7 @@ def correct_form(shop: Shop, row: RegisterRow) -> Form:
         (*_fields(register, register.corrected, row.values, row.shown), reason),
         act,
         load=partial(_choices, shop, register, register.corrected),
+        wide=WIDE,
     )
 
 
@@ -112,6 +114,8 @@ def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
     bar.run(partial(register_rows, bar.shop, sheet, key), opened)
 
 
+WIDE = 170
+"""Width of a form of a register, in steps of the grid."""
 NOTES = {
     "limits": "Enter it from the maker's manual or a published standard, with edition and page. Of two limits for the "
     "same thing the stricter is in force.",

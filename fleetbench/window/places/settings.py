@@ -32,7 +32,8 @@ from fleetbench.workshop.core.workplace import Shop
 
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "pandas", "numpy", "scipy", "pyqtgraph", "platformdirs",
-    "python-dateutil", "icalendar", "openpyxl", "argon2-cffi", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+    "python-dateutil", "icalendar", "openpyxl", "python-calamine",
+    "argon2-cffi", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""
 

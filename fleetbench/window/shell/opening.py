@@ -53,11 +53,11 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
     foreign or newer.
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
-    from fleetbench.records.upkeep.migrate import Standing, examine, kept_beside, open_database
+    from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
     from fleetbench.workshop.core.workplace import Shop
 
     found = examine(database)
-    if not create and (found is None or found.standing is Standing.EMPTY):
+    if not create and (found is None or found.standing is DatabaseState.EMPTY):
         kept = kept_beside(database)
         return NoneThere(database, kept[-1].name if kept else "")
     shop = Shop(open_database(database), attended=True)

@@ -449,9 +449,9 @@ def _gathered(desk: TicketDesk) -> tuple[str, ...]:
 
 def _test_mark(test: TestLine) -> Mark:
     """A test in one line with the mark of its result."""
-    way = f", {test.direction}" if test.direction else ""
-    seen = "" if test.held is None else ", held" if test.held else ", fell"
-    watched = f" {test.watched_minutes:g} min" if test.watched_minutes is not None else ""
-    value = f", {test.value:g} {test.unit}" if test.value is not None else ""
-    mark = mark_for(test.result)
-    return mark.worded(f"{mark.word}: {test.kind}{way}{seen}{watched}{value}")
+    way = f", {test.record.direction}" if test.record.direction else ""
+    seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
+    watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+    value = f", {test.record.value:g} {test.record.unit_of_value}" if test.record.value is not None else ""
+    mark = mark_for(test.record.result)
+    return mark.worded(f"{mark.word}: {test.record.kind}{way}{seen}{watched}{value}")

@@ -343,15 +343,15 @@ def _calibrations(lines: Sequence[OutcomeLine], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    line.position,
-                    line.verdict,
-                    figure(line.air_mv, "mV"),
-                    figure(line.oxygen_mv, "mV"),
-                    plus_minus(line.linearity, line.expanded_u, "%"),
-                    moment(line.at, zone),
-                    line.finding,
+                    line.outcome.position,
+                    line.outcome.verdict,
+                    figure(line.outcome.air_mv, "mV"),
+                    figure(line.outcome.oxygen_mv, "mV"),
+                    plus_minus(line.outcome.linearity, line.outcome.expanded_u, "%"),
+                    moment(line.outcome.at, zone),
+                    line.outcome.finding,
                 ),
-                mark_for(line.verdict),
+                mark_for(line.outcome.verdict),
             )
             for line in lines
         ),

@@ -15,6 +15,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
 from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
 from fleetbench.window.look.words import counted, said
@@ -106,7 +107,7 @@ class NextCard(StepCard):
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
         slip = desk.slip
         self.buttons["put_right"].setVisible(slip is not None)
-        self.buttons["put_right"].setToolTip("" if slip is None else f"{slip.kind}: {slip.said[:80]}")
+        self.buttons["put_right"].setToolTip("" if slip is None else as_plain_tip(f"{slip.kind}: {slip.said[:80]}"))
         for word, button in self.buttons.items():
             self._allow(button, SPECS[word].act, desk.role)
         self.buttons["done"].setEnabled(self.buttons["done"].isEnabled() and bool(waiting))

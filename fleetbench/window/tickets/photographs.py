@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QLabel, QLineEd
 
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
+from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import moment, said
@@ -80,7 +81,7 @@ class PhotographsCard(StepCard):
             button.setIconSize(SMALL)
         button.setFixedHeight(SMALL.height() + 2 * CLOSE)
         button.setAccessibleName(f"photograph: {line.caption or 'no caption'}")
-        button.setToolTip(f"{moment(line.at, self._zone)}, {said(line.person)}")
+        button.setToolTip(as_plain_tip(f"{moment(line.at, self._zone)}, {said(line.person)}"))
         button.setProperty("sha256", line.sha256)
         button.clicked.connect(self._on_opened)
         return button

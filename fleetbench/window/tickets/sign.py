@@ -226,7 +226,7 @@ def finished_words(each: TicketPage) -> tuple[str, ...]:
         ("tasks", tasks),
         ("stays due", each.not_counted),
         ("parts", [f"{line.way} {line.move.slot}: {line.move.label}" for line in each.moves]),
-        ("tests", [f"{test.kind}: {test.result}" for test in each.tests]),
+        ("tests", [f"{test.record.kind}: {test.record.result}" for test in each.tests]),
     ):
         if said:
             lines.append(f"{title}: {'; '.join(said)}")

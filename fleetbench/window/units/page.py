@@ -166,9 +166,9 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
     return Section(
         "Absorbent",
         (
-            Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(fill.packed_by)}"),
-            Fact("Mass", figure(fill.mass_g, "g", 0)),
-            Fact("Lot", said(fill.lot)),
+            Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
+            Fact("Mass", figure(fill.fill.mass_g, "g", 0)),
+            Fact("Lot", said(fill.fill.lot)),
             Fact("For", said(fill.diver, "nobody yet")),
             Fact("Used", percent(fill.used_share)),
             Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
@@ -233,15 +233,15 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
                 (
                     cell.position,
                     cell.verdict or "not calibrated",
-                    said(cell.serial, "empty"),
-                    figure(cell.air_mv, "mV"),
-                    figure(cell.oxygen_mv, "mV"),
-                    plus_minus(cell.linearity, cell.expanded_u, "%"),
-                    moment(cell.calibrated_at, zone),
+                    said(cell.part and cell.part.label, "empty"),
+                    figure(cell.outcome and cell.outcome.air_mv, "mV"),
+                    figure(cell.outcome and cell.outcome.oxygen_mv, "mV"),
+                    plus_minus(cell.outcome and cell.outcome.linearity, cell.outcome and cell.outcome.expanded_u, "%"),
+                    moment(cell.outcome and cell.outcome.at, zone),
                     day(cell.last_good_day),
                 ),
                 mark_for(cell.verdict),
-                Place("cells", str(cell.part_id)) if cell.part_id is not None else None,
+                Place("cells", str(cell.part.part_id)) if cell.part is not None else None,
             )
             for cell in cells
         ),
@@ -269,19 +269,21 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
         tuple(
             Line(
                 (
-                    each.role,
-                    gas_words(each.gas, "not analysed"),
-                    each.serial,
-                    figure(each.bar, "bar", 0, "not known"),
-                    moment(each.analysed_at, zone, NONE)[:10],
-                    depth_words(each.maximum_depth_m, each.dense_at_m, each.limit_bar) if each.gas else NONE,
-                    figure(each.density_g_l, "g/L", 1, NONE),
-                    " / ".join(map(metres, each.dense_at_m)) if each.gas else NONE,
+                    each.state.facts.role,
+                    gas_words(each.state.gas, "not analysed"),
+                    each.part.label,
+                    figure(each.state.now_bar, "bar", 0, "not known"),
+                    moment(each.state.analysis and each.state.analysis.at, zone, NONE)[:10],
+                    depth_words(each.depths) if each.state.gas else NONE,
+                    figure(each.depths.density_g_l, "g/L", 1, NONE),
+                    " / ".join(map(metres, each.depths.dense_at_m)) if each.state.gas else NONE,
                     day(each.next_test),
-                    said(each.clean, NONE),
+                    each.clean.words if each.clean else NONE,
                 ),
-                mark_for("ok" if each.gas is not None else "not known").worded(gas_words(each.gas, "not analysed")),
-                Place("cylinders", str(each.part_id)),
+                mark_for("ok" if each.state.gas is not None else "not known").worded(
+                    gas_words(each.state.gas, "not analysed")
+                ),
+                Place("cylinders", str(each.part.part_id)),
             )
             for each in cylinders
         ),

@@ -51,29 +51,22 @@ class EquipmentRow:
     state: `good`, `due soon`, `past` or `unknown` (no last good day recorded).
     """
 
-    equipment_id: int
-    kind: str
-    name: str
-    serial: str
-    uncertainty: float | None
-    unit: str | None
-    digit: float | None
-    last_good_day: date | None
+    tool: EquipmentRecord
     state: str
     last_used_at: datetime | None
 
     @property
     def in_date(self) -> bool | None:
         """Whether it is in date; None where no last good day is recorded."""
-        return None if self.last_good_day is None else self.state != "past"
+        return None if self.tool.last_good_day is None else self.state != "past"
 
     def instrument(self, unit: str) -> Instrument:
         """How well it reads in that unit; its figures are not known where they stand in another kind of unit."""
-        factor = factor_between(self.unit, unit)
+        factor = factor_between(self.tool.unit, unit)
         return Instrument(
-            f"{self.name} {self.serial}",
-            None if self.uncertainty is None or factor is None else self.uncertainty * factor,
-            None if self.digit is None or factor is None else self.digit * factor,
+            f"{self.tool.name} {self.tool.serial}",
+            None if self.tool.uncertainty is None or factor is None else self.tool.uncertainty * factor,
+            None if self.tool.digit is None or factor is None else self.tool.digit * factor,
             self.in_date,
         )
 
@@ -99,8 +92,12 @@ def tools_for(equipment: Iterable[EquipmentRow], kind: str, unit: str) -> tuple[
 
     One that states no unit is listed too: what it lacks is said where it is chosen.
     """
-    fit = (row for row in equipment if row.kind == kind and (row.unit is None or factor_between(row.unit, unit)))
-    return tuple(sorted(fit, key=lambda row: (row.in_date is not True, row.unit != unit)))
+    fit = (
+        row
+        for row in equipment
+        if row.tool.kind == kind and (row.tool.unit is None or factor_between(row.tool.unit, unit))
+    )
+    return tuple(sorted(fit, key=lambda row: (row.in_date is not True, row.tool.unit != unit)))
 
 
 def tool_chosen(fit: Sequence[int], in_use: Iterable[int]) -> int | None:
@@ -185,18 +182,7 @@ def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: flo
 
 
 def _row(record: EquipmentRecord, used: datetime | None, today: date) -> EquipmentRow:
-    return EquipmentRow(
-        equipment_id=record.equipment_id,
-        kind=record.kind,
-        name=record.name,
-        serial=record.serial,
-        uncertainty=record.uncertainty,
-        unit=record.unit,
-        digit=record.digit,
-        last_good_day=record.last_good_day,
-        state=_state(record.last_good_day, today),
-        last_used_at=used,
-    )
+    return EquipmentRow(record, _state(record.last_good_day, today), used)
 
 
 def _state(last: date | None, today: date) -> str:

@@ -197,7 +197,7 @@ class _Tools:
     """The instruments chosen, by kind."""
 
     def __init__(self, chosen: Mapping[str, int], equipment: Sequence[EquipmentRow]) -> None:
-        self._rows = {kind: row for kind, key in chosen.items() for row in equipment if row.equipment_id == key}
+        self._rows = {kind: row for kind, key in chosen.items() for row in equipment if row.tool.equipment_id == key}
 
     def get(self, kind: str, unit: str) -> Instrument | None:
         """How well the chosen piece of that kind reads in that unit; None where none is chosen."""

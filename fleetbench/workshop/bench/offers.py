@@ -13,7 +13,7 @@ from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
-from fleetbench.records.bench.lookups import Named, Seat, TypeFacts, type_facts
+from fleetbench.records.bench.lookups import Named, SlotContent, TypeFacts, type_facts
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.lookups import last_workshop_opening, tests_since, unit_by_tag
@@ -137,7 +137,7 @@ def offers_of(facts: TypeFacts) -> Iterator[TestOffer]:
         yield TestOffer(Method.WORKS, kind, None, None, "", (), WORKS_SET_UP[kind], NO_FIGURE, BenchLimits())
 
 
-def _of_slot(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
+def _of_slot(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
     kind = seat.slot.kind
     if kind == "one-way valve":
         yield from _back_leaks(facts, seat)
@@ -155,7 +155,7 @@ def _of_slot(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
 
 
 def _offer(
-    seat: Seat, method: Method, kind: str, unit: str, tools: tuple[str, ...], set_up: str, limit: str,
+    seat: SlotContent, method: Method, kind: str, unit: str, tools: tuple[str, ...], set_up: str, limit: str,
     limits: BenchLimits, direction: str | None = None,
 ) -> TestOffer:  # fmt: skip
     part = seat.part.serial or seat.part.lot if seat.part is not None else None
@@ -196,7 +196,7 @@ def _loop(facts: TypeFacts, kind: str) -> TestOffer:
     )  # fmt: skip
 
 
-def _back_leaks(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
+def _back_leaks(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
     own, suction = (_amount(facts.limits(seat), name, unit) for name, unit in
                     (("back leak", "mL/min"), ("back leak suction", "mbar")))  # fmt: skip
     limit = BackLeakLimit()
@@ -218,7 +218,7 @@ def _back_leaks(facts: TypeFacts, seat: Seat) -> Iterator[TestOffer]:
         )  # fmt: skip
 
 
-def _opening(facts: TypeFacts, seat: Seat) -> TestOffer:
+def _opening(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     named = facts.limits(seat)
     own = _two_ended(named, f"{seat.slot.kind} opening pressure", "mbar")
     limit = own or _two_ended(named, "opening pressure", "mbar")
@@ -229,7 +229,7 @@ def _opening(facts: TypeFacts, seat: Seat) -> TestOffer:
     )  # fmt: skip
 
 
-def _lock_up(facts: TypeFacts, seat: Seat) -> TestOffer:
+def _lock_up(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     named = facts.own_limits(seat) if seat.slot.kind in OF_THEIR_OWN else facts.limits(seat)
     limit = _lock_up_limit(named)
     words = NO_LIMIT
@@ -266,7 +266,7 @@ def _creep_source(named: Named) -> str:
     return own.source if own is not None else "common practice, no published source"
 
 
-def _injector(facts: TypeFacts, seat: Seat) -> TestOffer:
+def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     named = facts.limits(seat)
     flow, pressure, tolerance, warm = (
         _amount(named, name, unit) for name, unit in (
@@ -293,7 +293,7 @@ def _injector(facts: TypeFacts, seat: Seat) -> TestOffer:
     )  # fmt: skip
 
 
-def _pulses(facts: TypeFacts, seat: Seat) -> TestOffer:
+def _pulses(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = _two_ended(facts.limits(seat), "solenoid pulse", "mL")
     return _offer(
         seat, Method.PULSES, "solenoid", "mL", ("flow meter",),
@@ -386,7 +386,9 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
             wanting=() if opened is None else tuple(k for k in RELEASE_TESTS if not released(k, opened, passed)),
             ambient_mbar=ambient,
             ambient_source=source,
-            barometer_id=bench.barometer.equipment_id if bench is not None and bench.barometer is not None else None,
+            barometer_id=bench.barometer.tool.equipment_id
+            if bench is not None and bench.barometer is not None
+            else None,
             temperature_c=bench.temperature_c if bench is not None else None,
             offers=tuple(offers_of(facts)),
             equipment=equipment,

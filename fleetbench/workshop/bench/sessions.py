@@ -14,6 +14,7 @@ from fleetbench.records.bench.lookups import (
     newest_session_of,
     open_sessions_of,
 )
+from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.errors import Refused
@@ -34,13 +35,7 @@ ROLES = ("analyser", "barometer", "hygrometer")
 class Equipment:
     """One piece of test equipment; uncertainty is standard, in the unit given; in_date None where no day is known."""
 
-    equipment_id: int
-    kind: str
-    name: str
-    serial: str
-    uncertainty: float | None
-    unit: str | None
-    last_good_day: date | None
+    tool: EquipmentRecord
     in_date: bool | None
 
 
@@ -220,15 +215,15 @@ def session_facts(session: RecordSession, row: BenchSession, today: date) -> Ses
 
 def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str, ...]:
     said = [
-        f"{tool.name} {tool.serial} is past its last good day {tool.last_good_day}: no cell can pass."
+        f"{tool.tool.name} {tool.tool.serial} is past its last good day {tool.tool.last_good_day}: no cell can pass."
         for tool in used.values()
         if tool is not None and tool.in_date is False
     ]
     said += [
-        f"{tool.name} {tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it "
+        f"{tool.tool.name} {tool.tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it "
         f"{door('equipment figures')}."
         for tool in used.values()
-        if tool is not None and (tool.uncertainty is None or tool.unit is None)
+        if tool is not None and (tool.tool.uncertainty is None or tool.tool.unit is None)
     ]
     if row.oxygen_shown_percent is None:
         said.append("Gas not analysed: no oxygen point can be taken.")
@@ -240,7 +235,17 @@ def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str
 def equipment_facts(row: TestEquipment, today: date) -> Equipment:
     """Facts of one piece of test equipment, and whether it is in date on a day."""
     in_date = None if row.last_good_day is None else row.last_good_day >= today
-    return Equipment(row.id, row.kind, row.name, row.serial, row.uncertainty, row.unit, row.last_good_day, in_date)
+    tool = EquipmentRecord(
+        equipment_id=row.id,
+        kind=row.kind,
+        name=row.name,
+        serial=row.serial,
+        uncertainty=row.uncertainty,
+        unit=row.unit,
+        digit=row.digit,
+        last_good_day=row.last_good_day,
+    )
+    return Equipment(tool, in_date)
 
 
 def _right_kind(session: RecordSession, chosen: dict[str, int | None]) -> None:

@@ -52,7 +52,7 @@ WATCH_MINUTES = 5.0
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Bounds:
+class MeasuredLimits:
     """Limits of a measured test; None where the unit type states none."""
 
     low: float | None = None
@@ -159,7 +159,7 @@ def answer_of(
     watched_minutes: float | None,
     value: float | None,
     expanded_u: float | None,
-    bounds: Bounds,
+    bounds: MeasuredLimits,
     loop_limit: LoopLimit | None,
 ) -> TestAnswer:
     """Pass, repeat or reject of a bench test with its ground; nothing seen or measured never passes.
@@ -195,7 +195,12 @@ def _by_eye(held: bool | None, watched: float | None, limit: LoopLimit | None) -
 
 
 def _measured(  # noqa: PLR0911 - one line a ground reads best
-    kind: str, held: bool | None, watched: float | None, value: float | None, expanded_u: float | None, bounds: Bounds
+    kind: str,
+    held: bool | None,
+    watched: float | None,
+    value: float | None,
+    expanded_u: float | None,
+    bounds: MeasuredLimits,
 ) -> TestAnswer:
     unit = MEASURED[kind]
     if held is False:
@@ -247,11 +252,11 @@ def _weakened(answer: TestAnswer, tool: TestEquipment | None, today: date) -> Te
     return TestAnswer(verdict=verdict, sentence=words)
 
 
-def _bounds(rows: Sequence[Limit], kind: str) -> Bounds:
+def _bounds(rows: Sequence[Limit], kind: str) -> MeasuredLimits:
     named = {row.name: row for row in rows}
     low, high = named.get(f"{kind} low"), named.get(f"{kind} high")
     sources = dict.fromkeys(row.source for row in (low, high) if row is not None)
-    return Bounds(
+    return MeasuredLimits(
         low=low.amount if low is not None else None,
         high=high.amount if high is not None else None,
         source="; ".join(sources),
@@ -310,7 +315,7 @@ def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Seen:
+class WatchedLoop:
     """What was seen of a loop by eye: whether it held, and for how many minutes it was watched."""
 
     held: bool | None
@@ -323,8 +328,8 @@ def record_release(
     *,
     inhale: bool | None,
     exhale: bool | None,
-    negative: Seen,
-    positive: Seen,
+    negative: WatchedLoop,
+    positive: WatchedLoop,
     ticket_id: int | None = None,
     instead_of: Sequence[int] = (),
 ) -> tuple[RecordedTest, ...]:
@@ -336,9 +341,9 @@ def record_release(
     require_person(shop)
     for seen in (negative, positive):
         measured_or_none(WATCHED, seen.minutes, "watched")
-    done: list[tuple[str, str | None, Seen]] = [
-        ("one-way valve", "inhale", Seen(inhale)),
-        ("one-way valve", "exhale", Seen(exhale)),
+    done: list[tuple[str, str | None, WatchedLoop]] = [
+        ("one-way valve", "inhale", WatchedLoop(inhale)),
+        ("one-way valve", "exhale", WatchedLoop(exhale)),
     ]
     done += [(kind, None, seen) for kind, seen in zip(LOOP_KINDS, (negative, positive), strict=True)]
     given = [each for each in done if each[2].held is not None]
@@ -353,9 +358,14 @@ def record_release(
         for kind, direction, seen in given:
             limit = loop_limit(named, kind) if kind in LOOP_KINDS else None
             answer = answer_of(
-                kind, held=seen.held, watched_minutes=seen.minutes, value=None, expanded_u=None, bounds=Bounds(),
+                kind,
+                held=seen.held,
+                watched_minutes=seen.minutes,
+                value=None,
+                expanded_u=None,
+                bounds=MeasuredLimits(),
                 loop_limit=limit,
-            )  # fmt: skip
+            )
             wrong = next((row.id for row in earlier if (row.kind, row.direction) == (kind, direction)), None)
             row = BenchTest(
                 unit_id=unit.id,

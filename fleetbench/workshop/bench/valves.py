@@ -7,6 +7,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.parts.condition import TEST_OF
+from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.records.bench.reads import BenchTestRecord, read_tests
 from fleetbench.records.core.errors import NotFound
@@ -15,7 +16,7 @@ from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.bench.offers import TestOffer, unit_offers
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.list import LifeWord, LimitLine, life_word, limit_line
+from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
@@ -33,25 +34,12 @@ BOTH_SUPPLIES = ("full", "low")
 
 @dataclass(frozen=True, slots=True)
 class TestLine:
-    """One bench test."""
+    """One bench test with who made it."""
 
     __test__ = False
 
-    test_id: int
-    at: datetime
-    kind: str
-    direction: str | None
-    result: str
-    held: bool | None
-    watched_minutes: float | None
-    value: float | None
-    unit: str | None
-    supply_bar: float | None
+    record: BenchTestRecord
     person: str | None
-    equipment: str | None
-    note: str | None
-    expanded_u: float | None = None
-    finding: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,7 +89,7 @@ class ValvePage:
     opened_at: datetime | None
     opened_what: str | None
     tests: tuple[TestLine, ...]
-    limits: tuple[LimitLine, ...]
+    limits: tuple[LastGoodDay, ...]
     series: tuple[TrendSeries, ...] = ()
     limit_words: tuple[str, ...] = ()
 
@@ -147,7 +135,7 @@ def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
         opened_at=opening.at if opening else None,
         opened_what=opening.what if opening else None,
         tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
-        limits=tuple(limit_line(each) for each in days),
+        limits=tuple(days),
         series=tuple(series_of(mine, [each for each in offers if each.slot == seat.slot.name])),
         limit_words=tuple(f"{each.method}: {each.limit}" for each in offers if each.slot == seat.slot.name),
     )
@@ -155,23 +143,7 @@ def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
 
 def bench_test_line(test: BenchTestRecord, names: dict[int, str]) -> TestLine:
     """One bench test with the name of who made it."""
-    return TestLine(
-        test_id=test.test_id,
-        at=test.at,
-        kind=test.kind,
-        direction=test.direction,
-        result=test.result,
-        held=test.held,
-        watched_minutes=test.watched_minutes,
-        value=test.value,
-        unit=test.unit_of_value,
-        supply_bar=test.supply_bar,
-        person=names.get(test.person_id) if test.person_id is not None else None,
-        equipment=test.equipment,
-        note=test.note,
-        expanded_u=test.expanded_u,
-        finding=test.finding,
-    )
+    return TestLine(test, names.get(test.person_id) if test.person_id is not None else None)
 
 
 def series_of(tests: Iterable[BenchTestRecord], offers: Iterable[TestOffer] = ()) -> Iterator[TrendSeries]:

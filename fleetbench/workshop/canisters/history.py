@@ -5,7 +5,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.canisters.fill import RatingRow, RatingTable, is_shared, share_a_minute, used_share
+from fleetbench.calc.canisters.fill import RatedMinutes, RatingTable, is_shared, share_a_minute, used_share
 from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_clocks
 from fleetbench.records.canisters.lookups import (
     CorrectionRecord,
@@ -20,14 +20,13 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_journal_about
 from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run
-from fleetbench.workshop.canisters.plan import called
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run, called
 from fleetbench.workshop.canisters.runs import started_words
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 
 
 @dataclass(frozen=True, slots=True)
-class StoryLine:
+class FillHappening:
     """One thing that happened to a fill; used: share of the fill used up to then, None where nothing is rated.
 
     run_id: the run that it tells of, None for anything else.
@@ -47,7 +46,7 @@ class FillTale:
 
     fill_id: int
     fill: str
-    lines: tuple[StoryLine, ...]
+    lines: tuple[FillHappening, ...]
     standing: bool
 
 
@@ -74,16 +73,6 @@ class CanisterStory:
 
 
 @dataclass(frozen=True, slots=True)
-class RatedLine:
-    """Rated minutes with their conditions, as a label states them."""
-
-    minutes: float
-    water_c: float
-    depth_m: float
-    co2_l_min: float
-
-
-@dataclass(frozen=True, slots=True)
 class FillLabel:
     """What the label of a fill says; moments are wall-clock times of the site, None is not recorded.
 
@@ -98,7 +87,7 @@ class FillLabel:
     mass_g: float | None
     lot: str | None
     grade: str | None
-    rated: tuple[RatedLine, ...]
+    rated: tuple[RatedMinutes, ...]
     discard_by: datetime | None
     hours_after_first_use: float | None
     diver: str | None
@@ -178,13 +167,13 @@ def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabe
     )
 
 
-def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalogue) -> tuple[RatedLine, ...]:
+def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalogue) -> tuple[RatedMinutes, ...]:
     """The row for the centre's usual water and depth and the worst row of the table; one where they are the same."""
     rows = table.of_grade(grade or "") if table is not None else ()
     if table is None or not rows:
         return ()
     worst = min(rows, key=lambda row: (row.minutes, row.water_c, -row.depth_m))
-    chosen: list[RatingRow] = []
+    chosen: list[RatedMinutes] = []
     centre = catalogue.centre
     if centre is not None:
         usual = share_a_minute(
@@ -193,7 +182,7 @@ def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalog
         chosen += [usual[1]] if usual is not None else []
     if worst not in chosen:
         chosen.append(worst)
-    return tuple(RatedLine(row.minutes, row.water_c, row.depth_m, row.co2_l_min) for row in chosen)
+    return tuple(chosen)
 
 
 def _canister(found: Sequence[PartRecord], part_id: int) -> PartRecord:
@@ -229,19 +218,21 @@ def _tale(
     known = {each.kind for each in events if each.fill_id == fill.fill_id}
     # Sheets of a centre's own say when, without an event of ours.
     if fill.closed_up_at is not None and "closed up" not in known:
-        lines.append(StoryLine(fill.closed_up_at, "closed up", "closed up partly used", None))
+        lines.append(FillHappening(fill.closed_up_at, "closed up", "closed up partly used", None))
     if fill.wetted_at is not None and "flooded" not in known:
-        lines.append(StoryLine(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
+        lines.append(FillHappening(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
     if fill.discarded_at is not None:
         person = shelf.name(scale.discarded_by_id) if scale is not None else None
         lines.append(
-            StoryLine(fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person)
+            FillHappening(
+                fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person
+            )
         )
     lines.sort(key=lambda line: line.at)
     return FillTale(fill.fill_id, called(fill), tuple(lines), fill.discarded_at is None)
 
 
-def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> StoryLine:
+def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillHappening:
     said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
     if fill.mass_g is not None:
         within = f" ± {fill.mass_u_g:.2g}" if fill.mass_u_g is not None else ""
@@ -253,10 +244,10 @@ def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> Story
     said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
     looked = {True: "looked at", False: "not looked at", None: "not said whether looked at"}[fill.checked]
     said.append(f"seal, seat, spacer and spring {looked}")
-    return StoryLine(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
+    return FillHappening(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
 
 
-def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
+def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
     table = shelf.absorbent.table(shelf.canister.part_type_id)
     before = []
     for run in shelf.runs.get(fill.fill_id, ()):
@@ -264,7 +255,7 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[StoryLine]:
         before.append(reckoned)
         used = used_share(before, table, fill.grade or "").share if table is not None else None
         words = _with_start(run, reckoned.loop_minutes, shelf)
-        yield StoryLine(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
+        yield FillHappening(run.started_at, "run", words, shelf.name(run.diver_id), used, run.run_id)
 
 
 def _with_start(run: RunRecord, loop_minutes: float, shelf: _Shelf) -> str:
@@ -284,23 +275,23 @@ def run_words(run: RunRecord, loop_minutes: float) -> str:
     return ", ".join(said)
 
 
-def _happened(shelf: _Shelf, event: FillEventRecord) -> StoryLine:
+def _happened(shelf: _Shelf, event: FillEventRecord) -> FillHappening:
     words = {
         "given": f"for {shelf.name(event.diver_id) or 'a diver not recorded'}"
         + (f", booking {event.booking}" if event.booking else ""),
         "closed up": "closed up partly used; no hour is won by it",
         "flooded": "flooded: the fill is spent",
     }[event.kind]
-    return StoryLine(
+    return FillHappening(
         event.at, event.kind, f"{words} ({event.note})" if event.note else words, shelf.name(event.person_id)
     )
 
 
-def _corrected(shelf: _Shelf, each: CorrectionRecord) -> StoryLine:
+def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
     began = started_words(each.started_at, each.ended_by, shelf.day.zone)
     when = f"from {began}" if each.ended_by is None else f"({began})"
     words = f"run of {each.minutes:g} min {when} taken out of the count: {each.reason}"
-    return StoryLine(each.at, "corrected", words, shelf.name(each.person_id))
+    return FillHappening(each.at, "corrected", words, shelf.name(each.person_id))
 
 
 def _journal_tale(line: EntryRecord, shelf: _Shelf) -> JournalTale:

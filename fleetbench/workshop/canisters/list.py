@@ -3,13 +3,13 @@
 from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from fleetbench.calc.canisters.fill import RatingTable, used_share
 from fleetbench.records.canisters.reads import (
     FillRecord,
+    RatingRecord,
     RunRecord,
-    read_containers,
     read_fills_of,
     read_last_fills,
     read_runs_of,
@@ -21,7 +21,7 @@ from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitte
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
+from fleetbench.workshop.canisters.absorbent import Absorbent, Left, as_run
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
@@ -40,78 +40,37 @@ class CanisterRow:
     diver, whose use of the fill nobody has told yet.
     """
 
-    part_id: int
-    canister: str
+    part: PartRecord
     part_type: str
     unit: str | None
-    fill_id: int | None
-    packed_at: datetime | None
+    fill: FillRecord | None
     packed_by: str | None
-    mass_g: float | None
-    lot: str | None
-    container: str | None
     diver: str | None
-    booking: str | None
-    used_share: float | None
-    loop_minutes: float | None
-    minutes_left: float | None
-    rule: str | None
-    reason: str | None
-    cautions: tuple[str, ...]
+    left: Left | None
     state: str
-    mass_u_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class RunLine:
     """One use of a fill, with the share of the fill used up to its end (None without a rated table)."""
 
-    run_id: int
-    started_at: datetime
-    unit: str
+    run: RunRecord
     diver: str | None
-    minutes: float
-    clock: str
     loop_minutes: float
-    dives: int
-    coldest_c: float | None
-    deepest_m: float | None
-    co2_l_min: float | None
-    seen_at_6m_bar: float | None
     used_after: float | None
-    ended_by: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class FillStory:
     """One packing with its runs and its end."""
 
-    fill_id: int
-    packed_at: datetime
+    fill: FillRecord
     packed_by: str | None
-    mass_g: float | None
-    checked: bool | None
-    lot: str | None
     diver: str | None
-    booking: str | None
-    discarded_at: datetime | None
-    why_discarded: str | None
     used_share: float | None
     loop_minutes: float
     notes: tuple[str, ...]
     runs: tuple[RunLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class RatingLine:
-    """One row of the canister type's table of rated minutes."""
-
-    grade: str
-    water_c: float
-    depth_m: float
-    co2_l_min: float
-    minutes: float
-    source: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,25 +81,7 @@ class CanisterPage:
     water_c: float | None
     depth_m: float | None
     fills: tuple[FillStory, ...]
-    rating: tuple[RatingLine, ...]
-
-
-@dataclass(frozen=True, slots=True)
-class ContainerRow:
-    """Absorbent as bought; last_good_day None is not known."""
-
-    container_id: int
-    part_type: str
-    grade: str | None
-    lot: str
-    received_kg: float
-    left_kg: float
-    received_on: date | None
-    opened_at: datetime | None
-    last_good_day: date | None
-    days_left: int | None
-    place: str | None
-    state: str
+    rating: tuple[RatingRecord, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -168,7 +109,7 @@ def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
         sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
         store = _Store(day, catalogue, absorbent, sits, read_unit_tags(connection), _units_out(connection))
     rows = (_row(store, each) for each in canisters if each.state not in GONE)
-    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.canister)))
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.part.label)))
 
 
 def canister_page(shop: Shop, part_id: int) -> CanisterPage:
@@ -192,35 +133,7 @@ def canister_page(shop: Shop, part_id: int) -> CanisterPage:
         water_c=usual.water_c,
         depth_m=usual.depth_m,
         fills=tuple(_story(store, canister, fill, of_fill[fill.fill_id]) for fill in fills),
-        rating=tuple(
-            RatingLine(each.grade, each.water_c, each.depth_m, each.co2_l_min, each.minutes, each.source)
-            for each in catalogue.ratings
-            if each.part_type_id == canister.part_type_id
-        ),
-    )
-
-
-def list_containers(shop: Shop, *, empty: bool = False) -> tuple[ContainerRow, ...]:
-    """Containers with absorbent left in them (and empty ones where asked), by last good day."""
-    today = day_of(shop).today
-    with shop.database.reading() as connection:
-        found = read_containers(connection, empty=empty)
-    return tuple(
-        ContainerRow(
-            container_id=each.container_id,
-            part_type=each.part_type,
-            grade=each.grade,
-            lot=each.lot,
-            received_kg=each.received_kg,
-            left_kg=each.left_kg,
-            received_on=each.received_on,
-            opened_at=each.opened_at,
-            last_good_day=each.last_good_day,
-            days_left=(each.last_good_day - today).days if each.last_good_day else None,
-            place=each.place,
-            state=day_word(each.last_good_day, today),
-        )
-        for each in found
+        rating=tuple(each for each in catalogue.ratings if each.part_type_id == canister.part_type_id),
     )
 
 
@@ -247,26 +160,14 @@ def _row(store: _Store, canister: PartRecord) -> CanisterRow:
     if left is not None and not spent and unit_id in store.out:
         state = OUT
     return CanisterRow(
-        part_id=canister.part_id,
-        canister=canister.label,
+        part=canister,
         part_type=store.catalogue.part_types[canister.part_type_id].name,
         unit=store.tags.get(unit_id) if unit_id is not None else None,
-        fill_id=fill.fill_id if fill else None,
-        packed_at=fill.packed_at if fill else None,
+        fill=fill,
         packed_by=store.name(fill.packed_by_id) if fill else None,
-        mass_g=fill.mass_g if fill else None,
-        lot=fill.lot if fill else None,
-        container=f"container {fill.container_id}" if fill and fill.container_id else None,
         diver=store.name(fill.diver_id) if fill else None,
-        booking=fill.booking if fill else None,
-        used_share=left.used_share if left else None,
-        loop_minutes=left.loop_minutes if left else None,
-        minutes_left=left.minutes if left else None,
-        rule=left.rule if left else None,
-        reason=left.reason if left else None,
-        cautions=left.cautions if left else (),
+        left=left,
         state=state,
-        mass_u_g=fill.mass_u_g if fill else None,
     )
 
 
@@ -275,16 +176,9 @@ def _story(store: _Store, canister: PartRecord, fill: FillRecord, runs: list[Run
     lines = tuple(_run_lines(store, table, fill.grade or "", runs))
     used = used_share(map(as_run, runs), table, fill.grade or "") if table is not None else None
     return FillStory(
-        fill_id=fill.fill_id,
-        packed_at=fill.packed_at,
+        fill=fill,
         packed_by=store.name(fill.packed_by_id),
-        mass_g=fill.mass_g,
-        checked=fill.checked,
-        lot=fill.lot,
         diver=store.name(fill.diver_id),
-        booking=fill.booking,
-        discarded_at=fill.discarded_at,
-        why_discarded=fill.why_discarded,
         used_share=used.share if used else None,
         loop_minutes=sum(line.loop_minutes for line in lines),
         notes=used.notes if used else ("the canister type has no table of rated minutes",),
@@ -297,19 +191,5 @@ def _run_lines(store: _Store, table: RatingTable | None, grade: str, runs: Itera
     for run in runs:
         reckoned = as_run(run)
         before.append(reckoned)
-        yield RunLine(
-            run_id=run.run_id,
-            started_at=run.started_at,
-            unit=run.unit,
-            diver=store.name(run.diver_id),
-            minutes=run.minutes,
-            clock=run.clock,
-            loop_minutes=reckoned.loop_minutes,
-            dives=run.dives,
-            coldest_c=run.coldest_c,
-            deepest_m=run.deepest_m,
-            co2_l_min=run.co2_l_min,
-            seen_at_6m_bar=run.seen_at_6m_bar,
-            used_after=used_share(before, table, grade).share if table is not None else None,
-            ended_by=run.ended_by,
-        )
+        used = used_share(before, table, grade).share if table is not None else None
+        yield RunLine(run, store.name(run.diver_id), reckoned.loop_minutes, used)

@@ -26,7 +26,7 @@ from fleetbench.records.canisters.lookups import (
     standing_fill,
     unit_with_part,
 )
-from fleetbench.records.canisters.reads import read_containers
+from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
@@ -49,12 +49,7 @@ NOT_IN_USE = ("quarantine", "scrapped", "sent back")
 class ContainerChoice:
     """A container that may be packed from; why_not: the reason where it may not."""
 
-    container_id: int
-    lot: str
-    grade: str | None
-    left_kg: float
-    opened_at: datetime | None
-    last_good_day: date | None
+    container: ContainerRecord
     why_not: str
 
 
@@ -135,7 +130,7 @@ def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
         facts = _facts(session, part, kind, at=now, on=today)
         containers = _container_choices(session, facts)
         hires = _hire_choices(session, unit.id) if unit is not None else ()
-        usable = next((each.container_id for each in containers if not each.why_not), None)
+        usable = next((each.container.container_id for each in containers if not each.why_not), None)
         near = next((each for each in hires if each.starts_on <= today + timedelta(days=1)), None)
         return PackChoices(
             part_id=part.id,
@@ -158,7 +153,12 @@ def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
 def scale_choices(shop: Shop) -> tuple[ScaleChoice, ...]:
     """The scales of the register, those in date first."""
     return tuple(
-        ScaleChoice(row.equipment_id, f"{row.name} {row.serial}", net_u_g(row.instrument("g").uncertainty), row.in_date)
+        ScaleChoice(
+            row.tool.equipment_id,
+            f"{row.tool.name} {row.tool.serial}",
+            net_u_g(row.instrument("g").uncertainty),
+            row.in_date,
+        )
         for row in tools_for(list_equipment(shop), "scale", "g")
     )
 
@@ -414,12 +414,14 @@ def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[Containe
             more=recalled(notices, each.lot, (session.get_one(PartType, each.part_type_id).code, each.part_type)),
         )
         why = "; ".join(why_not_packable(stands))
-        choices.append(
-            ContainerChoice(
-                each.container_id, each.lot, each.grade, each.left_kg, each.opened_at, each.last_good_day, why
-            )
+        choices.append(ContainerChoice(each, why))
+    choices.sort(
+        key=lambda each: (
+            bool(each.why_not),
+            each.container.opened_at is None,
+            each.container.last_good_day or date.max,
         )
-    choices.sort(key=lambda each: (bool(each.why_not), each.opened_at is None, each.last_good_day or date.max))
+    )
     return tuple(choices)
 
 

@@ -5,7 +5,8 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.cells.drift import prepare
-from fleetbench.calc.cells.judge import CalibrationOutcome
+from fleetbench.calc.cells.judge import HeadOutcome
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -16,16 +17,21 @@ from fleetbench.records.bench.lookups import (
 )
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.reads import ReadingFacts, calibration_facts
-from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
-from fleetbench.records.cells.tables import CalibrationOutcome as OutcomeRow
+from fleetbench.records.cells.tables import (
+    BenchSession,
+    Calibration,
+    CalibrationOutcome,
+    CalibrationReading,
+    HandsetSetting,
+)
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.sessions import session_facts, standard_pressure, why_over
 from fleetbench.workshop.bench.tests import ticket_at_hand
-from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, Figure, HandsetEntry, checked
-from fleetbench.workshop.cells.judging import Judged, judge_calibration
+from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, HandsetEntry, ReadingEntry, checked
+from fleetbench.workshop.cells.judging import JudgedVisit, judge_calibration
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling, plan, plan_in, settled_answer, settling_of
 from fleetbench.workshop.core.workplace import Shop, require_person
@@ -51,7 +57,7 @@ CORRECTED_WITHIN = timedelta(minutes=10)
 class Preview:
     """What the entry would be called if it were recorded as it stands; settling from its stamped readings."""
 
-    outcome: CalibrationOutcome
+    outcome: HeadOutcome
     settling: tuple[CellSettling, ...]
     settled: str
 
@@ -63,7 +69,7 @@ class Recorded:
     calibration_id: int
     tag: str
     at: datetime
-    outcome: CalibrationOutcome
+    outcome: HeadOutcome
     ticket_reason: str | None
     correct_until: datetime
 
@@ -75,7 +81,7 @@ class _Judged:
     entry: CalibrationEntry
     columns: dict[str, Any]
     readings: tuple[ReadingFacts, ...]
-    result: Judged
+    result: JudgedVisit
 
 
 def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
@@ -129,7 +135,7 @@ def recorded_entry(shop: Shop, calibration_id: int) -> CalibrationEntry:
         )
 
 
-def ticket_reason(outcome: CalibrationOutcome) -> str | None:
+def ticket_reason(outcome: HeadOutcome) -> str | None:
     """Why a ticket is offered after a calibration, in a sentence; None where no cell holds the unit."""
     held = [cell for cell in outcome.cells if cell.verdict in (Verdict.REPEAT, Verdict.REJECT)]
     if not held:
@@ -153,7 +159,7 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
-        act.bulk(OutcomeRow, [{**row, "calibration_id": key} for row in judged.result.rows])
+        act.bulk(CalibrationOutcome, [{**row, "calibration_id": key} for row in judged.result.rows])
         refresh_forecasts(act, [row["part_id"] for row in judged.result.rows])
         for handset in entry.handsets:
             act.add(_setting(key, handset, judged.unit, at))
@@ -186,7 +192,7 @@ def _judge(session: RecordSession, shop: Shop, entry: CalibrationEntry, at: date
         "session_id": entry.session_id,
         "person_id": person,
         "at": at,
-        "made": "workshop",
+        "made": MadeBy.WORKSHOP.value,
         "oxygen_temperature_c": entry.oxygen_temperature_c,
         "head": entry.head,
         "vented": entry.vented,
@@ -207,7 +213,7 @@ def _readings(entry: CalibrationEntry, held: CalibrationPlan) -> tuple[ReadingFa
     """The figures in the order of their points, with a row that says so for every reading that was not taken."""
     taken = {(each.slot_id, each.reader_id, each.point) for each in entry.figures}
     missing = [
-        Figure(slot_id=position.slot_id, reader_id=reader.reader_id, point=point)
+        ReadingEntry(slot_id=position.slot_id, reader_id=reader.reader_id, point=point)
         for position, reader, _ in held.in_mv()
         for point in ("air", "oxygen")
         if (position.slot_id, reader.reader_id, point) not in taken
@@ -305,8 +311,8 @@ def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> Hands
     return HandsetSetting(calibration_id=key, unit_id=unit.id, at=at, **asdict(handset))
 
 
-def _figure(row: CalibrationReading) -> Figure:
-    return Figure(
+def _figure(row: CalibrationReading) -> ReadingEntry:
+    return ReadingEntry(
         slot_id=row.slot_id,
         reader_id=row.reader_id,
         point=row.point,

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import UTC, datetime
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.cells.entry import Figure
+from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderFacts
 
 LOG_COLUMNS = ("time", "handset", "cell", "mv")
@@ -23,12 +23,12 @@ _LONGEST_LOG = 200_000
 class LogReadings:
     """What a log holds: the air point before the flush, the stamps during it, the oxygen point at its end."""
 
-    air: tuple[Figure, ...]
-    settling: tuple[Figure, ...]
-    oxygen: tuple[Figure, ...]
+    air: tuple[ReadingEntry, ...]
+    settling: tuple[ReadingEntry, ...]
+    oxygen: tuple[ReadingEntry, ...]
 
 
-def read_table(held: CalibrationPlan, point: str, text: str) -> tuple[Figure, ...]:
+def read_table(held: CalibrationPlan, point: str, text: str) -> tuple[ReadingEntry, ...]:
     """Figures of one point from a pasted table: a row a cell, a column a handset, with or without their names.
 
     Columns are parted by tab, semicolon or comma (with a tab or semicolon a comma may be the decimal sign). An empty
@@ -36,7 +36,7 @@ def read_table(held: CalibrationPlan, point: str, text: str) -> tuple[Figure, ..
     """
     rows = _rows(text)
     readers, rows = _columns(held, rows)
-    figures: list[Figure] = []
+    figures: list[ReadingEntry] = []
     for number, row in enumerate(rows):
         position, cells = _row_position(held, number, row, len(readers))
         if len(cells) != len(readers):
@@ -45,7 +45,7 @@ def read_table(held: CalibrationPlan, point: str, text: str) -> tuple[Figure, ..
         for reader, cell in zip(readers, cells, strict=True):
             if held.shown(reader.reader_id, position.slot_id).what == "mV" and position.part_id is not None:
                 mv = _number(cell, f"table: {position.name} on {reader.name}")
-                figures.append(Figure(slot_id=position.slot_id, reader_id=reader.reader_id, point=point, mv=mv))
+                figures.append(ReadingEntry(slot_id=position.slot_id, reader_id=reader.reader_id, point=point, mv=mv))
     if len({(each.slot_id, each.reader_id) for each in figures}) != len(figures):
         raise Refused("table: a cell stands twice on one handset; copy it again")
     return tuple(figures)
@@ -64,20 +64,20 @@ def read_log(held: CalibrationPlan, text: str) -> LogReadings:
             raise Refused(f"log: times of {position.name} on {reader.name} do not rise; sort the file by time")
         listed.append((seconds, mv))
     start = _flush_start(held, series)
-    air: list[Figure] = []
-    settling: list[Figure] = []
-    oxygen: list[Figure] = []
+    air: list[ReadingEntry] = []
+    settling: list[ReadingEntry] = []
+    oxygen: list[ReadingEntry] = []
     for (slot_id, reader_id), readings in series.items():
         before = [mv for seconds, mv in readings if start is None or seconds <= start]
         after = [(seconds - start, mv) for seconds, mv in readings if start is not None and seconds > start]
         if before:
-            air.append(Figure(slot_id=slot_id, reader_id=reader_id, point="air", mv=before[-1]))
+            air.append(ReadingEntry(slot_id=slot_id, reader_id=reader_id, point="air", mv=before[-1]))
         settling += [
-            Figure(slot_id=slot_id, reader_id=reader_id, point="settling", mv=mv, seconds=round(seconds, 3))
+            ReadingEntry(slot_id=slot_id, reader_id=reader_id, point="settling", mv=mv, seconds=round(seconds, 3))
             for seconds, mv in after
         ]
         if after:
-            oxygen.append(Figure(slot_id=slot_id, reader_id=reader_id, point="oxygen", mv=after[-1][1]))
+            oxygen.append(ReadingEntry(slot_id=slot_id, reader_id=reader_id, point="oxygen", mv=after[-1][1]))
     return LogReadings(tuple(air), tuple(settling), tuple(oxygen))
 
 

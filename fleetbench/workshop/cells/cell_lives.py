@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from fleetbench.calc.parts.survival import Life, LifeCurve, kaplan_meier
+from fleetbench.calc.parts.demand import Life, LifeCurve, kaplan_meier
 from fleetbench.records.parts.reads import read_part_types
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Shop, day_of

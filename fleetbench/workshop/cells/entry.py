@@ -24,7 +24,7 @@ HEAD_STATES = ("dry", "damp", "unknown")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class Figure:
+class ReadingEntry:
     """One figure that one reader showed of one cell; mv and po2_bar None where it was not read.
 
     pot_bar: oxygen partial pressure in the pot, bar absolute, at point `pot`. seconds: since the flush began, at point
@@ -78,18 +78,18 @@ class CalibrationEntry:
     over_pressure_mbar: float | None = None
     oxygen_temperature_c: float | None = None
     settled: str = "unknown"
-    figures: tuple[Figure, ...] = ()
+    figures: tuple[ReadingEntry, ...] = ()
     handsets: tuple[HandsetEntry, ...] = ()
     paper: PaperConditions | None = None
     at: datetime | None = None
     ticket_id: int | None = None
     note: str | None = None
 
-    def at_point(self, point: str) -> tuple[Figure, ...]:
+    def at_point(self, point: str) -> tuple[ReadingEntry, ...]:
         """The figures of one point, as entered."""
         return tuple(figure for figure in self.figures if figure.point == point)
 
-    def with_figures(self, point: str, figures: tuple[Figure, ...]) -> "CalibrationEntry":
+    def with_figures(self, point: str, figures: tuple[ReadingEntry, ...]) -> "CalibrationEntry":
         """The same entry with these figures in place of all others of the point."""
         kept = tuple(figure for figure in self.figures if figure.point != point)
         return replace(self, figures=kept + figures)
@@ -157,7 +157,7 @@ def from_content(content: Mapping[str, Any]) -> CalibrationEntry:
     """The entry that a draft file holds; Refused where the file is not one of this program's."""
     try:
         values = dict(content)
-        values["figures"] = tuple(Figure(**each) for each in values["figures"])
+        values["figures"] = tuple(ReadingEntry(**each) for each in values["figures"])
         values["handsets"] = tuple(HandsetEntry(**each) for each in values["handsets"])
         values["paper"] = PaperConditions(**values["paper"]) if values["paper"] else None
         values["at"] = datetime.fromisoformat(values["at"]) if values["at"] else None

@@ -1,6 +1,6 @@
 """Judging a calibration from what is recorded: the window's act and an import come through here.
 
-judge_calibration(connection, facts) -> Judged              one new calibration, with the cells' history read for it
+judge_calibration(connection, facts) -> JudgedVisit         one new calibration, with the cells' history read for it
 judge_in_turn(facts, book) -> Iterator[tuple[...]]          many, oldest first, each the history of the next
 bench_book(connection, parts) / bench_book_of(rows, zone)   limits, readers, equipment: what the figures hang on
 
@@ -27,19 +27,20 @@ from fleetbench.calc.cells.judge import (
     Answer,
     BlameKind,
     CalibrationInput,
-    CalibrationOutcome,
     CellHistory,
     CellLimits,
     CellOutcome,
     CellReadings,
     Conditions,
     Gas,
+    HeadOutcome,
     HeadState,
     PressureSource,
     ReaderFigures,
     Reason,
     judge,
 )
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.bench.tables import TestEquipment
@@ -68,7 +69,7 @@ def reader_gap_bar(cell: CellOutcome, oxygen_po2_bar: float | None) -> float | N
     return max(shown) - min(shown) if len(shown) > 1 else None
 
 
-def blame_word(cell: CellOutcome, outcome: CalibrationOutcome) -> str | None:
+def blame_word(cell: CellOutcome, outcome: HeadOutcome) -> str | None:
     """What is to blame for a cell's deviation in one word, None where nothing is."""
     blame = outcome.blame
     if blame.kind is BlameKind.NONE:
@@ -163,11 +164,11 @@ class BenchBook:
 
 
 @dataclass(frozen=True, slots=True)
-class Judged:
+class JudgedVisit:
     """What came out: the rows for calibration_outcome, and the whole outcome for the screen."""
 
     rows: tuple[dict[str, Any], ...]
-    outcome: CalibrationOutcome
+    outcome: HeadOutcome
 
 
 @dataclass(slots=True)
@@ -194,7 +195,7 @@ class _Memory:
         return any(others) if others else None
 
 
-def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged:
+def judge_calibration(connection: Connection, facts: CalibrationFacts) -> JudgedVisit:
     """The outcome of a new calibration, its cells' history read from the records.
 
     Raises ValueError naming field and remedy for readings that no bench can give.
@@ -214,7 +215,7 @@ def judge_calibration(connection: Connection, facts: CalibrationFacts) -> Judged
 
 def judge_in_turn(
     facts: Iterable[CalibrationFacts], book: BenchBook, refuse: Callable[[CalibrationFacts, ValueError], None]
-) -> Iterator[tuple[CalibrationFacts, Judged]]:
+) -> Iterator[tuple[CalibrationFacts, JudgedVisit]]:
     """Each calibration with its outcome, given oldest first; what cannot be judged goes to `refuse`."""
     return _in_turn(facts, book, _Memory(), refuse)
 
@@ -224,7 +225,7 @@ def _in_turn(
     book: BenchBook,
     memory: _Memory,
     refuse: Callable[[CalibrationFacts, ValueError], None] | None = None,
-) -> Iterator[tuple[CalibrationFacts, Judged]]:
+) -> Iterator[tuple[CalibrationFacts, JudgedVisit]]:
     for each in facts:
         try:
             judged = _judge(each, book, memory)
@@ -237,10 +238,10 @@ def _in_turn(
         yield each, judged
 
 
-def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> Judged:
+def _judge(facts: CalibrationFacts, book: BenchBook, memory: _Memory) -> JudgedVisit:
     cells = _cells(facts, book)
     outcome = judge(_input(facts, book, cells, memory))
-    return Judged(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
+    return JudgedVisit(tuple(_outcome_row(facts, cell, outcome, cells[cell.cell]) for cell in outcome.cells), outcome)
 
 
 def _cells(facts: CalibrationFacts, book: BenchBook) -> dict[str, tuple[int, int]]:
@@ -291,7 +292,7 @@ def _conditions(facts: CalibrationFacts, book: BenchBook) -> Conditions:
         pressure_u_mbar=book.uncertainty(facts.barometer_id, "mbar") if measured else None,
         pressure_source=PressureSource(facts.pressure_source),
         temperature_c=facts.temperature_c,
-        temperature_u_c=book.worst("thermometer", "C") if facts.made == "workshop" else None,
+        temperature_u_c=book.worst("thermometer", "C") if facts.made == MadeBy.WORKSHOP else None,
         humidity=facts.humidity,
         humidity_u=None if humidity_u is None else humidity_u / 100,
         oxygen_temperature_c=facts.oxygen_temperature_c,
@@ -302,7 +303,7 @@ def _hygrometer_u(facts: CalibrationFacts, book: BenchBook) -> float | None:
     """Of the one that the bench session names; typed from paper, which names none, of the workshop's worst."""
     if facts.session_id is not None:
         return book.uncertainty(book.hygrometers.get(facts.session_id), "%")
-    return book.worst("hygrometer", "%") if facts.made == "workshop" else None
+    return book.worst("hygrometer", "%") if facts.made == MadeBy.WORKSHOP else None
 
 
 def _in_date(facts: CalibrationFacts, book: BenchBook) -> bool:
@@ -345,7 +346,7 @@ def _cell_readings(
 
 
 def _outcome_row(
-    facts: CalibrationFacts, cell: CellOutcome, outcome: CalibrationOutcome, place: tuple[int, int]
+    facts: CalibrationFacts, cell: CellOutcome, outcome: HeadOutcome, place: tuple[int, int]
 ) -> dict[str, Any]:
     return {
         "calibration_id": facts.calibration_id,
@@ -368,13 +369,13 @@ def _outcome_row(
     }
 
 
-def _remember(facts: CalibrationFacts, judged: Judged, memory: _Memory) -> None:
+def _remember(facts: CalibrationFacts, judged: JudgedVisit, memory: _Memory) -> None:
     """Take one judged visit into the memory; what was said at the time stands before what is reckoned now."""
     verdicts: list[Verdict] = []
     blames: list[str | None] = []
     for row, cell in zip(judged.rows, judged.outcome.cells, strict=True):
         part_id = row["part_id"]
-        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == "workshop")
+        visit = _visit(cell, row, facts.said.get(part_id), at_the_bench=facts.made == MadeBy.WORKSHOP)
         memory.cells[part_id] = _after(memory.cells.get(part_id, CellHistory()), visit)
         memory.last_at[part_id] = facts.at
         verdicts.append(visit.verdict)
@@ -504,8 +505,8 @@ def _cell_limits(rows: Iterable[Mapping[str, Any]]) -> dict[int, CellLimits]:
 def standing(outcomes: Iterable[OutcomeRecord], fitted_at: datetime | None) -> tuple[OutcomeRecord, ...]:
     """What stands of a cell since it was fitted: its last workshop outcome, and the last diver's after it, in time."""
     since = sorted((each for each in outcomes if fitted_at is None or each.at >= fitted_at), key=lambda each: each.at)
-    bench = [each for each in since if each.made == "workshop"][-1:]
-    later = [each for each in since if each.made != "workshop" and (not bench or each.at > bench[0].at)][-1:]
+    bench = [each for each in since if each.made == MadeBy.WORKSHOP][-1:]
+    later = [each for each in since if each.made != MadeBy.WORKSHOP and (not bench or each.at > bench[0].at)][-1:]
     return (*bench, *later)
 
 

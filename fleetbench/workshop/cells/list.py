@@ -8,6 +8,7 @@ from itertools import groupby
 
 from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.parts.condition import Judgement, PartCondition, reject_words
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
@@ -38,7 +39,7 @@ from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.cells.cell_lives import LifeLine, read_life_lines
 from fleetbench.workshop.cells.judging import limits_of_cells, standing, telling
 from fleetbench.workshop.cells.outlook import (
-    Conditions,
+    CalibrationConditions,
     HeadCell,
     Outlook,
     ReaderShown,
@@ -53,10 +54,8 @@ from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_b
 from fleetbench.workshop.parts.list import (
     FittingLine,
     LifeWord,
-    LimitLine,
     fitting_line,
     life_word,
-    limit_line,
     marked_words,
 )
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, marked
@@ -84,11 +83,8 @@ class CellRow:
     basis: what governs the last good day: a limit of age, `forecast` or `reject`. projected: it is the forecast.
     """
 
-    part_id: int
-    serial: str
-    lot: str | None
+    part: PartRecord
     part_type: str
-    part_state: str
     unit: str | None
     head: str | None
     position: str | None
@@ -98,16 +94,9 @@ class CellRow:
     last_good_day: date | None
     basis: str | None
     life_state: str
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    margin: float | None
-    verified_up_to_bar: float | None
+    outcome: OutcomeRecord | None
     verdict: str | None
     finding: str | None
-    next_step: str | None
-    calibrated_at: datetime | None
     trend: tuple[tuple[date, float], ...]
     condition: PartCondition
     made_day: date | None = None
@@ -129,53 +118,23 @@ class SettlingRun:
 
 @dataclass(frozen=True, slots=True)
 class OutcomeLine:
-    """What one calibration said of a cell; serial, shown and conditions where a page asked for them."""
+    """What one calibration said of a cell; part, shown and conditions where a page asked for them."""
 
-    calibration_id: int
-    at: datetime
-    made: str
-    unit: str
-    position: str
-    verdict: str
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    margin: float | None
-    reader_gap_bar: float | None
-    verified_up_to_bar: float | None
-    blame: str | None
-    finding: str
-    next_step: str
+    outcome: OutcomeRecord
     person: str | None
-    serial: str | None = None
+    part: PartRecord | None = None
     shown: tuple[ReaderShown, ...] = ()
-    conditions: Conditions | None = None
+    conditions: CalibrationConditions | None = None
 
 
 @dataclass(frozen=True, slots=True)
 class LotMate:
     """Another cell of the same lot."""
 
-    part_id: int
-    serial: str
+    part: PartRecord
     unit: str | None
     position: str | None
-    part_state: str
     verdict: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class DriftPoint:
-    """One point of the drift plot: when, normalised mV in air and in oxygen, linearity ± U, verdict, who made it."""
-
-    at: datetime
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    verdict: str
-    made: str
 
 
 @dataclass(frozen=True, slots=True)
@@ -186,11 +145,11 @@ class CellPage:
     """
 
     row: CellRow
-    limits: tuple[LimitLine, ...]
+    limits: tuple[LastGoodDay, ...]
     calibrations: tuple[OutcomeLine, ...]
     fittings: tuple[FittingLine, ...]
     lot_mates: tuple[LotMate, ...]
-    drift: tuple[DriftPoint, ...]
+    drift: tuple[OutcomeRecord, ...]
     bounds: CellLimits
     outlook: Outlook
     flushes: tuple[SettlingRun, ...]
@@ -237,7 +196,7 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
         )
     listed = (cell for cell in cells if include_worn or cell.state not in GONE)
     rows = (_row(bench, cell, ever_fitted=cell.part_id in once) for cell in listed)
-    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.serial)))
+    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
 
 
 def cell_page(shop: Shop, part_id: int) -> CellPage:
@@ -266,14 +225,11 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
     labels = {each.part_id: each.label for each in bench.parts.values()}
     return CellPage(
         row=_row(bench, cell, ever_fitted=part_id in once),
-        limits=tuple(limit_line(each) for each in _days(bench, cell, ever_fitted=bool(own))),
+        limits=_days(bench, cell, ever_fitted=bool(own)),
         calibrations=tuple(outcome_line(each, names) for each in reversed(story)),
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
         lot_mates=tuple(_mate(bench, each) for each in mates),
-        drift=tuple(
-            DriftPoint(each.at, each.air_mv, each.oxygen_mv, each.linearity, each.expanded_u, each.verdict, each.made)
-            for each in story
-        ),
+        drift=story,
         bounds=bench.limits_of(cell),
         outlook=outlook,
         flushes=_flushes(stamps),
@@ -323,25 +279,7 @@ def _flushes(stamps: Iterable[StampRecord]) -> tuple[SettlingRun, ...]:
 
 def outcome_line(outcome: OutcomeRecord, names: dict[int, str]) -> OutcomeLine:
     """One outcome with the name of who calibrated."""
-    return OutcomeLine(
-        calibration_id=outcome.calibration_id,
-        at=outcome.at,
-        made=outcome.made,
-        unit=outcome.unit,
-        position=outcome.position,
-        verdict=outcome.verdict,
-        air_mv=outcome.air_mv,
-        oxygen_mv=outcome.oxygen_mv,
-        linearity=outcome.linearity,
-        expanded_u=outcome.expanded_u,
-        margin=outcome.margin,
-        reader_gap_bar=outcome.reader_gap_bar,
-        verified_up_to_bar=outcome.verified_up_to_bar,
-        blame=outcome.blame,
-        finding=outcome.finding,
-        next_step=outcome.next_step,
-        person=names.get(outcome.person_id) if outcome.person_id is not None else None,
-    )
+    return OutcomeLine(outcome, names.get(outcome.person_id) if outcome.person_id is not None else None)
 
 
 def _bench(
@@ -404,7 +342,7 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
         return _Ahead(day, f"{measure}: lower bound meets its limit until {day}, {STRAIGHT}.", sudden)
-    if any(point.reason is not None for point in points if point.made == "workshop"):
+    if any(point.reason is not None for point in points if point.made == MadeBy.WORKSHOP):
         return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
     outlook = outlook_of(seen, bench.limits_of(cell))
     return _Ahead(outlook.day, outlook.words, sudden)
@@ -426,11 +364,8 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
         last, basis = ahead.day, str(LimitBasis.FORECAST)
     made = marked(cell.made_on, cell.made_precision)
     return CellRow(
-        part_id=cell.part_id,
-        serial=cell.label,
-        lot=cell.lot,
+        part=cell,
         part_type=bench.kinds[cell.part_type_id],
-        part_state=cell.state,
         unit=bench.tags.get(unit_id) if unit_id is not None else None,
         head=host.label if host is not None else None,
         position=bench.slots[sits.slot_id].name if sits is not None else None,
@@ -444,16 +379,9 @@ def _row(bench: _Bench, cell: PartRecord, *, ever_fitted: bool) -> CellRow:
         last_good_day=last,
         basis=basis,
         life_state=_life_state(bench, cell, life, last),
-        air_mv=told.air_mv if told else None,
-        oxygen_mv=told.oxygen_mv if told else None,
-        linearity=told.linearity if told else None,
-        expanded_u=told.expanded_u if told else None,
-        margin=told.margin if told else None,
-        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        outcome=told,
         verdict=REJECT if reject is not None else told.verdict if told else None,
         finding=_finding(told, reject),
-        next_step=told.next_step if told else None,
-        calibrated_at=told.at if told else None,
         trend=tuple((bench.day.of(each.at), each.linearity) for each in bench.trends.get(cell.part_id, ())),
         made_day=made.first_day if made else None,
         forecast_day=ahead.day,
@@ -503,10 +431,8 @@ def _mate(bench: _Bench, mate: PartRecord) -> LotMate:
     seen = bench.conditions.outcomes.get(mate.part_id, ())
     told = telling(standing(seen, sits.fitted_at if sits is not None else None))
     return LotMate(
-        mate.part_id,
-        mate.label,
+        mate,
         bench.tags.get(unit_id) if unit_id is not None else None,
         bench.slots[sits.slot_id].name if sits is not None else None,
-        mate.state,
         REJECT if mate.part_id in bench.book.rejects else told.verdict if told is not None else None,
     )

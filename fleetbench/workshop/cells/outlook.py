@@ -18,6 +18,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cells.drift import EwmaChart, Forecast, ewma_chart, forecast
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.cells.spread import NEAR_AGE_DAYS
 from fleetbench.records.cells.reads import ConditionsRecord, ShownRecord, TrendRecord, read_trends
 from fleetbench.records.core.act import Act
@@ -137,7 +138,7 @@ def seen_at_the_bench(points: Iterable[TrendRecord], zone: ZoneInfo) -> tuple[Se
 
     A diver's room would add what is no drift, and so would one that was made again on the same day, flushed better.
     """
-    of_day = {each.at.astimezone(zone).date(): each for each in points if each.made == "workshop"}
+    of_day = {each.at.astimezone(zone).date(): each for each in points if each.made == MadeBy.WORKSHOP}
     return tuple(Seen(on, each.linearity, each.air_mv) for on, each in of_day.items())
 
 
@@ -181,7 +182,7 @@ class ReaderShown:
 
 
 @dataclass(frozen=True, slots=True)
-class Conditions:
+class CalibrationConditions:
     """Room and gas of one calibration: mbar, degrees C, percent humidity, percent oxygen as the analyser showed it."""
 
     pressure_mbar: float
@@ -203,10 +204,10 @@ def shown_by_cell(records: Iterable[ShownRecord]) -> Shown:
     return {key: tuple(_reader(*who, taken) for who, taken in of_cell.items()) for key, of_cell in points.items()}
 
 
-def conditions_by_calibration(records: Iterable[ConditionsRecord]) -> dict[int, Conditions]:
+def conditions_by_calibration(records: Iterable[ConditionsRecord]) -> dict[int, CalibrationConditions]:
     """Room and gas by calibration."""
     return {
-        each.calibration_id: Conditions(
+        each.calibration_id: CalibrationConditions(
             each.pressure_mbar,
             each.temperature_c,
             None if each.humidity is None else 100 * each.humidity,

@@ -14,7 +14,7 @@ from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.records.bench.lookups import (
     RecordSession,
-    Seat,
+    SlotContent,
     last_outcomes,
     limit_rows,
     matrix_of,
@@ -23,7 +23,7 @@ from fleetbench.records.bench.lookups import (
     seats_of,
 )
 from fleetbench.records.cells.reads import read_session_mates
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
+from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.tables import Reader, ReaderCell, Unit, UnitType
 from fleetbench.records.upkeep.lookups import unit_by_tag
@@ -39,15 +39,12 @@ AIR_LEFT = 0.003
 
 @dataclass(frozen=True, slots=True)
 class LastOutcome:
-    """What the last calibration said of a cell; mV normalised, linearity and U in percent."""
+    """What the last calibration said of a cell; mV normalised, linearity in percent."""
 
-    calibration_id: int
-    at: datetime
     verdict: str
     air_mv: float | None
     oxygen_mv: float | None
     linearity: float | None
-    expanded_u: float | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +64,7 @@ class CellPosition:
 
 
 @dataclass(frozen=True, slots=True)
-class Shown:
+class ReaderDisplay:
     """What a reader shows of a cell: `mV`, `pO2` or `nothing`, and its last digit in that unit."""
 
     what: str
@@ -107,7 +104,7 @@ class CalibrationPlan:
     head: str | None
     positions: tuple[CellPosition, ...]
     readers: tuple[ReaderFacts, ...]
-    matrix: Mapping[tuple[int, int], Shown]
+    matrix: Mapping[tuple[int, int], ReaderDisplay]
     flush: FlushFacts | None
     session: SessionFacts | None
     last_id: int | None
@@ -115,7 +112,7 @@ class CalibrationPlan:
     warnings: tuple[str, ...]
     on_this_gas: tuple[tuple[str, str], ...] = ()
 
-    def shown(self, reader_id: int, slot_id: int) -> Shown:
+    def shown(self, reader_id: int, slot_id: int) -> ReaderDisplay:
         """What a reader shows of a cell slot; nothing where the unit type does not say."""
         return self.matrix.get((reader_id, slot_id), NOTHING)
 
@@ -133,7 +130,7 @@ class CalibrationPlan:
                 return each
         raise Refused(f"handset: unit {self.tag} has no such reader; open the page again")
 
-    def in_mv(self) -> tuple[tuple[CellPosition, ReaderFacts, Shown], ...]:
+    def in_mv(self) -> tuple[tuple[CellPosition, ReaderFacts, ReaderDisplay], ...]:
         """Every fitted cell with each reader that shows it in mV, cell by cell."""
         return tuple(
             (position, reader, shown)
@@ -143,7 +140,7 @@ class CalibrationPlan:
         )
 
 
-NOTHING = Shown("nothing", 0.1)
+NOTHING = ReaderDisplay("nothing", 0.1)
 
 
 def plan(shop: Shop, tag: str) -> CalibrationPlan:
@@ -210,7 +207,7 @@ def flush_facts(kind: UnitType, oxygen_shown_percent: float | None) -> FlushFact
     return FlushFacts(kind.head_volume_l, kind.flush_l_min, 60.0 * kind.head_volume_l / kind.flush_l_min, expected)
 
 
-def _positions(session: RecordSession, cells: Sequence[Seat]) -> tuple[CellPosition, ...]:
+def _positions(session: RecordSession, cells: Sequence[SlotContent]) -> tuple[CellPosition, ...]:
     types = {seat.part_type.id for seat in cells if seat.part_type is not None}
     rows = limit_rows(session, part_type_ids=types)
     last = last_outcomes(session, [seat.part.id for seat in cells if seat.part is not None])
@@ -225,31 +222,23 @@ def _positions(session: RecordSession, cells: Sequence[Seat]) -> tuple[CellPosit
             part_type=seat.part_type.name if seat.part_type is not None else None,
             fitted_at=seat.fitting.fitted_at if seat.fitting is not None else None,
             limits=cell_limits([row for row in rows if seat.part_type and row.part_type_id == seat.part_type.id]),
-            last=_last(*last[seat.part.id]) if seat.part is not None and seat.part.id in last else None,
+            last=_last(last[seat.part.id][0]) if seat.part is not None and seat.part.id in last else None,
         )
         for seat in cells
     )
 
 
-def _last(outcome: CalibrationOutcome, calibration: Calibration) -> LastOutcome:
-    return LastOutcome(
-        calibration.id,
-        calibration.at,
-        outcome.verdict,
-        outcome.air_mv,
-        outcome.oxygen_mv,
-        outcome.linearity,
-        outcome.expanded_u,
-    )
+def _last(outcome: CalibrationOutcome) -> LastOutcome:
+    return LastOutcome(outcome.verdict, outcome.air_mv, outcome.oxygen_mv, outcome.linearity)
 
 
 def _reader(row: Reader) -> ReaderFacts:
     return ReaderFacts(row.id, row.name, row.kind, row.zero_offset_mv)
 
 
-def _shown(row: ReaderCell) -> Shown:
+def _shown(row: ReaderCell) -> ReaderDisplay:
     usual = {"mV": 0.1, "pO2": 0.01}.get(row.shows, 0.1)
-    return Shown(row.shows, row.resolution or usual)
+    return ReaderDisplay(row.shows, row.resolution or usual)
 
 
 def _warnings(positions: Sequence[CellPosition]) -> tuple[str, ...]:

@@ -18,14 +18,11 @@ UNFIT = ("reject", "repeat")
 class SpreadLine:
     """One proposal: this cell into this position, what comes out and why; why_old None where the position is empty."""
 
-    part_id: int
-    cell: str
-    lot: str | None
-    last_good_day: date
+    cell: CellRow
     unit: str
     head: str
     position: str
-    old_cell: str | None
+    old: CellRow | None
     why_old: str | None
     because: str
 
@@ -48,11 +45,11 @@ def propose_spread(shop: Shop) -> Spread:
     today = shop.today()
     rows = list_cells(shop)
     fitted = [row for row in rows if row.unit is not None and row.head is not None and row.position is not None]
-    stock, left_out = _stock([row for row in rows if row.part_state == "stock"])
-    leaving = {row.part_id: told for row in fitted if (told := _leaves(row, today)) is not None}
+    stock, left_out = _stock([row for row in rows if row.part.state == "stock"])
+    leaving = {row.part.part_id: told for row in fitted if (told := _leaves(row, today)) is not None}
     types = tuple({cell.part_type for cell in stock})
     wanted: dict[tuple[str, str], CellRow | None] = {
-        (row.head or "", row.position or ""): row for row in fitted if row.part_id in leaving
+        (row.head or "", row.position or ""): row for row in fitted if row.part.part_id in leaving
     }
     units = {row.head or "": row.unit or "" for row in fitted}
     for unit, head, position in vacant_positions(shop):
@@ -61,23 +58,20 @@ def propose_spread(shop: Shop) -> Spread:
     slots = [OpenSlot(head, position, _types(head, row, fitted, types)) for (head, position), row in wanted.items()]
     # What was made when is not known counts as made today: near to every new cell, far from none that is named.
     staying = [
-        FittedCell(row.head or "", row.lot, row.made_day or today) for row in fitted if row.part_id not in leaving
+        FittedCell(row.head or "", row.part.lot, row.made_day or today)
+        for row in fitted
+        if row.part.part_id not in leaving
     ]
     plan = spread_cells(stock, slots, staying, today)
-    by_key = {str(row.part_id): row for row in rows}
+    by_key = {str(row.part.part_id): row for row in rows}
     lines = []
     for place in plan.placements:
-        new, old = by_key[place.cell], wanted[place.head, place.position]
+        old = wanted[place.head, place.position]
         why: str | None = None
         because = "nothing sits there"
         if old is not None:
-            why, because = leaving[old.part_id]
-        lines.append(
-            SpreadLine(
-                new.part_id, new.serial, new.lot, new.last_good_day or today, units[place.head], place.head,
-                place.position, old.serial if old is not None else None, why, because,
-            )
-        )  # fmt: skip
+            why, because = leaving[old.part.part_id]
+        lines.append(SpreadLine(by_key[place.cell], units[place.head], place.head, place.position, old, why, because))
     return Spread(
         tuple(lines),
         tuple(f"{units[slot.head]}, {slot.position}: no cell in stock is left for it" for slot in plan.empty),
@@ -90,11 +84,13 @@ def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
     usable, left_out = [], []
     for row in rows:
         if row.verdict in UNFIT:
-            left_out.append(f"{row.serial}: last called {row.verdict}")
+            left_out.append(f"{row.part.label}: last called {row.verdict}")
         elif row.made_day is None or row.last_good_day is None or row.life_state == "unknown":
-            left_out.append(f"{row.serial}: its dates are not known")
+            left_out.append(f"{row.part.label}: its dates are not known")
         else:
-            usable.append(StockCell(str(row.part_id), row.part_type, row.lot, row.made_day, row.last_good_day))
+            usable.append(
+                StockCell(str(row.part.part_id), row.part_type, row.part.lot, row.made_day, row.last_good_day)
+            )
     return usable, left_out
 
 

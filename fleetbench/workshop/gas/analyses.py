@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, analysed_mixture, differences
+from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.act import Act
@@ -135,7 +135,7 @@ def _against_gas(state: GasState, entry: AnalysisEntry, gas: Mixture, limits: Ga
         words = f"helium not analysed, {asked.helium:.1%} asked"
         yield CylinderFinding("helium", Result.STOP, words, "analyse helium too")
         return
-    if state.facts.role == "oxygen" and asked.oxygen >= limits.least_oxygen:
+    if state.facts.role == GasRole.OXYGEN and asked.oxygen >= limits.least_oxygen:
         if gas.oxygen < limits.wrong_oxygen:
             words = f"{gas.oxygen:.1%} oxygen in a cylinder of oxygen: not oxygen"
             yield CylinderFinding("oxygen", Result.STOP, words, "empty it and fill it again")

@@ -13,7 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
-from fleetbench.calc.gas.oxygen_clean import CleanStatus
+from fleetbench.calc.gas.cylinders import CleanStatus
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import (

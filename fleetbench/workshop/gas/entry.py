@@ -15,7 +15,7 @@ enter_cylinder(shop, part_id, ...)                role, size, working pressure a
 from collections.abc import Iterable
 from dataclasses import dataclass
 
-from fleetbench.calc.gas.cylinders import Specification
+from fleetbench.calc.gas.cylinders import GasRole, Specification
 from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
@@ -43,7 +43,7 @@ from fleetbench.workshop.parts.receive import Delivery, receive_serials
 from fleetbench.workshop.turn_rounds.ticks import tick_cleaned
 
 TESTS = ("hydrostatic", "visual", "service", "calibration")
-ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+ROLES = tuple(each.value for each in GasRole)
 VISUAL_MONTHS = 12
 """BS EN ISO 18119:2018: internal examination yearly where no local rule stands, second-hand."""
 

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
-from fleetbench.calc.gas.cylinders import CylinderFinding
+from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import LastGoodDay
@@ -31,6 +31,7 @@ from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
     PartRecord,
+    PartTestRecord,
     read_fitted,
     read_part_tests,
     read_parts,
@@ -42,7 +43,7 @@ from fleetbench.records.units.reads import read_holds, read_last_returns, read_u
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
-from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasState, against_words, tests_last
+from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 from fleetbench.workshop.readiness.gas import diluent_wished
@@ -51,7 +52,7 @@ NEEDED_WITHIN = timedelta(days=2)
 """How far ahead a booking asks for gas: common practice, no published source."""
 
 LEAST_FULL = 0.75
-ROLES = ("oxygen", "diluent", "bailout", "drive gas")
+ROLES = tuple(each.value for each in GasRole)
 """In the order in which a unit's cylinders are filled: oxygen apart and first. Common practice, no published source."""
 
 IN_HOUSE = ("stock", "fitted", "quarantine")
@@ -61,108 +62,62 @@ IN_HOUSE = ("stock", "fitted", "quarantine")
 class CylinderLine:
     """One cylinder; figures None are not known.
 
-    bar: in it now; last_bar: as last read, with when, though it was used since. content_l: free gas at 15 C and
-    1.01325 bar. oxygen, helium: fractions as analysed since the fill. maximum_depth_m: to limit_bar oxygen.
-    density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
-    equivalent_m: equivalent air depth and equivalent narcotic depth there.
+    state: what its records leave of it; used_at there: it was used since, and holds less than was last read.
+    content_l: free gas at 15 C and 1.01325 bar. oxygen_u: expanded uncertainty of the analysis in percent.
     endurance_min: of oxygen, at uptake and reserve. next_test: the earlier of its tests, None not known.
-    with_whom: who has it. wished: the diluent that the next booking of its unit asks for; diver_id: who dives on it.
+    clean: its status where it needs one. with_whom: who has it. wished: the diluent that the next booking of its unit
+    asks for; diver_id: who dives on it.
     """
 
-    part_id: int
-    serial: str
-    role: str
-    size_l: float
-    working_bar: float
-    material: str | None
-    marking: str | None
-    owner: str
+    part: PartRecord
+    state: GasState
+    depths: GasDepths
     unit: str | None
     slot: str | None
-    place: str | None
     with_whom: str | None
-    bar: float | None
-    last_bar: float | None
-    pressure_at: datetime | None
-    temperature_c: float
-    used_at: datetime | None
     content_l: float | None
-    filled_at: datetime | None
-    asked: Mixture | None
-    gas: Mixture | None
     analysis: str
-    analysed_at: datetime | None
     analysed_by: str | None
     oxygen_u: float | None
     signed_by_diver: bool
-    maximum_depth_m: float | None
-    limit_bar: float
-    limit_source: str
-    density_g_l: float | None
     endurance_min: float | None
     uptake_l_min: float
     reserve_bar: float
     next_test: date | None
     next_test_kind: str | None
     test_state: str
-    clean: str | None
-    clean_ok: bool | None
-    against_batch: str
+    clean: CleanStatus | None
     holds: tuple[str, ...]
     needed_on: date | None
-    dense_at_m: tuple[float | None, float | None] = (None, None)
-    equivalent_m: tuple[float, float] | None = None
     wished: Mixture | None = None
     diver_id: int | None = None
 
     @property
     def breathable(self) -> bool | None:
         """Whether its gas may be breathed at the surface; None not known."""
-        return None if self.gas is None else breathable_at_surface(self.gas.oxygen)
+        return None if self.state.gas is None else breathable_at_surface(self.state.gas.oxygen)
 
     @property
     def wants_gas(self) -> bool:
         """Whether it is to be filled: used since, never filled, or not full enough."""
-        return self.bar is None or self.bar < LEAST_FULL * self.working_bar
+        bar = self.state.now_bar
+        return bar is None or bar < LEAST_FULL * self.state.facts.working_bar
 
     @property
     def wants_analysis(self) -> bool:
         """Whether it was filled and nobody has analysed it since."""
-        return self.filled_at is not None and self.analysed_at is None
-
-
-@dataclass(frozen=True, slots=True)
-class TestLine:
-    """One periodic test or cleaning of a cylinder."""
-
-    __test__ = False
-
-    kind: str
-    done_on: date
-    passed: bool
-    done_by: str | None
-    how: str | None
-
-
-@dataclass(frozen=True, slots=True)
-class LimitLine:
-    """One test interval with its reckoning and source."""
-
-    kind: str
-    last_good_day: date | None
-    why: str
-    source: str
+        return self.state.fill is not None and self.state.analysis is None
 
 
 @dataclass(frozen=True, slots=True)
 class CylinderPage:
-    """Everything on one cylinder's page; fills and analyses newest first, with who did them."""
+    """Everything on one cylinder's page; fills and analyses newest first, with who did them; tests with how."""
 
     line: CylinderLine
     fills: tuple[tuple[CylinderFillRecord, str | None], ...]
     analyses: tuple[tuple[AnalysisRecord, str | None], ...]
-    tests: tuple[TestLine, ...]
-    limits: tuple[LimitLine, ...]
+    tests: tuple[tuple[PartTestRecord, str | None], ...]
+    limits: tuple[LastGoodDay, ...]
     certificate: tuple[CylinderFinding, ...]
     certificate_of: str
 
@@ -187,32 +142,12 @@ class GasStation:
 
 
 @dataclass(frozen=True, slots=True)
-class Slip:
+class LastCylinderEntry:
     """What may still be put right of a cylinder: its line, and the fill or the analysis, whichever came last."""
 
     line: CylinderLine
     station: GasStation
     record: CylinderFillRecord | AnalysisRecord
-
-
-@dataclass(frozen=True, slots=True)
-class CylinderLabel:
-    """What the label of a cylinder prints."""
-
-    serial: str
-    role: str
-    oxygen_percent: float | None
-    helium_percent: float | None
-    bar: float | None
-    working_bar: float
-    maximum_depth_m: float | None
-    limit_bar: float
-    analysed_at: datetime | None
-    analysed_by: str | None
-    filled_at: datetime | None
-    breathable: bool | None
-    next_test: date | None
-    dense_at_m: tuple[float | None, float | None] = (None, None)
 
 
 @known_once
@@ -239,13 +174,9 @@ def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
         fills=tuple((each, names.get(each.person_id or 0)) for each in fills),
         analyses=tuple((each, names.get(each.person_id or 0)) for each in reversed(analyses)),
         tests=tuple(
-            TestLine(each.kind, each.done_on, each.passed, each.done_by,
-                     how.get(each.done_on) if each.kind == "oxygen clean" else None)
-            for each in reversed(tests)
+            (each, how.get(each.done_on) if each.kind == "oxygen clean" else None) for each in reversed(tests)
         ),
-        limits=tuple(
-            LimitLine(each.limit.test_kind, each.day, each.why, each.limit.source) for each in desk.days(part_id)
-        ),
+        limits=desk.days(part_id),
         certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
         certificate_of=f"batch {batch}" if certificates else "",
     )  # fmt: skip
@@ -255,7 +186,7 @@ def gas_station(shop: Shop) -> GasStation:
     """The cylinders with what is needed first in front, the analysers, and the last batch and machine of today."""
     desk = _Desk(shop)
     lines = sorted(desk.lines(), key=lambda each: (each.needed_on or date.max, each.unit is None, each.unit or "",
-                                                   ROLES.index(each.role), each.serial))  # fmt: skip
+                                                   ROLES.index(each.state.facts.role), each.part.label))  # fmt: skip
     with shop.database.reading() as connection:
         tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
     today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]
@@ -275,10 +206,10 @@ def gas_station(shop: Shop) -> GasStation:
     )
 
 
-def slip_of(shop: Shop, part_id: int) -> Slip:
+def slip_of(shop: Shop, part_id: int) -> LastCylinderEntry:
     """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
     station = gas_station(shop)
-    line = next((each for each in station.lines if each.part_id == part_id), None)
+    line = next((each for each in station.lines if each.part.part_id == part_id), None)
     if line is None:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
     now = day_of(shop).now
@@ -287,9 +218,9 @@ def slip_of(shop: Shop, part_id: int) -> Slip:
         kept += read_analyses(connection, (part_id,))
     fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
     if not fresh:
-        words = f"{line.serial}: no fill and no analysis of the last ten minutes is recorded"
+        words = f"{line.part.label}: no fill and no analysis of the last ten minutes is recorded"
         raise Refused(f"{words}; record a new one, what stands stays")
-    return Slip(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
+    return LastCylinderEntry(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
 
 
 def to_fill(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
@@ -302,27 +233,12 @@ def to_analyse(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
     return tuple(each for each in lines if each.wants_analysis)
 
 
-def cylinder_label(shop: Shop, part_id: int) -> CylinderLabel:
-    """What the label prints, of the analysed gas only: what was asked for is no gas to dive on."""
+def cylinder_label(shop: Shop, part_id: int) -> CylinderLine:
+    """What the label prints; NotFound for a part that is no cylinder."""
     line = next(iter(_Desk(shop, part_id).lines()), None)
     if line is None:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
-    return CylinderLabel(
-        serial=line.serial,
-        role=line.role,
-        oxygen_percent=None if line.gas is None else 100.0 * line.gas.oxygen,
-        helium_percent=None if line.gas is None else 100.0 * line.gas.helium,
-        bar=line.bar,
-        working_bar=line.working_bar,
-        maximum_depth_m=line.maximum_depth_m,
-        limit_bar=line.limit_bar,
-        analysed_at=line.analysed_at,
-        analysed_by=line.analysed_by,
-        filled_at=line.filled_at,
-        breathable=line.breathable,
-        next_test=line.next_test,
-        dense_at_m=line.dense_at_m,
-    )
+    return line
 
 
 def label_centre(shop: Shop) -> str:
@@ -371,63 +287,38 @@ class _Desk:
     def lines(self) -> tuple[CylinderLine, ...]:
         """Every cylinder in the house."""
         found = (self._line(state, self._parts[key]) for key, state in self.book.states.items() if key in self._parts)
-        return tuple(sorted(found, key=lambda row: (row.unit is None, row.unit or "", row.slot or "", row.serial)))
+        return tuple(sorted(found, key=lambda row: (row.unit is None, row.unit or "", row.slot or "", row.part.label)))
 
     def _line(self, state: GasState, part: PartRecord) -> CylinderLine:
         facts, key, book = state.facts, part.part_id, self.book
         fitting, unit_id = self._sits.get(key), self._unit(key)
         days = self.days(key)
         last, kind = tests_last(days), _governing_kind(days)
-        limit_bar, limit_source = book.depth_limit(facts.role)
-        depth = state.maximum_depth_m(limit_bar)
         uptake, reserve = book.uptake()[0], book.reserve()[0]
         analysis = state.analysis
         u = analysis.uncertainty if analysis is not None else None
         return CylinderLine(
-            part_id=key,
-            serial=part.label,
-            role=facts.role,
-            size_l=facts.size_l,
-            working_bar=facts.working_bar,
-            material=facts.material,
-            marking=facts.marking,
-            owner=facts.owner,
+            part=part,
+            state=state,
+            depths=book.depths(state),
             unit=self._tags.get(unit_id) if unit_id is not None else None,
             slot=self._slots[fitting.slot_id].name if fitting is not None else None,
-            place=facts.place,
             with_whom=self._with_whom(unit_id),
-            bar=state.now_bar,
-            last_bar=state.bar,
-            pressure_at=state.pressure_at,
-            temperature_c=state.temperature_c,
-            used_at=state.used_at,
             content_l=state.content_l,
-            filled_at=state.fill.at if state.fill is not None else None,
-            asked=state.asked,
-            gas=state.gas,
             analysis=_analysis_words(state),
-            analysed_at=analysis.at if analysis is not None else None,
             analysed_by=self.names.get(analysis.person_id or 0) if analysis is not None else None,
             oxygen_u=None if u is None else 2.0 * u,
             signed_by_diver=state.diver_analysis is not None and state.diver_analysis.signed is not None,
-            maximum_depth_m=depth,
-            limit_bar=limit_bar,
-            limit_source=limit_source,
-            density_g_l=state.density_g_l(depth),
             endurance_min=state.endurance_min(uptake, reserve),
             uptake_l_min=uptake,
             reserve_bar=reserve,
             next_test=last,
             next_test_kind=kind,
             test_state=self._test_state(last),
-            clean=state.clean.words if book.must_be_clean(key) else None,
-            clean_ok=state.clean.clean if book.must_be_clean(key) else None,
-            against_batch=state.against_batch,
+            clean=book.clean_where_kept(key),
             holds=tuple(hold.reason for hold in self._holds if hold.part_id == key),
             needed_on=self._needed_on(unit_id),
-            dense_at_m=state.density_depths_m(),
-            equivalent_m=state.equivalent_depths_m(depth) if facts.role != "oxygen" else None,
-            wished=diluent_wished(self._next(unit_id)) if facts.role == "diluent" else None,
+            wished=diluent_wished(self._next(unit_id)) if facts.role == GasRole.DILUENT else None,
             diver_id=self._diver(unit_id),
         )
 

@@ -13,12 +13,17 @@ from functools import cached_property
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import (
     SPECIFICATIONS,
+    Cleaning,
+    CleanStatus,
     CylinderFinding,
     GasLimits,
+    GasRole,
+    Loss,
     PurityLimit,
     Specification,
     analysed_mixture,
     check_certificate,
+    clean_status,
     differences,
 )
 from fleetbench.calc.gas.depth import (
@@ -30,7 +35,6 @@ from fleetbench.calc.gas.depth import (
     equivalent_narcotic_depth_m,
     maximum_operating_depth_m,
 )
-from fleetbench.calc.gas.oxygen_clean import Cleaning, CleanStatus, Loss, clean_status
 from fleetbench.calc.gas.real import Mixture, content_l, oxygen_endurance_min
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.gas.reads import (
@@ -63,6 +67,22 @@ TYPED_C = 20.0
 """Temperature that a gauge is taken to have been read at where none was taken; common practice, no published source."""
 
 CYLINDER_TESTS = ("hydrostatic", "visual")
+
+
+@dataclass(frozen=True, slots=True)
+class GasDepths:
+    """How deep an analysed gas may go; figures None are not known.
+
+    maximum_depth_m: to limit_bar oxygen. density_g_l: at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and
+    6.2 g/L. equivalent_m: equivalent air depth and equivalent narcotic depth there, None of oxygen.
+    """
+
+    limit_bar: float | None
+    limit_source: str = ""
+    maximum_depth_m: float | None = None
+    density_g_l: float | None = None
+    dense_at_m: tuple[float | None, float | None] = (None, None)
+    equivalent_m: tuple[float, float] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,11 +139,6 @@ class GasState:
         return None if self.used_at is not None else self.bar
 
     @property
-    def fullness(self) -> float | None:
-        """The pressure as a share of the working pressure."""
-        return None if self.now_bar is None else self.now_bar / self.facts.working_bar
-
-    @property
     def content_l(self) -> float | None:
         """Free gas in it in litres at 15 C and 1.01325 bar, as a real gas of what was analysed, else asked for."""
         gas, bar = self.gas or self.asked, self.now_bar
@@ -138,7 +153,7 @@ class GasState:
     def endurance_min(self, uptake_l_min: float, reserve_bar: float) -> float | None:
         """Minutes that oxygen lasts on the loop at an uptake, down to a reserve; None for other gas or not known."""
         gas, bar = self.gas, self.now_bar
-        if self.facts.role != "oxygen" or gas is None or bar is None:
+        if self.facts.role != GasRole.OXYGEN or gas is None or bar is None:
             return None
         return oxygen_endurance_min(
             water_volume_l=self.facts.size_l,
@@ -149,7 +164,7 @@ class GasState:
             mixture=gas,
         )
 
-    def maximum_depth_m(self, limit_bar: float) -> float | None:
+    def _maximum_depth_m(self, limit_bar: float) -> float | None:
         """Maximum operating depth in m of the analysed gas, oxygen at the upper end of the analysis."""
         gas = self.gas
         if gas is None or self.analysis is None or gas.oxygen <= 0.0:
@@ -160,7 +175,7 @@ class GasState:
         except ValueError:
             return None
 
-    def density_g_l(self, depth_m: float | None) -> float | None:
+    def _density_g_l(self, depth_m: float | None) -> float | None:
         """Density in g/L of the analysed gas at a depth, dry, at 0 C."""
         if self.gas is None or depth_m is None:
             return None
@@ -169,7 +184,7 @@ class GasState:
         except ValueError:
             return None
 
-    def density_depths_m(self) -> tuple[float | None, float | None]:
+    def _density_depths_m(self) -> tuple[float | None, float | None]:
         """Depths in m to which the analysed gas stays under the density advised, and under the most; None not known.
 
         Dry, at 0 C; of a gas that stays under both to 300 m, 300.
@@ -180,11 +195,22 @@ class GasState:
         advised, most = (depth_of_density_m(gas, limit) for limit in (DENSITY_ADVISED_G_L, DENSITY_MOST_G_L))
         return 300.0 if advised is None else advised, 300.0 if most is None else most
 
-    def equivalent_depths_m(self, depth_m: float | None) -> tuple[float, float] | None:
-        """Equivalent air depth and equivalent narcotic depth in m of the analysed gas at a depth; None not known."""
-        if self.gas is None or depth_m is None:
+    def _equivalent_m(self, depth_m: float | None) -> tuple[float, float] | None:
+        if self.gas is None or depth_m is None or self.facts.role == GasRole.OXYGEN:
             return None
         return equivalent_air_depth_m(self.gas, depth_m), equivalent_narcotic_depth_m(self.gas, depth_m)
+
+    def depths(self, limit_bar: float, limit_source: str) -> GasDepths:
+        """How deep the analysed gas may go by an oxygen limit in bar, and what it is like there."""
+        depth = self._maximum_depth_m(limit_bar)
+        return GasDepths(
+            limit_bar,
+            limit_source,
+            depth,
+            self._density_g_l(depth),
+            self._density_depths_m(),
+            self._equivalent_m(depth),
+        )
 
 
 class CylinderBook:
@@ -273,12 +299,20 @@ class CylinderBook:
             against_batch=self.against_batch(fill.batch if fill is not None else None),
         )
 
-    def depth_limit(self, role: str) -> tuple[float, str]:
+    def depths(self, state: GasState) -> GasDepths:
+        """How deep the gas of a cylinder may go, by the limit of its role."""
+        return state.depths(*self._depth_limit(state.facts.role))
+
+    def clean_where_kept(self, part_id: int) -> CleanStatus | None:
+        """The oxygen-clean status of a part that needs one; None of any other."""
+        return self.clean(part_id) if self.must_be_clean(part_id) else None
+
+    def _depth_limit(self, role: str) -> tuple[float, str]:
         """The oxygen pressure in bar that a role's maximum operating depth is reckoned to, and its source."""
-        for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == "diluent" else ())):
+        for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == GasRole.DILUENT else ())):
             if name in self._limits:
                 return self._limits[name].amount, self._limits[name].source
-        source = "from memory" if role != "diluent" else "common practice, no published source"
+        source = "from memory" if role != GasRole.DILUENT else "common practice, no published source"
         return DEPTH_LIMITS[role], source
 
     def uptake(self) -> tuple[float, str]:

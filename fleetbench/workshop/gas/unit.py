@@ -6,15 +6,16 @@ unit_cylinders(fleet, side, unit_id)  the cylinders in the unit
 
 from collections.abc import Iterator
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
-from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.gas.cylinders import CleanStatus
 from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.gas.reads import read_cleanings, read_kept_clean
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import OxygenSidePart
-from fleetbench.workshop.gas.state import against_words, tests_last, unanalysed_words, unread_words
+from fleetbench.workshop.gas.state import GasDepths, GasState, against_words, tests_last, unanalysed_words, unread_words
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, batteries_of
@@ -25,26 +26,15 @@ from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit
 class UnitCylinder:
     """One cylinder in a unit; figures None are not known.
 
-    said: what is against its gas or missing, empty where nothing is. maximum_depth_m: to limit_bar oxygen.
-    density_g_l: of the analysed gas at that depth, dry, at 0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L.
-    clean: its status in words where it needs one.
+    said: what is against its gas or missing, empty where nothing is. clean: its status where it needs one.
     """
 
     slot: str
-    part_id: int
-    serial: str
-    role: str
-    bar: float | None
-    working_bar: float
-    gas: Mixture | None
-    analysed_at: datetime | None
-    maximum_depth_m: float | None
-    limit_bar: float
-    density_g_l: float | None
-    dense_at_m: tuple[float | None, float | None]
+    part: PartRecord
+    state: GasState
+    depths: GasDepths
     next_test: date | None
-    clean: str | None
-    clean_ok: bool | None
+    clean: CleanStatus | None
     said: tuple[str, ...]
 
 
@@ -54,27 +44,15 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
     for seat, state in side.states(unit_id):
         if seat.part is None or seat.fitting is None:
             continue
-        part_id, limit = seat.part.part_id, side.book.depth_limit(state.facts.role)[0]
-        depth = state.maximum_depth_m(limit)
-        needs = side.book.must_be_clean(part_id)
         against = (words for words, _ in against_words(state))
         found.append(
             UnitCylinder(
                 slot=seat.slot.name,
-                part_id=part_id,
-                serial=seat.part.label,
-                role=state.facts.role,
-                bar=state.now_bar,
-                working_bar=state.facts.working_bar,
-                gas=state.gas,
-                analysed_at=state.analysis.at if state.analysis is not None else None,
-                maximum_depth_m=depth,
-                limit_bar=limit,
-                density_g_l=state.density_g_l(depth),
-                dense_at_m=state.density_depths_m(),
+                part=seat.part,
+                state=state,
+                depths=side.book.depths(state),
                 next_test=tests_last(fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit_id)),
-                clean=state.clean.words if needs else None,
-                clean_ok=state.clean.clean if needs else None,
+                clean=side.book.clean_where_kept(seat.part.part_id),
                 said=tuple(filter(None, (*against, unanalysed_words(state), unread_words(state)))),
             )
         )
@@ -82,7 +60,7 @@ def unit_cylinders(fleet: Fleet, side: GasSide, unit_id: int) -> tuple[UnitCylin
 
 
 @dataclass(frozen=True, slots=True)
-class ServiceLine:
+class GasSideService:
     """A part that is serviced by interval: last done, last good day (None not known), its reckoning and source."""
 
     slot: str
@@ -103,7 +81,7 @@ class UnitGas:
     today: date
     cylinders: tuple[UnitCylinder, ...]
     oxygen_side: tuple[OxygenSidePart, ...]
-    services: tuple[ServiceLine, ...]
+    services: tuple[GasSideService, ...]
     batteries: tuple[BatteryLine, ...]
     meters: tuple[tuple[int, str], ...]
 
@@ -138,13 +116,13 @@ def _oxygen_side(fleet: Fleet, side: GasSide, unit_id: int) -> Iterator[OxygenSi
             yield OxygenSidePart(seat.slot.name, seat.part.part_id, seat.part.label, kept, status)
 
 
-def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[ServiceLine]:
+def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[GasSideService]:
     if seat.part is None or seat.fitting is None:
         return
     done = fleet.book.tests_of(seat.part.part_id).get("service")
     for each in fleet.book.last_good_days(seat.part, seat.fitting.fitted_at, unit.unit_id):
         if each.limit.test_kind == "service":
-            yield ServiceLine(
+            yield GasSideService(
                 seat.slot.name, seat.part.part_id, seat.part.label, each.day, str(done) if done else "", each.why,
                 each.limit.source,
             )  # fmt: skip

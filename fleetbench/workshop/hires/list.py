@@ -6,7 +6,6 @@ from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
@@ -21,14 +20,15 @@ from fleetbench.records.hires.reads import (
     read_hire_notes,
     read_lines,
 )
-from fleetbench.records.parts.reads import in_unit
+from fleetbench.records.parts.reads import PartRecord, in_unit
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_readers, read_units
 from fleetbench.records.upkeep.lookups import last_act_about
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
-from fleetbench.workshop.cells.outlook import Conditions, conditions_by_calibration, shown_by_cell
+from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.lives import item_of
@@ -80,37 +80,20 @@ class HireLine:
 
 @dataclass(frozen=True, slots=True)
 class CylinderFacts:
-    """A cylinder that goes along: role, contents, analysis and tests; None is not recorded.
+    """A cylinder that goes along, with what it was filled with and its tests; None is not recorded.
 
-    end_bar: what is known to be in it now. maximum_depth_m: to limit_bar oxygen; density_g_l: at that depth, dry, at
-    0 C; dense_at_m: where it reaches 5.2 and 6.2 g/L. breathable: at the surface. clean: its oxygen-clean status in
-    words where it needs one.
+    end_bar: what is known to be in it now.
     """
 
     slot: str
-    part_id: int
-    serial: str
-    role: str
-    size_l: float
-    working_bar: float
-    filled_at: datetime | None
+    part: PartRecord
+    filled: FilledCylinder
     end_bar: float | None
-    oxygen_percent: float | None
-    helium_percent: float | None
     analysed_by: str | None
-    analysed_at: datetime | None
-    analysis_stale: bool
-    oxygen_asked: float | None
-    helium_asked: float | None
     tests: tuple[tuple[str, date], ...]
     last_good_day: date | None
     basis: str | None
-    maximum_depth_m: float | None = None
-    limit_bar: float | None = None
-    density_g_l: float | None = None
-    dense_at_m: tuple[float | None, float | None] = (None, None)
-    breathable: bool | None = None
-    clean: str | None = None
+    depths: GasDepths
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,7 +153,7 @@ class HandoverFacts:
     known_faults: tuple[str, ...]
     assessment: Assessment
     today: date
-    conditions: Conditions | None = None
+    conditions: CalibrationConditions | None = None
     batteries: tuple[BatteryLine, ...] = ()
     accessories: tuple[AccessoryLine, ...] = ()
     accessories_counted: int | None = None
@@ -258,13 +241,16 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
         readers, settings = read_readers(connection), read_settings(connection, unit.unit_id)
         sheet = _Sheet(fleet, unit, booking, line)
         facts = sheet.facts(cylinders, readers, settings)
-        asked = {each.calibration_id for each in facts.cells if each.calibration_id is not None}
+        asked = {each.outcome.calibration_id for each in facts.cells if each.outcome is not None}
         shown = shown_by_cell(read_shown(connection, asked))
         done = next(iter(fleet.records.calibrations), None)
         last = () if done is None else (done.calibration_id,)
         rooms = conditions_by_calibration(read_conditions(connection, last))
     cells = tuple(
-        replace(each, shown=shown.get((each.calibration_id or 0, each.part_id or 0), ())) for each in facts.cells
+        replace(each, shown=shown.get((each.outcome.calibration_id, each.outcome.part_id), ()))
+        if each.outcome
+        else each
+        for each in facts.cells
     )
     facts = replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
     return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
@@ -426,40 +412,27 @@ class _Sheet:
 
     def _cylinders(self, cylinders: tuple[FilledCylinder, ...]) -> tuple[CylinderFacts, ...]:
         known = {each.part_id: each for each in cylinders}
-        seats = (each for each in self.fleet.seats(self.unit.unit_id) if each.part and each.part.part_id in known)
-        return tuple(self._cylinder(seat, known[seat.part.part_id]) for seat in seats if seat.part is not None)
+        return tuple(
+            self._cylinder(seat, seat.part, known[seat.part.part_id])
+            for seat in self.fleet.seats(self.unit.unit_id)
+            if seat.part and seat.part.part_id in known
+        )
 
-    def _cylinder(self, seat: Seat, gas: FilledCylinder) -> CylinderFacts:
+    def _cylinder(self, seat: Seat, part: PartRecord, gas: FilledCylinder) -> CylinderFacts:
         life = self.fleet.life(seat, self.unit.unit_id)
         tests = self.fleet.book.tests_of(gas.part_id)
         book = self.readiness.gas_side.book
-        state, limit = book.states[gas.part_id], book.depth_limit(gas.role)[0]
-        depth = state.maximum_depth_m(limit)
+        state = book.states[gas.part_id]
         return CylinderFacts(
             slot=seat.slot.name,
-            part_id=gas.part_id,
-            serial=seat.part.label if seat.part else "",
-            role=gas.role,
-            size_l=gas.size_l,
-            working_bar=gas.working_bar,
-            filled_at=gas.filled_at,
+            part=part,
+            filled=gas,
             end_bar=state.now_bar,
-            oxygen_percent=gas.oxygen_percent,
-            helium_percent=gas.helium_percent,
             analysed_by=self.fleet.name(gas.analysed_by_id),
-            analysed_at=gas.analysed_at,
-            analysis_stale=gas.stale,
-            oxygen_asked=gas.oxygen_asked,
-            helium_asked=gas.helium_asked,
             tests=tuple((kind, mark.first_day) for kind, mark in sorted(tests.items())),
             last_good_day=None if life.unknown else life.day,
             basis=item_of(life.first.limit) if life.first else None,
-            maximum_depth_m=depth,
-            limit_bar=limit,
-            density_g_l=state.density_g_l(depth),
-            dense_at_m=state.density_depths_m(),
-            breathable=None if state.gas is None else breathable_at_surface(state.gas.oxygen),
-            clean=state.clean.words if book.must_be_clean(gas.part_id) else None,
+            depths=book.depths(state),
         )
 
     def _tests(self) -> Iterator[BenchTestRecord]:

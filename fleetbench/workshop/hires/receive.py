@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.readiness.judge import Leaving
-from fleetbench.records.bench.lookups import Seat, seats_of
+from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.lookups import OpenSession, standing_fill
 from fleetbench.records.canisters.tables import FillEvent
@@ -273,7 +273,7 @@ def _exchange_counts(act: Act, line: BookingUnit, new: BookingUnit) -> None:
                 act.add(AccessoryCount(booking_unit_id=on.id, accessory_id=key, sent=count, back=None))
 
 
-def _pairs(session: OpenSession, unit: Unit, other: Unit) -> dict[int, tuple[Seat, Seat]]:
+def _pairs(session: OpenSession, unit: Unit, other: Unit) -> dict[int, tuple[SlotContent, SlotContent]]:
     """By slot: the two seats whose parts may change places, where at least one of them holds a part."""
     here, there = (
         {seat.slot.id: seat for seat in seats_of(session, each) if _goes_by_hand(seat)} for each in (unit, other)
@@ -282,12 +282,12 @@ def _pairs(session: OpenSession, unit: Unit, other: Unit) -> dict[int, tuple[Sea
     return {key: pair for key, pair in both if pair[0].part is not None or pair[1].part is not None}
 
 
-def _goes_by_hand(seat: Seat) -> bool:
+def _goes_by_hand(seat: SlotContent) -> bool:
     kind = seat.slot.kind
     return kind in OPENED or "battery" in kind or kind == "bailout regulator"
 
 
-def _words(session: OpenSession, seat: Seat) -> str:
+def _words(session: OpenSession, seat: SlotContent) -> str:
     if seat.part is None:
         return ""
     fill = standing_fill(session, seat.part.id) if seat.slot.kind == "canister" else None
@@ -313,7 +313,7 @@ def _exchange(act: Act, unit: Unit, other: Unit, keys: Collection[str], person: 
             act.add(Opening(unit_id=each.id, at=act.at, kind="routine", what=what, person_id=person))
 
 
-def _fit(act: Act, seat: Seat, target: Seat, person: int, today: date) -> None:
+def _fit(act: Act, seat: SlotContent, target: SlotContent, person: int, today: date) -> None:
     if seat.part is None:
         return
     part_type = act.get(PartType, seat.part.part_type_id, "part type")

@@ -22,7 +22,7 @@ from fleetbench.workshop.import_export.checks import check
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Fault
 from fleetbench.workshop.import_export.import_folder import PreparedImport, write_prepared
-from fleetbench.workshop.import_export.import_plan import Plan
+from fleetbench.workshop.import_export.import_plan import ImportPlan
 from fleetbench.workshop.import_export.known import Known
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
 from fleetbench.workshop.import_export.values import Change, Site
@@ -73,7 +73,7 @@ class Brought:
 
 @dataclass(slots=True)
 class _Planned:
-    plan: Plan
+    plan: ImportPlan
     read: ReadRows
     head: tuple[int, str | None]
     asks: list[Ask] = field(default_factory=list)
@@ -130,7 +130,7 @@ def _plan(
     for turn in range(MOST_ROUNDS):
         begun = turn / (turn + 2)
         sheets = assemble(known, layout, read, site, now, _part(told, begun, begun + (1 - begun) / 4))
-        plan = Plan(connection, sheets)
+        plan = ImportPlan(connection, sheets)
         plan.match(_part(told, begun + (1 - begun) / 4, begun + (1 - begun) / 2))
         check(plan)
         if not sheets.faults:
@@ -169,12 +169,12 @@ def _examined(planned: _Planned) -> Examined:
     return Examined(states, tuple(asks), tuple(plan.changes), tuple(_made(plan)), read.skipped)
 
 
-def _made(plan: Plan) -> list[str]:
+def _made(plan: ImportPlan) -> list[str]:
     words = {"unit_types": "unit type", "part_types": "part type", "owners": "owner", "places": "place"}
     return [f"{word}: {row['name']}" for name, word in words.items() for row in plan.plans[name].new]
 
 
-def _unname(plan: Plan) -> None:
+def _unname(plan: ImportPlan) -> None:
     """Take back the names that rows bore while they were planned."""
     for sheet in plan.plans.values():
         for row in sheet.new:
@@ -182,7 +182,7 @@ def _unname(plan: Plan) -> None:
                 row["ref"] = None
 
 
-def _correct(act: Act, plan: Plan, changes: list[Change], name: str) -> int:
+def _correct(act: Act, plan: ImportPlan, changes: list[Change], name: str) -> int:
     """Write the accepted changes and what rests on them; how many last valid days moved."""
     by_row: dict[tuple[str, int], dict[str, object]] = {}
     for each in changes:

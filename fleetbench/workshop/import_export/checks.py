@@ -24,7 +24,7 @@ from fleetbench.records.parts.reads import LifeRecord
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.judging import bench_book_of, judge_in_turn
 from fleetbench.workshop.import_export.columns import SHEETS
-from fleetbench.workshop.import_export.import_plan import UNSURE, Plan, Row
+from fleetbench.workshop.import_export.import_plan import UNSURE, ImportPlan, Row
 from fleetbench.workshop.parts.lives import life_limit
 
 ORDERED: dict[str, tuple[tuple[str, str], ...]] = {
@@ -58,7 +58,7 @@ Told = Iterable[tuple[str, str]]
 """Column and message of each fault of one row."""
 
 
-def check(plan: Plan) -> None:
+def check(plan: ImportPlan) -> None:
     """Note every fault that a row has on its own or with others."""
     for name, sheet in plan.plans.items():
         for row in (*sheet.new, *plan.corrected(name)):
@@ -70,7 +70,7 @@ def check(plan: Plan) -> None:
     _read_once(plan)
 
 
-def row_faults(plan: Plan, sheet: str, row: Row) -> Told:
+def row_faults(plan: ImportPlan, sheet: str, row: Row) -> Told:
     """What is wrong with one row of a sheet, by itself and with what it points at."""
     yield from _common(sheet, row)
     if sheet in _OWN:
@@ -91,7 +91,7 @@ def _cell(sheet: str, column: str, row: Row) -> Any:
     return row.get(SHEETS[sheet].column(column).field or "")
 
 
-def _life(_plan: Plan, row: Row) -> Told:
+def _life(_plan: ImportPlan, row: Row) -> Told:
     try:
         life_limit(LifeRecord(**{name: row[name] for name in LifeRecord.__dataclass_fields__}))
     except ValueError as fault:
@@ -99,7 +99,7 @@ def _life(_plan: Plan, row: Row) -> Told:
         yield {"test_kind": "test"}.get(column, column), message or str(fault)
 
 
-def _limit(_plan: Plan, row: Row) -> Told:
+def _limit(_plan: ImportPlan, row: Row) -> Told:
     if row["unit_type_id"] is not None and row["part_type_id"] is not None:
         yield "part_type", "a limit belongs to a unit type or to a part type; leave one of them empty"
         return
@@ -108,7 +108,7 @@ def _limit(_plan: Plan, row: Row) -> Told:
         yield fault
 
 
-def _slot_part_type(plan: Plan, row: Row) -> Told:
+def _slot_part_type(plan: ImportPlan, row: Row) -> Told:
     slot = plan.plans["slots"].known.get(row["slot_id"] or 0)
     kind = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
     if slot is not None and kind is not None and slot["kind"] != kind["kind"]:
@@ -121,18 +121,18 @@ def _scope(row: Row) -> Scope:
     return Scope.CENTRE if row["unit_type_id"] is None else Scope.UNIT_TYPE
 
 
-def _kind(_plan: Plan, row: Row) -> Told:
+def _kind(_plan: ImportPlan, row: Row) -> Told:
     if row["kind"] not in PART_KINDS:
         yield "kind", not_known(row["kind"], PART_KINDS, "kind of part")
 
 
-def _slot(plan: Plan, row: Row) -> Told:
+def _slot(plan: ImportPlan, row: Row) -> Told:
     yield from _kind(plan, row)
     if (row["unit_type_id"] is None) == (row["assembly_type_id"] is None):
         yield "unit_type", "a slot belongs to a unit type or to an assembly; fill in just one of them"
 
 
-def _part(_plan: Plan, row: Row) -> Told:
+def _part(_plan: ImportPlan, row: Row) -> Told:
     made, opened, received = (_marked(row, name) for name in ("made", "opened", "received"))
     if made and opened and opened.last_day < made.first_day:
         yield "opened_on", "lies before made_on; correct one of them"
@@ -145,15 +145,15 @@ def _marked(row: Row, name: str) -> MarkedDate | None:
     return MarkedDate(day, Precision(row.get(f"{name}_precision", "day"))) if isinstance(day, date) else None
 
 
-def _kind_of(plan: Plan, part_id: int | None) -> str | None:
+def _kind_of(plan: ImportPlan, part_id: int | None) -> str | None:
     """Kind of a part, None where it is unknown or named in a faulty row."""
     part = plan.plans["parts"].known.get(part_id or 0)
     kind = plan.plans["part_types"].known.get(part["part_type_id"]) if part is not None else None
     return None if kind is None else str(kind["kind"])
 
 
-def _must_be(column: str, ending: str) -> Callable[[Plan, Row], Told]:
-    def told(plan: Plan, row: Row) -> Told:
+def _must_be(column: str, ending: str) -> Callable[[ImportPlan, Row], Told]:
+    def told(plan: ImportPlan, row: Row) -> Told:
         kind = _kind_of(plan, row["part_id"])
         if kind is not None and not kind.endswith(ending):
             yield column, f"{plan.label('parts', row['part_id'])} is a {kind}, not a {ending}; correct it"
@@ -161,25 +161,25 @@ def _must_be(column: str, ending: str) -> Callable[[Plan, Row], Told]:
     return told
 
 
-def _hold(_plan: Plan, row: Row) -> Told:
+def _hold(_plan: ImportPlan, row: Row) -> Told:
     if row["unit_id"] is None and row["part_id"] is None:
         yield "unit", "is empty and so is part; enter what is on hold"
 
 
-def _container(_plan: Plan, row: Row) -> Told:
+def _container(_plan: ImportPlan, row: Row) -> Told:
     if row["left_kg"] > row["received_kg"]:
         yield "left_kg", "is more than was received; correct one of them"
 
 
-def _mixture(column: str, oxygen: str, helium: str, most: float) -> Callable[[Plan, Row], Told]:
-    def told(_plan: Plan, row: Row) -> Told:
+def _mixture(column: str, oxygen: str, helium: str, most: float) -> Callable[[ImportPlan, Row], Told]:
+    def told(_plan: ImportPlan, row: Row) -> Told:
         if (row[oxygen] or 0.0) + (row[helium] or 0.0) > most:
             yield column, f"oxygen and helium are more than {most:g} % together; correct one of them"
 
     return told
 
 
-def _service_task(_plan: Plan, row: Row) -> Told:
+def _service_task(_plan: ImportPlan, row: Row) -> Told:
     try:
         PlanTask(row["text"] or "", row["basis"], row["amount"], row["source"] or "")
     except ValueError as fault:
@@ -187,19 +187,19 @@ def _service_task(_plan: Plan, row: Row) -> Told:
         yield column, message or str(fault)
 
 
-def _service_need(_plan: Plan, row: Row) -> Told:
+def _service_need(_plan: ImportPlan, row: Row) -> Told:
     if (row["test"] is None) == (row["part_type_id"] is None):
         yield "test", "a need is a test or a part type; fill in just one of them"
 
 
-def _turn_round_line(_plan: Plan, row: Row) -> Told:
+def _turn_round_line(_plan: ImportPlan, row: Row) -> Told:
     if (row["state"] == "to do") != (row["settled_at"] is None):
         yield "settled_at", "stands with a line that is settled, and with no other; correct it or the state"
     if row["step"] == "service" and row["service_task_id"] is None:
         yield "service_task", "is empty; enter which task of the plan the line is"
 
 
-def _reading(plan: Plan, row: Row) -> Told:
+def _reading(plan: ImportPlan, row: Row) -> Told:
     yield from _must_be("cell", "cell")(plan, row)
     if row["point"] == "pot" and row["pot_bar"] is None:
         yield "pot_bar", "is empty; enter the oxygen pressure in the pot"
@@ -217,7 +217,7 @@ def _refused(column: str, found: Plausible) -> Told:
         yield column, found.words
 
 
-def _bench_test(_plan: Plan, row: Row) -> Told:
+def _bench_test(_plan: ImportPlan, row: Row) -> Told:
     """A figure that a person would be asked about needs its remark, as the program writes it."""
     if row["value"] is None or row["kind"] not in OF_TEST:
         return
@@ -228,7 +228,7 @@ def _bench_test(_plan: Plan, row: Row) -> Told:
         yield "value", f"{found.words}; correct it, or write '{again}' as the note"
 
 
-def _sat_there(plan: Plan, row: Row, calibration: Row) -> Told:
+def _sat_there(plan: ImportPlan, row: Row, calibration: Row) -> Told:
     for fitting in plan.seats().get(row["part_id"], ()):
         ended = fitting["removed_at"]
         if not (fitting["fitted_at"] <= calibration["at"] and (ended is None or calibration["at"] <= ended)):
@@ -239,7 +239,7 @@ def _sat_there(plan: Plan, row: Row, calibration: Row) -> Told:
         return
 
 
-def _fitting(plan: Plan, row: Row) -> Told:
+def _fitting(plan: ImportPlan, row: Row) -> Told:
     if (row["unit_id"] is None) == (row["host_part_id"] is None):
         yield "unit", "a part sits in a unit or in another part; fill in just one of unit and host_part"
         return
@@ -251,7 +251,7 @@ def _fitting(plan: Plan, row: Row) -> Told:
         yield "part", f"{plan.label('parts', row['part_id'])} is a {kind}, the slot takes a {slot['kind']}; correct one"
 
 
-_OWN: dict[str, Callable[[Plan, Row], Told]] = {
+_OWN: dict[str, Callable[[ImportPlan, Row], Told]] = {
     "service_tasks": _service_task,
     "service_needs": _service_need,
     "bench_tests": _bench_test,
@@ -276,7 +276,7 @@ _OWN: dict[str, Callable[[Plan, Row], Told]] = {
 # ---- between rows --------------------------------------------------------------------------------------------------
 
 
-def _slots_named_once(plan: Plan) -> None:
+def _slots_named_once(plan: ImportPlan) -> None:
     named = (("slots", ("unit_type_id", "assembly_type_id", "name")), ("readers", ("unit_type_id", "name")))
     for sheet, names in named:
         seen: dict[tuple[Any, ...], int] = {}
@@ -286,7 +286,7 @@ def _slots_named_once(plan: Plan) -> None:
                 plan.fault(sheet, key, "name", f"{row['name']} stands there twice; give each its own name")
 
 
-def _no_two_at_once(plan: Plan) -> None:
+def _no_two_at_once(plan: ImportPlan) -> None:
     """A part in two places, or two parts in one slot, at the same time."""
     fittings = [row for row in plan.plans["fittings"].known.values() if UNSURE not in row.values()]
     places: dict[tuple[Any, ...], list[Row]] = {}
@@ -309,7 +309,7 @@ def _overlapping(rows: list[Row]) -> Iterator[tuple[Row, Row]]:
             lasting = row
 
 
-def _tell_overlap(plan: Plan, what: str, earlier: Row, later: Row) -> None:
+def _tell_overlap(plan: ImportPlan, what: str, earlier: Row, later: Row) -> None:
     new = plan.plans["fittings"].row_of
     told, other = (later, earlier) if later["id"] in new else (earlier, later)
     if told["id"] not in new:
@@ -323,7 +323,7 @@ def _tell_overlap(plan: Plan, what: str, earlier: Row, later: Row) -> None:
         plan.fault("fittings", told["id"], "slot", message)
 
 
-def _states_of_parts(plan: Plan) -> None:
+def _states_of_parts(plan: ImportPlan) -> None:
     seated = {row["part_id"] for row in plan.plans["fittings"].known.values() if row["removed_at"] is None}
     unsure = bool(plan.sheets.unread & {"fittings"}) or any(fault.sheet == "fittings" for fault in plan.faults.found)
     for row in plan.plans["parts"].new:
@@ -333,7 +333,7 @@ def _states_of_parts(plan: Plan) -> None:
             plan.fault("parts", row["id"], "state", "is fitted though no fitting is open; correct one of them")
 
 
-def _read_once(plan: Plan) -> None:
+def _read_once(plan: ImportPlan) -> None:
     seen: dict[tuple[Any, ...], int] = {}
     for row in plan.plans["readings"].new:
         if row["point"] in ("pot", "settling"):
@@ -352,7 +352,7 @@ Outcomes = dict[int, tuple[Mapping[str, Any], ...]]
 """Rows for calibration_outcome by calibration."""
 
 
-def judge_new(connection: Connection, plan: Plan, told: Callable[[str, float], None]) -> Outcomes:
+def judge_new(connection: Connection, plan: ImportPlan, told: Callable[[str, float], None]) -> Outcomes:
     """What each new calibration says of its cells; what cannot be judged is a fault of its sheet."""
     facts = _facts(connection, plan)
     new = plan.plans["calibrations"].row_of
@@ -369,7 +369,7 @@ def judge_new(connection: Connection, plan: Plan, told: Callable[[str, float], N
     return judged
 
 
-def _facts(connection: Connection, plan: Plan) -> list[CalibrationFacts]:
+def _facts(connection: Connection, plan: ImportPlan) -> list[CalibrationFacts]:
     """New calibrations and the recorded ones of the same cells, oldest first, those that have readings."""
     readings: dict[int, list[Mapping[str, Any]]] = {}
     for row in plan.plans["readings"].new:
@@ -392,7 +392,7 @@ def _facts(connection: Connection, plan: Plan) -> list[CalibrationFacts]:
     return sorted(listed, key=lambda each: (each.at, each.calibration_id not in superseded, each.calibration_id))
 
 
-def _refuse(plan: Plan, facts: CalibrationFacts, said: str) -> None:
+def _refuse(plan: ImportPlan, facts: CalibrationFacts, said: str) -> None:
     key = facts.calibration_id
     if key not in plan.plans["calibrations"].row_of:
         return

@@ -8,6 +8,7 @@ read_folder(folder, shift_to=None) -> Sheets
 import csv
 import difflib
 import io
+import stat
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -23,6 +24,9 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 HEADER_ROW = 1
+MOST_BYTES = 50_000_000
+"""Of one sheet: some 400,000 rows, told before anything of it is read."""
+
 DIVIDERS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 TITLE_ROWS = 20
 OTHERWISE = "save it as CSV UTF-8, or import this file alone as a spreadsheet"
@@ -153,12 +157,8 @@ def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:
 
 def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
     """The sheet as text, header first, or None where it cannot be read at all."""
-    try:
-        data = path.read_bytes()
-    except OSError as fault:
-        faults.add(spec.name, 0, "-", f"{path.name} cannot be read ({fault.strerror}); check its rights")
-        return None
-    text = _decoded(spec.name, data, faults)
+    data = _bytes_or_fault(spec, path, faults)
+    text = None if data is None else _decoded(spec.name, data, faults)
     header = None if text is None else _even(spec, text, faults)
     if text is None or header is None:
         return None
@@ -174,6 +174,32 @@ def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
     except ParserError:
         faults.add(spec.name, 0, "-", f"{path.name} has a quotation mark that is never closed; save it again as CSV")
         return None
+
+
+def _bytes_or_fault(spec: SheetSpec, path: Path, faults: Faults) -> bytes | None:
+    try:
+        return _bytes_of(path)
+    except Refused as refusal:
+        faults.add(spec.name, 0, "-", str(refusal))
+    except FileNotFoundError:
+        if not spec.optional:
+            faults.add(spec.name, 0, "-", f"{path.name} is missing; add it, with its header alone if it has no rows")
+    except OSError as fault:
+        faults.add(spec.name, 0, "-", f"{path.name} cannot be read ({fault.strerror}); check its rights")
+    return None
+
+
+def _bytes_of(path: Path) -> bytes:
+    """What a plain file of the folder holds; Refused for anything else, and for what is too large to be a sheet."""
+    if path.is_symlink() and path.resolve().parent != path.parent.resolve():
+        raise Refused(f"{path.name} leads out of the folder; put the file itself there")
+    known = path.stat()
+    if not stat.S_ISREG(known.st_mode):
+        raise Refused(f"{path.name} is no plain file; save the sheet there as CSV")
+    if known.st_size > MOST_BYTES:
+        raise Refused(f"{path.name} has {known.st_size:,} bytes; a sheet may have {MOST_BYTES:,}, so split it")
+    with path.open("rb") as file:
+        return file.read(MOST_BYTES)
 
 
 def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
@@ -245,7 +271,7 @@ def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, reco
         return unknown
     said = dict(frame.iloc[1])
     try:
-        zone = ZoneInfo(said["timezone"].strip())
+        zone = _zone(said["timezone"].strip())
     except (KeyError, ValueError, OSError):
         if said.get("timezone", "").strip():  # an empty one is told as an empty cell
             faults.add("centre", 2, "timezone", "is not a known time zone; write it as Europe/Athens")
@@ -260,6 +286,13 @@ def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, reco
         faults.add("centre", 2, "stated_day", "is empty, so no date can be shifted; enter the day they were laid to")
         return Site(zone)
     return Site(zone, shift_to - stated)
+
+
+def _zone(name: str) -> ZoneInfo:
+    """The time zone of that name; ValueError for one that is another at every desk, such as the system's own."""
+    if name != "UTC" and ("/" not in name or name.startswith(("posix/", "right/", "Etc/Unknown"))):
+        raise ValueError(name)
+    return ZoneInfo(name)
 
 
 def _typed(spec: SheetSpec, frame: "DataFrame | None", site: Site, faults: Faults) -> Sheet:

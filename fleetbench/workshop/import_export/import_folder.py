@@ -14,20 +14,24 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.act import Act
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
-from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.people.reads import anybody_active, managers_with_pin
+from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.known import no_cycle_search
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
-from fleetbench.workshop.import_export.import_plan import Plan, Row
+from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
+from fleetbench.workshop.people.acts import check_pin
 
 __all__ = ["Cancelled", "Fault", "ImportReport", "import_folder"]
 
@@ -61,7 +65,7 @@ class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
 class PreparedImport:
     """A plan with its outcomes, and the journal's head that it holds for."""
 
-    plan: Plan
+    plan: ImportPlan
     outcomes: Outcomes
     head: tuple[int, str | None]
 
@@ -87,55 +91,73 @@ def import_folder(
     dry_run: bool = False,
     shift_to: date | None = None,
     progress: Progress | None = None,
+    pin: str = "",
 ) -> ImportReport:
     """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
 
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
-    part done from 0 to 1 and may raise Cancelled. Raises Refused where there is no such folder.
+    part done from 0 to 1 and may raise Cancelled. pin: of the manager who brings them in, once anybody is recorded.
+    Raises Refused where there is no such folder.
     """
     with no_cycle_search():
-        return _import_folder(shop, folder, dry_run, shift_to, progress)
+        return _import_folder(shop, folder, dry_run, shift_to, progress, pin)
 
 
 def _import_folder(
-    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None
+    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str
 ) -> ImportReport:
     with shop.database.reading() as connection:
         zone = centre_timezone(connection)
     recorded = ZoneInfo(zone) if zone else None
     sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
+    today = max(shop.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
     with shop.database.reading() as connection:
-        prepared = _prepare(connection, sheets, progress)
+        prepared = _prepare(connection, sheets, today, progress)
     if sheets.faults or dry_run or not _anything_new(prepared.plan):
         return _report(prepared.plan, written=False)
     try:
         with shop.acting("import", Path(folder).name[:120]) as act:
             connection = act.session.connection()
             if head_of(connection) != prepared.head:
-                prepared = _prepare(connection, sheets, progress)
+                prepared = _prepare(connection, sheets, today, progress)
                 if sheets.faults or not _anything_new(prepared.plan):
                     raise _Faulty
+            _refuse_stranger(act, pin)
             write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
     except _Faulty:
         return _report(prepared.plan, written=False)
     return _report(prepared.plan, written=True, entries=act.entries)
 
 
-def _prepare(connection: Connection, sheets: Sheets, progress: Progress | None) -> PreparedImport:
+def _refuse_stranger(act: Act, pin: str) -> None:
+    """Nothing where nobody is recorded yet, or where a manager brings the sheets and gives their PIN; else Refused.
+
+    Where no manager has a PIN yet there is none to give.
+    """
+    if not anybody_active(act.session):
+        return
+    if act.person_id is None:
+        raise Refused("person: files are imported by a manager; name who with --person, or sign in at the window")
+    if managers_with_pin(act.session):
+        check_pin(act.get(Person, act.person_id, "person"), pin)
+
+
+def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Progress | None) -> PreparedImport:
     head = head_of(connection)
-    plan = Plan(connection, sheets)
+    plan = ImportPlan(connection, sheets)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
+    obey(plan, today)
     # Readings can only be judged by sound limits, readers and equipment: faults of those are told first.
     outcomes = {} if sheets.faults else judge_new(connection, plan, _Stage(progress, 0.2, 0.5))
     return PreparedImport(plan, outcomes, head)
 
 
-def _anything_new(plan: Plan) -> bool:
+def _anything_new(plan: ImportPlan) -> bool:
     return any(sheet.new for sheet in plan.plans.values())
 
 
-def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
+def _report(plan: ImportPlan, *, written: bool, entries: int = 0) -> ImportReport:
     faults: Faults = plan.faults
     return ImportReport(
         added={name: 0 if faults else len(sheet.new) for name, sheet in plan.plans.items()},
@@ -147,7 +169,7 @@ def _report(plan: Plan, *, written: bool, entries: int = 0) -> ImportReport:
     )
 
 
-def _looser_limits(plan: Plan) -> Iterator[str]:
+def _looser_limits(plan: ImportPlan) -> Iterator[str]:
     """New limits beside a stricter one for the same thing, which stays in force."""
     rows = plan.plans["limits"].known
     stated = {key: SimpleNamespace(**row) for key, row in sorted(rows.items())}
@@ -159,7 +181,7 @@ def _looser_limits(plan: Plan) -> Iterator[str]:
             yield f"{told} is looser than what is recorded, which stays in force"
 
 
-def _looser_lives(plan: Plan) -> Iterator[str]:
+def _looser_lives(plan: ImportPlan) -> Iterator[str]:
     """New lives beside a shorter one of the same kind, which ends the part all the same."""
     lives = plan.plans["part_type_lives"]
     shortest: dict[tuple[Any, ...], float] = {}
@@ -177,7 +199,7 @@ def _life_key(row: Row) -> tuple[Any, ...]:
     return row["part_type_id"], row["basis"], row["unit"], row["test"]
 
 
-def _belongs_to(plan: Plan, row: Row) -> str:
+def _belongs_to(plan: ImportPlan, row: Row) -> str:
     if row["part_type_id"] is not None:
         return plan.label("part_types", row["part_type_id"])
     return "the centre" if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
@@ -213,7 +235,7 @@ def write_prepared(
     return done
 
 
-def _in_entries(act: Act, plan: Plan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
+def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
     """Write a sheet's new rows, some hundreds to a journal entry."""
     sheet = plan.plans[name]
     if name == "fittings" and rows:
@@ -263,7 +285,7 @@ def _without_id(row: Row) -> dict[str, Any]:
     return {key: value for key, value in row.items() if key != "id"}
 
 
-def _keep_lives(plan: Plan, rows: Sequence[Row]) -> None:
+def _keep_lives(plan: ImportPlan, rows: Sequence[Row]) -> None:
     """Put the calendar last good day on every open fitting."""
     tests = sorted(plan.plans["part_tests"].known.values(), key=lambda row: (row["done_on"], row["id"]))
     book = CalendarBook(

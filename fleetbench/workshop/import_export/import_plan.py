@@ -55,7 +55,7 @@ class Extra:
     notes: list[Row] = field(default_factory=list)
 
 
-class Plan:
+class ImportPlan:
     """The whole import, sheet by sheet in the order in which rows may point at each other."""
 
     def __init__(self, connection: Connection, sheets: Sheets) -> None:
@@ -438,7 +438,7 @@ class _Unique:
             {value: key for key, row in plan.known.items() if (value := _value(row, names))} for names in self.sets
         ]
 
-    def clash(self, plan: Plan, row: Row, at: int) -> int | None:
+    def clash(self, plan: ImportPlan, row: Row, at: int) -> int | None:
         """Key of the row that this one doubles, with its fault noted; None where it doubles none."""
         found = None
         for names, seen in zip(self.sets, self.seen, strict=True):
@@ -457,7 +457,7 @@ class _Unique:
                 plan.faults.add("units", at, name, f"{row[name]} names another unit already; give each its own tag")
         return found
 
-    def _tell(self, plan: Plan, names: tuple[str, ...], other: int, at: int) -> None:
+    def _tell(self, plan: ImportPlan, names: tuple[str, ...], other: int, at: int) -> None:
         column = next(each for each in self.plan.spec.columns if each.field == names[-1])
         where, name = self.plan.row_of.get(other), self.plan.spec.name
         place = f"{plan.label(name, other)}, recorded already," if where is None else plan.row_words(where)
@@ -486,7 +486,7 @@ def _same(recorded: Any, said: Any, empty: Any = None) -> bool:
     return bool(recorded == said) or UNSURE in (recorded, said)
 
 
-def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: Plan) -> str:
+def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: ImportPlan) -> str:
     shown = recorded
     if column.kind is Kind.LINK and recorded is not None:
         shown = plan.label(column.target or "", recorded)

@@ -8,13 +8,13 @@ Parts sent back under warranty, with the readings that prove the fault.
 
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import datetime
 
 from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.parts.judgements import read_heads_and_readers
+from fleetbench.records.parts.lives import read_heads_and_readers
 from fleetbench.records.parts.lookups import (
     ProofFigures,
     fitted_since,
@@ -27,7 +27,6 @@ from fleetbench.records.parts.lookups import (
     tests_of_part,
     undone,
 )
-from fleetbench.records.parts.reads import read_part_place
 from fleetbench.records.parts.tables import Part, PartEvent, PartProof
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
@@ -37,7 +36,7 @@ from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
 from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.history import part_story
-from fleetbench.workshop.parts.list import part_page
+from fleetbench.workshop.parts.list import PartPage, part_page
 from fleetbench.workshop.parts.lives import refresh_lives
 
 GONE = ("scrapped", "sent back")
@@ -309,18 +308,10 @@ def _about(shop: Shop, part_id: int) -> str:
 
 @dataclass(frozen=True, slots=True)
 class ReturnPage:
-    """One return. made, opened: as marked, None for not known; served: stays in units, oldest first, in words."""
+    """One return. served: stays in units, oldest first, in words."""
 
     event_id: int
-    part: str
-    part_type: str
-    serial: str | None
-    lot: str | None
-    made: str | None
-    opened: str | None
-    received_on: date | None
-    supplier: str | None
-    price: float | None
+    page: PartPage
     sent_at: datetime
     sent_by: str | None
     reason: str
@@ -336,16 +327,14 @@ def return_page(shop: Shop, part_id: int) -> ReturnPage:
         taken_back = {event.undoes_id for event in events}
         sent = [event for event in events if event.kind == "sent back" and event.event_id not in taken_back]
         if not sent:
-            raise NotFound(f"part {page.part}: was never sent back")
+            raise NotFound(f"part {page.part.label}: was never sent back")
         proofs = read_proof_figures(connection, sent[-1].event_id)
-        place, names = read_part_place(connection, part_id), read_names(connection)
+        names = read_names(connection)
     served = tuple(
         f"{stay.where}, {stay.since:%Y-%m-%d} to {f'{stay.until:%Y-%m-%d}' if stay.until else 'now'}"
         + (f", out for {stay.why_removed}" if stay.why_removed else "")
         for stay in story.stays
     )
     return ReturnPage(
-        sent[-1].event_id, page.part, page.part_type, page.serial, page.lot, page.made, page.opened, page.received_on,
-        place.supplier if place else None, place.price if place else None, sent[-1].at,
-        names.get(sent[-1].person_id or 0), sent[-1].reason or "", served, proofs,
+        sent[-1].event_id, page, sent[-1].at, names.get(sent[-1].person_id or 0), sent[-1].reason or "", served, proofs,
     )  # fmt: skip

@@ -23,8 +23,7 @@ from fleetbench.calc.parts.condition import (
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.cells.reads import OutcomeRecord, read_last_outcomes
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
-from fleetbench.records.parts.judgements import AsideRecord, read_asides
-from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.lives import AsideRecord, read_asides, read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
     PartRecord,

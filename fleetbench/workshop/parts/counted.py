@@ -5,11 +5,12 @@ Parts kept as counted stock: pieces of a lot without serials, counted on the she
 
 from collections import Counter
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
 from fleetbench.records.parts.lookups import (
+    StockCountRecord,
     last_counted_out,
     open_ticket_keys,
     part_type_by_code,
@@ -44,20 +45,14 @@ class KitLine:
     to_put: usable pieces on the shelves to fill it up with, those that end first at the head, no more than are missing.
     """
 
-    place_id: int
-    kit: str
-    part_type_id: int
-    code: str
-    part_type: str
-    least: int
-    held: int
+    needs: KitRecord
     usable: int
     to_put: tuple[ShelfPiece, ...]
 
     @property
     def missing(self) -> int:
         """Pieces to put into it; what cannot be used does not count as there."""
-        return max(0, self.least - self.usable)
+        return max(0, self.needs.least - self.usable)
 
     @property
     def short(self) -> int:
@@ -101,15 +96,16 @@ def fill_kit(shop: Shop, place_id: int, code: str) -> tuple[str, ...]:
 
     Refused where nothing is missing, or no shelf holds a usable piece.
     """
-    line = next((each for each in list_kits(shop) if (each.place_id, each.code) == (place_id, code)), None)
+    line = next((each for each in list_kits(shop) if (each.needs.place_id, each.needs.code) == (place_id, code)), None)
     if line is None:
         raise Refused(f"part type {code}: this kit need not hold it; say first how many it must hold")
     if not line.missing:
-        raise Refused(f"kit {line.kit}: holds its {line.least} of {line.part_type}; nothing is missing")
+        needs = line.needs
+        raise Refused(f"kit {needs.place}: holds its {needs.least} of {needs.part_type}; nothing is missing")
     if not line.to_put:
         raise Refused(f"part type {code}: no usable piece lies on a shelf; order it, or look at Shelf")
-    move_parts(shop, [piece.part_id for piece in line.to_put], place_id)
-    return tuple(piece.part for piece in line.to_put)
+    move_parts(shop, [piece.part.part_id for piece in line.to_put], place_id)
+    return tuple(piece.part.label for piece in line.to_put)
 
 
 def _line(record: KitRecord, pieces: list[ShelfPiece], elsewhere: set[str], taken: dict[int, int]) -> KitLine:
@@ -119,10 +115,7 @@ def _line(record: KitRecord, pieces: list[ShelfPiece], elsewhere: set[str], take
     start = taken.get(record.part_type_id, 0)
     to_put = tuple(free[start : start + max(0, record.least - usable)])
     taken[record.part_type_id] = start + len(to_put)
-    return KitLine(
-        record.place_id, record.place, record.part_type_id, record.code, record.part_type, record.least, record.held,
-        usable, to_put,
-    )  # fmt: skip
+    return KitLine(record, usable, to_put)
 
 
 def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: str) -> int:
@@ -191,18 +184,6 @@ class LotOnShelf:
 
 
 @dataclass(frozen=True, slots=True)
-class CountLine:
-    """One count: when, by whom, what the book said and what was counted."""
-
-    at: datetime
-    person: str | None
-    lot: str | None
-    book: int
-    counted: int
-    reason: str
-
-
-@dataclass(frozen=True, slots=True)
 class CountedStock:
     """What of a part type is kept as counted pieces. lots: on the shelf now or counted before; counts: newest first.
 
@@ -211,7 +192,7 @@ class CountedStock:
 
     code: str
     lots: tuple[LotOnShelf, ...]
-    counts: tuple[CountLine, ...]
+    counts: tuple[tuple[StockCountRecord, str | None], ...]
     tickets: tuple[tuple[int, str], ...]
 
 
@@ -228,10 +209,7 @@ def counted_stock(shop: Shop, code: str) -> CountedStock:
     return CountedStock(
         code,
         tuple(LotOnShelf(lot, lots[lot]) for lot in sorted(lots, key=lambda lot: lot or "")),
-        tuple(
-            CountLine(each.at, names.get(each.person_id or 0), each.lot, each.book, each.counted, each.reason)
-            for each in counts
-        ),
+        tuple((each, names.get(each.person_id or 0)) for each in counts),
         tuple(numbers),
     )
 

@@ -6,9 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from statistics import median
 
-from fleetbench.calc.parts.demand import Need, Position, expected_need, failure_model
+from fleetbench.calc.parts.demand import Life, Need, Position, expected_need, failure_model
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
-from fleetbench.calc.parts.survival import Life
 from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartRecord, read_parts
@@ -30,7 +29,7 @@ DAYS_A_MONTH = 30.4
 
 
 @dataclass(frozen=True, slots=True)
-class Forecast:
+class DemandForecast:
     """What a part type is expected to need. reserved: by open tickets; undated: fitted parts of unknown last good day;
     words: what the failures rest on."""
 
@@ -40,13 +39,13 @@ class Forecast:
     words: str
 
 
-def no_need(horizon_days: int) -> Forecast:
+def no_need(horizon_days: int) -> DemandForecast:
     """The forecast of a part type of which nothing sits in any unit."""
     model = failure_model(())
-    return Forecast(expected_need((), model, horizon_days), 0, 0, model.words)
+    return DemandForecast(expected_need((), model, horizon_days), 0, 0, model.words)
 
 
-def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | None = None) -> dict[int, Forecast]:
+def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | None = None) -> dict[int, DemandForecast]:
     """The expected need of every part type that is fitted or was used up, from due days and failures."""
     day = day_of(shop, on)
     due = list_due(shop, within_days=horizon_days, on=on)
@@ -75,7 +74,7 @@ def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | No
         steady = used_up.get(key, 0) / 365
         need = expected_need(positions, model, horizon_days, life_days=life, steady=steady)
         reserved = sum(part_id in taken for part_id in book.fitted.get(key, ()))
-        found[key] = Forecast(need, reserved, undated, model.words)
+        found[key] = DemandForecast(need, reserved, undated, model.words)
     return found
 
 

@@ -10,7 +10,7 @@ from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import (
     RecordSession,
-    Seat,
+    SlotContent,
     inner_seats,
     matrix_of,
     open_stop_notices,
@@ -21,7 +21,7 @@ from fleetbench.records.bench.tables import Opening
 from fleetbench.records.cells.reads import read_last_outcomes
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.parts.judgements import BACK_TO_STOCK
+from fleetbench.records.parts.lives import BACK_TO_STOCK
 from fleetbench.records.parts.lookups import fitted_beside, part_types_of_slot
 from fleetbench.records.parts.reads import (
     read_first_fitted,
@@ -209,7 +209,7 @@ def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | N
         return label(seat.part)
 
 
-def seat_named(session: RecordSession, unit: Unit, slot: str) -> Seat:
+def seat_named(session: RecordSession, unit: Unit, slot: str) -> SlotContent:
     """The unit's own slot of that name, or the one in an assembly fitted in it; NotFound or Refused otherwise."""
     seats = seats_of(session, unit)
     named = [seat for seat in seats if seat.slot.name.casefold() == slot.strip().casefold()]
@@ -264,7 +264,7 @@ def life_when_fitted(
 
 
 def refuse_unfit(
-    act: Act, unit: Unit, seat: Seat, part: Part, kind: PartType, shop: Shop, *, sits: bool = False,
+    act: Act, unit: Unit, seat: SlotContent, part: Part, kind: PartType, shop: Shop, *, sits: bool = False,
     to_test: bool = False,
 ) -> tuple[str, ...]:  # fmt: skip
     """What is told of a part that may go in; else Refused with all that stands against it, each with its remedy.
@@ -309,7 +309,7 @@ def refuse_unfit(
     return tuple(dict.fromkeys(told))
 
 
-def _beside(act: Act, seat: Seat, part: Part) -> Iterator[str]:
+def _beside(act: Act, seat: SlotContent, part: Part) -> Iterator[str]:
     """What a cell shares with those that stay in its head, and that it is its first time in one."""
     others = [each for each in fitted_beside(act.session, seat.host_part_id) if each[0].id != part.id]
     staying = [(held, slot) for held, slot in others if slot.id != seat.slot.id]
@@ -326,7 +326,7 @@ def _first_day(part: Part) -> date | None:
     return made.first_day if made is not None else None
 
 
-def _does_not_take(made_for: Sequence[PartType], seat: Seat, part: Part, kind: PartType) -> Sequence[str]:
+def _does_not_take(made_for: Sequence[PartType], seat: SlotContent, part: Part, kind: PartType) -> Sequence[str]:
     if kind.kind != seat.slot.kind:
         return (f"part {label(part)}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}",)
     if not made_for or kind.id in {each.id for each in made_for}:
@@ -335,7 +335,7 @@ def _does_not_take(made_for: Sequence[PartType], seat: Seat, part: Part, kind: P
     return (f"part {label(part)}: is {kind.name} ({kind.code}), the slot {seat.slot.name} is made for {listed}",)
 
 
-def _note_leaves(act: Act, part: Part, unit: Unit, seat: Seat, stands: Sequence[str], *, opens: bool) -> None:
+def _note_leaves(act: Act, part: Part, unit: Unit, seat: SlotContent, stands: Sequence[str], *, opens: bool) -> None:
     """Write down where a part came from and that it was opened for this, so that an undo can put both back."""
     into = f"{'to be tested in' if stands else 'to be fitted into'} {unit.tag}, {seat.slot.name}"
     if opens or stands or part.place_id is not None:
@@ -364,7 +364,7 @@ def require_ticket_of(act: Act, unit: Unit, ticket_id: int | None) -> None:
         raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
 
 
-def require_right(act: Act, seat: Seat) -> None:
+def require_right(act: Act, seat: SlotContent) -> None:
     """Nothing where whoever is at the bench may work on this slot; Refused otherwise."""
     if seat.slot.kind not in INSTRUCTORS_FIT:
         require(act, "fit other than a cell")
@@ -377,7 +377,7 @@ def take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, tick
     act.change(part, state="stock" if why in BACK_TO_STOCK else "quarantine")
 
 
-def note_opening(act: Act, unit: Unit, seat: Seat, did: str, person: int, ticket_id: int | None) -> str | None:
+def note_opening(act: Act, unit: Unit, seat: SlotContent, did: str, person: int, ticket_id: int | None) -> str | None:
     """Write down that work on this slot opened the loop; the kind of opening, None where it opens nothing."""
     kind = "workshop" if seat.slot.kind in OPENS_LOOP else "routine" if seat.slot.kind in ROUTINE else None
     if kind is not None:

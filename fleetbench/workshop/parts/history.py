@@ -42,7 +42,7 @@ EVENT_WORDS = {
 
 
 @dataclass(frozen=True, slots=True)
-class StoryLine:
+class PartHappening:
     """One thing that happened. marked: only the day, month or quarter is known. result: a verdict where there is one.
 
     kind: `life`, `event`, `fitting`, `reading`, `test` or `hold`.
@@ -81,7 +81,7 @@ class PartStory:
     last_good_day: date | None
     why: str
     stays: tuple[Stay, ...]
-    lines: tuple[StoryLine, ...]
+    lines: tuple[PartHappening, ...]
     readings: tuple[ProofRecord, ...]
     can: tuple[str, ...]
     unit: str | None = None
@@ -149,7 +149,7 @@ def _stay(fitting: FittingRecord, slot: str, tags: dict[int, str], labels: dict[
     return Stay(f"{where}, {slot}", fitting.fitted_at, fitting.removed_at, fitting.why_removed)
 
 
-def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> Iterator[StoryLine]:
+def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> Iterator[PartHappening]:
     told = {event.kind for event in events}
     dated = (
         ("made", part.made_on, part.made_precision),
@@ -159,44 +159,44 @@ def _marks(part: PartRecord, events: tuple[PartEventRecord, ...], day: Day) -> I
     for word, on, precision in dated:
         mark = marked(on, precision)
         if mark is not None:
-            yield StoryLine(_noon(mark.first_day, day), "life", f"{word} {mark}", marked=True)
+            yield PartHappening(_noon(mark.first_day, day), "life", f"{word} {mark}", marked=True)
 
 
 def _noon(on: date, day: Day) -> datetime:
     return datetime.combine(on, time(12), tzinfo=day.zone)
 
 
-def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for event in events:
         words = EVENT_WORDS[event.kind]
         if event.place:
             words += f", to {event.place}" if event.kind != "received" else f", into {event.place}"
         if event.reason:
             words += f": {event.reason}"
-        yield StoryLine(event.at, "event", words, names.get(event.person_id or 0))
+        yield PartHappening(event.at, "event", words, names.get(event.person_id or 0))
 
 
-def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for stay, fitting in zip(stays, own, strict=True):
-        yield StoryLine(stay.since, "fitting", f"fitted: {stay.where}", names.get(fitting.fitted_by_id or 0))
+        yield PartHappening(stay.since, "fitting", f"fitted: {stay.where}", names.get(fitting.fitted_by_id or 0))
         if stay.until is not None:
             why = f", {stay.why_removed}" if stay.why_removed else ""
             by = names.get(fitting.removed_by_id or 0)
-            yield StoryLine(stay.until, "fitting", f"taken out: {stay.where}{why}", by)
+            yield PartHappening(stay.until, "fitting", f"taken out: {stay.where}{why}", by)
 
 
-def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[StoryLine]:
+def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for each in readings:
         said = f": {each.words}" if each.words else ""
-        yield StoryLine(each.at, "reading", f"{each.kind}{said}", names.get(each.person_id or 0), each.result)
+        yield PartHappening(each.at, "reading", f"{each.kind}{said}", names.get(each.person_id or 0), each.result)
 
 
-def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[StoryLine]:
+def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[PartHappening]:
     for each in tests:
         result = "pass" if each.passed else "failed"
-        yield StoryLine(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
+        yield PartHappening(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
 
 
-def _holds(holds: list[HoldRecord]) -> Iterator[StoryLine]:
+def _holds(holds: list[HoldRecord]) -> Iterator[PartHappening]:
     for each in holds:
-        yield StoryLine(each.placed_at, "hold", f"hold placed: {each.reason}", each.placed_by)
+        yield PartHappening(each.placed_at, "hold", f"hold placed: {each.reason}", each.placed_by)

@@ -10,6 +10,10 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
+    PartPlaceRecord,
+    PartRecord,
+    PartTestRecord,
+    PartTypeRecord,
     SlotRecord,
     read_fitted,
     read_fittings_of,
@@ -69,19 +73,6 @@ class FittedPart:
 
 
 @dataclass(frozen=True, slots=True)
-class LimitLine:
-    """One limit of life of a part: what it says, its last good day, and its source."""
-
-    basis: str
-    limit: str
-    last_good_day: date | None
-    projected: bool
-    state: str
-    why: str
-    source: str
-
-
-@dataclass(frozen=True, slots=True)
 class FittingLine:
     """A part sat in a slot from one moment to another."""
 
@@ -96,42 +87,24 @@ class FittingLine:
 
 
 @dataclass(frozen=True, slots=True)
-class PartTestLine:
-    """A periodic test or service of a part."""
-
-    kind: str
-    done_on: date
-    passed: bool
-    done_by: str | None
-
-
-@dataclass(frozen=True, slots=True)
 class PartPage:
     """One part with every limit of life, where it has been, its tests and its holds, and its condition."""
 
-    part_id: int
-    part: str
-    serial: str | None
-    lot: str | None
-    part_type: str
-    kind: str
-    state: str
+    part: PartRecord
+    kind: PartTypeRecord
+    lies: PartPlaceRecord
     unit: str | None
     slot: str | None
-    place: str | None
-    owner: str
-    firmware: str | None
     made: str | None
     opened: str | None
-    received_on: date | None
     hours: float
     dives: int
     hires: int
     last_good_day: date | None
     basis: str | None
-    limits: tuple[LimitLine, ...]
+    limits: tuple[LastGoodDay, ...]
     fittings: tuple[FittingLine, ...]
-    tests: tuple[PartTestLine, ...]
+    tests: tuple[PartTestRecord, ...]
     holds: tuple[str, ...]
     units_touched: tuple[str, ...]
     condition: PartCondition
@@ -184,13 +157,6 @@ def why_words(life: Governing) -> str:
     return "; ".join(told)
 
 
-def limit_line(day: LastGoodDay) -> LimitLine:
-    """One limit in words."""
-    return LimitLine(
-        str(day.basis), day.limit.describe(), day.day, day.projected, str(day.state), day.why, day.limit.source
-    )
-
-
 def part_page(shop: Shop, part_id: int) -> PartPage:
     """One part with its limits, fittings, tests and holds; NotFound for an unknown key."""
     day = day_of(shop)
@@ -216,29 +182,21 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
     life = governing(days)
     used = use.of_part(part_id)
     return PartPage(
-        part_id=part_id,
-        part=part.label,
-        serial=part.serial,
-        lot=part.lot,
-        part_type=kinds[part.part_type_id].name,
-        kind=kinds[part.part_type_id].kind,
-        state=part.state,
+        part=part,
+        kind=kinds[part.part_type_id],
+        lies=place,
         unit=tags.get(unit_id) if unit_id is not None else None,
         slot=slots[now.slot_id].name if now else None,
-        place=place.place,
-        owner=place.owner,
-        firmware=part.firmware,
         made=marked_words(part.made_on, part.made_precision),
         opened=marked_words(part.opened_on, part.opened_precision),
-        received_on=part.received_on,
         hours=used.hours,
         dives=used.dives,
         hires=used.hires,
         last_good_day=life.day,
         basis=str(life.first.basis) if life.first else None,
-        limits=tuple(limit_line(each) for each in days),
+        limits=days,
         fittings=tuple(fitting_line(each, slots, tags, labels, numbers) for each in reversed(own)),
-        tests=tuple(PartTestLine(each.kind, each.done_on, each.passed, each.done_by) for each in reversed(lives.tests)),
+        tests=tuple(reversed(lives.tests)),
         holds=tuple(each.reason for each in holds if each.part_id == part_id),
         units_touched=tuple(sorted({tags[each] for each in use.units_of(part_id)})),
         condition=conditions.of(part, now, life),

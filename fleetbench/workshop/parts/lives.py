@@ -17,6 +17,7 @@ from functools import lru_cache
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
 from fleetbench.calc.parts.life import (
@@ -35,8 +36,7 @@ from fleetbench.calc.parts.life import (
     not_passed,
 )
 from fleetbench.records.core.act import Act
-from fleetbench.records.parts.judgements import JudgementRecord
-from fleetbench.records.parts.lives import LifeRecords
+from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
     LifeRecord,
@@ -290,8 +290,8 @@ def judgements_of(records: Iterable[JudgementRecord], day: Day) -> dict[int, tup
         if at is not None:
             found[each.part_id].append(
                 Judgement(
-                    each.series, at, verdict, each.finding, each.source, each.made == "diver", each.limited_from_bar,
-                    each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
+                    each.series, at, verdict, each.finding, each.source, each.made == MadeBy.DIVER,
+                    each.limited_from_bar, each.verified_up_to_bar, each.outcome_id, each.test_id, each.calibration_id,
                 )
             )  # fmt: skip
     return {part_id: tuple(listed) for part_id, listed in found.items()}

@@ -1,4 +1,7 @@
-"""What to order, by when and how much: from what is fitted, what fails, what lies on the shelf, what tickets take."""
+"""What to order, by when and how much: from what is fitted, what fails, what lies on the shelf, what tickets take.
+
+What to fetch from the shelf for the work of chosen days: oldest usable first, and what is short.
+"""
 
 import math
 from collections import Counter, defaultdict
@@ -14,10 +17,20 @@ from fleetbench.calc.parts.demand import (
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis
 from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.lookups import read_places
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
-from fleetbench.workshop.canisters.need import AbsorbentNeed, absorbent_needs
+from fleetbench.workshop.canisters.containers import AbsorbentNeed, absorbent_needs
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
-from fleetbench.workshop.parts.demand import HORIZON_DAYS, Forecast, ages_on_arrival, forecast_need, in_days, no_need
+from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.parts.counted import OTHERS
+from fleetbench.workshop.parts.demand import (
+    HORIZON_DAYS,
+    DemandForecast,
+    ages_on_arrival,
+    forecast_need,
+    in_days,
+    no_need,
+)
 from fleetbench.workshop.parts.lives import limits_by_type
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
 
@@ -107,7 +120,7 @@ def _shelf_days(limits: Iterable[LifeLimit], usual_age: int | None) -> int | Non
 
 
 def _line(
-    kind: PartTypeRecord, forecast: Forecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
+    kind: PartTypeRecord, forecast: DemandForecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
     shelf_days: int | None, day: Day, horizon_days: int, service_level: float,
 ) -> OrderLine:  # fmt: skip
     if forecast is None:
@@ -136,7 +149,7 @@ def _absorbent_line(
     rules = OrderRules(lead, pack / unit, absorbent.shelf_days, 0, service_level)
     plan = plan_order(absorbent.need, absorbent.lying, rules)
     quantity, price = plan.packs * pack, kind.price
-    forecast = Forecast(absorbent.need, 0, 0, "")
+    forecast = DemandForecast(absorbent.need, 0, 0, "")
     told = [
         *absorbent.words,
         *_supply_reasons(kind, forecast, plan, lead, absorbent.shelf_days, service_level, lost=plan.lost * unit),
@@ -154,7 +167,7 @@ def _day(day: Day, ahead: int | None) -> date | None:
 
 
 def _reasons(
-    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
+    kind: PartTypeRecord, forecast: DemandForecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
     service_level: float,
 ) -> Iterable[str]:  # fmt: skip
     yield f"failures: {forecast.words}"
@@ -166,9 +179,15 @@ def _reasons(
 
 
 def _supply_reasons(
-    kind: PartTypeRecord, forecast: Forecast, plan: OrderPlan, lead: int, shelf_days: int | None, service_level: float,
-    *, lost: float,
-) -> Iterable[str]:  # fmt: skip
+    kind: PartTypeRecord,
+    forecast: DemandForecast,
+    plan: OrderPlan,
+    lead: int,
+    shelf_days: int | None,
+    service_level: float,
+    *,
+    lost: float,
+) -> Iterable[str]:
     if kind.lead_days is None:
         yield f"lead time not recorded: {lead} days reckoned"
     yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
@@ -179,3 +198,54 @@ def _supply_reasons(
         yield f"{said} on the shelf end before they are expected to be needed"
     if plan.order_in is not None and plan.late_by:
         yield f"an order of today comes {plan.late_by} days too late"
+
+
+@dataclass(frozen=True, slots=True)
+class FetchRow:
+    """One part type: pieces wanted, which to take from where in their order, and how many are short.
+
+    wanted_for: unit and slot of each piece. take: as many as are wanted, those that end first on the shelf at the head.
+    """
+
+    part_type_id: int
+    code: str
+    part_type: str
+    wanted: int
+    wanted_for: tuple[str, ...]
+    take: tuple[ShelfPiece, ...]
+    short: int
+
+
+def fetch_list(shop: Shop, items: Iterable[DueItem], through: date, on: date | None = None) -> tuple[FetchRow, ...]:
+    """What to fetch for those due items that end by replacing a part and fall on or before a day, by part type.
+
+    A piece is taken only where it is usable through the last day, and never out of a kit or van. An item whose day is
+    not known is not among them: its date is to be found first. A fixed number of statements.
+    """
+    day = day_of(shop, on)
+    ending: dict[int, DueItem] = {}
+    for item in items:
+        falls = item.last_good_day is not None and item.last_good_day <= through
+        if item.item == "replace" and item.part_id is not None and falls:
+            ending.setdefault(item.part_id, item)
+    with shop.database.reading() as connection:
+        types = read_part_types(connection)
+        pieces = usable_pieces(connection, types, read_life_records(connection), day)
+        elsewhere = {place.name for place in read_places(connection) if place.kind in OTHERS}
+        type_of = {part.part_id: part.part_type_id for part in read_parts(connection, states=("fitted",))}
+    wanted: dict[int, list[DueItem]] = defaultdict(list)
+    for part_id, item in ending.items():
+        if part_id in type_of:
+            wanted[type_of[part_id]].append(item)
+    rows = []
+    for key, listed in wanted.items():
+        good = [
+            each
+            for each in pieces.get(key, ())
+            if (each.last_good_day is None or each.last_good_day >= through) and each.place not in elsewhere
+        ]
+        take = tuple(good[: len(listed)])
+        where = tuple(", ".join(filter(None, (item.unit or "in store", item.slot))) for item in listed)
+        kind = types[key]
+        rows.append(FetchRow(key, kind.code, kind.name, len(listed), where, take, len(listed) - len(take)))
+    return tuple(sorted(rows, key=lambda row: row.part_type))

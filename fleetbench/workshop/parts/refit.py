@@ -7,7 +7,7 @@ undo_fitting(shop, ...)    the last change of a slot taken back by an act that s
 from dataclasses import dataclass
 
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
-from fleetbench.records.bench.lookups import Seat, inner_seats, seats_of
+from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat, newest_change
@@ -182,7 +182,7 @@ def _as_before(act: Act, part: Part, left: PartEvent) -> None:
     act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
 
-def _put_back(act: Act, old: Fitting, seat: Seat, person: int, note: str) -> str:
+def _put_back(act: Act, old: Fitting, seat: SlotContent, person: int, note: str) -> str:
     """The name of the part of an ended fitting, that sits in its slot again."""
     part = act.get(Part, old.part_id, "part")
     name = label(part)
@@ -212,7 +212,7 @@ def _return_to(act: Act, came_from: Fitting, part: Part, person: int) -> str:
     return unit.tag
 
 
-def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, Seat | None]:
+def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, SlotContent | None]:
     """The unit in which a slot is now, followed up through assemblies, and the slot in it."""
     unit_id, host = fitting.unit_id, fitting.host_part_id
     while unit_id is None and host is not None:

@@ -1,4 +1,7 @@
-"""What lies on the shelves and may be taken: usable pieces of each part type, those that end first at the head."""
+"""What lies on the shelves and may be taken: usable pieces of each part type, those that end first at the head.
+
+Places where things lie and owners of what the centre handles: listed with what is there, and entered.
+"""
 
 from collections import defaultdict
 from dataclasses import dataclass
@@ -6,11 +9,21 @@ from datetime import date
 
 from fleetbench.calc.parts.condition import USABLE, Condition
 from fleetbench.calc.parts.life import governing
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.lives import LifeRecords, read_life_records, read_shelf_places
-from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, read_places
-from fleetbench.records.parts.reads import PartTypeRecord, read_lying, read_once_fitted, read_part_types, read_parts
+from fleetbench.records.parts.lookups import PlaceRecord, count_by_owner, count_by_place, read_places
+from fleetbench.records.parts.reads import (
+    PartPlaceRecord,
+    PartRecord,
+    PartTypeRecord,
+    read_lying,
+    read_once_fitted,
+    read_part_types,
+    read_parts,
+)
+from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS, Owner, Place
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Shop, day_of, one_word, require_person, required
 from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.list import marked_words, why_words
 from fleetbench.workshop.parts.lives import book_of
@@ -20,13 +33,8 @@ from fleetbench.workshop.parts.lives import book_of
 class ShelfPiece:
     """One piece that may be fitted today. last_good_day: on the shelf, None where no limit ends it there."""
 
-    part_id: int
-    part_type_id: int
-    part: str
-    lot: str | None
+    part: PartRecord
     place: str | None
-    made_on: date | None
-    received_on: date | None
     last_good_day: date | None
 
 
@@ -44,44 +52,32 @@ def usable_pieces(
         life = governing(book.last_good_days(part, ever_fitted=part.part_id in once))
         if not conditions.of(part, None, life).usable:
             continue
-        found[part.part_type_id].append(
-            ShelfPiece(part.part_id, part.part_type_id, part.label, part.lot, places.get(part.part_id), part.made_on,
-                       part.received_on, life.day)
-        )  # fmt: skip
+        found[part.part_type_id].append(ShelfPiece(part, places.get(part.part_id), life.day))
     for pieces in found.values():
         pieces.sort(key=_first_to_take)
     return found
 
 
 def _first_to_take(piece: ShelfPiece) -> tuple[date, date, date, int]:
-    age = piece.made_on or date.max, piece.received_on or date.max
-    return piece.last_good_day or date.max, *age, piece.part_id
+    part = piece.part
+    age = part.made_on or date.max, part.received_on or date.max
+    return piece.last_good_day or date.max, *age, part.part_id
 
 
 @dataclass(frozen=True, slots=True)
 class ShelfRow:
     """A part that sits in no slot, with its condition and all that is said of it, a sentence each."""
 
-    part_id: int
-    part: str
-    part_type: str
-    code: str
-    kind: str
-    serial: str | None
-    lot: str | None
-    state: str
-    place: str | None
-    owner: str
+    part: PartRecord
+    kind: PartTypeRecord
+    lies: PartPlaceRecord
     made: str | None
     opened: str | None
-    received_on: date | None
     last_good_day: date | None
     days_left: int | None
     why: str
     condition: Condition
     why_not: tuple[str, ...]
-    supplier: str | None
-    price: float | None
 
     @property
     def usable(self) -> bool:
@@ -106,14 +102,12 @@ def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
         left = (life.day - day.today).days if life.day is not None else None
         rows.append(
             ShelfRow(
-                part.part_id, part.label, kind.name, kind.code, kind.kind, part.serial, part.lot, part.state,
-                lies.place, lies.owner, marked_words(part.made_on, part.made_precision),
-                marked_words(part.opened_on, part.opened_precision), part.received_on, life.day, left,
+                part, kind, lies, marked_words(part.made_on, part.made_precision),
+                marked_words(part.opened_on, part.opened_precision), life.day, left,
                 why_words(life) or "no limit of life is recorded for its type", found.state, found.why,
-                lies.supplier, lies.price,
             )
         )  # fmt: skip
-    return tuple(sorted(rows, key=lambda row: (row.part_type, row.last_good_day or date.max, row.part)))
+    return tuple(sorted(rows, key=lambda row: (row.kind.name, row.last_good_day or date.max, row.part.label)))
 
 
 @dataclass(frozen=True, slots=True)
@@ -133,3 +127,55 @@ def receiving_choices(shop: Shop) -> ReceivingChoices:
         owners = tuple(PlaceRecord(*each[:3]) for each in count_by_owner(connection))
     by_kind = sorted(owners, key=lambda each: (each.kind != "centre", each.name))
     return ReceivingChoices(tuple(sorted(types, key=lambda each: each.name)), places, tuple(by_kind))
+
+
+LONGEST_NAME = 120
+
+
+@dataclass(frozen=True, slots=True)
+class PlaceRow:
+    """A place, or an owner. what: `place` or `owner`; parts, units: of the centre's book, what is scrapped left out."""
+
+    what: str
+    key: int
+    name: str
+    kind: str
+    parts: int
+    units: int
+
+
+def list_places(shop: Shop) -> tuple[PlaceRow, ...]:
+    """Every place by name, then every owner by name."""
+    with shop.database.reading() as connection:
+        places = [PlaceRow("place", *each) for each in count_by_place(connection)]
+        owners = [PlaceRow("owner", *each) for each in count_by_owner(connection)]
+    return (*places, *owners)
+
+
+def add_place(shop: Shop, name: str, kind: str) -> int:
+    """The key of a new place. kind: a shelf, bench, kit, van, site, quarantine, for parts sent back, or away."""
+    require_person(shop)
+    said = _name(name)
+    one_word("kind", kind, PLACE_KINDS)
+    with shop.acting("add place", f"place {said}") as act:
+        if any(each[1].casefold() == said.casefold() for each in count_by_place(act.session.connection())):
+            raise Refused(f"name {said}: is a place already; choose another name")
+        return act.add(Place(name=said, kind=kind)).id
+
+
+def add_owner(shop: Shop, name: str, kind: str) -> int:
+    """The key of a new owner. kind: centre, loan, or renter: what is a renter's own is never hired out."""
+    require_person(shop)
+    said = _name(name)
+    one_word("kind", kind, OWNER_KINDS)
+    with shop.acting("add owner", f"owner {said}") as act:
+        if any(each[1].casefold() == said.casefold() for each in count_by_owner(act.session.connection())):
+            raise Refused(f"name {said}: is an owner already; choose another name")
+        return act.add(Owner(name=said, kind=kind)).id
+
+
+def _name(name: str) -> str:
+    said = required("name", name)
+    if len(said) > LONGEST_NAME:
+        raise Refused(f"name: is longer than {LONGEST_NAME} characters; shorten it")
+    return said

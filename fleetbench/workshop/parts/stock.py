@@ -1,32 +1,27 @@
-"""Stock by part type, and the cylinders."""
+"""Stock by part type."""
 
 from collections import defaultdict
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from fleetbench.calc.parts.condition import Condition
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers, read_ratings
-from fleetbench.records.gas.reads import read_cylinders
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     PartRecord,
     PartTypeRecord,
     count_fitted,
-    read_fitted,
     read_once_fitted,
     read_part_types,
     read_parts,
-    read_slots,
 )
 from fleetbench.records.places.reads import read_limits
-from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Shop, day_of
-from fleetbench.workshop.parts.conditions import read_condition_book, root_unit
+from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.demand import list_reservations
-from fleetbench.workshop.parts.list import life_word
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 EXPIRING_DAYS = 90
@@ -67,33 +62,6 @@ class StockRow:
         return self.usable - self.reserved
 
 
-@dataclass(frozen=True, slots=True)
-class CylinderRow:
-    """One cylinder: where it is, what was filled into it last and what an analyser said since."""
-
-    part_id: int
-    serial: str
-    role: str
-    size_l: float
-    working_bar: float
-    material: str | None
-    marking: str | None
-    unit: str | None
-    slot: str | None
-    place: str | None
-    filled_at: datetime | None
-    end_bar: float | None
-    oxygen_asked: float | None
-    helium_asked: float | None
-    oxygen_percent: float | None
-    helium_percent: float | None
-    analysed_at: datetime | None
-    analysis: str
-    last_good_day: date | None
-    basis: str | None
-    life_state: str
-
-
 @known_once
 def list_stock(shop: Shop) -> tuple[StockRow, ...]:
     """Every part type with what lies in stock of it; absorbent in kilograms by container."""
@@ -118,51 +86,6 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
         tallies[container.part_type_id].add_container(container, until)
     rows = (_row(kind, tallies[key], fitted.get(key, 0), tuple(reserved[key])) for key, kind in types.items())
     return tuple(sorted(rows, key=lambda row: (row.kind, row.part_type)))
-
-
-@known_once
-def list_cylinders(shop: Shop) -> tuple[CylinderRow, ...]:
-    """Every cylinder that is not scrapped, by unit, slot and serial."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
-        cylinders = read_cylinders(connection)
-        parts = {each.part_id: each for each in read_parts(connection, states=("stock", "fitted", "quarantine"))}
-        book = book_of(read_life_records(connection), day)
-        sits = {fitting.part_id: fitting for fitting, _ in read_fitted(connection)}
-        slots, tags = read_slots(connection), read_unit_tags(connection)
-    rows = []
-    for each in cylinders:
-        part, fitting = parts.get(each.part_id), sits.get(each.part_id)
-        if part is None:
-            continue
-        unit_id = root_unit(fitting, sits)
-        life = book.governing(part, fitting.fitted_at if fitting else None, unit_id)
-        rows.append(
-            CylinderRow(
-                part_id=each.part_id,
-                serial=part.label,
-                role=each.role,
-                size_l=each.size_l,
-                working_bar=each.working_bar,
-                material=each.material,
-                marking=each.marking,
-                unit=tags.get(unit_id) if unit_id is not None else None,
-                slot=slots[fitting.slot_id].name if fitting else None,
-                place=each.place,
-                filled_at=each.filled_at,
-                end_bar=each.end_bar,
-                oxygen_asked=each.oxygen_asked,
-                helium_asked=each.helium_asked,
-                oxygen_percent=None if each.stale else each.oxygen_percent,
-                helium_percent=None if each.stale else each.helium_percent,
-                analysed_at=each.analysed_at,
-                analysis="not analysed since the fill" if each.stale else "analysed",
-                last_good_day=life.day,
-                basis=str(life.first.basis) if life.first else None,
-                life_state=life_word(life, day.today, limited=part.part_type_id in book.limits),
-            )
-        )
-    return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.slot or "", row.serial)))
 
 
 def _shelf_life(book: LifeBook, part: PartRecord, ever_fitted: bool) -> Governing:

@@ -21,7 +21,7 @@ from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.workplace import Shop, require_person, required
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
-from fleetbench.workshop.import_export.import_plan import Plan, Row
+from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
 from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
 from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.register import (
@@ -200,7 +200,7 @@ class _Known:
         return row_of(self._connection, self._spec.table, key) or default
 
 
-def _recorded(connection: Connection) -> Plan:
+def _recorded(connection: Connection) -> ImportPlan:
     """What is recorded, as the checks of files ask for it."""
     plans = {name: SimpleNamespace(known=_Known(connection, spec)) for name, spec in SHEETS.items()}
 
@@ -208,7 +208,7 @@ def _recorded(connection: Connection) -> Plan:
         row = plans[sheet].known.get(key or 0, {})
         return row_label(row, {}) if row else "the part"
 
-    return cast("Plan", SimpleNamespace(plans=plans, label=label))
+    return cast("ImportPlan", SimpleNamespace(plans=plans, label=label))
 
 
 # ---- what rests on a row -------------------------------------------------------------------------------------------

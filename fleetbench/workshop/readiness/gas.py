@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, time
 from functools import cached_property
 
+from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.calc.readiness.judge import (
@@ -91,14 +92,14 @@ class GasSide:
     @staticmethod
     def _gas(seat: Seat, state: GasState, wish: Mixture | None) -> GasCylinderFact:
         analysis, fill = state.analysis, state.fill
-        asked = wish if wish is not None and state.facts.role == "diluent" else state.asked
+        asked = wish if wish is not None and state.facts.role == GasRole.DILUENT else state.asked
         return GasCylinderFact(
             serial=seat.part.label if seat.part is not None else "",
             role=state.facts.role,
             filled_at=fill.at if fill is not None else None,
             analysed_at=analysis.at if analysis is not None else None,
             analysed=state.gas,
-            booked=None if state.facts.role == "oxygen" else asked,
+            booked=None if state.facts.role == GasRole.OXYGEN else asked,
             gauge_bar=state.now_bar,
             working_bar=state.facts.working_bar,
             temperature_c=state.temperature_c,
@@ -112,7 +113,7 @@ class GasSide:
         """The diluent at the depth planned, or at the centre's usual depth where nothing is planned."""
         if not self._has(unit.unit_id, "diluent cylinder"):
             return None
-        found = next((state for _, state in self.states(unit.unit_id) if state.facts.role == "diluent"), None)
+        found = next((state for _, state in self.states(unit.unit_id) if state.facts.role == GasRole.DILUENT), None)
         centre, limit = self._fleet.catalogue.centre, self._diluent_limit(unit.unit_type_id)
         usual = centre.usual_depth_m if centre is not None else None
         planned = promise.planned_depth_m if promise is not None else None
@@ -140,7 +141,7 @@ class GasSide:
 
     def _cylinder(self, seat: Seat, state: GasState, unit_id: int) -> CylinderStateFact:
         part_id = state.facts.part_id
-        needs = state.facts.role == "oxygen" or seat.slot.oxygen_side or self.book.must_be_clean(part_id)
+        needs = state.facts.role == GasRole.OXYGEN or seat.slot.oxygen_side or self.book.must_be_clean(part_id)
         return CylinderStateFact(
             serial=seat.part.label if seat.part is not None else "",
             tests=self._tests(seat, unit_id, CYLINDER_TESTS),
@@ -186,7 +187,7 @@ class GasSide:
         if not asked_for and not self._has(unit_id, "bailout cylinder", REGULATOR):
             return None
         seats = [seat for seat in self._fleet.seats(unit_id) if seat.part is not None and seat.slot.kind == REGULATOR]
-        sets = [each for each in self.states(unit_id) if each[1].facts.role == "bailout"]
+        sets = [each for each in self.states(unit_id) if each[1].facts.role == GasRole.BAILOUT]
         return BailoutFact(asked_for, tuple(self._set(seat, state, seats, unit_id) for seat, state in sets))
 
     def _set(self, seat: Seat, state: GasState, regulators: list[Seat], unit_id: int) -> BailoutSetFact:

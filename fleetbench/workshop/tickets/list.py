@@ -146,7 +146,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         calibrations = {each.calibration_id for each in outcomes}
         shown = shown_by_cell(read_shown(connection, calibrations))
         rooms = conditions_by_calibration(read_conditions(connection, calibrations))
-        cells = {each.part_id: each.label for each in read_parts(connection, kind="cell")}
+        cells = {each.part_id: each for each in read_parts(connection, kind="cell")}
         hosts = {each.part_id: each.label for each in read_parts(connection, assemblies=True)}
         materials = read_materials(connection, key)
         times = read_times(connection, key)
@@ -181,7 +181,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         calibrations=tuple(
             replace(
                 outcome_line(each, names),
-                serial=cells.get(each.part_id),
+                part=cells.get(each.part_id),
                 shown=shown.get((each.calibration_id, each.part_id), ()),
                 conditions=rooms.get(each.calibration_id),
             )

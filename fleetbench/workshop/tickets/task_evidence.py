@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from datetime import datetime
 
+from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.tickets.signing import TaskFact, TestFact
 from fleetbench.calc.tickets.task_evidence import (
     CellFact,
@@ -14,7 +15,7 @@ from fleetbench.calc.tickets.task_evidence import (
     needs_of,
     state_now,
 )
-from fleetbench.records.bench.lookups import RecordSession, Seat, last_outcomes, seats_of
+from fleetbench.records.bench.lookups import RecordSession, SlotContent, last_outcomes, seats_of
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_materials
@@ -74,13 +75,15 @@ class UnitEvidence:
         last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])
         return tuple(self._cell(seat, since, last) for seat in seats)
 
-    def _cell(self, seat: Seat, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]) -> CellFact:
+    def _cell(
+        self, seat: SlotContent, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]
+    ) -> CellFact:
         if seat.part is None or seat.fitting is None:
             return CellFact(seat.slot.name, None, fitted=False)
         if seat.part.id not in last:
             return CellFact(seat.slot.name, None)
         outcome, calibration = last[seat.part.id]
-        counts = calibration.made == "workshop" and calibration.at >= max(since, seat.fitting.fitted_at)
+        counts = calibration.made == MadeBy.WORKSHOP and calibration.at >= max(since, seat.fitting.fitted_at)
         return CellFact(seat.slot.name, outcome.verdict if counts else None)
 
     def needs(self, text: str, service: ServiceTask | None = None) -> Needs:

@@ -22,7 +22,7 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_last_looks
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.bench.tests import FINDING_ROOM, Bounds, answer_of, tick_lines, ticket_at_hand
+from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
 from fleetbench.workshop.core.workplace import Shop, measured, require_person, required
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
 
@@ -279,12 +279,12 @@ def _replace_volts(limits: Iterable[LimitRecord], part_type_id: int, unit_type_i
     return next((found[0].amount for found in wanted if found), None)
 
 
-def _bounds(limits: Sequence[Limit]) -> Bounds:
+def _bounds(limits: Sequence[Limit]) -> MeasuredLimits:
     named = [each for each in limits if each.name == REPLACE]
     ranked = sorted(named, key=lambda each: (each.part_type_id is None, each.unit_type_id is None))
     if not ranked:
-        return Bounds()
-    return Bounds(low=ranked[0].amount, source=ranked[0].source)
+        return MeasuredLimits()
+    return MeasuredLimits(low=ranked[0].amount, source=ranked[0].source)
 
 
 def _expanded_u(tool: TestEquipment | None) -> float | None:

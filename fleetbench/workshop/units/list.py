@@ -1,13 +1,16 @@
 """Units as lists and pages show them: where each is, how fit, what runs out next, and what was done to it."""
 
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date
 from enum import StrEnum
 from typing import cast
 
 from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
+from fleetbench.records.canisters.reads import FillRecord
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.history import HistoryRecords, read_history
@@ -105,20 +108,12 @@ class CellLine:
     """One cell position with the last outcome since the cell was fitted there; shown where a page asked for it."""
 
     position: str
-    part_id: int | None
-    serial: str | None
-    lot: str | None
+    part: PartRecord | None
     last_good_day: date | None
     basis: str | None
-    air_mv: float | None
-    oxygen_mv: float | None
-    linearity: float | None
-    expanded_u: float | None
-    verified_up_to_bar: float | None
+    outcome: OutcomeRecord | None
     verdict: str | None
     finding: str | None
-    calibrated_at: datetime | None
-    calibration_id: int | None = None
     shown: tuple[ReaderShown, ...] = ()
 
 
@@ -126,11 +121,8 @@ class CellLine:
 class FillLine:
     """The fill in a unit's canister; minutes_left None while a diver has it."""
 
-    fill_id: int
-    packed_at: datetime
+    fill: FillRecord
     packed_by: str | None
-    mass_g: float | None
-    lot: str | None
     diver: str | None
     used_share: float
     minutes_left: float | None
@@ -332,24 +324,16 @@ def cell_lines(fleet: Fleet, readiness: Readiness, unit_id: int) -> tuple[CellLi
 
 
 def _cell_line(fleet: Fleet, readiness: Readiness, seat: Seat, unit_id: int) -> CellLine:
-    told, life = readiness.telling(seat), fleet.life(seat, unit_id)
+    life = fleet.life(seat, unit_id)
     fact = readiness.cell(seat, unit_id)
     return CellLine(
         position=seat.slot.name,
-        part_id=seat.part.part_id if seat.part else None,
-        serial=seat.part.label if seat.part else None,
-        lot=seat.part.lot if seat.part else None,
+        part=seat.part,
         last_good_day=None if life.unknown else life.day,
         basis=str(life.first.basis) if life.first else None,
-        air_mv=told.air_mv if told else None,
-        oxygen_mv=told.oxygen_mv if told else None,
-        linearity=told.linearity if told else None,
-        expanded_u=told.expanded_u if told else None,
-        verified_up_to_bar=told.verified_up_to_bar if told else None,
+        outcome=readiness.telling(seat),
         verdict=str(fact.verdict) if fact.verdict is not None else None,
         finding=fact.why or None if fact.verdict is not None else None,
-        calibrated_at=told.at if told else None,
-        calibration_id=told.calibration_id if told else None,
     )
 
 
@@ -363,11 +347,8 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
     out = readiness.is_out(unit_id)
     away = with_a_diver(out.code, out.out_at, fleet.day) if out is not None and out.out_at is not None else ""
     return FillLine(
-        fill_id=fill.fill_id,
-        packed_at=fill.packed_at,
+        fill=fill,
         packed_by=fleet.name(fill.packed_by_id),
-        mass_g=fill.mass_g,
-        lot=fill.lot,
         diver=fleet.name(fill.diver_id),
         used_share=left.used_share,
         minutes_left=None if away else left.minutes,

@@ -24,7 +24,7 @@ from fleetbench.workshop.units.fleet import Fleet, one_unit
 from fleetbench.workshop.units.list import CellLine, FillLine, cell_lines, fill_line
 
 
-class Gas(IntEnum):
+class DrawnSide(IntEnum):
     """Which gas side a slot belongs to, in the order in which they are drawn."""
 
     OXYGEN = 0
@@ -65,7 +65,7 @@ class Station:
 class Feed:
     """One gas side from its cylinder on; joins: number of the loop's station that it flows into, None for none."""
 
-    gas: Gas
+    gas: DrawnSide
     stations: tuple[Station, ...]
     joins: int | None
 
@@ -190,30 +190,30 @@ def _is_on_loop(part: FittedPart) -> bool:
     return part.flow_place is not None or (part.slot_kind in LOOP_KINDS and _gas_word(part) is None)
 
 
-def _gas(part: FittedPart) -> Gas | None:
+def _gas(part: FittedPart) -> DrawnSide | None:
     """Which gas side a slot off the loop belongs to; None for neither."""
     word = _gas_word(part)
     if word is not None:
         return word
     if part.slot_kind in ("solenoid", "injector"):
-        return Gas.OXYGEN
+        return DrawnSide.OXYGEN
     if part.slot_kind in ("addition valve", "inflator") or "manual addition" in part.slot_kind:
-        return Gas.OXYGEN if part.oxygen_side else Gas.DILUENT
-    return Gas.OXYGEN if part.oxygen_side else None
+        return DrawnSide.OXYGEN if part.oxygen_side else DrawnSide.DILUENT
+    return DrawnSide.OXYGEN if part.oxygen_side else None
 
 
-def _gas_word(part: FittedPart) -> Gas | None:
+def _gas_word(part: FittedPart) -> DrawnSide | None:
     said = f"{part.slot_kind} {part.slot}".casefold()
     if "bailout" in said and part.slot_kind != "bailout valve":
-        return Gas.BAILOUT
-    for word, gas in (("drive gas", Gas.DRIVE), ("diluent", Gas.DILUENT)):
+        return DrawnSide.BAILOUT
+    for word, gas in (("drive gas", DrawnSide.DRIVE), ("diluent", DrawnSide.DILUENT)):
         if word in said:
             return gas
-    return Gas.OXYGEN if "oxygen" in part.slot_kind else None
+    return DrawnSide.OXYGEN if "oxygen" in part.slot_kind else None
 
 
 def _feeds(boxes: Sequence[Placed], loop: Sequence[Station]) -> Iterator[Feed]:
-    for gas in Gas:
+    for gas in DrawnSide:
         mine = [(part, station) for part, station, _place in boxes if _gas(part) is gas]
         if mine:
             ordered = sorted(enumerate(mine), key=lambda each: (_feed_rank(each[1][0]), each[0]))
@@ -224,11 +224,11 @@ def _feed_rank(part: FittedPart) -> int:
     return next((rank for word, rank in _FEED_RANK.items() if word in part.slot_kind), 5)
 
 
-def _joins(gas: Gas, loop: Sequence[Station]) -> int | None:
+def _joins(gas: DrawnSide, loop: Sequence[Station]) -> int | None:
     """Oxygen flows in at the head, diluent at the counterlung, each at the middle of a loop without one."""
-    if gas is Gas.BAILOUT or not loop:
+    if gas is DrawnSide.BAILOUT or not loop:
         return None
-    wanted = (_HEAD, _CANISTER) if gas is Gas.OXYGEN else (_COUNTERLUNG, _CANISTER, _HEAD)
+    wanted = (_HEAD, _CANISTER) if gas is DrawnSide.OXYGEN else (_COUNTERLUNG, _CANISTER, _HEAD)
     for kind in wanted:
         for number, station in enumerate(loop):
             if station.slot_kind == kind:
@@ -274,33 +274,37 @@ def _life_words(part: FittedPart) -> str:
 
 
 def _test_words(valve: ValveRow) -> str:
-    last = valve.last_test
-    if last is None:
+    if valve.last_test is None:
         return "Last test: none"
+    last = valve.last_test.record
     held = "" if last.held is None else ", held" if last.held else ", did not hold"
-    value = "" if last.value is None else f", {last.value:g} {last.unit or ''}".rstrip()
+    value = "" if last.value is None else f", {last.value:g} {last.unit_of_value or ''}".rstrip()
     good = "" if valve.test_last_good_day is None else f", good until {valve.test_last_good_day.isoformat()}"
-    return f"Last test {last.at:%Y-%m-%d} UTC: {last.kind} {last.result}{held}{value}; {valve.test_state}{good}"
+    told = f"{last.kind} {last.result}{held}{value}"
+    return f"Last test {last.at:%Y-%m-%d} UTC: {told}; {valve.test_state}{good}"
 
 
 def _cell_words(cell: CellLine | None) -> str:
-    if cell is None or cell.calibrated_at is None:
+    last = cell.outcome if cell is not None else None
+    if cell is None or last is None:
         return "Last calibration: none since it was fitted"
-    linearity = "" if cell.linearity is None else f", linearity {cell.linearity:.1f} %"
-    return f"Last calibration {cell.calibrated_at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
+    linearity = "" if last.linearity is None else f", linearity {last.linearity:.1f} %"
+    return f"Last calibration {last.at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
 
 
 def _fill_words(fill: FillLine | None) -> str:
     if fill is None:
         return "No fill is packed"
     if fill.minutes_left is None:
-        return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
-    return f"Fill packed {fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
+        return f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
+    return (
+        f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
+    )
 
 
 Point = tuple[float, float]
 
-_ENTRY = {Gas.OXYGEN: 0.65, Gas.DILUENT: 0.4, Gas.DRIVE: 0.2, Gas.BAILOUT: 0.5}
+_ENTRY = {DrawnSide.OXYGEN: 0.65, DrawnSide.DILUENT: 0.4, DrawnSide.DRIVE: 0.2, DrawnSide.BAILOUT: 0.5}
 """Where along a box's lower edge each gas flows in, so that two lines into one box stay apart."""
 
 
@@ -471,7 +475,7 @@ class _Planner:
         rows.append([(feed, max(0, (joins if joins is not None else 0) - count + 1))])
 
     def _feed_pipes(self, feed: Feed, boxes: Sequence[Box], share: float) -> Iterator[Pipe]:
-        oxygen = feed.gas is Gas.OXYGEN
+        oxygen = feed.gas is DrawnSide.OXYGEN
         for here, there in pairwise(boxes):
             middle = here.y + here.high / 2
             yield Pipe(((here.x + here.wide, middle), (there.x, middle)), oxygen)

@@ -13,12 +13,12 @@ from fleetbench.calc.canisters.carbon_dioxide import co2_capacity_l
 from fleetbench.calc.canisters.fill import (
     AbsorbentRule,
     CanisterLimits,
-    Fill,
-    Plan,
-    RatingRow,
+    FillFacts,
+    PlannedUse,
+    RatedMinutes,
     RatingTable,
     Remaining,
-    Run,
+    RunFacts,
     remaining,
     share_a_minute,
     used_share,
@@ -27,27 +27,27 @@ from fleetbench.calc.canisters.fill import (
 PACKED = datetime(2026, 5, 1, 7, 0, tzinfo=UTC)
 
 
-def row(water_c: float, depth_m: float, minutes: float, co2: float = 1.6, grade: str = "fine") -> RatingRow:
-    return RatingRow(water_c, depth_m, co2, minutes, grade, "invented for this test")
+def row(water_c: float, depth_m: float, minutes: float, co2: float = 1.6, grade: str = "fine") -> RatedMinutes:
+    return RatedMinutes(water_c, depth_m, co2, minutes, grade, "invented for this test")
 
 
 # Invented: a manual's table of two temperatures and two depths.
 TABLE = RatingTable((row(4, 40, 150), row(15, 40, 200), row(4, 100, 100), row(15, 100, 130), row(4, 40, 1, grade="x")))
 LIMITS = CanisterLimits(min_mass_g=2000.0)
-FILL = Fill(PACKED, "fine", date(2027, 1, 1), mass_g=2500.0, diver="A", hire="H1")
+FILL = FillFacts(PACKED, "fine", date(2027, 1, 1), mass_g=2500.0, diver="A", hire="H1")
 
 
-def run(minutes: float, **more: object) -> Run:
-    return Run(minutes, **({"coldest_c": 15, "deepest_m": 30, "co2_l_min": 1.6, "started_at": PACKED} | more))
+def run(minutes: float, **more: object) -> RunFacts:
+    return RunFacts(minutes, **({"coldest_c": 15, "deepest_m": 30, "co2_l_min": 1.6, "started_at": PACKED} | more))
 
 
-def plan(minutes: float = 60, **more: object) -> Plan:
+def plan(minutes: float = 60, **more: object) -> PlannedUse:
     fields = {"at": PACKED + timedelta(hours=2), "on": date(2026, 5, 1), "water_c": 15, "depth_m": 30, "co2_l_min": 1.6}
-    return Plan(minutes, **(fields | more))
+    return PlannedUse(minutes, **(fields | more))
 
 
 def left(
-    runs: tuple[Run, ...] = (), *, fill: Fill = FILL, limits: CanisterLimits = LIMITS, **more: object
+    runs: tuple[RunFacts, ...] = (), *, fill: FillFacts = FILL, limits: CanisterLimits = LIMITS, **more: object
 ) -> Remaining:
     return remaining(fill, runs, TABLE, limits, plan(**more))
 
@@ -81,7 +81,7 @@ def test_a_fill_run_for_its_rated_minutes_is_spent_and_not_a_minute_before():
 def test_twice_the_rate_of_a_published_canister_test_takes_half_its_minutes():
     # Harvey et al., Diving Hyperb Med 46(2) 2016 92-97 is the source of 202 min at 2 L/min alone; that twice the rate
     # takes half the minutes is the program's own rule: common practice, no published source.
-    table = RatingTable((RatingRow(20, 0, 2.0, 202.0, "fine", "Harvey et al. 2016"),))
+    table = RatingTable((RatedMinutes(20, 0, 2.0, 202.0, "fine", "Harvey et al. 2016"),))
     share, _ = share_a_minute(table, "fine", water_c=20, depth_m=0, co2_l_min=4.0)
     assert 1.0 / share == pytest.approx(101.0)
 
@@ -168,7 +168,7 @@ SHARING = replace(LIMITS, shared_on_try_days=True)
 TRY_FILL = replace(FILL, session="I7")
 
 
-def tried(minutes: float, diver: str, **more: object) -> Run:
+def tried(minutes: float, diver: str, **more: object) -> RunFacts:
     return replace(run(minutes, diver=diver, hire="H1"), session="I7", started_at=PACKED, **more)
 
 
@@ -195,7 +195,7 @@ def test_try_sessions_of_one_day_under_one_instructor_share_a_fill_and_their_min
     ],
 )  # fmt: skip
 def test_any_other_sharing_spends_the_fill(
-    fill: Fill, runs: tuple[Run, ...], asked: dict[str, object], said: str
+    fill: FillFacts, runs: tuple[RunFacts, ...], asked: dict[str, object], said: str
 ) -> None:
     # One day, one instructor, and only where the centre allows it: common practice, no published source.
     found = left(runs, **{"fill": fill, "limits": SHARING, "hire": "H1", "session": "I7"} | asked)
@@ -312,7 +312,9 @@ CONDITIONS = {
     "deepest_m": st.none() | st.floats(0, 120),
     "co2_l_min": st.none() | st.floats(0.2, 5),
 }
-RUNS = st.builds(Run, st.floats(0, 120), st.booleans(), st.integers(1, 3), started_at=st.just(PACKED), **CONDITIONS)
+RUNS = st.builds(
+    RunFacts, st.floats(0, 120), st.booleans(), st.integers(1, 3), started_at=st.just(PACKED), **CONDITIONS
+)
 TABLES = st.lists(
     st.builds(
         row,

@@ -6,7 +6,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.canisters.stock import BookedFills, StockLine, booked_kg_a_day, run_out
+from fleetbench.calc.canisters.packing import BookedFills, StockLine, booked_kg_a_day, run_out
 
 TODAY = date(2026, 5, 4)
 

@@ -6,16 +6,18 @@ from zoneinfo import ZoneInfo
 
 import pytest
 
-from fleetbench.calc.canisters.fill import AbsorbentRule, CanisterLimits, Fill, Run
+from fleetbench.calc.canisters.fill import AbsorbentRule, CanisterLimits, FillFacts, RunFacts
 from fleetbench.calc.canisters.fill_clocks import discard_by, fill_clocks
 
 BERLIN = ZoneInfo("Europe/Berlin")
 PACKED = datetime(2026, 3, 28, 11, 0, tzinfo=BERLIN)
 LIMITS = CanisterLimits(None, hours_since_opened=336.0)
-FILL = Fill(PACKED, "fine", date(2026, 3, 28), container_opened=PACKED - timedelta(hours=1))
+FILL = FillFacts(PACKED, "fine", date(2026, 3, 28), container_opened=PACKED - timedelta(hours=1))
 
 
-def ends(fill: Fill = FILL, runs: tuple[Run, ...] = (), limits: CanisterLimits = LIMITS) -> dict[AbsorbentRule, object]:
+def ends(
+    fill: FillFacts = FILL, runs: tuple[RunFacts, ...] = (), limits: CanisterLimits = LIMITS
+) -> dict[AbsorbentRule, object]:
     return {clock.rule: clock.ends for clock in fill_clocks(fill, runs, limits, BERLIN)}
 
 
@@ -28,7 +30,7 @@ def test_an_unused_fill_has_no_first_use_clock_running_and_the_lots_day_ends_at_
 
 def test_hours_are_hours_through_the_night_in_which_the_clocks_go_forward() -> None:
     # The night to 29 March 2026 has an hour less in central Europe (EU directive 2000/84/EC).
-    first = Run(30, started_at=datetime(2026, 3, 28, 22, 0, tzinfo=BERLIN).astimezone(UTC))
+    first = RunFacts(30, started_at=datetime(2026, 3, 28, 22, 0, tzinfo=BERLIN).astimezone(UTC))
     end = ends(runs=(first,))[AbsorbentRule.FIRST_USE]
     assert isinstance(end, datetime)
     assert end.astimezone(BERLIN).replace(tzinfo=None) == datetime(2026, 3, 29, 23, 0)
@@ -42,7 +44,7 @@ def test_the_earliest_clock_says_when_to_throw_the_fill_away() -> None:
 
 def test_what_is_not_known_says_so_and_is_not_an_endless_clock() -> None:
     fill = replace(FILL, container_opened=None, lot_last_good_day=None)
-    clocks = fill_clocks(fill, (Run(30),), LIMITS, BERLIN)
+    clocks = fill_clocks(fill, (RunFacts(30),), LIMITS, BERLIN)
     assert [(clock.known, clock.ends) for clock in clocks] == [(False, None)] * 3
     assert discard_by(clocks) is None
 

@@ -14,13 +14,13 @@ from fleetbench.calc.cells.judge import (
     Answer,
     BlameKind,
     CalibrationInput,
-    CalibrationOutcome,
     CellHistory,
     CellLimits,
     CellOutcome,
     CellReadings,
     Conditions,
     Gas,
+    HeadOutcome,
     HeadState,
     PressureSource,
     Reason,
@@ -69,7 +69,7 @@ MEASURED: dict[str, object] = {"over_pressure_mbar": 0.0, "hours_since_last": 24
 """The head's pressure recorded, and the head left to dry."""
 
 
-def verdicts(outcome: CalibrationOutcome) -> list[Verdict]:
+def verdicts(outcome: HeadOutcome) -> list[Verdict]:
     """Verdicts in the order of the cells."""
     return [cell.verdict for cell in outcome.cells]
 

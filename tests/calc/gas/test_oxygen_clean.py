@@ -3,7 +3,7 @@
 from datetime import UTC, date, datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.gas.oxygen_clean import Cleaning, Loss, clean_status
+from fleetbench.calc.gas.cylinders import Cleaning, Loss, clean_status
 
 DAY = date(2026, 5, 4)
 

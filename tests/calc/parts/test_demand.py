@@ -11,6 +11,7 @@ from scipy.stats import binom, nbinom, poisson
 
 from fleetbench.calc.parts.demand import (
     FailureModel,
+    Life,
     Need,
     OrderRules,
     Position,
@@ -23,7 +24,6 @@ from fleetbench.calc.parts.demand import (
     steady_need,
     stock_for,
 )
-from fleetbench.calc.parts.survival import Life
 
 # Freireich et al., Blood 21 (1963) 699: the 6-MP group, 9 failures and 12 censored in 359 weeks; survivors' share at
 # 6, 10 and 22 as published in the textbooks (0.8571, 0.7529, 0.5378), here by their own table of references.

@@ -6,7 +6,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from lifelines import KaplanMeierFitter
 
-from fleetbench.calc.parts.survival import Life, kaplan_meier, life_by_group
+from fleetbench.calc.parts.demand import Life, kaplan_meier, life_by_group
 
 # Freireich et al., Blood 21 (1963) 699: weeks of remission, 6-MP arm; + is censored (data seen in lifelines.datasets).
 REMISSION = [

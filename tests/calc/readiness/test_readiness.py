@@ -8,7 +8,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from fleetbench.calc.canisters.fill import CanisterLimits, Fill, Plan, RatingRow, RatingTable, Run
+from fleetbench.calc.canisters.fill import CanisterLimits, FillFacts, PlannedUse, RatedMinutes, RatingTable, RunFacts
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import (
@@ -80,9 +80,11 @@ def life(last_good: date | None) -> Governing:
 
 
 LONG = life(date(2027, 1, 1))
-TABLE = RatingTable((RatingRow(4, 40, 1.6, 150, "fine", "invented"), RatingRow(15, 40, 1.6, 200, "fine", "invented")))
-FILL = Fill(ago(0.1), "fine", date(2027, 1, 1), mass_g=2500.0, mass_u_g=6.0, diver="A", hire="H1")
-PLAN = Plan(120, NOW, LAST, water_c=12, depth_m=30, co2_l_min=1.6, diver="A", hire="H1")
+TABLE = RatingTable(
+    (RatedMinutes(4, 40, 1.6, 150, "fine", "invented"), RatedMinutes(15, 40, 1.6, 200, "fine", "invented"))
+)
+FILL = FillFacts(ago(0.1), "fine", date(2027, 1, 1), mass_g=2500.0, mass_u_g=6.0, diver="A", hire="H1")
+PLAN = PlannedUse(120, NOW, LAST, water_c=12, depth_m=30, co2_l_min=1.6, diver="A", hire="H1")
 ABSORBENT = AbsorbentFact(FILL, (), TABLE, CanisterLimits(2000.0), PLAN)
 
 
@@ -236,6 +238,7 @@ BROKEN = [
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 5, 7))))}, STOP, "2026-05-07"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(None)))}, STOP, "not known"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=None))}, STOP, "no life on record"),
+    ("cell age", {"cells": (*CELLS[:2], cell(3, life=Governing(None)))}, STOP, "part type has no life on record"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, life=life(date(2026, 6, 6))))}, ADVISE, "2026-06-06"),
     ("cell age", {"cells": tuple(replace(each, lot="L1") for each in CELLS)}, ADVISE, "all 3 cells are of one lot, L1"),
     ("cell age", {"cells": (*CELLS[:2], cell(3, lot=None))}, ADVISE, "lot is not known"),
@@ -255,11 +258,11 @@ BROKEN = [
     ("absorbent", {"absorbent": fill_fact(grade="coarse")}, STOP, "no grade 'coarse'"),
     ("absorbent", {"absorbent": fill_fact(diver="B")}, STOP, "another diver's"),
     ("absorbent", {"absorbent": fill_fact(wetted=True)}, STOP, "wetted"),
-    ("absorbent", {"absorbent": replace(ABSORBENT, runs=(Run(160, started_at=ago(0.09)),))}, STOP, "used up"),
+    ("absorbent", {"absorbent": replace(ABSORBENT, runs=(RunFacts(160, started_at=ago(0.09)),))}, STOP, "used up"),
     ("absorbent", {"absorbent": replace(ABSORBENT, plan=replace(PLAN, minutes=151))}, STOP, "151 planned"),
     (
         "absorbent",
-        {"absorbent": replace(fill_fact(packed_at=ago(3)), runs=(Run(10, started_at=ago(1.01)),))},
+        {"absorbent": replace(fill_fact(packed_at=ago(3)), runs=(RunFacts(10, started_at=ago(1.01)),))},
         STOP,
         "first use",
     ),

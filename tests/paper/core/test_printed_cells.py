@@ -16,8 +16,8 @@ import pytest
 from icalendar import Calendar
 
 from fleetbench import printing
+from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.tickets.signing import TaskFact
@@ -28,7 +28,10 @@ from fleetbench.paper.gas.label import write_cylinder_labels
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
 from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
+from fleetbench.records.gas.reads import FilledCylinder
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.tickets.reads import PhotographRecord, TicketRecord
 from fleetbench.records.units.history import Sheet
@@ -38,7 +41,8 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
-from fleetbench.workshop.gas.list import CylinderLabel
+from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
@@ -46,18 +50,18 @@ from fleetbench.workshop.hires.pages import Board, ReturnFacts
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedContainer, TouchedHire, TouchedPart
 from fleetbench.workshop.parts.acts import ReturnPage
-from fleetbench.workshop.parts.fetch import FetchRow
-from fleetbench.workshop.parts.list import FittedPart
-from fleetbench.workshop.parts.orders import OrderLine
+from fleetbench.workshop.parts.list import FittedPart, PartPage
+from fleetbench.workshop.parts.orders import FetchRow, OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRoundDesk
 from fleetbench.workshop.units.history import Evidence
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage
-from fleetbench.workshop.units.schematic import Feed, Gas, Schematic, Station
+from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Station
 from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import texts
+from tests.paper.sample_pages import gas_state
 
 FIRST, LAST = date(2026, 3, 1), date(2026, 4, 2)
 
@@ -139,7 +143,7 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         assert {title: getattr(value, "date", lambda v=value: v)() for title, value in zip(*told, strict=True)} == cells
         assert dict(zip(*to_fetch, strict=True)) == {
             "part type": fetch.part_type, "wanted": fetch.wanted, "counted in": "piece",
-            "take, oldest usable first": piece.part, "from": piece.place, "short": fetch.short,
+            "take, oldest usable first": piece.part.label, "from": piece.place, "short": fetch.short,
         }  # fmt: skip
     elif ending == ".ics":
         (event,) = Calendar.from_ical(path.read_bytes()).walk("VEVENT")
@@ -159,7 +163,7 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         page.holds(item.last_good_day, item.days_left, item.state, item.unit, item.slot, item.item, item.part,
                    "test interval, projected", item.hits)  # fmt: skip
         page.holds("part type", "wanted", "take, oldest usable first", "from", "short")
-        page.holds(fetch.part_type, fetch.wanted, piece.part, piece.place, f"short {fetch.short}")
+        page.holds(fetch.part_type, fetch.wanted, piece.part.label, piece.place, f"short {fetch.short}")
         page.holds(f"{FIRST} through {LAST}")
 
 
@@ -170,7 +174,7 @@ def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
     page = printed(path, lambda path: write_fetch_list([row], path, head=head, first=FIRST, last=LAST))
     (piece,) = row.take
     page.holds(piece.place, "take", "part type", "good until", "for", "got it")
-    page.holds(piece.part, row.part_type, piece.last_good_day, "LK-01, cell 1")
+    page.holds(piece.part.label, row.part_type, piece.last_good_day, "LK-01, cell 1")
     page.holds("part type", "wanted", "short", "for")
     page.holds(row.part_type, row.wanted, row.short, "LK-02, cell 2")
     page.holds(f"{FIRST} through {LAST}", "1 to take")
@@ -244,14 +248,15 @@ def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
 def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cell = some.row(ProofFigures, held=None, value=None, unit=None)
     test = some.row(ProofFigures, air_mv=None, oxygen_mv=None, linearity=None)
-    found = some.row(ReturnPage, proofs=(cell, test))
+    found = some.row(ReturnPage, page=some.row(PartPage, limits=()), proofs=(cell, test))
+    told = found.page
     answers(monkeypatch, printing, return_page=found)
     page = printed(tmp_path / "return.pdf", lambda path: printing.print_return(desk, 1, path))
-    page.holds(f"Return of {found.part}", f"{found.part_type} sent {at(desk, found.sent_at)}")
+    page.holds(f"Return of {found.page.part.label}", f"{found.page.kind.name} sent {at(desk, found.sent_at)}")
     for label, value in (
-        ("part type", found.part_type), ("serial", found.serial), ("lot", found.lot), ("made", found.made),
-        ("opened", found.opened), ("received", found.received_on), ("supplier", found.supplier),
-        ("price", f"{found.price:.2f}"), ("sent back", f"{at(desk, found.sent_at)}, {found.sent_by}"),
+        ("part type", told.kind.name), ("serial", told.part.serial), ("lot", told.part.lot), ("made", told.made),
+        ("opened", told.opened), ("received", told.part.received_on), ("supplier", told.lies.supplier),
+        ("price", f"{told.lies.price:.2f}"), ("sent back", f"{at(desk, found.sent_at)}, {found.sent_by}"),
     ):  # fmt: skip
         page.holds(label, value)
     page.holds("What is wrong with it", found.reason, "Readings that prove it")
@@ -265,14 +270,15 @@ def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkey
 
 
 def cell_row(line: OutcomeLine | CellLine, *before: object) -> tuple[object, ...]:
-    (shown,) = line.shown
-    return (*before, f"{shown.air} mV", f"{shown.oxygen} mV", f"{line.linearity} ± {line.expanded_u} %",
-            f"{line.verified_up_to_bar:.2f} bar", line.verdict)  # fmt: skip
+    (shown,), last = line.shown, line.outcome
+    assert last is not None
+    return (*before, f"{shown.air} mV", f"{shown.oxygen} mV", f"{last.linearity} ± {last.expanded_u} %",
+            f"{last.verified_up_to_bar:.2f} bar", "pass")  # fmt: skip
 
 
 def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shown = some.row(ReaderShown, in_bar=False)
-    outcome = some.row(OutcomeLine, shown=(shown,), verdict="pass", made="workshop")
+    outcome = some.row(OutcomeLine, shown=(shown,), outcome=some.row(OutcomeRecord, verdict="pass", made="workshop"))
     out, into = some.row(MoveLine, way="out"), some.row(MoveLine, way="in", host=None)
     done = some.row(TaskLine, state="done", fact=some.row(TaskFact, missing=()))
     put_off = some.row(TaskLine, state="put off")
@@ -294,16 +300,18 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     (finding,), (test,), (photograph,) = ticket.findings, ticket.tests, ticket.photographs
     page.holds(f"{at(desk, finding.at)}, {finding.person}", finding.text)
     room = outcome.conditions
-    page.holds(f"calibration {outcome.calibration_id}", f"workshop calibration {at(desk, outcome.at)}, {outcome.person}"
+    last = outcome.outcome
+    page.holds(f"calibration {last.calibration_id}", f"workshop calibration {at(desk, last.at)}, {outcome.person}"
                f", pressure {room.pressure_mbar:.0f} mbar, temperature {room.temperature_c} °C, humidity "
                f"{room.humidity_percent:.0f} %, oxygen analysed {room.oxygen_percent} %")  # fmt: skip
-    page.holds(*cell_row(outcome, outcome.position, outcome.serial))
-    page.holds(f"{outcome.position}:", outcome.finding)
+    page.holds(*cell_row(outcome, last.position, outcome.part and outcome.part.label))
+    page.holds(f"{last.position}:", last.finding)
     page.holds("test", "result", "seen", "at supply", "with", "when, by whom")
-    page.holds(f"{test.kind}, {test.direction}", test.result,
-               f"held, watched {test.watched_minutes} min, {test.value} ± {test.expanded_u} {test.unit}",
-               f"{test.supply_bar} bar", test.equipment, f"{at(desk, test.at)}, {test.person}")  # fmt: skip
-    page.holds(f"{test.kind}:", f"{test.finding}.", test.note)
+    seen = test.record
+    page.holds(f"{seen.kind}, {seen.direction}", seen.result,
+               f"held, watched {seen.watched_minutes} min, {seen.value} ± {seen.expanded_u} {seen.unit_of_value}",
+               f"{seen.supply_bar} bar", seen.equipment, f"{at(desk, seen.at)}, {test.person}")  # fmt: skip
+    page.holds(f"{seen.kind}:", f"{seen.finding}.", seen.note)
     page.holds(f"{out.move.slot} of {out.host}", out.move.part_type, out.move.serial, out.move.lot, out.why,
                f"{at(desk, out.at)}, {out.person}")  # fmt: skip
     page.holds(
@@ -332,7 +340,9 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
 
 def sheet(some: Distinct) -> HandoverFacts:
     """A sheet with every field of its own; the checks speak, one as a stop and one as advice."""
+    test = some.row(TestLine, record=some.row(BenchTestRecord, result="pass"))
     stop = some.row(Check, result=Result.STOP)
+    filled = some.row(FilledCylinder, role="diluent", oxygen_percent=31.5, filled_at=None)
     advice = some.row(Check, result=Result.ADVISE, to_do_minutes=None)
     shown = some.row(ReaderShown, in_bar=False)
     tests = (("hydrostatic", FIRST), ("visual", LAST))
@@ -343,10 +353,9 @@ def sheet(some: Distinct) -> HandoverFacts:
         assessment=some.row(Assessment, checks=(stop, advice)),
         cells=(some.row(CellLine, shown=(shown,), verdict="pass"),),
         cylinders=(
-            some.row(CylinderFacts, role="diluent", analysis_stale=False, oxygen_percent=31.5, tests=tests,
-                     dense_at_m=(None, None)),
+            some.row(CylinderFacts, filled=filled, tests=tests, depths=some.row(GasDepths, dense_at_m=(None, None))),
         ),
-        tests=(some.row(TestLine, result="pass"),),
+        tests=(test,),
         fitted=(
             some.row(FittedPart, slot_kind="canister"),
             some.row(FittedPart, slot_kind="regulator"),
@@ -373,9 +382,9 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
         ("unit serial", facts.unit_serial), ("head serial", facts.head_serial),
         (handset.slot, f"{handset.serial}, firmware {handset.firmware}"),
         ("set-points", f"low {facts.set_point_low_bar:.2f} bar, high {facts.set_point_high_bar:.2f} bar"),
-        ("fill", f"fill {fill.fill_id}"), ("canister", facts.fitted[0].part),
-        ("packed", f"{at(desk, fill.packed_at)}, {fill.packed_by}"),
-        ("absorbent", f"lot {fill.lot}, {fill.mass_g:.0f} g"), ("discard by", at(desk, facts.discard_by)),
+        ("fill", f"fill {fill.fill.fill_id}"), ("canister", facts.fitted[0].part),
+        ("packed", f"{at(desk, fill.fill.packed_at)}, {fill.packed_by}"),
+        ("absorbent", f"lot {fill.fill.lot}, {fill.fill.mass_g:.0f} g"), ("discard by", at(desk, facts.discard_by)),
         ("for the plan:", fill.reason),
         ("disinfected", f"{at(desk, facts.disinfected_at)}, dry {at(desk, facts.dry_at)}"),
     ):  # fmt: skip
@@ -383,18 +392,20 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
     page.holds(f"calibration {at(desk, facts.calibrated_at)}, {facts.calibrated_by}, pressure {room.pressure_mbar:.0f} "
                f"mbar, temperature {room.temperature_c} °C, humidity {room.humidity_percent:.0f} %, oxygen analysed "
                f"{room.oxygen_percent} %")  # fmt: skip
-    page.holds(*cell_row(cell, cell.position, cell.serial, cell.last_good_day))
+    page.holds(*cell_row(cell, cell.position, cell.part and cell.part.label, cell.last_good_day))
     page.holds(f"planned on this hire: {facts.planned_depth_m:.0f} m, {facts.planned_minutes:.0f} min a fill")
-    page.holds(cylinder.role, cylinder.serial, f"{cylinder.size_l:g} L, {cylinder.end_bar:.0f} bar",
-               f"O2 {cylinder.oxygen_percent} %", f"He {cylinder.helium_percent} %")  # fmt: skip
-    assert cylinder.maximum_depth_m is not None
-    page.holds(f"to {int(cylinder.maximum_depth_m)} m: oxygen {cylinder.limit_bar:g} bar")
+    page.holds(cylinder.filled.role, cylinder.part.label, f"{cylinder.filled.size_l:g} L, {cylinder.end_bar:.0f} bar",
+               f"O2 {cylinder.filled.oxygen_percent} %", f"He {cylinder.filled.helium_percent} %")  # fmt: skip
+    depths = cylinder.depths
+    assert depths.maximum_depth_m is not None
+    page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar")
     page.holds(f"hydrostatic {FIRST}, visual {LAST}, last good day {cylinder.last_good_day}, analysed "
-               f"{at(desk, cylinder.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
+               f"{at(desk, cylinder.filled.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
     regulator = facts.fitted[1]
     page.holds("regulators", f"{regulator.slot} {regulator.part}, last good day {regulator.last_good_day}")
-    page.holds(f"{test.kind}, {test.direction}", test.result, f"{at(desk, test.at)[:10]}, held {test.watched_minutes} "
-               f"min, {test.value} {test.unit}, {test.person}")  # fmt: skip
+    seen = test.record
+    page.holds(f"{seen.kind}, {seen.direction}", seen.result, f"{at(desk, seen.at)[:10]}, held {seen.watched_minutes} "
+               f"min, {seen.value} {seen.unit_of_value}, {test.person}")  # fmt: skip
     page.holds("batteries", f"{battery.device} {battery.volts:.2f} V on {at(desk, battery.read_at)[:10]}, fitted "
                f"{at(desk, battery.fitted_at)[:10]}")  # fmt: skip
     page.holds(f"{along.sent} ×", along.name)
@@ -488,7 +499,7 @@ def bare_desk(some: Distinct) -> TurnRoundDesk:
 
 
 def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    cylinder = some.row(UnitCylinder, gas=Mixture(0.325, 0.105))
+    cylinder = some.row(UnitCylinder, state=gas_state("diluent", 96.0, 32.5, 10.5))
     handset, fill = some.row(FittedPart, slot_kind="handset"), some.row(FillLine)
     unit = some.row(UnitPage, fitted=(handset,), fill=fill, cylinders=(cylinder,), history=(), batteries=(), cells=())
     incident = some.row(StandingIncident)
@@ -499,9 +510,10 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
                f"{unit.row.unit_type}, serial {unit.row.serial}")  # fmt: skip
     page.holds("filled from the same batch", incident.held_beside[0])
     page.holds("what", "part", "recorded")
-    page.holds(cylinder.role, cylinder.serial,
-               f"{cylinder.bar:.0f} bar; O2 32.5 %, He 10.5 %, analysed {at(desk, cylinder.analysed_at)}")  # fmt: skip
-    page.holds("absorbent", "the fill in its canister", f"packed {at(desk, fill.packed_at)}, lot {fill.lot}")
+    assert cylinder.state.analysis is not None
+    page.holds("diluent", cylinder.part.label,
+               f"96 bar; O2 32.5 %, He 10.5 %, analysed {at(desk, cylinder.state.analysis.at)}")  # fmt: skip
+    page.holds("absorbent", "the fill in its canister", f"packed {at(desk, fill.fill.packed_at)}, lot {fill.fill.lot}")
     page.holds(handset.slot, handset.part, f"firmware {handset.firmware}; log not to be cleared")
 
 
@@ -528,7 +540,7 @@ def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monk
 
 
 def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
-    label = some.row(FillLabel, shared=False)
+    label = some.row(FillLabel, shared=False, rated=(RatedMinutes(11.5, 31.5, 1.25, 141.5, "fine", "invented"),))
     page = printed(tmp_path / "fill.pdf", lambda path: write_fill_labels([label], path, centre="Lake"))
     (rated,) = label.rated
     assert label.packed_at is not None and label.discard_by is not None
@@ -540,20 +552,22 @@ def test_the_label_of_a_fill(some: Distinct, tmp_path: Path) -> None:
 
 
 def test_the_label_of_a_cylinder(some: Distinct, tmp_path: Path) -> None:
-    label = some.row(CylinderLabel, role="diluent", oxygen_percent=31.5, dense_at_m=(None, None))
+    state = gas_state("diluent", 96.0, 31.5, 10.5)
+    label = some.row(CylinderLine, wished=None, state=state, depths=some.row(GasDepths, dense_at_m=(None, None)))
     page = printed(tmp_path / "cylinder.pdf", lambda path: write_cylinder_labels([label], path, centre="Lake"))
-    assert label.analysed_at is not None and label.maximum_depth_m is not None
-    page.holds("DILUENT", f"O2 {label.oxygen_percent} % He {label.helium_percent} %")
-    page.holds(f"{label.bar:.0f} bar", label.serial, "Lake")
-    page.holds(f"to {int(label.maximum_depth_m)} m: oxygen {label.limit_bar:g} bar", f"in test to {label.next_test}")
-    page.holds(f"analysed {label.analysed_at:%Y-%m-%d %H:%M}, {label.analysed_by}")
+    depths = label.depths
+    assert state.analysis is not None and depths.maximum_depth_m is not None
+    page.holds("DILUENT", "O2 31.5 % He 10.5 %")
+    page.holds("96 bar", label.part.label, "Lake")
+    page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar", f"in test to {label.next_test}")
+    page.holds(f"analysed {state.analysis.at:%Y-%m-%d %H:%M}, {label.analysed_by}")
 
 
 def test_the_schematic_names_each_slot_with_its_state(some: Distinct, tmp_path: Path) -> None:
     states = ("good", "due soon", "failed", "unknown")
     stations = [some.row(Station, state=state, slot_id=place, inside=()) for place, state in enumerate(states)]
     loop, fed = tuple(stations[:2]), tuple(stations[2:])
-    drawn = Schematic("LK-01", loop, (Feed(Gas.OXYGEN, fed, 0),), ())
+    drawn = Schematic("LK-01", loop, (Feed(DrawnSide.OXYGEN, fed, 0),), ())
     block = schematic_block(drawn, 520, 7)
     heading = Heading(Letterhead("Lake", "today"), "Schematic", "S-1")
     page = printed(tmp_path / "drawn.pdf", lambda path: write_flow([block], heading, path, PageSize.A4))

@@ -1,6 +1,6 @@
 """The workshop's answers on the pages: times become the site's, nothing unknown becomes fine."""
 
-from dataclasses import replace
+from dataclasses import fields, replace
 from datetime import UTC, date, datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -16,21 +16,28 @@ from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.paper.tickets.ticket import write_ticket
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.records.canisters.reads import FillRecord
+from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.gas.reads import FilledCylinder
+from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.tickets.reads import FindingRecord, MoveRecord, TaskRecord, TicketRecord
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
-from fleetbench.workshop.cells.outlook import Conditions, ReaderShown
+from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.units.list import CellLine, FillLine
 from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
+from tests.paper.sample_pages import relabelled
 
 ZONE = ZoneInfo("Europe/Athens")
 NOW = datetime(2026, 5, 7, 5, 40, tzinfo=UTC)
@@ -59,9 +66,17 @@ def item(**changes: object) -> DueItem:
     return replace(due, **changes)  # type: ignore[arg-type]
 
 
-def bench_test(**changes: object) -> TestLine:
-    line = TestLine(5, MORNING, "loop negative", None, "pass", True, 5.0, None, None, None, "Ada", None, None)
-    return replace(line, **changes)  # type: ignore[arg-type]
+def bench_test(**changes: Any) -> TestLine:
+    nothing = dict.fromkeys(each.name for each in fields(BenchTestRecord))
+    known = {
+        "test_id": 5,
+        "at": MORNING,
+        "kind": "loop negative",
+        "result": "pass",
+        "held": True,
+        "watched_minutes": 5.0,
+    }
+    return TestLine(BenchTestRecord(**{**nothing, **known, **changes}), "Ada")
 
 
 def ticket() -> TicketPage:
@@ -70,31 +85,21 @@ def ticket() -> TicketPage:
         opened_at=MORNING, opened_by="Ada", minutes=30.0, signed_at=MORNING, signed_by="Bo", second=None,
     )  # fmt: skip
     row = TicketRow(record, "2026-014", 0, 1, 0, None)
+    said = Distinct().row(
+        OutcomeRecord, calibration_id=3, at=MORNING, made="workshop", unit="KB-07", position="cell 1", verdict="reject",
+        air_mv=10.4, oxygen_mv=44.0, linearity=88.7, expanded_u=1.2, verified_up_to_bar=1.01, finding="not linear",
+    )  # fmt: skip
     outcome = OutcomeLine(
-        3,
-        MORNING,
-        "workshop",
-        "KB-07",
-        "cell 1",
-        "reject",
-        10.4,
-        44.0,
-        88.7,
-        1.2,
-        -6.3,
-        0.01,
-        1.01,
-        "cell",
-        "not linear",
-        "replace",
+        said,
         "Ada",
-        "OC-9",
+        Distinct().row(PartRecord, serial="OC-9"),
         (ReaderShown("handset 1", 1, 10.4, 44.1), ReaderShown("handset 2", 2, 1.31, None, in_bar=True)),
-        Conditions(1004.0, 21.5, 55.0, 99.4),
+        CalibrationConditions(1004.0, 21.5, 55.0, 99.4),
     )
-    later = replace(
-        outcome, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
+    better = replace(
+        said, calibration_id=4, at=NOW, verdict="pass", linearity=100.2, oxygen_mv=49.9, finding="in limits"
     )
+    later = replace(outcome, outcome=better)
     moved = Distinct().row(MoveRecord, slot="cell 1", part_type="oxygen cell", serial="OC-9", lot="L-1")
     move = MoveLine(moved, "out", datetime(2026, 5, 7, 1, 0, tzinfo=UTC), "head H-1", "fault", "Ada")
     task = TaskRecord(1, 1, "do it", True, "done", 5.0, MORNING, 1, "Ada", None, 0, None)
@@ -115,24 +120,25 @@ def ticket() -> TicketPage:
 def handover(**changes: object) -> HandoverFacts:
     cylinder = CylinderFacts(
         "oxygen cylinder",
-        4,
-        "CY-1",
-        "oxygen",
-        3.0,
-        200.0,
-        MORNING,
+        Distinct().row(PartRecord, serial="CY-1"),
+        Distinct().row(
+            FilledCylinder,
+            role="oxygen",
+            size_l=3.0,
+            filled_at=MORNING,
+            analysed_at=NOW,
+            oxygen_percent=99.1,
+            helium_percent=0.0,
+        ),
         190.0,
-        99.1,
-        0.0,
         "Ada",
-        MORNING,
-        False,
-        100.0,
-        0.0,
         (("hydrostatic", date(2021, 1, 1)), ("hydrostatic", date(2024, 1, 1)), ("visual", date(2026, 1, 1))),
         date(2027, 1, 1),
         "test_interval",
+        GasDepths(1.6),
     )
+    stale = relabelled(cylinder, "CY-2", "diluent")
+    stale = replace(stale, filled=replace(stale.filled, analysed_at=MORNING))
     checks = (
         Check("cell age", Moment.THROUGH_RETURN, Result.ADVISE, "all of one lot", "spread the lots", accepted="by Bo"),
         Check("absorbent", Moment.HAND_OVER, Result.STOP, "fill past 24 h", "pack anew"),
@@ -164,28 +170,37 @@ def handover(**changes: object) -> HandoverFacts:
         (
             CellLine(
                 "cell 1",
-                1,
-                "OC-1",
-                "L-1",
+                Distinct().row(PartRecord, serial="OC-1", lot="L-1"),
                 date(2026, 9, 1),
                 "opened",
-                10.4,
-                49.8,
-                100.2,
-                1.1,
-                1.01,
+                Distinct().row(
+                    OutcomeRecord,
+                    at=MORNING,
+                    air_mv=10.4,
+                    oxygen_mv=49.8,
+                    linearity=100.2,
+                    expanded_u=1.1,
+                    verified_up_to_bar=1.01,
+                ),
                 "pass",
                 "",
-                MORNING,
             ),
-            CellLine("cell 2", None, None, None, None, None, None, None, None, None, None, None, None, None),
+            CellLine("cell 2", None, None, None, None, None, None),
         ),
         MORNING,
         "Ada",
-        FillLine(17, MORNING, "Ada", None, "A-1", "Cy", 0.2, 88.0, "rated", "enough for the plan"),
+        FillLine(
+            Distinct().row(FillRecord, fill_id=17, packed_at=MORNING, mass_g=None, lot="A-1"),
+            "Ada",
+            "Cy",
+            0.2,
+            88.0,
+            "rated",
+            "enough for the plan",
+        ),
         NOW,
-        (cylinder, replace(cylinder, serial="CY-2", role="diluent", analysis_stale=True)),
-        (bench_test(), bench_test(kind="battery voltage", value=3.6, unit="V", held=None)),
+        (cylinder, stale),
+        (bench_test(), bench_test(kind="battery voltage", value=3.6, unit_of_value="V", held=None)),
         MORNING,
         None,
         (),
@@ -268,7 +283,7 @@ def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> No
 def test_a_signature_from_a_sheet_says_that_no_journal_entry_holds_it() -> None:
     page = replace(ticket(), signed_in=None)
     text = ticket_text(page)
-    assert "signed before this journal began" in text
+    assert "told by an imported file, not signed in this program" in text
 
 
 def test_the_sheet_shows_what_the_workshop_knows() -> None:
@@ -328,7 +343,7 @@ def test_each_handset_has_its_own_column_and_one_that_does_not_read_a_cell_says_
     first, second = handover().cells
     shown = (ReaderShown("handset 1", 1, 10.4, 49.8), ReaderShown("handset 2", 2, 10.5, None))
     cells = (replace(first, shown=shown), replace(second, shown=shown[:1]))
-    text = sheet_text(cells=cells, conditions=Conditions(1009.0, 21.5, None, 99.4))
+    text = sheet_text(cells=cells, conditions=CalibrationConditions(1009.0, 21.5, None, 99.4))
     assert "handset 1" in text and "handset 2" in text and "normalised" not in text
     assert "10.4 mV 49.8 mV 10.5 mV not recorded" in text
     assert "10.4 mV 49.8 mV not read not read" in text

@@ -7,19 +7,39 @@ from typing import Any
 import pytest
 
 from fleetbench.paper.gas.label import write_cylinder_labels
-from fleetbench.workshop.gas.list import CylinderLabel
+from fleetbench.records.parts.reads import PartRecord
+from fleetbench.workshop.gas.list import CylinderLine
+from fleetbench.workshop.gas.state import GasDepths
+from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, pictures, sizes, texts
 from tests.paper.qr_reader import modules_of, read
+from tests.paper.sample_pages import gas_state
 
 _POINTS_A_MM = 72 / 25.4
-OXYGEN = CylinderLabel(
-    serial="CYL00081", role="oxygen", oxygen_percent=99.6, helium_percent=None, bar=190.0, working_bar=200.0,
-    maximum_depth_m=6.0, limit_bar=1.6, analysed_at=datetime(2026, 6, 15, 9, 5), analysed_by="Žofia Ångqvist",
-    filled_at=None, breathable=True, next_test=date(2027, 9, 30),
-)  # fmt: skip
 
 
-def text_of(facts: CylinderLabel) -> str:
+def cylinder(
+    role: str, oxygen: float | None, helium: float | None = None, bar: float | None = 190.0, **changes: Any
+) -> CylinderLine:
+    state = gas_state(role, bar, oxygen, helium)
+    if state.analysis is not None:
+        state = replace(state, analysis=replace(state.analysis, at=datetime(2026, 6, 15, 9, 5)))
+    line = Distinct().row(
+        CylinderLine,
+        part=Distinct().row(PartRecord, serial="CYL00081"),
+        state=state,
+        depths=GasDepths(1.6, "", changes.pop("depth", 6.0), dense_at_m=changes.pop("dense_at_m", (None, None))),
+        analysed_by="Žofia Ångqvist",
+        wished=None,
+        next_test=date(2027, 9, 30),
+    )
+    return replace(line, **changes)
+
+
+OXYGEN = cylinder("oxygen", 99.6)
+
+
+def text_of(facts: CylinderLine) -> str:
     return str(texts(made(write_cylinder_labels, [facts]))[0])
 
 
@@ -46,19 +66,18 @@ def test_the_role_is_the_largest_word_on_it() -> None:
 @pytest.mark.parametrize(("depth", "shown"), [(56.67, "56 m"), (6.0, "6 m"), (5.999, "5 m"), (33.75, "33 m")])
 def test_the_depth_is_rounded_down(depth: float, shown: str) -> None:
     """Air at 1.4 bar is 56.667 m and 32 % 33.750 m: (pO2/fO2 - 1) * 10, NOAA's formula, rounded down as published."""
-    assert f"to {shown}: oxygen" in text_of(replace(OXYGEN, role="diluent", maximum_depth_m=depth))
+    assert f"to {shown}: oxygen" in text_of(cylinder("diluent", 99.6, depth=depth))
 
 
-@pytest.mark.parametrize(("breathable", "said"), [(False, True), (True, False)])
-def test_gas_under_16_percent_says_that_it_is_not_breathable_at_the_surface(breathable: bool, said: bool) -> None:
-    facts = replace(OXYGEN, role="diluent", oxygen_percent=12.0, helium_percent=60.0, breathable=breathable)
-    assert ("NOT BREATHABLE AT THE SURFACE" in text_of(facts)) is said
-    assert "O2 12.0 % He 60.0 %" in text_of(facts)
+@pytest.mark.parametrize(("oxygen", "said"), [(12.0, True), (16.0, False)])
+def test_gas_under_16_percent_says_that_it_is_not_breathable_at_the_surface(oxygen: float, said: bool) -> None:
+    text = text_of(cylinder("diluent", oxygen, 60.0))
+    assert ("NOT BREATHABLE AT THE SURFACE" in text) is said
+    assert f"O2 {oxygen} % He 60.0 %" in text
 
 
 def test_gas_not_analysed_leaves_boxes_and_forbids_the_dive() -> None:
-    facts = replace(OXYGEN, oxygen_percent=None, maximum_depth_m=None, breathable=None, bar=None, analysed_at=None,
-                    analysed_by=None, next_test=None)  # fmt: skip
+    facts = cylinder("oxygen", None, bar=None, depth=None, next_test=None)
     text = text_of(facts)
     for words in ("NOT ANALYSED: DO NOT DIVE", "O2 ____ %", "maximum depth ____ m", "____ bar",
                   "test date not recorded", "analysed ____"):  # fmt: skip
@@ -66,9 +85,8 @@ def test_gas_not_analysed_leaves_boxes_and_forbids_the_dive() -> None:
 
 
 def test_the_caution_stands_on_rich_gas_of_any_role_and_not_on_air() -> None:
-    rich: dict[str, Any] = {"role": "bailout", "oxygen_percent": 50.0}
-    assert "open slowly" in text_of(replace(OXYGEN, **rich))
-    assert "open slowly" not in text_of(replace(OXYGEN, role="bailout", oxygen_percent=21.0))
+    assert "open slowly" in text_of(cylinder("bailout", 50.0))
+    assert "open slowly" not in text_of(cylinder("bailout", 21.0))
 
 
 def test_the_code_reads_as_the_serial() -> None:
@@ -85,9 +103,9 @@ def test_no_label_at_all_is_refused() -> None:
 
 def test_the_smaller_of_the_depths_by_density_and_by_oxygen_stands_first_and_the_other_beside_it() -> None:
     """5.2 and 6.2 g/L: from memory. The depths are invented."""
-    air = replace(OXYGEN, role="bailout", oxygen_percent=21.0, maximum_depth_m=56.67, dense_at_m=(30.6, 38.4))
+    air = cylinder("bailout", 21.0, depth=56.67, dense_at_m=(30.6, 38.4))
     text = text_of(air)
     first, beside = text.index("to 30 m: density 5.2 g/L"), text.index("6.2 g/L at 38 m; oxygen 1.6 bar at 56 m")
     assert first < beside and "to 56 m" not in text
-    shallow = text_of(replace(air, maximum_depth_m=28.0))
+    shallow = text_of(replace(air, depths=replace(air.depths, maximum_depth_m=28.0)))
     assert "to 28 m: oxygen 1.6 bar" in shallow and "g/L" not in shallow

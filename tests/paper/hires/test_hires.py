@@ -150,7 +150,8 @@ def test_a_gas_that_nobody_analysed_must_not_be_breathed(oxygen: float | None) -
 
 
 def test_an_analysis_older_than_the_fill_shows_no_figures() -> None:
-    stale = replace(sample_pages.cylinder("oxygen", "CY-1", 99.4, 0.0), analysis_stale=True)
+    fresh = sample_pages.cylinder("oxygen", "CY-1", 99.4, 0.0)
+    stale = replace(fresh, filled=replace(fresh.filled, analysed_at=fresh.filled.filled_at))
     text = text_of(cylinders=(stale,))
     assert "filled after its last analysis: analyse it" in text and "99.4" not in text.split("Cylinders")[1]
 

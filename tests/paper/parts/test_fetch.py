@@ -3,15 +3,17 @@
 from datetime import date
 
 from fleetbench.paper.parts.notes import write_fetch_list
-from fleetbench.workshop.parts.fetch import FetchRow
+from fleetbench.records.parts.reads import PartRecord
+from fleetbench.workshop.parts.orders import FetchRow
 from fleetbench.workshop.parts.shelf import ShelfPiece
+from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
 
 FIRST, LAST = date(2026, 5, 7), date(2026, 5, 21)
 
 
 def piece(name: str, place: str | None, last: date | None) -> ShelfPiece:
-    return ShelfPiece(1, 7, name, None, place, None, None, last)
+    return ShelfPiece(Distinct().row(PartRecord, serial=name), place, last)
 
 
 CELLS = FetchRow(7, "CELL-A", "Oxygen cell A", 3, ("B-01, cell 1", "B-01, cell 2", "B-05, cell 3"),

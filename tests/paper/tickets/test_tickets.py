@@ -85,10 +85,10 @@ def test_a_ticket_that_holds_nothing_names_each_thing_that_is_missing() -> None:
 
 def test_a_bench_test_is_told_by_what_was_seen() -> None:
     def told(**changes: object) -> str:
-        return seen(sample_pages.bench_test("injector flow", **changes))
+        return seen(sample_pages.bench_test("injector flow", **changes).record)
 
     assert told(held=True) == "held, watched not recorded"
-    assert told(value=0.71, unit="L/min") == "0.71 L/min"
+    assert told(value=0.71, unit_of_value="L/min") == "0.71 L/min"
     assert told(value=0.71) == "0.71 (unit not recorded)"
-    assert told(value=0.71, unit="L/min", expanded_u=0.02) == "0.71 ± 0.02 L/min"
-    assert told(held=False, watched_minutes=2, value=3, unit="mbar") == "fell, watched 2 min, 3 mbar"
+    assert told(value=0.71, unit_of_value="L/min", expanded_u=0.02) == "0.71 ± 0.02 L/min"
+    assert told(held=False, watched_minutes=2, value=3, unit_of_value="mbar") == "fell, watched 2 min, 3 mbar"

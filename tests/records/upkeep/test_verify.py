@@ -218,3 +218,54 @@ def _dump(path: Path) -> list[str]:
     with closing(sqlite3.connect(f"{path.resolve().as_uri()}?mode=ro", uri=True)) as connection:
         lines = [line for line in connection.iterdump() if line.startswith("INSERT INTO")]
     return [line for line in lines if "person_private" not in line]
+
+
+@pytest.mark.parametrize(
+    ("statement", "said"),
+    [
+        ("CREATE TABLE extra (id INTEGER)", "extra"),
+        ("CREATE VIEW shown AS SELECT * FROM part", "view shown: is not of this program"),
+        ("ALTER TABLE part ADD COLUMN colour VARCHAR(9)", "part"),
+        ("DROP INDEX ix_journal_subject", "index ix_journal_subject: is missing"),
+    ],
+)
+def test_what_is_planted_in_the_tables_themselves_is_named(database: Database, statement: str, said: str) -> None:
+    write_few_rows(database)
+    assert verify(database).whole
+    with database.engine.begin() as connection:
+        connection.execute(text(statement))
+    assert any(said in each for each in verify(database).breaks)
+    if "COLUMN" in statement and not database.is_sqlite:
+        with database.engine.begin() as connection:  # the next test gets the same server database
+            connection.execute(text("ALTER TABLE part DROP COLUMN colour"))
+
+
+def test_a_planted_trigger_and_an_altered_check_are_named(tampered: sqlite3.Connection, tmp_path: Path) -> None:
+    tampered.execute("CREATE TRIGGER easy AFTER UPDATE ON person_pin BEGIN UPDATE person_pin SET tries = 0; END")
+    tampered.execute("PRAGMA writable_schema = ON")
+    tampered.execute("UPDATE sqlite_master SET sql = replace(sql, 'technician', 'anyone') WHERE name = 'person'")
+    tampered.execute("PRAGMA writable_schema = OFF")
+    database = Database(tmp_path / "tampered.db")
+    breaks = verify(database).breaks
+    database.close()
+    assert "trigger easy: is not of this program" in breaks
+    assert "table person: its columns or checks are not those of this program" in breaks
+
+
+def test_verify_goes_on_after_the_first_break_and_lists_them_all(filled: Database) -> None:
+    with filled.engine.begin() as connection:
+        connection.execute(text("UPDATE part SET price = 12.5 WHERE id = 3"))
+        connection.execute(text("UPDATE unit SET tag = 'U01' WHERE id = 1"))
+        connection.execute(text("UPDATE journal SET act = 'give back' WHERE id = 5"))
+    found = " ".join(verify(filled).breaks)
+    for each in ("part row 3: price", "unit row 1: tag", "entry 5"):
+        assert each in found
+
+
+def test_a_short_head_is_taken_and_told(filled: Database) -> None:
+    head = journal_head(filled)
+    assert head is not None
+    number, digest = head.split(":")
+    short, long = verify(filled, f"{number}:{digest[:8]}"), verify(filled, f"{number}:{digest[:16]}")
+    assert short.whole and any("8 digits" in note for note in short.notes)
+    assert long.whole and long.notes == ()

@@ -40,7 +40,7 @@ def dialog(page: EquipmentPage) -> FormDialog:
 
 def test_the_register_sums_up_and_shows_each_piece_with_its_state(page: EquipmentPage) -> None:
     assert page.summary == "8 pieces: 8 good"
-    assert {row.kind for row in page.model.rows} >= {"analyser", "gauge", "manometer", "flow meter"}
+    assert {row.tool.kind for row in page.model.rows} >= {"analyser", "gauge", "manometer", "flow meter"}
 
 
 def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qtbot: QtBot) -> None:
@@ -53,9 +53,9 @@ def test_a_piece_is_added_by_keys_and_stands_in_the_list(page: EquipmentPage, qt
         qtbot.keyClicks(asked[field], text)
     with qtbot.waitSignal(asked.done_with):
         qtbot.keyClick(asked.act_button, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: any(row.serial == "IG-2" for row in page.model.rows))
-    added = next(row for row in page.model.rows if row.serial == "IG-2")
-    assert (added.uncertainty, added.digit, str(added.last_good_day)) == (0.03, 0.01, "2027-01-31")
+    qtbot.waitUntil(lambda: any(row.tool.serial == "IG-2" for row in page.model.rows))
+    added = next(row for row in page.model.rows if row.tool.serial == "IG-2")
+    assert (added.tool.uncertainty, added.tool.digit, str(added.tool.last_good_day)) == (0.03, 0.01, "2027-01-31")
 
 
 @pytest.mark.parametrize(
@@ -81,13 +81,13 @@ def test_a_wrong_entry_is_refused_by_its_field_and_the_dialog_stays(
 
 
 def test_a_new_certificate_is_written_down_for_the_chosen_piece(page: EquipmentPage, qtbot: QtBot) -> None:
-    row = next(row for row in page.model.rows if row.serial == "LM-1")
-    assert page.choose(str(row.equipment_id))
+    row = next(row for row in page.model.rows if row.tool.serial == "LM-1")
+    assert page.choose(str(row.tool.equipment_id))
     page.buttons["certify"].click()
     asked = dialog(page)
-    until = row.last_good_day + timedelta(days=365)
+    until = row.tool.last_good_day + timedelta(days=365)
     asked["last_good_day"].setText(until.isoformat())
     with qtbot.waitSignal(asked.done_with):
         asked.act_button.click()
-    found = next(row for row in list_equipment(page.shop) if row.serial == "LM-1")
-    assert (found.last_good_day, found.uncertainty, found.digit) == (until, 0.1, 0.1)
+    found = next(row for row in list_equipment(page.shop) if row.tool.serial == "LM-1")
+    assert (found.tool.last_good_day, found.tool.uncertainty, found.tool.digit) == (until, 0.1, 0.1)

@@ -80,7 +80,7 @@ def page(qtbot: Any, context: PageContext) -> Iterator[CanisterList]:
 
 def choose(page: CanisterList, canister: str) -> None:
     """Put the cursor on a canister."""
-    key = next(entry.row.part_id for entry in page.model.rows if entry.row.canister == canister)
+    key = next(entry.row.part.part_id for entry in page.model.rows if entry.row.part.label == canister)
     assert page.choose(str(key))
 
 
@@ -109,7 +109,7 @@ def test_an_ordinary_canister_is_packed_and_its_label_shown_in_eight_keys(
     assert label is not None and label.windowTitle() == "Label of the fill"
     settled(qtbot, context)
     assert label.pdf.startswith(b"%PDF")
-    assert next(entry for entry in page.model.rows if entry.row.canister == CANISTER).row.state == "fresh"
+    assert next(entry for entry in page.model.rows if entry.row.part.label == CANISTER).row.state == "fresh"
 
 
 def test_the_first_packing_asks_for_the_empty_mass_and_a_light_one_is_refused_where_it_stands(
@@ -332,24 +332,24 @@ def test_a_container_is_received_and_counted_by_keys(
     stock_page.dialog["last_good_day"].setText("2028-01-31")
     bench_keys.press("Enter")
     settled(qtbot, context)
-    row = next(entry for entry in stock_page.model.rows if entry.row.lot == "F-77")
-    assert (row.row.left_kg, row.row.opened_at) == (20.0, None)
-    assert stock_page.choose(str(row.row.container_id))
+    row = next(entry for entry in stock_page.model.rows if entry.row.container.lot == "F-77")
+    assert (row.row.container.left_kg, row.row.container.opened_at) == (20.0, None)
+    assert stock_page.choose(str(row.row.container.container_id))
     stock_page.focus_table()
     bench_keys.press("O")
     settled(qtbot, context)
     assert stock_page.banner.text == "The container of lot F-77 was opened."
     bench_keys.press("Shift+S", *"19.5", "Enter", *"weighed", "Enter")
     settled(qtbot, context)
-    row = next(entry for entry in stock_page.model.rows if entry.row.lot == "F-77")
-    assert row.row.left_kg == 19.5
+    row = next(entry for entry in stock_page.model.rows if entry.row.container.lot == "F-77")
+    assert row.row.container.left_kg == 19.5
     assert "19.5 kg, 20 by the book (weighed)" in row.row.counted
 
 
 def test_the_list_says_why_a_container_is_no_stock_and_the_plot_holds_its_use(
     qtbot: Any, stock_page: ContainerList, context: PageContext, bench: Shop, keys: AbsorbentKeys
 ) -> None:
-    said = {entry.row.lot: stock_page.model.columns[2].text(entry) for entry in stock_page.model.rows}
+    said = {entry.row.container.lot: stock_page.model.columns[2].text(entry) for entry in stock_page.model.rows}
     assert said["F-0"] == "not usable: past its last good day"
     assert said["F-X"] == "not usable: no last good day is known"
     assert said["C-1"] == "nothing booked"

@@ -8,10 +8,10 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 
-from fleetbench.calc.parts.survival import Life, kaplan_meier
+from fleetbench.calc.parts.demand import Life, kaplan_meier
 from fleetbench.window.cells import list as view
 from fleetbench.window.cells.acts import LifeDialog, SpreadDialog
-from fleetbench.window.cells.plots import DriftCard, FlushCard, LifeCard, cards_of, followed, stepped
+from fleetbench.window.cells.plots import DriftCard, LifeCard, PastFlushCard, cards_of, followed, stepped
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.cells.cell_lives import LifeLine
@@ -92,13 +92,13 @@ def test_the_life_dialog_says_what_to_do_where_nothing_was_fitted(
 
 def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop, theme: Theme, qtbot: QtBot) -> None:
     row = max(list_cells(sample_shop), key=lambda row: len(row.trend))
-    page = cell_page(sample_shop, row.part_id)
+    page = cell_page(sample_shop, row.part.part_id)
     body = QWidget()
     qtbot.addWidget(body)
     cards = cards_of(theme, page, BERLIN, 100.0, body)
-    assert [type(card).__name__ for card in cards] == ["DriftCard", "DriftCard", "FlushCard", "LifeCard"]
+    assert [type(card).__name__ for card in cards] == ["DriftCard", "DriftCard", "PastFlushCard", "LifeCard"]
     flushes = cards[2]
-    assert isinstance(flushes, FlushCard)
+    assert isinstance(flushes, PastFlushCard)
     flushes.show()
     seen = [flushes.plot.series]
     while flushes.older.isEnabled():
@@ -115,7 +115,7 @@ def test_the_drift_in_air_holds_each_output_its_limits_and_its_forecast(
     sample_shop: Shop, theme: Theme, qtbot: QtBot
 ) -> None:
     row = next(row for row in list_cells(sample_shop) if row.unit and len(row.trend) > 20)
-    page = cell_page(sample_shop, row.part_id)
+    page = cell_page(sample_shop, row.part.part_id)
     linear, in_air = followed(page)
     assert (in_air.low, in_air.high) == (page.bounds.air_low_mv, page.bounds.air_high_mv)
     assert [in_air.value(each) for each in in_air.points] == [each.air_mv for each in page.drift if each.air_mv]

@@ -19,7 +19,7 @@ from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.window.cells.grid import ReadingGrid
 from fleetbench.window.forms.figure import air_rule, oxygen_rule
 from fleetbench.window.look.theme import Theme
-from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderFacts, Shown
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay, ReaderFacts
 
 TRIES = 16
 SEED = 20_261_128
@@ -48,7 +48,7 @@ def plan_of() -> CalibrationPlan:
             for slot in SLOTS
         ),
         readers=tuple(ReaderFacts(reader, f"handset {reader}", "handset", 0.1) for reader in READERS),
-        matrix={(reader, slot): Shown("mV", 0.1) for reader in READERS for slot in SLOTS},
+        matrix={(reader, slot): ReaderDisplay("mV", 0.1) for reader in READERS for slot in SLOTS},
     )  # fmt: skip
 
 

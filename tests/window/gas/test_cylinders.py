@@ -82,7 +82,7 @@ def fills(centre: GasCentre) -> list[Any]:
 
 
 def choose(page: CylinderList, serial: str) -> None:
-    key = next(row.part_id for row in page.model.rows if row.serial == serial)
+    key = next(row.part.part_id for row in page.model.rows if row.part.label == serial)
     assert page.choose(str(key))
 
 
@@ -92,7 +92,7 @@ def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    serials = [row.line.serial for row in dialog.grid.rows[:12]]
+    serials = [row.line.part.label for row in dialog.grid.rows[:12]]
     # Three whips, each with a pressure of its own at the end.
     for number in range(12):
         keys.press(*str(41 + number), "Enter")
@@ -102,7 +102,7 @@ def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
     assert keys.pressed <= MORNING_KEYS
     found = {fill.part_id: fill for fill in fills(centre)}
     assert len(found) == 12
-    by_serial = {line.serial: found.get(line.part_id) for line in list_cylinders(centre.shop)}
+    by_serial = {line.part.label: found.get(line.part.part_id) for line in list_cylinders(centre.shop)}
     assert [(by_serial[each].start_bar, by_serial[each].end_bar) for each in serials] == [
         (41.0 + number, 190.0 if number < 6 else 205.0) for number in range(12)
     ]
@@ -135,7 +135,7 @@ def test_a_pressure_over_the_working_pressure_is_asked_about_once(
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.setFocus()
     keys.press("2", "1", "5")
     dialog.act()
@@ -154,7 +154,7 @@ def test_a_warm_cylinder_over_its_working_pressure_is_within_it_once_it_has_cool
     """Oxygen at 215 bar and 40 C is 189.5 bar at 15 C, by CoolProp's equation of state at constant density."""
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.give(215)
     dialog.warm.setText("40")
     dialog.act()
@@ -167,7 +167,7 @@ def test_what_was_confirmed_is_asked_again_after_the_figure_changed(
 ) -> None:
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    oxygen = next(row for row in dialog.grid.rows if row.line.role == "oxygen")
+    oxygen = next(row for row in dialog.grid.rows if row.line.state.facts.role == "oxygen")
     oxygen.end.give(215)
     dialog.act()
     settled(qtbot, context)
@@ -202,7 +202,7 @@ def test_gas_and_batch_are_kept_with_the_fill_and_a_gas_that_cannot_be_is_refuse
 ) -> None:
     CountedKeys().press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    row = next(row for row in dialog.grid.rows if row.line.role == "diluent")
+    row = next(row for row in dialog.grid.rows if row.line.state.facts.role == "diluent")
     row.oxygen.setText("18")
     row.helium.setText("85")
     row.end.give(200)
@@ -227,7 +227,7 @@ def test_analyses_are_typed_without_the_point_and_differences_are_told(
     keys = CountedKeys()
     keys.press("A")
     dialog = opened(qtbot, context, page, AnalysisDialog)
-    assert [row.line.serial for row in dialog.rows] == ["O-1", "D-1"]
+    assert [row.line.part.label for row in dialog.rows] == ["O-1", "D-1"]
     keys.press("9", "9", "6", "2", "4", "0", "Enter", "Enter")
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
@@ -259,7 +259,7 @@ def test_the_next_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_
     settled(qtbot, context)
     with centre.shop.database.reading() as connection:
         assert [(seen.part_id, seen.oxygen_percent) for seen in read_analyses(connection)] == [
-            (dialog.rows[1].line.part_id, 21.0)
+            (dialog.rows[1].line.part.part_id, 21.0)
         ]
 
 
@@ -280,13 +280,13 @@ def test_oxygen_that_reads_as_air_is_recorded_once_it_was_typed_again(
 def test_the_fill_log_begins_on_the_chosen_cylinder(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
-    serial = page.model.rows[3].serial
+    serial = page.model.rows[3].part.label
     choose(page, serial)
     page.focus_table()
     keys = CountedKeys()
     keys.press("F")
     dialog = opened(qtbot, context, page, FillLogDialog)
-    row = next(row for row in dialog.grid.rows if row.line.serial == serial)
+    row = next(row for row in dialog.grid.rows if row.line.part.label == serial)
     assert QApplication.focusWidget() is row.start
     dialog.reject()
     settled(qtbot, context)
@@ -417,7 +417,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     opened(qtbot, context, page, FormDialog)
     keys.press("3", "Enter")
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "lost: flooded"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean.words == "lost: flooded"
     centre.later(minutes=5)
     page.focus_table()
     keys.press("C")
@@ -425,7 +425,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     keys.press("b", "Enter", "1")
     page.bench.dialog.act()
     settled(qtbot, context)
-    assert next(row for row in page.model.rows if row.serial == "O-1").clean == "oxygen-clean"
+    assert next(row for row in page.model.rows if row.part.label == "O-1").clean.words == "oxygen-clean"
 
 
 def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
@@ -442,7 +442,7 @@ def test_a_certificate_that_fails_is_kept_and_stops_the_gas_of_its_batch(
     # MIL-PRF-27210, US Navy Diving Manual Table 4-3: carbon dioxide at most 10 ppm.
     assert "Do not use the gas; ask the supplier: carbon dioxide 40 ppm; at most 10 ppm" in page.banner.text
     assert "Not stated: methane" in page.banner.text
-    assert next(row for row in page.model.rows if row.serial == "O-1").against_batch
+    assert next(row for row in page.model.rows if row.part.label == "O-1").state.against_batch
 
 
 def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
@@ -458,8 +458,13 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     keys.press(*"B-99", "Enter", "Enter", *"7", "Enter", *"232", "Enter", "Enter", "Enter", *"2024-05", "Enter",
                *"2024-05", "Enter", "Enter", "Enter", "Enter")  # fmt: skip
     settled(qtbot, context)
-    row = next(row for row in page.model.rows if row.serial == "B-99")
-    assert (row.role, row.size_l, row.working_bar, row.test_state) == ("bailout", 7.0, 232.0, "good")
+    row = next(row for row in page.model.rows if row.part.label == "B-99")
+    assert (row.state.facts.role, row.state.facts.size_l, row.state.facts.working_bar, row.test_state) == (
+        "bailout",
+        7.0,
+        232.0,
+        "good",
+    )
     page.focus_table()
     keys.press("Shift+T")
     rule = opened(qtbot, context, page, FormDialog)
@@ -471,9 +476,9 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     qtbot.waitUntil(lambda: [years.itemData(at) for at in range(years.count())] == [5, 12])
     rule.act()
     settled(qtbot, context)
-    limits = {each.kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}
-    assert "49 CFR 180.209 Table 1, DOT 3AL" in limits["hydrostatic"].source
-    assert limits["visual"].last_good_day == date(2026, 8, 31)
+    limits = {each.limit.test_kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}
+    assert "49 CFR 180.209 Table 1, DOT 3AL" in limits["hydrostatic"].limit.source
+    assert limits["visual"].day == date(2026, 8, 31)
 
 
 def test_the_label_is_shown_and_can_be_kept(
@@ -504,7 +509,9 @@ def test_without_anything_to_fill_it_says_what_to_do(
 ) -> None:
     from fleetbench.workshop.gas.fills import record_pressures
 
-    record_pressures(centre.shop, {line.part_id: 0.95 * line.working_bar for line in list_cylinders(centre.shop)})
+    record_pressures(
+        centre.shop, {line.part.part_id: 0.95 * line.state.facts.working_bar for line in list_cylinders(centre.shop)}
+    )
     CountedKeys().press("F")
     settled(qtbot, context)
     assert "no cylinder here needs filling; mark the ones to fill" in page.banner.text
@@ -532,11 +539,11 @@ def test_the_depth_by_density_stands_before_the_oxygen_depth_where_it_is_the_sma
     centre.make_ready()
     page.refresh()
     settled(qtbot, context)
-    row = next(row for row in page.model.rows if row.part_id == centre.cylinders["diluent"])
+    row = next(row for row in page.model.rows if row.part.part_id == centre.cylinders["diluent"])
     shown = next(each for each in cylinders.columns(BERLIN) if each.key == "depth").text(row)
     assert shown.startswith("30 m (5.2 g/L); oxygen 4"), shown
-    detail = cylinder_detail(cylinder_page(centre.shop, row.part_id), BERLIN)
+    detail = cylinder_detail(cylinder_page(centre.shop, row.part.part_id), BERLIN)
     facts = {fact.label: fact.value for part in detail.parts for fact in getattr(part, "facts", ())}
     assert facts["Maximum depth"] == shown
-    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.role == "diluent")
+    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.state.facts.role == "diluent")
     assert cylinders_table((mine,), BERLIN).lines[0].cells[5] == shown

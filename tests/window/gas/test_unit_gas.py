@@ -96,7 +96,7 @@ def test_a_regulators_service_and_the_gauges_of_the_unit_are_recorded(
     assert line.done == centre.today.isoformat()
     page.focus_first()
     press(qtbot, page, "G", *"1801902000"[:9], "Enter")
-    assert [each.bar for each in unit_gas(centre.shop, "LK-01").cylinders] == [180.0, 190.0, 200.0]
+    assert [each.state.now_bar for each in unit_gas(centre.shop, "LK-01").cylinders] == [180.0, 190.0, 200.0]
 
 
 def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(

@@ -103,8 +103,8 @@ class Bench:
         cell_rows = self.show(cells.list_page(self.context)).model.rows
         page = self.show(part_page.record_page(self.context), str(key))
         found = {page.detail.marks[0].word}
-        found |= {shelf.state_of(row).word for row in shelf_rows if row.part == serial}
-        found |= {cells.describe(row, BERLIN).marks[0].word for row in cell_rows if row.serial == serial}
+        found |= {shelf.state_of(row).word for row in shelf_rows if row.part.label == serial}
+        found |= {cells.describe(row, BERLIN).marks[0].word for row in cell_rows if row.part.label == serial}
         for tag in ("LK-01", "LK-02"):
             fitted = [part for part in unit_page(self.shop, tag).fitted if part.part == serial]
             found |= {str(part.condition.state) for part in fitted if part.condition is not None}
@@ -124,8 +124,8 @@ def test_a_rejected_cell_is_rejected_on_every_page_in_its_head_and_out_of_it(ben
     assert bench.words("C-LK-01-1") == {"rejected"}
     bench.out()
     assert bench.words("C-LK-01-1") == {"rejected"}
-    row = next(row for row in list_shelf(bench.shop) if row.part == "C-LK-01-1")
-    assert row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.shop, row.part_id).last_good_day
+    row = next(row for row in list_shelf(bench.shop) if row.part.label == "C-LK-01-1")
+    assert row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.shop, row.part.part_id).last_good_day
     assert not row.usable and any("rejected 2026-05-04 by calibration" in why for why in row.why_not)
 
 

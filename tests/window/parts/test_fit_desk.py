@@ -48,7 +48,7 @@ class Bench:
         page.show_key(key)
         self.settle()
 
-    def part_page(self, serial: str) -> parts.PartRecord:
+    def part_page(self, serial: str) -> parts.PartRecordPage:
         page = parts.record_page(self.context)
         with self.shop.database.looking() as session:
             key = session.scalars(select(Part.id).where(Part.serial == serial)).one()

@@ -26,7 +26,7 @@ from fleetbench.window.notices import list as notices
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog
 from fleetbench.window.parts import fetch, orders, shelf
 from fleetbench.window.parts import page as parts
-from fleetbench.window.parts.page import LifeLine, spoken
+from fleetbench.window.parts.page import LifeTimeline, spoken
 from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
@@ -103,7 +103,7 @@ def shelf_page(desk: Desk) -> shelf.ShelfList:
 
 
 def test_the_shelf_says_of_each_part_whether_it_may_be_fitted_and_why_not(shelf_page: shelf.ShelfList) -> None:
-    states = {row.part: shelf.state_of(row).word for row in shelf_page.model.rows}
+    states = {row.part.label: shelf.state_of(row).word for row in shelf_page.model.rows}
     assert states["C-NEW"] == "usable"
     assert states["C-OLD"] == "past"
     assert states["C-UNDATED"] == "date not known"
@@ -123,7 +123,7 @@ def test_parts_are_received_by_scanning_serials_from_the_shelf_by_key(desk: Desk
     desk.finish(dialog, ReceiveDialog)
     assert desk.part("C-502").made_precision == "month"
     assert "2 parts received" in shelf_page.banner.text
-    assert {"C-501", "C-502"} <= {row.part for row in shelf_page.model.rows}
+    assert {"C-501", "C-502"} <= {row.part.label for row in shelf_page.model.rows}
 
 
 def test_a_serial_twice_and_an_odd_date_are_refused_inside_the_dialog(desk: Desk, shelf_page: shelf.ShelfList) -> None:
@@ -213,7 +213,7 @@ def test_a_part_page_draws_the_whole_life_and_offers_its_acts(desk: Desk, qtbot:
 
 @pytest.mark.parametrize("serial", ["C-LK-01-1", "C-NEW", "C-UNDATED", "CAN-SPARE"])
 def test_the_line_of_any_life_paints_in_light_and_dark_at_any_width(desk: Desk, theme: Theme, serial: str) -> None:
-    line = LifeLine(theme, BERLIN)
+    line = LifeTimeline(theme, BERLIN)
     desk.qtbot.addWidget(line)
     line.show_story(part_story(desk.shop, desk.part(serial).id))
     for dark in (False, True):
@@ -293,7 +293,7 @@ def test_what_to_fetch_follows_the_horizon_and_is_printed(desk: Desk, tmp_path: 
     page.horizon.choose(60)
     desk.settle()
     cells = next(row for row in page.model.rows if row.code == "CELL-L")
-    assert (cells.wanted, [piece.part for piece in cells.take]) == (6, ["C-NEW"])
+    assert (cells.wanted, [piece.part.label for piece in cells.take]) == (6, ["C-NEW"])
     assert fetch.state_of(cells).word == "short 5"
     with desk.qtbot.waitSignal(page.exports.written, timeout=20_000):
         page.exports.write_to(tmp_path / "fetch.pdf")

@@ -21,8 +21,8 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.counted import set_kit_content
-from fleetbench.workshop.parts.places import add_place
 from fleetbench.workshop.parts.receive import Delivery, receive_lot
+from fleetbench.workshop.parts.shelf import add_place
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock

@@ -82,10 +82,7 @@ def add_people_and_instruments(centre: Centre) -> None:
     for kind, serial, uncertainty in (("analyser", "AN-1", "0.25"), ("barometer", "BR-1", "0.5")):
         centre.start(equipment, "add")
         dialog = equipment.dialog
-        dialog.kind.setCurrentText(kind)
-        for field, text in ((dialog.name, kind), (dialog.serial, serial), (dialog.uncertainty, uncertainty),
-                            (dialog.until, "2026-12-31")):  # fmt: skip
-            centre.type(field, text)
+        centre.fill(dialog, kind=kind, name=kind, serial=serial, uncertainty=uncertainty, last_good_day="2026-12-31")
         centre.save(dialog)
 
 

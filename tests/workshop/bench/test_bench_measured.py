@@ -21,7 +21,7 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.measured import SetUp, Stamped, judged, reading_limits, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, bench_plan
-from fleetbench.workshop.bench.tests import Seen, record_release
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -274,7 +274,7 @@ def test_the_answer_while_readings_come_in_is_the_answer_that_is_recorded(
 
 
 def release(bench: Shop, **changed: Any) -> Any:
-    held = Seen(held=True, minutes=3.0)
+    held = WatchedLoop(held=True, minutes=3.0)
     facts: dict[str, Any] = {"inhale": True, "exhale": True, "negative": held, "positive": held}
     return record_release(bench, TAG, **{**facts, **changed})
 
@@ -289,10 +289,10 @@ def test_valves_and_loop_are_one_act_of_four_tests_and_tick_the_ticket(bench: Sh
 
 
 def test_what_was_not_tried_is_not_recorded(bench: Shop) -> None:
-    done = release(bench, exhale=None, negative=Seen(None), positive=Seen(held=False, minutes=1.0))
+    done = release(bench, exhale=None, negative=WatchedLoop(None), positive=WatchedLoop(held=False, minutes=1.0))
     assert [each.answer.verdict for each in done] == [Verdict.PASS, Verdict.REJECT]
     with pytest.raises(Refused, match=r"^tests: nothing was tried"):
-        release(bench, inhale=None, exhale=None, negative=Seen(None), positive=Seen(None))
+        release(bench, inhale=None, exhale=None, negative=WatchedLoop(None), positive=WatchedLoop(None))
 
 
 def test_a_slip_in_one_of_four_is_put_right_by_the_same_act(bench: Shop, clock: Any) -> None:
@@ -333,7 +333,7 @@ def test_a_loop_opened_for_work_holds_the_unit_until_it_is_tested_again(bench: S
 
 def test_a_loop_whose_manometer_contradicts_held_keeps_its_hold(bench: Shop, keys: ValveKeys, clock: Any) -> None:
     # ASTM E2930: the change stays under 10 % of the start; here 80 % of the vacuum went while "held" was answered.
-    release(bench, negative=Seen(None))
+    release(bench, negative=WatchedLoop(None))
     assert "loop negative" in stops(bench)
     clock.advance(minutes=5)
     found = offer(bench_plan(bench, TAG), Method.LOOP, kind="loop negative")

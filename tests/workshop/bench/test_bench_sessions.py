@@ -91,7 +91,7 @@ def test_equipment_out_of_date_is_said(bench: Shop, keys: Keys, clock: Any) -> N
 
 
 def test_equipment_to_choose_from_is_listed(bench: Shop, keys: Keys) -> None:
-    assert [tool.kind for tool in bench_equipment(bench)] == ["analyser", "barometer", "hygrometer"]
+    assert [tool.tool.kind for tool in bench_equipment(bench)] == ["analyser", "barometer", "hygrometer"]
 
 
 @pytest.mark.parametrize(

@@ -14,7 +14,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.tables import Task
-from fleetbench.workshop.bench.tests import MEASURED, Bounds, answer_of, record_test
+from fleetbench.workshop.bench.tests import MEASURED, MeasuredLimits, answer_of, record_test
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, write_centre
@@ -35,13 +35,18 @@ def bench(shop: Shop, clock: Any) -> Shop:
 
 def answer(kind: str, **given_: Any) -> Verdict:
     facts: dict[str, Any] = {
-        "held": None, "watched_minutes": None, "value": None, "expanded_u": 0.0, "bounds": Bounds(), "loop_limit": None,
-    }  # fmt: skip
+        "held": None,
+        "watched_minutes": None,
+        "value": None,
+        "expanded_u": 0.0,
+        "bounds": MeasuredLimits(),
+        "loop_limit": None,
+    }
     return answer_of(kind, **{**facts, **given_}).verdict
 
 
 THREE_MINUTES = LoopLimit(3.0, "invented manual")
-IN_BAR = Bounds(low=8.5, high=10.0, source="invented manual")
+IN_BAR = MeasuredLimits(low=8.5, high=10.0, source="invented manual")
 
 
 @pytest.mark.parametrize(

@@ -32,13 +32,13 @@ def bench(shop: Shop, clock: Any) -> Shop:
 
 
 def row(bench: Shop, serial: str) -> Any:
-    return next(each for each in list_equipment(bench) if each.serial == serial)
+    return next(each for each in list_equipment(bench) if each.tool.serial == serial)
 
 
 def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> None:
     add_equipment(bench, **NEW)
     found = row(bench, "G-77")
-    assert (found.kind, found.uncertainty, found.digit, found.state, found.last_used_at) == (
+    assert (found.tool.kind, found.tool.uncertainty, found.tool.digit, found.state, found.last_used_at) == (
         "gauge",
         0.05,
         0.02,
@@ -85,7 +85,7 @@ def test_a_wrong_entry_is_refused_with_its_field(bench: Shop, changed: dict[str,
 def test_a_new_certificate_makes_a_piece_good_again(bench: Shop) -> None:
     key = add_equipment(bench, **{**NEW, "last_good_day": bench.today() - timedelta(days=3)})
     certify_equipment(bench, key, last_good_day=date(2027, 5, 3), uncertainty=0.04, digit=0.02)
-    assert (row(bench, "G-77").state, row(bench, "G-77").uncertainty) == ("good", 0.04)
+    assert (row(bench, "G-77").state, row(bench, "G-77").tool.uncertainty) == ("good", 0.04)
 
 
 def test_every_kind_has_its_units() -> None:
@@ -110,11 +110,11 @@ def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(
                       last_good_day=today + timedelta(days=days))  # fmt: skip
     register = list_equipment(bench)
     flow = tools_for(register, "flow meter", "mL/min")
-    assert [each.serial for each in flow] == ["M", "L", "N", "O"]
+    assert [each.tool.serial for each in flow] == ["M", "L", "N", "O"]
     volume = tools_for(register, "flow meter", "mL")
-    assert [each.serial for each in volume] == ["V", "N"]
-    key = {each.serial: each.equipment_id for each in register}
-    keys = [each.equipment_id for each in flow]
+    assert [each.tool.serial for each in volume] == ["V", "N"]
+    key = {each.tool.serial: each.tool.equipment_id for each in register}
+    keys = [each.tool.equipment_id for each in flow]
     assert tool_chosen(keys, (key["V"], key["L"], key["M"])) == key["L"], "the last one used that fits"
     assert tool_chosen(keys, (key["V"],)) is None, "several fit, so it is asked"
     assert tool_chosen(keys[:1], ()) == key["M"], "only one there is"

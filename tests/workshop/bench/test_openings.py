@@ -7,7 +7,7 @@ import pytest
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.core.act import acting
 from fleetbench.records.core.errors import NotFound
-from fleetbench.workshop.bench.tests import Seen, after_routine_openings, record_release
+from fleetbench.workshop.bench.tests import WatchedLoop, after_routine_openings, record_release
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.bench_centre import write_centre
 
@@ -33,7 +33,7 @@ def test_a_routine_opening_leaves_a_line_until_the_next_test(bench: Shop, clock:
     assert line == "canister in on 2026-05-04: test the one-way valves and the loop again before the dive"
     assert after_routine_openings(bench, "LK-02") == ()
     clock.advance(minutes=5)
-    held = Seen(held=True, minutes=3.0)
+    held = WatchedLoop(held=True, minutes=3.0)
     record_release(bench, "LK-01", inhale=True, exhale=True, negative=held, positive=held)
     assert after_routine_openings(bench, "LK-01") == ()
 

@@ -61,7 +61,7 @@ def test_the_page_shows_tests_newest_first_with_their_trend(centre: Centre) -> N
     centre.test(centre.one, "one-way valve", "inhale", 1, value=14.0, unit="mL/min")
     slot = row(centre, "inhale one-way valve").slot_id
     page = valve_page(centre.shop, "LK-01", slot)
-    assert [test.value for test in page.tests] == [14.0, None]
+    assert [test.record.value for test in page.tests] == [14.0, None]
     assert page.row.trend == ((centre.today - timedelta(days=1), 14.0),)
     assert [limit.basis for limit in page.limits] == ["fitted"]
     with pytest.raises(NotFound):

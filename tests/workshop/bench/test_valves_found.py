@@ -123,5 +123,5 @@ def test_a_first_stage_tried_at_one_supply_only_is_undecided(sqlite_database: An
         ("intermediate pressure, full supply", 8.5, 10.0), ("intermediate pressure, low supply", 8.5, 10.0),
     ]  # fmt: skip
     assert page.series[0].points[0][2] == pytest.approx(0.04), "the figure keeps its uncertainty"
-    assert page.tests[0].finding is not None
-    assert datetime.now(UTC) > page.tests[0].at
+    assert page.tests[0].record.finding is not None
+    assert datetime.now(UTC) > page.tests[0].record.at

@@ -11,10 +11,9 @@ from fleetbench.records.canisters.reads import read_fills_of, read_runs_of
 from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.readiness.reads import read_catalogue
 from fleetbench.shipped import shipped
-from fleetbench.workshop.canisters.absorbent import Absorbent, as_run
+from fleetbench.workshop.canisters.absorbent import Absorbent, as_run, fill_outlook
 from fleetbench.workshop.canisters.containers import absorbent_stock
 from fleetbench.workshop.canisters.list import list_canisters
-from fleetbench.workshop.canisters.plan import fill_outlook
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.units.list import list_units
@@ -66,7 +65,7 @@ def test_what_is_left_of_every_standing_fill_equals_the_second_reckoning(sample_
     for serial, mine in expected.iterrows():
         left = 0.0 if serial in with_divers else mine["minutes"]  # what a diver has of it left is not known
         assert found[str(serial)].minutes == pytest.approx(left, abs=1e-6), (serial, mine["reasons"])
-    states = {row.canister: row.state for row in list_canisters(sample_shop)}
+    states = {row.part.label: row.state for row in list_canisters(sample_shop)}
     assert {each for each, state in states.items() if state == "spent"} == {
         serial for serial, mine in expected.iterrows() if mine["reasons"]
     }
@@ -78,7 +77,7 @@ def test_the_overrun_canister_and_the_stale_fill_both_stop_a_hand_over(sample_sh
     overrun = standing[standing["reasons"].map(lambda reasons: "used up" in reasons)]
     stale = standing[standing["reasons"].map(lambda reasons: "first use" in reasons and "used up" not in reasons)]
     assert len(overrun) >= 1 and len(stale) >= 1
-    units = {row.canister: row.unit for row in list_canisters(sample_shop)}
+    units = {row.part.label: row.unit for row in list_canisters(sample_shop)}
     today = sample_shop.today()
     for serial, words in [(each, "used up") for each in overrun["serial"]] + [
         (each, "24 h end at") for each in stale["serial"]

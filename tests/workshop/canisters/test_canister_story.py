@@ -10,6 +10,7 @@ from sqlalchemy import event
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.workshop.canisters.absorbent import PlannedDive, fill_outlook, usual_plan, work_choices
 from fleetbench.workshop.canisters.history import canister_story, fill_label
 from fleetbench.workshop.canisters.packing import (
     close_up,
@@ -19,7 +20,6 @@ from fleetbench.workshop.canisters.packing import (
     pack_canister,
     pack_choices,
 )
-from fleetbench.workshop.canisters.plan import Asked, fill_outlook, usual_plan, work_choices
 from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.find import find
 from fleetbench.workshop.core.workplace import Shop
@@ -147,7 +147,7 @@ def test_an_unknown_fill_or_canister_is_not_found(bench: Shop, part_id: int) -> 
 def test_a_plan_is_answered_with_margin_and_reason_for_every_canister(
     bench: Shop, part_id: int, keys: AbsorbentKeys
 ) -> None:
-    found = fill_outlook(bench, Asked(100, 12, 20))
+    found = fill_outlook(bench, PlannedDive(100, 12, 20))
     answer = found.answer_of(part_id)
     assert answer is not None
     assert (answer.answer, answer.minutes, answer.margin) == (True, pytest.approx(180), pytest.approx(80))
@@ -159,14 +159,14 @@ def test_a_plan_is_answered_with_margin_and_reason_for_every_canister(
 @pytest.mark.parametrize(
     ("asked", "said"),
     [
-        (Asked(181, 12, 20), "180 min rated"),
-        (Asked(60, 3, 20), "colder or deeper than the canister's rated table"),
-        (Asked(60, 12, 41), "colder or deeper than the canister's rated table"),
-        (Asked(120, 12, 20, 2.7), "180 min rated"),
+        (PlannedDive(181, 12, 20), "180 min rated"),
+        (PlannedDive(60, 3, 20), "colder or deeper than the canister's rated table"),
+        (PlannedDive(60, 12, 41), "colder or deeper than the canister's rated table"),
+        (PlannedDive(120, 12, 20, 2.7), "180 min rated"),
     ],
 )
 def test_too_long_too_cold_too_deep_or_too_hard_is_a_no_with_its_reason(
-    bench: Shop, part_id: int, asked: Asked, said: str
+    bench: Shop, part_id: int, asked: PlannedDive, said: str
 ) -> None:
     answer = fill_outlook(bench, asked).answer_of(part_id)
     assert answer is not None and not answer.answer and answer.margin < 0
@@ -174,7 +174,11 @@ def test_too_long_too_cold_too_deep_or_too_hard_is_a_no_with_its_reason(
 
 
 def test_a_plan_out_of_reason_is_refused_with_its_field(bench: Shop, part_id: int) -> None:
-    for asked, field in ((Asked(0, 12, 20), "minutes"), (Asked(60, -40, 20), "water"), (Asked(60, 12, -1), "depth")):
+    for asked, field in (
+        (PlannedDive(0, 12, 20), "minutes"),
+        (PlannedDive(60, -40, 20), "water"),
+        (PlannedDive(60, 12, -1), "depth"),
+    ):
         with pytest.raises(Refused, match=f"^{field}:"):
             fill_outlook(bench, asked)
 
@@ -192,7 +196,7 @@ def test_work_is_chosen_from_published_rates_and_the_rated_one_comes_first(bench
     rates = [choice.co2_l_min for choice in choices[1:]]
     assert rates == sorted(rates)
     assert all(choice.source for choice in choices)
-    assert usual_plan(bench) == Asked(60.0, 12.0, 30.0)
+    assert usual_plan(bench) == PlannedDive(60.0, 12.0, 30.0)
 
 
 def test_a_plan_for_many_canisters_takes_no_more_statements_than_for_one(

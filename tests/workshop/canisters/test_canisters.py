@@ -6,7 +6,8 @@ import pytest
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.workshop.canisters.list import CanisterRow, canister_page, list_canisters, list_containers
+from fleetbench.workshop.canisters.containers import absorbent_stock
+from fleetbench.workshop.canisters.list import CanisterRow, canister_page, day_word, list_canisters
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.ready_centre import Centre, counted
 
@@ -18,29 +19,29 @@ def centre(shop: Shop, clock: Any) -> Centre:
 
 
 def row(centre: Centre) -> CanisterRow:
-    return next(each for each in list_canisters(centre.shop) if each.canister == "CAN-L-LK-01")
+    return next(each for each in list_canisters(centre.shop) if each.part.label == "CAN-L-LK-01")
 
 
 def test_a_canister_is_empty_fresh_in_use_or_spent(centre: Centre) -> None:
-    assert (row(centre).state, row(centre).minutes_left) == ("empty", None)
+    assert (row(centre).state, (row(centre).left and row(centre).left.minutes)) == ("empty", None)
     fill = centre.pack(0.5)
     # 150 min are rated at the centre's usual 12 C and 30 m, which takes the 40 m row.
-    assert (row(centre).state, row(centre).minutes_left) == ("fresh", pytest.approx(150.0))
+    assert (row(centre).state, (row(centre).left and row(centre).left.minutes)) == ("fresh", pytest.approx(150.0))
     centre.run(centre.one, fill, 0.4, 60)
     centre.change(Fill, fill, diver_id=centre.keys.renter)
     assert (row(centre).state, row(centre).diver) == ("in use", "Ines Quell")
-    assert row(centre).minutes_left == pytest.approx(100.0)
+    assert (row(centre).left and row(centre).left.minutes) == pytest.approx(100.0)
     centre.run(centre.one, fill, 0.3, 200)
-    assert (row(centre).state, row(centre).minutes_left) == ("spent", 0.0)
+    assert (row(centre).state, (row(centre).left and row(centre).left.minutes)) == ("spent", 0.0)
     centre.change(Fill, fill, discarded_at=centre.ago(0.1))
     assert row(centre).state == "empty"
 
 
 def test_a_fill_not_weighed_says_so_and_one_under_the_minimum_is_spent(centre: Centre) -> None:
     fill = centre.pack(0.5, mass_g=None)
-    assert "not weighed" in row(centre).cautions
+    assert "not weighed" in (row(centre).left.cautions if row(centre).left else ())
     centre.change(Fill, fill, mass_g=2000.0)
-    assert (row(centre).state, row(centre).rule) == ("spent", "packed mass")
+    assert (row(centre).state, (row(centre).left and row(centre).left.rule)) == ("spent", "packed mass")
 
 
 def test_the_page_tells_every_fill_with_what_each_run_used(centre: Centre) -> None:
@@ -57,7 +58,9 @@ def test_the_page_tells_every_fill_with_what_each_run_used(centre: Centre) -> No
 
 
 def test_containers_show_what_is_left_and_whether_their_date_is_known(centre: Centre) -> None:
-    states = {each.lot: (each.left_kg, each.state) for each in list_containers(centre.shop)}
+    stock = absorbent_stock(centre.shop)
+    found = (each.container for each in stock.containers)
+    states = {each.lot: (each.left_kg, day_word(each.last_good_day, stock.today)) for each in found}
     assert states["F-1"] == (6.0, "good")
     assert states["F-0"] == (5.0, "past")
     assert states["F-X"] == (20.0, "unknown")
@@ -66,10 +69,10 @@ def test_containers_show_what_is_left_and_whether_their_date_is_known(centre: Ce
 def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
     counts = []
     for shop in (centre.shop, sample_shop):
-        key = list_canisters(shop)[0].part_id
+        key = list_canisters(shop)[0].part.part_id
         with counted(shop) as seen:
             list_canisters(shop)
-            list_containers(shop)
+            absorbent_stock(shop)
             canister_page(shop, key)
         counts.append(len(seen))
     assert counts[0] == counts[1]
@@ -79,4 +82,4 @@ def test_the_sample_fleets_canisters_all_have_a_state(sample_shop: Shop) -> None
     rows = list_canisters(sample_shop)
     assert len(rows) >= 14
     assert {each.state for each in rows} >= {"empty", "fresh"}
-    assert all((each.minutes_left or 0) >= 0 for each in rows)
+    assert all(((each.left and each.left.minutes) or 0) >= 0 for each in rows)

@@ -86,7 +86,9 @@ def test_a_stock_take_says_what_the_book_said_and_never_more_than_was_received(
 ) -> None:
     stock_take(bench, keys.open_one, 5.4, "spilled")
     assert container(bench, keys.open_one).left_kg == 5.4
-    counted = next(each.counted for each in absorbent_stock(bench).containers if each.container_id == keys.open_one)
+    counted = next(
+        each.counted for each in absorbent_stock(bench).containers if each.container.container_id == keys.open_one
+    )
     assert counted == "2026-05-04, Tamsin Orrel: 5.4 kg, 6 by the book (spilled)"
     with pytest.raises(Refused, match="counted: 21 is outside 0 to 20"):
         stock_take(bench, keys.open_one, 21.0, "found")
@@ -101,7 +103,7 @@ def test_the_booked_pace_is_a_fill_a_day_and_tells_when_each_container_is_empty(
     found = absorbent_stock(bench)
     # One hire of 4 to 6 May: three days, a fill of 2.5 kg each, over the 90 days that are looked ahead.
     assert found.pace_kg_a_day == {"fine": pytest.approx(7.5 / 90)}
-    by_key = {each.container_id: each for each in found.containers}
+    by_key = {each.container.container_id: each for each in found.containers}
     # The opened one may be packed from for 12 days more, which take 1 of its 6 kg; the sealed 20 kg follow, 240 days.
     assert (by_key[keys.open_one].empty_on, by_key[keys.open_one].wasted_kg) == (None, pytest.approx(5.0))
     assert by_key[keys.sealed].empty_on == date(2026, 5, 4) + timedelta(days=12 + 240 - 1)
@@ -125,8 +127,8 @@ def test_a_container_opened_longer_ago_than_a_canister_type_allows_is_no_stock(
     bench: Shop, keys: AbsorbentKeys, clock: Any
 ) -> None:
     # Opened on 2 May at 07:30 UTC: 336 hours end on 16 May in the morning, so 15 May is its last whole day.
-    row = {each.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
+    row = {each.container.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
     assert (row.usable_until, row.ended) == (date(2026, 5, 15), "")
     clock.advance(days=12)
-    row = {each.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
+    row = {each.container.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]
     assert (row.ended, row.empty_on, row.wasted_kg) == ("opened too long ago", None, 6.0)

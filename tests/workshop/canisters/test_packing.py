@@ -98,7 +98,7 @@ def test_a_lot_under_a_stopping_notice_is_neither_offered_nor_packed(
         notice = act.add(Notice(number="N-1", issued_on=bench.today(), title="dusty granules", text="",
                                 action="set aside", weight="stop"))  # fmt: skip
         act.add(NoticeScope(notice_id=notice.id, covers=covers, first=first))
-    offered = {each.container_id: each.why_not for each in pack_choices(bench, CANISTER).containers}
+    offered = {each.container.container_id: each.why_not for each in pack_choices(bench, CANISTER).containers}
     assert offered[keys.open_one] == "lot F-1: notice N-1, dusty granules; choose another"
     with pytest.raises(Refused, match="lot F-1: notice N-1, dusty granules; choose another"):
         packed(bench, keys)
@@ -203,7 +203,7 @@ def test_what_is_proposed_is_the_open_container_the_last_tare_and_todays_hire(be
     first = pack_choices(bench, CANISTER)
     assert (first.container_id, first.line_id, first.tare_g) == (keys.open_one, keys.line, None)
     assert (first.min_mass_g, first.full_mass_g, first.unit) == (2300.0, 2500.0, "LK-01")
-    refused = {each.lot: each.why_not for each in first.containers if each.why_not}
+    refused = {each.container.lot: each.why_not for each in first.containers if each.why_not}
     assert set(refused) == {"F-0", "C-1", "F-X"}
     packed(bench, keys)
     discard_fill(bench, CANISTER, "not used")

@@ -41,21 +41,21 @@ def bench(shop: Shop, keys: AbsorbentKeys, clock: Any) -> Shop:
 
 
 def canister(bench: Shop) -> Any:
-    return next(each for each in list_canisters(bench) if each.canister == CANISTER)
+    return next(each for each in list_canisters(bench) if each.part.label == CANISTER)
 
 
 def test_a_run_uses_up_its_share_of_the_rated_minutes(bench: Shop, keys: AbsorbentKeys) -> None:
     log_run(bench, CANISTER, RunEntry(minutes=60, coldest_c=12, deepest_m=18))
     # Invented table: 180 min at 12 C or warmer down to 20 m, so an hour is a third of the fill; at the centre's usual
     # 12 C and 30 m 150 min are rated, and two thirds of those are left.
-    assert canister(bench).used_share == pytest.approx(60 / 180)
-    assert canister(bench).minutes_left == pytest.approx(100.0)
+    assert canister(bench).left.used_share == pytest.approx(60 / 180)
+    assert canister(bench).left.minutes == pytest.approx(100.0)
 
 
 def test_dive_minutes_have_ten_a_dive_added_and_unknown_water_is_the_coldest_row(bench: Shop) -> None:
     log_run(bench, CANISTER, RunEntry(minutes=30, clock="dive", dives=2))
-    assert canister(bench).loop_minutes == 50.0
-    assert canister(bench).used_share == pytest.approx(50 / 120)
+    assert canister(bench).left.loop_minutes == 50.0
+    assert canister(bench).left.used_share == pytest.approx(50 / 120)
 
 
 def test_the_first_run_makes_the_fill_its_divers(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
@@ -77,7 +77,7 @@ def test_a_run_by_a_second_diver_is_recorded_and_spends_the_fill(bench: Shop, ke
     early = RunEntry(minutes=20, diver_id=keys.other, started_at=now - timedelta(hours=2))
     log_run(bench, CANISTER, early)
     found = canister(bench)
-    assert (found.state, found.minutes_left, found.reason) == ("spent", 0.0, "a run of it was another diver's")
+    assert (found.state, found.left.minutes, found.left.reason) == ("spent", 0.0, "a run of it was another diver's")
 
 
 def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
@@ -91,16 +91,16 @@ def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
     second = RunEntry(minutes=25, coldest_c=12, deepest_m=18, diver_id=keys.other,
                       started_at=clock() - timedelta(hours=2))  # fmt: skip
     log_run(bench, CANISTER, second)
-    assert canister(bench).reason == "a run of it was another diver's"
-    assert not fill_label(bench, canister(bench).part_id).shared
+    assert canister(bench).left.reason == "a run of it was another diver's"
+    assert not fill_label(bench, canister(bench).part.part_id).shared
     with bench.acting("enter", "centre's rule") as act:
         act.add(Limit(name="fills shared on try days", amount=1, unit="yes or no", source="the centre's own rule",
                       maker=False))  # fmt: skip
     found = canister(bench)
-    assert (found.state, found.loop_minutes, found.used_share) == ("in use", 45.0, pytest.approx(45 / 180))
-    assert fill_label(bench, found.part_id).shared
+    assert (found.state, found.left.loop_minutes, found.left.used_share) == ("in use", 45.0, pytest.approx(45 / 180))
+    assert fill_label(bench, found.part.part_id).shared
     clock.advance(hours=20)
-    assert "serves that day alone" in (canister(bench).reason or "")
+    assert "serves that day alone" in (canister(bench).left.reason or "")
 
 
 @pytest.mark.parametrize(
@@ -121,7 +121,7 @@ def test_a_try_days_divers_share_one_fill_only_where_the_centre_says_so(
 def test_a_run_out_of_reason_is_refused_with_its_field(bench: Shop, entry: RunEntry, said: str) -> None:
     with pytest.raises(Refused, match=said):
         log_run(bench, CANISTER, entry)
-    assert canister(bench).loop_minutes == 0.0
+    assert canister(bench).left.loop_minutes == 0.0
 
 
 def test_two_runs_of_one_fill_cannot_overlap(bench: Shop, clock: Any) -> None:
@@ -147,7 +147,7 @@ def test_a_slip_is_put_right_by_a_run_in_its_place_and_both_are_kept(bench: Shop
     right = correct_run(
         bench, CANISTER, wrong, reason="typing", instead=RunEntry(minutes=60, coldest_c=12, deepest_m=18)
     )
-    assert canister(bench).loop_minutes == 60.0
+    assert canister(bench).left.loop_minutes == 60.0
     with bench.database.reading() as connection:
         assert [minutes for _, _, _, minutes, _, _ in read_run_use(connection)] == [60.0]
         assert [run.run_id for run in read_runs_of_last_fills(connection)] == [right]
@@ -176,8 +176,8 @@ def test_hours_since_first_use_run_through_midnight_and_a_clock_change(shop: Sho
     clock.now = datetime(2026, 10, 24, 22, 10, tzinfo=UTC)
     log_run(bench, CANISTER, RunEntry(minutes=40, started_at=datetime(2026, 10, 24, 20, 30, tzinfo=UTC)))
     clock.now = datetime(2026, 10, 25, 20, 10, tzinfo=UTC)
-    assert canister(bench).minutes_left == pytest.approx(20.0)
-    assert "24 h end at 2026-10-25" in (canister(bench).reason or "")
+    assert canister(bench).left.minutes == pytest.approx(20.0)
+    assert "24 h end at 2026-10-25" in (canister(bench).left.reason or "")
     clock.now = datetime(2026, 10, 25, 20, 30, tzinfo=UTC)
     assert canister(bench).state == "spent"
 
@@ -197,7 +197,7 @@ def test_a_run_without_a_start_has_none_and_the_fills_clock_takes_the_earliest_i
     clock.advance(hours=22)
     log_run(bench, CANISTER, RunEntry(minutes=40, coldest_c=12, deepest_m=18))
     assert (only_run(bench).started_at, only_run(bench).ended_by) == (packed, clock())
-    assert "first use" in str(canister(bench).reason)
+    assert "first use" in str(canister(bench).left.reason)
 
 
 def test_a_run_of_which_the_day_alone_is_known_counts_from_the_start_of_that_day(bench: Shop, clock: Any) -> None:

@@ -21,9 +21,9 @@ from fleetbench.records.tickets.tables import Task
 from fleetbench.workshop.cells.calibrate import correct, plan, preview, record, recorded_entry
 from fleetbench.workshop.cells.entry import (
     CalibrationEntry,
-    Figure,
     HandsetEntry,
     PaperConditions,
+    ReadingEntry,
     as_content,
     from_content,
 )
@@ -47,18 +47,18 @@ def bench(shop: Shop, keys: Keys) -> Shop:
     return shop.as_person(keys.technician)
 
 
-def grid(keys: Keys, point: str, rows: tuple[tuple[float | None, ...], ...]) -> tuple[Figure, ...]:
+def grid(keys: Keys, point: str, rows: tuple[tuple[float | None, ...], ...]) -> tuple[ReadingEntry, ...]:
     return tuple(
-        Figure(slot_id=slot, reader_id=reader, point=point, mv=mv)
+        ReadingEntry(slot_id=slot, reader_id=reader, point=point, mv=mv)
         for slot, row in zip(keys.cell_slots, rows, strict=True)
         for reader, mv in zip(keys.readers, row, strict=True)
     )
 
 
-def stamps(keys: Keys, seconds: tuple[float, ...] = (100, 130, 160), last: float = 0.0) -> tuple[Figure, ...]:
+def stamps(keys: Keys, seconds: tuple[float, ...] = (100, 130, 160), last: float = 0.0) -> tuple[ReadingEntry, ...]:
     """Stamped readings of the first handset in which no digit changed, but for the last of cell 1 by `last` mV."""
     return tuple(
-        Figure(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=second,
+        ReadingEntry(slot_id=slot, reader_id=keys.readers[0], point="settling", seconds=second,
                mv=OXYGEN[place][0] + (last if place == 0 and second == seconds[-1] else 0.0))
         for second in seconds
         for place, slot in enumerate(keys.cell_slots)

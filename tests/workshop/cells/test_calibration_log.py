@@ -12,8 +12,8 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.cells.calibrate import plan, preview
 from fleetbench.workshop.cells.calibration_log import read_log, read_table
-from fleetbench.workshop.cells.entry import CalibrationEntry, Figure
-from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderFacts, Shown
+from fleetbench.workshop.cells.entry import CalibrationEntry, ReadingEntry
+from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay, ReaderFacts
 from fleetbench.workshop.core.workplace import Shop
 from tests.centres.bench_centre import open_bench, write_centre
 
@@ -30,11 +30,11 @@ def a_plan() -> CalibrationPlan:
         for slot in (1, 2, 3)
     )
     readers = tuple(ReaderFacts(key, f"handset {key}", "handset", 0.1) for key in (1, 2))
-    matrix = {(reader, slot): Shown("mV", 0.1) for reader in (1, 2) for slot in (1, 2, 3)}
+    matrix = {(reader, slot): ReaderDisplay("mV", 0.1) for reader in (1, 2) for slot in (1, 2, 3)}
     return CalibrationPlan(1, "LK-01", "type L", "H-1", cells, readers, matrix, None, None, None, None, ())
 
 
-def shown(figures: tuple[Figure, ...]) -> dict[tuple[int, int], float | None]:
+def shown(figures: tuple[ReadingEntry, ...]) -> dict[tuple[int, int], float | None]:
     return {(each.slot_id, each.reader_id): each.mv for each in figures}
 
 

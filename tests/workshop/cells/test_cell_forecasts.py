@@ -62,7 +62,7 @@ def calibrated(centre: Centre, linearity: list[float], every: int = 30, last: fl
 
 
 def row_of(centre: Centre, cell: str = CELL) -> CellRow:
-    return next(row for row in list_cells(centre.shop) if row.serial == cell)
+    return next(row for row in list_cells(centre.shop) if row.part.label == cell)
 
 
 def item_of(centre: Centre, cell: str = CELL) -> DueItem:
@@ -88,7 +88,7 @@ def test_the_day_that_is_foretold_governs_in_the_list_the_due_list_and_readiness
     assert (row.last_good_day, row.basis, row.projected, row.forecast_day) == (ends, FORECAST, True, ends)
     assert (item.last_good_day, item.basis, item.projected, item.days_left) == (ends, FORECAST, True, 59)
     assert "lower bound of linearity" in item.why
-    page = cell_page(centre.shop, row.part_id)
+    page = cell_page(centre.shop, row.part.part_id)
     assert (page.row.last_good_day, page.row.basis) == (ends, FORECAST)
     assert [(line.basis, line.projected) for line in page.limits if line.projected] == [(FORECAST, True)]
 

@@ -52,27 +52,27 @@ def test_every_flaw_hidden_in_the_readings_is_found_and_named(sample_shop: Shop,
     with sample_shop.database.reading() as connection:
         visits = {ref: key for key, ref in connection.execute(select(Calibration.id, Calibration.ref))}
     refs = refs_of(sample_shop)
-    listed = {refs[row.part_id]: row for row in list_cells(sample_shop, include_worn=True)}
+    listed = {refs[row.part.part_id]: row for row in list_cells(sample_shop, include_worn=True)}
     for row in answers:
         verdict, blame, words = NAMED[row["flaw"]]
         found = listed[row["cell"]]
         assert words in (found.finding or "") or verdict == "repeat", (row, found.finding)
         if verdict == "repeat" or "together" in row["flaw"]:
-            page = cell_page(sample_shop, found.part_id)
-            line = next(each for each in page.calibrations if each.calibration_id == visits[row["calibration"]])
-            assert (line.unit, line.position) == (row["unit"], row["slot"])
-            assert (line.verdict, line.blame) == (verdict, blame), (row, line.finding)
-            assert words in line.finding, (row, line.finding)
+            page = cell_page(sample_shop, found.part.part_id)
+            line = next(each for each in page.calibrations if each.outcome.calibration_id == visits[row["calibration"]])
+            assert (line.outcome.unit, line.outcome.position) == (row["unit"], row["slot"])
+            assert (line.outcome.verdict, line.outcome.blame) == (verdict, blame), (row, line.outcome.finding)
+            assert words in line.outcome.finding, (row, line.outcome.finding)
 
 
 def test_the_lists_hold_each_of_them_and_no_sound_cell(sample_shop: Shop, answers: list[Row]) -> None:
     cells, refs = list_cells(sample_shop, include_worn=True), refs_of(sample_shop)
     rejected = {row["cell"] for row in answers if NAMED[row["flaw"]][0] == "reject"}
-    assert {refs[row.part_id] for row in cells if row.verdict == "reject"} == rejected
-    fitted = {refs[row.part_id]: row for row in cells if row.unit is not None}
+    assert {refs[row.part.part_id] for row in cells if row.verdict == "reject"} == rejected
+    fitted = {refs[row.part.part_id]: row for row in cells if row.unit is not None}
     for row in answers:
         if row["cell"] in fitted and row["flaw"] in ("bad contact", "not vented"):
             assert (fitted[row["cell"]].verdict, fitted[row["cell"]].unit) == ("repeat", row["unit"])
-    by_key = {row.part_id for row in cells}
+    by_key = {row.part.part_id for row in cells}
     due = {refs[item.part_id] for item in list_due(sample_shop) if item.basis == REJECT and item.part_id in by_key}
     assert due == rejected & fitted.keys()

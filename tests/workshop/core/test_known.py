@@ -39,7 +39,7 @@ def ready(kind: HandoverKind) -> Read:
 
 READS: dict[str, Read] = {
     "units": list_units, "today": today_page, "due": list_due, "cells": list_cells, "valves": list_valves,
-    "cylinders": list_cylinders, "stock": stock.list_stock, "cylinders in stock": stock.list_cylinders,
+    "cylinders": list_cylinders, "stock": stock.list_stock,
     "availability": read_availability, "as assembled": ready(HandoverKind.ASSEMBLED), "as kit": ready(HandoverKind.KIT),
     "not for diving": ready(HandoverKind.NOT_FOR_DIVING),
 }  # fmt: skip

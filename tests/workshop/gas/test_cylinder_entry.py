@@ -42,11 +42,15 @@ def test_a_cylinder_is_taken_in_with_its_stamps_and_stands_in_test(centre: GasCe
     page = cylinder_page(centre.shop, receive_cylinder(centre.shop, NEW))
     # Hydrostatic of March 2024 by 60 months, visual of 10 February 2026 by 30: the day before the anniversary; a
     # stamp of a month counts from its first day. Common practice, no published source.
-    assert {each.kind: each.last_good_day for each in page.limits} == {
+    assert {each.limit.test_kind: each.day for each in page.limits} == {
         "hydrostatic": date(2029, 2, 28), "visual": date(2028, 8, 9),
     }  # fmt: skip
-    assert (page.line.owner, page.line.material, page.line.gas) == ("the centre", "aluminium", None)
-    assert {each.done_by for each in page.tests} == {"as stamped"}
+    assert (page.line.state.facts.owner, page.line.state.facts.material, page.line.state.gas) == (
+        "the centre",
+        "aluminium",
+        None,
+    )
+    assert {each.done_by for each, _ in page.tests} == {"as stamped"}
 
 
 def test_a_part_that_is_recorded_already_is_only_entered_as_a_cylinder(centre: GasCentre) -> None:
@@ -84,7 +88,7 @@ def test_a_local_rule_is_kept_with_its_name_and_date_and_moves_every_last_good_d
                  hydrostatic_months=24, visual_months=12)  # fmt: skip
     page = cylinder_page(centre.shop, centre.cylinders["diluent"])
     # Tested on 1 September 2025: 24 and 12 months end the day before the anniversary.
-    found = {each.kind: (each.last_good_day, each.source) for each in page.limits}
+    found = {each.limit.test_kind: (each.day, each.limit.source) for each in page.limits}
     assert found["hydrostatic"][0] == date(2027, 8, 31)
     assert found["hydrostatic"][1] == "national ordinance, invented, as of 2024-01-01; entered by the centre"
     assert found["visual"][0] == date(2026, 8, 31)

@@ -95,10 +95,10 @@ def test_a_bailout_set_as_an_assembly_goes_out_with_its_unit_from_the_list_to_th
             sits = act.session.scalars(select(Fitting).where(Fitting.part_id == key)).one()
             act.change(sits, removed_at=act.at, why_removed="moved")
             act.add(Fitting(part_id=key, slot_id=slot.id, host_part_id=host.id, fitted_at=act.at))
-    line = next(each for each in list_cylinders(centre.shop) if each.part_id == cylinder.id)
+    line = next(each for each in list_cylinders(centre.shop) if each.part.part_id == cylinder.id)
     assert (line.unit, line.slot) == ("LK-01", "set bailout cylinder")
     facts = handover_facts(centre.shop, "LK-01", CODE)
-    assert [each.serial for each in facts.cylinders if each.role == "bailout"] == ["B-1"]
+    assert [each.part.label for each in facts.cylinders if each.filled.role == "bailout"] == ["B-1"]
     regulator = next(each for each in facts.fitted if each.part_id == centre.regulator)
     assert (regulator.slot, regulator.last_good_day) == ("set bailout regulator", date(2026, 8, 31))
     service = next(each for each in unit_gas(centre.shop, "LK-01").services if each.serial == "RB-1")

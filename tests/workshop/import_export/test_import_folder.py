@@ -32,6 +32,9 @@ from tests.fleet_maker.sheets import COLUMNS
 from tests.fuzz_import import rows_in
 from tests.workshop.small_folder import small_rows, spoiled, write_folder
 
+MANAGER = 2
+"""Key of M1 in the small folder."""
+
 
 @pytest.fixture
 def folder(tmp_path: Path) -> Path:
@@ -100,7 +103,7 @@ def test_a_folder_that_grew_adds_only_what_is_new(shop: Shop, folder: Path) -> N
     rows = small_rows()
     rows["units"].append({**rows["units"][1], "record": "UNI-3", "tag": "B-03", "serial": "1003"})
     rows["holds"].append({**rows["holds"][0], "record": "HOL-2", "unit": "B-03"})
-    report = import_folder(shop, write_folder(folder, rows))
+    report = import_folder(shop.as_person(MANAGER), write_folder(folder, rows))
     assert report.faults == ()
     assert {name: count for name, count in report.added.items() if count} == {"units": 1, "holds": 1}
     assert verify(shop.database).first_break is None
@@ -166,7 +169,7 @@ def test_a_shorter_life_that_comes_later_ends_what_is_fitted_already(shop: Shop,
     import_folder(shop, write_folder(tmp_path / "first", rows))
     life = rows["part_type_lives"][0]
     rows["part_type_lives"].append({**life, "record": "LIF-9", "amount": "6", "source": "invented manual, revision 2"})
-    report = import_folder(shop, write_folder(tmp_path / "second", rows))
+    report = import_folder(shop.as_person(MANAGER), write_folder(tmp_path / "second", rows))
     assert report.written and report.notes == ()
     assert rebuild_lives(shop) == []
     asked = select(Part.id, Part.opened_on, Fitting.last_good_day).join(Fitting, Fitting.part_id == Part.id)
@@ -183,7 +186,7 @@ def test_a_looser_limit_or_life_is_told_and_changes_nothing(shop: Shop, tmp_path
     limit, life = rows["limits"][0], rows["part_type_lives"][0]
     rows["limits"].append({**limit, "record": "LIM-9", "amount": "7", "source": "a looser page"})
     rows["part_type_lives"].append({**life, "record": "LIF-9", "amount": "24", "source": "a looser page"})
-    report = import_folder(shop, write_folder(tmp_path / "second", rows))
+    report = import_folder(shop.as_person(MANAGER), write_folder(tmp_path / "second", rows))
     assert [note.split(":")[0] for note in report.notes] == ["limit 'cell air low' of CELL-A", "life of CELL-A"]
     with shop.database.reading() as connection:
         low = [each.amount for each in read_limits(connection) if each.name == "cell air low"]

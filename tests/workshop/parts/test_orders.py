@@ -19,12 +19,10 @@ from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.notices.acts import recall_lot
 from fleetbench.workshop.parts.acts import move_parts, quarantine_part
 from fleetbench.workshop.parts.counted import list_kits, set_kit_content, use_up
-from fleetbench.workshop.parts.fetch import fetch_list
 from fleetbench.workshop.parts.fit import fit_part
-from fleetbench.workshop.parts.orders import OrderLine, order_list
-from fleetbench.workshop.parts.places import add_place
+from fleetbench.workshop.parts.orders import OrderLine, fetch_list, order_list
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
-from fleetbench.workshop.parts.shelf import list_shelf
+from fleetbench.workshop.parts.shelf import add_place, list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.absorbent_centre import write_absorbent
 from tests.centres.bench_centre import Keys, write_centre
@@ -124,7 +122,7 @@ def test_what_is_set_aside_recalled_or_undated_is_not_usable(bench: Shop) -> Non
     assert line(bench, "CELL-L").usable == 2
     recall_lot(bench, "L50", "drift")
     assert line(bench, "CELL-L").usable == 1
-    why = {row.part: row.why_not for row in list_shelf(bench)}
+    why = {row.part.label: row.why_not for row in list_shelf(bench)}
     assert why["C-NEW"] == ()
     assert "set aside 2026-05-04: dented" in why["C-1"]
     assert any("RECALL L50" in each for each in why["C-1"]) and any("RECALL L50" in each for each in why["C-2"])
@@ -140,7 +138,7 @@ def test_consumables_are_needed_at_last_years_pace_and_kits_keep_their_least(ben
     with bench.as_person(None).acting("enter", "kit") as act:
         van = act.add(Place(name="Van kit", kind="kit")).id
     set_kit_content(bench, van, "MPV-L", 3)
-    assert [(each.kit, each.least, each.missing) for each in list_kits(bench)] == [("Van kit", 3, 3)]
+    assert [(each.needs.place, each.needs.least, each.missing) for each in list_kits(bench)] == [("Van kit", 3, 3)]
     kept = line(bench, "MPV-L")
     assert kept.quantity == need.quantity + 3
     assert "3 more must lie in kits" in kept.why
@@ -179,14 +177,14 @@ def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(ben
     through = date(2027, 3, 10)
     rows = {row.code: row for row in fetch_list(bench, list_due(bench), through)}
     cells = rows["CELL-L"]
-    assert (cells.wanted, [piece.part for piece in cells.take], cells.short) == (6, ["C-NEW", "C-LATER"], 4)
+    assert (cells.wanted, [piece.part.label for piece in cells.take], cells.short) == (6, ["C-NEW", "C-LATER"], 4)
     assert "LK-01, cell 1" in cells.wanted_for
     assert "CELL-L" not in {row.code for row in fetch_list(bench, list_due(bench), date(2027, 3, 3))}
 
 
 def test_what_lies_in_a_kit_is_not_fetched_out_of_it(bench: Shop) -> None:
     van = add_place(bench, "Van", "van")
-    move_parts(bench, [row.part_id for row in list_shelf(bench) if row.part == "C-NEW"], van)
+    move_parts(bench, [row.part.part_id for row in list_shelf(bench) if row.part.label == "C-NEW"], van)
     row = next(r for r in fetch_list(bench, list_due(bench), date(2027, 3, 10)) if r.code == "CELL-L")
     assert (row.take, row.short) == ((), 6)
 

@@ -25,7 +25,7 @@ def test_a_fitted_part_shows_its_unit_slot_limits_and_use(centre: Centre) -> Non
     fill = centre.pack(10)
     centre.run(centre.one, fill, 5, 90, dives=2)
     page = part_page(centre.shop, centre.part("inh-LK-01"))
-    assert (page.unit, page.slot, page.state) == ("LK-01", "inhale one-way valve", "fitted")
+    assert (page.unit, page.slot, page.part.state) == ("LK-01", "inhale one-way valve", "fitted")
     assert (page.hours, page.dives) == (1.5, 2)
     # Its storage limit says nothing of a fitted part.
     assert [limit.basis for limit in page.limits] == ["fitted"]
@@ -54,8 +54,8 @@ def test_the_page_takes_a_fixed_number_of_statements(centre: Centre, sample_shop
 
 
 def test_every_cell_and_every_part_on_the_shelf_has_one_condition_on_every_list_and_page(sample_shop: Shop) -> None:
-    cells = {row.part_id: row.condition for row in list_cells(sample_shop)}
-    shelf = {row.part_id: row.condition for row in list_shelf(sample_shop)}
+    cells = {row.part.part_id: row.condition for row in list_cells(sample_shop)}
+    shelf = {row.part.part_id: row.condition for row in list_shelf(sample_shop)}
     fitted = {part.part_id: part.condition for tag in ("B-07", "C-05") for part in unit_page(sample_shop, tag).fitted}
     assert {part_id: found.state for part_id, found in cells.items() if part_id in shelf} == {
         part_id: state for part_id, state in shelf.items() if part_id in cells

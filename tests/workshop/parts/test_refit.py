@@ -28,6 +28,7 @@ from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import Keys, write_centre
+from tests.centres.time_passes import let_pass
 from tests.conftest import Clock
 
 
@@ -128,7 +129,7 @@ def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Shop
                      placed_by_id=bench.person_id or 0))  # fmt: skip
     with pytest.raises(Refused, match="C-LK-01-2: on hold: drift seen"):
         move_fitted(bench, "LK-01", "cell 2", "LK-02", why_old="age")
-    clock.advance(days=400)
+    let_pass(bench, clock, 400)
     with pytest.raises(Refused, match="C-LK-01-3: past its last good day"):
         move_fitted(bench, "LK-01", "cell 3", "LK-02", why_old="age")
 
@@ -162,7 +163,7 @@ def test_a_part_fitted_by_mistake_goes_back_to_stock_and_the_old_one_sits_there_
 
 def test_a_part_taken_out_by_mistake_is_put_back_even_past_its_life(bench: Shop, clock: Clock) -> None:
     remove_part(bench, "LK-01", "cell 2", why="age")
-    clock.advance(days=400)
+    let_pass(bench, clock, 400)
     assert undo_fitting(bench, "LK-01", "cell 2", "it never came out").back_in == "C-LK-01-2"
     item = next(item for item in list_due(bench) if item.part == "C-LK-01-2")
     assert item.days_left is not None and item.days_left < 0, "the correction says what is so; the checks stop it"
@@ -236,8 +237,8 @@ def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: S
         key = cell.id
     said = {
         "its page": part_page(bench, key).condition.state,
-        "Cells": next(row for row in list_cells(bench) if row.part_id == key).condition.state,
-        "Shelf": next(row for row in list_shelf(bench) if row.part_id == key).condition,
+        "Cells": next(row for row in list_cells(bench) if row.part.part_id == key).condition.state,
+        "Shelf": next(row for row in list_shelf(bench) if row.part.part_id == key).condition,
     }
     assert set(said.values()) == {"usable"}, "a fitting that was taken back never was"
     assert "not known" not in part_story(bench, key).why

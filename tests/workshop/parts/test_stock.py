@@ -1,15 +1,14 @@
 """Stock by part type, and the cylinders."""
 
-from datetime import date, timedelta
+from datetime import date
 from typing import Any
 
 import pytest
 
-from fleetbench.records.gas.tables import Cylinder, CylinderFill, GasAnalysis
-from fleetbench.records.parts.tables import Part, PartTest, PartType
+from fleetbench.records.parts.tables import Part
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.orders import order_list
-from fleetbench.workshop.parts.stock import StockRow, list_cylinders, list_stock
+from fleetbench.workshop.parts.stock import StockRow, list_stock
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.ready_centre import Centre, counted
@@ -71,22 +70,6 @@ def test_open_tickets_reserve_what_they_will_replace_and_say_for_what(centre: Ce
     assert {each.code: each.reserved for each in list_stock(centre.shop) if each.code in lines} == lines
 
 
-def test_a_cylinder_without_an_analysis_since_its_fill_shows_no_gas(centre: Centre) -> None:
-    kind = centre.add(PartType(code="CYL-L", name="Oxygen cylinder", kind="oxygen cylinder", source="invented"))
-    centre.life("CYL-L", "test_interval", 60, "months", "hydrostatic")
-    part = centre.add(Part(part_type_id=kind, serial="CY-1", owner_id=centre.keys.centre.owner, state="stock"))
-    centre.add(
-        Cylinder(part_id=part, role="oxygen", size_l=3.0, working_bar=200.0),
-        CylinderFill(part_id=part, at=centre.ago(3), oxygen_asked=100.0, helium_asked=0.0, end_bar=195.0),
-        PartTest(part_id=part, kind="hydrostatic", done_on=centre.today - timedelta(days=30), passed=True),
-    )
-    (before,) = list_cylinders(centre.shop)
-    assert (before.oxygen_percent, before.analysis, before.life_state) == (None, "not analysed since the fill", "good")
-    centre.add(GasAnalysis(part_id=part, at=centre.ago(1), oxygen_percent=99.4))
-    (after,) = list_cylinders(centre.shop)
-    assert (after.oxygen_percent, after.analysis) == (99.4, "analysed")
-
-
 def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
     counts = []
     technician = next(each.person_id for each in list_people(sample_shop) if each.role == "technician")
@@ -96,13 +79,11 @@ def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop
     for shop in (centre.shop, sample_shop):
         with counted(shop) as seen:
             list_stock(shop)
-            list_cylinders(shop)
         counts.append(len(seen))
     assert counts[0] == counts[1]
 
 
-def test_the_sample_fleet_has_about_seventy_cylinders_and_cells_in_stock(sample_shop: Shop) -> None:
-    assert 60 <= len(list_cylinders(sample_shop)) <= 80
+def test_the_sample_fleet_has_cells_in_stock(sample_shop: Shop) -> None:
     cells = [each for each in list_stock(sample_shop) if each.kind == "cell"]
     assert sum(each.on_hand for each in cells) >= 10
     assert sum(each.fitted for each in cells) == 42

@@ -55,7 +55,7 @@ def test_the_page_holds_everything_done_under_the_ticket(centre: Centre) -> None
     ]  # fmt: skip
     assert page.moves[0].host == "HEAD-L-LK-01"
     assert [finding.text for finding in page.findings] == ["seal worn"]
-    assert [test.kind for test in page.tests] == ["loop negative"]
+    assert [test.record.kind for test in page.tests] == ["loop negative"]
     assert page.signed_in is None
     with pytest.raises(NotFound, match="give the number as printed"):
         ticket_page(centre.shop, "nonsense")
@@ -85,6 +85,6 @@ def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_
 def test_a_turn_round_of_the_sample_fleet_holds_its_tests_and_calibration(sample_shop: Shop) -> None:
     turned = [row for row in list_tickets(sample_shop) if row.ticket.cause == "turn-round" and row.ticket.signed_at]
     page = ticket_page(sample_shop, turned[0].number)
-    assert {test.kind for test in page.tests} >= {"one-way valve", "loop negative", "loop positive"}
+    assert {test.record.kind for test in page.tests} >= {"one-way valve", "loop negative", "loop positive"}
     assert len(page.calibrations) == 3
     assert page.row.ticket.signed_at is not None

@@ -22,7 +22,7 @@ from fleetbench.records.turn_rounds.tables import BathLoop, TurnRound, TurnRound
 from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.bench.tests import Seen, record_release, record_test
+from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.canisters.packing import discard_fill
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.clean import clean_parts
@@ -361,8 +361,8 @@ def test_lines_of_all_cards_hold_the_person_and_the_time(bench: TurnRoundBench) 
 
 def test_what_is_seen_of_valves_and_loop_in_one_act_ticks_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=Seen(held=True, minutes=3),
-                   positive=Seen(held=True, minutes=3))  # fmt: skip
+    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=WatchedLoop(held=True, minutes=3),
+                   positive=WatchedLoop(held=True, minutes=3))  # fmt: skip
     assert bench.state("LK-01", Step.TESTS) == "done"
 
 

@@ -92,7 +92,7 @@ def test_a_cell_shares_what_every_pair_of_its_head_says(sample_shop: Shop) -> No
             near = None not in made and abs((made[0].first_day - made[1].first_day).days) <= NEAR_AGE_DAYS
             if (part.lot is not None and part.lot == mate.lot) or near:
                 shared[part.part_id].add(slots[other.slot_id].name)
-    rows = {row.part_id: row.shared for row in list_cells(sample_shop)}
+    rows = {row.part.part_id: row.shared for row in list_cells(sample_shop)}
     assert {key: words is not None for key, words in rows.items()} == {key: key in shared for key in rows}
     for key, names in shared.items():
         if rows.get(key):

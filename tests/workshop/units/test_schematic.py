@@ -9,7 +9,7 @@ from hypothesis import strategies as st
 from fleetbench.workshop.canisters.list import OUT, list_canisters
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.list import FittedPart, LifeWord
-from fleetbench.workshop.units.schematic import Gas, Schematic, Station, arranged, unit_schematic
+from fleetbench.workshop.units.schematic import DrawnSide, Schematic, Station, arranged, unit_schematic
 from tests.centres.bench_centre import write_centre
 from tests.centres.ready_centre import Centre
 
@@ -55,7 +55,7 @@ def test_a_gas_side_joins_the_loop_at_a_place_that_is_there(slots: list[tuple[An
     found = arranged("U-1", placed(*slots))
     for feed in found.feeds:
         assert feed.joins is None or 0 <= feed.joins < len(found.loop)
-        assert (feed.joins is None) == (feed.gas is Gas.BAILOUT or not found.loop)
+        assert (feed.joins is None) == (feed.gas is DrawnSide.BAILOUT or not found.loop)
 
 
 ODD = (
@@ -78,7 +78,7 @@ def test_the_loop_runs_from_the_mouthpiece_by_canister_and_head_back_to_the_inha
     ]  # fmt: skip
     assert [each.slot for each in found.loop[5].inside] == ["cell 1", "cell 2"]
     assert [each.slot for each in found.beside] == ["heated vest plug"]
-    assert [feed.gas for feed in found.feeds] == [Gas.DRIVE]
+    assert [feed.gas for feed in found.feeds] == [DrawnSide.DRIVE]
 
 
 def test_the_worst_state_in_a_box_is_shown_with_whose_it_is() -> None:
@@ -95,7 +95,7 @@ def test_both_types_of_the_sample_are_drawn_whole(sample_shop: Shop, tag: str, o
     assert found.loop[0].slot_kind == "mouthpiece"
     assert found.loop[-1].slot == "inhale one-way valve"
     assert [each.slot for each in found.loop if each.inside] == ["head"]
-    oxygen = next(feed for feed in found.feeds if feed.gas is Gas.OXYGEN)
+    oxygen = next(feed for feed in found.feeds if feed.gas is DrawnSide.OXYGEN)
     assert [each.slot for each in oxygen.stations] == ["oxygen cylinder", "oxygen first stage", oxygen_end]
     assert oxygen.joins == kinds.index("head")
 
