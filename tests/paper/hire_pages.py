@@ -4,6 +4,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.workshop.hires.handover import AccessoryLine, Signed
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
@@ -28,17 +29,21 @@ def board_unit(unit: str, who: str | None, leaves: str, harness: str | None, why
 
 def board() -> Board:
     """A course of two students with a spare, one student still without a unit."""
-    booking = Distinct().row(
+    some = Distinct()
+    booking = some.row(
         BookingRow,
-        code="C-2026-004",
-        kind="course",
-        unit_type="back-mounted, two handsets",
         instructor="Łucja Żuraw",
-        starts_on=FIRST,
-        ends_on=LAST,
-        units_wanted=4,
-        planned_minutes=90.0,
-        planned_depth_m=30.0,
+        booking=some.row(
+            BookingRecord,
+            code="C-2026-004",
+            kind="course",
+            unit_type="back-mounted, two handsets",
+            starts_on=FIRST,
+            ends_on=LAST,
+            units_wanted=4,
+            planned_minutes=90.0,
+            planned_depth_m=30.0,
+        ),
     )
     rows = (
         board_unit("KB-07", "Søren Østergård", "kit", "L", "nothing"),

@@ -255,7 +255,9 @@ def work_the_card(hands: Hands, card: TurnRoundPage, *, until: Step | None) -> N
             hands.into(card.next.reason, "read at the hand-over this morning", ENTER)
         else:
             hands.press("1")
-        hands.wait(lambda line=line: card.next.line is None or card.next.line.line.line_id != line.line_id, line.text)
+        hands.wait(
+            lambda line=line: card.next.line is None or card.next.line.line.line_id != line.line.line_id, line.text
+        )
     raise AssertionError("the card has no end")
 
 
