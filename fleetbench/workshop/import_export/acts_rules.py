@@ -90,9 +90,12 @@ def _ticket(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     for column, key in (("signed_by", row["signed_by_id"]), ("second", row.get("second_id"))):
         person = plan.plans["people"].known.get(key or 0)
         if person is not None and unit_type is not None and not qualified(_seen(plan, key), unit_type, day):
-            yield column, (
-                f"no technician's qualification of {person['code']} for this unit type was seen that held on {day};"
-                " enter it in qualifications, or leave the ticket unsigned"
+            yield (
+                column,
+                (
+                    f"no technician's qualification of {person['code']} for this unit type was seen that held on {day};"
+                    " enter it in qualifications, or leave the ticket unsigned"
+                ),
             )
 
 
