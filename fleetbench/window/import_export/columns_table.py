@@ -13,6 +13,7 @@ from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
     QComboBox,
+    QLineEdit,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
@@ -317,3 +318,13 @@ class AsksTable(TypingTable):
     def resizeEvent(self, event: Any) -> None:
         super().resizeEvent(event)
         fit_columns(self, self.rows, 4)
+
+
+def pin_line(parent: QWidget) -> QLineEdit:
+    """Where the signed-in manager types their PIN for an import."""
+    field = QLineEdit(parent)
+    field.setEchoMode(QLineEdit.EchoMode.Password)
+    field.setMaxLength(12)
+    field.setPlaceholderText("PIN of the signed-in manager")
+    field.setAccessibleName("PIN of the signed-in manager")
+    return field

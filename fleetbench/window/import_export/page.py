@@ -18,6 +18,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
+from fleetbench.window.import_export.columns_table import pin_line
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
 from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
@@ -68,11 +69,7 @@ class BringInPage(Page):
         self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
-        self.pin_field = QLineEdit(self)
-        self.pin_field.setEchoMode(QLineEdit.EchoMode.Password)
-        self.pin_field.setMaxLength(12)
-        self.pin_field.setPlaceholderText("PIN of the signed-in manager")
-        self.pin_field.setAccessibleName("PIN of the signed-in manager")
+        self.pin_field = pin_line(self)
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)
         self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self._bar = QProgressBar(self)

@@ -28,7 +28,7 @@ from fleetbench.calc.import_export.tables import ENCODINGS
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.settings import data_folder
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns
+from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns, pin_line
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, RowModel, as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, choice_button, lead_button, plain_button, text_label
@@ -132,6 +132,7 @@ class SpreadsheetView(QWidget):
         self.yes_button = plain_button(self._theme, "Yes, it is this", "", self)
         self.unknown_button = plain_button(self._theme, "Not known", "", self)
         self.accept_box = QCheckBox("Correct what is recorded as the file states it", self)
+        self.pin_field = pin_line(self)
         self.import_button = lead_button(self._theme, "Import", "bring_in", self)
         self.saving = ExportRow(
             self._theme, self._background, "to-finish", (".pdf", ".csv", ".xlsx"), self._writer, self
@@ -162,6 +163,7 @@ class SpreadsheetView(QWidget):
         column.addWidget(self.of_row)
         foot = _line(self.yes_button, self.unknown_button, self.saving, self.accept_box)
         foot.addStretch(1)
+        foot.addWidget(self.pin_field)
         foot.addWidget(self.import_button)
         column.addLayout(foot)
 
@@ -190,6 +192,7 @@ class SpreadsheetView(QWidget):
         self.unknown_button.clicked.connect(self.say_unknown)
         self.accept_box.toggled.connect(self._show_counts)
         self.import_button.clicked.connect(self.take)
+        self.pin_field.returnPressed.connect(self.take)
         self.cancel_button.clicked.connect(self._on_cancel)
         self.saving.written.connect(self.imported)
         self.saving.refused.connect(self.refused)
@@ -374,10 +377,11 @@ class SpreadsheetView(QWidget):
         if self.table is None or self.layout_of is None or self.examined is None:
             return
         shop, table, layout, path = self._shop, self.table, self.layout_of, self._path
-        answers, accept = dict(self.answers), self.accept_box.isChecked()
+        answers, accept, pin = dict(self.answers), self.accept_box.isChecked(), self.pin_field.text()
+        self.pin_field.clear()
 
         def work(progress: Progress) -> Brought:
-            done = bring(shop, table, layout, answers, name=path.name, accept=accept, told=_told(progress))
+            done = bring(shop, table, layout, answers, name=path.name, accept=accept, pin=pin, told=_told(progress))
             layouts_of(shop).keep(table, layout, path, shop.clock())
             Unfinished.keep(beside(shop), table, layout, path, done.examined.asks, answers, shop.clock())
             return done

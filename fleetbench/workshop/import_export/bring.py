@@ -17,11 +17,12 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.assemble import TOKEN, assemble
 from fleetbench.workshop.import_export.checks import check
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Fault
-from fleetbench.workshop.import_export.import_folder import PreparedImport, write_prepared
+from fleetbench.workshop.import_export.import_folder import PreparedImport, refuse_stranger, write_prepared
 from fleetbench.workshop.import_export.import_plan import ImportPlan
 from fleetbench.workshop.import_export.known import Known
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
@@ -95,11 +96,13 @@ def bring(
     *,
     name: str,
     accept: bool = True,
+    pin: str = "",
     told: Told = None,
 ) -> Brought:
     """Write what can be read in one act, and leave the other rows to finish.
 
-    accept: also what is recorded otherwise, as the file states it. name: of the file, for the journal.
+    accept: also what is recorded otherwise, as the file states it. name: of the file, for the journal. pin: of
+    the manager who brings it, once anybody is recorded.
     """
     site, now = Site(shop.zone()), shop.clock()
     read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.1))
@@ -109,6 +112,7 @@ def bring(
     if not changes and not any(sheet.new for sheet in planned.plan.plans.values()):
         return Brought(_examined(planned))
     with shop.acting("import", name[:120]) as act:
+        refuse_stranger(act, pin)
         connection = act.session.connection()
         if head_of(connection) != planned.head:
             planned = _plan(connection, table, layout, read, site, now, None)
@@ -133,6 +137,7 @@ def _plan(
         plan = ImportPlan(connection, sheets)
         plan.match(_part(told, begun + (1 - begun) / 4, begun + (1 - begun) / 2))
         check(plan)
+        obey(plan, now.astimezone(site.zone).date())
         if not sheets.faults:
             return _Planned(plan, read, head, [ask for asks in read.asks.values() for ask in asks])
         for fault in sheets.faults.listed():

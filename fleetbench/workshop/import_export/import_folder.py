@@ -122,14 +122,14 @@ def _import_folder(
                 prepared = _prepare(connection, sheets, today, progress)
                 if sheets.faults or not _anything_new(prepared.plan):
                     raise _Faulty
-            _refuse_stranger(act, pin)
+            refuse_stranger(act, pin)
             write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
     except _Faulty:
         return _report(prepared.plan, written=False)
     return _report(prepared.plan, written=True, entries=act.entries)
 
 
-def _refuse_stranger(act: Act, pin: str) -> None:
+def refuse_stranger(act: Act, pin: str) -> None:
     """Nothing where nobody is recorded yet, or where a manager brings the sheets and gives their PIN; else Refused.
 
     Where no manager has a PIN yet there is none to give.

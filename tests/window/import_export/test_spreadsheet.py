@@ -21,6 +21,7 @@ from fleetbench.window.import_export.page import BringInPage
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
+from fleetbench.window.shell.pictures import sign_in
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import RowState
@@ -44,6 +45,7 @@ def desk(shop: Shop, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: Opened(shop), "light")
     made.window.show()
     qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    sign_in(made)
     yield made
     made.close()
     made.window.deleteLater()

@@ -6,11 +6,14 @@ import pytest
 from openpyxl import load_workbook
 
 from fleetbench.printing import give_back
+from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import RowState, bring, examine
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
 from fleetbench.workshop.import_export.walk_round import answer
+from fleetbench.workshop.people.acts import enter_person
 from tests.centres.messy_files import Messy, half_unknown, merged_headers, semicolons
+from tests.centres.pins import give_pin
 
 
 @pytest.mark.parametrize("make", [merged_headers, semicolons, half_unknown])
@@ -62,3 +65,15 @@ def test_a_new_unit_is_added_below_and_a_text_is_never_a_formula(shop: Shop, tmp
         ["R1", "101", "Shelf"], ["R2", '=HYPERLINK("x")', "@here"],
     ]  # fmt: skip
     assert {cell.data_type for row in sheet.iter_rows() for cell in row} == {"s"}
+
+
+def test_a_spreadsheet_is_imported_by_a_manager_with_their_pin_alone(shop: Shop, tmp_path: Path) -> None:
+    manager = enter_person(shop, "M1", "manager", "Ada Morn")
+    give_pin(shop, manager, "2468")
+    path = tmp_path / "people.csv"
+    path.write_text("Code,Name,Role\nT7,Ivo Lant,technician\n", encoding="utf-8")
+    (table,) = open_spreadsheet(path).tables
+    for acting, pin, words in ((shop, "", "person"), (shop.as_person(manager), "1357", "PIN")):
+        with pytest.raises(Refused, match=words):
+            bring(acting, table, guessed(table), {}, name=path.name, pin=pin)
+    assert bring(shop.as_person(manager), table, guessed(table), {}, name=path.name, pin="2468").written
