@@ -13,6 +13,7 @@ from PySide6.QtCore import QDate, Qt, QTimerEvent, Signal, Slot
 from PySide6.QtWidgets import QDateEdit, QFileDialog, QHBoxLayout, QPushButton, QSlider, QWidget
 
 from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
@@ -44,9 +45,7 @@ class ExportRow(QWidget):
         super().__init__(parent)
         self._background, self._name, self._write = background, name, write
         self.buttons: dict[str, QPushButton] = {}
-        line = QHBoxLayout(self)
-        line.setContentsMargins(0, 0, 0, 0)
-        line.setSpacing(CLOSE)
+        line = FlowLayout(self)
         if ".pdf" in endings:
             self.buttons["print"] = quiet_button(theme, "Print…", "print", self)
             self.buttons["print"].clicked.connect(self.print_pages)

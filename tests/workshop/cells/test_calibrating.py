@@ -3,6 +3,7 @@
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
+from typing import Any
 
 import pytest
 from sqlalchemy import event, select
@@ -25,11 +26,12 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.cells.judging import bench_book, judge_calibration, judge_in_turn
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.import_folder import import_folder
+from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from tests.centres.kept_centres import kept
 from tests.workshop.small_folder import Rows, small_rows, write_folder
 
 AT = datetime(2026, 5, 4, 8, tzinfo=UTC)
+MANAGER = 2
 
 
 @pytest.fixture
@@ -38,6 +40,13 @@ def filled(shop: Shop, tmp_path: Path) -> Shop:
     """The small invented centre as recorded."""
     assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written
     return shop
+
+
+def brought(filled: Shop, folder: Path) -> ImportReport:
+    """A folder of files that a manager imports later, once what it tells of has happened."""
+    clock: Any = filled.clock
+    clock.advance(hours=30)
+    return import_folder(filled.as_person(MANAGER), folder)
 
 
 def facts(
@@ -126,7 +135,7 @@ def test_the_same_fault_again_is_no_further_rung(filled: Shop) -> None:
 def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
-    assert import_folder(filled, write_folder(tmp_path / "more", rows)).faults == ()
+    assert brought(filled, write_folder(tmp_path / "more", rows)).faults == ()
     with filled.database.reading() as connection:
         again = judge_calibration(connection, zeroed(facts((10.3, 10.3), (47.7, 49.1), days=1)))
         query = select(CalibrationOutcome.verdict).order_by(CalibrationOutcome.id)
@@ -139,9 +148,9 @@ def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_pat
 def test_an_import_judges_by_what_is_recorded_already(filled: Shop, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
-    import_folder(filled, write_folder(tmp_path / "more", rows))
+    brought(filled, write_folder(tmp_path / "more", rows))
     _visit(rows, "CAL-4", "2026-05-05 11:00", 10.3, 47.7)
-    import_folder(filled, write_folder(tmp_path / "still more", rows))
+    brought(filled, write_folder(tmp_path / "still more", rows))
     with filled.database.reading() as connection:
         query = select(CalibrationOutcome.verdict).order_by(CalibrationOutcome.id)
         said = list(connection.scalars(query.where(CalibrationOutcome.part_id == 2)))
@@ -238,7 +247,7 @@ def test_an_import_carries_a_current_limited_cell_to_the_bench(filled: Shop, tmp
     template = next(row for row in rows["readings"] if row["calibration"] == "CAL-3" and row["slot"] == "cell 1")
     rows["readings"].append({**template, "point": "pot", "pot_bar": "1.6", "mv": "70.0"})
     _visit(rows, "CAL-4", "2026-05-05 11:00", 10.4, 49.1)
-    assert import_folder(filled, write_folder(tmp_path / "more", rows)).faults == ()
+    assert brought(filled, write_folder(tmp_path / "more", rows)).faults == ()
     with filled.database.reading() as connection:
         query = select(CalibrationOutcome.verdict).where(CalibrationOutcome.part_id == 2)
         assert list(connection.scalars(query.order_by(CalibrationOutcome.id)))[-2:] == ["reject", "reject"]
@@ -254,7 +263,7 @@ def test_a_pass_recorded_without_a_pot_point_does_not_hide_an_earlier_departure(
     template = next(row for row in rows["readings"] if row["calibration"] == "CAL-3" and row["slot"] == "cell 1")
     rows["readings"].append({**template, "point": "pot", "pot_bar": "1.6", "mv": "70.0"})
     _visit(rows, "CAL-4", "2026-05-05 11:00", 10.4, 49.1)
-    import_folder(filled, write_folder(tmp_path / "more", rows))
+    brought(filled, write_folder(tmp_path / "more", rows))
     with filled.acting("outcome", "as an earlier rule had it") as act:
         last = act.session.scalars(select(CalibrationOutcome).order_by(CalibrationOutcome.id)).all()[-2]
         act.change(last, verdict="pass")
@@ -386,7 +395,7 @@ def _visit(rows: Rows, record: str, at: str, air: float, oxygen: float) -> None:
 def test_what_was_found_then_stands_though_a_limit_was_moved_since(filled: Shop, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
-    import_folder(filled, write_folder(tmp_path / "more", rows))
+    brought(filled, write_folder(tmp_path / "more", rows))
     with filled.acting("limits", "cells") as act:
         stated = {"name": "linearity low", "unit": "%", "source": "invented", "maker": True}
         act.add(Limit(part_type_id=act.get(Part, 2, "cell").part_type_id, amount=96.3, **stated))
