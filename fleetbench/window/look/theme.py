@@ -1,10 +1,10 @@
 """The one place that decides how the window looks: colours, type, spacing, icons, style sheet.
 
 Signals:
-    changed: the scheme switched between light and dark, or the text size; whoever painted with either paints again.
+    changed: another scheme is in force, or another text size; whoever painted with either paints again.
     text_size_changed: text is shown larger or smaller; whoever measured a text measures again.
 
-Colours named for what they mean, light and dark, and which of them may stand on which.
+Colours named for what they mean, light and dark, plain and in high contrast, and which of them may stand on which.
 """
 
 import importlib.util
@@ -135,6 +135,67 @@ DARK = Colours(
     ground_refused="#42232b",
 )
 
+HIGH_LIGHT = Colours(
+    rail="#ebebeb",
+    surface="#ffffff",
+    raised="#ffffff",
+    sunken="#f2f2f2",
+    chosen="#d9e6ff",
+    ink="#000000",
+    muted="#262626",
+    faint="#4f4f4f",
+    line="#6e6e6e",
+    edge="#000000",
+    accent="#00207a",
+    accent_pressed="#001450",
+    on_accent="#ffffff",
+    state_ready="#003d30",
+    state_due_soon="#4f3000",
+    state_hold="#73002a",
+    state_unknown="#2a3238",
+    verdict_pass="#003d30",
+    verdict_watch="#4f3000",
+    verdict_repeat="#3a1c78",
+    verdict_reject="#73002a",
+    check_ok="#003d30",
+    check_advise="#4f3000",
+    check_stop="#73002a",
+    ground_note="#d9e6ff",
+    ground_refused="#ffe0e6",
+)
+
+HIGH_DARK = Colours(
+    rail="#161616",
+    surface="#000000",
+    raised="#000000",
+    sunken="#161616",
+    chosen="#002a66",
+    ink="#ffffff",
+    muted="#e6e6e6",
+    faint="#b8b8b8",
+    line="#949494",
+    edge="#ffffff",
+    accent="#a8d4ff",
+    accent_pressed="#d6ebff",
+    on_accent="#000000",
+    state_ready="#66f2cc",
+    state_due_soon="#ffd24d",
+    state_hold="#ffb0c4",
+    state_unknown="#d5dde2",
+    verdict_pass="#66f2cc",
+    verdict_watch="#ffd24d",
+    verdict_repeat="#dccbff",
+    verdict_reject="#ffb0c4",
+    check_ok="#66f2cc",
+    check_advise="#ffd24d",
+    check_stop="#ffb0c4",
+    ground_note="#002152",
+    ground_refused="#4d0016",
+)
+
+SCHEMES = {"light": LIGHT, "dark": DARK, "high contrast light": HIGH_LIGHT, "high contrast dark": HIGH_DARK}
+"""Every scheme by the look that shows it; "system" follows what the system asks for."""
+
 GROUNDS = ("rail", "surface", "raised", "sunken", "chosen")
 INKS = ("ink", "muted")
 TONES = tuple(field.name for field in fields(Colours) if field.name.startswith(("state_", "verdict_", "check_")))
@@ -149,7 +210,7 @@ TEXT_PAIRS: tuple[tuple[str, str], ...] = (
     ("ink", "ground_refused"),
     ("check_stop", "ground_refused"),
 )
-"""Every (text, ground) that the window paints; each must reach 4.5:1 (WCAG 2.2, 1.4.3)."""
+"""Every (text, ground) that the window paints; each must reach 4.5:1 (WCAG 2.2, 1.4.3), 7:1 in high contrast (1.4.6)."""
 
 MARK_PAIRS: tuple[tuple[str, str], ...] = (
     *(("edge", ground) for ground in ("surface", "raised", "sunken")),
@@ -158,6 +219,12 @@ MARK_PAIRS: tuple[tuple[str, str], ...] = (
     *((tone, ground) for tone in TONES for ground in GROUNDS),
 )
 """Every (mark, ground): shapes, frames of fields, focus rings; each must reach 3:1 (WCAG 2.2, 1.4.11)."""
+
+HIGH_PAIRS: tuple[tuple[str, str], ...] = (
+    *(("line", ground) for ground in GROUNDS),
+    *(("edge", ground) for ground in GROUNDS),
+)
+"""What high contrast adds to the marks: the frames of cards, lists and buttons that are not chosen."""
 
 
 GRID = 4
@@ -194,7 +261,7 @@ _USUAL_DENSITY = {"cocoa": 72.0}
 
 
 class Theme(QObject):
-    """Colours in force, fonts and icons; follows the system between light and dark until told otherwise."""
+    """Colours in force, fonts and icons; follows the system, its wish for contrast too, until told otherwise."""
 
     changed = Signal()
     text_size_changed = Signal()
@@ -202,22 +269,24 @@ class Theme(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._follow_system = True
-        self._dark = _system_is_dark()
+        self._look = system_look()
         self._dressed: list[tuple[weakref.ref[QAbstractButton], Callable[[], QIcon]]] = []
-        self._icons: dict[tuple[str, str, bool], QIcon] = {}
+        self._icons: dict[tuple[str, str, str], QIcon] = {}
         self.zoom = 1.0
         load_faces()
-        QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme_changed)
+        hints = QGuiApplication.styleHints()
+        hints.colorSchemeChanged.connect(self._on_system_changed)
+        hints.accessibility().contrastPreferenceChanged.connect(self._on_system_changed)
 
     @property
     def colours(self) -> Colours:
         """The scheme in force."""
-        return DARK if self._dark else LIGHT
+        return SCHEMES[self._look]
 
     @property
     def is_dark(self) -> bool:
-        """True when the dark scheme is in force."""
-        return self._dark
+        """True when a dark scheme is in force."""
+        return self._look.endswith("dark")
 
     def colour(self, name: str) -> QColor:
         """The colour of that meaning in the scheme in force; raises AttributeError for a name that has none."""
@@ -225,7 +294,7 @@ class Theme(QObject):
 
     def icon(self, name: str, tone: str = "ink") -> QIcon:
         """The line icon of that name, tinted; raises FileNotFoundError for a name without a drawing."""
-        key = (name, tone, self._dark)
+        key = (name, tone, self._look)
         if key not in self._icons:
             self._icons[key] = _tinted_icon(name, self.colour(tone), self.colour("faint"))
         return self._icons[key]
@@ -277,19 +346,19 @@ class Theme(QObject):
         self.set_zoom(ZOOMS[min(max(nearest + steps, 0), len(ZOOMS) - 1)])
 
     def set_dark(self, dark: bool) -> None:
-        """Choose a scheme by hand; the system's is no longer followed."""
-        self._follow_system = False
-        self._switch(dark)
+        """Choose light or dark by hand; the system's is no longer followed."""
+        self.set_look("dark" if dark else "light")
 
     def set_look(self, look: str) -> None:
-        """Choose light or dark by hand, or follow the system."""
+        """Choose a look of SCHEMES by hand, or "system" to follow the system; raises KeyError for any other."""
         self._follow_system = look == "system"
-        self._switch(_system_is_dark() if self._follow_system else look == "dark")
+        self._switch(system_look() if self._follow_system else look)
 
-    def _switch(self, dark: bool) -> None:
-        if dark == self._dark:
+    def _switch(self, look: str) -> None:
+        if look == self._look:
             return
-        self._dark = dark
+        SCHEMES[look]
+        self._look = look
         app = QApplication.instance()
         if isinstance(app, QApplication):
             self.apply(app)
@@ -305,10 +374,10 @@ class Theme(QObject):
                 living.append((ref, make_icon))
         self._dressed = living
 
-    @Slot(Qt.ColorScheme)
-    def _on_system_scheme_changed(self, _scheme: Qt.ColorScheme) -> None:
+    @Slot()
+    def _on_system_changed(self) -> None:
         if self._follow_system:
-            self._switch(_system_is_dark())
+            self._switch(system_look())
 
 
 def font(role: str) -> QFont:
@@ -388,7 +457,7 @@ def style_sheet(colours: Colours) -> str:
     sizes = {f"size_{role}": f"{scaled(size)}px" for role, (size, _weight) in TYPE_SCALE.items()}
     heights = {"control_height": f"{scaled(CONTROL_HEIGHT) - 2}px", "bench_height": f"{scaled(BENCH_HEIGHT) - 2}px"}
     gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
-    look = "light" if colours is LIGHT else "dark"
+    look = "light" if colours in (LIGHT, HIGH_LIGHT) else "dark"
     drawn = {name: (shipped("resources") / "style" / f"{name}_{look}.svg").as_posix() for name in ("tick", "arrow")}
     return _sheet_template().substitute(
         asdict(colours), **drawn, **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
@@ -411,8 +480,12 @@ def load_faces() -> None:
         QFontDatabase.addApplicationFont(str(Path(found.origin).parent / "files" / f"Roboto-{style}.ttf"))
 
 
-def _system_is_dark() -> bool:
-    return QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
+def system_look() -> str:
+    """The look of SCHEMES that the system asks for, by its scheme and its wish for contrast."""
+    hints = QGuiApplication.styleHints()
+    look = "dark" if hints.colorScheme() == Qt.ColorScheme.Dark else "light"
+    high = hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast
+    return f"high contrast {look}" if high else look
 
 
 @cache
