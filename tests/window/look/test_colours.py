@@ -11,8 +11,7 @@ import pytest
 
 from fleetbench.settings import CHOICES
 from fleetbench.window.look import theme as looks
-from fleetbench.window.look.marks import ALL_MARKS, OTHER_WORDS, Shape
-from fleetbench.window.look.theme import (
+from fleetbench.window.look.colours import (
     HIGH_DARK,
     HIGH_LIGHT,
     HIGH_PAIRS,
@@ -20,9 +19,9 @@ from fleetbench.window.look.theme import (
     TEXT_PAIRS,
     TONES,
     Colours,
-    Theme,
-    style_sheet,
 )
+from fleetbench.window.look.marks import ALL_MARKS, OTHER_WORDS, Shape
+from fleetbench.window.look.theme import Theme, style_sheet
 
 SCHEMES = pytest.mark.parametrize("colours", looks.SCHEMES.values(), ids=looks.SCHEMES)
 HIGH = (HIGH_LIGHT, HIGH_DARK)
