@@ -234,16 +234,9 @@ def ready(
     found = assess_unit(shop, tag, start, end, wanted)
     if format == "json":
         fields = ("check", "moment", "result", "evidence", "remedy")
-        _print_json(
-            {
-                "unit": tag,
-                "from": start,
-                "to": end,
-                "kind": found.kind,
-                "verdict": found.verdict,
-                "checks": [{field: getattr(check, field) for field in fields} for check in found.checks],
-            }
-        )
+        checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
+        asked = {"unit": tag, "from": start, "to": end, "kind": found.kind}
+        _print_json(asked | {"verdict": found.verdict, "checks": checks})
         return
     print(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
     for check in found.checks:
