@@ -2,6 +2,7 @@
 
 from collections.abc import Callable
 from functools import partial
+from importlib import import_module
 
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
@@ -73,6 +74,8 @@ RECORDS_CHANGED = "records_changed"
 PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 """What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
 TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
+HELP_PAGE = "fleetbench.window.places.help"
+"""Shows help; named as pages are, since it stands above the frame that shows them."""
 OF_THE_WINDOW = frozenset(each.page for each in (START, KEYS_PLACE, ALL_HELP, FOUND))
 """Pages that show no record, and so stand before records are open and in any zone."""
 
@@ -341,9 +344,8 @@ class MainWindow(TakesFiles):
         if place.page == FOUND.page:
             return FoundPage(self._theme, self)
         if place.page == ALL_HELP.page:
-            from fleetbench.window.shell.help import HelpPage  # it reads every text, which the start does without
-
-            return HelpPage(self._theme, self)
+            made: Page = import_module(HELP_PAGE).HelpPage(self._theme, self)
+            return made
         if self._context is None:
             return None
         spec = page_named(place.page)

@@ -20,8 +20,8 @@ from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.places import settings
+from fleetbench.window.places.help import TITLES, HelpPage, Topic, built_in, columns_of_page, topic_detail, topics
 from fleetbench.window.shell.actions import ACTIONS, ROOMS_OF_ACTS, acts_by_room
-from fleetbench.window.shell.help import TITLES, HelpPage, Topic, built_in, columns_of_page, topic_detail, topics
 from fleetbench.window.shell.main_window import OF_THE_WINDOW
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import Place
