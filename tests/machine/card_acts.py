@@ -412,4 +412,4 @@ def ready_canister(s: Scene, r: Random, tag: str, way: str, diver: int | None, l
     if fill and (fill[1].spent(s.clock()) or fill[1].diver not in (None, diver)):
         bench.spoil(s, r, canister.serial)
     if way == "assembled" and s.truth.fill_in(tag) is None:
-        bench.pack(s, r, canister.serial, (line, diver) if line else None)
+        bench.pack(s, r, canister.serial, line)
