@@ -48,6 +48,8 @@ MAY = {
     "finish turn-round": BENCH, "open ticket": STAFF, "finding": STAFF, "task done": BENCH, "put off task": BENCH,
     "sign ticket": BENCH, "enter staff": MANAGER, "end service": MANAGER, "reset PIN": MANAGER, "set PIN": MANAGER,
     "change PIN": STAFF, "see staff papers": MANAGER, "clean for oxygen": BENCH, "receive absorbent": BENCH,
+    "edit booking": STAFF, "restore booking": STAFF, "take unit off booking": STAFF, "correct stock record": BENCH,
+    "take part back": BENCH, "import": MANAGER,
 }  # fmt: skip
 """Which roles may do what, written down again from the centre's own rules."""
 
@@ -259,6 +261,7 @@ class Truth:
     returned: dict[str, datetime] = field(default_factory=dict)
     emptied: dict[str, datetime] = field(default_factory=dict)
     cleaned: dict[str, datetime] = field(default_factory=dict)
+    taken_off: set[int] = field(default_factory=set)
 
     # where things sit
 
