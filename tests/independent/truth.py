@@ -261,7 +261,6 @@ class Truth:
     returned: dict[str, datetime] = field(default_factory=dict)
     emptied: dict[str, datetime] = field(default_factory=dict)
     cleaned: dict[str, datetime] = field(default_factory=dict)
-    taken_off: set[int] = field(default_factory=set)
 
     # where things sit
 

@@ -42,7 +42,8 @@ def lines_of(s: Scene, code: str) -> dict[str, BookingUnit]:
     with s.shop.database.reading() as connection:
         query = (select(Unit.tag, BookingUnit.id, BookingUnit.diver_id).join(Unit, Unit.id == BookingUnit.unit_id)
                  .join(BookingRow, BookingRow.id == BookingUnit.booking_id)
-                 .where(BookingRow.code == code, BookingUnit.received_at.is_(None)))  # fmt: skip
+                 .where(BookingRow.code == code, BookingUnit.received_at.is_(None),
+                        BookingUnit.taken_off_at.is_(None)))  # fmt: skip
         return {tag: (key, diver) for tag, key, diver in connection.execute(query)}
 
 

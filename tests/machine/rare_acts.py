@@ -134,7 +134,7 @@ def take_off(s: Scene, r: Random) -> None:
     against = ["it has left"] if booking.lines[tag].out_at else []
     if s.attempt("take unit off booking", s.person("take unit off booking", r), lambda shop: take_unit_off(
             shop, booking.code, tag, "asked for one fewer"), against=against):  # fmt: skip
-        s.truth.taken_off.add(booking.lines.pop(tag).key)
+        del booking.lines[tag]
 
 
 # parts and facts
