@@ -69,7 +69,8 @@ class Letterhead:
     """What every page says of itself.
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
-    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares.
+    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. size: the
+    paper that pages are printed on here.
     """
 
     centre: str
@@ -78,6 +79,7 @@ class Letterhead:
     printed_by: str | None = None
     journal_entry: int | None = None
     journal_hash: str | None = None
+    size: PageSize = PageSize.A4
 
 
 def letterhead(shop: Shop) -> Letterhead:
@@ -96,6 +98,7 @@ def letterhead(shop: Shop) -> Letterhead:
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
+        size=PageSize[shop.paper().upper()],
     )
 
 
