@@ -331,20 +331,25 @@ def import_(
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
     template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
+    accept_changes: Annotated[
+        bool, typer.Option("--accept-changes", help="Correct what is recorded as the files state it; needs --reason.")
+    ] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why; kept in the journal with the old values.")] = "",
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
     """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
     from fleetbench.workshop.import_export.export import write_template
-    from fleetbench.workshop.import_export.import_folder import import_folder
+    from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
         print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
-        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
+        why = reason if accept_changes and not dry_run else None
+        report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         from dataclasses import asdict
 
@@ -354,13 +359,23 @@ def import_(
             print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
         for note in report.notes:
             print(printable(f"note: {note}"))
+        for each in report.changes:
+            print(printable(f"{each.sheet}, row {each.row}, {each.column}: {each.before} -> {each.after}"))
+        for line in report.said:
+            print(printable(line))
         for sheet, count in report.added.items():
             if count:
-                print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
+                print(f"{sheet}: {count} {'added' if report.written else 'would be added'}")
         faults = _faults(len(report.faults))
         print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
     if report.faults:
         raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
+    if report.changes and not report.written and not dry_run:
+        changes = "1 value is" if len(report.changes) == 1 else f"{len(report.changes)} values are"
+        raise Refused(
+            f"{folder}: {changes} recorded otherwise; accept them with --accept-changes --reason WHY, or take the rows"
+            " out of the files; nothing was imported"
+        )
 
 
 def _faults(count: int) -> str:

@@ -328,3 +328,12 @@ def pin_line(parent: QWidget) -> QLineEdit:
     field.setPlaceholderText("PIN of the signed-in manager")
     field.setAccessibleName("PIN of the signed-in manager")
     return field
+
+
+def reason_line(parent: QWidget) -> QLineEdit:
+    """Where it is said once why what is recorded is corrected."""
+    field = QLineEdit(parent)
+    field.setMaxLength(1000)
+    field.setPlaceholderText("Reason for all of them, kept in the journal with the old values")
+    field.setAccessibleName("Reason for the corrections")
+    return field

@@ -28,7 +28,7 @@ from fleetbench.calc.import_export.tables import ENCODINGS
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.settings import data_folder
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns, pin_line
+from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns, pin_line, reason_line
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, RowModel, as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, choice_button, lead_button, plain_button, text_label
@@ -50,6 +50,7 @@ from fleetbench.workshop.import_export.spreadsheet import (
 )
 from fleetbench.workshop.import_export.to_finish import Unfinished
 from fleetbench.workshop.import_export.values import Change
+from fleetbench.workshop.places.accept import bring_accepted, would_move
 
 _CHANGES: tuple[Column[Change], ...] = (
     Column("row", "Row", lambda each: str(each.row + 1), align_right=True),
@@ -132,6 +133,9 @@ class SpreadsheetView(QWidget):
         self.yes_button = plain_button(self._theme, "Yes, it is this", "", self)
         self.unknown_button = plain_button(self._theme, "Not known", "", self)
         self.accept_box = QCheckBox("Correct what is recorded as the file states it", self)
+        self.reason_field = reason_line(self)
+        self.moves = text_label("", "body", self)
+        self.moves.setWordWrap(True)
         self.pin_field = pin_line(self)
         self.import_button = lead_button(self._theme, "Import", "bring_in", self)
         self.saving = ExportRow(
@@ -161,7 +165,11 @@ class SpreadsheetView(QWidget):
         column.addLayout(picks)
         column.addWidget(self.stack, 5)
         column.addWidget(self.of_row)
-        foot = _line(self.yes_button, self.unknown_button, self.saving, self.accept_box)
+        column.addWidget(self.moves)
+        accepting = _line(self.accept_box)
+        accepting.addWidget(self.reason_field, 1)
+        column.addLayout(accepting)
+        foot = _line(self.yes_button, self.unknown_button, self.saving)
         foot.addStretch(1)
         foot.addWidget(self.pin_field)
         foot.addWidget(self.import_button)
@@ -190,7 +198,8 @@ class SpreadsheetView(QWidget):
             button.clicked.connect(partial(self._on_pick, number))
         self.yes_button.clicked.connect(self.say_yes)
         self.unknown_button.clicked.connect(self.say_unknown)
-        self.accept_box.toggled.connect(self._show_counts)
+        self.accept_box.toggled.connect(self._on_accept)
+        self.reason_field.returnPressed.connect(self.take)
         self.import_button.clicked.connect(self.take)
         self.pin_field.returnPressed.connect(self.take)
         self.cancel_button.clicked.connect(self._on_cancel)
@@ -200,6 +209,7 @@ class SpreadsheetView(QWidget):
     def open_path(self, path: Path) -> None:
         """Open a file and show its first table."""
         self._path, self.table, self.examined = path, None, None
+        self.accept_box.setChecked(False)
         encoding = self.encodings.currentText() if self.encodings.currentIndex() > 0 else ""
         self._run(partial(_opened, path, encoding), self._on_opened)
 
@@ -251,6 +261,34 @@ class SpreadsheetView(QWidget):
         if first or not self._count(self.stack.currentIndex()):
             self._on_pick(next((n for n in range(3) if self._count(n)), 2))
         self._show_counts()
+        self._look_what_moves()
+
+    @Slot()
+    def _on_accept(self) -> None:
+        self._show_counts()
+        self._look_what_moves()
+        if self.accept_box.isChecked():
+            self.reason_field.setFocus()
+
+    def _look_what_moves(self) -> None:
+        """See what the changes would move, before anything is written."""
+        self.moves.clear()
+        self._show_counts()
+        if self.table is None or self.layout_of is None or not self._accepts():
+            return
+        shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
+        name = self._path.name
+        self._run(
+            lambda progress: would_move(shop, table, layout, answers, name=name, told=_told(progress)), self._on_moves
+        )
+
+    @Slot(object)
+    def _on_moves(self, lines: tuple[str, ...]) -> None:
+        self.moves.setText("Accepting moves no last valid day." if not lines else f"Accepted: {' '.join(lines)}")
+        self._show_counts()
+
+    def _accepts(self) -> bool:
+        return self.accept_box.isChecked() and bool(self._count(1))
 
     def _show_rows(self, states: Mapping[int, RowState]) -> None:
         assert self.table is not None
@@ -280,6 +318,8 @@ class SpreadsheetView(QWidget):
         self.of_row.setVisible(asking)
         self.saving.setVisible(bool(self._count(0)))
         self.accept_box.setVisible(bool(self._count(1)))
+        self.reason_field.setVisible(self._accepts())
+        self.moves.setVisible(self._accepts() and bool(self.moves.text()))
         self.summary.setVisible(not busy)
         for widget in (self._bar, self.cancel_button):
             widget.setVisible(busy)
@@ -377,11 +417,13 @@ class SpreadsheetView(QWidget):
         if self.table is None or self.layout_of is None or self.examined is None:
             return
         shop, table, layout, path = self._shop, self.table, self.layout_of, self._path
-        answers, accept, pin = dict(self.answers), self.accept_box.isChecked(), self.pin_field.text()
+        answers, pin = dict(self.answers), self.pin_field.text()
+        why = self.reason_field.text() if self._accepts() else None
         self.pin_field.clear()
 
         def work(progress: Progress) -> Brought:
-            done = bring(shop, table, layout, answers, name=path.name, accept=accept, pin=pin, told=_told(progress))
+            take_in = bring if why is None else partial(bring_accepted, why=why)
+            done = take_in(shop, table, layout, answers, name=path.name, pin=pin, told=_told(progress))
             layouts_of(shop).keep(table, layout, path, shop.clock())
             Unfinished.keep(beside(shop), table, layout, path, done.examined.asks, answers, shop.clock())
             return done
@@ -395,10 +437,12 @@ class SpreadsheetView(QWidget):
         found = done.examined
         taken = counted(found.count(RowState.NEW), "new row")
         taken += f", {counted(done.corrected, 'correction')}" if done.corrected else ""
-        moved = f"; {counted(done.lives, 'last valid day')} moved" if done.lives else ""
         left = found.count(RowState.TO_ASK)
         rest = f" {counted(left, 'row')} kept to finish." if left else ""
-        self.imported.emit(f"{self._path.name}: {taken} imported{moved}.{rest}")
+        if done.corrected:
+            self.accept_box.setChecked(False)
+            self.reason_field.clear()
+        self.imported.emit(" ".join((f"{self._path.name}: {taken} imported.{rest}", *done.said)))
         self.look()
 
     def _writer(self) -> Any:
