@@ -9,7 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.notices.scope import Marks, Weight, covers_part
+from fleetbench.calc.notices.scope import Marks, Weight, covers_part, doubt
 from fleetbench.calc.parts.condition import (
     CALIBRATION,
     FAULTS,
@@ -74,9 +74,10 @@ class ConditionBook:
         return condition(self.facts(part, fitting, life))
 
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
-        marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name))
-        named = (each.notice for each in self.stops if covers_part(each.scope, marks))
-        return tuple(dict.fromkeys(f"notice {each.number} stops it: {each.action}" for each in named))
+        marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+        named = ((each.notice, doubt(each.scope, marks)) for each in self.stops if covers_part(each.scope, marks))
+        told = ((each, f"{unsure}; {each.action}" if unsure else each.action) for each, unsure in named)
+        return tuple(dict.fromkeys(f"notice {each.number} stops it: {said}" for each, said in told))
 
     def _aside(self, part_id: int) -> Aside | None:
         found = self.asides.get(part_id)
