@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.known import Known, Row
 
@@ -74,6 +75,7 @@ class WalkRound:
         return f"{self.known} of {self.total} facts are known{share}"
 
 
+@known_once
 def walk_round(shop: Shop) -> WalkRound:
     """What is not known of the units in service; a fixed number of statements."""
     with shop.database.reading() as connection:
