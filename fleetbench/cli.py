@@ -355,17 +355,8 @@ def import_(
 
         _print_json(asdict(report))
     else:
-        for fault in report.faults:
-            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
-        for note in report.notes:
-            print(printable(f"note: {note}"))
-        for each in report.changes:
-            print(printable(f"{each.sheet}, row {each.row}, {each.column}: {each.before} -> {each.after}"))
-        for line in report.said:
+        for line in report.lines():
             print(printable(line))
-        for sheet, count in report.added.items():
-            if count:
-                print(f"{sheet}: {count} {'added' if report.written else 'would be added'}")
         faults = _faults(len(report.faults))
         print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
     if report.faults:

@@ -6,7 +6,6 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QDir, Slot
 from PySide6.QtWidgets import (
-    QCheckBox,
     QComboBox,
     QFileDialog,
     QHBoxLayout,
@@ -19,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.import_export.columns_table import pin_line, reason_line
+from fleetbench.window.import_export.columns_table import AcceptChanges, pin_line
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
 from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
@@ -80,8 +79,7 @@ class BringInPage(Page):
         self._bar.setTextVisible(False)
         self._doing = text_label("", "small", self)
         self.result = DetailView(self.theme, "", self)
-        self.accept_box = QCheckBox("Correct what is recorded as the files state it", self)
-        self.reason_field = reason_line(self)
+        self.accepting = AcceptChanges("Correct what is recorded as the files state it", self)
         self.content.addWidget(how)
         self.kept_box = QComboBox(self)
         self.kept_box.setAccessibleName("Lists to finish")
@@ -99,7 +97,7 @@ class BringInPage(Page):
         self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.stack, 1)
-        self.content.addLayout(self._row(self.reason_field, self.accept_box))
+        self.content.addWidget(self.accepting)
         self.content.addLayout(below)
         self._show_kept()
 
@@ -118,8 +116,8 @@ class BringInPage(Page):
         self.check_button.clicked.connect(self.check)
         self.pin_field.returnPressed.connect(self.take_in)
         self.take_button.clicked.connect(self.take_in)
-        self.accept_box.toggled.connect(self._show_state)
-        self.reason_field.returnPressed.connect(self.take_in)
+        self.accepting.toggled.connect(self._show_state)
+        self.accepting.entered.connect(self.take_in)
         self.cancel_button.clicked.connect(self._on_cancel)
         self.file_button.clicked.connect(self._on_choose_file)
         self.kept_box.activated.connect(self._on_kept)
@@ -159,7 +157,7 @@ class BringInPage(Page):
             return
         self.stack.setCurrentWidget(self.result)
         shop, pin = self._shop, self.pin_field.text()
-        why = self.reason_field.text() if self.accept_box.isChecked() and not dry_run else None
+        why = self.accepting.why if not dry_run else None
         self.pin_field.clear()
         self.banner.clear()
         self._job = self._background.run_long(
@@ -185,9 +183,8 @@ class BringInPage(Page):
         self.pin_field.setVisible(ready)
         self.pin_field.setEnabled(ready and not busy)
         asked = ready and bool(self._changes)
-        self.accept_box.setVisible(asked)
-        self.reason_field.setVisible(asked and self.accept_box.isChecked())
-        self.take_button.setEnabled(ready and not busy and (self.accept_box.isChecked() or not asked))
+        self.accepting.offer(asked)
+        self.take_button.setEnabled(ready and not busy and (self.accepting.why is not None or not asked))
 
     @Slot()
     def _on_choose(self) -> None:
@@ -243,7 +240,7 @@ class BringInPage(Page):
     @Slot()
     def _on_folder_changed(self) -> None:
         self._checked, self._shown, self._changes = None, None, 0
-        self.accept_box.setChecked(False)
+        self.accepting.begin_again()
         self._show_state()
 
     @Slot(object)
@@ -259,8 +256,7 @@ class BringInPage(Page):
         self.result.show_detail(report_detail(report))
         if report.written:
             self._changes = 0
-            self.accept_box.setChecked(False)
-            self.reason_field.clear()
+            self.accepting.begin_again()
             corrected = f", {counted(report.corrected, 'value')} corrected" if report.corrected else ""
             line = f"{counted(sum(report.added.values()), 'record')} imported{corrected}."
             self.banner.say_note(" ".join((line, *report.said)))

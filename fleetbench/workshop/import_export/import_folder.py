@@ -3,7 +3,7 @@
 import_folder(shop, folder, dry_run=False, shift_to=None, progress=None, may_change={}, correct=None) -> ImportReport
 """
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
@@ -30,7 +30,7 @@ from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
-from fleetbench.workshop.import_export.values import Change, Corrects
+from fleetbench.workshop.import_export.values import Change, Corrects, MayChange
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 from fleetbench.workshop.people.acts import check_pin
 
@@ -61,6 +61,19 @@ class ImportReport:
     changes: tuple[Change, ...] = ()
     corrected: int = 0
     said: tuple[str, ...] = ()
+
+    def lines(self) -> Iterator[str]:
+        """Everything of it, a line each."""
+        for fault in self.faults:
+            yield f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"
+        for note in self.notes:
+            yield f"note: {note}"
+        for each in self.changes:
+            yield f"{each.sheet}, row {each.row}, {each.column}: {each.before} -> {each.after}"
+        yield from self.said
+        for sheet, count in self.added.items():
+            if count:
+                yield f"{sheet}: {count} {'added' if self.written else 'would be added'}"
 
 
 class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
@@ -98,7 +111,7 @@ def import_folder(
     shift_to: date | None = None,
     progress: Progress | None = None,
     pin: str = "",
-    may_change: Mapping[str, frozenset[str]] = MappingProxyType({}),
+    may_change: MayChange = MappingProxyType({}),
     correct: Corrects | None = None,
 ) -> ImportReport:
     """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
@@ -115,7 +128,7 @@ def import_folder(
 
 def _import_folder(
     shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str,
-    may_change: Mapping[str, frozenset[str]], correct: Corrects | None,
+    may_change: MayChange, correct: Corrects | None,
 ) -> ImportReport:
     with shop.database.reading() as connection:
         zone = centre_timezone(connection)
@@ -158,7 +171,7 @@ def refuse_stranger(act: Act, pin: str) -> None:
 
 def _prepare(
     connection: Connection, sheets: Sheets, today: date, progress: Progress | None,
-    may_change: Mapping[str, frozenset[str]],
+    may_change: MayChange,
 ) -> PreparedImport:  # fmt: skip
     head = head_of(connection)
     plan = ImportPlan(connection, sheets, may_change)

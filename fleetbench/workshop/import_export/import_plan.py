@@ -17,7 +17,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
-from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, write_cell
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -58,10 +58,7 @@ class Extra:
 class ImportPlan:
     """The whole import, sheet by sheet in the order in which rows may point at each other."""
 
-    def __init__(
-        self, connection: Connection, sheets: Sheets, may_change: Mapping[str, frozenset[str]] = MAY_CHANGE
-    ) -> None:
-        """may_change: columns of recorded rows that may be stated otherwise, as changes to accept, by sheet."""
+    def __init__(self, connection: Connection, sheets: Sheets, may_change: MayChange = MAY_CHANGE) -> None:
         self.sheets = sheets
         self._may = may_change
         self.faults: Faults = sheets.faults

@@ -32,7 +32,7 @@ _TYPE_IT = {
 }  # fmt: skip
 
 
-MAY_CHANGE: Mapping[str, frozenset[str]] = {
+MAY_CHANGE: "MayChange" = {
     "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
     "parts": frozenset((
         "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
@@ -60,6 +60,9 @@ class Change:
     after: str
     values: Mapping[str, Any]
 
+
+MayChange = Mapping[str, frozenset[str]]
+"""Columns of recorded rows that a file may state otherwise, by sheet."""
 
 Corrects = Callable[[Act, Sequence[Change]], tuple[str, ...]]
 """Writes changes that were accepted, within the act of the import, and says what they moved."""

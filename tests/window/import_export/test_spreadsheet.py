@@ -225,12 +225,12 @@ def test_the_same_file_again_is_unchanged_and_a_changed_cell_is_a_change_to_acce
     view = drop(again.path)
     assert view.examined is not None and [each.after for each in view.examined.changes] == ["9999-X"]
     assert not view.import_button.isEnabled()
-    view.accept_box.click()
+    view.accepting.box.click()
     settled(view, qtbot)
-    assert view.moves.text() == "Accepting moves no last valid day."
+    assert view.accepting.moves.text() == "If accepted: No last valid day moves."
     click(view.import_button, view, qtbot)  # without a reason nothing is written
     assert recorded(shop)[tag]["serial"] == said["serial"]
-    qtbot.keyClicks(view.reason_field, "read again on the frame")
+    qtbot.keyClicks(view.accepting.reason, "read again on the frame")
     click(view.import_button, view, qtbot)
     assert recorded(shop)[tag]["serial"] == "9999-X"
     unit = next(row for row in register_rows(shop, "units") if row.shown["tag"] == tag)
