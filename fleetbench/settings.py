@@ -32,10 +32,13 @@ class Choice:
 
 
 CHOICES = (
-    Choice("look", "Look", "Light or dark, or as the system has it", "system", ("system", "light", "dark")),
+    Choice(
+        "look", "Look", "Light, dark or high contrast, or as the system has it", "system",
+        ("system", "light", "dark", "high contrast light", "high contrast dark"),
+    ),
     Choice("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
     Choice("witness_folders", "Folders of witnesses", "On another disk, several with ; between; empty for none", ""),
-)
+)  # fmt: skip
 """Every setting of the program; one that changes nothing has no place here."""
 
 SETTINGS = "settings.json"

@@ -104,7 +104,7 @@ class Desk(QObject):
         self._told: tuple[str, ...] = ()
         self.theme = Theme(self)
         if look != "system":
-            self.theme.set_dark(look == "dark")
+            self.theme.set_look(look)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self.theme.apply(app)
@@ -142,7 +142,7 @@ def remind_of_backups(file: Path, opened: Opened) -> str:
 def run(database: str, look: str = "") -> int:
     """Open the window on the database at that URL or path and return the exit code when it is closed.
 
-    look: system, light or dark; as the settings say where empty. Call display_missing() first: without a display Qt
+    look: system or one of SCHEMES; as the settings say where empty. Call display_missing() first: without a display Qt
     ends the process.
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])

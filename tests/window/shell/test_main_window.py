@@ -79,6 +79,28 @@ def test_every_page_of_the_rail_opens_by_its_keys(desk: Desk, spec: Any, qtbot: 
     qtbot.waitUntil(lambda: not desk.background.is_busy)
 
 
+def test_f1_opens_help_on_the_page_one_stands_on_and_back_returns_to_it(desk: Desk, qtbot: Any) -> None:
+    go(desk, "due", qtbot)
+    qtbot.keyClick(desk.window, Qt.Key.Key_F1)
+    assert (desk.window.here, desk.window.page.title) == (Place("help", "due"), "Due")
+    qtbot.keyClick(desk.window, Qt.Key.Key_F1)
+    assert (desk.window.here, desk.window.page.title) == (Place("help"), "Help")
+    qtbot.keyClick(desk.window, Qt.Key.Key_F1, Qt.KeyboardModifier.ShiftModifier)
+    assert desk.window.page.title == "Keys"
+    for _ in range(3):
+        qtbot.keyClick(desk.window, Qt.Key.Key_Left, Qt.KeyboardModifier.AltModifier)
+    assert desk.window.here == Place("due")
+
+
+def test_help_read_before_the_records_are_open_leads_back_to_what_is_asked(make_desk: MakeDesk, qtbot: Any) -> None:
+    desk = make_desk(lambda: NoneThere("nowhere.sqlite"))
+    qtbot.waitUntil(lambda: not desk.background.is_busy)
+    qtbot.keyClick(desk.window, Qt.Key.Key_F1)
+    assert desk.window.page.title == "Start"
+    qtbot.keyClick(desk.window, Qt.Key.Key_Left, Qt.KeyboardModifier.AltModifier)
+    assert desk.window.here == Place("start")
+
+
 @pytest.mark.parametrize("spec", WITH_RECORDS, ids=lambda spec: spec.name)
 def test_what_is_asked_for_and_not_recorded_is_refused_in_one_line(desk: Desk, spec: Any, qtbot: Any) -> None:
     desk.window.go(Place(spec.name, "99999 U-99" if spec.name == "valves" else "99999"))
