@@ -266,10 +266,8 @@ class SpreadsheetView(QWidget):
             return
         shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
         name = self._path.name
-        self._run(
-            lambda progress: would_move(shop, table, layout, answers, name=name, told=_told(progress)),
-            self._on_moves,
-        )
+        look = partial(would_move, shop, table, layout, answers, name=name)
+        self._run(lambda progress: look(told=_told(progress)), self._on_moves)
 
 
     def _show_rows(self, states: Mapping[int, RowState]) -> None:

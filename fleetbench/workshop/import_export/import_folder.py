@@ -74,6 +74,21 @@ class ImportReport:
         for sheet, count in self.added.items():
             if count:
                 yield f"{sheet}: {count} {'added' if self.written else 'would be added'}"
+        counts = sum(self.added.values()), sum(self.unchanged.values())
+        yield f"{counts[0]} new, {counts[1]} unchanged, {_count(len(self.faults), 'fault')}"
+
+    def refusal(self, *, dry_run: bool) -> str:
+        """Why nothing was written though it was asked for, with the remedy; empty where nothing stood against it."""
+        if self.faults:
+            return f"{_count(len(self.faults), 'fault')} in the files; correct them"
+        if not self.changes or self.written or dry_run:
+            return ""
+        told = "accept them with --accept-changes --reason WHY, or take the rows out of the files"
+        return f"{_count(len(self.changes), 'value')} stated otherwise than recorded; {told}"
+
+
+def _count(number: int, word: str) -> str:
+    return f"1 {word}" if number == 1 else f"{number} {word}s"
 
 
 class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
