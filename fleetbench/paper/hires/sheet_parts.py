@@ -138,7 +138,7 @@ def _state(sheet: HandoverSheet, said_of_kind: str) -> str:
 
 
 def _who_and_what(sheet: HandoverSheet, fit: Fit) -> list[Block]:
-    facts = sheet.facts
+    facts, paid_in = sheet.facts, sheet.letterhead.currency or ""
     who = ("spare unit", "no diver is named") if facts.spare and not sheet.diver else ("renter", said(sheet.diver))
     renter = pairs((who,), 1, fit.text * 1.25, 0.125)
     left = [
@@ -146,7 +146,7 @@ def _who_and_what(sheet: HandoverSheet, fit: Fit) -> list[Block]:
         ("return by", day(facts.ends_on)),
         ("ring at any fault", said(sheet.letterhead.telephone)),
         ("harness", said(facts.harness)),
-        *((("deposit", plain_number(facts.deposit, "")),) if facts.deposit is not None else ()),
+        *((("deposit", plain_number(facts.deposit, paid_in)),) if facts.deposit is not None else ()),
     ]
     right = [
         ("unit serial", said(facts.unit_serial)),

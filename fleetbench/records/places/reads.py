@@ -22,6 +22,8 @@ class CentreRecord:
     usual_water_c: float
     usual_depth_m: float
     telephone: str | None
+    address: str | None
+    currency: str | None
     units: int
 
     @property
