@@ -38,7 +38,7 @@ from fleetbench.window.shell.opening import (
     open_records,
     title_of,
 )
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, page_named, rail_entry
+from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, next_place, page_named, rail_entry
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
@@ -73,6 +73,8 @@ RECORDS_CHANGED = "records_changed"
 PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 """What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
 TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
+OF_ONE_UNIT = ("units", "calibrate", "bench", "turn_rounds", "unit_gas")
+"""Pages whose key is the tag of a unit."""
 
 
 class MainWindow(TakesFiles):
@@ -101,6 +103,7 @@ class MainWindow(TakesFiles):
         self.here = Place("start")
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
+        self._stepping = Refresher(background, self)
         self._build()
         self._connect()
         self._allow()
@@ -160,6 +163,7 @@ class MainWindow(TakesFiles):
             "copy_table": self._copy_table,
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
+            "next_step": self.next_step,
             "people": self.show_people,
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
@@ -180,6 +184,8 @@ class MainWindow(TakesFiles):
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
         self._people.loaded.connect(self._on_people)
+        self._stepping.loaded.connect(self._on_step)
+        self._stepping.refused.connect(self._on_refused)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
@@ -230,6 +236,23 @@ class MainWindow(TakesFiles):
     def new_ticket(self) -> None:
         """Open a new ticket, on the unit that is shown if there is one."""
         self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
+
+    @Slot()
+    def next_step(self) -> None:
+        """Go on with the unit that is shown, or that was shown last."""
+        trail = (self.here, *reversed(self._trail))
+        tag = next((each.key for each in trail if each.page in OF_ONE_UNIT and each.key is not None), None)
+        if tag is None or self._context is None:
+            self._on_refused("unit: none was shown yet; open one, then go on with what is next on it")
+            return
+        self._stepping.ask(partial(next_place, self._context.shop, tag))
+
+    @Slot(object)
+    def _on_step(self, places: tuple[Place, ...]) -> None:
+        """Go where the step is done; the second place, if any, is a form on the page of the first."""
+        self.go(places[0])
+        for form in places[1:]:
+            self.page.begin_at(form)
 
     @Slot()
     def show_keys(self) -> None:

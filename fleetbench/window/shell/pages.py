@@ -15,7 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt, Signal
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QVBoxLayout, QWidget
 
@@ -104,6 +104,11 @@ class Page(QWidget):
 
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
+
+    @Slot(object)
+    def begin_at(self, place: Place) -> None:
+        """Begin what a line leads to: another place, unless this page does it itself."""
+        self.place_requested.emit(place)
 
     def focus_first(self) -> None:
         """Put the keyboard where work on this page starts."""
@@ -257,6 +262,12 @@ def page_named(name: str) -> PageSpec:
         if spec.name == name:
             return spec
     raise KeyError(name)
+
+
+def next_place(shop: "Shop", tag: str) -> tuple[Place, ...]:
+    """Where the next step on a unit is done, and the form on it if there is one; not to be asked on the GUI thread."""
+    found: tuple[Place, ...] = import_module("fleetbench.window.units.page").next_place(shop, tag)
+    return found
 
 
 def rail_entry(name: str) -> str:
