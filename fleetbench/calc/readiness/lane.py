@@ -78,7 +78,7 @@ class CellToReplace:
 
 
 @dataclass(frozen=True, slots=True)
-class Step:
+class NextStep:
     """One step: what it is done on and that thing's key (position, check, number), what to do and why."""
 
     work: Work
@@ -91,7 +91,7 @@ class Step:
 
 def lane(
     checks: Sequence[Check], *, card: tuple[int, int] | None, cells: Sequence[CellToReplace], tickets: Sequence[str]
-) -> tuple[Step, ...]:
+) -> tuple[NextStep, ...]:
     """The steps that are open on a unit, next one first; empty where nothing is left to do.
 
     card: lines settled and lines in all of its open turn-round, None where it has none. A check that advises is a step
@@ -101,7 +101,7 @@ def lane(
     if card is not None:
         done, lines = card
         words = "Sign the turn-round" if done == lines else "Go on with its turn-round"
-        steps.append(Step(Work.CARD, "", words, f"{done} of {lines} lines settled"))
+        steps.append(NextStep(Work.CARD, "", words, f"{done} of {lines} lines settled"))
     covered = ON_THE_CARD if card is not None else frozenset()
     asked = [each for each in in_bench_order(checks) if _is_work(each) and each.check not in covered]
     before = BENCH_ORDER.index("cell outcome")
@@ -128,18 +128,18 @@ def _is_work(check: Check) -> bool:
     return check.result is Result.STOP or (check.result is Result.ADVISE and check.to_do_minutes is not None)
 
 
-def _of_check(check: Check) -> Step:
+def _of_check(check: Check) -> NextStep:
     words = check.remedy or f"clear {check.check}"
-    return Step(Work.CHECK, check.check, words[0].upper() + words[1:], check.evidence, check=check)
+    return NextStep(Work.CHECK, check.check, words[0].upper() + words[1:], check.evidence, check=check)
 
 
-def _of_ticket(number: str) -> Step:
-    return Step(Work.TICKET, number, f"Go on with ticket {number}", "it is open")
+def _of_ticket(number: str) -> NextStep:
+    return NextStep(Work.TICKET, number, f"Go on with ticket {number}", "it is open")
 
 
-def _of_cell(cell: CellToReplace) -> Step:
+def _of_cell(cell: CellToReplace) -> NextStep:
     if cell.part is None:
         words = f"Order a cell for {cell.position}: none in stock fits"
     else:
         words = f"Fit {cell.part} into {cell.position}" + (f", from {cell.place}" if cell.place else "")
-    return Step(Work.CELL, cell.position, words, cell.why, cell=cell)
+    return NextStep(Work.CELL, cell.position, words, cell.why, cell=cell)

@@ -10,7 +10,7 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
-from fleetbench.calc.readiness.lane import CellToReplace, Step, Work
+from fleetbench.calc.readiness.lane import CellToReplace, NextStep, Work
 from fleetbench.records.units.reads import HoldRecord
 from fleetbench.window.detail.detail import ACROSS, Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
@@ -127,7 +127,7 @@ WHERE_ICONS = {
 
 
 def unit_detail(
-    page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None, steps: Sequence[Step] = ()
+    page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None, steps: Sequence[NextStep] = ()
 ) -> Detail:
     """Everything on one unit's page, with the drawing of its loop and gas sides; steps: what is open, next first."""
     row = page.row
@@ -161,7 +161,7 @@ def unit_detail(
     )
 
 
-def place_of_step(step: Step, tag: str) -> Place | None:
+def place_of_step(step: NextStep, tag: str) -> Place | None:
     """Where a step is done; a cell is fitted on the unit's own page."""
     if step.work is Work.CARD:
         return Place("turn_rounds", tag)
@@ -185,7 +185,7 @@ def fit_place(cell: CellToReplace) -> Place:
     return Place(FIT, json.dumps([cell.position, cell.part]))
 
 
-def _steps(steps: Sequence[Step], row: UnitRow) -> Table:
+def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
     here = row.where not in (Where.OUT, Where.AWAY, Where.RETIRED)
     return Table(
         "Next steps",

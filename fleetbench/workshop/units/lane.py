@@ -2,14 +2,14 @@
 
 from collections.abc import Iterator
 
-from fleetbench.calc.readiness.lane import CellToReplace, Step, lane
+from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
 from fleetbench.records.parts.lives import read_shelf_places
 from fleetbench.workshop.cells.spread import propose_spread
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.units.list import UnitPage, Where, unit_page
 
 
-def next_steps(shop: Shop, page: UnitPage) -> tuple[Step, ...]:
+def next_steps(shop: Shop, page: UnitPage) -> tuple[NextStep, ...]:
     """What is to be done on the unit that its page tells of, next step first; stock is asked where a cell must go.
 
     Nothing is done at the bench on a unit that is not here.
@@ -20,7 +20,7 @@ def next_steps(shop: Shop, page: UnitPage) -> tuple[Step, ...]:
     return lane(page.assessment.checks, card=card, cells=tuple(_cells(shop, page)), tickets=page.row.open_tickets)
 
 
-def first_step(shop: Shop, tag: str) -> Step | None:
+def first_step(shop: Shop, tag: str) -> NextStep | None:
     """The next step on a unit, None where none is open."""
     return next(iter(next_steps(shop, unit_page(shop, tag))), None)
 

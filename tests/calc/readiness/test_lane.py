@@ -4,7 +4,7 @@ import pytest
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, Check, Moment
-from fleetbench.calc.readiness.lane import BENCH_ORDER, CellToReplace, Step, Work, lane
+from fleetbench.calc.readiness.lane import BENCH_ORDER, CellToReplace, NextStep, Work, lane
 
 
 def check(name: str, result: Result = Result.STOP, minutes: int | None = None, *records: str) -> Check:
@@ -13,7 +13,7 @@ def check(name: str, result: Result = Result.STOP, minutes: int | None = None, *
     )
 
 
-def words(steps: tuple[Step, ...]) -> list[str]:
+def words(steps: tuple[NextStep, ...]) -> list[str]:
     return [each.words for each in steps]
 
 
