@@ -84,8 +84,8 @@ class CellTable:
     rows: tuple[tuple[str, ...], ...]
 
 
-def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellTable:
-    """At most so many cells as a table; ages: with the last good day of each, where it speaks of today."""
+def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
+    """The cells as a table; ages: with the last good day of each, where it speaks of today."""
     handsets = calibration.handsets
     columns = (
         Column("position", 9, bold=True),
@@ -96,7 +96,7 @@ def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellT
         Column("verified up to", 12, Align.RIGHT),
         Column("verdict", 11, mark=True),
     )
-    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells[:most]))
+    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells))
 
 
 def _row(cell: CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:

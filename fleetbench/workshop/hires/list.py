@@ -115,7 +115,8 @@ class HandoverFacts:
     """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so.
 
     out_at: when the unit left, None while it has not. spare: on a course, without a diver. fill_against: why the fill
-    that stands in the canister is not for this diver, empty where nothing is against it.
+    that stands in the canister is not for this diver, empty where nothing is against it. language: of the diver, by its
+    code; back_by: the hour of return, as 17:00.
     """
 
     centre: str
@@ -164,6 +165,9 @@ class HandoverFacts:
     out_at: datetime | None = None
     spare: bool = False
     fill_against: str = ""
+    language: str | None = None
+    back_by: str | None = None
+    emergency_telephone: str | None = None
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
