@@ -91,7 +91,7 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
         Column("position", 9, bold=True),
         Column("serial", 15),
         *((Column("last good day", 12),) if ages else ()),
-        *(Column(point, 11, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
+        *(Column(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
         Column("linearity ± U (k = 2)", 16, Align.RIGHT),
         Column("verified up to", 12, Align.RIGHT),
         Column("verdict", 11, mark=True),

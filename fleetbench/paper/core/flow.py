@@ -224,6 +224,8 @@ def _table_row(
                 base = y + 1.5 + size + number * leading
                 if column.mark and number == 0 and line:
                     pen.mark(x + left + 4, base, line, size, room - 9)
+                elif column.mark:
+                    pen.fit(x + left + 4 + size * 1.1, base, line, room - 9 - size * 1.1, size, BOLD)
                 else:
                     pen.fit(x + left, base, line, column.inside(room), size, face, column.align)
         pen.rule(x, y + height - 0.5, wide, 0.25, 0.75)
@@ -233,8 +235,10 @@ def _table_row(
 
 
 def _cell_lines(column: Column, text: str, room: float, size: float, most_lines: int) -> tuple[str, ...]:
-    if column.mark or most_lines == 1 or column.align is Align.RIGHT:
+    if most_lines == 1 or column.align is Align.RIGHT:
         return (text,)
+    if column.mark:
+        return wrapped(text, BOLD, size, room - 4 - size * 1.1)
     lines = wrapped(text, BOLD if column.bold else REGULAR, size, room)
     if len(lines) > most_lines:
         return (*lines[: most_lines - 1], lines[most_lines - 1][:-1] + "…")

@@ -146,13 +146,13 @@ class Pen:
     def __init__(self, canvas: Canvas, page_height: float, least: float = 0.0) -> None:
         self.canvas = canvas
         self.least = least
-        """Points under which `fit` sets nothing."""
+        """Points under which nothing is set."""
         self.lacked_glyphs = False
         self._height = page_height
 
     def text(self, x: float, y: float, text: str, size: float, face: str = REGULAR, align: Align = Align.LEFT) -> None:
         """Write one line of text as it stands, whatever signs it holds."""
-        line = settable(text)
+        line, size = settable(text), max(size, self.least)
         if align is not Align.LEFT:
             x -= width(line, face, size) * (0.5 if align is Align.CENTRE else 1.0)
         if BOX in line:
@@ -165,7 +165,7 @@ class Pen:
         self, x: float, y: float, text: str, room: float, size: float, face: str = REGULAR, align: Align = Align.LEFT
     ) -> None:
         """Write one line inside the room from x on: smaller if need be, then cut with an ellipsis."""
-        line, size = fitted(text, face, size, room, self.least)
+        line, size = fitted(text, face, max(size, self.least), room, self.least)
         self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
 
     def mark(self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD) -> None:

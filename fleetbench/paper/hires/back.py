@@ -229,7 +229,7 @@ def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
     facts = sheet.facts
     tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
-    blocks = [head, *_in_columns(tests, 2, _TEXT * 1.36, _test)]
+    blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.36, _test)]
     if not tests:
         blocks += text_lines(f"Tests {NOT_RECORDED}.", wide, _TEXT, BOLD)
     known = "; ".join(map(_battery, fitted)) or NOT_RECORDED
@@ -256,13 +256,23 @@ def _in_columns(
     return [block(row) for row in range(rows)]
 
 
+def _columns_of(tests: Sequence[TestLine], wide: float) -> int:
+    """Two, where every test can be read whole in half the width; else one."""
+    room = (wide / 2 - 8) * 0.52
+    return 2 if all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests) else 1
+
+
+def _seen(test: TestLine) -> str:
+    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
+    return ", ".join(filter(None, words))
+
+
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
     base, size = y + _TEXT, _TEXT
     name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
     pen.fit(x, base, name, wide * 0.33 - 4, size)
     pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
-    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
-    pen.fit(x + wide * 0.48, base, ", ".join(filter(None, words)), wide * 0.52, size)
+    pen.fit(x + wide * 0.48, base, _seen(test), wide * 0.52, size)
 
 
 def _seen_in_short(test: BenchTestRecord) -> str:

@@ -15,8 +15,8 @@ from fleetbench.paper.core.languages import Language, language
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.workshop.hires.handover import Signed
 from fleetbench.workshop.hires.list import CylinderFacts
+from fleetbench.workshop.hires.signing import Signed
 
 LEAST = 10.0
 """Points: no type on the front is smaller; common practice, no published source."""
@@ -46,18 +46,27 @@ class Front:
     def blocks(self) -> list[Block]:
         """Everything between head and signatures, from the top down."""
         dives = self.sheet.for_diving
-        parts = [*self._band(), *self._who(), *self._took()]
+        parts = [*self._kept(), *self._band(), *self._who(), *self._took()]
         if dives:
             parts += [*self._limits(), *self._before_each_dive(), *self._in_the_water()]
         else:
             parts += self._before_each_dive()
-        states = [replace(each, with_next=True) for each in self._states()]
+        states = [] if self.sheet.only_shows else [replace(each, with_next=True) for each in self._states()]
         return [*parts, *self._faults(), *states]
 
     # ---- what stands on it ------------------------------------------------------------------------------------------
 
     def _known(self, text: str | None) -> str:
         return text if text is not None and text.strip() else self.words.say("not recorded")
+
+    def _kept(self) -> list[Block]:
+        """That another page was signed, which is kept, and of when this one is."""
+        signed, say = self.facts.signed_before, self.words.say
+        if signed is None:
+            return []
+        text = say("State of {moment}. The page signed on {signed} is kept as it was signed.",
+                   moment=self.sheet.letterhead.printed_at, signed=moment(signed))  # fmt: skip
+        return [*self._text(text, BOLD), space(2)]
 
     def _band(self) -> list[Block]:
         """How the unit stands, in a frame; white on black where it must not be dived."""
@@ -67,11 +76,13 @@ class Front:
         if sheet.stops:
             lines = [line for stop in sheet.stops for line in text_lines(f"– {stop}", self.wide - 8, LEAST, BOLD, 8)]
             head = _black_band(say("ON HOLD: not to go out for diving as recorded"), 17, self.wide)
-            return [head, *lines, space(4)]
+            return [head, *lines, *self._text(self._state(), BOLD), space(4)]
         return []
 
     def _state(self) -> str:
         say, kind = self.words.say, sheet_texts().kind_said.get(self.facts.hand_over, self.facts.hand_over)
+        if self.sheet.stops:
+            return say("Asked for: {kind}", kind=say(kind))
         if self.facts.out_at is not None:
             return say("Handed over: {kind}", kind=say(kind))
         if self.facts.starts_on is None:
@@ -277,8 +288,8 @@ class Front:
         yield from self._section(say("In the water, at any fault or doubt"))
         yield from self._text(say("As you were trained: bail out to open circuit first, and end the dive."), BOLD)
         yield from self._text(say("Look for the cause ashore. Do not go back to the loop on that dive."))
-        hurt = "If a person is hurt or unwell: ring the emergency number, and leave the unit as it is."
-        yield from self._text(say(hurt), BOLD)
+        hurt = say("If a person is hurt or unwell: ring the emergency number, and leave the unit as it is.")
+        yield from self._text(hurt, BOLD)
 
     def _faults(self) -> Iterator[Block]:
         say, remarks = self.words.say, self.sheet.remarks
@@ -340,9 +351,10 @@ class Front:
         if signed is None:
             return
         if signed.of_other_days:
-            again = say("Dates changed: sign again. Signed before: {moment}", moment=moment(signed.at))
-            for place, line in enumerate(reversed(wrapped(again, BOLD, LEAST, wide))):
-                pen.text(x, base - 3 - place * _LINE, line, LEAST, BOLD)
+            again = say("Changed since: sign again. Signed before: {moment}", moment=moment(signed.at))
+            lines = wrapped(again, BOLD, LEAST, wide)
+            for place, line in enumerate(lines, start=1):
+                pen.text(x, base - 3 - (len(lines) - place) * _LINE, line, LEAST, BOLD)
             return
         step = 24 / 300
         for stroke in signed.strokes:

@@ -19,12 +19,14 @@ class HandoverSheet:
     """One renter's page: what the workshop states of unit and hire, its moments as wall-clock times of the site.
 
     schematic: loop and gas sides with their states; also_do: what the diver does besides the usual, in sentences.
+    only_shows: it shows how the unit stands, and nothing is signed on it.
     """
 
     facts: HandoverFacts
     letterhead: Letterhead
     schematic: Schematic | None = None
     also_do: tuple[str, ...] = ()
+    only_shows: bool = False
 
     @property
     def language(self) -> str | None:

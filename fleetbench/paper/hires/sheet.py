@@ -1,6 +1,9 @@
 """The hand-over sheet: front for the diver, back with the technical record, each over as many pages as it needs."""
 
+import hashlib
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from io import BytesIO
 from pathlib import Path
 
 from reportlab.pdfgen.canvas import Canvas
@@ -9,6 +12,7 @@ from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
     Heading,
+    Letterhead,
     PageSize,
     Target,
     draw_frame,
@@ -16,7 +20,7 @@ from fleetbench.paper.core.document import (
     new_canvas,
     written,
 )
-from fleetbench.paper.core.flow import Block, paginated
+from fleetbench.paper.core.flow import Block, paginated, space
 from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.words import said, span
@@ -64,6 +68,18 @@ def handover_batch(
     return len(sheets)
 
 
+def page_state(sheet: HandoverSheet, size: PageSize) -> str:
+    """SHA-256 of all that the sheet states, whoever signs it and whenever it is printed."""
+    bare = replace(
+        sheet,
+        facts=replace(sheet.facts, signatures=(), signed_page=None, signed_before=None),
+        letterhead=Letterhead(sheet.letterhead.centre, "", sheet.letterhead.telephone),
+    )
+    stream = BytesIO()
+    write_handover(bare, stream, size=size)
+    return hashlib.sha256(stream.getvalue()).hexdigest()
+
+
 def file_name(sheet: HandoverSheet) -> str:
     """A plain file name for one sheet, from unit and record number."""
     kept = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in f"{sheet.facts.tag}-{sheet.record}")
@@ -88,7 +104,7 @@ def _tell(progress: Progress | None, done: int, of: int) -> None:
 def _draw_sheet(canvas: Canvas, sheet: HandoverSheet, size: PageSize) -> None:
     """Front, then back; a batch is handed out sheet by sheet, so each one counts its own pages."""
     drawn = Front(sheet, size)
-    signatures = drawn.signatures()
+    signatures = space(0) if sheet.only_shows else drawn.signatures()
     fronts = paginated([*drawn.blocks(), signatures], drawn.room)
     backs = paginated(back.back_blocks(sheet, size.inner), size.room)
     pages, heading = len(fronts) + len(backs), _heading(sheet)
