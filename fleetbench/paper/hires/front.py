@@ -252,6 +252,7 @@ class Front:
         if filled.oxygen_percent is None or not filled.oxygen_percent >= 0:
             yield say("not analysed. Do not breathe it before you have analysed it.")
             return
+        yield from filter(None, (filled.analysis_note, filled.fill_note))  # in the centre's own words
         if not breathable_at_surface(min(filled.oxygen_percent, 100.0) / 100):
             yield say("must not be breathed at the surface.")
         limit = depth_limit(cylinder.depths.maximum_depth_m, cylinder.depths.dense_at_m[0])

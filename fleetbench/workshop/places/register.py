@@ -88,7 +88,8 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
 """What may be entered and corrected, by the name of its file: one table, one mechanism."""
 
 WORDS: Mapping[str, tuple[str, str]] = {
-    "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""), "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
+    "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""),
+    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
     "usual_water_c": ("Usual water temperature", "°C"), "usual_depth_m": ("Usual depth", "m"),
     "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
     "flush_l_min": ("Flush flow", "L/min"),

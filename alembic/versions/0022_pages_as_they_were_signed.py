@@ -1,6 +1,6 @@
 """A booking has the language of its pages and an hour of return, a centre its emergency number; signed pages are kept.
 
-Revision 0021, after 0020.
+Revision 0022, after 0021.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0021"
-down_revision: str | Sequence[str] | None = "0020"
+revision: str = "0022"
+down_revision: str | Sequence[str] | None = "0021"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
