@@ -280,8 +280,7 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    target = out or Path(f"hand-over-{facts.tag}.pdf")
-    print_handover(shop, facts, target, now=now)
+    print_handover(shop, facts, target := out or Path(f"hand-over-{facts.tag}.pdf"), now=now)
     print(target)
 
 

@@ -122,7 +122,7 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
     return [
         head,
         *text_lines(f"planned on this hire: {', '.join(planned)}", wide, max(LEAST, _TEXT), BOLD),
-        *(_cylinder(cylinder, facts.planned_depth_m) for cylinder in facts.cylinders),
+        *(_cylinder(cylinder, facts.planned_depth_m, wide) for cylinder in facts.cylinders),
         *_regulators(facts, wide),
     ]
 
@@ -137,20 +137,19 @@ def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
     return _labelled("regulators", told, wide) if told else []
 
 
-def _cylinder(cylinder: CylinderFacts, planned_m: float | None) -> Block:
-    size, small, deep = _TEXT, _SMALL, max(LEAST, _TEXT)
-    high = size * 1.25 + deep * 1.3 + small * 1.35 + 2.5
+def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float) -> Block:
+    size, small, deep = _TEXT, _SMALL, _TEXT
     depth, beside = _depth(cylinder, planned_m)
     filled = cylinder.filled
     oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
-    warning = _cylinder_warning(cylinder, oxygen)
-    tests = _cylinder_tests(cylinder)
+    own = wide * 0.26
+    room = wide - own - 8
+    told_of = ((BOLD, _cylinder_warning(cylinder, oxygen) or ""), (REGULAR, _cylinder_tests(cylinder)))
+    below = [(face, line) for face, text in told_of if text for line in wrapped(text, face, small, room)]
+    high = size * 1.2 + deep * 1.2 + small * 1.35 * len(below) + 2.5
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.3
-        second = middle + small * 1.4
-        own = wide * 0.26
-        room = wide - own - 8
+        first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.2
         places = (0.0, 0.15, 0.5, 0.68, 0.84)
         texts = (
             cylinder.filled.role,
@@ -165,12 +164,8 @@ def _cylinder(cylinder: CylinderFacts, planned_m: float | None) -> Block:
         pen.fit(x, middle, depth, room, deep, BOLD)
         told = width(settable(depth), BOLD, deep) + 6
         pen.fit(x + told, middle, beside, room - told, deep)
-        left = x
-        if warning is not None:
-            wide_of_it = min(width(settable(warning), BOLD, small), room * 0.6)
-            pen.fit(x, second, warning, wide_of_it, small, BOLD)
-            left += wide_of_it + 6
-        pen.fit(left, second, tests, x + room - left, small)
+        for place, (face, line) in enumerate(below, start=1):
+            pen.text(x, middle + small * 1.37 * place, line, small, face)
         _own_analysis(pen, x + wide - own, y + 1, own, high - 3)
         pen.rule(x, y + high - 0.3, wide, 0.25, 0.75)
 
@@ -238,7 +233,7 @@ def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
     facts = sheet.facts
     tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
     fitted = [battery for battery in facts.batteries if battery.part_id is not None]
-    blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.36, _test)]
+    blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.3, _test)]
     if not tests:
         blocks += text_lines(f"Tests {NOT_RECORDED}.", wide, _TEXT, BOLD)
     known = "; ".join(map(_battery, fitted)) or NOT_RECORDED
@@ -321,7 +316,7 @@ def _accessories(sheet: HandoverSheet, wide: float) -> list[Block]:
         return [head, *text_lines(f"Accessories {NOT_RECORDED}: write them here {line}", wide, _TEXT)]
     return [
         head,
-        *_in_columns(sheet.along, 3, _TEXT * 1.4, _accessory),
+        *_in_columns(sheet.along, 3, _TEXT * 1.3, _accessory),
     ]
 
 
