@@ -271,6 +271,7 @@ def handover(
     tag: str,
     booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    now: Annotated[bool, typer.Option("--now", help="As the unit stands now, even where a page was signed.")] = False,
     db: Db = None,
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
@@ -279,8 +280,7 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    target = out or Path(f"hand-over-{facts.tag}.pdf")
-    print_handover(shop, facts, target)
+    print_handover(shop, facts, target := out or Path(f"hand-over-{facts.tag}.pdf"), now=now)
     print(target)
 
 
