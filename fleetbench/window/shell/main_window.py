@@ -433,10 +433,8 @@ class MainWindow(TakesFiles):
         if isinstance(opened, NoneThere):
             self._start.ask_new(opened)
             return
-        shop = self._background.signed_in.at(opened.shop)
-        context = PageContext(self._theme, self._background, shop, opened.zone, opened.currency)
-        was = self._context
-        if was is not None and (was.zone, was.currency) != (context.zone, context.currency):
+        context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), *opened.shown_in)
+        if self._context is not None and (self._context.zone, self._context.currency) != opened.shown_in:
             self._forget_pages()
         self._context, self._opened = context, opened
         self._trail = [each for each in self._trail if each != START]

@@ -39,6 +39,11 @@ class Opened:
     told: str = ""
     currency: str = ""
 
+    @property
+    def shown_in(self) -> tuple[ZoneInfo, str]:
+        """The zone in which times are shown, and the currency of prices."""
+        return self.zone, self.currency
+
 
 @dataclass(frozen=True, slots=True)
 class NoneThere:
