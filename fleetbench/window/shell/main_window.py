@@ -433,10 +433,10 @@ class MainWindow(TakesFiles):
         if isinstance(opened, NoneThere):
             self._start.ask_new(opened)
             return
-        context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), *opened.shown_in)
         if self._context is not None and (self._context.zone, self._context.currency) != opened.shown_in:
             self._forget_pages()
-        self._context, self._opened = context, opened
+        asked = self._background.signed_in.at(opened.shop)
+        self._context, self._opened = PageContext(self._theme, self._background, asked, *opened.shown_in), opened
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
         self._ask_people()
