@@ -17,7 +17,7 @@ from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.pictures import sign_in, wait_until
 from tests.gallery.__main__ import SIZES, shoot
-from tests.gallery.scenes import SCENES, Scene
+from tests.gallery.scenes import SCENES
 
 PARTS = 6
 """Windows that share the scenes; one each would be opened a hundred times."""
