@@ -234,16 +234,9 @@ def ready(
     found = assess_unit(shop, tag, start, end, wanted)
     if format == "json":
         fields = ("check", "moment", "result", "evidence", "remedy")
-        _print_json(
-            {
-                "unit": tag,
-                "from": start,
-                "to": end,
-                "kind": found.kind,
-                "verdict": found.verdict,
-                "checks": [{field: getattr(check, field) for field in fields} for check in found.checks],
-            }
-        )
+        checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
+        asked = {"unit": tag, "from": start, "to": end, "kind": found.kind}
+        _print_json(asked | {"verdict": found.verdict, "checks": checks})
         return
     print(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
     for check in found.checks:
@@ -460,7 +453,13 @@ def verify(
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
-    """Walk the journal's chain and compare every row with it; name every break."""
+    """Walk the journal's chain and compare every row with it; name every break.
+
+    Compared are all records, the digests that bind names, contacts, notes, PINs and drawn signatures, the photographs,
+    and the tables themselves. Nothing is written. No chain can show that its last entries were dropped, that it was
+    calculated again from some entry on, that an entry was added since, that what was recorded was true, how often a
+    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head.
+    """
     from dataclasses import asdict
 
     from fleetbench.records.upkeep.verify import verify as walk
@@ -481,9 +480,7 @@ def verify(
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
         _print_json(asdict(report) | told)
     else:
-        print(f"{report.entries} entries, head {report.head_number} {report.head_hash or 'empty'}")
-        print("not in the chain: names, contacts, hire notes, wrong PINs; dropped last entries show by --head")
-        for line in (*report.breaks, *(f"note: {note}" for note in report.notes), *differences):
+        for line in (*report.lines, *differences):
             print(line)
         if stored:
             print(f"{stored} stored again as calculated")

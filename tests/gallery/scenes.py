@@ -280,7 +280,7 @@ def ticket_on_bench(desk: Desk) -> QWidget:
     settle(desk)
     page = desk.window.page
     assert isinstance(page, ListPage)
-    number = next(row.number for row in page.model.rows if row.signed_at is None)
+    number = next(row.number for row in page.model.rows if row.ticket.signed_at is None)
     desk.window.go(Place("ticket_work", number))
     settle(desk)
     return desk.window

@@ -153,11 +153,12 @@ def gas_state(role: str, bar: float | None, oxygen: float | None, helium: float 
         oxygen_percent=oxygen,
         helium_percent=helium,
         at=datetime(2026, 5, 6, 9, 10),
+        note=None,
     )
     return some.row(
         GasState,
         facts=some.row(CylinderRecord, role=role, working_bar=200.0),
-        fill=some.row(CylinderFillRecord, helium_asked=helium),
+        fill=some.row(CylinderFillRecord, helium_asked=helium, note=None),
         analysis=None if oxygen is None else analysed,
         diver_analysis=None,
         bar=bar,
@@ -178,6 +179,8 @@ def cylinder(
         helium_percent=helium,
         filled_at=datetime(2026, 5, 6, 13, 0),
         analysed_at=datetime(2026, 5, 6, 14, 5),
+        fill_note=None,
+        analysis_note=None,
     )
     return CylinderFacts(
         slot=f"{role} cylinder",

@@ -257,7 +257,7 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
     depth, beside = _depth(cylinder, planned_m)
     filled = cylinder.filled
     oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
-    warning = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
+    warning = _cylinder_warning(cylinder, oxygen)
     tests = _cylinder_tests(cylinder)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -281,13 +281,22 @@ def _cylinder(cylinder: CylinderFacts, fit: Fit, planned_m: float | None) -> Blo
         pen.fit(x + told, middle, beside, room - told, deep)
         left = x
         if warning is not None:
-            pen.text(x, second, warning, small, BOLD)
-            left += width(settable(warning), BOLD, small) + 6
+            wide_of_it = min(width(settable(warning), BOLD, small), room * 0.6)
+            pen.fit(x, second, warning, wide_of_it, small, BOLD)
+            left += wide_of_it + 6
         pen.fit(left, second, tests, x + room - left, small)
         _own_analysis(pen, x + wide - own, y + 1, own, high - 3, small)
         pen.rule(x, y + high - 0.3, wide, 0.25, 0.75)
 
     return Block(high, draw)
+
+
+def _cylinder_warning(cylinder: CylinderFacts, oxygen: float | None) -> str | None:
+    """What is said in bold of a cylinder: not analysed, not breathable, and figures that were doubted and kept."""
+    filled = cylinder.filled
+    stale = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
+    analysis = f"analysis: {filled.analysis_note}" if filled.analysis_note and not filled.stale else None
+    return "; ".join(filter(None, (stale, analysis, f"fill: {filled.fill_note}" if filled.fill_note else None))) or None
 
 
 def _pressure(cylinder: CylinderFacts) -> str:

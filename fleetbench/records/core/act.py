@@ -5,7 +5,7 @@ from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, NamedTuple, TypeVar, cast
 
-from sqlalchemy import Table, func, insert, inspect, select
+from sqlalchemy import ColumnElement, Table, delete, func, insert, inspect, select
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
@@ -15,12 +15,14 @@ from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
     Journal,
+    bound_columns,
     canonical_text,
     clean_text,
+    commitment,
     entry_hash,
     refuse_frozen,
 )
-from fleetbench.records.core.schema import Base
+from fleetbench.records.core.schema import Base, new_salt
 
 Row = TypeVar("Row", bound=Base)
 Change = list[Any]
@@ -48,6 +50,7 @@ class Act:
         self.name = name
         self.subject = subject
         self._changes: list[Change] = []
+        self._bound: dict[tuple[str, int], str | None] = {}
         self._why: dict[str, Any] = {}
         self._next: dict[str, int] = {}
         self._entries = 0
@@ -100,11 +103,13 @@ class Act:
         touched = [key for key in values if inspect(row).attrs[key].history.has_changes()]
         if not touched:
             return
+        if _is_erasable(table):
+            row.salt = new_salt()  # type: ignore[attr-defined]
         try:
             self.session.flush()
         except StaleDataError as fault:
             raise Clash(f"{self.subject}: changed at another desk meanwhile; look again, then repeat") from fault
-        kept = {key: getattr(row, key) for key in touched}
+        kept = {key: getattr(row, key) for key in (touched if not _is_erasable(table) else table.columns.keys())}
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
         self._note(table, int(row.__dict__["id"]), kept)
@@ -116,13 +121,24 @@ class Act:
             return self._next.get(table.name, 1)
         first, defaults = self.next_id(table, len(rows)), _defaults(table)
         filled = [
-            {**defaults, **{key: _clean(value) for key, value in row.items()}, "id": first + place}
+            {**defaults, **{key: _clean(value) for key, value in row.items()}, **_salted(table), "id": first + place}
             for place, row in enumerate(rows)
         ]
         self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
         return first
+
+    def erase(self, kind: type[Base], chosen: ColumnElement[bool]) -> int:
+        """Delete rows of an erasable table and note which went, never what stood in them; returns how many."""
+        table = cast("Table", kind.__table__)
+        if not _is_erasable(table):
+            raise TypeError(f"{table.name}: is history, of which no row is deleted")
+        self.session.flush()
+        gone = list(self.session.scalars(select(table.c.id).where(chosen)))
+        self.session.execute(delete(kind).where(table.c.id.in_(gone)))
+        self._bound.update(((table.name, key), None) for key in gone)
+        return len(gone)
 
     @contextmanager
     def gathering(self) -> Iterator[Callable[[], None]]:
@@ -159,14 +175,15 @@ class Act:
 
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
-        if not self._changes and self.name != CLOCK_ACT:
+        if not self.pending and self.name != CLOCK_ACT:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
         refuse_frozen(self.session, self.name, self._changes)
         head = self._head or last_entry(self.session)
         number, previous = head.number + 1, head.hash
         said = {"clock": self.clock_said} if self.clock_said is not None else {}
         why = {"why": self._why} if self._why else {}
-        content = canonical_text({"rows": self._changes, **why, **said})
+        bound = {"bound": [[*key, self._bound[key]] for key in sorted(self._bound)]} if self._bound else {}
+        content = canonical_text({"rows": self._changes, **bound, **why, **said})
         when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         entry = {
@@ -174,19 +191,21 @@ class Act:
             "previous": previous, "hash": digest,
         }  # fmt: skip
         self._write(cast("Table", Journal.__table__), [entry])
-        self._changes, self._why = [], {}
+        self._changes, self._bound, self._why = [], {}, {}
         self._entries += 1
         self._head = Head(number, when, digest)
         return digest
 
     def _note(self, table: Table, key: int, values: dict[str, Any]) -> None:
-        if not table.info.get("erasable"):
+        if _is_erasable(table):
+            self._bound[table.name, key] = commitment(table.name, {each: values[each] for each in bound_columns(table)})
+        else:
             self._changes.append([table.name, key, {name: value for name, value in values.items() if name != "id"}])
 
     @property
     def pending(self) -> bool:
         """Whether something was written that no journal entry holds yet."""
-        return bool(self._changes)
+        return bool(self._changes or self._bound)
 
     @property
     def entries(self) -> int:
@@ -205,9 +224,17 @@ def _clean(value: Any) -> Any:
     return clean_text(value) if isinstance(value, str) else value
 
 
+def _is_erasable(table: Table) -> bool:
+    return bool(table.info.get("erasable"))
+
+
 def _defaults(table: Table) -> dict[str, Any]:
     """Each column's plain default, or nothing."""
     return {column.name: getattr(column.default, "arg", None) for column in table.columns}
+
+
+def _salted(table: Table) -> dict[str, str]:
+    return {"salt": new_salt()} if _is_erasable(table) else {}
 
 
 @contextmanager

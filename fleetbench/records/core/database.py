@@ -91,6 +91,11 @@ class Database:
         return self._beside or self._file
 
     @property
+    def is_copy(self) -> bool:
+        """Whether this is a copy of a file that is looked at without being touched."""
+        return self._beside is not None
+
+    @property
     def _file(self) -> Path | None:
         name = make_url(self.url).database
         return Path(name) if self.is_sqlite and name else None

@@ -7,7 +7,7 @@ import hashlib
 import json
 import math
 import unicodedata
-from collections.abc import Hashable, Iterable, Sequence
+from collections.abc import Hashable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 from decimal import Decimal
@@ -94,6 +94,22 @@ def entry_hash(
     """SHA-256 over the previous hash and every field of the entry, as 64 hex digits."""
     head = canonical_text([number, moment_text(at), person_id, act, subject, previous])
     return hashlib.sha256(head.encode() + b"\n" + content.encode()).hexdigest()
+
+
+def commitment(table: str, row: Mapping[str, Any]) -> str:
+    """SHA-256 over the salt and the content of one erasable row, as 64 hex digits; it binds table and key too.
+
+    row: every column but those that are written outside the acts. Texts count as they stand, so that no other spelling
+    of the same letters has the same digest.
+    """
+    said = {name: value if isinstance(value, str) else canonical(value) for name, value in row.items()}
+    text = json.dumps([table, said], sort_keys=True, separators=(",", ":"), ensure_ascii=True, allow_nan=False)
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+def bound_columns(table: Table) -> tuple[str, ...]:
+    """The columns of an erasable table that its digest in the journal binds, the salt among them."""
+    return tuple(column.name for column in table.columns if not column.info.get("unbound"))
 
 
 def state_of(database: Database, connection: Connection) -> Hashable | None:

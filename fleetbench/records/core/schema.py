@@ -9,6 +9,7 @@ from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
 from functools import cache
 from itertools import accumulate, pairwise, starmap
+from secrets import token_hex
 from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast, get_type_hints
 
 from sqlalchemy import (
@@ -95,6 +96,18 @@ class Base(DeclarativeBase):
 Key = Annotated[int, mapped_column(primary_key=True, autoincrement=False)]
 Ref = Annotated[str | None, mapped_column(String(80), unique=True)]
 """The record's number on a centre's own sheet, so that the same sheet taken in twice changes nothing."""
+
+
+def new_salt() -> str:
+    """A random salt of 128 bits in hex, so that what a digest binds cannot be found by trying names."""
+    return token_hex(16)
+
+
+Salt = Annotated[str, mapped_column(String(32), default=new_salt)]
+"""What the digest of an erasable row is made with; it goes when the row goes, and the digest then tells nothing."""
+
+UNBOUND = {"unbound": True}
+"""Marks a column of an erasable table that is written outside the acts, such as wrong PINs."""
 
 
 def to(target: str, *, nullable: bool = False, index: bool = True, **more: Any) -> Any:

@@ -97,6 +97,14 @@ def diver_rows_of(session: Session, booking_id: int) -> Sequence[BookingDiver]:
     return session.scalars(select(BookingDiver).where(*on_it).order_by(BookingDiver.ordinal)).all()
 
 
+def diver_of_line(session: Session, line: BookingUnit, booking: Booking) -> int | None:
+    """Whose a unit on a booking is: who is named, else the renter of a hire on which nobody else dives."""
+    if line.diver_id is not None or booking.kind != "hire":
+        return line.diver_id
+    others = {*divers_of(session, booking.id)} - {booking.renter_id}
+    return booking.renter_id if not others else None
+
+
 def signed_lines(session: Session, lines: Collection[int]) -> frozenset[int]:
     """Of these lines those whose hand-over page was signed."""
     query = select(SheetSignature.booking_unit_id).where(SheetSignature.booking_unit_id.in_(lines))

@@ -7,7 +7,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.calc.readiness.limits import HandoverKind
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
 
 
 class Booking(Base):
@@ -74,6 +74,7 @@ class HireNote(Base):
     __tablename__ = "hire_note"
     __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
+    salt: Mapped[Salt]
     booking_unit_id: Mapped[int] = to("booking_unit")
     at: Mapped[datetime]
     text: Mapped[str]
@@ -179,6 +180,7 @@ class SignatureDrawing(Base):
     __tablename__ = "signature_drawing"
     __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
+    salt: Mapped[Salt]
     sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
     strokes: Mapped[str]
 

@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import Connection, String, delete, func, or_, select
+from sqlalchemy import Connection, String, func, or_, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.core.act import Act
@@ -108,9 +108,9 @@ def erase_within(act: Act, person: Person) -> None:
     """Delete name, contacts, PIN and words about the person's hires; the number stays in the history."""
     mine = select(BookingUnit.id).join(Booking, Booking.id == BookingUnit.booking_id)
     mine = mine.where(or_(BookingUnit.diver_id == person.id, Booking.renter_id == person.id))
-    act.session.execute(delete(HireNote).where(HireNote.booking_unit_id.in_(mine)))
+    act.erase(HireNote, HireNote.booking_unit_id.in_(mine))
     signed = select(SheetSignature.id).where(SheetSignature.party == "diver", SheetSignature.booking_unit_id.in_(mine))
-    act.session.execute(delete(SignatureDrawing).where(SignatureDrawing.sheet_signature_id.in_(signed)))
-    act.session.execute(delete(PersonPrivate).where(PersonPrivate.person_id == person.id))
+    act.erase(SignatureDrawing, SignatureDrawing.sheet_signature_id.in_(signed))
+    act.erase(PersonPrivate, PersonPrivate.person_id == person.id)
     drop_pin(act, person)
     act.change(person, erased_at=act.at, active=False)

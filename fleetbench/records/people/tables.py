@@ -16,7 +16,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, one_of, to
 
 ROLES = ("technician", "manager", "instructor", "renter", "student")
 
@@ -44,6 +44,7 @@ class PersonPrivate(Base):
     __tablename__ = "person_private"
     __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
+    salt: Mapped[Salt]
     person_id: Mapped[int] = to("person", unique=True)
     name: Mapped[str] = mapped_column(String(200))
     contact: Mapped[str | None] = mapped_column(String(400))
@@ -84,10 +85,11 @@ class PersonPin(Base):
     __tablename__ = "person_pin"
     __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
     id: Mapped[Key]
+    salt: Mapped[Salt]
     person_id: Mapped[int] = to("person", unique=True)
     pin_hash: Mapped[str]
-    tries: Mapped[int] = mapped_column(default=0)
-    last_wrong: Mapped[datetime | None]
+    tries: Mapped[int] = mapped_column(default=0, info=UNBOUND)
+    last_wrong: Mapped[datetime | None] = mapped_column(info=UNBOUND)
 
 
 def digest_of(pin_hash: str) -> str:
@@ -126,10 +128,7 @@ def keep_pin(act: Act, person: Person, pin_hash: str) -> None:
 
 def drop_pin(act: Act, person: Person) -> None:
     """Take the person's PIN away; the journal holds that it went."""
-    kept = act.session.scalar(select(PersonPin).where(PersonPin.person_id == person.id))
-    if kept is not None:
-        act.session.delete(kept)
-        act.session.flush()
+    act.erase(PersonPin, PersonPin.person_id == person.id)
     act.change(person, pin_digest=None)
 
 

@@ -3,6 +3,7 @@
 import re
 from collections.abc import Iterator
 from functools import cache
+from typing import Any
 
 from sqlalchemy import Connection, create_engine, text
 from sqlalchemy.pool import StaticPool
@@ -10,15 +11,41 @@ from sqlalchemy.pool import StaticPool
 from fleetbench.records.upkeep.migrate import VERSION_TABLE, head_revision, upgrade
 from fleetbench.records.upkeep.tables import metadata
 
-PARTS = "SELECT type, name, tbl_name, sql FROM sqlite_master WHERE name NOT LIKE 'sqlite_%'"
-ON_SERVER = {
+PARTS = (
+    "SELECT type, name, tbl_name, sql FROM sqlite_master"
+    " WHERE NOT (type = 'index' AND sql IS NULL AND name GLOB 'sqlite_autoindex_*')"
+    " AND NOT (type = 'table' AND name IN ('sqlite_stat1', 'sqlite_stat4'))"
+)
+"""What stands in a file, but for SQLite's own indexes and counts of rows."""
+
+HERE = "current_schema()::regnamespace"
+FOREIGN = {
     "trigger": "SELECT t.tgname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
-    " WHERE NOT t.tgisinternal AND c.relnamespace = current_schema()::regnamespace",
+    f" WHERE NOT t.tgisinternal AND c.relnamespace = {HERE}",
+    "disabled check of keys": "SELECT DISTINCT c.relname FROM pg_trigger t JOIN pg_class c ON c.oid = t.tgrelid"
+    f" WHERE t.tgisinternal AND t.tgenabled <> 'O' AND c.relnamespace = {HERE}",
+    "event trigger": "SELECT evtname FROM pg_event_trigger",
     "rule": "SELECT rulename FROM pg_rules WHERE schemaname = current_schema()",
-    "view": "SELECT viewname FROM pg_views WHERE schemaname = current_schema()",
-    "function": "SELECT proname FROM pg_proc WHERE pronamespace = current_schema()::regnamespace",
+    "view": f"SELECT relname FROM pg_class WHERE relkind IN ('v', 'm') AND relnamespace = {HERE}",
+    "sequence or foreign table": f"SELECT relname FROM pg_class WHERE relkind IN ('S', 'f') AND relnamespace = {HERE}",
+    "function": f"SELECT proname FROM pg_proc WHERE pronamespace = {HERE}",
 }
 """What this program never makes on a server, by its kind."""
+
+SHAPES = {
+    "table": "SELECT c.relname, '', '' FROM pg_class c WHERE c.relkind IN ('r', 'p') AND {here}",
+    "column": "SELECT c.relname, a.attname, format_type(a.atttypid, a.atttypmod) || ' ' || a.attnotnull::text || ' '"
+    " || coalesce(pg_get_expr(d.adbin, d.adrelid), '') || a.attgenerated::text || a.attidentity::text"
+    " FROM pg_attribute a JOIN pg_class c ON c.oid = a.attrelid"
+    " LEFT JOIN pg_attrdef d ON d.adrelid = a.attrelid AND d.adnum = a.attnum"
+    " WHERE c.relkind IN ('r', 'p') AND a.attnum > 0 AND NOT a.attisdropped AND {here}",
+    "check": "SELECT c.relname, k.conname, pg_get_constraintdef(k.oid) FROM pg_constraint k"
+    " JOIN pg_class c ON c.oid = k.conrelid WHERE k.contype <> 'n' AND {here}",
+    "index": "SELECT t.relname, c.relname, pg_get_indexdef(c.oid) FROM pg_class c"
+    " JOIN pg_index x ON x.indexrelid = c.oid JOIN pg_class t ON t.oid = x.indrelid"
+    " WHERE c.relkind IN ('i', 'I') AND {here}",
+}
+"""Table, name and definition of everything that belongs to a table on a server, by its kind."""
 
 
 def planted(connection: Connection) -> Iterator[str]:
@@ -39,9 +66,13 @@ def _in_file(connection: Connection) -> Iterator[str]:
     for kind, name in sorted(there.keys() & expected.keys()):
         if there[kind, name] != expected[kind, name]:
             yield f"{kind} {name}: its columns or checks are not those of this program"
-    revision = connection.scalar(text(f"SELECT max(version_num) FROM {VERSION_TABLE}"))
-    if revision != head_revision():
-        yield f"{VERSION_TABLE}: says {revision}, the tables are of {head_revision()}"
+    yield from _revision(connection)
+
+
+def _revision(connection: Connection) -> Iterator[str]:
+    said = sorted(map(str, connection.scalars(text(f"SELECT version_num FROM {VERSION_TABLE}"))))
+    if said != [head_revision()]:
+        yield f"{VERSION_TABLE}: says {', '.join(said) or 'nothing'}, the tables are of {head_revision()}"
 
 
 @cache
@@ -69,18 +100,51 @@ def _plain(sql: str | None) -> tuple[str, ...]:
 
 
 def _on_server(connection: Connection) -> Iterator[str]:
-    for kind, query in ON_SERVER.items():
+    yield from _revision(connection)
+    for kind, query in FOREIGN.items():
         for name in sorted(connection.scalars(text(query))):
             yield f"{kind} {name}: is not of this program"
-    query = "SELECT table_name, column_name FROM information_schema.columns WHERE table_schema = current_schema()"
-    there = {(table, column) for table, column in connection.execute(text(query))}
-    expected = {(table.name, column.name) for table in metadata.tables.values() for column in table.columns}
-    for table, column in sorted(there - expected):
+    there = _shapes(connection, f"c.relnamespace = {HERE}")
+    expected = _shapes_on_server(connection)
+    for kind, table, name in sorted(there.keys() - expected.keys()):
         if table != VERSION_TABLE:
-            yield f"table {table}: column {column} is not of this program"
-    for table, column in sorted(expected - there):
-        yield f"table {table}: column {column} is missing"
-    indexes = {index.name for table in metadata.tables.values() for index in table.indexes}
-    present = set(connection.scalars(text("SELECT indexname FROM pg_indexes WHERE schemaname = current_schema()")))
-    for name in sorted(indexes - present, key=str):
-        yield f"index {name}: is missing"
+            yield f"{_place(kind, table, name)} is not of this program"
+    for kind, table, name in sorted(expected.keys() - there.keys()):
+        yield f"{_place(kind, table, name)} is missing"
+    for kind, table, name in sorted(there.keys() & expected.keys()):
+        if there[kind, table, name] != expected[kind, table, name]:
+            yield f"{_place(kind, table, name)} is not as this program makes it"
+
+
+def _place(kind: str, table: str, name: str) -> str:
+    return f"{kind} {name} of table {table}:" if name else f"{kind} {table}:"
+
+
+Shapes = dict[tuple[str, str, str], str]
+"""Definitions by kind, table and name."""
+
+_EXPECTED: dict[Any, Shapes] = {}
+"""What each release of the server tells of this program's tables; none words a definition of its own differently."""
+
+
+def _shapes_on_server(connection: Connection) -> Shapes:
+    """The shapes of this program's tables as this very server tells them, from temporary ones that are rolled back."""
+    release = connection.dialect.server_version_info
+    if release not in _EXPECTED:
+        made = connection.begin_nested()
+        try:
+            beside = connection.execution_options(schema_translate_map={None: "pg_temp"})
+            metadata.create_all(beside, checkfirst=False)
+            _EXPECTED[release] = _shapes(connection, "c.relnamespace = pg_my_temp_schema()")
+        finally:
+            connection.execution_options(schema_translate_map=None)
+            made.rollback()
+    return _EXPECTED[release]
+
+
+def _shapes(connection: Connection, here: str) -> Shapes:
+    found = {}
+    for kind, query in SHAPES.items():
+        for table, name, said in connection.execute(text(query.format(here=here))):
+            found[kind, table, name] = re.sub(r"\b(pg_temp_\d+|pg_temp|public)\.", "", said)
+    return found

@@ -1,13 +1,13 @@
 """Whether the journal is one unbroken chain, every row and photograph is what it says, and rules are kept.
 
-What no chain can show: that the last entries were dropped, or a chain was calculated again from some entry on (compare
-the head that was printed on a ticket or a backup); changed names, contacts, words about renters and counts of wrong
-PINs, which stay outside the journal so that they can be erased; and that an act told an untruth when it was done.
+Names, contacts, notes, PINs and drawn signatures stand outside the journal, so that they can be erased; an entry binds
+each by a salted digest, and an erasure leaves the entry that says so. What no chain can show stands in `NOT_SHOWN`.
 """
 
 import json
 import re
 import sqlite3
+from collections import Counter
 from collections.abc import Callable, Generator, Iterator
 from contextlib import closing
 from dataclasses import dataclass, field
@@ -20,7 +20,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from fleetbench.records.core.act import CLOCK_ACT
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, entry_hash
+from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
 from fleetbench.records.core.schema import Figure, Moment
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin
@@ -34,14 +34,36 @@ Read = Callable[[Any], Any]
 State = dict[str, dict[int, list[Any]]]
 """What the journal says every row holds: table, key, values in the order of the columns."""
 
+Bound = dict[str, dict[int, tuple[int, str | None]]]
+"""The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
+
 STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
 """Digits of a printed head that cannot be met by trial: 64 bits."""
 
-CONTENT = frozenset(("rows", "clock", "why"))
-"""What an entry's content may hold: the rows, and what the clock said where it was behind the last entry."""
-HEAD = re.compile(r"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{8,64})")
+CONTENT = frozenset(("rows", "bound", "clock", "why"))
+"""What an entry may hold: rows, digests of erasable rows, what a clock said that was behind, and reasons."""
+
+BINDS = "bind what can be erased"
+"""The entry by which an upgrade binds the erasable rows that were written before it."""
+
+NOT_SHOWN = (
+    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere"
+    " (--head, --witness)",
+    "an entry added by this program or with its rules after the last head kept elsewhere",
+    "that what was recorded was true when it was recorded, or that the user at the desk was who they said",
+    "how often a PIN was entered wrongly, and names, notes, PINs and drawings before the entry that first binds them",
+    "what stood in an erased record",
+)
+"""What no chain of entries can show."""
+
+BOUND_FROM_HERE = "names, contacts, notes, PINs and drawings that were written before it are bound from here on"
+OLDER = "the file is of an older revision, which binds no names, contacts, notes, PINs or drawings; an upgrade will"
+
+COLUMNS_GONE = frozenset((("person", "pin_hash"),))
+"""Columns of earlier revisions that entries still speak of."""
+HEAD = re.compile(rf"(?:(?P<number>\d+)[:# ,]+)?(?P<hash>[0-9a-f]{{{SAFE_DIGITS},64}})")
 
 
 class _BreakError(Exception):
@@ -73,6 +95,16 @@ class VerifyReport:
         """Whether nothing was found."""
         return not self.breaks
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """The whole report, a line a finding, with what no chain can show."""
+        return (
+            f"{self.entries} entries, head {self.head_number} {self.head_hash or 'empty'}",
+            *self.breaks,
+            *(f"note: {note}" for note in self.notes),
+            *(f"not shown by any chain: {each}" for each in NOT_SHOWN),
+        )
+
 
 @dataclass(slots=True)
 class _Walk:
@@ -81,6 +113,8 @@ class _Walk:
     number: int = 0
     digest: str = FIRST_PREVIOUS
     at: datetime | None = None
+    of_copy: bool = False
+    head: tuple[int, str | None] = (0, None)
     wanted: tuple[int | None, str] | None = None
     met: bool = False
     breaks: list[str] = field(default_factory=list)
@@ -98,6 +132,8 @@ class _Walk:
             back = f"{at:%Y-%m-%d %H:%M} follows {self.at:%Y-%m-%d %H:%M} UTC"
             self.notes.append(f"entry {number}: a clock was set back ({back}); the order of the entries is whole")
         self.number, self.digest, self.at = number, digest, at
+        if not (self.of_copy and act == BINDS):  # that entry is the copy's own
+            self.head = number, digest
 
     def settle(self) -> None:
         """A break where the printed head was not met."""
@@ -109,23 +145,16 @@ class _Walk:
 def verify(database: Database, head: str | None = None) -> VerifyReport:
     """Everything that the walk over the chain, the replay against every row and the referential rules found.
 
-    head: number and hash as printed, `1234:0f3a…`, or the hash alone, with at least 8 of its digits; the chain must
-    hold that entry. A head that cannot be read raises Refused.
+    head: number and hash as printed, `1234:0f3a…`, or the hash alone, with at least 16 of its digits, since fewer can
+    be met by trial; the chain must hold that entry. A head that cannot be read raises Refused.
     """
-    walk = _Walk(wanted=_parse_head(head))
-    if walk.wanted is not None and len(walk.wanted[1]) < SAFE_DIGITS:
-        walk.notes.append(
-            f"the head was given with {len(walk.wanted[1])} digits, which trial can meet in hours;"
-            f" give {SAFE_DIGITS} digits or more"
-        )
+    walk = _Walk(of_copy=database.is_copy, wanted=_parse_head(head))
     try:
         with database.reading() as connection:
             _look_at_everything(connection, database, walk)
     except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
         walk.breaks.append(_unreadable(walk, fault))
-    return VerifyReport(
-        walk.number, walk.number, walk.digest if walk.number else None, _listed(walk.breaks), _listed(walk.notes)
-    )
+    return VerifyReport(walk.head[0], *walk.head, _listed(walk.breaks), _listed(walk.notes))
 
 
 def _unreadable(walk: _Walk, fault: Exception) -> str:
@@ -160,10 +189,12 @@ def head_of(connection: Connection) -> tuple[int, str | None]:
 def _look_at_everything(connection: Connection, database: Database, walk: _Walk) -> None:
     if database.is_sqlite and (said := connection.exec_driver_sql("PRAGMA integrity_check(1)").scalar()) != "ok":
         walk.breaks.append(f"the file is torn: {str(said).splitlines()[0]}; restore a backup")
-    state = _replay(connection, database.is_sqlite, walk)
+    state, bound = _replay(connection, database.is_sqlite, walk)
     walk.settle()
     for table in _kept_tables():
         _ask(walk, _compare, connection, table, state[table.name])
+    for table in _erasable_tables():
+        _ask(walk, _compare_bound, connection, table, bound[table.name])
     for look in (_orphans, _exchanged, _exchanged_drawings, broken_rules, broken_photographs_of(database), planted):
         _ask(walk, look, connection)
 
@@ -205,7 +236,7 @@ def _parse_head(head: str | None) -> tuple[int | None, str] | None:
         return None
     match = HEAD.fullmatch(head.strip().lower())
     if match is None:
-        said = "write the number and 16 digits of the hash as printed, for instance 1234:0f3a9c77d2b1e860"
+        said = f"write the number and {SAFE_DIGITS} digits or more of the hash, for instance 1234:0f3a9c77d2b1e860"
         raise Refused(f"head: {said}")
     return int(match["number"]) if match["number"] else None, match["hash"]
 
@@ -227,22 +258,25 @@ def _moment_of_sqlite(value: Any, number: Any) -> datetime:
     return moment
 
 
-def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> State:
+def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State, Bound]:
     readers = {table.name: _readers(table, is_sqlite) for table in _kept_tables()}
     state: State = {name: {} for name in readers}
+    bound: Bound = {table.name: {} for table in _erasable_tables()}
     with closing(_entries(connection)) as entries:
         for entry in entries:
             try:
-                _follow(entry, is_sqlite, walk)
-                _take_in(entry[0], entry[5], readers, state)
+                content = _follow(entry, is_sqlite, walk)
+                changed = _take_in(entry[0], content, readers, state) + _take_bound(entry, content, bound, walk)
+                if not changed and entry[3] != CLOCK_ACT:
+                    _note_empty(entry, content, walk)
             except (_BreakError, ValueError, TypeError, KeyError) as found:
                 said = str(found) if isinstance(found, _BreakError) else f"entry {entry[0]}: cannot be read ({found})"
                 walk.breaks.append(said)
-    return state
+    return state, bound
 
 
-def _follow(entry: list[Any], is_sqlite: bool, walk: _Walk) -> None:
-    """Hold one entry against the one before; a broken one is followed all the same."""
+def _follow(entry: list[Any], is_sqlite: bool, walk: _Walk) -> dict[str, Any]:
+    """Hold one entry against the one before, and give what it holds; a broken one is followed all the same."""
     number, at, person_id, act, subject, content, previous, digest = entry
     if number != walk.number + 1:
         walk.breaks.append(f"entry {walk.number + 1} is missing: the next one is {number}")
@@ -252,7 +286,9 @@ def _follow(entry: list[Any], is_sqlite: bool, walk: _Walk) -> None:
     if entry_hash(number, moment, person_id, act, subject, content, previous) != digest:
         walk.breaks.append(f"entry {number} ({act}, {subject}): its content does not give its hash")
     walk.meet(number, moment, act, digest)
-    _note_keys(number, json.loads(content), walk)
+    held: dict[str, Any] = json.loads(content)
+    _note_keys(number, held, walk)
+    return held
 
 
 def _note_keys(number: int, content: dict[str, Any], walk: _Walk) -> None:
@@ -264,18 +300,60 @@ def _note_keys(number: int, content: dict[str, Any], walk: _Walk) -> None:
         walk.notes.append(f"entry {number}: the clock said {said} UTC, before the last entry; it counts after it")
 
 
-def _take_in(number: int, content: str, readers: dict[str, dict[str, tuple[int, Read]]], state: State) -> None:
-    for name, key, values in json.loads(content)["rows"]:
+def _note_empty(entry: list[Any], content: dict[str, Any], walk: _Walk) -> None:
+    if content["rows"]:
+        walk.notes.append(f"entry {entry[0]} ({entry[3]}): what it writes stood there before")
+    else:
+        walk.breaks.append(f"entry {entry[0]} ({entry[3]}): writes nothing, which no act does")
+
+
+def _take_in(
+    number: int, content: dict[str, Any], readers: dict[str, dict[str, tuple[int, Read]]], state: State
+) -> int:
+    """Bring the state on by the rows of an entry; how many values it wrote that differ from what stood there."""
+    changed = 0
+    for name, key, values in content["rows"]:
         columns = readers.get(name)
         if columns is None:
             raise _BreakError(f"entry {number}: it speaks of the table {name}, which is not known")
         row = state[name].get(key)
         if row is None:
             row = state[name][key] = [None] * len(columns)
+            changed += 1
         for column, value in values.items():
-            if column in columns:
-                place, read = columns[column]
-                row[place] = None if value is None else read(value)
+            changed += _take_value(number, (name, column), columns, row, value)
+    return changed
+
+
+def _take_value(
+    number: int, of: tuple[str, str], columns: dict[str, tuple[int, Read]], row: list[Any], value: Any
+) -> bool:
+    if of[1] not in columns:
+        if of not in COLUMNS_GONE:
+            raise _BreakError(f"entry {number}: it speaks of {of[0]}.{of[1]}, which never was a column")
+        return True
+    place, read = columns[of[1]]
+    said = None if value is None else read(value)
+    was, row[place] = row[place], said
+    return bool(was != said)
+
+
+def _take_bound(entry: list[Any], content: dict[str, Any], bound: Bound, walk: _Walk) -> int:
+    """Note which erasable rows an entry binds or erases; how many."""
+    number, _, person_id, act = entry[:4]
+    said = content.get("bound", ())
+    gone = Counter(name for name, _, digest in said if digest is None)
+    for name, key, digest in said:
+        if name not in bound:
+            raise _BreakError(f"entry {number}: it binds the table {name}, which cannot be erased")
+        bound[name][key] = number, digest
+    if act == BINDS:
+        walk.notes.append(OLDER if walk.of_copy else f"entry {number}: {BOUND_FROM_HERE}")
+    elif gone and act != "reset PIN" and gone.keys() != {"person_pin"}:
+        listed = ", ".join(f"{count} of {name}" for name, count in sorted(gone.items()))
+        by = f"person row {person_id}" if person_id is not None else "the program"
+        walk.notes.append(f"entry {number} ({entry[4]}): erased on {walk.at:%Y-%m-%d} by {by}: {listed}")
+    return len(said)
 
 
 def _kept_tables() -> list[Table]:
@@ -285,6 +363,10 @@ def _kept_tables() -> list[Table]:
         for table in metadata.sorted_tables
         if not table.info.get("erasable") and table.name != Journal.__tablename__
     ]
+
+
+def _erasable_tables() -> list[Table]:
+    return [table for table in metadata.sorted_tables if table.info.get("erasable")]
 
 
 def _readers(table: Table, is_sqlite: bool) -> dict[str, tuple[int, Read]]:
@@ -327,6 +409,32 @@ def _compare(connection: Connection, table: Table, recorded: dict[int, list[Any]
                 yield from _differences(table.name, key, columns, values, expected)
     for key in sorted(set(recorded) - present):
         yield f"{table.name} row {key}: the journal holds it, the table does not"
+
+
+def _compare_bound(connection: Connection, table: Table, recorded: dict[int, tuple[int, str | None]]) -> Iterator[str]:
+    """Hold every erasable row against the digest that binds it; no word of what stands in it is told."""
+    columns = bound_columns(table)
+    present: set[int] = set()
+    for row in connection.execute(select(*(table.c[name] for name in columns)).order_by(table.c.id)).mappings():
+        key = row["id"]
+        present.add(key)
+        number, digest = recorded.get(key, (0, None))
+        if digest is None and not number:
+            yield f"{table.name} row {key}: no journal entry binds it; it was planted"
+        elif digest is None:
+            yield f"{table.name} row {key}: entry {number} erased it, and it stands there again"
+        elif not _is_bound(table, dict(row), digest):
+            yield f"{table.name} row {key}: is not what entry {number} binds; it was changed or exchanged"
+    for key, (number, digest) in sorted(recorded.items()):
+        if digest is not None and key not in present:
+            yield f"{table.name} row {key}: entry {number} binds it, and it is gone without an erasure"
+
+
+def _is_bound(table: Table, row: dict[str, Any], digest: str) -> bool:
+    try:
+        return commitment(table.name, row) == digest
+    except (Refused, TypeError, ValueError):  # a value of another kind than the column's
+        return False
 
 
 def _differences(

@@ -22,6 +22,7 @@ from fleetbench.records.hires.lookups import (
     active_people,
     booking_by_code,
     canister_in,
+    diver_of_line,
     drawings_of,
     line_out,
     lines_of,
@@ -325,9 +326,7 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
     line = mine[0] if mine else put_on_within(act, booking, unit, day.today)
     if each.diver_id is not None and each.diver_id not in active_people(act.session, [each.diver_id]):
         raise Refused(f"unit {unit.tag}: its diver is not recorded or no longer active; choose from the list")
-    diver = each.diver_id if each.diver_id is not None else line.diver_id
-    if diver is None and booking.kind == "hire":
-        diver = booking.renter_id
+    diver = each.diver_id if each.diver_id is not None else diver_of_line(act.session, line, booking)
     if diver != line.diver_id:
         # Who dives it decides which qualification is asked for, so it stands before the checks are made.
         act.change(line, diver_id=diver)

@@ -355,7 +355,7 @@ _PLANS: dict[str, _Plan] = {
     "runs": _Plan(
         Run,
         "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
-        fields={"hire_line": "booking_unit_id"}, optional="ended_by",
+        fields={"hire_line": "booking_unit_id"}, optional="ended_by,note",
     ),
     "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),
@@ -372,11 +372,11 @@ _PLANS: dict[str, _Plan] = {
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",
         bounds={"temperature_c": span_of(CYLINDER_TEMPERATURE)},
-        optional="machine,temperature_c,supersedes,supersedes_reason",
+        optional="machine,temperature_c,note,supersedes,supersedes_reason",
     ),
     "gas_analyses": _Plan(
         GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver",
-        optional="uncertainty,signed,supersedes,supersedes_reason",
+        optional="uncertainty,signed,note,supersedes,supersedes_reason",
     ),
     "cylinder_readings": _Plan(
         CylinderReading, "record,part,at,bar,temperature_c,person",

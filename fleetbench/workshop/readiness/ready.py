@@ -125,9 +125,6 @@ class FreshnessBook:
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
 """Slots whose change asks for a new calibration; common practice, no published source."""
 
-OPENS_THE_LOOP = ("one-way valve", "loop set", "mouthpiece valve", "hose", "counterlung", "head")
-"""Slots whose change opens the loop even where nobody wrote the opening down; common practice, no published source."""
-
 HAND_OVER_TIME = time(12, 0)
 """When a hand-over on a day to come is taken to happen, by the site's clock."""
 
@@ -198,7 +195,6 @@ class Readiness:
         self._returns = {each.unit_id: each for each in kept.returns}
         self._disinfections = {each.unit_id: each for each in kept.disinfections}
         self._calibrations = {each.unit_id: each for each in kept.calibrations}
-        self._openings = {each.unit_id: each for each in kept.openings}
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
         self._tests = fleet.tests
@@ -497,13 +493,7 @@ class Readiness:
 
     def loop_opened(self, unit_id: int) -> datetime | None:
         """When the loop was last opened for work, by what was written down or by what was fitted."""
-        opening = self._openings.get(unit_id)
-        fitted = (
-            seat.fitting.fitted_at
-            for seat in self.fleet.seats(unit_id)
-            if seat.slot.kind in OPENS_THE_LOOP and seat.fitting is not None
-        )
-        return max((*fitted, *((opening.at,) if opening else ())), default=None)
+        return self.fleet.conditions.opened.get(unit_id)
 
     def _valves_and_loop(self, unit_id: int) -> TestsFact:
         required: list[str] = []

@@ -64,6 +64,14 @@ def test_every_fact_of_an_ordinary_hire_is_on_the_page() -> None:
         assert fact in text
 
 
+def test_a_gas_that_was_doubted_and_kept_says_so_beside_its_figures() -> None:
+    mine = sample_pages.cylinder("diluent", "C1", 34.0, 0.0)
+    kept = replace(mine, filled=replace(mine.filled, analysis_note="oxygen typed twice: 34 %",
+                                        fill_note="kept although over the working pressure"))  # fmt: skip
+    text = text_of(cylinders=(kept,))
+    assert "analysis: oxygen typed twice: 34 %; fill: kept although over the working pressure" in text
+
+
 @pytest.mark.parametrize("size", list(PageSize))
 @pytest.mark.parametrize(
     "facts",
