@@ -117,6 +117,8 @@ ACTS: dict[str, Permit] = {
     "add owner": Permit.STOCK,
     # hire desk
     "book": Permit.BOOK,
+    "sell": Permit.BOOK,
+    "undo sale": Permit.BOOK,
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,

@@ -18,6 +18,7 @@ from datetime import date, timedelta
 from fleetbench.calc.hires.availability import Span, Strip, What, clashes
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
+from fleetbench.calc.hires.sell import MOVE_MINUTES, ORDER_MINUTES
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
@@ -29,7 +30,7 @@ from fleetbench.records.hires.reads import (
 )
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
-from fleetbench.records.places.reads import read_limits
+from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
@@ -50,7 +51,7 @@ PRACTICE = "common practice, no published source"
 
 MINUTES: dict[str, float] = {
     "turn-round": 60.0, "ticket": 60.0, "task": 20.0, "replace": 20.0, "service": 60.0, "oxygen clean": 30.0,
-    "other": 15.0,
+    "calibration": 20.0, "move booking": MOVE_MINUTES, "order": ORDER_MINUTES, "other": 15.0,
 }  # fmt: skip
 """Hands' minutes of each kind of work, where the centre says no other by a limit called `bench minutes: KIND`."""
 
@@ -132,6 +133,7 @@ class Gathered:
     hours: float
     source: str
     leads: Mapping[str, int]
+    minutes: Mapping[str, float]
 
 
 def make_plan(
@@ -166,8 +168,7 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
         for task in read_open_tasks(connection):
             tasks[names.get(task.unit_id, "")] += 1
     own = {each.name: each for each in limits if each.unit_type_id is None and each.part_type_id is None}
-    said = {name.removeprefix("bench minutes: "): each.amount for name, each in own.items()}
-    minutes = {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
+    minutes = bench_minutes(limits)
     hours_row = own.get(BENCH_HOURS)
     hours = bench_hours if bench_hours is not None else hours_row.amount if hours_row is not None else HOURS_A_DAY
     source = "as entered here" if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
@@ -177,8 +178,15 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
     bench = maker.bench(hours, bookings)
     parts = _parts(units, types, pieces, days)
     facts = PlanFacts(units, bookings, bench, parts)
-    leads = {each.name: _lead(each) for each in types.values()}
-    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads)
+    leads = {each.name: lead_days(each) for each in types.values()}
+    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, minutes)
+
+
+def bench_minutes(limits: Iterable[LimitRecord]) -> dict[str, float]:
+    """Hands' minutes of each kind of work: the centre's own by a limit called `bench minutes: KIND`, else as usual."""
+    said = {each.name.removeprefix("bench minutes: "): each.amount for each in limits
+            if each.unit_type_id is None and each.part_type_id is None}  # fmt: skip
+    return {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
 
 
 class _Maker:
@@ -303,7 +311,8 @@ def _by_hand(band: Strip) -> bool:
     return band.why.startswith(NOT_FOR_THE_BENCH)
 
 
-def _lead(kind: PartTypeRecord) -> int:
+def lead_days(kind: PartTypeRecord) -> int:
+    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
     return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
 
 
@@ -321,7 +330,7 @@ def _parts(
             continue
         there = len(pieces.get(key, ()))
         arrivals = [there] + [0] * (days - 1)
-        lead = max(1, _lead(kind_row))
+        lead = max(1, lead_days(kind_row))
         if lead < days and asked[kind_row.name] > there:
             arrivals[lead] += asked[kind_row.name] - there
         found[kind_row.name] = tuple(arrivals)

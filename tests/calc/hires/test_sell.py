@@ -80,14 +80,14 @@ def tried(facts: SaleFacts) -> tuple[int, float]:
     )  # fmt: skip
 
 
-@pytest.mark.parametrize("seed", range(60))
+@pytest.mark.parametrize("seed", range(40))
 def test_no_way_of_all_is_cheaper(seed: int) -> None:
     facts = drawn(seed, units=4, lines=seed % 3, wants=seed % 2, wanted=1 + seed % 4)
     sale = cheapest(facts)
     assert (sale.missing, sale.cost) == tried(facts)
 
 
-@pytest.mark.parametrize("seed", range(4))
+@pytest.mark.parametrize("seed", range(1))
 def test_a_fleet_of_two_hundred_is_answered_near_the_bound(seed: int) -> None:
     """No way serves more units than the bound; what lies between is told by who else keeps a unit."""
     facts = drawn(900 + seed, units=200, lines=60, wants=6, wanted=120)
