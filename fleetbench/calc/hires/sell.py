@@ -295,7 +295,7 @@ class _Programme:
         before = _most_of_wants(self.facts)
         for want in self.facts.wants:
             if before[want.name]:
-                of_it = {tag: self._new("keep", want.name, tag, 0.0) for tag in want.onto}
+                of_it = {tag: self._new("held back", want.name, tag, 0.0) for tag in want.onto}
                 self.kept[want.name] = of_it
                 self._row(dict.fromkeys(of_it.values(), 1.0), before[want.name], want.units)
 

@@ -12,7 +12,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
 from fleetbench.workshop.hires.list import BookingRow
-from fleetbench.workshop.hires.sell import SalePage, SaleQuestion, sale_page
+from fleetbench.workshop.hires.sell import SalePage, sale_page
 from fleetbench.workshop.hires.sold import Sold, Unsold, sell, undo_sale
 from fleetbench.workshop.people.list import person_id
 
@@ -26,9 +26,9 @@ class _Asking:
 
     def __init__(self, shop: Shop) -> None:
         self._shop = shop
-        self._known: tuple[SaleQuestion, SalePage] | None = None
+        self._known: tuple[BookingEntry, SalePage] | None = None
 
-    def page(self, question: SaleQuestion) -> SalePage:
+    def page(self, question: BookingEntry) -> SalePage:
         """The answer."""
         if self._known is None or self._known[0] != question:
             self._known = question, sale_page(self._shop, question)
@@ -47,8 +47,13 @@ def sell_form(shop: Shop, today: date) -> Form:
         of_kind: dict[str, Shown] = {"renter": not course, "instructor": found["kind"] != "hire", "students": course}
         try:
             page = asking.page(
-                SaleQuestion(
-                    found["unit_type"], found["first"], found["last"], int(found["wanted"]), found["way"] or ""
+                BookingEntry(
+                    kind="hire",
+                    unit_type=found["unit_type"],
+                    first=found["first"],
+                    last=found["last"],
+                    wanted=int(found["wanted"]),
+                    way=found["way"] or "",
                 )
             )
         except Refused as refusal:

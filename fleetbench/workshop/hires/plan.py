@@ -18,7 +18,6 @@ from datetime import date, timedelta
 from fleetbench.calc.hires.availability import Span, Strip, What, clashes
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
-from fleetbench.calc.hires.sell import MOVE_MINUTES, ORDER_MINUTES
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
@@ -30,13 +29,14 @@ from fleetbench.records.hires.reads import (
 )
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
-from fleetbench.records.places.reads import LimitRecord, read_limits
+from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
+from fleetbench.workshop.hires.bench_day import bench_minutes
 from fleetbench.workshop.hires.booking import Promises, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
@@ -48,12 +48,6 @@ HORIZON = 60
 BENCH_HOURS = "bench hours a day"
 HOURS_A_DAY = 6.0
 PRACTICE = "common practice, no published source"
-
-MINUTES: dict[str, float] = {
-    "turn-round": 60.0, "ticket": 60.0, "task": 20.0, "replace": 20.0, "service": 60.0, "oxygen clean": 30.0,
-    "calibration": 20.0, "move booking": MOVE_MINUTES, "order": ORDER_MINUTES, "other": 15.0,
-}  # fmt: skip
-"""Hands' minutes of each kind of work, where the centre says no other by a limit called `bench minutes: KIND`."""
 
 RENEWED = frozenset(("workshop calibration", "one-way valve", "loop positive", "loop negative", "calibration"))
 """Due items that every turn-round renews."""
@@ -180,13 +174,6 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: lead_days(each) for each in types.values()}
     return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, minutes)
-
-
-def bench_minutes(limits: Iterable[LimitRecord]) -> dict[str, float]:
-    """Hands' minutes of each kind of work: the centre's own by a limit called `bench minutes: KIND`, else as usual."""
-    said = {each.name.removeprefix("bench minutes: "): each.amount for each in limits
-            if each.unit_type_id is None and each.part_type_id is None}  # fmt: skip
-    return {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
 
 
 class _Maker:

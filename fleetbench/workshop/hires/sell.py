@@ -42,17 +42,6 @@ NEAR_BY = 14
 
 
 @dataclass(frozen=True, slots=True)
-class SaleQuestion:
-    """So many units of a type on these days, both inclusive. way: how they leave, empty is the usual way."""
-
-    unit_type: str
-    first: date
-    last: date
-    wanted: int
-    way: str = ""
-
-
-@dataclass(frozen=True, slots=True)
 class UnitAnswer:
     """One unit that cannot go as it is: why, and its ways to go, the cheapest first; empty where there is none."""
 
@@ -77,7 +66,7 @@ class SalePage:
     supply: what of absorbent is there for these days, in words. short_fills: units for which there is none.
     """
 
-    question: SaleQuestion
+    question: BookingEntry
     ready: tuple[str, ...]
     offers: tuple[Offer, ...]
     units: tuple[UnitAnswer, ...]
@@ -88,14 +77,17 @@ class SalePage:
     @property
     def words(self) -> str:
         """'8 wanted: 5 can go as they are, all 8 with 40 min of work'."""
-        question, best = self.question, self.offers[0]
-        as_it_is = f"{question.wanted} wanted: {min(len(self.ready), question.wanted)} can go as they are"
-        return as_it_is if len(self.ready) >= question.wanted else f"{as_it_is}; {best.words}"
+        wanted, best = self.question.wanted or 0, self.offers[0]
+        as_it_is = f"{wanted} wanted: {min(len(self.ready), wanted)} can go as they are"
+        return as_it_is if len(self.ready) >= wanted else f"{as_it_is}; {best.words}"
 
 
-def sale_page(shop: Shop, question: SaleQuestion) -> SalePage:
-    """How many units can go on these days, which, and what makes true what cannot; nothing is changed."""
-    figure("units", question.wanted, 1, 200, "enter how many units are wanted")
+def sale_page(shop: Shop, question: BookingEntry) -> SalePage:
+    """How many units can go on these days, which, and what makes true what cannot; nothing is changed.
+
+    question: its unit type, days, how many are wanted and how they leave; nothing else of it is asked.
+    """
+    figure("units", question.wanted or 0, 1, 200, "enter how many units are wanted")
     day = day_of(shop)
     asked = checked_days(question.first, question.last, day.today)
     span = Span(asked.first, asked.last, "this")
@@ -110,10 +102,11 @@ def sale_page(shop: Shop, question: SaleQuestion) -> SalePage:
 class _Asked:
     """The facts of a sale as they stand, and how to speak of them."""
 
-    def __init__(self, promises: Promises, found: Gathered, day: Day, question: SaleQuestion, span: Span) -> None:
+    def __init__(self, promises: Promises, found: Gathered, day: Day, question: BookingEntry, span: Span) -> None:
         assert promises.fit is not None
         self.promises, self.fit, self.found = promises, promises.fit, found
         self.day, self.question, self.span = day, question, span
+        self.wanted = question.wanted or 0
         self.days = {each.tag: each for each in found.shown.units}
         self.plans = {each.tag: each for each in found.facts.units}
 
@@ -161,7 +154,7 @@ class _Asked:
             for each in movable
         )
         return SaleFacts(
-            units, self.question.wanted, (first, last), self.nights, moves, wants, self._bench(first), self.stock,
+            units, self.wanted, (first, last), self.nights, moves, wants, self._bench(first), self.stock,
             self.arrives, minutes["move booking"], minutes["order"],
         )  # fmt: skip
 
@@ -222,9 +215,9 @@ class _Asked:
         ready = tuple(each.tag for each in self.facts.units
                       if each.work is None and each.curable and not each.held_by and not each.fixed)  # fmt: skip
         offers = tuple(self._offer(each) for each in ways(self.facts))
-        short = 0 if self.fills is None else max(0, self.question.wanted - self.fills)
-        listed = () if len(ready) >= self.question.wanted else self._units(ready)
-        days = () if len(ready) >= self.question.wanted else self._other_days()
+        short = 0 if self.fills is None else max(0, self.wanted - self.fills)
+        listed = () if len(ready) >= self.wanted else self._units(ready)
+        days = () if len(ready) >= self.wanted else self._other_days()
         return SalePage(self.question, ready, offers, listed, days, self.supply, short)
 
     def _units(self, ready: Sequence[str]) -> tuple[UnitAnswer, ...]:
@@ -251,7 +244,7 @@ class _Asked:
         steps = [self._move_words(name, tag) for name, tag in sale.moves]
         steps += [self._work_words(tag, tag in sale.ordered) for tag in sale.work]
         steps += [f"{sale.missing} missing: borrow, take other days, or the waiting list"] if sale.missing else []
-        count = f"{len(sale.units)} of {self.question.wanted}" if sale.missing else f"all {len(sale.units)}"
+        count = f"{len(sale.units)} of {self.wanted}" if sale.missing else f"all {len(sale.units)}"
         if len(sale.units) == 1 and not sale.missing:
             count = sale.units[0]
         means = [
@@ -294,7 +287,7 @@ class _Asked:
             first = self.span.first + timedelta(days=step)
             if not step or first < self.day.today:
                 continue
-            asked = Want(Span(first, first + length, "this"), self.question.wanted)
+            asked = Want(Span(first, first + length, "this"), self.wanted)
             if set(place([*wants, asked], self.taken, self.nights, self._fits)[1]) <= before:
                 found.append((first, first + length))
             if len(found) == DAYS_TOLD:

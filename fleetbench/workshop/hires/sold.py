@@ -21,6 +21,7 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person, required
+from fleetbench.workshop.hires.bench_day import bench_minutes
 from fleetbench.workshop.hires.booking import (
     Booked,
     BookingEntry,
@@ -31,9 +32,8 @@ from fleetbench.workshop.hires.booking import (
     put_on_within,
 )
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.plan import bench_minutes
 from fleetbench.workshop.hires.sell import WorkToDo, work_of
-from fleetbench.workshop.tickets.work import NewTicket, open_within
+from fleetbench.workshop.tickets.work import open_within
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,7 +61,7 @@ def sell(shop: Shop, entry: BookingEntry, sale: Sale) -> Sold:
 
     Everything is looked at again as it stands now; Refused, with nothing changed, where it has changed since.
     """
-    person = require_person(shop)
+    require_person(shop)
     day = day_of(shop)
     if not sale.units:
         raise Refused("units: none can go this way; choose another way, other days, or the waiting list")
@@ -76,9 +76,7 @@ def sell(shop: Shop, entry: BookingEntry, sale: Sale) -> Sold:
         year = day.today.year
         reason = ready_for(entry.kind, booked.code, entry.first)
         tickets = [
-            open_within(
-                act, unit_by_tag(act.session, tag).id, NewTicket("course", reason, True, work.tasks), person, year
-            )
+            open_within(act, unit_by_tag(act.session, tag).id, year, work.tasks, cause="course", reason=reason)
             for tag, work in works.items()
         ]
         told = tuple((each.code, each.before, each.now) for each in moved)

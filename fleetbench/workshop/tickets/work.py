@@ -40,17 +40,6 @@ class NewTask:
     second_person: bool = False
 
 
-@dataclass(frozen=True, slots=True)
-class NewTicket:
-    """A ticket as it is opened: one of the table's causes, why in a sentence, and what is to do, in order."""
-
-    cause: str
-    reason: str
-    critical: bool = True
-    tasks: tuple[str | NewTask, ...] = ()
-    refers_to: int | None = None
-
-
 def open_ticket(
     shop: Shop,
     tag: str,
@@ -69,38 +58,49 @@ def open_ticket(
     the reason is empty or nobody is at the bench.
     """
     text = required("reason", reason)
-    person = require_person(shop)
+    require_person(shop)
     year = shop.today().year
     due = due_tasks(shop, tag) if plan_due else ()
     with shop.acting("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
             raise Refused(f"unit {unit.tag}: the ticket referred to is another unit's; open it on that unit")
-        new = NewTicket(cause, text, critical, tuple(tasks), refers_to)
-        ticket = open_within(act, unit.id, new, person, year)
+        ticket = open_within(
+            act, unit.id, year, tuple(tasks), cause=cause, reason=text, critical=critical, refers_to_id=refers_to
+        )
         rows = [act.get(ServiceTask, key, "service task") for key in due]
         write_plan_tasks(act, ticket, rows, after=len(tasks_of(act.session, ticket.id)))
         return ticket.id
 
 
-def open_within(act: Act, unit_id: int, new: NewTicket, person: int, year: int) -> Ticket:
+def open_within(
+    act: Act,
+    unit_id: int,
+    year: int,
+    tasks: Iterable[str | NewTask] = (),
+    *,
+    cause: str,
+    reason: str,
+    critical: bool = True,
+    refers_to_id: int | None = None,
+) -> Ticket:
     """The new ticket on a unit with its tasks, within an act under way."""
     ticket = act.add(
         Ticket(
             year=year,
             number=next_ticket_number(act.session, year),
             unit_id=unit_id,
-            cause=new.cause,
-            reason=required("reason", new.reason),
-            critical=new.critical,
+            cause=cause,
+            reason=required("reason", reason),
+            critical=critical,
             opened_at=act.at,
-            opened_by_id=person,
-            refers_to_id=new.refers_to,
+            opened_by_id=act.person_id,
+            refers_to_id=refers_to_id,
             minutes=0.0,
         )
     )
-    for place, each in enumerate(new.tasks, start=1):
-        task = each if isinstance(each, NewTask) else NewTask(each, new.critical)
+    for place, each in enumerate(tasks, start=1):
+        task = each if isinstance(each, NewTask) else NewTask(each, critical)
         act.add(
             Task(
                 ticket_id=ticket.id,

@@ -3,8 +3,6 @@
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import Qt
-from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
 from fleetbench.records.core.database import Database
@@ -30,7 +28,7 @@ def test_the_question_is_answered_as_it_is_typed_and_the_way_is_booked(
     page.activateWindow()
     with qtbot.waitSignal(page.rows_shown):
         page.refresh()
-    QTest.keyClick(page.table, Qt.Key.Key_Q, Qt.KeyboardModifier.ShiftModifier)
+    page.bench.start("sell")
     qtbot.waitUntil(lambda: page.bench.dialog is not None)
     dialog: Any = page.bench.dialog
     for name, text in (("first", centre.day(6).isoformat()), ("last", centre.day(7).isoformat()), ("wanted", "4")):

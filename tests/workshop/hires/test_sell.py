@@ -19,7 +19,7 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.edit import cancel_booking
-from fleetbench.workshop.hires.sell import SalePage, SaleQuestion, sale_page
+from fleetbench.workshop.hires.sell import SalePage, sale_page
 from fleetbench.workshop.hires.sold import sell, undo_sale
 from fleetbench.workshop.parts.demand import list_reservations
 from fleetbench.workshop.tickets.list import list_tickets
@@ -41,7 +41,8 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
 
 
 def asked(centre: HireCentre, wanted: int, first: int = 6, last: int = 7) -> SalePage:
-    question = SaleQuestion("TYPE-L", centre.day(first), centre.day(last), wanted, "kit")
+    question = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
+                            wanted=wanted, way="kit")  # fmt: skip
     return sale_page(centre.shop, question)
 
 
