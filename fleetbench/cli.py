@@ -16,7 +16,7 @@ import typer
 
 from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, printable
-from fleetbench.settings import pin_of, where
+from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -186,11 +186,8 @@ def due(
     if out is not None:
         from fleetbench.printing import print_due
 
-        last = (
-            day + timedelta(days=within)
-            if within is not None
-            else max((item.last_good_day or day for item in items), default=day)
-        )
+        latest = max((item.last_good_day or day for item in items), default=day)
+        last = day + timedelta(days=within) if within is not None else latest
         print_due(shop, items, day, last, out)
         print(out)
     elif format == "json":
@@ -373,8 +370,11 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
-    made = copy(_shop(_in_force(context, db)).database, target)
+    database = _shop(_in_force(context, db)).database
+    made = copy(database, target)
     print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    for line in keep_witness(database, data_folder(), _now()):
+        print(f"note: {line}", file=sys.stderr)
 
 
 @app.command()
@@ -443,6 +443,10 @@ def verify(
     head: Annotated[
         str | None, typer.Option("--head", help="Number and hash printed earlier, at least 16 digits of it.")
     ] = None,
+    witness: Annotated[
+        Path | None, typer.Option("--witness", help="Compare with the heads kept in this folder or file.")
+    ] = None,
+    key: Annotated[list[str] | None, typer.Option("--key", help="A desk's key, as papers print it; no other.")] = None,
     rebuild: Annotated[
         bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
     ] = False,
@@ -458,18 +462,18 @@ def verify(
     Compared are all records, the digests that bind names, contacts, notes, PINs and drawn signatures, the photographs,
     and the tables themselves. Nothing is written. No chain can show that its last entries were dropped, that it was
     calculated again from some entry on, that an entry was added since, that what was recorded was true, how often a
-    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head.
+    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head or --witness.
     """
     from dataclasses import asdict
 
-    from fleetbench.records.upkeep.verify import verify as walk
+    from fleetbench.records.upkeep.witness import verify_beside
 
     if write and not rebuild:
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
-    differences: list[str] = []
-    stored = 0
+    differences, stored = list[str](), 0
     with _to_verify(_in_force(context, db), person, write=write) as shop:
-        report = walk(shop.database, head)
+        places = () if witness is None else (witness,)
+        report = verify_beside(shop.database, data_place(), head=head, places=places, keys=key or ())
         if rebuild:
             from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 

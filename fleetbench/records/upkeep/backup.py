@@ -215,6 +215,7 @@ def _settle(where: Path) -> None:
     """Write what stands in the log of the present database into its file, once nobody else has it open."""
     try:
         with closing(sqlite3.connect(where, isolation_level=None, timeout=2)) as connection:
+            connection.execute("PRAGMA secure_delete = ON")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.execute("PRAGMA journal_mode = DELETE")  # fails while another desk has the file open
     except sqlite3.OperationalError as fault:
@@ -233,10 +234,7 @@ def _head_of(path: Path) -> Copied:
 
 
 def note_erasure(database: Database, person_id: int, code: str, at: datetime) -> None:
-    """List beside the database that a person was erased, and empty its log of what was deleted; not on a server.
-
-    The list holds the code and the day, nothing that was erased.
-    """
+    """List beside the database that a person was erased, by code and day; not on a server."""
     if database.path is None:
         return
     line = json.dumps({"person": person_id, "code": code, "on": at.astimezone(UTC).date().isoformat()})
@@ -245,8 +243,6 @@ def note_erasure(database: Database, person_id: int, code: str, at: datetime) ->
         file.write(line + "\n")
         file.flush()
         os.fsync(file.fileno())
-    with suppress(sqlite3.Error), closing(sqlite3.connect(database.path, isolation_level=None, timeout=1)) as log:
-        log.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def _erased_name(path: Path) -> Path:

@@ -49,8 +49,7 @@ BINDS = "bind what can be erased"
 """The entry by which an upgrade binds the erasable rows that were written before it."""
 
 NOT_SHOWN = (
-    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere"
-    " (--head, --witness)",
+    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere",
     "an entry added by this program or with its rules after the last head kept elsewhere",
     "that what was recorded was true when it was recorded, or that the user at the desk was who they said",
     "how often a PIN was entered wrongly, and names, notes, PINs and drawings before the entry that first binds them",
@@ -98,8 +97,9 @@ class VerifyReport:
     @property
     def lines(self) -> tuple[str, ...]:
         """The whole report, a line a finding, with what no chain can show."""
+        counted = f"{self.entries} {'entry' if self.entries == 1 else 'entries'}"
         return (
-            f"{self.entries} entries, head {self.head_number} {self.head_hash or 'empty'}",
+            f"{counted}, head {self.head_number} {self.head_hash or 'empty'}",
             *self.breaks,
             *(f"note: {note}" for note in self.notes),
             *(f"not shown by any chain: {each}" for each in NOT_SHOWN),

@@ -105,7 +105,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "usual_size", "View", "Usual text size", ("Ctrl+0",), "text_size", Needs.NOTHING, "As the system has it"
     ),
-    ActionSpec("shortcuts", "Help", "Keys", ("F1",), "help", Needs.NOTHING, "Show every key"),
+    ActionSpec(
+        "help", "Help", "Help on this page", ("F1",), "help", Needs.NOTHING,
+        "What this page is for, its acts, keys and columns, and what is calculated on it",
+    ),
+    ActionSpec(
+        "all_help", "Help", "All help…", ("Ctrl+F1",), "find", Needs.NOTHING,
+        "Every page and every calculation, to search",
+    ),
+    ActionSpec("shortcuts", "Help", "Keys", ("Shift+F1",), "help", Needs.NOTHING, "Show every key"),
 )  # fmt: skip
 
 KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (

@@ -27,7 +27,7 @@ from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure
-from fleetbench.workshop.hires.booking import (
+from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
     Promises,
     checked_days,
 )

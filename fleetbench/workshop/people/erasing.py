@@ -1,7 +1,11 @@
 """Erase a renter, hold what must not be erased, and set how long names are kept."""
 
+from collections.abc import Sequence
+from pathlib import Path
+
 from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import private_of
 from fleetbench.records.people.retention import (
     LegalHold,
     Retention,
@@ -12,13 +16,15 @@ from fleetbench.records.people.retention import (
 )
 from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.backup import note_erasure
+from fleetbench.records.upkeep.erasure import clear_traces, words_of
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 
 
-def erase_person(shop: Shop, person_id: int) -> None:
+def erase_person(shop: Shop, person_id: int, folders: Sequence[Path] = ()) -> tuple[str, ...]:
     """Take away name, contacts, notes and words about the hires of a renter or student; the history stays nameless.
 
-    Refused under a legal hold, while a booking is open, and for staff.
+    What still holds the person is told, a sentence each; folders: where to look for it besides the folder of the
+    records. Refused under a legal hold, while a booking is open, and for staff.
     """
     require_person(shop)
     today = shop.today()
@@ -33,9 +39,11 @@ def erase_person(shop: Shop, person_id: int) -> None:
         against = why_not_erasable(facts)
         if against:
             raise Refused("; ".join(against))
+        words = words_of(private_of(act.session, person_id))
         erase_within(act, person)
         code, at = person.code, act.at
     note_erasure(shop.database, person_id, code, at)
+    return clear_traces(shop.database, person_id, code, words, folders)
 
 
 def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
