@@ -28,9 +28,6 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
-    Promises,
-    checked_days,
-)
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.hires.plan import Gathered, gathered, lead_days
 from fleetbench.workshop.parts.demand import list_reservations
