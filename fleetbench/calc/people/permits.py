@@ -133,6 +133,7 @@ ACTS: dict[str, Permit] = {
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
     "sign sheet": Permit.BOOK,
+    "set page terms": Permit.BOOK,
     "set accessories": Permit.CONFIGURE,
     # turn-rounds
     "open turn-round": Permit.BOOK,

@@ -6,13 +6,14 @@ What acts on the plan look up: the centre's own limit of a name.
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
 from sqlalchemy import Connection, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -25,6 +26,7 @@ from fleetbench.records.hires.tables import (
     HandOver,
     SheetSignature,
     SignatureDrawing,
+    SignedPage,
 )
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
@@ -225,6 +227,33 @@ def drawings_of(connection: Connection, keys: Sequence[int]) -> dict[int, str]:
     query = select(SignatureDrawing.sheet_signature_id, SignatureDrawing.strokes)
     rows = connection.execute(query.where(SignatureDrawing.sheet_signature_id.in_(keys)))
     return {key: strokes for key, strokes in rows}
+
+
+class KeptPage(NamedTuple):
+    """The page of one signature: when it was signed, SHA-256 and size of its file, and what it stated."""
+
+    signature_id: int
+    at: datetime
+    sha256: str
+    size: int
+    state: str
+
+
+def signed_pages_on(connection: Connection, lines: Collection[int]) -> tuple[KeptPage, ...]:
+    """The pages as they were signed on these lines of bookings, oldest first; one statement."""
+    query = _pages().where(SheetSignature.booking_unit_id.in_(lines))
+    return tuple(KeptPage(*row) for row in connection.execute(query.order_by(SheetSignature.at, SheetSignature.id)))
+
+
+def read_signed_pages(connection: Connection) -> tuple[KeptPage, ...]:
+    """Every page as it was signed that is not erased; one statement."""
+    return tuple(KeptPage(*row) for row in connection.execute(_pages().order_by(SignedPage.id)))
+
+
+def _pages() -> Query:
+    return select(SheetSignature.id, SheetSignature.at, SignedPage.sha256, SignedPage.size, SignedPage.state).join(
+        SignedPage, SignedPage.sheet_signature_id == SheetSignature.id
+    )
 
 
 def turn_round_nights(connection: Connection) -> dict[int | None, int]:

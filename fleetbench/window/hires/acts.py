@@ -21,7 +21,7 @@ from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sell import sell_form, sold_words, undo_form, undone_words
-from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.sheets import SheetsDialog, page_terms_form
 from fleetbench.window.hires.unfit import decided, decision_fields, managers
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
@@ -361,6 +361,8 @@ ACTS = (
             form=put_on_form, said=lambda row, _line: f"The unit is on {row.booking.code}.", rare=True),
     ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
             lambda row, _nothing: f"{row.booking.code} is moved.", rare=True),
+    ActSpec("page_terms", "Language and return hour", act="set page terms", needs=_is_open, rare=True,
+            form=lambda bar, row: page_terms_form(bar.shop, row.booking), said=lambda _row, said: str(said)),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

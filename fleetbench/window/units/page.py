@@ -44,7 +44,8 @@ REMEDIES: dict[str, str] = {
     "diluent at planned depth": CYLINDERS,
     "cylinder test and oxygen-clean": CYLINDERS,
     "bailout": CYLINDERS,
-    "batteries": CYLINDERS,
+    "batteries": "unit_gas",
+    "disinfected and dry": "turn_rounds",
     "test equipment": "equipment",
     "notices": "notices",
     "return": "hires",
@@ -53,7 +54,10 @@ REMEDIES: dict[str, str] = {
 }
 """The page on which the act stands that puts a check right; for any other check it is a ticket on the unit."""
 
-OF_THE_UNIT = (CALIBRATE, BENCH)
+BESIDE_CENTRE = {"marks": "units", "certificate of a person": "people"}
+"""Lists beside those of the centre that a remedy names, by the door."""
+
+OF_THE_UNIT = (CALIBRATE, BENCH, "unit_gas", "turn_rounds")
 """Pages that open with the unit on them."""
 
 RECORDS = {"ticket": "tickets", "notice": "notices", "part": "parts"}
@@ -82,7 +86,10 @@ def remedy_of(check: Check, tag: str) -> Place | None:
 
 
 def list_named_in(remedy: str) -> Place | None:
-    """The list of the centre that a remedy names, None where it names none."""
+    """The list that a remedy names, None where it names none."""
+    beside = next((Place(page) for name, page in BESIDE_CENTRE.items() if at(name) in remedy), None)
+    if beside is not None:
+        return beside
     for name, (page, *lists, _words) in DOORS.items():
         if page == "Centre" and at(name) in remedy:
             return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))

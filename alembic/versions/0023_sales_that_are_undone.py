@@ -1,6 +1,6 @@
 """A ticket may be withdrawn before any of its work is done, and a booking says its price terms.
 
-Revision 0022, after 0021.
+Revision 0023, after 0022.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0022"
-down_revision: str | Sequence[str] | None = "0021"
+revision: str = "0023"
+down_revision: str | Sequence[str] | None = "0022"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
