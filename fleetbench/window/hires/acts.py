@@ -326,7 +326,7 @@ def _waits(row: BookingRow | None) -> bool:
 ACTS = (
     ActSpec("book", "Book", "B", act="book", needs=at_any_time, form=lambda bar, _row: bar.made(BookingDialog),
             said=lambda _row, booked: booked_words(booked)),
-    ActSpec("sell", "Sell", "Shift+Q", "ask what can be sold", "sell", at_any_time,
+    ActSpec("sell", "Sell", "Shift+K", "ask what can be sold", "sell", at_any_time,
             lambda bar, _row: sell_form(bar.shop, bar.shop.today()), sold_words),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.booking.code, row.booking.ends_on),
