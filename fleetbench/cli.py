@@ -272,6 +272,7 @@ def handover(
     tag: str,
     booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    now: Annotated[bool, typer.Option("--now", help="As the unit stands now, even where a page was signed.")] = False,
     db: Db = None,
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
@@ -280,8 +281,7 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    target = out or Path(f"hand-over-{facts.tag}.pdf")
-    print_handover(shop, facts, target)
+    print_handover(shop, facts, target := out or Path(f"hand-over-{facts.tag}.pdf"), now=now)
     print(target)
 
 
@@ -322,38 +322,32 @@ def import_(
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
     template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
+    accept_changes: Annotated[
+        bool, typer.Option("--accept-changes", help="Correct what is recorded as the files state it; needs --reason.")
+    ] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why; kept in the journal with the old values.")] = "",
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
     """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
     from fleetbench.workshop.import_export.export import write_template
-    from fleetbench.workshop.import_export.import_folder import import_folder
+    from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
         print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
-        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
+        why = reason if accept_changes and not dry_run else None
+        report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         _print_json(asdict(report))
     else:
-        for fault in report.faults:
-            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
-        for note in report.notes:
-            print(printable(f"note: {note}"))
-        for sheet, count in report.added.items():
-            if count:
-                print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
-        faults = _faults(len(report.faults))
-        print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
-    if report.faults:
-        raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
-
-
-def _faults(count: int) -> str:
-    return "1 fault" if count == 1 else f"{count} faults"
+        for line in report.lines():
+            print(printable(line))
+    if refusal := report.refusal(dry_run=dry_run):
+        raise Refused(f"{folder}: {refusal}; nothing was imported")
 
 
 @app.command(name="export")

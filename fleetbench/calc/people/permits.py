@@ -118,6 +118,8 @@ ACTS: dict[str, Permit] = {
     "add owner": Permit.STOCK,
     # hire desk
     "book": Permit.BOOK,
+    "sell": Permit.BOOK,
+    "undo sale": Permit.BOOK,
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,
@@ -132,6 +134,7 @@ ACTS: dict[str, Permit] = {
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
     "sign sheet": Permit.BOOK,
+    "set page terms": Permit.BOOK,
     "set accessories": Permit.CONFIGURE,
     # turn-rounds
     "open turn-round": Permit.BOOK,

@@ -116,9 +116,9 @@ class Heading:
     code_word: str = field(default="", kw_only=True)
 
 
-def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:
+def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str, language: str = "en") -> Canvas:
     """A canvas that writes the same bytes for the same marks."""
-    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang="en")
+    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language)
     canvas.setTitle(title)
     canvas.setAuthor(author)
     canvas.setSubject(title)

@@ -12,9 +12,11 @@ from fleetbench.records.people.retention import (
     erase_within,
     open_booking_codes,
     open_legal_holds,
+    pages_of,
     retention_of,
 )
 from fleetbench.records.people.tables import Person
+from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
 from fleetbench.records.upkeep.backup import note_erasure
 from fleetbench.records.upkeep.erasure import clear_traces, words_of
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
@@ -39,9 +41,12 @@ def erase_person(shop: Shop, person_id: int, folders: Sequence[Path] = ()) -> tu
         against = why_not_erasable(facts)
         if against:
             raise Refused("; ".join(against))
+        pages = pages_of(act.session, person_id)
         words = words_of(private_of(act.session, person_id))
         erase_within(act, person)
         code, at = person.code, act.at
+    if pages:
+        remove_files(photograph_folder(shop.database.path), pages, PDF)
     note_erasure(shop.database, person_id, code, at)
     return clear_traces(shop.database, person_id, code, words, folders)
 
