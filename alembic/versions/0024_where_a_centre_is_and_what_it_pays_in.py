@@ -1,6 +1,6 @@
 """The centre keeps its address, which stands on its papers, and the currency of its prices.
 
-Revision 0023, after 0022.
+Revision 0024, after 0023.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0023"
-down_revision: str | Sequence[str] | None = "0022"
+revision: str = "0024"
+down_revision: str | Sequence[str] | None = "0023"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
