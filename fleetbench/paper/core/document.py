@@ -20,6 +20,8 @@ from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
+from fleetbench.records.upkeep.witness import desk_fingerprint
+from fleetbench.settings import data_place
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.people.list import list_people
 
@@ -69,8 +71,8 @@ class Letterhead:
     """What every page says of itself.
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
-    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. size: the
-    paper that pages are printed on here.
+    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. desk_key: the
+    fingerprint of the key with which this desk signs the heads that it keeps elsewhere. size: the paper that pages are printed on here.
     """
 
     centre: str
@@ -79,25 +81,35 @@ class Letterhead:
     printed_by: str | None = None
     journal_entry: int | None = None
     journal_hash: str | None = None
+    desk_key: str | None = None
+    address: str | None = None
+    currency: str | None = None
     size: PageSize = PageSize.A4
+
+    @property
+    def from_whom(self) -> str:
+        """The centre's name, with its address where it is recorded."""
+        return self.centre if self.address is None else f"{self.centre}, {self.address}"
 
 
 def letterhead(shop: Shop) -> Letterhead:
     """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
     try:
         centre = read_centre(shop)
-        name, telephone = centre.name, centre.telephone
     except NotFound:  # a list can be printed before the centre itself is entered
-        name, telephone = "centre not entered yet", None
+        centre = None
     number, digest = journal_end(shop.database)
     by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
     return Letterhead(
-        centre=name,
+        centre=centre.name if centre is not None else "centre not entered yet",
         printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
-        telephone=telephone,
+        telephone=centre.telephone if centre is not None else None,
+        address=centre.address if centre is not None else None,
+        currency=centre.currency if centre is not None else None,
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
+        desk_key=desk_fingerprint(data_place()),
         size=PageSize[shop.paper().upper()],
     )
 
@@ -114,9 +126,9 @@ class Heading:
     code_word: str = field(default="", kw_only=True)
 
 
-def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:
+def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str, language: str = "en") -> Canvas:
     """A canvas that writes the same bytes for the same marks."""
-    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang="en")
+    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language)
     canvas.setTitle(title)
     canvas.setAuthor(author)
     canvas.setSubject(title)
@@ -140,7 +152,7 @@ def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
         pen.fit(left, top + 9, heading.code_word, tag_room, 7.5, align=Align.RIGHT)
         pen.fit(left, top + 33, heading.code, tag_room, 23, BOLD, Align.RIGHT)
         room -= _CODE_SIDE + 16 + tag_room
-    pen.fit(MARGIN, top + 9, heading.letterhead.centre, room, 8.5)
+    pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
     pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
     pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
     pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)
@@ -167,6 +179,8 @@ def _origin(heading: Heading) -> str:
         parts.append(f"by {letterhead.printed_by}")
     if letterhead.journal_entry is not None:
         parts.append(f"journal entry {letterhead.journal_entry} {letterhead.journal_hash or NO_HASH}")
+    if letterhead.desk_key is not None:
+        parts.append(f"desk key {letterhead.desk_key}")
     return "   ".join(parts)
 
 
