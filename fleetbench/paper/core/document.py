@@ -72,7 +72,8 @@ class Letterhead:
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
     journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. desk_key: the
-    fingerprint of the key with which this desk signs the heads that it keeps elsewhere. size: the paper that pages are printed on here.
+    fingerprint of the key with which this desk signs the heads that it keeps elsewhere. size: the paper on which
+    pages are printed here.
     """
 
     centre: str
