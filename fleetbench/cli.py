@@ -7,6 +7,7 @@ import json
 import sys
 import traceback
 from contextlib import closing, contextmanager
+from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,7 +16,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused, printable
+from fleetbench.records.core.errors import Refused, fault_trace, printable
 from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
 
 if TYPE_CHECKING:
@@ -45,7 +46,7 @@ def main() -> None:
         DEBUG["on"] = True
     try:
         app()
-    except (Refused, OSError) as fault:
+    except Exception as fault:
         _stop(fault)
 
 
@@ -58,6 +59,8 @@ def _stop(fault: Exception) -> None:
 
 
 def _line(fault: Exception) -> str:
+    if not isinstance(fault, Refused | OSError):  # whatever nobody foresaw, told without what it was about
+        return printable(f"fault of the program, nothing half-done was kept: {fault_trace(fault)}")
     if isinstance(fault, OSError) and fault.filename is not None:
         return printable(f"{fault.filename}: {fault.strerror or fault}")
     return printable(" ".join(str(fault).split()))
@@ -254,8 +257,6 @@ def ticket(
     shop = _shop(_in_force(context, db))
     page = ticket_page(shop, number)
     if format == "json":
-        from dataclasses import asdict
-
         _print_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
@@ -341,8 +342,6 @@ def import_(
         why = reason if accept_changes and not dry_run else None
         report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
-        from dataclasses import asdict
-
         _print_json(asdict(report))
     else:
         for line in report.lines():
@@ -458,8 +457,6 @@ def verify(
     calculated again from some entry on, that an entry was added since, that what was recorded was true, how often a
     PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head or --witness.
     """
-    from dataclasses import asdict
-
     from fleetbench.records.upkeep.witness import verify_beside
 
     if write and not rebuild:

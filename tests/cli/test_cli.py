@@ -248,3 +248,17 @@ def test_a_backup_keeps_the_head_in_the_folders_of_witnesses_and_verify_compares
     cut = run(*words)
     assert cut.code == 1 and "the database is shorter: entry 15 was witnessed" in cut.err
     assert run("verify", "--witness", tmp_path / "gone", "--db", place).err.endswith("or a file of heads in it\n")
+
+
+def test_a_fault_of_the_program_is_told_without_what_it_was_about(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    about = "Zelda Quinesson, zelda@mail.invalid"
+
+    def broken(*_: object, **__: object) -> None:
+        raise ValueError(about)
+
+    monkeypatch.setattr("fleetbench.records.upkeep.migrate.examine", broken)
+    ran = run("due", "--db", tmp_path / "fleet.sqlite")
+    assert ran.code == 1 and ran.err.startswith("fleetbench: fault of the program")
+    assert "ValueError" in ran.err and "elda" not in ran.err and str(tmp_path) not in ran.err

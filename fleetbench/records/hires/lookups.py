@@ -32,7 +32,7 @@ from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.tables import Finding, Task, TaskState, Ticket, TicketTime, still_open
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
 
 
@@ -86,6 +86,22 @@ def lines_of(session: Session, booking_id: int) -> Sequence[BookingUnit]:
     on_it = BookingUnit.booking_id == booking_id, BookingUnit.taken_off_at.is_(None)
     query = select(BookingUnit).where(*on_it).order_by(BookingUnit.id)
     return session.scalars(query).all()
+
+
+def lines_taken_off(session: Session, why_ends: str) -> Sequence[BookingUnit]:
+    """Lines that were taken off their booking for a reason that ends so, the latest first."""
+    query = select(BookingUnit).where(BookingUnit.taken_off_at.is_not(None))
+    query = query.where(BookingUnit.taken_off_for.endswith(why_ends, autoescape=True))
+    return session.scalars(query.order_by(BookingUnit.id.desc())).all()
+
+
+def tickets_for(session: Session, reason: str) -> list[tuple[Ticket, bool]]:
+    """Open tickets that were opened for a reason, oldest first, and whether work on each was begun."""
+    found = session.scalars(select(Ticket).where(Ticket.reason == reason, still_open()).order_by(Ticket.id)).all()
+    begun = set(session.scalars(select(Task.ticket_id).where(Task.state != TaskState.TO_DO)))
+    begun |= set(session.scalars(select(TicketTime.ticket_id)))
+    begun |= set(session.scalars(select(Finding.ticket_id)))
+    return [(each, each.id in begun or each.minutes > 0) for each in found]
 
 
 def divers_of(session: Session, booking_id: int) -> Sequence[int]:
@@ -180,7 +196,7 @@ def fill_at(session: Session, part_id: int, at: datetime) -> Fill | None:
 def open_hand_back_ticket(session: Session, unit_id: int, since: datetime) -> Ticket | None:
     """The ticket opened for a return since a moment, if it is still open."""
     query = select(Ticket).where(
-        Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, Ticket.signed_at.is_(None)
+        Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, still_open()
     )
     return session.scalar(query.order_by(Ticket.id.desc()).limit(1))
 

@@ -92,7 +92,8 @@ class BookingTerms(Base):
     """What a booking asks besides its days: spare units, and since when it stands on the waiting list, if it does.
 
     bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
-    None is not said. altitude_m: height of the water where it is dived, None is the centre's own.
+    None is not said. altitude_m: height of the water where it is dived, None is the centre's own. price_terms:
+    price, deposit and late terms in the centre's own words.
     """
 
     __tablename__ = "booking_terms"
@@ -105,6 +106,7 @@ class BookingTerms(Base):
     diluent_oxygen: Mapped[float | None]
     diluent_helium: Mapped[float | None]
     altitude_m: Mapped[float | None]
+    price_terms: Mapped[str | None] = mapped_column(String(400))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 

@@ -269,7 +269,6 @@ class SpreadsheetView(QWidget):
         look = partial(would_move, shop, table, layout, answers, name=name)
         self._run(lambda progress: look(told=_told(progress)), self._on_moves)
 
-
     def _show_rows(self, states: Mapping[int, RowState]) -> None:
         assert self.table is not None
         table, columns = self.table, self.table.found.columns

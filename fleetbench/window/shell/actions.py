@@ -93,6 +93,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Needs.RECORDS,
         "Calibrate the cells of the unit that is shown, or of one that you name",
     ),
+    ActionSpec(
+        "next_step", "Bench", "Next step", ("Ctrl+J",), "open", Needs.RECORDS,
+        "Go on with what is next on the unit that is shown, or was last",
+    ),
     ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Needs.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Needs.LIST, "Show only rows that hold the words"),
     ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Needs.LIST, "Choose the columns"),

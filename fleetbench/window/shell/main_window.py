@@ -8,7 +8,6 @@ from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -39,7 +38,17 @@ from fleetbench.window.shell.opening import (
     open_records,
     title_of,
 )
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, page_named, rail_entry
+from fleetbench.window.shell.pages import (
+    PAGES,
+    Page,
+    PageContext,
+    PageStack,
+    TakesFiles,
+    next_place,
+    page_named,
+    rail_entry,
+    unit_at_hand,
+)
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
@@ -51,20 +60,6 @@ WANTED_SIZE = QSize(1280, 800)
 def nothing_to_say(_opened: Opened) -> str:
     """Where nothing reminds of backups, as on records of a test."""
     return ""
-
-
-class PageStack(QStackedWidget):
-    """The pages, of which only the shown one says how small the window may be."""
-
-    def __init__(self, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.currentChanged.connect(self.updateGeometry)
-
-    # Qt overrides
-
-    def minimumSizeHint(self) -> QSize:
-        shown = self.currentWidget()
-        return QSize() if shown is None else shown.minimumSizeHint()
 
 
 KEYS_PLACE, ALL_HELP = Place("keys"), Place("help")
@@ -106,6 +101,7 @@ class MainWindow(TakesFiles):
         self.here = Place("start")
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
+        self._stepping = Refresher(background, self)
         self._build()
         self._connect()
         self._allow()
@@ -165,6 +161,7 @@ class MainWindow(TakesFiles):
             "copy_table": self._copy_table,
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
+            "next_step": self.next_step,
             "people": self.show_people,
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
@@ -187,6 +184,8 @@ class MainWindow(TakesFiles):
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
         self._people.loaded.connect(self._on_people)
+        self._stepping.loaded.connect(self._on_step)
+        self._stepping.refused.connect(self._on_refused)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
@@ -237,6 +236,22 @@ class MainWindow(TakesFiles):
     def new_ticket(self) -> None:
         """Open a new ticket, on the unit that is shown if there is one."""
         self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
+
+    @Slot()
+    def next_step(self) -> None:
+        """Go on with the unit that is shown, or that was shown last."""
+        tag = unit_at_hand((self.here, *reversed(self._trail)))
+        if tag is None or self._context is None:
+            self._on_refused("unit: none was shown yet; open one, then go on with what is next on it")
+            return
+        self._stepping.ask(partial(next_place, self._context.shop, tag))
+
+    @Slot(object)
+    def _on_step(self, places: tuple[Place, ...]) -> None:
+        """Go where the step is done; the second place, if any, is a form on the page of the first."""
+        self.go(places[0])
+        for form in places[1:]:
+            self.page.begin_at(form)
 
     @Slot()
     def show_keys(self) -> None:

@@ -285,7 +285,7 @@ _PLANS: dict[str, _Plan] = {
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
-        optional="bailout,diluent_oxygen,diluent_helium,altitude_m",
+        optional="bailout,diluent_oxygen,diluent_helium,altitude_m,price_terms",
     ),
     "booking_divers": _Plan(
         BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on,left_at"
@@ -316,7 +316,7 @@ _PLANS: dict[str, _Plan] = {
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
-        bounds={"minutes": (0, 100_000)}, optional="second",
+        bounds={"minutes": (0, 100_000)}, optional="second,withdrawn_at",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
     "part_events": _Plan(

@@ -142,8 +142,14 @@ def import_folder(
 
 
 def _import_folder(
-    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str,
-    may_change: MayChange, correct: Corrects | None,
+    shop: Shop,
+    folder: Path | str,
+    dry_run: bool,
+    shift_to: date | None,
+    progress: Progress | None,
+    pin: str,
+    may_change: MayChange,
+    correct: Corrects | None,
 ) -> ImportReport:
     with shop.database.reading() as connection:
         zone = centre_timezone(connection)

@@ -205,5 +205,3 @@ def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
                 return f"{tag}, {slot}: last valid day {day}"
             return f"{tag}, {slot}: recorded" + ("" if bases else "; its type has no life recorded yet")
     return f"{tag}: recorded"
-
-
