@@ -6,22 +6,13 @@ from typing import Any
 
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core.document import (
-    HEAD_HEIGHT,
-    MARGIN,
-    Heading,
-    PageSize,
-    Target,
-    draw_frame,
-    joined,
-    new_canvas,
-    written,
-)
+from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, joined, new_canvas
 from fleetbench.paper.core.flow import Block
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import moment, said, span
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet_parts import LEAST, Fit, handover_blocks
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.hires.handover import Signed
 
 Progress = Callable[[int, int], bool | None]
