@@ -8,8 +8,8 @@ from pathlib import Path
 
 import pytest
 import shiboken6
-from PySide6.QtCore import QObject, QTimer
-from PySide6.QtWidgets import QApplication
+from PySide6.QtCore import QCoreApplication, QEvent, QObject, QTimer
+from PySide6.QtWidgets import QApplication, QMainWindow
 
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
@@ -52,9 +52,14 @@ def nothing_left_behind(qapp: QApplication, request: pytest.FixtureRequest) -> I
     yield
     left = [thread for thread in set(threading.enumerate()) - threads if not thread.name.startswith("Dummy")]
     assert not left, f"threads left: {left}"
-    shown = [widget for widget in qapp.topLevelWidgets() if id(widget) not in known and widget.isVisible()]
+    left_open = [widget for widget in qapp.topLevelWidgets() if id(widget) not in known]
+    shown = [widget for widget in left_open if widget.isVisible()]
     assert not shown, f"widgets left: {shown}"
     assert not _running_timers(), "a timer still runs"
+    for widget in left_open:  # a later change of look is worked out for every widget that still stands
+        if isinstance(widget, QMainWindow) and shiboken6.isValid(widget):
+            widget.deleteLater()
+    QCoreApplication.sendPostedEvents(None, QEvent.Type.DeferredDelete)
 
 
 _SEEN = [0]

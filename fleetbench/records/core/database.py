@@ -94,7 +94,7 @@ def as_url(where: str | Path) -> str:
     return said
 
 
-NO_ADDRESS = "database: the address in --db is neither a file nor postgresql://USER@HOST:PORT/NAME; correct it"
+NO_ADDRESS = "database: the address is not written as postgresql://user@host/name; correct it in --db"
 
 
 class Database:

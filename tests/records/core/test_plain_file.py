@@ -34,7 +34,7 @@ def test_an_address_that_is_written_wrong_is_refused_and_its_password_not_repeat
 ) -> None:
     monkeypatch.chdir(tmp_path)
     for ask in (as_url, examine, open_database):
-        with pytest.raises(Unreadable, match="neither a file nor postgresql") as told:
+        with pytest.raises(Unreadable, match="not written as postgresql") as told:
             ask(address)
         assert "S3cretPw" not in str(told.value)
     assert list(tmp_path.iterdir()) == []

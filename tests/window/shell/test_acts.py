@@ -75,8 +75,11 @@ def test_a_key_that_ends_something_for_good_does_nothing_else_and_each_such_act_
     class Bar:
         shop = None
 
-    class Row:
+    class Booking:
         code = "C-1"
+
+    class Row:
+        booking = Booking
 
     assert isinstance(cancel_form(Bar(), Row()), Form)  # type: ignore[arg-type]
 
