@@ -205,7 +205,7 @@ def test_a_picture_is_refused_by_its_header_and_the_largest_allowed_one_fits_in_
     for size, said in (
         ((7000, 7000), "1600 1600"),
         ((8900, 8900), "over 50 million pixels"),
-        ((1, 49_000_000), "1 1600"),
+        ((1, 49_000_000), "over 30,000 pixels"),
     ):
         Image.new("RGB", size).save(tmp_path / "large.png")
         command = [sys.executable, "-c", code, str(tmp_path / "large.png")]
