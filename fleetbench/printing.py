@@ -133,7 +133,7 @@ def print_orders(
     today = shop.today()
     lines = order_list(shop, horizon_days=horizon_days, service_level=service_level)
     if ending == ".csv":
-        write_order_csv(lines, target)
+        write_order_csv(lines, target, letterhead(shop).currency)
         return
     through = today + timedelta(days=horizon_days)
     write_order_list(

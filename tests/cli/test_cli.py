@@ -11,15 +11,18 @@ import pypdfium2
 import pytest
 from sqlalchemy import select
 
+from fleetbench import cli
 from fleetbench.paper.core.document import letterhead
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.verify import journal_head
 from fleetbench.settings import SETTINGS, Settings, data_folder, write_settings
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
-from tests.records.few_rows import write_few_rows
+from tests.records.few_rows import AT, write_few_rows
 
 STATED = "2026-06-15"
 DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
@@ -263,3 +266,30 @@ def test_a_fault_of_the_program_is_told_without_what_it_was_about(
     ran = run("due", "--db", tmp_path / "fleet.sqlite")
     assert ran.code == 1 and ran.err.startswith("fleetbench: fault of the program")
     assert "ValueError" in ran.err and "elda" not in ran.err and str(tmp_path) not in ran.err
+
+
+def test_the_command_line_asks_who_may_as_the_window_does(
+    run: Run, empty_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FLEETBENCH_PIN", "")
+    monkeypatch.setattr(cli, "_now", lambda: AT)
+    place = shutil.copy(empty_file, tmp_path / "few.sqlite")
+    with closing(open_database(place)) as database:
+        write_few_rows(database)
+        shop = Shop(database, lambda: AT)
+        with shop.acting("write", "people") as act:
+            for role in ("renter", "instructor"):
+                act.add(Person(code=f"X-{role}", role=role))
+            act.change(act.get(Fitting, 1, "fitting"), last_good_day=date(2030, 1, 1))
+        before = journal_head(database)
+    folder = tmp_path / "files"
+    folder.mkdir()
+    (folder / "owners.csv").write_text("record,name,kind\nOWN-9,Another,loan\n")
+    for words in (("import", folder), ("clock", "--correct"), ("verify", "--rebuild", "--write")):
+        for person in ("X-renter", "X-instructor", "T1", None):
+            if person is None and words[0] == "verify":
+                continue  # stored again as calculated: what the program does by itself after an upgrade, too
+            ran = run(*words, *(("--person", person) if person else ()), "--db", place)
+            assert ran.code == 1 and ran.err.startswith("fleetbench: person"), (words, person, ran)
+    with closing(open_database(place)) as database:
+        assert journal_head(database) == before

@@ -82,21 +82,29 @@ class Letterhead:
     journal_entry: int | None = None
     journal_hash: str | None = None
     desk_key: str | None = None
+    address: str | None = None
+    currency: str | None = None
+
+    @property
+    def from_whom(self) -> str:
+        """The centre's name, with its address where it is recorded."""
+        return self.centre if self.address is None else f"{self.centre}, {self.address}"
 
 
 def letterhead(shop: Shop) -> Letterhead:
     """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
     try:
         centre = read_centre(shop)
-        name, telephone = centre.name, centre.telephone
     except NotFound:  # a list can be printed before the centre itself is entered
-        name, telephone = "centre not entered yet", None
+        centre = None
     number, digest = journal_end(shop.database)
     by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
     return Letterhead(
-        centre=name,
+        centre=centre.name if centre is not None else "centre not entered yet",
         printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
-        telephone=telephone,
+        telephone=centre.telephone if centre is not None else None,
+        address=centre.address if centre is not None else None,
+        currency=centre.currency if centre is not None else None,
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
@@ -142,7 +150,7 @@ def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
         pen.fit(left, top + 9, heading.code_word, tag_room, 7.5, align=Align.RIGHT)
         pen.fit(left, top + 33, heading.code, tag_room, 23, BOLD, Align.RIGHT)
         room -= _CODE_SIDE + 16 + tag_room
-    pen.fit(MARGIN, top + 9, heading.letterhead.centre, room, 8.5)
+    pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
     pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
     pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
     pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)

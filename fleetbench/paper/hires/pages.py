@@ -58,8 +58,8 @@ def write_return_receipt(facts: ReturnFacts, target: Target, *, head: Letterhead
         ("hire", span(facts.starts_on, facts.ends_on)),
         ("received", f"{moment(facts.received_at)}{late}"),
         ("received by", said(facts.received_by)),
-        ("deposit", plain_number(facts.deposit)),
-        ("deposit given back", plain_number(facts.deposit_back)),
+        ("deposit", plain_number(facts.deposit, head.currency or "")),
+        ("deposit given back", plain_number(facts.deposit_back, head.currency or "")),
         ("loop minutes", figure(facts.loop_minutes, "min", 0)),
         ("dives", NOT_RECORDED if facts.dives is None else str(facts.dives)),
         ("damage", {True: "yes", False: "none seen"}.get(facts.damaged, NOT_RECORDED)),  # type: ignore[arg-type]

@@ -215,8 +215,8 @@ _NOTED: dict[str, str | None] = {"note": None}
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
         Centre,
-        "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,emergency_telephone,stated_day", (),
-        {"stated_day": None}, optional="emergency_telephone",
+        "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
+        {"stated_day": None}, optional="emergency_telephone,address,currency",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),
