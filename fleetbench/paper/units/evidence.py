@@ -53,6 +53,8 @@ def write_evidence_folder(
             (beside / f"{sheet.name}.csv").write_bytes(_as_csv(sheet))
         for name, data in _pictures(evidence):
             (beside / name).write_bytes(data)
+        for place, (at, data) in enumerate(evidence.signed_pages, start=1):
+            (beside / f"signed-page-{at:%Y-%m-%d}-{place:02d}.pdf").write_bytes(data)
         names = sorted(path.name for path in beside.iterdir())
         (beside / MANIFEST).write_text(_manifest(evidence, head, beside, names), encoding="utf-8")
         beside.rename(folder)
@@ -69,6 +71,7 @@ def _manifest(evidence: Evidence, head: Letterhead, folder: Path, names: list[st
         f"# journal head {evidence.head}",
         f"# desk key {head.desk_key or 'none: this desk keeps no heads elsewhere'}",
         f"# journal and records: {evidence.broken or 'no break found'}",
+        *(f"# left out: {line}" for line in evidence.left_out),
     ]
     return "\n".join(lines) + "\n"
 
@@ -100,6 +103,10 @@ def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSiz
     blocks += [space(6), section("Files")]
     for sheet in evidence.sheets:
         blocks += text_lines(f"{sheet.name}.csv: {len(sheet.rows)} rows", wide)
+    if evidence.signed_pages:
+        blocks += text_lines(f"signed-page-*.pdf: {len(evidence.signed_pages)} pages as they were signed", wide)
+    for line in evidence.left_out:
+        blocks += text_lines(f"left out: {line}", wide)
     if evidence.photographs:
         blocks += text_lines(f"photograph-*.jpg: {len(evidence.photographs)} pictures", wide)
         lines = tuple(photograph for _ticket, photograph, _data in evidence.photographs)
