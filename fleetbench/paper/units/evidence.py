@@ -12,13 +12,14 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, letterhead
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import Target
 from fleetbench.records.units.history import Sheet
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitCylinder
