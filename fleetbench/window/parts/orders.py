@@ -120,8 +120,10 @@ def _made_of(row: OrderLine) -> str:
 def _spec(context: PageContext) -> ListSpec[OrderLine]:
     return ListSpec(
         "Orders",
-        tuple(replace(each, title=in_currency(each.title, context.currency)) if each.key == "cost" else each
-              for each in COLUMNS),
+        tuple(
+            replace(each, title=in_currency(each.title, context.currency)) if each.key == "cost" else each
+            for each in COLUMNS
+        ),
         key=lambda row: str(row.part_type_id),
         load=partial(order_list, context.shop),
         describe=partial(describe, currency=context.currency),
