@@ -287,9 +287,11 @@ def ticket_on_bench(desk: Desk) -> QWidget:
 
 
 def asked(place: Place, word: str) -> Callable[[Desk], QWidget]:
-    """A dialog that a page opens by a word."""
+    """A dialog that a page opens by a word, for a manager: some ask what nobody else may."""
 
     def arrange(desk: Desk) -> QWidget:
+        signed_in = desk.background.signed_in
+        signed_in.choose(next(each.person_id for each in signed_in.offered if each.role == "manager"))
         desk.window.go(place)
         settle(desk)
         page = desk.window.page
@@ -446,7 +448,7 @@ def turn_round_bath(desk: Desk) -> QWidget:
     return page.dialog
 
 
-HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "accepted")
+HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "page_terms", "accepted")
 """The acts of the hire desk that ask something."""
 
 SCENES: tuple[Scene, ...] = (

@@ -220,8 +220,9 @@ class Front:
     def _gas_row(self, cylinder: CylinderFacts) -> tuple[str, ...]:
         filled, number = cylinder.filled, self.words.number
         gas = self._known(None)
-        if not filled.stale and filled.oxygen_percent is not None and filled.helium_percent is not None:
-            gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {number(filled.helium_percent, '%', 1)}"
+        if not filled.stale and filled.oxygen_percent is not None:
+            helium = self._known(None) if filled.helium_percent is None else number(filled.helium_percent, "%", 1)
+            gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {helium}"
         bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, "bar", 0)
         return (self._role(cylinder), cylinder.part.label, bar, gas, self._depth(cylinder))
 

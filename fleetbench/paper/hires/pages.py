@@ -1,8 +1,9 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
 

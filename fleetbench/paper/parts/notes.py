@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
+from fleetbench.records.core.plain_file import Target
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.workshop.parts.acts import ReturnPage
 from fleetbench.workshop.parts.orders import FetchRow

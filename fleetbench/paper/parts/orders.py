@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined, written
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
