@@ -43,7 +43,7 @@ def list_page(context: PageContext) -> "HireList":
 def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
     spec = ListSpec(
         title,
-        COLUMNS,
+        columns(context.zone),
         key=lambda row: row.booking.code,
         load=partial(hires.list_bookings, context.shop, past=past),
         describe=describe,
@@ -220,6 +220,7 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
             Fact("Unit", line.line.unit, leads_to=Place("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
             Fact("Handed over as", said(line.line.hand_over, "not handed over yet")),
+            *((Fact("Stays here", line.note),) if line.note and line.line.out_at is None else ()),
             Fact("Out", moment(line.line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
             Fact("Back", moment(line.line.received_at, zone, "not back yet")),
             *(
@@ -235,6 +236,21 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
                 else ()
             ),
         ),
+    )
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[BookingRow], ...]:
+    """The columns of the list; times are the centre's."""
+    return (*COLUMNS[:-1], _waiting_column(zone), COLUMNS[-1])
+
+
+def _waiting_column(zone: ZoneInfo) -> Column[BookingRow]:
+    return Column(
+        "waiting",
+        "Waits since",
+        lambda row: NONE if row.waiting_since is None else moment(row.waiting_since, zone),
+        lambda row: (row.waiting_since is None, row.waiting_since),
+        shown=False,
     )
 
 
@@ -262,11 +278,5 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     ),
     Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
     Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
-    Column(
-        "waiting",
-        "Waits since, UTC",
-        lambda row: NONE if row.waiting_since is None else row.waiting_since.strftime("%Y-%m-%d %H:%M"),
-        shown=False,
-    ),
     Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
 )
