@@ -20,6 +20,7 @@ class Names(QObject):
     def __init__(self, background: Background, shop: Shop, lines: Sequence[QLineEdit], parent: QObject) -> None:
         super().__init__(parent)
         self._people: tuple[tuple[str, str], ...] = ()
+        self._whole: frozenset[str] = frozenset()
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_people)
         self._loader.ask(lambda: list_people(shop))
@@ -29,11 +30,13 @@ class Names(QObject):
     @Slot(object)
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
         """Offer these."""
-        self._people = tuple((each.name, folded(f"{each.code} {each.name}")) for each in people if each.active)
+        active = [each for each in people if each.active]
+        self._people = tuple((each.name, folded(f"{each.code} {each.name}")) for each in active)
+        self._whole = frozenset(folded(text) for each in active for text in (each.code, each.name))
 
     def found(self, text: str) -> list[str]:
-        """Names with every word that was typed, by name."""
-        words = folded(text).split()
+        """Names with every word that was typed, by name; none where a code or name is typed whole."""
+        words = [] if folded(text) in self._whole else folded(text).split()
         return sorted(name for name, known in self._people if words and all(word in known for word in words))[:OFFERED]
 
 

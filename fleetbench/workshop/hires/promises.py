@@ -127,7 +127,11 @@ class _Judge:
         days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits)
         others = [f"from {first}" if first == last else f"{first} to {last}" for first, last in days[:2]]
         lack = found.lacking + sum(not new for _, new in found.instead)
-        fewer = [f"{booking.units_wanted - lack} units"] if 0 < lack < booking.units_wanted else []
+        fewer = (
+            [f"{booking.units_wanted - lack} instead of {booking.units_wanted}"]
+            if 0 < lack < booking.units_wanted
+            else []
+        )
         return "; ".join((*swaps, *others, *fewer)) or "nothing of the centre's own near by: borrow, or cancel"
 
     def _who(self, booking: BookingRecord) -> str:
