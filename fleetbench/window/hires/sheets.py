@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import Field, Form
@@ -97,10 +98,7 @@ def write_pages(
         progress(number, len(chosen), line.line.unit)
         name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
         target = folder / f"{name}.pdf"
-        try:
-            target.write_bytes(page_pdf(shop, code, line, page))
-        except OSError as fault:
-            raise Refused(f"folder: {target} cannot be written ({fault.strerror}); choose another place") from fault
+        save_pdf(page_pdf(shop, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
     return tuple(written)
@@ -326,9 +324,9 @@ class SheetsDialog(QDialog):
     def save_to(self, path: Path) -> None:
         """Write the page that is shown to a file; says so where it cannot be written."""
         try:
-            path.write_bytes(self.pdf)
-        except OSError as fault:
-            self.banner.say_refused(f"file: {path} cannot be written ({fault.strerror}); choose another place")
+            save_pdf(self.pdf, path)
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
             return
         self.banner.say_note(f"Saved as {path}.")
 

@@ -79,8 +79,9 @@ class FaultCatcher(QObject):
         if issubclass(kind, KeyboardInterrupt):
             self._before[0](kind, error, trace)
             return
-        log.error("unforeseen", exc_info=(kind, error, trace))
-        self.caught.emit(fault_of(error))
+        fault = fault_of(error)
+        log.error("unforeseen: %s", fault.trace)
+        self.caught.emit(fault)
 
     def _on_thread_exception(self, args: threading.ExceptHookArgs) -> None:
         if args.exc_value is not None:

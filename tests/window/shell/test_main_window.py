@@ -189,15 +189,18 @@ def test_a_database_that_cannot_be_opened_is_said_so_and_can_be_tried_again(
 
 
 def test_a_fault_of_ours_is_reported_and_the_report_can_be_copied(make_desk: MakeDesk, qtbot: Any) -> None:
+    about = "Zelda Quinesson"
+
     def broken() -> Opened:
-        raise ZeroDivisionError("ours")
+        raise ZeroDivisionError(about)
 
     desk = make_desk(broken)
     qtbot.waitUntil(lambda: bool(desk.window.findChildren(FaultReport)))
     report = desk.window.findChildren(FaultReport)[0]
     copy = next(button for button in report.findChildren(QPushButton) if button.text() == "Copy the report")
     qtbot.mouseClick(copy, Qt.MouseButton.LeftButton)
-    assert "ZeroDivisionError: ours" in QGuiApplication.clipboard().text()
+    assert "ZeroDivisionError\n" in QGuiApplication.clipboard().text()
+    assert about not in QGuiApplication.clipboard().text()
     report.accept()
     qtbot.waitUntil(lambda: not desk.window.findChildren(FaultReport))
 
@@ -209,7 +212,7 @@ def test_an_error_in_any_thread_reaches_the_report(desk: Desk, qtbot: Any) -> No
         thread = threading.Thread(target=lambda: int("x"))
         thread.start()
         thread.join()
-    assert said.args[0].line.startswith("ValueError: invalid literal")
+    assert said.args[0].line == "ValueError"
     for report in desk.window.findChildren(FaultReport):
         report.accept()
 
