@@ -24,7 +24,7 @@ class PromisedUnit:
 
 
 @dataclass(frozen=True, slots=True)
-class Judgement:
+class PromiseJudgement:
     """The state, the last day on which it can be cured, and which unit goes in whose place.
 
     instead: unit, and the one to offer, empty where there is none. lacking: units that nobody can give.
@@ -38,7 +38,7 @@ class Judgement:
 
 def judged_promise(
     today: date, first: date, units: Sequence[PromisedUnit], lacking: int, spare: Sequence[str]
-) -> Judgement:
+) -> PromiseJudgement:
     """How a booking from a first day stands. spare: units that are free and fit on its days, the best first.
 
     Units still to be chosen take spare ones first, since nothing is to be rung for them. Work is done before the first
@@ -53,8 +53,8 @@ def judged_promise(
     by_swap = [each for each in against if not (each.curable and in_time)]
     instead = tuple((each.tag, left.pop(0) if left else "") for each in by_swap)
     if short or any(not tag for _, tag in instead):
-        return Judgement(Keeping.NOT_KEPT, None, instead, short)
+        return PromiseJudgement(Keeping.NOT_KEPT, None, instead, short)
     if not against:
-        return Judgement(Keeping.FIT, None, (), 0)
+        return PromiseJudgement(Keeping.FIT, None, (), 0)
     worked = len(by_swap) < len(against)
-    return Judgement(Keeping.AT_RISK, first - timedelta(days=1) if worked else max(first, today), instead, 0)
+    return PromiseJudgement(Keeping.AT_RISK, first - timedelta(days=1) if worked else max(first, today), instead, 0)

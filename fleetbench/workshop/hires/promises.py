@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.hires.availability import Span, free_units
-from fleetbench.calc.hires.promises import Judgement, Keeping, PromisedUnit, judged_promise
+from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
 from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
 from fleetbench.records.hires.reads import BookedUnit, BookingRecord, read_promises, read_wanted
@@ -34,7 +34,7 @@ class PromiseLine:
     """
 
     booking: BookingRecord
-    judgement: Judgement
+    judgement: PromiseJudgement
     why: tuple[str, ...]
     who: str
     offer: str
@@ -119,7 +119,7 @@ class _Judge:
         again = tuple(each.unit for each in units if each.unit in against and each.line_id in self._signed)
         return PromiseLine(booking, found, tuple(why), self._who(booking), self._offer(booking, found), again)
 
-    def _offer(self, booking: BookingRecord, found: Judgement) -> str:
+    def _offer(self, booking: BookingRecord, found: PromiseJudgement) -> str:
         swaps = [f"{new} in place of {tag}" for tag, new in found.instead if new]
         if found.state is not Keeping.NOT_KEPT:
             return ", ".join(swaps)
