@@ -3,20 +3,22 @@
 Modules are imported inside the commands, so that each starts with only what it needs.
 """
 
-import json
 import sys
 import traceback
 from contextlib import closing, contextmanager
+from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused, printable
-from fleetbench.settings import pin_of, where
+from fleetbench.records.core.errors import Refused, fault_trace, printable
+from fleetbench.records.core.plain_file import refuse_existing
+from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
+from fleetbench.terminal import say, say_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -35,6 +37,7 @@ DEBUG = {"on": False}
 
 Db = Annotated[str | None, typer.Option("--db", help="Database file, or a postgresql:// address; else FLEETBENCH_DB.")]
 Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over an earlier file of the same kind.")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 
 
@@ -45,7 +48,7 @@ def main() -> None:
         DEBUG["on"] = True
     try:
         app()
-    except (Refused, OSError) as fault:
+    except Exception as fault:
         _stop(fault)
 
 
@@ -58,6 +61,8 @@ def _stop(fault: Exception) -> None:
 
 
 def _line(fault: Exception) -> str:
+    if not isinstance(fault, Refused | OSError):  # whatever nobody foresaw, told without what it was about
+        return printable(f"fault of the program, nothing half-done was kept: {fault_trace(fault)}")
     if isinstance(fault, OSError) and fault.filename is not None:
         return printable(f"{fault.filename}: {fault.strerror or fault}")
     return printable(" ".join(str(fault).split()))
@@ -115,21 +120,11 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
         yield Shop(database, _now)
 
 
-def _print_json(data: Any) -> None:
-    print(json.dumps(data, indent=1, ensure_ascii=False, default=_plain))
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    raise TypeError(f"{type(value).__name__} has no plain form")
-
-
 @app.callback(invoke_without_command=True)
 def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer.Option("--version")] = False) -> None:
     """Open the window."""
     if version:
-        print(f"fleetbench {__version__}")
+        say(f"fleetbench {__version__}")
         raise typer.Exit
     if context.invoked_subcommand is not None:
         if db is not None:
@@ -160,10 +155,10 @@ def demo(
     from fleetbench.demo import build
     from fleetbench.window.shell.app import display_missing, run
 
-    database = build(folder, say=print)
+    database = build(folder, say=say)
     missing = display_missing()
     if missing or no_window:
-        print(f"No window was opened: {missing or 'as asked'}")
+        say(f"No window was opened: {missing or 'as asked'}")
         return
     raise typer.Exit(run(str(database)))
 
@@ -175,6 +170,7 @@ def due(
     on: Annotated[str | None, typer.Option("--on", help="Reckon from this day instead of today.")] = None,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json|pdf|csv|xlsx|ics")] = "text",
     out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
+    overwrite: Overwrite = False,
     db: Db = None,
 ) -> None:
     """List what must be replaced or done, with the last good day and the limit that governs."""
@@ -186,20 +182,17 @@ def due(
     if out is not None:
         from fleetbench.printing import print_due
 
-        last = (
-            day + timedelta(days=within)
-            if within is not None
-            else max((item.last_good_day or day for item in items), default=day)
-        )
-        print_due(shop, items, day, last, out)
-        print(out)
+        latest = max((item.last_good_day or day for item in items), default=day)
+        last = day + timedelta(days=within) if within is not None else latest
+        print_due(shop, items, day, last, refuse_existing(out, overwrite))
+        say(out)
     elif format == "json":
         fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
-        _print_json([{field: getattr(item, field) for field in fields} for item in items])
+        say_json([{field: getattr(item, field) for field in fields} for item in items])
     else:
         for item in items:
             what = " / ".join(str(word) for word in (item.unit, item.slot, item.part) if word)
-            print(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
+            say(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
 
 
 @app.command()
@@ -236,11 +229,11 @@ def ready(
         fields = ("check", "moment", "result", "evidence", "remedy")
         checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
         asked = {"unit": tag, "from": start, "to": end, "kind": found.kind}
-        _print_json(asked | {"verdict": found.verdict, "checks": checks})
+        say_json(asked | {"verdict": found.verdict, "checks": checks})
         return
-    print(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
+    say(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
     for check in found.checks:
-        print(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
+        say(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
 
 
 @app.command()
@@ -248,6 +241,7 @@ def ticket(
     context: typer.Context,
     number: Annotated[str, typer.Argument(help="As printed, for instance 2026-014.")],
     out: Annotated[Path | None, typer.Option("--out", help="Write the page here.")] = None,
+    overwrite: Overwrite = False,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
@@ -257,15 +251,13 @@ def ticket(
     shop = _shop(_in_force(context, db))
     page = ticket_page(shop, number)
     if format == "json":
-        from dataclasses import asdict
-
-        _print_json(asdict(page))
+        say_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
 
-    target = out or Path(f"ticket-{number}.pdf")
+    target = refuse_existing(out or Path(f"ticket-{number}.pdf"), overwrite)
     print_ticket(shop, page, target)
-    print(target)
+    say(target)
 
 
 @app.command()
@@ -274,6 +266,8 @@ def handover(
     tag: str,
     booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    overwrite: Overwrite = False,
+    now: Annotated[bool, typer.Option("--now", help="As the unit stands now, even where a page was signed.")] = False,
     db: Db = None,
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
@@ -282,9 +276,9 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    target = out or Path(f"hand-over-{facts.tag}.pdf")
-    print_handover(shop, facts, target)
-    print(target)
+    target = refuse_existing(out or Path(f"hand-over-{facts.tag}.pdf"), overwrite)
+    print_handover(shop, facts, target, now=now)
+    say(target)
 
 
 @app.command()
@@ -300,7 +294,7 @@ def evidence(
     from fleetbench.paper.units.evidence import write_evidence
 
     files = write_evidence(_shop(_in_force(context, db)), tag, _day(first), _day(last), folder)
-    print(f"{len(files)} files in {folder}")
+    say(f"{len(files)} files in {folder}")
 
 
 @app.command()
@@ -308,14 +302,15 @@ def incident(
     context: typer.Context,
     tag: str,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    overwrite: Overwrite = False,
     db: Db = None,
 ) -> None:
     """Print the incident sheet of a frozen unit: what to preserve as it is."""
     from fleetbench.paper.units.evidence import print_incident
 
-    target = out or Path(f"incident-{tag}.pdf")
+    target = refuse_existing(out or Path(f"incident-{tag}.pdf"), overwrite)
     print_incident(_shop(_in_force(context, db)), tag, target)
-    print(target)
+    say(target)
 
 
 @app.command(name="import")
@@ -324,40 +319,32 @@ def import_(
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
     template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
+    accept_changes: Annotated[
+        bool, typer.Option("--accept-changes", help="Correct what is recorded as the files state it; needs --reason.")
+    ] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why; kept in the journal with the old values.")] = "",
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
     """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
     from fleetbench.workshop.import_export.export import write_template
-    from fleetbench.workshop.import_export.import_folder import import_folder
+    from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
-        print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
-        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
+        why = reason if accept_changes and not dry_run else None
+        report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
-        from dataclasses import asdict
-
-        _print_json(asdict(report))
+        say_json(asdict(report))
     else:
-        for fault in report.faults:
-            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
-        for note in report.notes:
-            print(printable(f"note: {note}"))
-        for sheet, count in report.added.items():
-            if count:
-                print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
-        faults = _faults(len(report.faults))
-        print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
-    if report.faults:
-        raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
-
-
-def _faults(count: int) -> str:
-    return "1 fault" if count == 1 else f"{count} faults"
+        for line in report.lines():
+            say(line)
+    if refusal := report.refusal(dry_run=dry_run):
+        raise Refused(f"{folder}: {refusal}; nothing was imported")
 
 
 @app.command(name="export")
@@ -365,7 +352,7 @@ def export(context: typer.Context, folder: Path, db: Db = None) -> None:
     """Write everything that is recorded as a folder of sheets."""
     from fleetbench.workshop.import_export.export import export_folder
 
-    print(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
+    say(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
 
 
 @app.command()
@@ -373,8 +360,11 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
-    made = copy(_shop(_in_force(context, db)).database, target)
-    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    database = _shop(_in_force(context, db)).database
+    made = copy(database, target)
+    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    for line in keep_witness(database, data_folder(), _now()):
+        print(f"note: {line}", file=sys.stderr)
 
 
 @app.command()
@@ -387,7 +377,7 @@ def upgrade(
     from fleetbench.records.upkeep.migrate import open_database
 
     with closing(open_database(where(_in_force(context, db)), create=False, backup=not dumped)) as database:
-        print("brought up to this program" if database.upgraded else "is up to date")
+        say("brought up to this program" if database.upgraded else "is up to date")
 
 
 @app.command()
@@ -406,11 +396,11 @@ def restore(
     if "://" in target:
         raise Refused("restore: works on a database file; restore a server's database with its own tools")
     made = put_back(source, Path(target), with_breaks=with_breaks)
-    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     if made.erased:
-        print(f"erased again: {', '.join(made.erased)}")
+        say(f"erased again: {', '.join(made.erased)}")
     if made.kept is not None:
-        print(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
 
 
 @app.command()
@@ -430,11 +420,11 @@ def clock(
         doubt = clock_in_doubt(shop)
         if doubt:
             raise Refused(doubt)
-        print("the clock runs on from the last entry")
+        say("the clock runs on from the last entry")
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    print(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
+    say(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
 
 
 @app.command()
@@ -443,6 +433,10 @@ def verify(
     head: Annotated[
         str | None, typer.Option("--head", help="Number and hash printed earlier, at least 16 digits of it.")
     ] = None,
+    witness: Annotated[
+        Path | None, typer.Option("--witness", help="Compare with the heads kept in this folder or file.")
+    ] = None,
+    key: Annotated[list[str] | None, typer.Option("--key", help="A desk's key, as papers print it; no other.")] = None,
     rebuild: Annotated[
         bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
     ] = False,
@@ -458,18 +452,16 @@ def verify(
     Compared are all records, the digests that bind names, contacts, notes, PINs and drawn signatures, the photographs,
     and the tables themselves. Nothing is written. No chain can show that its last entries were dropped, that it was
     calculated again from some entry on, that an entry was added since, that what was recorded was true, how often a
-    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head.
+    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head or --witness.
     """
-    from dataclasses import asdict
-
-    from fleetbench.records.upkeep.verify import verify as walk
+    from fleetbench.records.upkeep.witness import verify_beside
 
     if write and not rebuild:
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
-    differences: list[str] = []
-    stored = 0
+    differences, stored = list[str](), 0
     with _to_verify(_in_force(context, db), person, write=write) as shop:
-        report = walk(shop.database, head)
+        places = () if witness is None else (witness,)
+        report = verify_beside(shop.database, data_place(), head=head, places=places, keys=key or ())
         if rebuild:
             from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 
@@ -478,12 +470,12 @@ def verify(
                 stored = store_calculated(shop)
     if format == "json":
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
-        _print_json(asdict(report) | told)
+        say_json(asdict(report) | told)
     else:
         for line in (*report.lines, *differences):
-            print(line)
+            say(line)
         if stored:
-            print(f"{stored} stored again as calculated")
+            say(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
             report.told

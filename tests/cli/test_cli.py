@@ -2,6 +2,8 @@
 
 import json
 import shutil
+import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -9,12 +11,18 @@ import pypdfium2
 import pytest
 from sqlalchemy import select
 
+from fleetbench import cli
+from fleetbench.paper.core.document import letterhead
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.verify import journal_head
+from fleetbench.settings import SETTINGS, Settings, data_folder, write_settings
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
+from tests.records.few_rows import AT, write_few_rows
 
 STATED = "2026-06-15"
 DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
@@ -138,16 +146,15 @@ def test_ticket_page_holds_the_tag_and_the_number(run: Run, sample: Path, tmp_pa
     assert row.ticket.unit in text
 
 
-def test_hand_over_sheet_is_one_page_with_tag_and_cell_serials(run: Run, sample: Path, tmp_path: Path) -> None:
+def test_hand_over_sheet_has_front_and_back_with_tag_and_cell_serials(run: Run, sample: Path, tmp_path: Path) -> None:
     target = tmp_path / "sheet.pdf"
     assert run("handover", "B-01", "--out", target, "--db", sample).code == 0
     document = pypdfium2.PdfDocument(target)
-    assert len(document) == 1
+    pages = len(document)
     document.close()
     text = pdf_text(target)
-    assert "B-01" in text
-    assert "CELL" in text
-    assert "page 1 of 1" in text
+    assert text.count("B-01") >= pages and "CELL" in text and "What you state by signing" in text
+    assert text.index("Hand-over sheet") < text.index("Technical record") < text.index(f"page {pages} of {pages}")
 
 
 def test_import_twice_changes_nothing_the_second_time(run: Run, sample: Path) -> None:
@@ -219,3 +226,69 @@ def test_evidence_is_one_new_folder_whose_printed_head_verify_finds(run: Run, sa
     assert again.code == 1 and "exists already; choose a new folder" in again.err
     frozen = run("incident", "B-07", "--out", tmp_path / "sheet.pdf", "--db", sample)
     assert frozen.code == 1 and "is not frozen" in frozen.err
+
+
+def test_a_backup_keeps_the_head_in_the_folders_of_witnesses_and_verify_compares_it(
+    run: Run, empty_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    (tmp_path / "share").mkdir()
+    write_settings(data_folder() / SETTINGS, Settings({"witness_folders": f"{tmp_path / 'share'};{tmp_path / 'gone'}"}))
+    place = shutil.copy(empty_file, tmp_path / "few.sqlite")
+    database = open_database(place)
+    write_few_rows(database)
+    made = run("backup", tmp_path / "copy.sqlite", "--db", place)
+    assert made.code == 0 and f"could not be kept in {tmp_path / 'gone'}" in made.err
+    head = letterhead(Shop(database))
+    database.close()
+    assert head.desk_key is not None
+    words = ("verify", "--witness", tmp_path / "share", "--db", place)
+    whole = run(*words, "--key", head.desk_key)
+    assert whole.code == 0 and f"their key {head.desk_key} is this desk's" in whole.out
+    with closing(sqlite3.connect(place)) as connection, connection:
+        connection.execute("UPDATE part SET price = 13.25, version = 1 WHERE id = 2")
+        connection.execute("DELETE FROM journal WHERE id = 15")
+    cut = run(*words)
+    assert cut.code == 1 and "the database is shorter: entry 15 was witnessed" in cut.err
+    assert run("verify", "--witness", tmp_path / "gone", "--db", place).err.endswith("or a file of heads in it\n")
+
+
+def test_a_fault_of_the_program_is_told_without_what_it_was_about(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    about = "Zelda Quinesson, zelda@mail.invalid"
+
+    def broken(*_: object, **__: object) -> None:
+        raise ValueError(about)
+
+    monkeypatch.setattr("fleetbench.records.upkeep.migrate.examine", broken)
+    ran = run("due", "--db", tmp_path / "fleet.sqlite")
+    assert ran.code == 1 and ran.err.startswith("fleetbench: fault of the program")
+    assert "ValueError" in ran.err and "elda" not in ran.err and str(tmp_path) not in ran.err
+
+
+def test_the_command_line_asks_who_may_as_the_window_does(
+    run: Run, empty_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("FLEETBENCH_PIN", "")
+    monkeypatch.setattr(cli, "_now", lambda: AT)
+    place = shutil.copy(empty_file, tmp_path / "few.sqlite")
+    with closing(open_database(place)) as database:
+        write_few_rows(database)
+        shop = Shop(database, lambda: AT)
+        with shop.acting("write", "people") as act:
+            for role in ("renter", "instructor"):
+                act.add(Person(code=f"X-{role}", role=role))
+            act.change(act.get(Fitting, 1, "fitting"), last_good_day=date(2030, 1, 1))
+        before = journal_head(database)
+    folder = tmp_path / "files"
+    folder.mkdir()
+    (folder / "owners.csv").write_text("record,name,kind\nOWN-9,Another,loan\n")
+    for words in (("import", folder), ("clock", "--correct"), ("verify", "--rebuild", "--write")):
+        for person in ("X-renter", "X-instructor", "T1", None):
+            if person is None and words[0] == "verify":
+                continue  # stored again as calculated: what the program does by itself after an upgrade, too
+            ran = run(*words, *(("--person", person) if person else ()), "--db", place)
+            assert ran.code == 1 and ran.err.startswith("fleetbench: person"), (words, person, ran)
+    with closing(open_database(place)) as database:
+        assert journal_head(database) == before

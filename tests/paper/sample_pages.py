@@ -338,6 +338,8 @@ def handover(**changes: Any) -> HandoverSheet:
         accessories=tuple(accessory(name, 1 + place % 3) for place, name in enumerate(ACCESSORIES)),
         handed_over_by=_TECHNICIAN,
         out_at=datetime(2026, 5, 8, 9, 0),
+        back_by="17:00",
+        emergency_telephone="112",
     )
     sheet = HandoverSheet(facts=facts, letterhead=LETTERHEAD, schematic=schematic())
     own = {name: changes.pop(name) for name in ("letterhead", "schematic", "also_do") if name in changes}

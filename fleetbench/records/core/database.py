@@ -1,6 +1,7 @@
 """Opening a database, with the pragmas and begin modes under which acts queue up and nothing is lost."""
 
 import os
+import re
 import sqlite3
 import stat
 from collections.abc import Iterator
@@ -10,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
@@ -20,12 +21,17 @@ BUSY_SECONDS = 15.0
 ACT_LOCK = 0x666C6274
 """Key of the PostgreSQL advisory lock that lets one act in at a time."""
 
+NOT_ITS_REVISION = "the database's tables are not those of the revision it states; restore a backup"
+
 TROUBLES = (
     ("database is locked", "the database is busy at another desk; try again in a moment"),
     ("readonly", "the database file is read-only; make it writable or choose another with --db"),
     ("read-only", "the database file is read-only; make it writable or choose another with --db"),
     ("disk is full", "the disk is full; free some space, nothing was written"),
-    ("disk i/o", "the disk failed while reading or writing; check it, then restore a backup if needed"),
+    (
+        "disk i/o",
+        "the disk could not be read or written: it is full, over its quota or failing; free space or check it",
+    ),
     ("not a database", "the file is not a fleetbench database; choose another with --db"),
     ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
     ("unable to open", "the database file cannot be opened; check the folder and its rights"),
@@ -40,15 +46,20 @@ TROUBLES = (
     ("invalid port", "the port in --db is not a number; correct the address"),
     ("invalid integer value", "the port in --db is not a number; correct the address"),
     ("timeout expired", "the database server does not answer; check that it runs and the address in --db"),
+    ("no such table", NOT_ITS_REVISION),
+    ("no such column", NOT_ITS_REVISION),
+    ("has no column named", NOT_ITS_REVISION),
+    ("undefinedtable", NOT_ITS_REVISION),
+    ("undefinedcolumn", NOT_ITS_REVISION),
     ("does not exist", "the database server has no such database or user; check the address in --db"),
-    ("no such table", "the database file is not what it says; restore a backup with 'fleetbench restore'"),
     ("password authentication failed", "the database server refused the user or password in --db"),
 )
 
 
 def readable(fault: Exception) -> Exception:
     """The fault as a line that a person can act on, or the fault itself where it is a fault of ours."""
-    said = str(getattr(fault, "orig", fault)).lower()
+    cause = getattr(fault, "orig", fault)
+    said = f"{type(cause).__name__} {cause}".lower()
     for mark, line in TROUBLES:
         if mark in said:
             return Unreadable(line)
@@ -60,12 +71,30 @@ def sqlite_url(path: Path) -> str:
     return f"sqlite:///{path.resolve()}"
 
 
+MISWRITTEN = re.compile(r"[A-Za-z][A-Za-z0-9+.]+(:/|//.*@)|(?![/.])[^\\]*:[^/\\]*@|.*password\s*=")
+"""What only an address that is written wrong begins with; no file is named so, and it may hold a password."""
+
+
 def as_url(where: str | Path) -> str:
-    """A database URL from a URL or a file path; PostgreSQL goes through psycopg."""
+    """A database URL from a URL or a file path; PostgreSQL goes through psycopg.
+
+    Raises Unreadable for an address that is written wrong, without repeating it: it may hold a password.
+    """
     said = str(where)
     if said.startswith(("postgresql://", "postgres://")):
-        return "postgresql+psycopg://" + said.split("://", 1)[1]
-    return said if "://" in said else sqlite_url(Path(said))
+        said = "postgresql+psycopg://" + said.split("://", 1)[1]
+    elif not said.startswith(("sqlite://", "postgresql+psycopg://")):
+        if MISWRITTEN.match(said):
+            raise Unreadable(NO_ADDRESS)
+        return sqlite_url(Path(said))
+    try:
+        make_url(said)
+    except (ArgumentError, ValueError) as fault:
+        raise Unreadable(NO_ADDRESS) from fault
+    return said
+
+
+NO_ADDRESS = "database: the address is not written as postgresql://user@host/name; correct it in --db"
 
 
 class Database:

@@ -22,6 +22,9 @@ class CentreRecord:
     usual_water_c: float
     usual_depth_m: float
     telephone: str | None
+    emergency_telephone: str | None
+    address: str | None
+    currency: str | None
     units: int
 
     @property

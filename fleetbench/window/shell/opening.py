@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
-    told: what the user should know before recording anything, empty for nothing.
+    told: what the user should know before recording anything, empty for nothing. currency: of prices, empty where none
+    is recorded.
     """
 
     shop: "Shop"
@@ -36,6 +37,12 @@ class Opened:
     units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
+    currency: str = ""
+
+    @property
+    def shown_in(self) -> tuple[ZoneInfo, str]:
+        """The zone in which times are shown, and the currency of prices."""
+        return self.zone, self.currency
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,7 +89,7 @@ def as_opened(shop: "Shop") -> Opened:
     except NotFound:
         return Opened(shop, units=0, told=told)
     told = clock_in_doubt(shop) or told
-    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told)
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, centre.currency or "")
 
 
 def title_of(opened: Opened) -> str:

@@ -28,6 +28,7 @@ from fleetbench.workshop.hires.booking import (
     is_waiting,
     lines_still_out,
     open_booking,
+    price_terms,
     promised_within,
     spares,
     stated,
@@ -78,6 +79,7 @@ def entry_of(shop: Shop, code: str) -> tuple[BookingEntry, dict[int, str]]:
             harnesses=tuple(each.harness or "" for each in (*students, *teaches)),
             last_dives=tuple(each.last_dive_on for each in (*students, *teaches)),
             altitude_m=terms.altitude_m if terms is not None else None,
+            price_terms=(terms.price_terms or "") if terms is not None else "",
         )
         named = [each for each in (booking.renter_id, booking.instructor_id, *entry.divers) if each is not None]
         people = [session.get(Person, each) for each in named]
@@ -134,6 +136,7 @@ def _new_terms(act: Act, booking: Booking, entry: BookingEntry, wanted: int) -> 
         "spares": ("spare units", spares(entry)), "bailout": ("bailout", entry.bailout),
         "diluent_oxygen": ("diluent", entry.diluent_oxygen), "diluent_helium": ("diluent", entry.diluent_helium),
         "altitude_m": ("altitude of the dive site", entry.altitude_m),
+        "price_terms": ("price terms", price_terms(entry)),
     }  # fmt: skip
     changed: list[str] = []
     for row, fields in ((booking, names), (terms_of(act.session, booking.id), of_terms)):

@@ -215,7 +215,7 @@ _NOTED: dict[str, str | None] = {"note": None}
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
         Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
-        {"stated_day": None},
+        {"stated_day": None}, optional="emergency_telephone,address,currency",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),
@@ -275,7 +275,7 @@ _PLANS: dict[str, _Plan] = {
         Booking,
         "record,kind,code,unit_type,starts_on,ends_on,units_wanted,renter,instructor,planned_minutes,planned_depth_m,"
         "planned_water_c,planned_co2_l_min,cancelled_at",
-        ("record", "code"), optional="ended_as,ended_for",
+        ("record", "code"), optional="ended_as,ended_for,language,back_by",
     ),
     "hire_lines": _Plan(
         BookingUnit,
@@ -285,7 +285,7 @@ _PLANS: dict[str, _Plan] = {
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
-        optional="bailout,diluent_oxygen,diluent_helium,altitude_m",
+        optional="bailout,diluent_oxygen,diluent_helium,altitude_m,price_terms",
     ),
     "booking_divers": _Plan(
         BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on,left_at"
@@ -316,7 +316,7 @@ _PLANS: dict[str, _Plan] = {
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
-        bounds={"minutes": (0, 100_000)}, optional="second",
+        bounds={"minutes": (0, 100_000)}, optional="second,withdrawn_at",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
     "part_events": _Plan(
@@ -507,6 +507,7 @@ NOT_IN_SHEETS = {
     "journal": "belongs to the database it was written in",
     "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
+    "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
     "signature_drawing": "a drawn signature can be erased, and stays where it was given",
     "part_proof": "points at outcomes, which an import judges anew",
 }

@@ -11,7 +11,7 @@ from datetime import datetime
 
 from fleetbench.calc.bench.measured import supply_word
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.notices.scope import Marks, Weight, covers_part
+from fleetbench.calc.notices.scope import Marks, Weight, covers_part, doubt
 from fleetbench.calc.parts.condition import (
     AFTER_OPENING,
     CALIBRATION,
@@ -126,9 +126,10 @@ class ConditionBook:
         return f"{' and '.join(lacking)} not passed since {did}, {self.book.day.of(since)}" if lacking else ""
 
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
-        marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name))
-        named = (each.notice for each in self.stops if covers_part(each.scope, marks))
-        return tuple(dict.fromkeys(f"notice {each.number} stops it: {each.action}" for each in named))
+        marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+        named = ((each.notice, doubt(each.scope, marks)) for each in self.stops if covers_part(each.scope, marks))
+        told = ((each, f"{unsure}; {each.action}" if unsure else each.action) for each, unsure in named)
+        return tuple(dict.fromkeys(f"notice {each.number} stops it: {said}" for each, said in told))
 
     def _aside(self, part_id: int) -> Aside | None:
         found = self.asides.get(part_id)

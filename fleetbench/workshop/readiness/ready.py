@@ -9,8 +9,9 @@ from datetime import date, datetime, time
 from functools import cached_property
 from typing import Any, cast
 
+from fleetbench.calc.core.doors import at
 from fleetbench.calc.core.verdict import Verdict, worst
-from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit
+from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
@@ -399,29 +400,37 @@ class Readiness:
         told = set()
         for scope in self.fleet.catalogue.notices:
             done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
-            if done or scope.notice_id in told or not self._covers(scope.scope, unit):
+            if done or scope.notice_id in told:
+                continue
+            unsure = self._covers(scope.scope, unit)
+            if unsure is None:
                 continue
             told.add(scope.notice_id)
             said = scope.notice
-            yield NoticeFact(said.number, f"{said.title}: {said.action}", said.weight == Weight.STOP, said.by_when)
+            title = f"{said.title}: {said.action}{unsure}"
+            yield NoticeFact(said.number, title, said.weight == Weight.STOP, said.by_when)
 
-    def _covers(self, scope: Scope, unit: UnitRecord) -> bool:
-        if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
-            return True
+    def _covers(self, scope: Scope, unit: UnitRecord) -> str | None:
+        """None where a scope does not cover it; why it cannot be excluded where nothing in it is named, else empty."""
+        itself = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
+        unsure = [("the unit", doubt(scope, itself))] if covers_unit(scope, itself) else []
         types = self.fleet.catalogue.part_types
-        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
-        fills = (self.absorbent.fills.get(part.part_id) for part in parts)
-        packed = (fill.lot for fill in fills if fill is not None and fill.discarded_at is None)
-        if any(covers_part(scope, Marks(lot=lot)) for lot in packed):
-            return True
-        return any(
-            covers_part(
-                scope,
-                Marks(part.serial, part.lot, part.firmware,
-                      (types[part.part_type_id].code, types[part.part_type_id].name)),
-            )
-            for part in parts
-        )  # fmt: skip
+        for seat in self.fleet.seats(unit.unit_id):
+            if (part := seat.part) is None:
+                continue
+            fill, kind = self.absorbent.fills.get(part.part_id), types[part.part_type_id]
+            packed = fill.lot if fill is not None and fill.discarded_at is None else None
+            marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+            if covers_part(scope, Marks(lot=packed)):
+                return ""
+            if covers_part(scope, marks):
+                unsure.append((seat.slot.name, doubt(scope, marks)))
+        if not unsure:
+            return None
+        name, why = unsure[0]
+        more = f", and {len(unsure) - 1} more" if len(unsure) > 1 else ""
+        door = at("correct unit" if name == "the unit" else "correct part")
+        return f"; {name}: {why}{more}; enter it {door}" if all(said for _, said in unsure) else ""
 
     # cells
 
