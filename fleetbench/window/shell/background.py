@@ -199,10 +199,12 @@ class Refresher(QObject):
     Signals:
         loaded: the newest value.
         refused: one line that names what was refused and the remedy.
+        settled: after either, where nothing more is on its way.
     """
 
     loaded = Signal(object)
     refused = Signal(str)
+    settled = Signal()
 
     def __init__(self, background: Background, parent: QObject) -> None:
         super().__init__(parent)
@@ -247,3 +249,5 @@ class Refresher(QObject):
         self._job, work, self._next = None, self._next, None
         if work is not None:
             self.ask(work)
+        else:
+            self.settled.emit()

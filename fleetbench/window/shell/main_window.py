@@ -1,6 +1,7 @@
 """The main window: it assembles rail, find box and pages, and wires them; what they do is theirs."""
 
 from collections.abc import Callable
+from datetime import datetime
 from functools import partial
 
 from PySide6.QtCore import QSize, Qt, Slot
@@ -13,7 +14,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.buttons import quiet_button, search_field
+from fleetbench.window.look.buttons import quiet_button, search_field, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.actions import (
     ACTIONS,
@@ -42,6 +43,7 @@ from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, 
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
+from fleetbench.window.shell.watching import Follower, Watching
 
 WANTED_SIZE = QSize(1280, 800)
 """Size of a window whose place was never kept."""
@@ -115,6 +117,12 @@ class MainWindow(TakesFiles):
         self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
         self.stack = PageStack(self)
+        self.desks_line = text_label("", "small", self)
+        self.desks_line.setContentsMargins(SECTION, 0, SECTION, CLOSE)
+        self.desks_line.setWordWrap(True)
+        self.desks_line.hide()
+        self.watching = Watching(self)
+        self._follower = Follower(lambda: self.page, self._site_time, self.desks_line, self.watching)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -135,6 +143,7 @@ class MainWindow(TakesFiles):
         right.setSpacing(0)
         right.addWidget(top)
         right.addWidget(self.stack, 1)
+        right.addWidget(self.desks_line)
         whole = QWidget(self)
         layout = QHBoxLayout(whole)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -189,6 +198,9 @@ class MainWindow(TakesFiles):
     def context(self) -> PageContext | None:
         """What pages are given; None before the records are open."""
         return self._context
+
+    def _site_time(self) -> datetime:
+        return datetime.now(self._context.zone if self._context is not None else None)
 
     @property
     def page(self) -> Page:
@@ -261,6 +273,7 @@ class MainWindow(TakesFiles):
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
     def _open_from(self, open_shop: Open) -> None:
+        self.watching.stop()
         if self._opened is not None:
             self._opened.shop.database.close()
         self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
@@ -297,6 +310,7 @@ class MainWindow(TakesFiles):
         else:
             page.show_key(place.key)
         page.focus_first()
+        self._follower.forget()
         self._allow()
 
     def _page_for(self, place: Place) -> Page | None:
@@ -408,6 +422,7 @@ class MainWindow(TakesFiles):
             self._forget_pages()
         self._context, self._opened = context, opened
         self.setAcceptDrops(True)
+        self.watching.begin(opened.shop.database, opened.entry)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -465,5 +480,7 @@ class MainWindow(TakesFiles):
     # Qt overrides
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self.watching.stop()
+        self._follower.forget()
         self._background.wait()
         super().closeEvent(event)

@@ -28,7 +28,7 @@ if TYPE_CHECKING:
 class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
-    told: what the user should know before recording anything, empty for nothing.
+    told: what the user should know before recording anything, empty for nothing. entry: the journal's last one then.
     """
 
     shop: "Shop"
@@ -36,6 +36,7 @@ class Opened:
     units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
+    entry: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,15 +75,15 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
 def as_opened(shop: "Shop") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
-    from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
+    from fleetbench.workshop.core.workplace import clock_in_doubt, last_number, read_centre
 
-    told = shop.database.told
+    told, entry = shop.database.told, last_number(shop)
     try:
         centre = read_centre(shop)
     except NotFound:
-        return Opened(shop, units=0, told=told)
+        return Opened(shop, units=0, told=told, entry=entry)
     told = clock_in_doubt(shop) or told
-    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told)
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, entry)
 
 
 def title_of(opened: Opened) -> str:

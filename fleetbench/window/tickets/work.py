@@ -198,6 +198,10 @@ class TicketWorkPage(Page):
             known = frozenset(self.photographs.pictures)
             self._loader.ask(lambda: _loaded(shop, number, known))
 
+    def holds_entries(self) -> bool:
+        """Whether a new ticket is being written, or a card of the shown one holds words."""
+        return self.desk is None or super().holds_entries()
+
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
         if self.desk is None:
