@@ -7,6 +7,7 @@ import json
 import sys
 import traceback
 from contextlib import closing, contextmanager
+from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -15,8 +16,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused, printable
-from fleetbench.settings import pin_of, where
+from fleetbench.records.core.errors import Refused, fault_trace, printable
+from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -45,7 +46,7 @@ def main() -> None:
         DEBUG["on"] = True
     try:
         app()
-    except (Refused, OSError) as fault:
+    except Exception as fault:
         _stop(fault)
 
 
@@ -58,6 +59,8 @@ def _stop(fault: Exception) -> None:
 
 
 def _line(fault: Exception) -> str:
+    if not isinstance(fault, Refused | OSError):  # whatever nobody foresaw, told without what it was about
+        return printable(f"fault of the program, nothing half-done was kept: {fault_trace(fault)}")
     if isinstance(fault, OSError) and fault.filename is not None:
         return printable(f"{fault.filename}: {fault.strerror or fault}")
     return printable(" ".join(str(fault).split()))
@@ -186,11 +189,8 @@ def due(
     if out is not None:
         from fleetbench.printing import print_due
 
-        last = (
-            day + timedelta(days=within)
-            if within is not None
-            else max((item.last_good_day or day for item in items), default=day)
-        )
+        latest = max((item.last_good_day or day for item in items), default=day)
+        last = day + timedelta(days=within) if within is not None else latest
         print_due(shop, items, day, last, out)
         print(out)
     elif format == "json":
@@ -257,8 +257,6 @@ def ticket(
     shop = _shop(_in_force(context, db))
     page = ticket_page(shop, number)
     if format == "json":
-        from dataclasses import asdict
-
         _print_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
@@ -274,6 +272,7 @@ def handover(
     tag: str,
     booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    now: Annotated[bool, typer.Option("--now", help="As the unit stands now, even where a page was signed.")] = False,
     db: Db = None,
 ) -> None:
     """Print the hand-over sheet of a unit; it states what is recorded and what is missing, and signs nothing off."""
@@ -282,8 +281,7 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    target = out or Path(f"hand-over-{facts.tag}.pdf")
-    print_handover(shop, facts, target)
+    print_handover(shop, facts, target := out or Path(f"hand-over-{facts.tag}.pdf"), now=now)
     print(target)
 
 
@@ -324,40 +322,32 @@ def import_(
     folder: Path,
     dry_run: Annotated[bool, typer.Option("--dry-run", help="Show what would change and write nothing.")] = False,
     template: Annotated[bool, typer.Option("--template", help="Write the empty files into DIR instead.")] = False,
+    accept_changes: Annotated[
+        bool, typer.Option("--accept-changes", help="Correct what is recorded as the files state it; needs --reason.")
+    ] = False,
+    reason: Annotated[str, typer.Option("--reason", help="Why; kept in the journal with the old values.")] = "",
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
     """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
     from fleetbench.workshop.import_export.export import write_template
-    from fleetbench.workshop.import_export.import_folder import import_folder
+    from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
         print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
-        report = import_folder(shop, folder, dry_run=dry_run, pin="" if dry_run else pin_of(person))
+        why = reason if accept_changes and not dry_run else None
+        report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
-        from dataclasses import asdict
-
         _print_json(asdict(report))
     else:
-        for fault in report.faults:
-            print(printable(f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"))
-        for note in report.notes:
-            print(printable(f"note: {note}"))
-        for sheet, count in report.added.items():
-            if count:
-                print(f"{sheet}: {count} {'would be added' if dry_run else 'added'}")
-        faults = _faults(len(report.faults))
-        print(f"{sum(report.added.values())} new, {sum(report.unchanged.values())} unchanged, {faults}")
-    if report.faults:
-        raise Refused(f"{folder}: {_faults(len(report.faults))} in the files; correct them, nothing was imported")
-
-
-def _faults(count: int) -> str:
-    return "1 fault" if count == 1 else f"{count} faults"
+        for line in report.lines():
+            print(printable(line))
+    if refusal := report.refusal(dry_run=dry_run):
+        raise Refused(f"{folder}: {refusal}; nothing was imported")
 
 
 @app.command(name="export")
@@ -373,8 +363,11 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
-    made = copy(_shop(_in_force(context, db)).database, target)
+    database = _shop(_in_force(context, db)).database
+    made = copy(database, target)
     print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    for line in keep_witness(database, data_folder(), _now()):
+        print(f"note: {line}", file=sys.stderr)
 
 
 @app.command()
@@ -443,6 +436,10 @@ def verify(
     head: Annotated[
         str | None, typer.Option("--head", help="Number and hash printed earlier, at least 16 digits of it.")
     ] = None,
+    witness: Annotated[
+        Path | None, typer.Option("--witness", help="Compare with the heads kept in this folder or file.")
+    ] = None,
+    key: Annotated[list[str] | None, typer.Option("--key", help="A desk's key, as papers print it; no other.")] = None,
     rebuild: Annotated[
         bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
     ] = False,
@@ -458,18 +455,16 @@ def verify(
     Compared are all records, the digests that bind names, contacts, notes, PINs and drawn signatures, the photographs,
     and the tables themselves. Nothing is written. No chain can show that its last entries were dropped, that it was
     calculated again from some entry on, that an entry was added since, that what was recorded was true, how often a
-    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head.
+    PIN was entered wrongly, or what stood in an erased record: compare a head kept elsewhere with --head or --witness.
     """
-    from dataclasses import asdict
-
-    from fleetbench.records.upkeep.verify import verify as walk
+    from fleetbench.records.upkeep.witness import verify_beside
 
     if write and not rebuild:
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
-    differences: list[str] = []
-    stored = 0
+    differences, stored = list[str](), 0
     with _to_verify(_in_force(context, db), person, write=write) as shop:
-        report = walk(shop.database, head)
+        places = () if witness is None else (witness,)
+        report = verify_beside(shop.database, data_place(), head=head, places=places, keys=key or ())
         if rebuild:
             from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 

@@ -1,15 +1,17 @@
 """Printing as people ask for it: the workshop's answers onto the pages, under the centre's letterhead."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import date, timedelta
+from io import BytesIO
 from pathlib import Path
 
-from fleetbench.paper.core.document import PageSize, Target, letterhead
+from fleetbench.paper.core.document import PageSize, Target, letterhead, written
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
-from fleetbench.paper.hires.sheet import write_handover
+from fleetbench.paper.hires.sheet import page_state, write_handover
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
 from fleetbench.paper.parts.notes import write_return
 from fleetbench.paper.tickets.ticket import write_ticket
@@ -19,8 +21,9 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem
-from fleetbench.workshop.hires.list import HandoverFacts
+from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
 from fleetbench.workshop.hires.pages import course_board, return_facts
+from fleetbench.workshop.hires.signing import PageToSign, Signed, Stroke, sign_sheet, signed_page
 from fleetbench.workshop.import_export.give_back import given_back
 from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.walk_round import WalkLine
@@ -215,12 +218,62 @@ def print_turn_round(shop: Shop, tag: str, target: Target, *, size: PageSize = P
     write_turn_round(at_site(desk, shop.zone()), target, head=letterhead(shop), size=size)
 
 
-def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> None:
-    """Write a hand-over sheet as PDF, one page."""
-    sheet = HandoverSheet(
+def print_handover(
+    shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4, now: bool = False
+) -> None:
+    """Write a hand-over sheet as PDF: the page as it was signed, where one of these days was.
+
+    now: how the unit stands now, on a page that says so, even where a page was signed.
+    """
+    if facts.signed_page is not None and not now:
+        with written(target) as stream:
+            stream.write(signed_page(shop, facts.signed_page))
+        return
+    sheet = _sheet(shop, facts)
+    if facts.signed_page is not None:
+        sheet = replace(sheet, facts=replace(sheet.facts, signatures=()), only_shows=True)
+    else:
+        sheet = _of_this_state(sheet, size)
+    write_handover(sheet, target, size=size)
+
+
+def sign_handover(
+    shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = (), *, size: PageSize = PageSize.A4
+) -> int:
+    """The key of a new signature under a hand-over sheet; the page is drawn with it and kept as it was signed.
+
+    A signature of the other party stands on it too where the page still states the same.
+    """
+    sheet = _sheet(shop, handover_facts(shop, tag, code))
+
+    def draw(signed: Signed) -> bytes:
+        own = at_site(signed, shop.zone())
+        beside = tuple(each for each in now.facts.signatures if each.party != party)
+        stream = BytesIO()
+        write_handover(replace(now, facts=replace(now.facts, signatures=(*beside, own))), stream, size=size)
+        return stream.getvalue()
+
+    now = _of_this_state(sheet, size)
+    page = PageToSign(page_state(sheet, size), draw, sheet.letterhead.journal_entry or 0)
+    return sign_sheet(shop, code, tag, party, strokes, page)
+
+
+def _sheet(shop: Shop, facts: HandoverFacts) -> HandoverSheet:
+    return HandoverSheet(
         facts=at_site(facts, shop.zone()),
         letterhead=letterhead(shop),
         schematic=unit_schematic(shop, facts.tag),
         also_do=(*after_routine_openings(shop, facts.tag), *previous_data_told(shop, facts.tag)),
     )
-    write_handover(sheet, target, size=size)
+
+
+def _of_this_state(sheet: HandoverSheet, size: PageSize) -> HandoverSheet:
+    """The sheet on which a signature under a page that stated anything else counts as one to be given again."""
+    if not sheet.facts.signatures:
+        return sheet
+    state = page_state(sheet, size)
+    signed = tuple(
+        replace(each, of_other_days=each.of_other_days or each.state != state) for each in sheet.facts.signatures
+    )
+    before = sheet.facts.signed_before if any(each.of_other_days for each in signed) else None
+    return replace(sheet, facts=replace(sheet.facts, signatures=signed, signed_before=before))

@@ -7,10 +7,14 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from getpass import getpass
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import platformdirs
 
 from fleetbench.records.core.errors import Refused
+
+if TYPE_CHECKING:
+    from fleetbench.records.core.database import Database
 
 ENVIRONMENT = "FLEETBENCH_DB"
 FILE_NAME = "fleetbench.sqlite"
@@ -28,9 +32,13 @@ class Choice:
 
 
 CHOICES = (
-    Choice("look", "Look", "Light or dark, or as the system has it", "system", ("system", "light", "dark")),
+    Choice(
+        "look", "Look", "Light, dark or high contrast, or as the system has it", "system",
+        ("system", "light", "dark", "high contrast light", "high contrast dark"),
+    ),
     Choice("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
-)
+    Choice("witness_folders", "Folders of witnesses", "On another disk, several with ; between; empty for none", ""),
+)  # fmt: skip
 """Every setting of the program; one that changes nothing has no place here."""
 
 SETTINGS = "settings.json"
@@ -38,9 +46,14 @@ BACKUP_DAYS = 7
 """Days after which a backup is asked for again; common practice, no published source."""
 
 
+def data_place() -> Path:
+    """Where the user's data folder is, or will be."""
+    return Path(platformdirs.user_data_dir("fleetbench", appauthor=False))
+
+
 def data_folder() -> Path:
     """The user's data folder of this program; made on first use, readable by its owner only."""
-    folder = Path(platformdirs.user_data_dir("fleetbench", appauthor=False))
+    folder = data_place()
     folder.mkdir(parents=True, exist_ok=True, mode=0o700)
     return folder
 
@@ -92,6 +105,25 @@ def _valid(choice: Choice, value: object) -> str:
     if isinstance(value, str) and (not choice.allowed or value in choice.allowed):
         return value
     return choice.default
+
+
+def witness_folders(settings: Settings) -> tuple[Path, ...]:
+    """The folders in which the journal's heads are kept."""
+    return tuple(Path(each.strip()) for each in settings["witness_folders"].split(";") if each.strip())
+
+
+def keep_witness(database: "Database", data: Path, at: datetime, *, daily: bool = False) -> tuple[str, ...]:
+    """Keep the journal's head in every folder of witnesses that is set; what could not be done, a sentence each.
+
+    data: the folder of settings and of the desk's key.
+    """
+    folders = witness_folders(read_settings(data / SETTINGS))
+    if not folders:
+        return ()
+    # It reads the tables' definitions, which takes as long as showing the window.
+    from fleetbench.records.upkeep.witness import keep_heads
+
+    return keep_heads(database, folders, data, at, daily=daily)
 
 
 def backup_name(at: datetime) -> str:

@@ -2,6 +2,8 @@
 
 import json
 import shutil
+import sqlite3
+from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
@@ -9,12 +11,15 @@ import pypdfium2
 import pytest
 from sqlalchemy import select
 
+from fleetbench.paper.core.document import letterhead
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.settings import SETTINGS, Settings, data_folder, write_settings
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Shop
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
+from tests.records.few_rows import write_few_rows
 
 STATED = "2026-06-15"
 DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
@@ -219,3 +224,42 @@ def test_evidence_is_one_new_folder_whose_printed_head_verify_finds(run: Run, sa
     assert again.code == 1 and "exists already; choose a new folder" in again.err
     frozen = run("incident", "B-07", "--out", tmp_path / "sheet.pdf", "--db", sample)
     assert frozen.code == 1 and "is not frozen" in frozen.err
+
+
+def test_a_backup_keeps_the_head_in_the_folders_of_witnesses_and_verify_compares_it(
+    run: Run, empty_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    (tmp_path / "share").mkdir()
+    write_settings(data_folder() / SETTINGS, Settings({"witness_folders": f"{tmp_path / 'share'};{tmp_path / 'gone'}"}))
+    place = shutil.copy(empty_file, tmp_path / "few.sqlite")
+    database = open_database(place)
+    write_few_rows(database)
+    made = run("backup", tmp_path / "copy.sqlite", "--db", place)
+    assert made.code == 0 and f"could not be kept in {tmp_path / 'gone'}" in made.err
+    head = letterhead(Shop(database))
+    database.close()
+    assert head.desk_key is not None
+    words = ("verify", "--witness", tmp_path / "share", "--db", place)
+    whole = run(*words, "--key", head.desk_key)
+    assert whole.code == 0 and f"their key {head.desk_key} is this desk's" in whole.out
+    with closing(sqlite3.connect(place)) as connection, connection:
+        connection.execute("UPDATE part SET price = 13.25, version = 1 WHERE id = 2")
+        connection.execute("DELETE FROM journal WHERE id = 15")
+    cut = run(*words)
+    assert cut.code == 1 and "the database is shorter: entry 15 was witnessed" in cut.err
+    assert run("verify", "--witness", tmp_path / "gone", "--db", place).err.endswith("or a file of heads in it\n")
+
+
+def test_a_fault_of_the_program_is_told_without_what_it_was_about(
+    run: Run, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    about = "Zelda Quinesson, zelda@mail.invalid"
+
+    def broken(*_: object, **__: object) -> None:
+        raise ValueError(about)
+
+    monkeypatch.setattr("fleetbench.records.upkeep.migrate.examine", broken)
+    ran = run("due", "--db", tmp_path / "fleet.sqlite")
+    assert ran.code == 1 and ran.err.startswith("fleetbench: fault of the program")
+    assert "ValueError" in ran.err and "elda" not in ran.err and str(tmp_path) not in ran.err

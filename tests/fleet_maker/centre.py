@@ -106,7 +106,8 @@ class Centre:
         add = self.sheets.add
         self.sheets.row(
             "centre", name="Kelpgarden Bay Dive Centre (invented)", code="KB", timezone="Europe/Athens", altitude_m=12,
-            usual_water_c=20, usual_depth_m=20, telephone="+00 000 555 0142", stated_day=self.stated,
+            usual_water_c=20, usual_depth_m=20, telephone="+00 000 555 0142",
+            emergency_telephone="112", stated_day=self.stated,
         )  # fmt: skip
         for name, kind in catalogue.OWNERS:
             add("owners", name=name, kind=kind)

@@ -446,7 +446,7 @@ def turn_round_bath(desk: Desk) -> QWidget:
     return page.dialog
 
 
-HIRE_DIALOGS = ("book", "hand_over", "receive", "details", "swap", "sheets", "accepted")
+HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "accepted")
 """The acts of the hire desk that ask something."""
 
 SCENES: tuple[Scene, ...] = (
@@ -523,6 +523,9 @@ SCENES: tuple[Scene, ...] = (
     Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),
     Scene("due_by_unit", due_by_unit),
     Scene("keys", at(Place("keys"))),
+    Scene("help", at(Place("help"))),
+    Scene("help_page", at(Place("help", "cylinders"))),
+    Scene("help_calculation", at(Place("help", "linearity"))),
     Scene("found_several", found("cell")),
     Scene("found_none", found("no such thing")),
     Scene("refused", refused),

@@ -4,6 +4,7 @@ Every freshness limit here is common practice with no published source. `result`
 """
 
 import datetime as dt
+import re
 from functools import cached_property
 from pathlib import Path
 from typing import Any
@@ -126,7 +127,13 @@ class Ready:
         if scope["covers"] == "unit type":
             return self.types[unit] == scope["first"]
         if scope["covers"] == "serials":
-            return any(scope["first"] <= part["serial"] <= (scope["last"] or scope["first"]) for part in parts)
+            kinds = {row["code"]: row["kind"] for row in self.sheets["part_types"]}
+            span = scope["first"], scope["last"] or scope["first"]
+            return any(
+                span[0] <= part["serial"] <= span[1]
+                or (not part["serial"] and re.match("cell|hand|head|.*(cylinder|first)", kinds[part["part_type"]]))
+                for part in parts
+            )
         column = {"part type": "part_type", "lot": "lot", "firmware": "firmware"}[scope["covers"]]
         return any(part[column] == scope["first"] for part in parts)
 

@@ -48,6 +48,8 @@ MAY = {
     "finish turn-round": BENCH, "open ticket": STAFF, "finding": STAFF, "task done": BENCH, "put off task": BENCH,
     "sign ticket": BENCH, "enter staff": MANAGER, "end service": MANAGER, "reset PIN": MANAGER, "set PIN": MANAGER,
     "change PIN": STAFF, "see staff papers": MANAGER, "clean for oxygen": BENCH, "receive absorbent": BENCH,
+    "edit booking": STAFF, "restore booking": STAFF, "take unit off booking": STAFF, "correct stock record": BENCH,
+    "take part back": BENCH, "import": MANAGER,
 }  # fmt: skip
 """Which roles may do what, written down again from the centre's own rules."""
 
@@ -192,6 +194,10 @@ class Booking:
     waits: bool = False
     divers: tuple[int, ...] = ()
 
+    def diver_of(self, line: Line) -> int | None:
+        """Whose a unit is: who is named, else the one diver of the booking, where there is but one."""
+        return line.diver if line.diver is not None else self.renter if {*self.divers} == {self.renter} else None
+
 
 @dataclass(slots=True)
 class Person:
@@ -314,6 +320,11 @@ class Truth:
         """The fill in a canister."""
         return next(((key, fill) for key, fill in self.fills.items() if fill.canister == canister and not fill.gone),
                     None)  # fmt: skip
+
+    def line(self, key: int) -> tuple[Booking, Line]:
+        """A unit on a booking, by its key."""
+        return next((booking, line) for booking in self.bookings.values() for line in booking.lines.values()
+                    if line.key == key)  # fmt: skip
 
     def fill_in(self, unit: str) -> tuple[int, Fill] | None:
         """The fill in a unit's canister."""

@@ -371,7 +371,7 @@ def canisters(s: Scene) -> list[str]:
     return [part.serial for part in s.truth.parts.values() if part.kind == "canister"]
 
 
-def pack(s: Scene, r: Random, canister: str = "", line: tuple[int, int | None] | None = None) -> None:
+def pack(s: Scene, r: Random, canister: str = "", line: int | None = None) -> None:
     """A canister is packed for nobody yet, for a diver, or for a hire."""
     empty = [each for each in canisters(s) if not s.truth.standing_fill(each)]
     canister = canister or r.choice(empty if empty and s.likely(r) else canisters(s))
@@ -385,13 +385,14 @@ def pack(s: Scene, r: Random, canister: str = "", line: tuple[int, int | None] |
     against += ["too little in it"] if filled < 3300 else []
     done = s.attempt("pack canister", s.person("pack canister", r), lambda shop: pack_canister(
         shop, canister, key, tare_g=1000.0, filled_g=filled, looked_at=True, diver_id=diver,
-        line_id=line[0] if line else None, scale_id=keys.scale), against=against)  # fmt: skip
+        line_id=line, scale_id=keys.scale), against=against)  # fmt: skip
     if done is not None and key in s.stores:
         s.stores[key].kg -= 2.5
         s.stores[key].opened = s.stores[key].opened or s.truth.now
     if done is not None:
-        s.truth.fills[done.fill_id] = Fill(canister, lot, s.truth.now, diver if line is None else line[1],
-                                           line[0] if line else None)  # fmt: skip
+        booking, mine = s.truth.line(line) if line is not None else (None, None)
+        theirs = booking.diver_of(mine) if booking is not None and mine is not None else diver
+        s.truth.fills[done.fill_id] = Fill(canister, lot, s.truth.now, theirs, line)
 
 
 def store(s: Scene, r: Random) -> tuple[int, str]:

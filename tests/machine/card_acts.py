@@ -87,11 +87,7 @@ def tick(s: Scene, r: Random, chosen: tuple[int, Card] | None = None, only: str 
         return
     line, step, _ = waiting[0] if only or r.random() < 0.8 else r.choice(waiting)
     if not only and r.random() < 0.12:
-        against = [f"{step} is never left out"] if step in NEVER_LEFT else []
-        against += ["after a flood"] if step == "calibrate" and card.flooded else []
-        if s.attempt("leave out line", s.person("leave out line", r),
-                     lambda shop: leave_out(shop, line, "not asked for"), against=against):  # fmt: skip
-            card.ticked[line] = s.truth.now
+        leave(s, r, found, line)
         return
     against = [f"{step} is settled by its record"] if step in BY_RECORD else []
     baths = [at for at, _ in s.truth.baths.get(card.unit, ()) if at >= card.began]
@@ -112,6 +108,16 @@ def tick(s: Scene, r: Random, chosen: tuple[int, Card] | None = None, only: str 
             fill[1].gone = True
     elif step == "rinse again":
         s.truth.baths[card.unit] = [(at, True) for at, _ in s.truth.baths[card.unit]]
+
+
+def leave(s: Scene, r: Random, found: tuple[int, Card], line: int) -> None:
+    """A line of a card is left out, where it is one that may be."""
+    card, step = found[1], next(step for key, step, _ in lines(s, found[0]) if key == line)
+    against = [f"{step} is never left out"] if step in NEVER_LEFT else []
+    against += ["after a flood"] if step == "calibrate" and card.flooded else []
+    if s.attempt("leave out line", s.person("leave out line", r), lambda shop: leave_out(shop, line, "not asked for"),
+                 against=against):  # fmt: skip
+        card.ticked[line] = s.truth.now
 
 
 def a_loop(s: Scene, r: Random) -> str:
@@ -163,17 +169,22 @@ def finding(s: Scene, r: Random) -> None:
     """Something is found at a turn-round, or written under a ticket."""
     found = a_card(s, r)
     if found is not None and r.random() < 0.5:
-        critical = r.random() < 0.5
-        done = s.attempt("turn-round finding", s.person("turn-round finding", r),
-                         lambda shop: card_finding(shop, found[0], "seal nicked", critical=critical))  # fmt: skip
-        if done is not None:
-            known = s.truth.tickets.setdefault(done, Ticket(found[1].unit, critical, s.truth.now))
-            known.critical = known.critical or critical
+        found_beside(s, r, found)
     elif s.truth.tickets:
         unsigned = [key for key, one in s.truth.tickets.items() if not one.signed]
         key = r.choice(unsigned if unsigned and s.likely(r) else sorted(s.truth.tickets))
         s.attempt("finding", s.person("finding", r), lambda shop: add_finding(shop, key, "a scratch"),
                   against=("signed",) if s.truth.tickets[key].signed else ())  # fmt: skip
+
+
+def found_beside(s: Scene, r: Random, found: tuple[int, Card]) -> None:
+    """Something is found at a turn-round, which begins a ticket or joins the one that is open."""
+    critical = r.random() < 0.5
+    done = s.attempt("turn-round finding", s.person("turn-round finding", r),
+                     lambda shop: card_finding(shop, found[0], "seal nicked", critical=critical))  # fmt: skip
+    if done is not None:
+        known = s.truth.tickets.setdefault(done, Ticket(found[1].unit, critical, s.truth.now))
+        known.critical = known.critical or critical
 
 
 def finish(s: Scene, r: Random, card_id: int = 0) -> None:
@@ -412,4 +423,4 @@ def ready_canister(s: Scene, r: Random, tag: str, way: str, diver: int | None, l
     if fill and (fill[1].spent(s.clock()) or fill[1].diver not in (None, diver)):
         bench.spoil(s, r, canister.serial)
     if way == "assembled" and s.truth.fill_in(tag) is None:
-        bench.pack(s, r, canister.serial, (line, diver) if line else None)
+        bench.pack(s, r, canister.serial, line)

@@ -7,6 +7,7 @@ from random import Random
 from tests.machine import bench_acts as bench
 from tests.machine import card_acts as card
 from tests.machine import hire_acts as hire
+from tests.machine import rare_acts as rare
 from tests.machine.scene import Scene
 
 
@@ -235,20 +236,23 @@ ACTS = {
     "calibrate": (2, bench.calibrate), "release tests": (2, bench.release_tests), "bench test": (3, bench.bench_test),
     "intermediate pressure": (2, bench.intermediate), "batteries": (2, bench.batteries), "fit": (3, bench.fit),
     "remove": (1, bench.remove), "move": (3, bench.move), "undo fitting": (1, bench.undo_fit),
-    "shelf": (4, bench.shelf), "pack": (3, bench.pack), "give": (2, bench.give), "run": (2, bench.run),
-    "spoil": (2, bench.spoil), "container": (1.2, bench.container), "gas": (3, bench.gas), "clean": (1, bench.clean),
+    "shelf": (4, bench.shelf), "pack": (3, bench.pack), "give": (3, bench.give), "run": (2, bench.run),
+    "spoil": (2.5, bench.spoil), "container": (1.2, bench.container), "gas": (3, bench.gas), "clean": (1, bench.clean),
     "book": (4, hire.make_booking), "change booking": (7, hire.change_booking), "hand over": (5, hire.hand),
     "receive": (3, hire.bring_back), "hand back": (2, hire.details), "swap": (2, hire.swap), "hold": (1.2, hire.hold),
     "incident": (0.2, hire.incident), "near miss": (0.3, hire.near_miss), "lift": (3, hire.lift),
-    "recall": (0.3, hire.recall), "notice done": (0.5, hire.notice), "people": (2.5, hire.people),
+    "recall": (0.3, hire.recall), "notice done": (0.5, hire.notice), "people": (3.5, hire.people),
     "open card": (2.5, card.open_by_hand), "tick": (6, card.tick), "bath": (2, card.bath), "dry": (2, card.dry),
     "finding": (1.5, card.finding), "finish": (2, card.finish), "ticket": (1, card.ticket), "task": (2, card.task),
     "sign": (2, card.sign), "time": (5, card.pass_time), "service": (1.5, _with_care(card.service)),
     "turn round": (4, _with_care(card.turn_round)), "hire out": (7, _with_care(card.hire_out)),
     "swap prepared": (2, _with_care(swap)), "several": (2, _with_care(several)), "extend": (2, _with_care(extend)),
     "wait": (1.2, _with_care(wait)), "log run": (1.5, _with_care(log_run)), "release": (3.5, _with_care(release)),
-    "undo prepared": (1.5, _with_care(undo)), "sign prepared": (2, _with_care(sign)),
+    "undo prepared": (2, _with_care(undo)), "sign prepared": (2, _with_care(sign)),
     "recall prepared": (1.2, _with_care(recalled)), "incident prepared": (1, _with_care(incident)),
     "flood": (1.2, _with_care(flood)), "back": (2, _with_care(back)), "staff": (1, staff),
+    "edit": (2.5, rare.edit), "not collected": (2, rare.not_collected), "restore": (0.5, rare.restore),
+    "take off": (1.2, rare.take_off), "fact": (1.5, rare.correct_fact), "warranty": (2.5, rare.warranty),
+    "leave line": (2, rare.leave_line), "import": (1.5, rare.small_import),
 }  # fmt: skip
 """Every step with its weight; chains are heavy, so that units really leave."""

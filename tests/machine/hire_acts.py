@@ -42,7 +42,8 @@ def lines_of(s: Scene, code: str) -> dict[str, BookingUnit]:
     with s.shop.database.reading() as connection:
         query = (select(Unit.tag, BookingUnit.id, BookingUnit.diver_id).join(Unit, Unit.id == BookingUnit.unit_id)
                  .join(BookingRow, BookingRow.id == BookingUnit.booking_id)
-                 .where(BookingRow.code == code, BookingUnit.received_at.is_(None)))  # fmt: skip
+                 .where(BookingRow.code == code, BookingUnit.received_at.is_(None),
+                        BookingUnit.taken_off_at.is_(None)))  # fmt: skip
         return {tag: (key, diver) for tag, key, diver in connection.execute(query)}
 
 
@@ -58,9 +59,14 @@ def note_lines(s: Scene, code: str) -> None:
         del booking.lines[tag]
 
 
-def _unfit_words(s: Scene, r: Random) -> BookUnfit | None:
+def manager_says(s: Scene) -> BookUnfit:
+    """A manager's decision to promise what is not fit yet."""
     manager = s.staff["manager"]
-    return BookUnfit("the part is on its way", manager, s.truth.people[manager].pin) if r.random() < 0.3 else None
+    return BookUnfit("the part is on its way", manager, s.truth.people[manager].pin)
+
+
+def _unfit_words(s: Scene, r: Random) -> BookUnfit | None:
+    return manager_says(s) if r.random() < 0.3 else None
 
 
 def overlapping(s: Scene, unit: str, first: object, last: object, without: str = "") -> list[str]:
@@ -119,11 +125,10 @@ def book_several(s: Scene, r: Random, units: Sequence[str], last_in: int) -> str
 
 def book_ahead(s: Scene, r: Random, first: date, wanted: int, *, waits: bool) -> str | None:
     """A hire of some units of the type, none of them chosen; it stands on the waiting list where it must."""
-    manager_says = BookUnfit("the part is on its way", s.staff["manager"], s.truth.people[s.staff["manager"]].pin)
     renter = r.choice(s.renters)
     done = s.attempt("book", s.person("book", r), lambda shop: book(shop, BookingEntry(
         kind="hire", unit_type="TYPE-L", first=first, last=first, wanted=wanted, renter_id=renter,
-        planned_minutes=60.0, when_full="wait" if waits else "refuse", unfit=None if waits else manager_says,
+        planned_minutes=60.0, when_full="wait" if waits else "refuse", unfit=None if waits else manager_says(s),
     )), named="book ahead")  # fmt: skip
     if done is None:
         return None

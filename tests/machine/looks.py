@@ -233,6 +233,10 @@ def desk(s: Scene) -> None:
         same(f"{code} is cancelled", rows[code].state == "cancelled", booking.cancelled)
         lines = {each.line.unit: each for each in hire_lines(s.desk, code) if each.line.received_at is None}
         out = {tag for tag, each in lines.items() if each.line.out_at is not None}
+        mine = {tag: line.diver for tag, line in booking.lines.items() if line.back_at is None}
+        same(f"divers of {code}", {tag: each.line.diver_id for tag, each in lines.items()}, mine)
+        days = rows[code].booking.starts_on, rows[code].booking.ends_on
+        same(f"days of {code}", days, (booking.first, booking.last))
         same(f"out on {code}", out, {tag for tag in booking.lines if s.truth.out(tag) == (booking, booking.lines[tag])})
         if not booking.cancelled:
             for each in course_board(s.desk, code).rows:

@@ -5,9 +5,10 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.records.hires.reads import BookingRecord
-from fleetbench.workshop.hires.handover import AccessoryLine, Signed
+from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
+from fleetbench.workshop.hires.signing import Signed
 from tests.paper import sample_pages
 from tests.paper.distinct import Distinct
 

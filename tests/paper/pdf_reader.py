@@ -1,8 +1,10 @@
 """What a reader sees of a PDF: its text page by page, and its pages as grey pictures (pypdfium2)."""
 
+import ctypes
 import inspect
 import io
 from collections.abc import Callable
+from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
@@ -52,6 +54,31 @@ def sizes_of_words(pdf: bytes, words: str) -> list[float]:
     finally:
         document.close()
     return found
+
+
+@dataclass(frozen=True)
+class Written:
+    """One piece of text on a page: its size in points, and its left and right end."""
+
+    size: float
+    left: float
+    right: float
+
+
+def written_on(pdf: bytes) -> list[list[Written]]:
+    """Every piece of text of each page, with its size and where it stands."""
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return [[_written(piece) for piece in page.get_objects([pypdfium2.raw.FPDF_PAGEOBJ_TEXT])] for page in document]
+    finally:
+        document.close()
+
+
+def _written(piece: pypdfium2.PdfObject) -> Written:
+    size = ctypes.c_float()
+    pypdfium2.raw.FPDFTextObj_GetFontSize(piece.raw, size)
+    left, _bottom, right, _top = piece.get_bounds()
+    return Written(size.value, left, right)
 
 
 def pictures(pdf: bytes, scale: float = 1.0) -> list[np.ndarray]:

@@ -153,11 +153,12 @@ def gas_state(role: str, bar: float | None, oxygen: float | None, helium: float 
         oxygen_percent=oxygen,
         helium_percent=helium,
         at=datetime(2026, 5, 6, 9, 10),
+        note=None,
     )
     return some.row(
         GasState,
         facts=some.row(CylinderRecord, role=role, working_bar=200.0),
-        fill=some.row(CylinderFillRecord, helium_asked=helium),
+        fill=some.row(CylinderFillRecord, helium_asked=helium, note=None),
         analysis=None if oxygen is None else analysed,
         diver_analysis=None,
         bar=bar,
@@ -178,6 +179,8 @@ def cylinder(
         helium_percent=helium,
         filled_at=datetime(2026, 5, 6, 13, 0),
         analysed_at=datetime(2026, 5, 6, 14, 5),
+        fill_note=None,
+        analysis_note=None,
     )
     return CylinderFacts(
         slot=f"{role} cylinder",
@@ -335,6 +338,8 @@ def handover(**changes: Any) -> HandoverSheet:
         accessories=tuple(accessory(name, 1 + place % 3) for place, name in enumerate(ACCESSORIES)),
         handed_over_by=_TECHNICIAN,
         out_at=datetime(2026, 5, 8, 9, 0),
+        back_by="17:00",
+        emergency_telephone="112",
     )
     sheet = HandoverSheet(facts=facts, letterhead=LETTERHEAD, schematic=schematic())
     own = {name: changes.pop(name) for name in ("letterhead", "schematic", "also_do") if name in changes}

@@ -33,6 +33,8 @@ DOORS: Mapping[str, tuple[str, ...]] = {
     "correct part": ("Shelf", "Correct the part"),
     "correct role": ("People", "Correct the role…"),
     "name of a person": ("People", "Name, contact…"),
+    "approved firmware": ("Centre", "Approved firmware", "Add approved firmware"),
+    "certificate of a person": ("People", "Check a certificate…"),
     "correct container": ("Absorbent", "Correct the container"),
     "certificate of equipment": ("Test equipment", "New certificate"),
 }  # fmt: skip

@@ -261,11 +261,45 @@ def span_of(*quantities: Quantity) -> tuple[float, float]:
     return min(each.low for each in quantities), max(each.high for each in quantities)
 
 
-def typed_twice(quantity: Quantity, value: float, usual: tuple[float, float] | None = None) -> str | None:
+def typed_twice(
+    quantity: Quantity, value: float, usual: tuple[float, float] | None = None, last: float | None = None
+) -> str | None:
     """What the record's remark says of a figure that is taken though it is unusual, None of any other."""
-    if plausible(quantity, value, usual=usual).likely is not Likely.ASK:
+    if plausible(quantity, value, usual=usual, last=last).likely is not Likely.ASK:
         return None
     return f"typed twice: {value:g} {quantity.unit}".strip()
+
+
+def kept_figures(*asked: tuple[Quantity, float | None, tuple[float, float] | None, float | None]) -> str | None:
+    """One remark of all figures that were asked about and kept, each with its name; None where none was.
+
+    asked: quantity, value (None is not entered), what is usual of this very thing, and the figure it is held against.
+    """
+    found = ((each, typed_twice(each, value, usual, last)) for each, value, usual, last in asked if value is not None)
+    return "; ".join(f"{quantity.name} {words}" for quantity, words in found if words) or None
+
+
+def analysis_remark(*, pure: bool, oxygen: float, asked_oxygen: float | None, helium: float | None,
+                    asked_helium: float | None) -> str | None:  # fmt: skip
+    """The remark of an analysis whose figures (percent) are unusual, or far from the gas that was asked for."""
+    of_oxygen = (PURE_OXYGEN if pure else MIXED_OXYGEN, oxygen, None, asked_oxygen)
+    return kept_figures(of_oxygen, (HELIUM, helium, None, asked_helium))
+
+
+def run_remark(
+    *,
+    minutes: float,
+    dives: float,
+    deepest_m: float | None,
+    coldest_c: float | None,
+    seen_at_6m_bar: float | None,
+    planned_m: float | None = None,
+) -> str | None:
+    """The remark of a run whose minutes, depth, water or oxygen at 6 m are unusual; planned_m: the planned depth."""
+    return kept_figures(
+        (LOOP_MINUTES, minutes, minutes_usual(dives), None), (DEPTH, deepest_m, depth_usual(planned_m), None),
+        (WATER, coldest_c, None, None), (SEEN_AT_6M, seen_at_6m_bar, None, None),
+    )  # fmt: skip
 
 
 def battery_usual(replace_volts: float | None) -> tuple[float, float] | None:

@@ -55,12 +55,30 @@ class Scope:
 
 @dataclass(frozen=True, slots=True)
 class Marks:
-    """What is marked on a part or a unit; None is not known. types: code and name of its type."""
+    """What is marked on a part or a unit; None is not known. types: code and name of its type.
+
+    kind: of the part, `unit` for a unit itself; it says whether a mark that is not known is there to be read.
+    """
 
     serial: str | None = None
     lot: str | None = None
     firmware: str | None = None
     types: tuple[str, ...] = ()
+    kind: str = ""
+
+
+BORNE_BY: dict[str, frozenset[str]] = {
+    Covers.SERIALS: frozenset((
+        "unit", "cell", "handset", "head", "head-up display", "oxygen cylinder", "diluent cylinder", "bailout cylinder",
+        "drive gas cylinder", "oxygen first stage", "diluent first stage", "bailout first stage",
+        "drive gas first stage", "bailout regulator", "bailout set",
+    )),
+    Covers.FIRMWARE: frozenset(("handset", "head-up display")),
+}  # fmt: skip
+"""On which kinds a mark is found; common practice, no published source.
+
+One of them of which the mark is not recorded cannot be excluded by it. A hose without a serial never had one.
+"""
 
 
 def natural_order(text: str) -> Order:
@@ -81,13 +99,24 @@ def within(value: str | None, first: str, last: str | None) -> bool:
 
 
 def covers_part(scope: Scope, part: Marks) -> bool:
-    """Whether a scope names this part by its type, lot, serial or firmware."""
+    """Whether a scope names this part by its type, lot, serial or firmware, or cannot be shown to lie outside it."""
     return _covers(scope, part, Covers.PART_TYPE)
 
 
 def covers_unit(scope: Scope, unit: Marks) -> bool:
-    """Whether a scope names this unit itself, by its type or serial; what sits in it is asked part by part."""
+    """Whether a scope names this unit itself, by its type or serial, or cannot be shown to lie outside it.
+
+    What sits in it is asked part by part.
+    """
     return _covers(scope, unit, Covers.UNIT_TYPE)
+
+
+def doubt(scope: Scope, marks: Marks) -> str:
+    """Why a scope counts that does not name it: 'serial not recorded, so it cannot be excluded'; else empty."""
+    if marks.kind not in BORNE_BY.get(scope.covers, ()):
+        return ""
+    value, word = (marks.serial, "serial") if scope.covers == Covers.SERIALS else (marks.firmware, "firmware")
+    return "" if value is not None and value.strip() else f"{word} not recorded, so it cannot be excluded"
 
 
 def _covers(scope: Scope, marks: Marks, type_word: Covers) -> bool:
@@ -96,4 +125,4 @@ def _covers(scope: Scope, marks: Marks, type_word: Covers) -> bool:
     marked: dict[str, str | None] = {
         Covers.LOT: marks.lot, Covers.SERIALS: marks.serial, Covers.FIRMWARE: marks.firmware
     }  # fmt: skip
-    return within(marked.get(scope.covers), scope.first, scope.last)
+    return within(marked.get(scope.covers), scope.first, scope.last) or bool(doubt(scope, marks))

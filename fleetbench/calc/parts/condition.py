@@ -47,6 +47,16 @@ TEST_OF = {
 }
 """Which bench test speaks of which kind of slot."""
 
+AFTER_OPENING = ("one-way valve", "mouthpiece valve", "bailout valve", "loop set")
+"""Kinds of slot whose tests speak of the loop as it was closed, so that an opening asks for them again. Those of the
+gas side speak of the part since it was fitted: common practice, no published source."""
+
+OPENS_THE_LOOP = ("one-way valve", "loop set", "mouthpiece valve", "hose", "counterlung", "head")
+"""Slots whose change opens the loop even where nobody wrote the opening down; common practice, no published source."""
+
+LOOP_TESTS = ("loop negative", "loop positive")
+"""What shows that a loop set holds."""
+
 FAULTS = ("fault", "low output", "service")
 """Reasons for coming out after which a measurement must show that the part is sound."""
 
@@ -58,6 +68,7 @@ class Condition(StrEnum):
     WATCH = "watch"
     ENDS_SOON = "ends soon"
     NOT_CALIBRATED = "not calibrated"
+    NOT_TESTED = "not tested"
     NOT_KNOWN = "date not known"
     UNDECIDED = "undecided"
     PAST = "past"
@@ -172,7 +183,8 @@ class PartFacts:
     """What is recorded of one part; day: turns a moment into the site's day.
 
     state: `stock`, `fitted`, `quarantine`, `sent back` or `scrapped`. measured_by: what measures its kind, None for
-    nothing. calibrated: whether a fitted cell was calibrated since; None for any other part. last: the verdict of the
+    nothing. calibrated: whether a fitted cell was calibrated since; None for any other part. untested: what a
+    fitted part has not passed since it was fitted or its loop was opened, empty for nothing. last: the verdict of the
     last measurement that stands. against: holds and stopping notices, a sentence each.
     """
 
@@ -185,6 +197,7 @@ class PartFacts:
     last: Verdict | None = None
     aside: Aside | None = None
     against: tuple[str, ...] = ()
+    untested: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -243,6 +256,8 @@ def _told(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
         yield Condition.NOT_KNOWN, unknown.why
     if facts.calibrated is False:
         yield Condition.NOT_CALIBRATED, "not calibrated since it was fitted: calibrate it before it is relied on"
+    if facts.untested:
+        yield Condition.NOT_TESTED, f"{facts.untested}: test it before it is relied on"
     day = facts.life.day
     if day is not None and 0 <= (day - facts.today).days <= SOON_DAYS:
         yield Condition.ENDS_SOON, f"its last valid day is {day}"

@@ -5,6 +5,7 @@ Who may do what in a workshop is common practice, no published source; a centre'
 How long to wait after wrong PINs: one decision.
 """
 
+from collections.abc import Iterable
 from datetime import datetime, timedelta
 from enum import StrEnum
 
@@ -117,6 +118,8 @@ ACTS: dict[str, Permit] = {
     "add owner": Permit.STOCK,
     # hire desk
     "book": Permit.BOOK,
+    "sell": Permit.BOOK,
+    "undo sale": Permit.BOOK,
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
     "take off waiting line": Permit.BOOK,
@@ -131,6 +134,7 @@ ACTS: dict[str, Permit] = {
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
     "sign sheet": Permit.BOOK,
+    "set page terms": Permit.BOOK,
     "set accessories": Permit.CONFIGURE,
     # turn-rounds
     "open turn-round": Permit.BOOK,
@@ -221,6 +225,27 @@ LONGEST_WAIT = timedelta(hours=1)
 
 MOST_TRIES = 100
 """Consecutive wrong entries after which the PIN is closed: NIST SP 800-63B (2017) section 5.2.2, from memory."""
+
+
+DESK_TRIES = 10
+"""Wrong entries for any persons after which everybody waits; common practice, no published source."""
+
+DESK_MEMORY = timedelta(days=1)
+"""How long a person's wrong entries count for everybody; common practice, no published source."""
+
+
+def desk_wait(wrong: Iterable[tuple[int, datetime | None]], now: datetime) -> timedelta:
+    """What is left of the wait of everybody, so that PINs cannot be tried through person by person.
+
+    wrong: per person the wrong entries in a row and the last of them. No person counts for more than the entries that
+    are free, so that one closed PIN keeps nobody else out. A clock that was set back never shortens the wait.
+    """
+    recent = [(min(tries, FREE_TRIES), last) for tries, last in wrong if last is not None and now - last < DESK_MEMORY]
+    over = sum(tries for tries, _ in recent) - DESK_TRIES
+    if over < 0:
+        return timedelta(0)
+    counted = FREE_TRIES + min(over, MOST_TRIES - FREE_TRIES - 1)
+    return still_to_wait(counted, max(last for _, last in recent), now) or timedelta(0)
 
 
 def wait_after(tries: int) -> timedelta | None:

@@ -222,7 +222,7 @@ def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 
 
 def _version_findings(fact: FirmwareFact) -> Iterator[CheckFinding]:
-    remedy = "bring every handset to a firmware on the type's list"
+    remedy = f"bring every handset to a firmware on the type's list, or allow this one {door('approved firmware')}"
     if not fact.versions:
         yield CheckFinding(Result.STOP, "no handset's firmware on record", f"enter each handset's {door('marks')}")
     for handset, version in fact.versions:
@@ -268,9 +268,9 @@ def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return (ok(f"signed by {facts.signer.name}, qualified for the type", record),)
     known = "not qualified" if facts.signer.qualified is False else "not known to be qualified"
     words = f"signed by {facts.signer.name}, {known} for the type"
-    return (
-        CheckFinding(Result.STOP, words, "have the work looked at and signed by a qualified person", record=record),
-    )
+    paper = f"note their certificate {door('certificate of a person')}"
+    remedy = f"have the work looked at and signed by a qualified person, or {paper}"
+    return (CheckFinding(Result.STOP, words, remedy, record=record),)
 
 
 def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -291,7 +291,9 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         return (CheckFinding(Result.STOP, "periodic service: no interval on record", remedy),)
     beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
     if finding is not None:
-        finding = replace(finding, evidence=f"{finding.evidence}{beside}")
+        ticket = "do what is due under a ticket, which carries the plan's tasks"
+        remedy = ticket if facts.service.life.unknown else finding.remedy
+        finding = replace(finding, evidence=f"{finding.evidence}{beside}", remedy=remedy)
     return or_ok(filter(None, (finding,)), f"in service through {asked.last}{beside}")
 
 

@@ -84,19 +84,19 @@ class CellTable:
     rows: tuple[tuple[str, ...], ...]
 
 
-def cell_table(calibration: CalibrationBlock, most: int, *, ages: bool) -> CellTable:
-    """At most so many cells as a table; ages: with the last good day of each, where it speaks of today."""
+def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
+    """The cells as a table; ages: with the last good day of each, where it speaks of today."""
     handsets = calibration.handsets
     columns = (
         Column("position", 9, bold=True),
         Column("serial", 15),
         *((Column("last good day", 12),) if ages else ()),
-        *(Column(point, 11, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
+        *(Column(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
         Column("linearity ± U (k = 2)", 16, Align.RIGHT),
         Column("verified up to", 12, Align.RIGHT),
         Column("verdict", 11, mark=True),
     )
-    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells[:most]))
+    return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells))
 
 
 def _row(cell: CellLine, handsets: tuple[str, ...], ages: bool) -> tuple[str, ...]:

@@ -20,6 +20,8 @@ from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
+from fleetbench.records.upkeep.witness import desk_fingerprint
+from fleetbench.settings import data_place
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.people.list import list_people
 
@@ -69,7 +71,8 @@ class Letterhead:
     """What every page says of itself.
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
-    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares.
+    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. desk_key: the
+    fingerprint of the key with which this desk signs the heads that it keeps elsewhere.
     """
 
     centre: str
@@ -78,6 +81,7 @@ class Letterhead:
     printed_by: str | None = None
     journal_entry: int | None = None
     journal_hash: str | None = None
+    desk_key: str | None = None
 
 
 def letterhead(shop: Shop) -> Letterhead:
@@ -96,6 +100,7 @@ def letterhead(shop: Shop) -> Letterhead:
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
+        desk_key=desk_fingerprint(data_place()),
     )
 
 
@@ -111,9 +116,9 @@ class Heading:
     code_word: str = field(default="", kw_only=True)
 
 
-def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str) -> Canvas:
+def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str, language: str = "en") -> Canvas:
     """A canvas that writes the same bytes for the same marks."""
-    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang="en")
+    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language)
     canvas.setTitle(title)
     canvas.setAuthor(author)
     canvas.setSubject(title)
@@ -164,6 +169,8 @@ def _origin(heading: Heading) -> str:
         parts.append(f"by {letterhead.printed_by}")
     if letterhead.journal_entry is not None:
         parts.append(f"journal entry {letterhead.journal_entry} {letterhead.journal_hash or NO_HASH}")
+    if letterhead.desk_key is not None:
+        parts.append(f"desk key {letterhead.desk_key}")
     return "   ".join(parts)
 
 

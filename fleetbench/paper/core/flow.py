@@ -101,14 +101,15 @@ def space(height: float) -> Block:
     return Block(height, lambda _pen, _x, _y, _wide: None)
 
 
-def section(title: str, beside: str = "", size: float = 10.0) -> Block:
+def section(title: str, beside: str = "", size: float = 10.0, beside_size: float | None = None) -> Block:
     """A section's heading with a rule under it; it stays with what follows."""
+    small = size * 0.82 if beside_size is None else beside_size
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
         pen.text(x, y + size * 1.5, title, size, BOLD)
         if beside:
             left = len(title) * size * 0.62 + 10
-            pen.fit(x + left, y + size * 1.5, beside, wide - left, size * 0.82, align=Align.RIGHT)
+            pen.fit(x + left, y + size * 1.5, beside, wide - left, small, align=Align.RIGHT)
         pen.rule(x, y + size * 1.5 + 3.5, wide, 0.6)
 
     return Block(size * 1.5 + 8, draw, with_next=True)
@@ -151,10 +152,15 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
 
 
 def table(
-    columns: Sequence[Column], rows: Iterable[Sequence[str]], wide: float, size: float = 8.0, most_lines: int = 24
+    columns: Sequence[Column],
+    rows: Iterable[Sequence[str]],
+    wide: float,
+    size: float = 8.0,
+    most_lines: int = 24,
+    head_size: float | None = None,
 ) -> list[Block]:
     """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis."""
-    head = _table_head(columns, size)
+    head = _table_head(columns, size * 0.86 if head_size is None else head_size)
     blocks = [head]
     blocks.extend(_table_row(columns, row, wide, size, most_lines, head) for row in rows)
     return blocks
@@ -169,8 +175,7 @@ def _steps(columns: Sequence[Column], wide: float) -> list[tuple[float, float]]:
     return steps
 
 
-def _table_head(columns: Sequence[Column], size: float) -> Block:
-    small = size * 0.86
+def _table_head(columns: Sequence[Column], small: float) -> Block:
     first = small + 2 if any(column.over for column in columns) else 0.0
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -219,6 +224,8 @@ def _table_row(
                 base = y + 1.5 + size + number * leading
                 if column.mark and number == 0 and line:
                     pen.mark(x + left + 4, base, line, size, room - 9)
+                elif column.mark:
+                    pen.fit(x + left + 4 + size * 1.1, base, line, room - 9 - size * 1.1, size, BOLD)
                 else:
                     pen.fit(x + left, base, line, column.inside(room), size, face, column.align)
         pen.rule(x, y + height - 0.5, wide, 0.25, 0.75)
@@ -228,8 +235,10 @@ def _table_row(
 
 
 def _cell_lines(column: Column, text: str, room: float, size: float, most_lines: int) -> tuple[str, ...]:
-    if column.mark or most_lines == 1 or column.align is Align.RIGHT:
+    if most_lines == 1 or column.align is Align.RIGHT:
         return (text,)
+    if column.mark:
+        return wrapped(text, BOLD, size, room - 4 - size * 1.1)
     lines = wrapped(text, BOLD if column.bold else REGULAR, size, room)
     if len(lines) > most_lines:
         return (*lines[: most_lines - 1], lines[most_lines - 1][:-1] + "…")

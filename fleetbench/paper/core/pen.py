@@ -66,14 +66,17 @@ def width(text: str, face: str, size: float) -> float:
 
 
 @lru_cache(maxsize=8192)
-def fitted(text: str, face: str, size: float, room: float) -> tuple[str, float]:
-    """The text and a size at which it fits the room on one line: smaller down to 74 %, then cut with an ellipsis."""
+def fitted(text: str, face: str, size: float, room: float, least: float = 0.0) -> tuple[str, float]:
+    """The text and a size at which it fits the room on one line: smaller down to 74 %, then cut with an ellipsis.
+
+    least: points under which it is never set.
+    """
     line = settable(text)
     wide = width(line, face, size)
     if wide <= room:
         return line, size
-    smallest = size * _SHRUNK_TO
-    if wide * _SHRUNK_TO <= room:
+    smallest = max(size * _SHRUNK_TO, min(size, least))
+    if wide * smallest / size <= room:
         return line, size * room / wide
     return cut(line, face, smallest, room), smallest
 
@@ -140,14 +143,16 @@ class Align(StrEnum):
 class Pen:
     """Draws on one canvas; x from the left, y from the top of the page, both in points, y of text is its baseline."""
 
-    def __init__(self, canvas: Canvas, page_height: float) -> None:
+    def __init__(self, canvas: Canvas, page_height: float, least: float = 0.0) -> None:
         self.canvas = canvas
+        self.least = least
+        """Points under which nothing is set."""
         self.lacked_glyphs = False
         self._height = page_height
 
     def text(self, x: float, y: float, text: str, size: float, face: str = REGULAR, align: Align = Align.LEFT) -> None:
         """Write one line of text as it stands, whatever signs it holds."""
-        line = settable(text)
+        line, size = settable(text), max(size, self.least)
         if align is not Align.LEFT:
             x -= width(line, face, size) * (0.5 if align is Align.CENTRE else 1.0)
         if BOX in line:
@@ -160,7 +165,7 @@ class Pen:
         self, x: float, y: float, text: str, room: float, size: float, face: str = REGULAR, align: Align = Align.LEFT
     ) -> None:
         """Write one line inside the room from x on: smaller if need be, then cut with an ellipsis."""
-        line, size = fitted(text, face, size, room)
+        line, size = fitted(text, face, max(size, self.least), room, self.least)
         self.text(x + {Align.LEFT: 0.0, Align.RIGHT: room, Align.CENTRE: room / 2}[align], y, line, size, face, align)
 
     def mark(self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD) -> None:

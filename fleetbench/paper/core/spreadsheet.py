@@ -2,8 +2,10 @@
 
 import csv
 import io
+import re
 import unicodedata
 from collections.abc import Mapping, Sequence
+from contextlib import suppress
 from datetime import date
 
 from openpyxl import Workbook
@@ -20,6 +22,9 @@ Rows = tuple[Sequence[str], Sequence[Sequence[Cell]]]
 _STARTS_A_FORMULA = ("=", "+", "-", "@", "＝", "＋", "－", "＠")
 _LONGEST_CELL = 32_767  # ECMA-376 files are read with this limit on the characters of one cell
 _WIDEST = 48
+_FIGURE = re.compile(r"[-−]?(0|[1-9][0-9]{0,14})(\.[0-9]+)?", re.ASCII)
+_DAY = re.compile(r"[0-9]{4}-[0-9]{2}-[0-9]{2}", re.ASCII)
+_NOT_IN_A_NAME = re.compile(r"[\[\]:*?/\\]")
 
 
 def write_csv(titles: Sequence[str], rows: Sequence[Sequence[Cell]], target: Target) -> int:
@@ -34,14 +39,36 @@ def write_csv(titles: Sequence[str], rows: Sequence[Sequence[Cell]], target: Tar
     return len(rows)
 
 
-def write_xlsx(sheets: Mapping[str, Rows], target: Target, *, head: Letterhead, title: str) -> None:
+def write_shown(
+    title: str, titles: Sequence[str], rows: Sequence[Sequence[str]], target: Target, *, figures: Sequence[bool]
+) -> None:
+    """Write a list as it is shown, as the ending says: XLSX or CSV. figures: which columns hold figures, not names."""
+    cells = [[shown_cell(text, figure) for text, figure in zip(row, figures, strict=True)] for row in rows]
+    if str(target).lower().endswith(".csv"):
+        write_csv(titles, cells, target)
+    else:
+        write_xlsx({_NOT_IN_A_NAME.sub(" ", title)[:31]: (titles, cells)}, target, title=title)
+
+
+def shown_cell(text: str, figure: bool) -> Cell:
+    """A text of a list as a cell: a figure of a column of figures as a number, a day as a date, all else as it is."""
+    if figure and _FIGURE.fullmatch(text):
+        plain_sign = text.replace("−", "-")
+        return float(plain_sign) if "." in plain_sign else int(plain_sign)
+    if _DAY.fullmatch(text):
+        with suppress(ValueError):
+            return date.fromisoformat(text)
+    return text
+
+
+def write_xlsx(sheets: Mapping[str, Rows], target: Target, *, title: str, head: Letterhead | None = None) -> None:
     """Write a sheet a name, texts as strings and dates as dates."""
     book = Workbook()
     book.remove(book.active)
     for name, (titles, rows) in sheets.items():
         _fill(book.create_sheet(name), titles, rows)
     book.properties.creator = "fleetbench"
-    book.properties.title = plain(f"{title}, printed {head.printed_at}")
+    book.properties.title = plain(f"{title}, printed {head.printed_at}" if head is not None else title)
     with written(target) as out:
         book.save(out)
 

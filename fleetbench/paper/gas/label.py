@@ -50,7 +50,9 @@ def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
     pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
     pen.fit(_EDGE + wide * 0.64, 53, _test(facts), wide * 0.36, 6.2, align=Align.RIGHT)
     _band(pen, facts, wide)
-    pen.fit(_EDGE, 79, _analysed(facts), wide * 0.72, 6.2)
+    notes = "; ".join(each.note for each in (facts.state.analysis, facts.state.fill) if each is not None and each.note)
+    pen.fit(_EDGE, 74.5 if notes else 79, _analysed(facts), wide * 0.72, 6.2)
+    pen.fit(_EDGE, 80.5, notes, wide * 0.74, 5.6, BOLD)
     pen.box(_EDGE + wide * 0.76, 71.5, wide * 0.24, 9.5, 0.5)
     pen.text(_EDGE + wide * 0.765, 76, "initials", 4.6)
 

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.cells.table import CalibrationBlock
 from fleetbench.paper.core.document import Letterhead
@@ -9,6 +10,8 @@ from fleetbench.workshop.hires.list import HandoverFacts
 from fleetbench.workshop.units.schematic import Schematic
 
 NOT_FOR_DIVING = "not for diving"
+DIVER_CHECK = "diver"
+"""The check of readiness that asks for the diver's training."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -16,12 +19,25 @@ class HandoverSheet:
     """One renter's page: what the workshop states of unit and hire, its moments as wall-clock times of the site.
 
     schematic: loop and gas sides with their states; also_do: what the diver does besides the usual, in sentences.
+    only_shows: it shows how the unit stands, and nothing is signed on it.
     """
 
     facts: HandoverFacts
     letterhead: Letterhead
     schematic: Schematic | None = None
     also_do: tuple[str, ...] = ()
+    only_shows: bool = False
+
+    @property
+    def language(self) -> str | None:
+        """The code of the diver's language; None is English."""
+        return self.facts.language
+
+    @property
+    def training_seen(self) -> bool:
+        """Whether readiness found the diver's training on this type, or a current instructor, on record."""
+        found = [check.result for check in self.facts.assessment.checks if check.check == DIVER_CHECK]
+        return bool(found) and Result.STOP not in found
 
     @property
     def record(self) -> str:

@@ -204,7 +204,7 @@ def _calibration(calibration: CalibrationBlock, wide: float) -> list[Block]:
     title = "Cell readings" if calibration.when is None else f"Cell readings {calibration.when}"
     blocks = [section(title, calibration.record or "")]
     blocks += _kept(text_lines(conditions(calibration), wide, _SMALL))
-    cells = cell_table(calibration, len(calibration.cells), ages=False)
+    cells = cell_table(calibration, ages=False)
     blocks += table(cells.columns, cells.rows, wide, _SMALL)
     if not cells.rows:
         blocks += _none(f"Readings {NOT_RECORDED}.", wide)

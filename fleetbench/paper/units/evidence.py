@@ -54,7 +54,7 @@ def write_evidence_folder(
         for name, data in _pictures(evidence):
             (beside / name).write_bytes(data)
         names = sorted(path.name for path in beside.iterdir())
-        (beside / MANIFEST).write_text(_manifest(evidence, beside, names), encoding="utf-8")
+        (beside / MANIFEST).write_text(_manifest(evidence, head, beside, names), encoding="utf-8")
         beside.rename(folder)
     except BaseException:
         shutil.rmtree(beside, ignore_errors=True)
@@ -62,11 +62,12 @@ def write_evidence_folder(
     return tuple(folder / name for name in (*names, MANIFEST))
 
 
-def _manifest(evidence: Evidence, folder: Path, names: list[str]) -> str:
+def _manifest(evidence: Evidence, head: Letterhead, folder: Path, names: list[str]) -> str:
     lines = [f"{hashlib.sha256((folder / name).read_bytes()).hexdigest()}  {name}" for name in names]
     lines += [
         f"# unit {evidence.tag}, serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
         f"# journal head {evidence.head}",
+        f"# desk key {head.desk_key or 'none: this desk keeps no heads elsewhere'}",
         f"# journal and records: {evidence.broken or 'no break found'}",
     ]
     return "\n".join(lines) + "\n"

@@ -24,7 +24,7 @@ from fleetbench.records.notices.tables import Notice, NoticeDone
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Limit
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.tables import Ticket, still_open
 from fleetbench.records.units.tables import Reader, ReaderCell, Slot, Unit, UnitType
 from fleetbench.records.upkeep.lookups import notices_on_part
 
@@ -192,7 +192,7 @@ def fitted_since(session: Session, part_ids: Iterable[int]) -> dict[int, datetim
 
 def open_tickets_of(session: Session, unit_id: int) -> Sequence[Ticket]:
     """Tickets of a unit that nobody signed, oldest first."""
-    query = select(Ticket).where(Ticket.unit_id == unit_id, Ticket.signed_at.is_(None)).order_by(Ticket.id)
+    query = select(Ticket).where(Ticket.unit_id == unit_id, still_open()).order_by(Ticket.id)
     return session.scalars(query).all()
 
 

@@ -68,6 +68,7 @@ class RunRecord:
     seen_at_6m_bar: float | None
     try_instructor_id: int | None = None
     ended_by: datetime | None = None
+    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -75,7 +75,7 @@ class Run(Base):
     """One use of a fill: loop minutes, or dive minutes with the dives that 10 minutes each are added for.
 
     ended_by: the latest it can have ended, where its start is not known; started_at is then no start but the earliest
-    it can have begun. None: started_at is when it began.
+    it can have begun. None: started_at is when it began. note: figures that were asked about and kept all the same.
     """
 
     __tablename__ = "run"
@@ -94,6 +94,7 @@ class Run(Base):
     co2_l_min: Mapped[float | None]
     seen_at_6m_bar: Mapped[float | None]
     ended_by: Mapped[datetime | None]
+    note: Mapped[str | None] = mapped_column(String(300))
     __table_args__ = (one_of("clock", ("loop", "dive")),)
 
 

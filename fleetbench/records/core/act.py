@@ -77,6 +77,15 @@ class Act:
             self.clock_said = self.at
         self.at = counted
 
+    def mark(self) -> None:
+        """Note where the act began, to go back there without letting another one in."""
+        self.session.connection().exec_driver_sql("SAVEPOINT begun")
+
+    def back_to_mark(self) -> None:
+        """Undo everything that was written since; the act goes on alone."""
+        self.session.expunge_all()
+        self.session.connection().exec_driver_sql("ROLLBACK TO SAVEPOINT begun")
+
     def next_id(self, table: Table, count: int = 1) -> int:
         """The first of `count` free keys of the table; safe because one act runs at a time."""
         if table.name not in self._next:

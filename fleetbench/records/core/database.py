@@ -1,6 +1,7 @@
 """Opening a database, with the pragmas and begin modes under which acts queue up and nothing is lost."""
 
 import os
+import re
 import sqlite3
 import stat
 from collections import deque
@@ -83,6 +84,10 @@ TROUBLES = (
 )
 
 
+MISTYPED = re.compile(r"(postgres\w*:|[A-Za-z][\w+.-]+:.*@)")
+"""What begins like the address of a server, and is no path of a file."""
+
+
 def readable(fault: Exception) -> Exception:
     """The fault as a line that a person can act on, or the fault itself where it is a fault of ours."""
     said = str(getattr(fault, "orig", fault)).lower()
@@ -98,8 +103,13 @@ def sqlite_url(path: Path) -> str:
 
 
 def as_url(where: str | Path) -> str:
-    """A database URL from a URL or a file path; PostgreSQL goes through psycopg."""
+    """A database URL from a URL or a file path; PostgreSQL goes through psycopg.
+
+    Raises Unreadable, without a word of it, for an address that is not written as one: it may hold a password.
+    """
     said = str(where)
+    if "://" not in said and MISTYPED.match(said):
+        raise Unreadable("database: the address is not written as postgresql://user@host/name; correct it in --db")
     if said.startswith(("postgresql://", "postgres://")):
         return "postgresql+psycopg://" + said.split("://", 1)[1]
     return said if "://" in said else sqlite_url(Path(said))

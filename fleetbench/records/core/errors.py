@@ -1,4 +1,9 @@
-"""What a person can act on, as opposed to a fault of ours."""
+"""What a person can act on, as opposed to a fault of ours, and how such a fault is told without what it was about."""
+
+import errno
+import traceback
+from pathlib import PurePath
+from typing import Any
 
 
 def printable(text: str) -> str:
@@ -20,3 +25,42 @@ class Clash(Refused):
 
 class Unreadable(Refused):
     """The database cannot be opened: foreign, newer, locked, read-only, full or torn."""
+
+
+def fault_line(error: BaseException) -> str:
+    """A fault of ours in one line: its kind, its code where it has one, and the place in the program."""
+    frames = traceback.extract_tb(error.__traceback__)
+    ours = [each for each in frames if "fleetbench" in PurePath(each.filename).parts]
+    where = f" in {_place(ours[-1])}" if ours else ""
+    return f"{_kind(error)}{where}"
+
+
+def fault_trace(error: BaseException) -> str:
+    """The whole way to a fault and to what caused it: kinds, places and lines of the program, and nothing else.
+
+    The words of an error may hold a name, a contact, an address with its password or a path of the user's, so none of
+    them is told; nor is a path, but for the one inside the program or a library.
+    """
+    told: list[str] = []
+    seen: set[int] = set()
+    cause: BaseException | None = error
+    while cause is not None and id(cause) not in seen:
+        seen.add(id(cause))
+        frames = traceback.extract_tb(cause.__traceback__)
+        told.append("\n".join((_kind(cause), *(f"  {_place(each)}: {each.line or ''}" for each in frames))))
+        cause = cause.__cause__ or cause.__context__
+    return "\ncaused by\n".join(told) + "\n"
+
+
+def _kind(error: BaseException) -> str:
+    inner: Any = getattr(error, "orig", None) or error
+    number = errno.errorcode.get(inner.errno or 0) if isinstance(inner, OSError) else None
+    code = number or getattr(inner, "sqlite_errorname", None) or getattr(inner, "sqlstate", None)
+    return f"{type(error).__name__} ({code})" if code else type(error).__name__
+
+
+def _place(frame: traceback.FrameSummary) -> str:
+    parts = PurePath(frame.filename).parts
+    start = next((at for at in range(len(parts) - 1, -1, -1) if parts[at] in ("fleetbench", "site-packages")), None)
+    inside = parts[start:] if start is not None else parts[-1:]
+    return f"{'/'.join(inside)} line {frame.lineno} {frame.name}"

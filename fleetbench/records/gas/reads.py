@@ -68,6 +68,7 @@ class CylinderFillRecord:
     machine: str | None
     temperature_c: float | None
     oxygen_compatible: bool | None
+    note: str | None
 
 
 @final
@@ -86,6 +87,7 @@ class AnalysisRecord:
     person_id: int | None
     by_diver: bool
     signed: str | None
+    note: str | None
 
 
 @dataclass(frozen=True, slots=True)
@@ -436,6 +438,8 @@ class FilledCylinder(CylinderRecord):
     helium_percent: float | None
     analysed_by_id: int | None
     by_diver: bool | None
+    fill_note: str | None
+    analysis_note: str | None
 
     @property
     def stale(self) -> bool:
@@ -474,6 +478,8 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
             helium_percent=seen.c.helium_percent,
             analysed_by_id=seen.c.person_id,
             by_diver=seen.c.by_diver,
+            fill_note=fills.c.note,
+            analysis_note=seen.c.note,
         )
         .join(Part, Part.id == Cylinder.part_id)
         .join(Owner, Owner.id == Part.owner_id)

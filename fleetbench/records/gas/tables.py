@@ -33,7 +33,7 @@ class CylinderFill(Base):
     """One filling of a cylinder; an analysis before it is stale.
 
     batch: of the gas, or the bank it came from. machine: compressor or booster. temperature_c: of the cylinder when
-    end_bar was read. supersedes_id: the fill that this one puts right.
+    end_bar was read. note: what was asked about and kept all the same. supersedes_id: the fill that it puts right.
     """
 
     __tablename__ = "cylinder_fill"
@@ -50,6 +50,7 @@ class CylinderFill(Base):
     oxygen_compatible: Mapped[bool | None]
     machine: Mapped[str | None] = mapped_column(String(60))
     temperature_c: Mapped[float | None]
+    note: Mapped[str | None] = mapped_column(String(300))
     supersedes_id: Mapped[int | None] = to("cylinder_fill", nullable=True)
     supersedes_reason: Mapped[str | None] = mapped_column(String(120))
 
@@ -58,6 +59,7 @@ class GasAnalysis(Base):
     """What an analyser showed of a cylinder, by the centre or by the diver.
 
     uncertainty: standard, of the oxygen reading, in percent oxygen, as certified then. signed: how the diver signed.
+    note: figures that were asked about and kept all the same.
     """
 
     __tablename__ = "gas_analysis"
@@ -72,6 +74,7 @@ class GasAnalysis(Base):
     by_diver: Mapped[bool] = mapped_column(default=False)
     uncertainty: Mapped[float | None]
     signed: Mapped[str | None] = mapped_column(String(10))
+    note: Mapped[str | None] = mapped_column(String(300))
     supersedes_id: Mapped[int | None] = to("gas_analysis", nullable=True)
     supersedes_reason: Mapped[str | None] = mapped_column(String(120))
     __table_args__ = (one_of("signed", SIGNED),)

@@ -6,13 +6,14 @@ What acts on the plan look up: the centre's own limit of a name.
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
 from sqlalchemy import Connection, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -25,12 +26,13 @@ from fleetbench.records.hires.tables import (
     HandOver,
     SheetSignature,
     SignatureDrawing,
+    SignedPage,
 )
 from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit, Owner
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.tables import Finding, Task, TaskState, Ticket, TicketTime, still_open
 from fleetbench.records.units.tables import Absence, Slot, Unit, UnitType
 
 
@@ -86,6 +88,22 @@ def lines_of(session: Session, booking_id: int) -> Sequence[BookingUnit]:
     return session.scalars(query).all()
 
 
+def lines_taken_off(session: Session, why_ends: str) -> Sequence[BookingUnit]:
+    """Lines that were taken off their booking for a reason that ends so, the latest first."""
+    query = select(BookingUnit).where(BookingUnit.taken_off_at.is_not(None))
+    query = query.where(BookingUnit.taken_off_for.endswith(why_ends, autoescape=True))
+    return session.scalars(query.order_by(BookingUnit.id.desc())).all()
+
+
+def tickets_for(session: Session, reason: str) -> list[tuple[Ticket, bool]]:
+    """Open tickets that were opened for a reason, oldest first, and whether work on each was begun."""
+    found = session.scalars(select(Ticket).where(Ticket.reason == reason, still_open()).order_by(Ticket.id)).all()
+    begun = set(session.scalars(select(Task.ticket_id).where(Task.state != TaskState.TO_DO)))
+    begun |= set(session.scalars(select(TicketTime.ticket_id)))
+    begun |= set(session.scalars(select(Finding.ticket_id)))
+    return [(each, each.id in begun or each.minutes > 0) for each in found]
+
+
 def divers_of(session: Session, booking_id: int) -> Sequence[int]:
     """Who dives on a booking, in order."""
     return [each.person_id for each in diver_rows_of(session, booking_id)]
@@ -95,6 +113,14 @@ def diver_rows_of(session: Session, booking_id: int) -> Sequence[BookingDiver]:
     """Those who dive on a booking, in order, with what they state."""
     on_it = BookingDiver.booking_id == booking_id, BookingDiver.left_at.is_(None)
     return session.scalars(select(BookingDiver).where(*on_it).order_by(BookingDiver.ordinal)).all()
+
+
+def diver_of_line(session: Session, line: BookingUnit, booking: Booking) -> int | None:
+    """Whose a unit on a booking is: who is named, else the renter of a hire on which nobody else dives."""
+    if line.diver_id is not None or booking.kind != "hire":
+        return line.diver_id
+    others = {*divers_of(session, booking.id)} - {booking.renter_id}
+    return booking.renter_id if not others else None
 
 
 def signed_lines(session: Session, lines: Collection[int]) -> frozenset[int]:
@@ -170,7 +196,7 @@ def fill_at(session: Session, part_id: int, at: datetime) -> Fill | None:
 def open_hand_back_ticket(session: Session, unit_id: int, since: datetime) -> Ticket | None:
     """The ticket opened for a return since a moment, if it is still open."""
     query = select(Ticket).where(
-        Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, Ticket.signed_at.is_(None)
+        Ticket.unit_id == unit_id, Ticket.cause == "hand-back", Ticket.opened_at >= since, still_open()
     )
     return session.scalar(query.order_by(Ticket.id.desc()).limit(1))
 
@@ -201,6 +227,33 @@ def drawings_of(connection: Connection, keys: Sequence[int]) -> dict[int, str]:
     query = select(SignatureDrawing.sheet_signature_id, SignatureDrawing.strokes)
     rows = connection.execute(query.where(SignatureDrawing.sheet_signature_id.in_(keys)))
     return {key: strokes for key, strokes in rows}
+
+
+class KeptPage(NamedTuple):
+    """The page of one signature: when it was signed, SHA-256 and size of its file, and what it stated."""
+
+    signature_id: int
+    at: datetime
+    sha256: str
+    size: int
+    state: str
+
+
+def signed_pages_on(connection: Connection, lines: Collection[int]) -> tuple[KeptPage, ...]:
+    """The pages as they were signed on these lines of bookings, oldest first; one statement."""
+    query = _pages().where(SheetSignature.booking_unit_id.in_(lines))
+    return tuple(KeptPage(*row) for row in connection.execute(query.order_by(SheetSignature.at, SheetSignature.id)))
+
+
+def read_signed_pages(connection: Connection) -> tuple[KeptPage, ...]:
+    """Every page as it was signed that is not erased; one statement."""
+    return tuple(KeptPage(*row) for row in connection.execute(_pages().order_by(SignedPage.id)))
+
+
+def _pages() -> Query:
+    return select(SheetSignature.id, SheetSignature.at, SignedPage.sha256, SignedPage.size, SignedPage.state).join(
+        SignedPage, SignedPage.sheet_signature_id == SheetSignature.id
+    )
 
 
 def turn_round_nights(connection: Connection) -> dict[int | None, int]:

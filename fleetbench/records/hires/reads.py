@@ -34,6 +34,8 @@ class BookingRecord:
     cancelled_at: datetime | None
     ended_as: str | None
     ended_for: str | None
+    language: str | None
+    back_by: str | None
     bailout: bool | None
     diluent_oxygen: float | None
     diluent_helium: float | None

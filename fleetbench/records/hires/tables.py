@@ -6,6 +6,7 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.hires.availability import BookingEnd
+from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
 
@@ -13,7 +14,8 @@ from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
 class Booking(Base):
     """A unit promised to a renter, or units promised to a class, from one date to another.
 
-    cancelled_at: it holds no unit from then on; ended_as and ended_for say how and why.
+    cancelled_at: it holds no unit from then on; ended_as and ended_for say how and why. language: of its pages,
+    None is English; back_by: the hour of return on the last day, as 17:00, None is not agreed.
     """
 
     __tablename__ = "booking"
@@ -34,8 +36,14 @@ class Booking(Base):
     cancelled_at: Mapped[datetime | None]
     ended_as: Mapped[str | None] = mapped_column(String(12))
     ended_for: Mapped[str | None] = mapped_column(String(200))
+    language: Mapped[str | None] = mapped_column(String(5))
+    back_by: Mapped[str | None] = mapped_column(String(5))
     version: Mapped[int] = mapped_column(default=1)
-    __table_args__ = (one_of("kind", ("hire", "course", "try day")), one_of("ended_as", BookingEnd))
+    __table_args__ = (
+        one_of("kind", ("hire", "course", "try day")),
+        one_of("ended_as", BookingEnd),
+        one_of("language", LANGUAGES),
+    )
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 
@@ -84,7 +92,8 @@ class BookingTerms(Base):
     """What a booking asks besides its days: spare units, and since when it stands on the waiting list, if it does.
 
     bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
-    None is not said. altitude_m: height of the water where it is dived, None is the centre's own.
+    None is not said. altitude_m: height of the water where it is dived, None is the centre's own. price_terms:
+    price, deposit and late terms in the centre's own words.
     """
 
     __tablename__ = "booking_terms"
@@ -97,6 +106,7 @@ class BookingTerms(Base):
     diluent_oxygen: Mapped[float | None]
     diluent_helium: Mapped[float | None]
     altitude_m: Mapped[float | None]
+    price_terms: Mapped[str | None] = mapped_column(String(400))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
@@ -183,6 +193,22 @@ class SignatureDrawing(Base):
     salt: Mapped[Salt]
     sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
     strokes: Mapped[str]
+
+
+class SignedPage(Base):
+    """The page that a signature stands under, as it was signed: the PDF is the file of that SHA-256.
+
+    Erasable, and its file with it, since it holds the diver's name and hand. state: SHA-256 of what the page stated.
+    """
+
+    __tablename__ = "signed_page"
+    __table_args__ = {"info": {"erasable": True}}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+    id: Mapped[Key]
+    salt: Mapped[Salt]
+    sheet_signature_id: Mapped[int] = to("sheet_signature", unique=True)
+    sha256: Mapped[str] = mapped_column(String(64))
+    size: Mapped[int]
+    state: Mapped[str] = mapped_column(String(64))
 
 
 class HandBack(Base):

@@ -65,6 +65,7 @@ class MarkedPartRecord:
     firmware: str | None
     state: str
     place: str | None
+    kind: str
 
     @property
     def label(self) -> str:

@@ -34,7 +34,7 @@ from fleetbench.records.parts.reads import read_lives as read_life_limits
 from fleetbench.records.parts.tables import Fitting, KitContent, Part, PartEvent, PartState, PartTest, PartType
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Place
-from fleetbench.records.tickets.tables import Task, TaskState, Ticket
+from fleetbench.records.tickets.tables import Task, TaskState, Ticket, still_open
 from fleetbench.records.units.reads import LineRow, UseRow, moment_key, read_line_use, read_run_use
 from fleetbench.records.units.tables import Reader, Slot, Unit
 
@@ -346,7 +346,7 @@ def read_open_tasks(connection: Connection) -> tuple[OpenTaskRecord, ...]:
     query = (
         select_of(OpenTaskRecord, Ticket, Task)
         .join(Task, Task.ticket_id == Ticket.id)
-        .where(Ticket.signed_at.is_(None), Task.state != TaskState.DONE)
+        .where(still_open(), Task.state != TaskState.DONE)
         .order_by(Ticket.id, Task.ordinal)
     )
     return records_of(connection, query, OpenTaskRecord)

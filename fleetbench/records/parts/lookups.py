@@ -14,7 +14,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartState, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
-from fleetbench.records.tickets.tables import Ticket
+from fleetbench.records.tickets.tables import Ticket, still_open
 from fleetbench.records.units.tables import Slot, SlotPartType, Unit
 
 
@@ -125,7 +125,7 @@ def fitted_since(session: Session, part_id: int, at: datetime) -> bool:
 
 def open_ticket_keys(session: Session) -> Sequence[int]:
     """Keys of the tickets that are not signed."""
-    return session.scalars(select(Ticket.id).where(Ticket.signed_at.is_(None))).all()
+    return session.scalars(select(Ticket.id).where(still_open())).all()
 
 
 def outcomes_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequence[CalibrationOutcome]:

@@ -1,8 +1,9 @@
 """How long erasable records are kept, what stands above erasing them, and what must be looked up before it."""
 
 from datetime import date, datetime
+from typing import Any
 
-from sqlalchemy import Connection, String, func, or_, select
+from sqlalchemy import Connection, Select, String, func, or_, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.core.act import Act
@@ -14,6 +15,7 @@ from fleetbench.records.hires.tables import (
     HireNote,
     SheetSignature,
     SignatureDrawing,
+    SignedPage,
 )
 from fleetbench.records.people.tables import Person, PersonPrivate, drop_pin
 
@@ -104,12 +106,29 @@ def last_booked_days(connection: Connection) -> dict[int, tuple[str, date]]:
     return last
 
 
+def _lines_of(person_id: int) -> Select[Any]:
+    """Keys of the lines of bookings that are the person's, as diver or renter."""
+    lines = select(BookingUnit.id).join(Booking, Booking.id == BookingUnit.booking_id)
+    return lines.where(or_(BookingUnit.diver_id == person_id, Booking.renter_id == person_id))
+
+
+def _signed_of(person_id: int) -> Select[Any]:
+    """Keys of the signatures, of both parties, under the person's pages."""
+    return select(SheetSignature.id).where(SheetSignature.booking_unit_id.in_(_lines_of(person_id)))
+
+
+def pages_of(session: Session, person_id: int) -> tuple[str, ...]:
+    """Digests of the person's signed pages, whose files go once the person is erased."""
+    query = select(SignedPage.sha256).where(SignedPage.sheet_signature_id.in_(_signed_of(person_id)))
+    return tuple(session.scalars(query))
+
+
 def erase_within(act: Act, person: Person) -> None:
     """Delete name, contacts, PIN and words about the person's hires; the number stays in the history."""
-    mine = select(BookingUnit.id).join(Booking, Booking.id == BookingUnit.booking_id)
-    mine = mine.where(or_(BookingUnit.diver_id == person.id, Booking.renter_id == person.id))
+    mine = _lines_of(person.id)
     act.erase(HireNote, HireNote.booking_unit_id.in_(mine))
     signed = select(SheetSignature.id).where(SheetSignature.party == "diver", SheetSignature.booking_unit_id.in_(mine))
+    act.erase(SignedPage, SignedPage.sheet_signature_id.in_(_signed_of(person.id)))
     act.erase(SignatureDrawing, SignatureDrawing.sheet_signature_id.in_(signed))
     act.erase(PersonPrivate, PersonPrivate.person_id == person.id)
     drop_pin(act, person)

@@ -10,11 +10,10 @@ import hashlib
 from datetime import date, datetime
 from typing import Any
 
-from sqlalchemy import Connection, ScalarSelect, String, func, select
+from sqlalchemy import Connection, ScalarSelect, String, func, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, one_of, to
 
@@ -137,13 +136,16 @@ def forgive(kept: PersonPin) -> None:
     kept.tries, kept.last_wrong = 0, None
 
 
-def count_wrong(database: Database, person_id: int, at: datetime) -> None:
-    """Count a wrong entry in a transaction of its own, since the act that asked for the PIN is rolled back."""
-    with database.writing() as session:
-        kept = session.scalar(select(PersonPin).where(PersonPin.person_id == person_id))
-        if kept is not None:
-            kept.tries, kept.last_wrong = kept.tries + 1, at
-        session.commit()
+def count_wrong(session: Session, person_id: int, at: datetime) -> None:
+    """Count a wrong entry in the turn of the act that asked for the PIN, once everything else of it was undone."""
+    counted = {"tries": PersonPin.tries + 1, "last_wrong": at}
+    session.execute(update(PersonPin).where(PersonPin.person_id == person_id).values(counted))
+
+
+def wrong_of_all(person: Person) -> tuple[tuple[int, datetime | None], ...]:
+    """How often each person's PIN was entered wrongly in a row, and when last; one statement."""
+    rows = _session(person).execute(select(PersonPin.tries, PersonPin.last_wrong).where(PersonPin.tries > 0))
+    return tuple((tries, last) for tries, last in rows.all())
 
 
 def moment_of(person: Person) -> datetime:

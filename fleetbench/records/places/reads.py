@@ -22,6 +22,7 @@ class CentreRecord:
     usual_water_c: float
     usual_depth_m: float
     telephone: str | None
+    emergency_telephone: str | None
     units: int
 
     @property

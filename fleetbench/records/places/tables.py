@@ -21,6 +21,7 @@ class Centre(Base):
     usual_water_c: Mapped[float]
     usual_depth_m: Mapped[float]
     telephone: Mapped[str | None] = mapped_column(String(60))
+    emergency_telephone: Mapped[str | None] = mapped_column(String(60))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 

@@ -1,7 +1,11 @@
-"""Photographs under a ticket: a row that the journal holds, and a file beside the database named by its SHA-256."""
+"""Photographs under a ticket: a row that the journal holds, and a file beside the database named by its SHA-256.
+
+Pages as they were signed are kept as such files too.
+"""
 
 import hashlib
 import os
+from collections.abc import Collection, Iterable
 from contextlib import suppress
 from datetime import datetime
 from pathlib import Path
@@ -13,7 +17,10 @@ from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.core.schema import Base, Key, Ref, to
 
 FOLDER = "fleetbench-photographs"
-JPEG = b"\xff\xd8\xff"
+JPEG, PDF = ".jpg", ".pdf"
+BEGINS = {JPEG: b"\xff\xd8\xff", PDF: b"%PDF"}
+"""How the files of each ending begin."""
+
 MOST_BYTES = 100_000_000
 ENVIRONMENT = "FLEETBENCH_PHOTOGRAPHS"
 
@@ -44,14 +51,15 @@ def photograph_folder(database_file: Path | None) -> Path:
     if said:
         return Path(said)
     if database_file is None:
-        raise Refused(f"photographs: a server keeps no files; set {ENVIRONMENT} to a folder that every desk reaches")
+        what = "photographs and signed pages: a server keeps no files"
+        raise Refused(f"{what}; set {ENVIRONMENT} to a folder that every desk reaches")
     return database_file.parent / FOLDER
 
 
-def keep_file(folder: Path, data: bytes) -> str:
-    """The SHA-256 of a picture after its file is in the folder, readable by its owner only; one is kept once."""
+def keep_file(folder: Path, data: bytes, ending: str = JPEG) -> str:
+    """The SHA-256 of a picture or page after its file is in the folder, its owner's only; one is kept once."""
     digest = hashlib.sha256(data).hexdigest()
-    path = _path(folder, digest)
+    path = _path(folder, digest, ending)
     try:
         folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         if path.exists() and hashlib.sha256(path.read_bytes()).hexdigest() == digest:
@@ -67,28 +75,41 @@ def keep_file(folder: Path, data: bytes) -> str:
     return digest
 
 
-def read_file(folder: Path, digest: str) -> bytes:
-    """The picture of that SHA-256; Refused where its file is missing or was changed."""
-    said = _fault(folder, digest)
+def read_file(folder: Path, digest: str, ending: str = JPEG) -> bytes:
+    """The picture or page of that SHA-256; Refused where its file is missing or was changed."""
+    said = file_fault(folder, digest, None, ending)
     if said is not None:
-        raise Refused(f"photograph {digest[:12]}: {said}; restore it from a backup")
-    return _path(folder, digest).read_bytes()
+        what = "photograph" if ending == JPEG else "signed page"
+        raise Refused(f"{what} {digest[:12]}: {said}; restore it from a backup")
+    return _path(folder, digest, ending).read_bytes()
 
 
-def copy_files(source: Path, target: Path) -> int:
-    """How many pictures were copied that the other folder lacked; one that was changed is left behind."""
+def remove_files(folder: Path, digests: Iterable[str], ending: str) -> None:
+    """Delete the files of these digests, those that are there."""
+    for digest in digests:
+        _path(folder, digest, ending).unlink(missing_ok=True)
+
+
+def copy_files(source: Path, target: Path, pages: Collection[str] | None = None) -> int:
+    """How many pictures and pages were copied that the other folder lacked; one that was changed is left behind.
+
+    pages: the digests of the only pages that are copied, so that one that was erased does not come back; None is all.
+    """
     if not source.is_dir() or source.resolve() == target.resolve():
         return 0
     copied = 0
-    for path in sorted(source.glob("*.jpg")):
-        if path.is_symlink() or not path.is_file() or path.stat().st_size > MOST_BYTES:
-            continue  # a backup brings pictures, and nothing that only leads to a file
-        if not _path(target, path.stem).exists() and _fault(source, path.stem) is None:
-            data = path.read_bytes()
-            if not data.startswith(JPEG):
+    for ending, begins in BEGINS.items():
+        for path in sorted(source.glob(f"*{ending}")):
+            if path.is_symlink() or not path.is_file() or path.stat().st_size > MOST_BYTES:
+                continue  # a backup brings pictures and pages, and nothing that only leads to a file
+            if ending == PDF and pages is not None and path.stem not in pages:
                 continue
-            keep_file(target, data)
-            copied += 1
+            if not _path(target, path.stem, ending).exists() and file_fault(source, path.stem, None, ending) is None:
+                data = path.read_bytes()
+                if not data.startswith(begins):
+                    continue
+                keep_file(target, data, ending)
+                copied += 1
     return copied
 
 
@@ -99,21 +120,21 @@ def broken_photograph(connection: Connection, database_file: Path | None) -> str
         return None
     folder = photograph_folder(database_file)
     for key, digest, size in found:
-        said = _fault(folder, digest)
-        if said is None and _path(folder, digest).stat().st_size != size:
-            said = "its file has another size"
-        if said is not None:
+        if (said := file_fault(folder, digest, size)) is not None:
             return f"photograph row {key}: {said}"
     return None
 
 
-def _fault(folder: Path, digest: str) -> str | None:
+def file_fault(folder: Path, digest: str, size: int | None, ending: str = JPEG) -> str | None:
+    """What is wrong with a kept file, in words, or None; size None is not asked."""
     with suppress(OSError):
-        data = _path(folder, digest).read_bytes()
-        return None if hashlib.sha256(data).hexdigest() == digest else "its file was changed"
+        data = _path(folder, digest, ending).read_bytes()
+        if hashlib.sha256(data).hexdigest() != digest:
+            return "its file was changed"
+        return None if size is None or len(data) == size else "its file has another size"
     return "its file is missing"
 
 
-def _path(folder: Path, digest: str) -> Path:
-    """The file of a picture; a digest comes from a row and is never a path."""
-    return folder / f"{''.join(char for char in digest if char in '0123456789abcdef')}.jpg"
+def _path(folder: Path, digest: str, ending: str) -> Path:
+    """The file of a picture or page; a digest comes from a row and is never a path."""
+    return folder / f"{''.join(char for char in digest if char in '0123456789abcdef')}{ending}"

@@ -10,7 +10,7 @@ from fleetbench.records.core.schema import Query, record_or_none, records_of, se
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.photographs import Photograph
-from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime
+from fleetbench.records.tickets.tables import Disinfection, Finding, Task, Ticket, TicketTime, still_open
 from fleetbench.records.units.tables import Slot, Unit, UnitType
 
 
@@ -36,6 +36,12 @@ class TicketRecord:
     signed_by_id: int | None
     signed_by: str | None
     second: str | None
+    withdrawn_at: datetime | None
+
+    @property
+    def is_open(self) -> bool:
+        """Neither signed nor withdrawn."""
+        return self.signed_at is None and self.withdrawn_at is None
 
 
 @dataclass(frozen=True, slots=True)
@@ -169,7 +175,7 @@ def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[Ti
     """Tickets, newest first; one statement."""
     query = _tickets().order_by(Ticket.year.desc(), Ticket.number.desc())
     if open_only:
-        query = query.where(Ticket.signed_at.is_(None))
+        query = query.where(still_open())
     return records_of(connection, query, TicketRecord)
 
 
@@ -180,8 +186,8 @@ def read_tickets_of(connection: Connection, unit_id: int) -> tuple[TicketRecord,
 
 
 def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[TicketRecord, ...]:
-    """Tickets that are not signed, oldest first; one statement."""
-    query = _tickets().where(Ticket.signed_at.is_(None)).order_by(Ticket.year, Ticket.number)
+    """Tickets that are open, oldest first; one statement."""
+    query = _tickets().where(still_open()).order_by(Ticket.year, Ticket.number)
     if unit_id is not None:
         query = query.where(Ticket.unit_id == unit_id)
     return records_of(connection, query, TicketRecord)

@@ -14,7 +14,7 @@ from fleetbench.records.core.schema import records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, TaskState, Ticket
+from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, TaskState, Ticket, still_open
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 
 
@@ -112,7 +112,7 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
         select(Ticket.unit_id, ServiceWork.service_task_id)
         .join(Task, Task.id == ServiceWork.task_id)
         .join(Ticket, Ticket.id == Task.ticket_id)
-        .where(Ticket.signed_at.is_(None))
+        .where(still_open())
     )
     open_cards = (
         select(TurnRound.unit_id, TurnRoundLine.service_task_id)

@@ -6,7 +6,7 @@ The service plan of a unit type: what is to do how often, what each task needs, 
 from datetime import datetime
 from enum import StrEnum
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import ColumnElement, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.tickets.service_plan import BASES
@@ -26,7 +26,10 @@ class TaskState(StrEnum):
 
 
 class Ticket(Base):
-    """One service job on one unit; numbered per centre and year without gaps; closed by a signature."""
+    """One service job on one unit; numbered per centre and year without gaps; closed by a signature.
+
+    withdrawn_at: what it was opened for was called off before any of its work was done.
+    """
 
     __tablename__ = "ticket"
     id: Mapped[Key]
@@ -44,12 +47,18 @@ class Ticket(Base):
     signed_at: Mapped[datetime | None]
     signed_by_id: Mapped[int | None] = to("person", nullable=True)
     second_id: Mapped[int | None] = to("person", nullable=True)
+    withdrawn_at: Mapped[datetime | None]
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (
         UniqueConstraint("year", "number", name="uq_ticket_year_number"),
         one_of("cause", CAUSES),
     )
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+def still_open() -> ColumnElement[bool]:
+    """That a ticket is neither signed nor withdrawn."""
+    return Ticket.signed_at.is_(None) & Ticket.withdrawn_at.is_(None)
 
 
 class Finding(Base):

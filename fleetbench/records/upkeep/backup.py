@@ -18,9 +18,9 @@ from fleetbench.calc.core.wall_time import moment_of_act
 from fleetbench.records.core.act import acting, last_entry
 from fleetbench.records.core.database import Database, connect_to_read, readable
 from fleetbench.records.core.errors import Refused, Unreadable
-from fleetbench.records.people.retention import erase_within
+from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
-from fleetbench.records.tickets.photographs import FOLDER, copy_files, photograph_folder
+from fleetbench.records.tickets.photographs import FOLDER, PDF, copy_files, photograph_folder, remove_files
 from fleetbench.records.upkeep.migrate import (
     DatabaseState,
     copy_database,
@@ -57,7 +57,9 @@ class Copied:
 
 
 def backup(database: Database, target: Path) -> Copied:
-    """A checked copy of the database in a new owner-only file, with the journal's head in it; photographs go beside it.
+    """A checked copy of the database in a new owner-only file, with the journal's head in it.
+
+    Photographs and signed pages go beside it.
 
     Raises Refused for a server (its own pg_dump does that) and for a target that exists; a failed copy leaves none.
     """
@@ -94,7 +96,7 @@ def restore(
     with _building(part):
         copy_database(source, part)
         _refuse_torn(part)
-        copy_files(source.parent / FOLDER, photograph_folder(where))
+        copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
         again = _erase_again(part, where, clock) if found.standing is DatabaseState.CURRENT else ()
@@ -215,12 +217,22 @@ def _settle(where: Path) -> None:
     """Write what stands in the log of the present database into its file, once nobody else has it open."""
     try:
         with closing(sqlite3.connect(where, isolation_level=None, timeout=2)) as connection:
+            connection.execute("PRAGMA secure_delete = ON")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.execute("PRAGMA journal_mode = DELETE")  # fails while another desk has the file open
     except sqlite3.OperationalError as fault:
         raise readable(fault) from fault
     except sqlite3.DatabaseError:
         pass  # it is torn, which is why it is being replaced; the pieces are kept as they are
+
+
+def _pages_in(path: Path) -> set[str]:
+    """Digests of the signed pages that a database knows; none of one from before pages were kept."""
+    with closing(connect_to_read(path)) as connection:
+        try:
+            return {digest for (digest,) in connection.execute("SELECT sha256 FROM signed_page")}
+        except sqlite3.OperationalError:
+            return set()
 
 
 def _head_of(path: Path) -> Copied:
@@ -233,10 +245,7 @@ def _head_of(path: Path) -> Copied:
 
 
 def note_erasure(database: Database, person_id: int, code: str, at: datetime) -> None:
-    """List beside the database that a person was erased, and empty its log of what was deleted; not on a server.
-
-    The list holds the code and the day, nothing that was erased.
-    """
+    """List beside the database that a person was erased, by code and day; not on a server."""
     if database.path is None:
         return
     line = json.dumps({"person": person_id, "code": code, "on": at.astimezone(UTC).date().isoformat()})
@@ -245,8 +254,6 @@ def note_erasure(database: Database, person_id: int, code: str, at: datetime) ->
         file.write(line + "\n")
         file.flush()
         os.fsync(file.fileno())
-    with suppress(sqlite3.Error), closing(sqlite3.connect(database.path, isolation_level=None, timeout=1)) as log:
-        log.execute("PRAGMA wal_checkpoint(TRUNCATE)")
 
 
 def _erased_name(path: Path) -> Path:
@@ -271,6 +278,7 @@ def _erased(where: Path) -> set[tuple[int, str]]:
 def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tuple[str, ...]:
     """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
     done: list[str] = []
+    pages: list[str] = []
     wanted = _erased(where)
     if not wanted:
         return ()
@@ -278,6 +286,7 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
         for key, code in sorted(wanted):
             with database.looking() as session:
                 person = session.get(Person, key)
+                pages += pages_of(session, key)
                 present = person is not None and person.code == code and person.erased_at is None
                 last = last_entry(session).at
             if present:
@@ -290,6 +299,7 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.execute("PRAGMA journal_mode = DELETE")
+    remove_files(photograph_folder(where), pages if done else (), PDF)
     return tuple(done)
 
 

@@ -462,6 +462,7 @@ def _unguarded(connection: sqlite3.Connection, _record: object) -> None:
     # A batch migration makes a table anew and drops the old one, which must not take the rows that point at it.
     connection.isolation_level = None
     connection.execute("PRAGMA foreign_keys = OFF")
+    connection.execute("PRAGMA secure_delete = ON")  # the old table may hold names
     connection.execute("PRAGMA busy_timeout = 15000")
     connection.execute("PRAGMA synchronous = FULL")
 

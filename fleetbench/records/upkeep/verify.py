@@ -22,9 +22,10 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
 from fleetbench.records.core.schema import Figure, Moment
+from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin
-from fleetbench.records.tickets.photographs import broken_photograph
+from fleetbench.records.tickets.photographs import PDF, broken_photograph, file_fault, photograph_folder
 from fleetbench.records.upkeep.planted import planted
 from fleetbench.records.upkeep.tables import broken_rules, metadata
 
@@ -49,8 +50,7 @@ BINDS = "bind what can be erased"
 """The entry by which an upgrade binds the erasable rows that were written before it."""
 
 NOT_SHOWN = (
-    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere"
-    " (--head, --witness)",
+    "that last entries were dropped, or all entries from one on were calculated again: compare a head kept elsewhere",
     "an entry added by this program or with its rules after the last head kept elsewhere",
     "that what was recorded was true when it was recorded, or that the user at the desk was who they said",
     "how often a PIN was entered wrongly, and names, notes, PINs and drawings before the entry that first binds them",
@@ -98,8 +98,9 @@ class VerifyReport:
     @property
     def lines(self) -> tuple[str, ...]:
         """The whole report, a line a finding, with what no chain can show."""
+        counted = f"{self.entries} {'entry' if self.entries == 1 else 'entries'}"
         return (
-            f"{self.entries} entries, head {self.head_number} {self.head_hash or 'empty'}",
+            f"{counted}, head {self.head_number} {self.head_hash or 'empty'}",
             *self.breaks,
             *(f"note: {note}" for note in self.notes),
             *(f"not shown by any chain: {each}" for each in NOT_SHOWN),
@@ -222,11 +223,15 @@ def _exchanged_drawings(connection: Connection) -> Iterator[str]:
 
 
 def broken_photographs_of(database: Database) -> Callable[[Connection], Iterator[str]]:
-    """The look that finds photographs beside a database that are not what they say."""
+    """The look that finds photographs and signed pages beside a database that are not what they say."""
 
     def look(connection: Connection) -> Iterator[str]:
         if (said := broken_photograph(connection, database.path)) is not None:
             yield said
+        for page in read_signed_pages(connection):
+            said = file_fault(photograph_folder(database.path), page.sha256, page.size, PDF)
+            if said is not None:
+                yield f"signed_page of sheet_signature {page.signature_id}: {said}"
 
     return look
 

@@ -95,7 +95,7 @@ class RecordPage(Page):
         """Put the keyboard on the first small table, or on the page where there is none."""
         table = self._scroll.findChild(LinesView)
         if table is None:
-            self.focus_first()
+            self._scroll.setFocus()
             return
         table.setFocus()
         table.selectRow(0)
@@ -136,6 +136,21 @@ class RecordPage(Page):
         whole = QVBoxLayout(body)
         whole.setContentsMargins(0, 0, CLOSE, 0)
         whole.setSpacing(APART)
+        self._views = []
+        across, beside, below = arranged(detail.parts, self._is_wide())
+        if detail.flow is None:
+            self._add_drawings(detail, body, whole)
+        for part in across:
+            self._add(part, body, whole)
+        if detail.flow is not None:  # what is to be done stands above the drawing of the unit
+            self._add_drawings(detail, body, whole)
+        self._lay_beside(beside, body, whole)
+        for part in below:
+            self._add(part, body, whole)
+        whole.addStretch(1)
+        self._scroll.setWidget(body)
+
+    def _add_drawings(self, detail: Detail, body: QWidget, whole: QVBoxLayout) -> None:
         if detail.flow is not None:
             # it knows what the workshop reckons with numpy, which the start of the window does without
             from fleetbench.window.units.schematic import SchematicView
@@ -147,15 +162,6 @@ class RecordPage(Page):
             from fleetbench.window.bench.plots import TrendCard  # likewise
 
             whole.addWidget(TrendCard(self.theme, detail.trend, detail.zone, body))
-        self._views = []
-        across, beside, below = arranged(detail.parts, self._is_wide())
-        for part in across:
-            self._add(part, body, whole)
-        self._lay_beside(beside, body, whole)
-        for part in below:
-            self._add(part, body, whole)
-        whole.addStretch(1)
-        self._scroll.setWidget(body)
 
     def _lay_beside(self, columns: tuple[list[Part], list[Part]], body: QWidget, whole: QVBoxLayout) -> None:
         row = QHBoxLayout()
@@ -171,7 +177,7 @@ class RecordPage(Page):
 
     def _add(self, part: Part, body: QWidget, stack: QVBoxLayout) -> None:
         view = part_view(self.theme, part, body)
-        view.place_requested.connect(self.place_requested)
+        view.place_requested.connect(self.begin_at)
         stack.addWidget(view)
         self._views.append(view)
 

@@ -149,6 +149,7 @@ def make_spec(group: Column[DueItem], load: Callable[[], Sequence[DueItem]]) -> 
         ),
         sort_column="last",
         siblings=SIBLINGS,
+        saved_as=(),
     )
 
 

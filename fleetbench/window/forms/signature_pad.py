@@ -5,7 +5,7 @@ from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaint
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.workshop.hires.handover import HIGH, WIDE, Stroke
+from fleetbench.workshop.hires.signing import HIGH, WIDE, Stroke
 
 LEAST_STEP = 3
 """Points closer than this are one point: a hand that rests is no stroke of its own."""

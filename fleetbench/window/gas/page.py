@@ -131,7 +131,8 @@ def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
             Fact("Free gas", figure(row.content_l, "L", 0, NOT_KNOWN), note=CONTENT_METHOD),
             *endurance,
             Fact("Filled", moment(row.state.fill and row.state.fill.at, zone),
-                 note=f"asked for {gas_words(row.state.asked)}" if row.state.asked else ""),
+                 note=remarked(f"asked for {gas_words(row.state.asked)}" if row.state.asked else "",
+                               row.state.fill.note if row.state.fill else None)),
         ),
     )  # fmt: skip
 
@@ -147,7 +148,7 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
         (
             *surface,
             Fact("Analysed", gas_words(gas, "not analysed since the fill"), _analysis_mark(row),
-                 f"{moment(analysis.at, zone)}, {said(row.analysed_by)}" if analysis else ""),
+                 remarked(f"{moment(analysis.at, zone)}, {said(row.analysed_by)}", analysis.note) if analysis else ""),
             Fact("Oxygen", plus_minus(oxygen, row.oxygen_u, "%")),
             Fact("Signed by the diver", yes_no(row.signed_by_diver)),
             Fact("Maximum depth", depth_words(depths, NOT_KNOWN), note=depth),
@@ -159,6 +160,11 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
             *((Fact("Batch", row.state.against_batch, STOP),) if row.state.against_batch else ()),
         ),
     )  # fmt: skip
+
+
+def remarked(words: str, note: str | None) -> str:
+    """Words with the remark that stands beside a figure, where there is one."""
+    return "; ".join(filter(None, (words, note)))
 
 
 def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
@@ -223,7 +229,7 @@ def _cautions() -> Section:
 def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
     return Table(
         "Fill log",
-        ("Filled", "Asked for", "Start", "End", "By", "Batch or bank", "Machine", "Oxygen-compatible"),
+        ("Filled", "Asked for", "Start", "End", "By", "Batch or bank", "Machine", "Oxygen-compatible", "Remark"),
         tuple(
             Line(
                 (
@@ -235,6 +241,7 @@ def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
                     said(fill.batch, NONE),
                     said(fill.machine, NONE),
                     yes_no(fill.oxygen_compatible),
+                    said(fill.note, NONE),
                 )
             )
             for fill, who in page.fills[:_TOLD]
@@ -246,7 +253,7 @@ def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
 def _analyses(page: CylinderPage, zone: ZoneInfo) -> Table:
     return Table(
         "Analyses",
-        ("Analysed", "Oxygen", "Helium", "Analyser", "By", "Whose", "Signed"),
+        ("Analysed", "Oxygen", "Helium", "Analyser", "By", "Whose", "Signed", "Remark"),
         tuple(
             Line(
                 (
@@ -257,6 +264,7 @@ def _analyses(page: CylinderPage, zone: ZoneInfo) -> Table:
                     said(who),
                     "the diver's" if seen.by_diver else "the centre's",
                     said(seen.signed, NONE),
+                    said(seen.note, NONE),
                 )
             )
             for seen, who in page.analyses[:_TOLD]

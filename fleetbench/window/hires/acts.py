@@ -20,7 +20,8 @@ from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, re
 from fleetbench.window.hires.handback import HandBackDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
-from fleetbench.window.hires.sheets import SheetsDialog
+from fleetbench.window.hires.sell import sell_form, sold_words, undo_form, undone_words
+from fleetbench.window.hires.sheets import SheetsDialog, page_terms_form
 from fleetbench.window.hires.unfit import decided, decision_fields, managers
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import Banner, quiet_button, text_label
@@ -325,6 +326,8 @@ def _waits(row: BookingRow | None) -> bool:
 ACTS = (
     ActSpec("book", "Book", "B", act="book", needs=at_any_time, form=lambda bar, _row: bar.made(BookingDialog),
             said=lambda _row, booked: booked_words(booked)),
+    ActSpec("sell", "Sell", "Shift+K", "ask what can be sold", "sell", at_any_time,
+            lambda bar, _row: sell_form(bar.shop, bar.shop.today()), sold_words),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.booking.code, row.booking.ends_on),
             said=handed_over_words),
@@ -342,6 +345,8 @@ ACTS = (
     ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
+    ActSpec("undo_sale", "Undo sale", act="undo sale", needs=_has_units, rare=True,
+            form=lambda bar, row: undo_form(bar.shop, row), said=undone_words),
     ActSpec("edit", "Edit", "Shift+E", "edit", "edit booking", _is_open, _edit),
     ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
             form=take_off_form, said=taken_off_words, rare=True),
@@ -356,6 +361,8 @@ ACTS = (
             form=put_on_form, said=lambda row, _line: f"The unit is on {row.booking.code}.", rare=True),
     ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
             lambda row, _nothing: f"{row.booking.code} is moved.", rare=True),
+    ActSpec("page_terms", "Language and return hour", act="set page terms", needs=_is_open, rare=True,
+            form=lambda bar, row: page_terms_form(bar.shop, row.booking), said=lambda _row, said: str(said)),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

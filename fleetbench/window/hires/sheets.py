@@ -18,8 +18,11 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, Question
+from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
@@ -28,11 +31,14 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
 from fleetbench.window.shell.pictures import picture_of, print_pages
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.hires.handover import sign_sheet
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
+from fleetbench.workshop.hires.signing import Stroke, set_page_terms
 
 SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
-PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT), 1))
+NOW = "state now"
+"""The hand-over sheet as the unit stands now, beside the one that was signed."""
+
+PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT, NOW), 1))
 PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
 _LEFT = 74 * GRID
 
@@ -49,8 +55,36 @@ def page_pdf(shop: Shop, code: str, line: HireLine, page: str) -> bytes:
         printing.print_return_receipt(shop, line.line.line_id, stream)
     else:
         facts = handover_facts(shop, line.line.unit, code)
-        (printing.print_handover if page == SHEET else printing.print_daily_log)(shop, facts, stream)
+        if page == LOG:
+            printing.print_daily_log(shop, facts, stream)
+        else:
+            printing.print_handover(shop, facts, stream, now=page == NOW)
     return stream.getvalue()
+
+
+def sign_page(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...]) -> int:
+    """The key of a signature under the sheet of a unit, whose page is kept as it was signed."""
+    # reportlab and its typefaces take longer to load than the window
+    from fleetbench import printing
+
+    return printing.sign_handover(shop, code, tag, party, strokes)
+
+
+def page_terms_form(shop: Shop, booking: BookingRecord) -> Form:
+    """Asks in which language the pages of a booking are printed, and by which hour its units come back."""
+    languages = tuple((name, key) for key, name in LANGUAGES.items())
+    return Form(
+        f"Language and return of {booking.code}",
+        "Save language and return",
+        "The front of the hand-over sheet is printed in this language. Pages that are signed stay as they were signed. "
+        "Translations are not confirmed by a native speaker of the trade yet: the page says so.",
+        (
+            Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
+            Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
+        ),
+        partial(set_page_terms, shop, booking.code),
+        load=lambda: {"language": languages},
+    )
 
 
 def write_pages(
@@ -257,7 +291,7 @@ class SheetsDialog(QDialog):
         if line is None:
             return
         tag = line.line.unit
-        job = self._background.run(lambda: sign_sheet(shop, code, tag, party, strokes), self)
+        job = self._background.run(lambda: sign_page(shop, code, tag, party, strokes), self)
         job.succeeded.connect(partial(self._on_signed, party))
         job.refused.connect(self.banner.say_refused)
 

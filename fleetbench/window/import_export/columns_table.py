@@ -5,18 +5,22 @@ The cells that could not be read, each with what it most likely means, to be ans
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
 from typing import Any
 
-from PySide6.QtCore import QEvent, QModelIndex, Qt, Signal
+from PySide6.QtCore import QEvent, QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import (
     QAbstractItemDelegate,
     QAbstractItemView,
+    QCheckBox,
     QComboBox,
+    QHBoxLayout,
     QLineEdit,
     QStyledItemDelegate,
     QStyleOptionViewItem,
     QTableView,
+    QVBoxLayout,
     QWidget,
 )
 
@@ -24,9 +28,12 @@ from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import LIKELY, SURE, Says, field_of, label_of
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Index, RowModel
+from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import Theme, row_height
+from fleetbench.window.look.theme import APART, Theme, row_height
+from fleetbench.workshop.import_export.bring import Examined, RowState
 from fleetbench.workshop.import_export.spreadsheet import Ask, Layout, SheetTable, choices
+from fleetbench.workshop.import_export.values import Change
 
 MEANS, READ_AS = 2, 3
 ANSWER = 5
@@ -328,3 +335,95 @@ def pin_line(parent: QWidget) -> QLineEdit:
     field.setPlaceholderText("PIN of the signed-in manager")
     field.setAccessibleName("PIN of the signed-in manager")
     return field
+
+
+class AcceptChanges(QWidget):
+    """Whether what is recorded is corrected as a file states it, with one reason for all, and what that would move.
+
+    Signals:
+        toggled: it was accepted, or not any more.
+        entered: Enter in the reason.
+    """
+
+    toggled = Signal()
+    entered = Signal()
+
+    def __init__(self, words: str, parent: QWidget | None = None) -> None:
+        super().__init__(parent)
+        self.box = QCheckBox(words, self)
+        self.reason = QLineEdit(self)
+        self.reason.setMaxLength(1000)
+        self.reason.setPlaceholderText("Reason for all of them, kept in the journal with the old values")
+        self.reason.setAccessibleName("Reason for the corrections")
+        self.moves = text_label("", "body", self)
+        self.moves.setWordWrap(True)
+        line = QHBoxLayout()
+        line.setSpacing(APART)
+        line.addWidget(self.box)
+        line.addWidget(self.reason, 1)
+        column = QVBoxLayout(self)
+        column.setContentsMargins(0, 0, 0, 0)
+        column.addWidget(self.moves)
+        column.addLayout(line)
+        self.box.toggled.connect(self._on_toggled)
+        self.reason.returnPressed.connect(self.entered)
+        self.offer(False)
+
+    @property
+    def why(self) -> str | None:
+        """The reason, empty while none is typed; None where nothing is accepted."""
+        return self.reason.text() if self.box.isChecked() and not self.isHidden() else None
+
+    def offer(self, there_are: bool) -> None:
+        """Ask only where there are changes."""
+        self.setVisible(there_are)
+        self.reason.setVisible(self.box.isChecked())
+        self.moves.setVisible(self.box.isChecked() and bool(self.moves.text()))
+
+    def tell(self, lines: Sequence[str]) -> None:
+        """What the changes would move."""
+        self.moves.setText(f"If accepted: {' '.join(lines)}" if lines else "")
+        self.moves.setVisible(bool(lines))
+
+    def begin_again(self) -> None:
+        """Nothing is accepted, and no reason given."""
+        self.box.setChecked(False)
+        self.reason.clear()
+
+    @Slot(bool)
+    def _on_toggled(self, on: bool) -> None:
+        self.offer(not self.isHidden())
+        if on:
+            self.reason.setFocus()
+        self.toggled.emit()
+
+
+CHANGES: tuple[Column[Change], ...] = (
+    Column("row", "Row", lambda each: str(each.row + 1), align_right=True),
+    Column("what", "What", lambda each: each.sheet.replace("_", " ")),
+    Column("column", "Column", lambda each: each.column.replace("_", " ").removesuffix(" on")),
+    Column("before", "Recorded", lambda each: each.before),
+    Column("after", "The file says", lambda each: each.after, gives_way=True),
+)
+RowLine = tuple[int, RowState, tuple[str, ...]]
+"""A row of the file: its place, what becomes of it, and its cells."""
+
+
+def row_columns(names: tuple[str, ...]) -> tuple[Column[RowLine], ...]:
+    """The columns of the file with what becomes of each row."""
+    return (
+        Column("row", "Row", lambda each: str(each[0] + 1), align_right=True),
+        Column("state", "State", lambda each: str(each[1])),
+        *(Column(f"c{at}", name, partial(_cell_of, at)) for at, name in enumerate(names)),
+    )
+
+
+def _cell_of(at: int, line: RowLine) -> str:
+    return line[2][at]
+
+
+def summed(found: Examined) -> str:
+    """How many rows are what."""
+    said = [f"{found.count(state)} {state}" for state in RowState if found.count(state)]
+    made = [f"{len(found.made)} named for the first time"] if found.made else []
+    return ",  ".join([*said, *made])

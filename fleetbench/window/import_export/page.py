@@ -18,7 +18,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.import_export.columns_table import pin_line
+from fleetbench.window.import_export.columns_table import AcceptChanges, pin_line
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
 from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
@@ -28,6 +28,7 @@ from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.to_finish import Unfinished
+from fleetbench.workshop.places.register import label_of
 
 if TYPE_CHECKING:
     from fleetbench.workshop.import_export.import_folder import ImportReport
@@ -54,6 +55,7 @@ class BringInPage(Page):
         self._background, self._shop = background, shop
         self._job: Job | None = None
         self._checked: str | None = None
+        self._changes = 0
         self._shown: str | None = None
         self.is_loaded = True
         self._build()
@@ -77,6 +79,7 @@ class BringInPage(Page):
         self._bar.setTextVisible(False)
         self._doing = text_label("", "small", self)
         self.result = DetailView(self.theme, "", self)
+        self.accepting = AcceptChanges("Correct what is recorded as the files state it", self)
         self.content.addWidget(how)
         self.kept_box = QComboBox(self)
         self.kept_box.setAccessibleName("Lists to finish")
@@ -94,6 +97,7 @@ class BringInPage(Page):
         self.content.addLayout(self._row(self.folder_field, *buttons))
         self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
         self.content.addWidget(self.stack, 1)
+        self.content.addWidget(self.accepting)
         self.content.addLayout(below)
         self._show_kept()
 
@@ -112,6 +116,8 @@ class BringInPage(Page):
         self.check_button.clicked.connect(self.check)
         self.pin_field.returnPressed.connect(self.take_in)
         self.take_button.clicked.connect(self.take_in)
+        self.accepting.toggled.connect(self._show_state)
+        self.accepting.entered.connect(self.take_in)
         self.cancel_button.clicked.connect(self._on_cancel)
         self.file_button.clicked.connect(self._on_choose_file)
         self.kept_box.activated.connect(self._on_kept)
@@ -151,9 +157,12 @@ class BringInPage(Page):
             return
         self.stack.setCurrentWidget(self.result)
         shop, pin = self._shop, self.pin_field.text()
+        why = self.accepting.why if not dry_run else None
         self.pin_field.clear()
         self.banner.clear()
-        self._job = self._background.run_long(lambda progress: take(shop, Path(folder), dry_run, progress, pin), self)
+        self._job = self._background.run_long(
+            lambda progress: take(shop, Path(folder), dry_run, progress, pin, why), self
+        )
         self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
         self._job.refused.connect(self.banner.say_refused)
         self._job.called_off.connect(self._on_called_off)
@@ -173,7 +182,9 @@ class BringInPage(Page):
         self.take_button.setVisible(ready)
         self.pin_field.setVisible(ready)
         self.pin_field.setEnabled(ready and not busy)
-        self.take_button.setEnabled(ready and not busy)
+        asked = ready and bool(self._changes)
+        self.accepting.offer(asked)
+        self.take_button.setEnabled(ready and not busy and (self.accepting.why is not None or not asked))
 
     @Slot()
     def _on_choose(self) -> None:
@@ -228,13 +239,15 @@ class BringInPage(Page):
 
     @Slot()
     def _on_folder_changed(self) -> None:
-        self._checked, self._shown = None, None
+        self._checked, self._shown, self._changes = None, None, 0
+        self.accepting.begin_again()
         self._show_state()
 
     @Slot(object)
     def _on_checked(self, report: "ImportReport") -> None:
         self.result.show_detail(report_detail(report))
-        if not report.faults and any(report.added.values()):
+        self._changes = len(report.changes)
+        if not report.faults and (any(report.added.values()) or report.changes):
             self._checked = self.folder_field.text()
 
     @Slot(object)
@@ -242,7 +255,11 @@ class BringInPage(Page):
         self._checked = None
         self.result.show_detail(report_detail(report))
         if report.written:
-            self.banner.say_note(f"{counted(sum(report.added.values()), 'record')} imported.")
+            self._changes = 0
+            self.accepting.begin_again()
+            corrected = f", {counted(report.corrected, 'value')} corrected" if report.corrected else ""
+            line = f"{counted(sum(report.added.values()), 'record')} imported{corrected}."
+            self.banner.say_note(" ".join((line, *report.said)))
             self.action_requested.emit("records_changed")
 
     @Slot()
@@ -274,14 +291,20 @@ def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], t
     return f"{counted(give_back(shop, path, layout, names, target), 'record')} written to {target}."
 
 
-def take(shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "") -> "ImportReport":
-    """What was taken in, or would be; called off between two steps when progress says so."""
-    # It reads the sheets with pandas, which takes longer to import than the window takes to open.
-    from fleetbench.workshop.import_export.import_folder import import_folder
+def take(
+    shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "", why: str | None = None
+) -> "ImportReport":
+    """What was taken in, or would be; called off between two steps when progress says so.
 
-    return import_folder(
-        shop, folder, dry_run=dry_run, pin=pin, progress=lambda what, part: progress(round(1000 * part), 1000, what)
-    )
+    why: the reason with which changes of recorded rows were accepted, None while they were not.
+    """
+    # It reads the sheets with pandas, which takes longer to import than the window takes to open.
+    from fleetbench.workshop.places.accept import folder_looked_at
+
+    def told(what: str, part: float) -> None:
+        progress(round(1000 * part), 1000, what)
+
+    return folder_looked_at(shop, folder, why, dry_run=dry_run, pin=pin, progress=told)
 
 
 def report_detail(report: "ImportReport") -> Detail:
@@ -298,6 +321,7 @@ def report_detail(report: "ImportReport") -> Detail:
         )
     new = sum(report.added.values())
     title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else "Nothing new"
+    title += f", {counted(len(report.changes), 'change')} to accept" if report.changes and not report.written else ""
     lines = tuple(
         Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
         for sheet, count in report.added.items()
@@ -305,4 +329,11 @@ def report_detail(report: "ImportReport") -> Detail:
     )
     notes = (Table("To know", ("Looser than what is recorded",), tuple(Line((note,)) for note in report.notes)),)
     parts = (Table("By file", ("File", "New", "Unchanged"), lines), *(notes if report.notes else ()))
+    changes = tuple(
+        Line((each.sheet.replace("_", " "), str(each.row), label_of(each.column), each.before, each.after))
+        for each in report.changes
+    )
+    if changes:
+        columns = ("File", "Row", "Column", "Recorded", "The file says")
+        parts = (Table("Corrected" if report.written else "Changes to accept", columns, changes), *parts)
     return Detail(title, "No fault was found.", parts=parts)

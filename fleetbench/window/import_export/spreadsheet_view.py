@@ -11,7 +11,6 @@ from typing import Any
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import (
     QAbstractItemView,
-    QCheckBox,
     QComboBox,
     QHBoxLayout,
     QProgressBar,
@@ -28,9 +27,19 @@ from fleetbench.calc.import_export.tables import ENCODINGS
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.settings import data_folder
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.import_export.columns_table import AsksTable, ColumnsTable, fit_columns, pin_line
+from fleetbench.window.import_export.columns_table import (
+    CHANGES,
+    AcceptChanges,
+    AsksTable,
+    ColumnsTable,
+    RowLine,
+    fit_columns,
+    pin_line,
+    row_columns,
+    summed,
+)
 from fleetbench.window.lists.lines_view import set_up_table
-from fleetbench.window.lists.rows import Column, RowModel, as_plain_tip
+from fleetbench.window.lists.rows import RowModel, as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, choice_button, lead_button, plain_button, text_label
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
@@ -49,16 +58,8 @@ from fleetbench.workshop.import_export.spreadsheet import (
     open_spreadsheet,
 )
 from fleetbench.workshop.import_export.to_finish import Unfinished
-from fleetbench.workshop.import_export.values import Change
+from fleetbench.workshop.places.accept import bring_accepted, would_move
 
-_CHANGES: tuple[Column[Change], ...] = (
-    Column("row", "Row", lambda each: str(each.row + 1), align_right=True),
-    Column("what", "What", lambda each: each.sheet.replace("_", " ")),
-    Column("column", "Column", lambda each: each.column.replace("_", " ").removesuffix(" on")),
-    Column("before", "Recorded", lambda each: each.before),
-    Column("after", "The file says", lambda each: each.after, gives_way=True),
-)
-RowLine = tuple[int, RowState, tuple[str, ...]]
 WHICH = ("To finish", "Changes", "Rows")
 
 
@@ -117,10 +118,10 @@ class SpreadsheetView(QWidget):
         self.columns = ColumnsTable(self._theme, self)
         self.columns.setMinimumHeight(30 * GRID)
         self.asks = AsksTable(self._theme, self)
-        self.changes_model: RowModel[Change] = RowModel(
-            _CHANGES, key=lambda each: (each.sheet, each.key, each.column), parent=self
+        self.changes_model: RowModel[Any] = RowModel(
+            CHANGES, key=lambda each: (each.sheet, each.key, each.column), parent=self
         )
-        self.rows_model: RowModel[RowLine] = RowModel(_row_columns(()), key=lambda each: each[0], parent=self)
+        self.rows_model: RowModel[RowLine] = RowModel(row_columns(()), key=lambda each: each[0], parent=self)
         self.stack = QStackedWidget(self)
         self._views = [self.asks, self._view(self.changes_model, "Changes"), self._view(self.rows_model, "Rows")]
         for view in self._views:
@@ -131,7 +132,7 @@ class SpreadsheetView(QWidget):
         self.of_row.setProperty("role", "small")
         self.yes_button = plain_button(self._theme, "Yes, it is this", "", self)
         self.unknown_button = plain_button(self._theme, "Not known", "", self)
-        self.accept_box = QCheckBox("Correct what is recorded as the file states it", self)
+        self.accepting = AcceptChanges("Correct what is recorded as the file states it", self)
         self.pin_field = pin_line(self)
         self.import_button = lead_button(self._theme, "Import", "bring_in", self)
         self.saving = ExportRow(
@@ -161,7 +162,8 @@ class SpreadsheetView(QWidget):
         column.addLayout(picks)
         column.addWidget(self.stack, 5)
         column.addWidget(self.of_row)
-        foot = _line(self.yes_button, self.unknown_button, self.saving, self.accept_box)
+        column.addWidget(self.accepting)
+        foot = _line(self.yes_button, self.unknown_button, self.saving)
         foot.addStretch(1)
         foot.addWidget(self.pin_field)
         foot.addWidget(self.import_button)
@@ -190,7 +192,8 @@ class SpreadsheetView(QWidget):
             button.clicked.connect(partial(self._on_pick, number))
         self.yes_button.clicked.connect(self.say_yes)
         self.unknown_button.clicked.connect(self.say_unknown)
-        self.accept_box.toggled.connect(self._show_counts)
+        self.accepting.toggled.connect(self._look_what_moves)
+        self.accepting.entered.connect(self.take)
         self.import_button.clicked.connect(self.take)
         self.pin_field.returnPressed.connect(self.take)
         self.cancel_button.clicked.connect(self._on_cancel)
@@ -200,6 +203,7 @@ class SpreadsheetView(QWidget):
     def open_path(self, path: Path) -> None:
         """Open a file and show its first table."""
         self._path, self.table, self.examined = path, None, None
+        self.accepting.begin_again()
         encoding = self.encodings.currentText() if self.encodings.currentIndex() > 0 else ""
         self._run(partial(_opened, path, encoding), self._on_opened)
 
@@ -251,11 +255,24 @@ class SpreadsheetView(QWidget):
         if first or not self._count(self.stack.currentIndex()):
             self._on_pick(next((n for n in range(3) if self._count(n)), 2))
         self._show_counts()
+        self._look_what_moves()
+
+    @Slot()
+    def _look_what_moves(self) -> None:
+        """See what the changes would move, before anything is written."""
+        self.accepting.tell(())
+        self._show_counts()
+        if self.table is None or self.layout_of is None or self.accepting.why is None:
+            return
+        shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
+        name = self._path.name
+        look = partial(would_move, shop, table, layout, answers, name=name)
+        self._run(lambda progress: look(told=_told(progress)), self._on_moves)
 
     def _show_rows(self, states: Mapping[int, RowState]) -> None:
         assert self.table is not None
         table, columns = self.table, self.table.found.columns
-        model: RowModel[RowLine] = RowModel(_row_columns(table.found.names), key=lambda each: each[0], parent=self)
+        model: RowModel[RowLine] = RowModel(row_columns(table.found.names), key=lambda each: each[0], parent=self)
         model.keep_given_order()
         model.set_rows([(row, state, tuple(table.cell(row, at) for at in columns)) for row, state in states.items()])
         self._views[2].setModel(model)
@@ -279,12 +296,12 @@ class SpreadsheetView(QWidget):
         self.unknown_button.setVisible(asking)
         self.of_row.setVisible(asking)
         self.saving.setVisible(bool(self._count(0)))
-        self.accept_box.setVisible(bool(self._count(1)))
+        self.accepting.offer(bool(self._count(1)))
         self.summary.setVisible(not busy)
         for widget in (self._bar, self.cancel_button):
             widget.setVisible(busy)
         if found is not None:
-            self.summary.setText(_summed(found))
+            self.summary.setText(summed(found))
             self.summary.setToolTip(as_plain_tip("; ".join(found.made)))
         will = self._will_take()
         self.import_button.setText(f"Import {counted(will, 'row')}" if will else "Nothing to import")
@@ -294,7 +311,7 @@ class SpreadsheetView(QWidget):
         found = self.examined
         if found is None:
             return 0
-        only_changes = {each.row for each in found.changes} if not self.accept_box.isChecked() else set()
+        only_changes = {each.row for each in found.changes} if self.accepting.why is None else set()
         changed = [row for row, state in found.states.items() if state is RowState.CHANGED]
         return found.count(RowState.NEW) + sum(row not in only_changes for row in changed)
 
@@ -377,11 +394,13 @@ class SpreadsheetView(QWidget):
         if self.table is None or self.layout_of is None or self.examined is None:
             return
         shop, table, layout, path = self._shop, self.table, self.layout_of, self._path
-        answers, accept, pin = dict(self.answers), self.accept_box.isChecked(), self.pin_field.text()
+        answers, pin = dict(self.answers), self.pin_field.text()
+        why = self.accepting.why
         self.pin_field.clear()
 
         def work(progress: Progress) -> Brought:
-            done = bring(shop, table, layout, answers, name=path.name, accept=accept, pin=pin, told=_told(progress))
+            take_in = bring if why is None else partial(bring_accepted, why=why)
+            done = take_in(shop, table, layout, answers, name=path.name, pin=pin, told=_told(progress))
             layouts_of(shop).keep(table, layout, path, shop.clock())
             Unfinished.keep(beside(shop), table, layout, path, done.examined.asks, answers, shop.clock())
             return done
@@ -395,10 +414,11 @@ class SpreadsheetView(QWidget):
         found = done.examined
         taken = counted(found.count(RowState.NEW), "new row")
         taken += f", {counted(done.corrected, 'correction')}" if done.corrected else ""
-        moved = f"; {counted(done.lives, 'last valid day')} moved" if done.lives else ""
         left = found.count(RowState.TO_ASK)
         rest = f" {counted(left, 'row')} kept to finish." if left else ""
-        self.imported.emit(f"{self._path.name}: {taken} imported{moved}.{rest}")
+        if done.corrected:
+            self.accepting.begin_again()
+        self.imported.emit(" ".join((f"{self._path.name}: {taken} imported.{rest}", *done.said)))
         self.look()
 
     def _writer(self) -> Any:
@@ -428,6 +448,10 @@ class SpreadsheetView(QWidget):
         self._job.ended.connect(self._on_ended)
         self.busy_changed.emit(True)
         self._show_counts()
+
+    @Slot(object)
+    def _on_moves(self, lines: tuple[str, ...]) -> None:
+        self.accepting.tell(lines or ("No last valid day moves.",))
 
     @Slot(int, int, str)
     def _on_progressed(self, done: int, total: int, what: str) -> None:
@@ -465,28 +489,6 @@ def _opened(path: Path, encoding: str, _progress: Progress) -> OpenedFile:
 
 def _told(progress: Progress) -> Any:
     return lambda what, part: progress(round(1000 * part), 1000, what)
-
-
-def _summed(found: Examined) -> str:
-    said = [f"{found.count(state)} {state}" for state in RowState if found.count(state)]
-    made = [f"{len(found.made)} named for the first time"] if found.made else []
-    return ",  ".join([*said, *made])
-
-
-def _row_columns(names: tuple[str, ...]) -> tuple[Column[RowLine], ...]:
-    return (
-        Column("row", "Row", lambda each: str(each[0] + 1), align_right=True),
-        Column("state", "State", lambda each: str(each[1])),
-        *(Column(f"c{at}", name, partial(_cell_of, at)) for at, name in enumerate(names)),
-    )
-
-
-def _of_change(change: Change) -> tuple[str, int, str]:
-    return change.sheet, change.key, change.column
-
-
-def _cell_of(at: int, line: RowLine) -> str:
-    return line[2][at]
 
 
 def _line(*widgets: QWidget) -> QHBoxLayout:

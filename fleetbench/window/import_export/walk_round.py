@@ -21,7 +21,8 @@ from fleetbench.window.look.theme import CLOSE
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.workshop.import_export.walk_round import WAITS, WalkLine, WalkRound, answer, walk_round
+from fleetbench.workshop.import_export.walk_round import WAITS, WalkLine, WalkRound, walk_round
+from fleetbench.workshop.places.accept import answer
 
 ANSWER = 3
 HOW = "Type what you read and press Enter; it is saved at once. Days as 2025-03-14, 2025-03 or 2025."

@@ -1,7 +1,9 @@
-"""A list as every list of the window is: filter, quick choices, sort, column choice, copy, and a detail pane."""
+"""A list as every list of the window is: filter, quick choices, sort, column choice, copy, save, and a detail pane."""
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
+from functools import partial
+from pathlib import Path
 from typing import Any, Generic, TypeVar
 
 from PySide6.QtCore import QItemSelectionModel, QModelIndex, QSize, Qt, Signal, Slot
@@ -20,6 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.detail.detail import Detail
+from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import Column, Prepared, RowModel, prepared
@@ -53,7 +56,8 @@ class ListSpec(Generic[R]):
 
     load_detail, when given, is called off the GUI thread for the chosen row and replaces what describe gave.
     sort_column names the column that the list is sorted by when it first shows. siblings: lists that share an entry
-    of the rail, this one among them, offered beside the title.
+    of the rail, this one among them, offered beside the title. saved_as: the kinds of files into which the list is
+    saved as it is shown; fewer where its page writes a fuller table of its own.
     """
 
     title: str
@@ -68,6 +72,7 @@ class ListSpec(Generic[R]):
     choices: tuple[Choice[R], ...] = ()
     sort_column: str = ""
     siblings: tuple[tuple[str, Place], ...] = ()
+    saved_as: tuple[str, ...] = (".xlsx", ".csv")
 
 
 class RowsTable(QTableView):
@@ -124,6 +129,8 @@ class ListPage(Page, Generic[R]):
         self._fitted = False
         self._widths: dict[int, int] = {}
         self.model: RowModel[R] = RowModel(spec.columns, spec.key, self)
+        name = spec.title.casefold().replace(" ", "-")
+        self.saving = ExportRow(theme, background, name, spec.saved_as, self._table_writer, self)
         self._rows = Refresher(background, self)
         self._detail_loader = Refresher(background, self)
         self._build()
@@ -188,6 +195,7 @@ class ListPage(Page, Generic[R]):
         tools.add_break()
         tools.addWidget(self.columns_button)
         tools.addWidget(self.copy_button)
+        tools.addWidget(self.saving)
         return tools
 
     def _add_choice(self, tools: FlowLayout, word: str, mark: Mark | None) -> None:
@@ -214,6 +222,8 @@ class ListPage(Page, Generic[R]):
         self.filter_field.returnPressed.connect(self.focus_table)
         self._choices.idClicked.connect(self._on_choice)
         self.copy_button.clicked.connect(self.copy_as_table)
+        self.saving.written.connect(self.banner.say_note)
+        self.saving.refused.connect(self.banner.say_refused)
         self.table.open_requested.connect(self._on_open)
         self.table.doubleClicked.connect(self._on_double_clicked)
         self.table.filter_requested.connect(self.focus_filter)
@@ -286,10 +296,17 @@ class ListPage(Page, Generic[R]):
         """Put the shown columns on the clipboard: the marked rows if several are marked, else all that are shown."""
         marked = sorted({index.row() for index in self.table.selectionModel().selectedRows()})
         rows = [self.model.row_at(number) for number in marked] if len(marked) > 1 else list(self.model.rows)
-        columns = [spec for number, spec in enumerate(self._spec.columns) if not self.table.isColumnHidden(number)]
+        columns = self._columns_as_shown()
         text = tab_separated([spec.title for spec in columns], ([spec.text(row) for spec in columns] for row in rows))
         QGuiApplication.clipboard().setText(text)
         self.banner.say_note(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} copied as a table.")
+
+    def _columns_as_shown(self) -> list[Column[R]]:
+        return [spec for number, spec in enumerate(self._spec.columns) if not self.table.isColumnHidden(number)]
+
+    def _table_writer(self) -> Callable[[Path], object]:
+        """Writes the rows and columns that are shown now, in their order; the texts are made where it is called."""
+        return partial(write_table, self._spec.title, tuple(self._columns_as_shown()), self.model.rows)
 
     @Slot()
     def choose_columns(self) -> None:
@@ -437,6 +454,16 @@ class ListPage(Page, Generic[R]):
 
     def sizeHint(self) -> QSize:
         return QSize(240 * GRID, 150 * GRID)
+
+
+def write_table(title: str, columns: Sequence[Column[R]], rows: Sequence[R], target: Path) -> None:
+    """Write rows in columns as a list shows them."""
+    # openpyxl is slow to import; only a list that is saved waits for it
+    from fleetbench.paper.core.spreadsheet import write_shown
+
+    texts = [[column.text(row) for column in columns] for row in rows]
+    titles, figures = [column.title for column in columns], [column.align_right for column in columns]
+    write_shown(title, titles, texts, target, figures=figures)
 
 
 def count_words(rows: Sequence[Any], noun: str, nouns: str = "") -> str:

@@ -99,6 +99,7 @@ OTHER_WORDS: dict[str, Mark] = {
     "open": ADVISE,
     "open, critical": STOP,
     "signed": NOTED,
+    "withdrawn": NOTED,
     "done": NOTED,
     # people
     "active": NOTED,

@@ -1,15 +1,13 @@
 """The one place that decides how the window looks: colours, type, spacing, icons, style sheet.
 
 Signals:
-    changed: the scheme switched between light and dark, or the text size; whoever painted with either paints again.
+    changed: another scheme is in force, or another text size; whoever painted with either paints again.
     text_size_changed: text is shown larger or smaller; whoever measured a text measures again.
-
-Colours named for what they mean, light and dark, and which of them may stand on which.
 """
 
 import importlib.util
 import weakref
-from dataclasses import asdict, dataclass, fields
+from dataclasses import asdict
 from functools import cache, partial
 from pathlib import Path
 from string import Template
@@ -32,133 +30,11 @@ from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QAbstractButton, QApplication, QTableView, QWidget
 
 from fleetbench.shipped import shipped
+from fleetbench.window.look.colours import HIGH_LIGHT, LIGHT, SCHEMES, Colours
 from fleetbench.window.look.marks import Mark, shape_path
 
 if TYPE_CHECKING:
     from collections.abc import Callable
-
-
-@dataclass(frozen=True, slots=True)
-class Colours:
-    """One scheme: each field is an sRGB colour as #rrggbb, named for its meaning."""
-
-    # grounds, from the back to the front
-    rail: str
-    surface: str
-    raised: str
-    sunken: str
-    chosen: str
-    # ink
-    ink: str
-    muted: str
-    faint: str
-    line: str
-    edge: str
-    # what can be acted on
-    accent: str
-    accent_pressed: str
-    on_accent: str
-    # how fit a unit is
-    state_ready: str
-    state_due_soon: str
-    state_hold: str
-    state_unknown: str
-    # answer of a measurement
-    verdict_pass: str
-    verdict_watch: str
-    verdict_repeat: str
-    verdict_reject: str
-    # answer of a readiness check
-    check_ok: str
-    check_advise: str
-    check_stop: str
-    # grounds for a line that speaks inside a page
-    ground_note: str
-    ground_refused: str
-
-
-LIGHT = Colours(
-    rail="#d9e0de",
-    surface="#eef1ef",
-    raised="#fcfdfc",
-    sunken="#e4e9e7",
-    chosen="#dbe4f3",
-    ink="#16211f",
-    muted="#4b5957",
-    faint="#6f7c7a",
-    line="#d3dad7",
-    edge="#77847f",
-    accent="#2c4f8c",
-    accent_pressed="#213c6b",
-    on_accent="#ffffff",
-    state_ready="#0b6150",
-    state_due_soon="#7d4e00",
-    state_hold="#a3133f",
-    state_unknown="#535f66",
-    verdict_pass="#0b6150",
-    verdict_watch="#7d4e00",
-    verdict_repeat="#5a3c98",
-    verdict_reject="#a3133f",
-    check_ok="#0b6150",
-    check_advise="#7d4e00",
-    check_stop="#a3133f",
-    ground_note="#e3e9f4",
-    ground_refused="#f6e2e6",
-)
-
-DARK = Colours(
-    rail="#0f1516",
-    surface="#161d1e",
-    raised="#1e2728",
-    sunken="#253031",
-    chosen="#2c3b58",
-    ink="#e7edeb",
-    muted="#a9b6b3",
-    faint="#8b9895",
-    line="#324041",
-    edge="#7d8b89",
-    accent="#a5bcf2",
-    accent_pressed="#c3d2f7",
-    on_accent="#0f1a33",
-    state_ready="#62cbb0",
-    state_due_soon="#e6b454",
-    state_hold="#f792aa",
-    state_unknown="#a9b5bb",
-    verdict_pass="#62cbb0",
-    verdict_watch="#e6b454",
-    verdict_repeat="#c3aef7",
-    verdict_reject="#f792aa",
-    check_ok="#62cbb0",
-    check_advise="#e6b454",
-    check_stop="#f792aa",
-    ground_note="#24304a",
-    ground_refused="#42232b",
-)
-
-GROUNDS = ("rail", "surface", "raised", "sunken", "chosen")
-INKS = ("ink", "muted")
-TONES = tuple(field.name for field in fields(Colours) if field.name.startswith(("state_", "verdict_", "check_")))
-
-TEXT_PAIRS: tuple[tuple[str, str], ...] = (
-    *((ink, ground) for ink in INKS for ground in GROUNDS),
-    *((tone, ground) for tone in TONES for ground in ("surface", "raised", "sunken", "chosen")),
-    *(("accent", ground) for ground in ("surface", "raised", "sunken", "chosen", "ground_note")),
-    ("on_accent", "accent"),
-    ("on_accent", "accent_pressed"),
-    ("ink", "ground_note"),
-    ("ink", "ground_refused"),
-    ("check_stop", "ground_refused"),
-)
-"""Every (text, ground) that the window paints; each must reach 4.5:1 (WCAG 2.2, 1.4.3)."""
-
-MARK_PAIRS: tuple[tuple[str, str], ...] = (
-    *(("edge", ground) for ground in ("surface", "raised", "sunken")),
-    *(("faint", ground) for ground in ("surface", "raised", "sunken", "chosen")),
-    *(("accent", ground) for ground in GROUNDS),
-    *((tone, ground) for tone in TONES for ground in GROUNDS),
-)
-"""Every (mark, ground): shapes, frames of fields, focus rings; each must reach 3:1 (WCAG 2.2, 1.4.11)."""
-
 
 GRID = 4
 """Spacing unit in device-independent pixels; every gap is a multiple of it."""
@@ -194,7 +70,7 @@ _USUAL_DENSITY = {"cocoa": 72.0}
 
 
 class Theme(QObject):
-    """Colours in force, fonts and icons; follows the system between light and dark until told otherwise."""
+    """Colours in force, fonts and icons; follows the system, its wish for contrast too, until told otherwise."""
 
     changed = Signal()
     text_size_changed = Signal()
@@ -202,22 +78,24 @@ class Theme(QObject):
     def __init__(self, parent: QObject | None = None) -> None:
         super().__init__(parent)
         self._follow_system = True
-        self._dark = _system_is_dark()
+        self._look = system_look()
         self._dressed: list[tuple[weakref.ref[QAbstractButton], Callable[[], QIcon]]] = []
-        self._icons: dict[tuple[str, str, bool], QIcon] = {}
+        self._icons: dict[tuple[str, str, str], QIcon] = {}
         self.zoom = 1.0
         load_faces()
-        QGuiApplication.styleHints().colorSchemeChanged.connect(self._on_system_scheme_changed)
+        hints = QGuiApplication.styleHints()
+        hints.colorSchemeChanged.connect(self._on_system_changed)
+        hints.accessibility().contrastPreferenceChanged.connect(self._on_system_changed)
 
     @property
     def colours(self) -> Colours:
         """The scheme in force."""
-        return DARK if self._dark else LIGHT
+        return SCHEMES[self._look]
 
     @property
     def is_dark(self) -> bool:
-        """True when the dark scheme is in force."""
-        return self._dark
+        """True when a dark scheme is in force."""
+        return self._look.endswith("dark")
 
     def colour(self, name: str) -> QColor:
         """The colour of that meaning in the scheme in force; raises AttributeError for a name that has none."""
@@ -225,7 +103,7 @@ class Theme(QObject):
 
     def icon(self, name: str, tone: str = "ink") -> QIcon:
         """The line icon of that name, tinted; raises FileNotFoundError for a name without a drawing."""
-        key = (name, tone, self._dark)
+        key = (name, tone, self._look)
         if key not in self._icons:
             self._icons[key] = _tinted_icon(name, self.colour(tone), self.colour("faint"))
         return self._icons[key]
@@ -277,19 +155,19 @@ class Theme(QObject):
         self.set_zoom(ZOOMS[min(max(nearest + steps, 0), len(ZOOMS) - 1)])
 
     def set_dark(self, dark: bool) -> None:
-        """Choose a scheme by hand; the system's is no longer followed."""
-        self._follow_system = False
-        self._switch(dark)
+        """Choose light or dark by hand; the system's is no longer followed."""
+        self.set_look("dark" if dark else "light")
 
     def set_look(self, look: str) -> None:
-        """Choose light or dark by hand, or follow the system."""
+        """Choose a look of SCHEMES by hand, or "system" to follow the system; raises KeyError for any other."""
         self._follow_system = look == "system"
-        self._switch(_system_is_dark() if self._follow_system else look == "dark")
+        self._switch(system_look() if self._follow_system else look)
 
-    def _switch(self, dark: bool) -> None:
-        if dark == self._dark:
+    def _switch(self, look: str) -> None:
+        if look == self._look:
             return
-        self._dark = dark
+        SCHEMES[look]
+        self._look = look
         app = QApplication.instance()
         if isinstance(app, QApplication):
             self.apply(app)
@@ -305,10 +183,10 @@ class Theme(QObject):
                 living.append((ref, make_icon))
         self._dressed = living
 
-    @Slot(Qt.ColorScheme)
-    def _on_system_scheme_changed(self, _scheme: Qt.ColorScheme) -> None:
+    @Slot()
+    def _on_system_changed(self) -> None:
         if self._follow_system:
-            self._switch(_system_is_dark())
+            self._switch(system_look())
 
 
 def font(role: str) -> QFont:
@@ -388,7 +266,7 @@ def style_sheet(colours: Colours) -> str:
     sizes = {f"size_{role}": f"{scaled(size)}px" for role, (size, _weight) in TYPE_SCALE.items()}
     heights = {"control_height": f"{scaled(CONTROL_HEIGHT) - 2}px", "bench_height": f"{scaled(BENCH_HEIGHT) - 2}px"}
     gaps = {"tight": TIGHT, "close": CLOSE, "apart": APART, "block": BLOCK, "section": SECTION, "page": PAGE}
-    look = "light" if colours is LIGHT else "dark"
+    look = "light" if colours in (LIGHT, HIGH_LIGHT) else "dark"
     drawn = {name: (shipped("resources") / "style" / f"{name}_{look}.svg").as_posix() for name in ("tick", "arrow")}
     return _sheet_template().substitute(
         asdict(colours), **drawn, **sizes, **heights, **{name: f"{gap}px" for name, gap in gaps.items()}
@@ -411,8 +289,12 @@ def load_faces() -> None:
         QFontDatabase.addApplicationFont(str(Path(found.origin).parent / "files" / f"Roboto-{style}.ttf"))
 
 
-def _system_is_dark() -> bool:
-    return QGuiApplication.styleHints().colorScheme() == Qt.ColorScheme.Dark
+def system_look() -> str:
+    """The look of SCHEMES that the system asks for, by its scheme and its wish for contrast."""
+    hints = QGuiApplication.styleHints()
+    look = "dark" if hints.colorScheme() == Qt.ColorScheme.Dark else "light"
+    high = hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast
+    return f"high contrast {look}" if high else look
 
 
 @cache

@@ -19,6 +19,9 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
 from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
 
+FIT = "fit"
+"""Where a proposed part is fitted: no page, but the form on the page of its unit."""
+
 
 @dataclass(frozen=True, slots=True)
 class UnitSlots:
@@ -126,6 +129,10 @@ class FitDesk(ActBar):
         if at.tag:
             self.run(partial(unit_slots, shop, at.tag), partial(self._open, make, at.slot))
 
+    def begin(self, slot: str, proposed: str) -> None:
+        """Ask for the part that goes into a slot; proposed: the serial of the one to take."""
+        self.ask(partial(_fit_proposed, proposed=proposed, at=slot))
+
     def _open(self, make: Callable[["FitDesk", UnitSlots, str], Form | QDialog], slot: str, unit: UnitSlots) -> None:
         asked = make(self, unit, slot)
         if isinstance(asked, Form):
@@ -138,6 +145,13 @@ def _fit(bar: FitDesk, unit: UnitSlots, slot: str, *, take_out: bool = False) ->
     dialog = FitDialog(*common, unit.tag, unit.slots, take_out=take_out, parent=bar.window())
     if slot:
         dialog.choose_slot(slot)
+    return dialog
+
+
+def _fit_proposed(bar: FitDesk, unit: UnitSlots, _slot: str, *, proposed: str, at: str) -> QDialog:
+    dialog = _fit(bar, unit, at)
+    assert isinstance(dialog, FitDialog)
+    dialog.propose(proposed)
     return dialog
 
 

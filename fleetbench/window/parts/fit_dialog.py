@@ -104,6 +104,10 @@ class FitDialog(ActDialog):
         self.slot.setCurrentIndex(self.slot.findData(name))
         self._show_slot()
 
+    def propose(self, serial: str) -> None:
+        """Say which part to take; it is scanned all the same, since what is scanned is what is recorded."""
+        self.note.setText(f"Proposed: {serial}. Scan the part that you take; it need not be this one.")
+
     def work(self) -> Callable[[], object]:
         """The fitting, or the removal; Refused names the field that is missing."""
         line = self.slot_line

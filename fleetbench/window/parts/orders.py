@@ -131,6 +131,7 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
             Choice("reserved", lambda row: row.reserved > 0),
         ),
         siblings=SIBLINGS,
+        saved_as=(".xlsx",),
         sort_column="order",
     )
 

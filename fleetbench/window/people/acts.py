@@ -3,10 +3,12 @@
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
+from pathlib import Path
 
 from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
+from fleetbench.settings import SETTINGS, data_folder, read_settings
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
 from fleetbench.workshop.parts.lives import correct_clock
@@ -192,8 +194,8 @@ def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callab
 
     def once_sure(sure: bool) -> str:
         assert sure, "the form wants it ticked"
-        act()
-        return f"{row.code} {done}."
+        told = act()
+        return " ".join((f"{row.code} {done}.", *(told if isinstance(told, tuple) else ())))
 
     tick = Field("sure", f"Yes, {row.name}", "tick", spoken="sure", wants="tick that it is meant; it cannot be undone")
     return Form(title, words, note, (tick,), once_sure)
@@ -211,15 +213,20 @@ def leave_form(shop: Shop, row: PersonRecord) -> Form:
     )
 
 
+def _erase(shop: Shop, person_id: int) -> tuple[str, ...]:
+    data, backups = data_folder(), read_settings(data_folder() / SETTINGS)["backup_folder"]
+    return erase_person(shop, person_id, (data, *([Path(backups)] if backups else ())))
+
+
 def erase_form(shop: Shop, row: PersonRecord) -> Form:
     """Erases a renter."""
     return _sure_form(
         f"Erase {row.code}",
         "Erase for good",
         "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
-        "code alone. Backups taken before still hold the name.",
+        "code alone. Backups and pages of before still hold the name; what is found is told by name.",
         row,
-        partial(erase_person, shop, row.person_id),
+        partial(_erase, shop, row.person_id),
         "is erased; the history stays, nameless",
     )
 

@@ -4,7 +4,7 @@ from collections.abc import Callable
 from functools import partial
 from importlib.metadata import PackageNotFoundError, metadata
 from pathlib import Path
-from typing import NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QWidget
@@ -19,8 +19,10 @@ from fleetbench.settings import (
     backup_name,
     backup_reminder,
     data_folder,
+    keep_witness,
     last_backup,
     read_settings,
+    witness_folders,
     write_settings,
 )
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -30,10 +32,13 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.core.workplace import Shop
 
+if TYPE_CHECKING:
+    from fleetbench.records.upkeep.verify import VerifyReport
+
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "pandas", "numpy", "scipy", "pyqtgraph", "platformdirs",
     "python-dateutil", "icalendar", "openpyxl", "python-calamine",
-    "argon2-cffi", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""
 
@@ -72,6 +77,9 @@ def _keep(settings: Settings) -> None:
     folder = settings["backup_folder"]
     if folder and not Path(folder).is_dir():
         raise Refused(f"folder of backups: {folder} is not there; make it first, or choose another")
+    for each in witness_folders(settings):
+        if not each.is_dir():
+            raise Refused(f"folders of witnesses: {each} is not there; make it first, or choose another")
     write_settings(data_folder() / SETTINGS, settings)
 
 
@@ -84,7 +92,16 @@ def back_up(shop: Shop, settings: Settings) -> str:
         raise Refused("folder of backups: none is set; choose one under Change settings")
     target = Path(settings["backup_folder"]) / backup_name(shop.clock().astimezone(shop.zone()))
     backup(shop.database, target)
-    return f"Backed up to {target}."
+    return " ".join((f"Backed up to {target}.", *keep_witness(shop.database, data_folder(), shop.clock())))
+
+
+def verify_records(shop: Shop, settings: Settings) -> "VerifyReport":
+    """What verify finds in the records, and what the heads kept in the folders of witnesses say of them."""
+    # It reads the tables' definitions, which takes as long as showing the window.
+    from fleetbench.records.upkeep.witness import verify_beside
+
+    places = [each for each in witness_folders(settings) if any(each.glob("heads-*.jsonl"))]
+    return verify_beside(shop.database, data_folder(), places=places)
 
 
 def _change(_bar: ActBar, known: InForce) -> Form:
@@ -93,6 +110,12 @@ def _change(_bar: ActBar, known: InForce) -> Form:
 
 def _back_up(bar: ActBar, known: InForce) -> None:
     bar.run(partial(back_up, bar.shop, known.settings), bar.changed.emit)
+
+
+def _verify(bar: ActBar, known: InForce) -> None:
+    page = bar.parent()
+    assert isinstance(page, SettingsPage)
+    bar.run(partial(verify_records, bar.shop, known.settings), page.show_report)
 
 
 def _restore(bar: ActBar, known: InForce) -> None:
@@ -115,6 +138,7 @@ def _told(_row: object, value: object) -> str:
 ACTS = (
     ActSpec("change", "Change settings", form=_change, said=_told),
     ActSpec("back_up", "Back up now", needs=_on_a_file, form=_back_up),
+    ActSpec("verify", "Verify records", form=_verify),
     ActSpec("restore", "Restore a backup", act="import", needs=_on_a_file, form=_restore),
 )
 
@@ -129,8 +153,9 @@ class SettingsPage(RecordPage):
     records_wanted = Signal(str)
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        super().__init__(context.theme, context.background, partial(_detail, context), parent)
-        self.context = context
+        reports: list[VerifyReport] = []
+        super().__init__(context.theme, context.background, partial(_detail, context, reports), parent)
+        self.context, self.reports = context, reports
         self.key = "settings"
         self.bar = ActBar(context, ACTS, None, self)
         self.content.insertWidget(3, self.bar)
@@ -145,6 +170,16 @@ class SettingsPage(RecordPage):
     def restore(self, source: Path, where: Path) -> None:
         """Put a backup in the place of the records; what stood there is kept beside."""
         self.bar.run(partial(_put_back, self.context, source, where), self.records_wanted.emit)
+
+    @Slot(object)
+    def show_report(self, report: "VerifyReport") -> None:
+        """Show everything that verify found."""
+        self.reports[:] = [report]
+        self.refresh()
+        if report.whole:
+            self.banner.say_note(f"No break was found in {report.entries} entries.")
+        else:
+            self.banner.say_refused(f"{report.breaks[0]}; everything found is listed under Verification.")
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:
@@ -162,7 +197,7 @@ def _put_back(context: PageContext, source: Path, where: Path) -> str:
     return str(where)
 
 
-def _detail(context: PageContext, _key: str) -> Detail:
+def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> Detail:
     settings = read_settings(data_folder() / SETTINGS)
     newest = last_backup(settings["backup_folder"])
     path = context.shop.database.path
@@ -179,9 +214,10 @@ def _detail(context: PageContext, _key: str) -> Detail:
                  "standard and local law stand above it."),
     )  # fmt: skip
     licences = tuple(Line((name, *_version_and_licence(name))) for name in MADE_OF)
-    parts = (
+    parts: tuple[Section | Table, ...] = (
         Section("Settings", chosen),
         Section("Backups", backups),
+        *(Table("Verification", ("Found",), tuple(Line((line,)) for line in each.lines)) for each in reports),
         Section("About fleetbench", about),
         Table("Made with", ("Package", "Version", "Licence"), licences),
     )

@@ -93,6 +93,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Needs.RECORDS,
         "Calibrate the cells of the unit that is shown, or of one that you name",
     ),
+    ActionSpec(
+        "next_step", "Bench", "Next step", ("Ctrl+J",), "open", Needs.RECORDS,
+        "Go on with what is next on the unit that is shown, or was last",
+    ),
     ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Needs.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Needs.LIST, "Show only rows that hold the words"),
     ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Needs.LIST, "Choose the columns"),
@@ -105,7 +109,15 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "usual_size", "View", "Usual text size", ("Ctrl+0",), "text_size", Needs.NOTHING, "As the system has it"
     ),
-    ActionSpec("shortcuts", "Help", "Keys", ("F1",), "help", Needs.NOTHING, "Show every key"),
+    ActionSpec(
+        "help", "Help", "Help on this page", ("F1",), "help", Needs.NOTHING,
+        "What this page is for, its acts, keys and columns, and what is calculated on it",
+    ),
+    ActionSpec(
+        "all_help", "Help", "All help…", ("Ctrl+F1",), "find", Needs.NOTHING,
+        "Every page and every calculation, to search",
+    ),
+    ActionSpec("shortcuts", "Help", "Keys", ("Shift+F1",), "help", Needs.NOTHING, "Show every key"),
 )  # fmt: skip
 
 KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (

@@ -5,6 +5,7 @@ import os
 import sys
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from functools import partial
 from importlib import import_module
 from pathlib import Path
@@ -14,7 +15,8 @@ from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Sig
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.settings import SETTINGS, backup_reminder, data_folder, read_settings
+from fleetbench.records.core.errors import Refused
+from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, read_settings
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
@@ -29,6 +31,12 @@ KEPT = "fleetbench.window.units.kept_today"
 
 A_WHILE = 60_000
 """Milliseconds between two looks whether something was written since the first page was kept."""
+
+WITNESSED = 600_000
+"""Milliseconds between two looks whether the journal's head was kept elsewhere today."""
+
+CLOSING_SECONDS = 5.0
+"""How long a closing window waits for folders of witnesses that do not answer, such as a share that is gone."""
 
 A_MOMENT = 300
 """Milliseconds between two looks whether the first page stands."""
@@ -71,8 +79,9 @@ class FaultCatcher(QObject):
         if issubclass(kind, KeyboardInterrupt):
             self._before[0](kind, error, trace)
             return
-        log.error("unforeseen", exc_info=(kind, error, trace))
-        self.caught.emit(fault_of(error))
+        fault = fault_of(error)
+        log.error("unforeseen: %s", fault.trace)
+        self.caught.emit(fault)
 
     def _on_thread_exception(self, args: threading.ExceptHookArgs) -> None:
         if args.exc_value is not None:
@@ -93,9 +102,10 @@ class Desk(QObject):
     ) -> None:
         super().__init__(parent)
         self.kept = kept
+        self._told: tuple[str, ...] = ()
         self.theme = Theme(self)
         if look != "system":
-            self.theme.set_dark(look == "dark")
+            self.theme.set_look(look)
         app = QApplication.instance()
         assert isinstance(app, QApplication)
         self.theme.apply(app)
@@ -109,6 +119,14 @@ class Desk(QObject):
         self.catcher.let_go()
         self.window.close()
         self.background.wait()
+
+    @Slot(object)
+    def tell(self, lines: object) -> None:
+        """Say what could not be kept elsewhere, once and quietly."""
+        assert isinstance(lines, tuple)
+        if lines and lines != self._told:
+            self.window.page.banner.say_note(" ".join(lines))
+        self._told = lines
 
     @Slot(object)
     def _on_caught(self, fault: Fault) -> None:
@@ -125,7 +143,7 @@ def remind_of_backups(file: Path, opened: Opened) -> str:
 def run(database: str, look: str = "") -> int:
     """Open the window on the database at that URL or path and return the exit code when it is closed.
 
-    look: system, light or dark; as the settings say where empty. Call display_missing() first: without a display Qt
+    look: system or one of SCHEMES; as the settings say where empty. Call display_missing() first: without a display Qt
     ends the process.
     """
     app = QApplication.instance() or QApplication(sys.argv[:1])
@@ -142,9 +160,14 @@ def run(database: str, look: str = "") -> int:
     place_window(desk.window, kept)
     desk.window.show()
     settle(desk)
+    QTimer.singleShot(A_WHILE, desk, partial(witness, desk, file.parent))
+    daily = QTimer(desk, interval=WITNESSED)
+    daily.timeout.connect(partial(witness, desk, file.parent))
+    daily.start()
     code = app.exec()
     kept.setValue(ZOOM, desk.theme.zoom)
     kept.setValue(GEOMETRY, desk.window.saveGeometry())
+    witness_at_closing(desk, file.parent)
     desk.close()
     return code
 
@@ -156,6 +179,32 @@ def keep(desk: Desk) -> None:
         if not desk.background.is_busy:
             desk.background.run(partial(kept.again, context), urgent=False)
         QTimer.singleShot(A_WHILE, desk, partial(keep, desk))
+
+
+def witness(desk: Desk, data: Path) -> None:
+    """Keep the journal's head in the folders of witnesses, once a day however often this is called.
+
+    data: the folder of settings and of the desk's key.
+    """
+    context = desk.window.context
+    if context is not None:
+        kept = partial(keep_witness, context.shop.database, data, context.shop.clock(), daily=True)
+        desk.background.run(kept, urgent=False).succeeded.connect(desk.tell)
+
+
+def witness_at_closing(desk: Desk, data: Path) -> None:
+    """Keep the journal's head as the window leaves it, without waiting for a folder that does not answer."""
+    context = desk.window.context
+    if context is None:
+        return
+
+    def kept() -> None:
+        with suppress(Refused):  # nobody is there to be told
+            keep_witness(context.shop.database, data, context.shop.clock())
+
+    writing = threading.Thread(target=kept, daemon=True)
+    writing.start()
+    writing.join(CLOSING_SECONDS)
 
 
 def settle(desk: Desk) -> None:

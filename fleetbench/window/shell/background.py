@@ -4,7 +4,6 @@ An error comes back as one of two kinds: what a person can act on (Refused, one 
 """
 
 import threading
-import traceback
 from collections.abc import Callable
 from contextlib import suppress
 from dataclasses import dataclass
@@ -15,7 +14,7 @@ from typing import Any
 import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
 
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Refused, fault_line, fault_trace
 from fleetbench.window.shell.signed_in import SignedIn
 
 
@@ -28,8 +27,8 @@ class Fault:
 
 
 def fault_of(error: BaseException) -> Fault:
-    """The report of an error nobody foresaw."""
-    return Fault(f"{type(error).__name__}: {error}", "".join(traceback.format_exception(error)))
+    """The report of an error nobody foresaw; it holds nothing of what the error was about."""
+    return Fault(fault_line(error), fault_trace(error))
 
 
 class CalledOffError(Exception):

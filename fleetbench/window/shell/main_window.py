@@ -3,12 +3,12 @@
 from collections.abc import Callable
 from datetime import datetime
 from functools import partial
+from importlib import import_module
 
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import (
     QHBoxLayout,
-    QStackedWidget,
     QVBoxLayout,
     QWidget,
 )
@@ -39,7 +39,17 @@ from fleetbench.window.shell.opening import (
     open_records,
     title_of,
 )
-from fleetbench.window.shell.pages import PAGES, Page, PageContext, TakesFiles, page_named, rail_entry
+from fleetbench.window.shell.pages import (
+    PAGES,
+    Page,
+    PageContext,
+    PageStack,
+    TakesFiles,
+    next_place,
+    page_named,
+    rail_entry,
+    unit_at_hand,
+)
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
@@ -54,27 +64,17 @@ def nothing_to_say(_opened: Opened) -> str:
     return ""
 
 
-class PageStack(QStackedWidget):
-    """The pages, of which only the shown one says how small the window may be."""
-
-    def __init__(self, parent: QWidget) -> None:
-        super().__init__(parent)
-        self.currentChanged.connect(self.updateGeometry)
-
-    # Qt overrides
-
-    def minimumSizeHint(self) -> QSize:
-        shown = self.currentWidget()
-        return QSize() if shown is None else shown.minimumSizeHint()
-
-
-KEYS_PLACE = Place("keys")
+KEYS_PLACE, ALL_HELP = Place("keys"), Place("help")
 FOUND = Place("found")
 RECORDS_CHANGED = "records_changed"
 """What a page asks for when it changed whose fleet this is."""
 PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 """What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
 TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
+HELP_PAGE = "fleetbench.window.places.help"
+"""Shows help; named as pages are, since it stands above the frame that shows them."""
+OF_THE_WINDOW = frozenset(each.page for each in (START, KEYS_PLACE, ALL_HELP, FOUND))
+"""Pages that show no record, and so stand before records are open and in any zone."""
 
 
 class MainWindow(TakesFiles):
@@ -103,6 +103,7 @@ class MainWindow(TakesFiles):
         self.here = Place("start")
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
+        self._stepping = Refresher(background, self)
         self._build()
         self._connect()
         self._allow()
@@ -169,10 +170,13 @@ class MainWindow(TakesFiles):
             "copy_table": self._copy_table,
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
+            "next_step": self.next_step,
             "people": self.show_people,
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
             "usual_size": partial(self._theme.set_zoom, 1.0),
+            "help": self.show_help,
+            "all_help": partial(self.go, ALL_HELP),
             "shortcuts": self.show_keys,
         }
 
@@ -189,6 +193,8 @@ class MainWindow(TakesFiles):
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
         self._people.loaded.connect(self._on_people)
+        self._stepping.loaded.connect(self._on_step)
+        self._stepping.refused.connect(self._on_refused)
         self._background.failed.connect(self.show_fault)
         for spec in PAGES:
             shortcut = QShortcut(QKeySequence(spec.keys), self)
@@ -212,7 +218,7 @@ class MainWindow(TakesFiles):
     @Slot(object)
     def go(self, place: Place) -> None:
         """Show a place and remember the one before for Back."""
-        if place != self.here and self.here.page != "start":
+        if place != self.here and (self.here != START or self._context is None):
             self._trail.append(self.here)
         self._show(place)
 
@@ -244,9 +250,30 @@ class MainWindow(TakesFiles):
         self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
 
     @Slot()
+    def next_step(self) -> None:
+        """Go on with the unit that is shown, or that was shown last."""
+        tag = unit_at_hand((self.here, *reversed(self._trail)))
+        if tag is None or self._context is None:
+            self._on_refused("unit: none was shown yet; open one, then go on with what is next on it")
+            return
+        self._stepping.ask(partial(next_place, self._context.shop, tag))
+
+    @Slot(object)
+    def _on_step(self, places: tuple[Place, ...]) -> None:
+        """Go where the step is done; the second place, if any, is a form on the page of the first."""
+        self.go(places[0])
+        for form in places[1:]:
+            self.page.begin_at(form)
+
+    @Slot()
     def show_keys(self) -> None:
         """Show the page of keys."""
         self.go(KEYS_PLACE)
+
+    @Slot()
+    def show_help(self) -> None:
+        """Show help on the page that is shown; all help from help itself."""
+        self.go(ALL_HELP if self.here.page == ALL_HELP.page else Place(ALL_HELP.page, self.here.page))
 
     @Slot()
     def show_people(self) -> None:
@@ -332,7 +359,7 @@ class MainWindow(TakesFiles):
 
     def _page_key(self, place: Place) -> bool | str:
         """Which page of a place shows it: the list, the one page of all things, or a page of its own."""
-        own = place.key is not None and place not in (KEYS_PLACE, FOUND) and page_named(place.page).by_key
+        own = place.key is not None and place.page not in OF_THE_WINDOW and page_named(place.page).by_key
         return place.key if own and place.key is not None else place.key is not None
 
     def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
@@ -345,6 +372,9 @@ class MainWindow(TakesFiles):
             return ShortcutPage(self._theme, ACTIONS, PAGES, self)
         if place.page == FOUND.page:
             return FoundPage(self._theme, self)
+        if place.page == ALL_HELP.page:
+            made: Page = import_module(HELP_PAGE).HelpPage(self._theme, self)
+            return made
         if self._context is None:
             return None
         spec = page_named(place.page)
@@ -353,7 +383,7 @@ class MainWindow(TakesFiles):
     def _forget_pages(self) -> None:
         """Pages keep the zone in which they show times; in another zone they are made anew when they are next shown."""
         for slot, page in list(self._pages.items()):
-            if page is not self.page and slot[0] not in ("start", KEYS_PLACE.page, FOUND.page):
+            if page is not self.page and slot[0] not in OF_THE_WINDOW:
                 del self._pages[slot]
                 self.stack.removeWidget(page)
                 page.deleteLater()
@@ -421,6 +451,7 @@ class MainWindow(TakesFiles):
         if self._context is not None and context.zone != self._context.zone:
             self._forget_pages()
         self._context, self._opened = context, opened
+        self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
         self.watching.begin(opened.shop.database, opened.entry)
         self._ask_people()

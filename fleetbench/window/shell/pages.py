@@ -15,9 +15,18 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import QObject, Qt, Signal, Slot
+from PySide6.QtCore import QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QApplication, QHBoxLayout, QLineEdit, QMainWindow, QScrollBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QLineEdit,
+    QMainWindow,
+    QScrollBar,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
 from shiboken6 import isValid
 
 from fleetbench.window.lists.rows import as_plain_tip
@@ -125,6 +134,11 @@ class Page(QWidget):
 
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
+
+    @Slot(object)
+    def begin_at(self, place: Place) -> None:
+        """Begin what a line leads to: another place, unless this page does it itself."""
+        self.place_requested.emit(place)
 
     def focus_first(self) -> None:
         """Put the keyboard where work on this page starts."""
@@ -298,6 +312,35 @@ def page_named(name: str) -> PageSpec:
         if spec.name == name:
             return spec
     raise KeyError(name)
+
+
+class PageStack(QStackedWidget):
+    """The pages, of which only the shown one says how small the window may be."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.currentChanged.connect(self.updateGeometry)
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        shown = self.currentWidget()
+        return QSize() if shown is None else shown.minimumSizeHint()
+
+
+OF_ONE_UNIT = ("units", "calibrate", "bench", "turn_rounds", "unit_gas")
+"""Pages whose key is the tag of a unit."""
+
+
+def unit_at_hand(places: Sequence[Place]) -> str | None:
+    """The unit that is shown or was shown last, of the places in that order; None where none was."""
+    return next((each.key for each in places if each.page in OF_ONE_UNIT and each.key is not None), None)
+
+
+def next_place(shop: "Shop", tag: str) -> tuple[Place, ...]:
+    """Where the next step on a unit is done, and the form on it if there is one; not to be asked on the GUI thread."""
+    found: tuple[Place, ...] = import_module("fleetbench.window.units.page").next_place(shop, tag)
+    return found
 
 
 def rail_entry(name: str) -> str:

@@ -107,8 +107,8 @@ def list_page(context: PageContext) -> TicketList:
         sum_up=sum_up,
         place=lambda row: Place("tickets", row.number),
         choices=(
-            Choice("open", lambda row: row.ticket.signed_at is None, mark_for("open")),
-            Choice("critical", lambda row: row.ticket.signed_at is None and row.ticket.critical, mark_for("stop")),
+            Choice("open", lambda row: row.ticket.is_open, mark_for("open")),
+            Choice("critical", lambda row: row.ticket.is_open and row.ticket.critical, mark_for("stop")),
             Choice("signed", lambda row: row.ticket.signed_at is not None, mark_for("signed")),
         ),
         sort_column="state",
@@ -140,7 +140,7 @@ def record_page(context: PageContext) -> RecordPage:
 
 def sum_up(rows: Sequence[TicketRow]) -> str:
     """'230 tickets: 4 open, 1 of them critical'."""
-    still_open = [row for row in rows if row.ticket.signed_at is None]
+    still_open = [row for row in rows if row.ticket.is_open]
     critical = sum(row.ticket.critical for row in still_open)
     return f"{counted(len(rows), 'ticket')}: {len(still_open)} open, {critical} of them critical"
 
@@ -149,6 +149,8 @@ def state_of(row: TicketRow) -> Mark:
     """Signed, open, or open and critical."""
     if row.ticket.signed_at is not None:
         return mark_for("signed")
+    if row.ticket.withdrawn_at is not None:
+        return mark_for("withdrawn")
     return mark_for("open, critical" if row.ticket.critical else "open")
 
 
@@ -248,7 +250,7 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
 def _onward(page: TicketPage) -> Onward:
     """An open ticket is worked on; a signed one is corrected by another."""
     row = page.row
-    if row.ticket.signed_at is None:
+    if row.ticket.is_open:
         return Onward("Work on it", "tickets", Place("ticket_work", row.number))
     key = new_ticket_key(row.ticket.unit, f"Corrects {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
     return Onward("Correct in a new ticket", "tickets", Place("ticket_work", key))

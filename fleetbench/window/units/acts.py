@@ -4,6 +4,7 @@ Forms that hold, freeze and free a unit: a hold by hand, a near miss, an inciden
 a unit's records over some days in a folder.
 """
 
+import json
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
@@ -21,7 +22,9 @@ from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
+from fleetbench.window.parts.fit import FIT, FitDesk
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
 from fleetbench.window.turn_rounds.acts import blank_dialog
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.tickets.page import number_of
@@ -249,15 +252,31 @@ class UnitRecordPage(RecordPage):
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, load, parent)
+        self.fitting: FitDesk | None = None
         self.bar = ActBar(context, ACTS, None, self, hides=True)
         self.buttons = self.bar.buttons
         self.content.insertWidget(3, self.bar)
         self.bar.changed.connect(self._on_changed)
         self.bar.refused.connect(self.banner.say_refused)
 
+    def begin_at(self, place: Place) -> None:
+        """Begin a step: the proposed part is fitted here, anything else is done at its own place."""
+        if place.page == FIT and self.fitting is not None:
+            self.fitting.begin(*json.loads(place.key or ""))
+        else:
+            super().begin_at(place)
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the next step, so that Enter starts it."""
+        self.focus_first_table()
+
     def show_detail(self, detail: Detail) -> None:
-        """Show this unit, and offer only what there is to lift or to print."""
+        """Show this unit, and offer only what there is to lift or to print; the keyboard stays on what is next."""
+        focus = self.window().focusWidget()
+        held = focus is not None and self._scroll.isAncestorOf(focus)
         super().show_detail(detail)
+        if held:
+            self.focus_first()
         kinds = [
             fact.mark.word
             for part in detail.parts

@@ -40,6 +40,7 @@ from fleetbench.window.units.setting_up import (
     retire_form,
 )
 from fleetbench.workshop.units import list as units
+from fleetbench.workshop.units.lane import next_steps
 from fleetbench.workshop.units.list import (
     Fit,
     UnitRow,
@@ -78,10 +79,11 @@ def record_page(context: PageContext) -> RecordPage:
         from fleetbench.window.units.page import unit_detail  # it stands on this module
 
         page = units.unit_page(context.shop, tag)
-        return unit_detail(page, context.zone, unit_schematic(context.shop, page.row.tag))
+        drawing, steps = unit_schematic(context.shop, page.row.tag), next_steps(context.shop, page)
+        return unit_detail(page, context.zone, drawing, steps)
 
     shown = UnitRecordPage(context, load)
-    FittingOnPage(shown, context, 4)
+    shown.fitting = FittingOnPage(shown, context, 4).desk
     return shown
 
 

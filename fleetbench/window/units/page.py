@@ -3,26 +3,31 @@
 Where the window goes from a check: the act that puts it right, and the record that its result stands on.
 """
 
+import json
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
+from fleetbench.calc.readiness.lane import CellToReplace, NextStep, Work
 from fleetbench.records.units.reads import HoldRecord
-from fleetbench.window.detail.detail import Badge, Detail, Fact, Line, Onward, Section, Table
+from fleetbench.window.detail.detail import ACROSS, Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
 from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
+from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import Place
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
+from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 from fleetbench.workshop.units.history import HistoryLine
-from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, Where
+from fleetbench.workshop.units.lane import first_step
+from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow, Where
 from fleetbench.workshop.units.schematic import Schematic
 
 CALIBRATE, BENCH, UNIT, CANISTERS, CYLINDERS = "calibrate", "bench", "units", "canisters", "cylinders"
@@ -44,7 +49,8 @@ REMEDIES: dict[str, str] = {
     "diluent at planned depth": CYLINDERS,
     "cylinder test and oxygen-clean": CYLINDERS,
     "bailout": CYLINDERS,
-    "batteries": CYLINDERS,
+    "batteries": "unit_gas",
+    "disinfected and dry": "turn_rounds",
     "test equipment": "equipment",
     "notices": "notices",
     "return": "hires",
@@ -53,7 +59,10 @@ REMEDIES: dict[str, str] = {
 }
 """The page on which the act stands that puts a check right; for any other check it is a ticket on the unit."""
 
-OF_THE_UNIT = (CALIBRATE, BENCH)
+BESIDE_CENTRE = {"marks": "units", "certificate of a person": "people"}
+"""Lists beside those of the centre that a remedy names, by the door."""
+
+OF_THE_UNIT = (CALIBRATE, BENCH, "unit_gas", "turn_rounds")
 """Pages that open with the unit on them."""
 
 RECORDS = {"ticket": "tickets", "notice": "notices", "part": "parts"}
@@ -82,7 +91,10 @@ def remedy_of(check: Check, tag: str) -> Place | None:
 
 
 def list_named_in(remedy: str) -> Place | None:
-    """The list of the centre that a remedy names, None where it names none."""
+    """The list that a remedy names, None where it names none."""
+    beside = next((Place(page) for name, page in BESIDE_CENTRE.items() if at(name) in remedy), None)
+    if beside is not None:
+        return beside
     for name, (page, *lists, _words) in DOORS.items():
         if page == "Centre" and at(name) in remedy:
             return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
@@ -114,14 +126,17 @@ WHERE_ICONS = {
 }
 
 
-def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None) -> Detail:
-    """Everything on one unit's page, with the drawing of its loop and gas sides."""
+def unit_detail(
+    page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = None, steps: Sequence[NextStep] = ()
+) -> Detail:
+    """Everything on one unit's page, with the drawing of its loop and gas sides; steps: what is open, next first."""
     row = page.row
     return Detail(
         row.tag,
         f"{row.unit_type}, serial {said(row.serial, 'not known')}, {said(row.where_words, row.where.value)}",
         (fit_mark(row),),
         (
+            _steps(steps, row),
             lines_section("On hold because", row.reasons, "Nothing holds it."),
             _holds(row.tag, page.holds, zone),
             _now(page),
@@ -143,6 +158,44 @@ def unit_detail(page: UnitPage, zone: ZoneInfo, schematic: Schematic | None = No
             Onward("Gas side", "stock", Place("unit_gas", row.tag)),
             *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
         ),
+    )
+
+
+def place_of_step(step: NextStep, tag: str) -> Place | None:
+    """Where a step is done; a cell is fitted on the unit's own page."""
+    if step.work is Work.CARD:
+        return Place("turn_rounds", tag)
+    if step.work is Work.TICKET:
+        return Place("ticket_work", step.key)
+    if step.cell is not None:
+        return Place("orders") if step.cell.part is None else fit_place(step.cell)
+    return remedy_of(step.check, tag) if step.check is not None else None
+
+
+def next_place(shop: Shop, tag: str) -> tuple[Place, ...]:
+    """Where the next step on a unit is done: a place, then the form on it if there is one; its page where none is."""
+    step = first_step(shop, tag)
+    place = place_of_step(step, tag) if step is not None else None
+    unit = Place("units", tag)
+    return (unit, place) if place is not None and place.page == FIT else (place or unit,)
+
+
+def fit_place(cell: CellToReplace) -> Place:
+    """The place at which the proposed cell is fitted: its position and its serial."""
+    return Place(FIT, json.dumps([cell.position, cell.part]))
+
+
+def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
+    here = row.where not in (Where.OUT, Where.AWAY, Where.RETIRED)
+    return Table(
+        "Next steps",
+        ("", "What to do: Enter starts it", "Because"),
+        tuple(
+            Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag))
+            for number, step in enumerate(steps, start=1)
+        ),
+        "Nothing is left to do before it may go out." if here else f"It is not here: {row.where.value}.",
+        column=ACROSS,
     )
 
 

@@ -5,11 +5,12 @@ from collections.abc import Sequence
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.look.marks import ADVISE, STOP, mark_for
+from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.import_export.walk_round import WalkRound, walk_round
 from fleetbench.workshop.units import today
 from fleetbench.workshop.units.list import fit_words
 from fleetbench.workshop.units.today import BenchLine, ChooseLine, GoingLine, TodayPage
@@ -19,7 +20,7 @@ def list_page(context: PageContext) -> RecordPage:
     """The page of the day."""
 
     def load(_key: str) -> Detail:
-        return today_detail(today.today_page(context.shop))
+        return today_detail(today.today_page(context.shop), walk_round(context.shop))
 
     page = RecordPage(context.theme, context.background, load)
     page.key = "today"
@@ -27,8 +28,11 @@ def list_page(context: PageContext) -> RecordPage:
     return page
 
 
-def today_detail(page: TodayPage) -> Detail:
-    """The day as small tables; units that are out and on hold come first."""
+def today_detail(page: TodayPage, known: WalkRound | None = None) -> Detail:
+    """The day as small tables; units that are out and on hold come first.
+
+    known: how far the fleet is known, told where anything is not.
+    """
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
     courses = [line for line in page.blocked if line.kind == "course"]
@@ -50,6 +54,7 @@ def today_detail(page: TodayPage) -> Detail:
             _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
             _going("Back this week", page.back_this_week, "Nothing else is expected back within the week."),
             _runs_out(page.runs_out),
+            *([_not_known(known)] if known is not None and known.lines else []),
         ),
     )
 
@@ -185,6 +190,18 @@ def _units(title: str, lines: Sequence[BenchLine], empty: str) -> Table:
         ),
         empty,
         mark_column=1,
+    )
+
+
+def _not_known(known: WalkRound) -> Table:
+    """The answers that settle most, each leading to the walk-round."""
+    useful = known.most_useful
+    return Table(
+        f"{known.words}; what to look for first",
+        ("Unit", "Look for", "Place"),
+        tuple(Line((line.unit, line.look_for, line.place), UNKNOWN, Place("walk_round")) for line in useful),
+        mark_column=0,
+        column=ACROSS,
     )
 
 

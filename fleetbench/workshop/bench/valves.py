@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
-from fleetbench.calc.parts.condition import TEST_OF
+from fleetbench.calc.parts.condition import AFTER_OPENING, TEST_OF
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.readiness.judge import Freshness
 from fleetbench.records.bench.reads import BenchTestRecord, read_tests
@@ -16,20 +16,11 @@ from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.bench.offers import TestOffer, unit_offers
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.parts.conditions import BOTH_SUPPLIES, tests_of_slot
 from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
-
-ALSO_TESTED = {
-    "addition valve": ("opening pressure",),
-    "manual addition valve": ("opening pressure",),
-    "bailout valve": ("opening pressure",),
-}
-"""Tests that may be made besides; where they were made they count too."""
-
-BOTH_SUPPLIES = ("full", "low")
-"""An intermediate pressure is taken at a full and a low supply: common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -180,21 +171,8 @@ def _ends(kind: str, unit: str, offers: Iterable[TestOffer]) -> tuple[float | No
 
 
 def tests_of(seat: Seat, tests: Iterable[BenchTestRecord]) -> Iterator[BenchTestRecord]:
-    """The tests that speak of a slot: those of the part in it, or of the unit where no part was named.
-
-    A one-way valve test without a part speaks of the valve whose direction it names.
-    """
-    kinds = (TEST_OF[seat.slot.kind], *ALSO_TESTED.get(seat.slot.kind, ()))
-    for test in tests:
-        if test.kind not in kinds:
-            continue
-        if test.part_id is not None:
-            if seat.part is not None and test.part_id == seat.part.part_id:
-                yield test
-        elif test.kind != kinds[0]:
-            continue
-        elif test.kind != "one-way valve" or test.direction == "both" or (test.direction or "?") in seat.slot.name:
-            yield test
+    """The tests that speak of a slot: those of the part in it, or of the unit where no part was named."""
+    return tests_of_slot(seat.slot, seat.part.part_id if seat.part is not None else None, tests)
 
 
 @dataclass(frozen=True, slots=True)
@@ -233,7 +211,7 @@ class ValveBench:
         self, unit: UnitRecord, seat: Seat, tests: tuple[BenchTestRecord, ...]
     ) -> tuple[str, date | None, BenchTestRecord | None]:
         since = [seat.fitting.fitted_at] if seat.fitting is not None else []
-        if seat.slot.kind == "one-way valve" and (opened := self.readiness.loop_opened(unit.unit_id)) is not None:
+        if seat.slot.kind in AFTER_OPENING and (opened := self.readiness.loop_opened(unit.unit_id)) is not None:
             since.append(opened)
         standing = [test for test in tests if all(test.at >= each for each in since)]
         if not any(test.kind == TEST_OF[seat.slot.kind] for test in standing):

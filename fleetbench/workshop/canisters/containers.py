@@ -361,6 +361,47 @@ def absorbent_needs(
     return found
 
 
+@dataclass(frozen=True, slots=True)
+class AbsorbentThere:
+    """How many fills of a unit type there will be on a day; fills: None where its mass or grade is not known."""
+
+    fills: int | None
+    words: str
+
+
+def absorbent_there(
+    connection: Connection, types: Mapping[int, PartTypeRecord], unit_type_id: int, on: date, day: Day
+) -> AbsorbentThere:
+    """Fills that can be packed on a day to come, from what is there now, less what is expected to be packed before.
+
+    Only containers that may still be packed from on that day count.
+    """
+    canister = read_canister_types(connection).get(unit_type_id)
+    limits = read_limits(connection)
+    grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
+    mass = full_masses(limits).get(canister) if canister is not None else None
+    if canister is None or mass is None or canister not in grades:
+        return AbsorbentThere(None, "how much absorbent a fill takes is not recorded")
+    grade, hours = grades[canister], hours_by_grade(limits, grades)
+    of_grade = {key for key, each in types.items() if each.stocked_in == "kg" and (each.grade or "") == grade}
+    lasting = [
+        each.left_kg
+        for each in read_containers(connection)
+        if each.part_type_id in of_grade
+        and (until := usable_until(each, hours.get(grade), day)) is not None
+        and until >= on
+    ]
+    ahead = max(0, (on - day.today).days)
+    pace = sum(
+        need.kg_a_day for key, need in absorbent_needs(connection, types, day, max(1, ahead)).items() if key in of_grade
+    )
+    left = max(0.0, sum(lasting) - pace * ahead)
+    fills = int(left / (mass / 1000) + 1e-9)
+    return AbsorbentThere(
+        fills, f"absorbent for {fills} fills of {mass / 1000:g} kg on {on}, {left:.1f} kg left by then"
+    )
+
+
 class _Pace:
     """Kilograms a day: the highest of what is booked, the last 90 days, and the 90 days to come as they were last year.
 

@@ -272,6 +272,8 @@ def run_words(run: RunRecord, loop_minutes: float) -> str:
     said.append(f"{run.deepest_m:g} m" if run.deepest_m is not None else "depth not known")
     if run.co2_l_min is not None:
         said.append(f"{run.co2_l_min:g} L/min carbon dioxide")
+    if run.note:
+        said.append(run.note)
     return ", ".join(said)
 
 

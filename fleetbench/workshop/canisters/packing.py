@@ -30,6 +30,7 @@ from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.lookups import diver_of_line
 from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.tables import Part, PartType
@@ -428,20 +429,20 @@ def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[Containe
 def _hire_choices(session: OpenSession, unit_id: int) -> tuple[HireChoice, ...]:
     choices = []
     for promise in read_promises(session.connection(), (unit_id,)):
-        diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
+        diver = diver_of_line(session, *line_of(session, promise.line_id))
         name = name_of(session, diver) if diver is not None else "diver not recorded"
         choices.append(HireChoice(promise.line_id, promise.code, diver, name, promise.starts_on, promise.ends_on))
     return tuple(choices)
 
 
 def _for_whom(act: Act, diver_id: int | None, line_id: int | None) -> tuple[int | None, int | None]:
-    """Diver and hire of a fill; a hire says whose it is where nobody else is named."""
+    """Diver and hire of a fill; a hire says whose it is where only one can be meant."""
     if line_id is None:
         return diver_id, None
     line, booking = line_of(act.session, line_id)
     if line.received_at is not None or booking.cancelled_at is not None:
         raise Refused(f"hire {booking.code}: is over; choose another, or nobody yet")
-    theirs = line.diver_id if line.diver_id is not None else booking.renter_id
+    theirs = diver_of_line(act.session, line, booking)
     if diver_id is not None and theirs is not None and diver_id != theirs:
         raise Refused(f"diver: hire {booking.code} is another diver's; choose diver and hire that belong together")
     return (diver_id if diver_id is not None else theirs), line.id

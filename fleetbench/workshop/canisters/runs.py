@@ -6,7 +6,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
-from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
 from fleetbench.records.core.act import Act
@@ -91,8 +91,13 @@ def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | 
         return note_run(act, part, fill_of(act, part, fill_id), entry).id
 
 
-def note_run(act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: int | None = None) -> Run:
-    """A run written within an act that is under way, such as a hand-back; Refused as `log_run` says."""
+def note_run(
+    act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: int | None = None, planned_m: float | None = None
+) -> Run:
+    """A run written within an act that is under way, such as a hand-back; Refused as `log_run` says.
+
+    planned_m: the depth that its booking planned, against which the deepest was held as it was entered.
+    """
     checked(entry)
     line = entry.line_id if entry.line_id is not None else fill.booking_unit_id
     others = [run for run in runs_that_count(act.session, fill.id) if run.id != instead_of]
@@ -126,6 +131,14 @@ def note_run(act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: i
             co2_l_min=entry.co2_l_min,
             seen_at_6m_bar=entry.seen_at_6m_bar,
             ended_by=ended_by,
+            note=run_remark(
+                minutes=entry.minutes,
+                dives=entry.dives,
+                deepest_m=entry.deepest_m,
+                coldest_c=entry.coldest_c,
+                seen_at_6m_bar=entry.seen_at_6m_bar,
+                planned_m=planned_m,
+            ),
         )
     )
 

@@ -59,15 +59,19 @@ class Shop:
     def acting(self, name: str, subject: str) -> Iterator[Act]:
         """One act in one transaction with one journal entry; Refused where the person's role does not allow it.
 
-        Where nobody is at the bench the program itself acts, such as an import from the command line.
+        Where nobody is at the bench the program itself acts, such as an import from the command line. A wrong PIN is
+        counted before the act lets another one in, so that no two tries at once are looked at under one count.
         """
-        try:
-            with acting(self.database, self.clock, self.person_id, name, subject) as act:
+        with acting(self.database, self.clock, self.person_id, name, subject) as act:
+            act.mark()
+            try:
                 require(act, name, attended=self.attended)
                 yield act
-        except WrongPin as wrong:
-            count_wrong(self.database, wrong.person_id, self.clock())
-            raise
+            except WrongPin as wrong:
+                act.back_to_mark()
+                count_wrong(act.session, wrong.person_id, act.at)
+                act.session.commit()
+                raise
 
     @contextmanager
     def trying(self, name: str, subject: str) -> Iterator[Act]:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.core.plausible import analysis_remark
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
@@ -106,8 +107,14 @@ def _analyse(
     row.analyser_id, row.uncertainty = entry.analyser_id, tool.uncertainty if tool is not None else None
     row.person_id, row.by_diver = entry.person_id or act.person_id, entry.by_diver
     row.signed = _signed(act, entry)
+    state = states[part.id]
+    row.note = analysis_remark(
+        pure=state.facts.role == GasRole.OXYGEN, oxygen=entry.oxygen_percent, helium=entry.helium_percent,
+        asked_oxygen=100.0 * state.asked.oxygen if state.asked is not None else None,
+        asked_helium=100.0 * state.asked.helium if state.asked is not None else None,
+    )  # fmt: skip
     key = act.add(row).id
-    found = [*_against_gas(states[part.id], entry, gas, limits), *_against_tool(tool, day.today)]
+    found = [*_against_gas(state, entry, gas, limits), *_against_tool(tool, day.today)]
     return AnalysisAnswer(key, part.id, name, tuple(found))
 
 

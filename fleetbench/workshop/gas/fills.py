@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE
+from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE, kept_figures
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
@@ -119,7 +119,8 @@ def record_fills(
         ]
         if refusals:
             raise Refused("; ".join(refusals))
-        return tuple(act.add(_fill_row(entry, moment, shop.person_id)).id for entry in entries)
+        rows = [_fill_row(entry, moment, shop.person_id, found) for entry, found in zip(entries, against, strict=True)]
+        return tuple(act.add(row).id for row in rows)
 
 
 def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool = False, reason: str = "typing") -> int:
@@ -139,7 +140,7 @@ def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool 
         told = (*found.stops, *(() if confirmed else found.asks))
         if told:
             raise Refused("; ".join(f"{each.field}: {each.words}; {each.remedy}" for each in told))
-        row = _fill_row(entry, earlier.at, shop.person_id)
+        row = _fill_row(entry, earlier.at, shop.person_id, found)
         row.supersedes_id, row.supersedes_reason = fill_id, required("reason", reason)[:120]
         return act.add(row).id
 
@@ -231,11 +232,14 @@ def _filled_at(at: datetime | None, now: datetime) -> datetime:
     return at
 
 
-def _fill_row(entry: FillEntry, at: datetime, person_id: int | None) -> CylinderFill:
+def _fill_row(entry: FillEntry, at: datetime, person_id: int | None, found: EntryFindings) -> CylinderFill:
+    kept = [f"kept although {each.words}" for each in found.asks]
+    unusual = kept_figures((CYLINDER_TEMPERATURE, entry.temperature_c, None, None))
     return CylinderFill(
         part_id=entry.part_id, at=at, oxygen_asked=entry.oxygen_percent, helium_asked=entry.helium_percent,
         start_bar=entry.start_bar, end_bar=entry.end_bar, person_id=person_id, batch=_short(entry.batch),
         machine=_short(entry.machine), temperature_c=entry.temperature_c, oxygen_compatible=entry.oxygen_compatible,
+        note="; ".join(filter(None, (*kept, unusual)))[:300] or None,
     )  # fmt: skip
 
 

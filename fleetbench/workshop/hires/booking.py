@@ -1,6 +1,6 @@
 """Bookings at the desk: what stands in the way, book, move, put a unit on, and move up the waiting list."""
 
-from collections.abc import Sequence
+from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -47,6 +47,7 @@ WHEN_FULL = ("refuse", "wait")
 LONGEST_DAYS = 366
 OTHER_DAYS = "choose other days, other or fewer units, or the waiting list"
 OR_A_MANAGER = f"{OTHER_DAYS}; or a manager books it with a reason"
+LONGEST_TERMS = 400
 COURSE_SPARES = 1
 """A course takes a spare unit along; common practice, no published source."""
 
@@ -61,7 +62,7 @@ class BookingEntry:
     diluent wished for, in percent. when_full: `refuse`, or `wait` for the waiting list. harnesses, last_dives: size and
     last dive on the type as each diver states them, in the divers' order, empty or None where it is not said.
     altitude_m: height of the water where it is dived. unfit: a manager's decision to book what is not fit. way: how
-    the units leave, which is kept with each unit; empty is the usual way.
+    the units leave, which is kept with each unit; empty is the usual way. price_terms: in the centre's own words.
     """
 
     kind: str
@@ -86,6 +87,7 @@ class BookingEntry:
     altitude_m: float | None = None
     unfit: BookUnfit | None = None
     way: str = ""
+    price_terms: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -183,6 +185,10 @@ class Promises:
     def of_type(self, unit_type_id: int) -> dict[str, Sequence[Span]]:
         """The promises of each unit of a type."""
         return {tag: self.taken[tag] for tag, each in self.units.items() if each.unit_type_id == unit_type_id}
+
+    def wants_of(self, unit_type_id: int) -> tuple[Want, ...]:
+        """The promises of a type without a chosen unit, those that wait left out."""
+        return tuple(self._wants.get(unit_type_id, ()))
 
     def in_the_way(self, tag: str, wanted: Span) -> tuple[str, ...]:
         """What stands in the way of a unit for these days, in words; empty where nothing does."""
@@ -310,61 +316,68 @@ def book(shop: Shop, entry: BookingEntry) -> Booked:
     What is free but not fit is booked only by a manager's decision, which is written on the units.
     """
     require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    span = checked_days(entry.first, entry.last, today)
     with shop.acting("book", f"{entry.kind} {entry.first}") as act:
-        checked(act, entry)
-        kind = unit_type_by_code(act.session, entry.unit_type)
-        units = [unit_by_tag(act.session, tag) for tag in dict.fromkeys(entry.units)]
-        wanted = units_wanted(entry)
-        faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
-                  if each.unit_type_id != kind.id]  # fmt: skip
-        if faults:
-            raise Refused("; ".join(faults))
-        named = [each.tag for each in units]
-        promises = Promises(act.session, today, day=day, way=entry.way)
-        refused, unfit, count = promises.against(kind.id, replace(span, name="this"), wanted, named)
-        reasons = refused or ((unfit,) if unfit and entry.unfit is None else ())
-        if reasons and entry.when_full == "refuse":
-            raise Refused(f"{'; '.join(reasons)}; {OTHER_DAYS if refused else OR_A_MANAGER}")
-        if entry.way and leaving_way(entry.way) is not USUAL_WAY and (reasons or not units):
-            raise Refused(f"leaves as: {entry.way} is kept with each unit; name the units, or choose {USUAL_WAY}")
-        booking = act.add(
-            Booking(
-                kind=entry.kind,
-                code=next_booking_code(act.session, LETTERS[entry.kind], entry.first.year),
-                unit_type_id=kind.id,
-                starts_on=entry.first,
-                ends_on=entry.last,
-                units_wanted=wanted,
-                renter_id=entry.renter_id,
-                instructor_id=entry.instructor_id,
-                planned_minutes=entry.planned_minutes,
-                planned_depth_m=entry.planned_depth_m,
-                planned_water_c=entry.planned_water_c,
-            )
+        return book_within(act, entry, day_of(shop))
+
+
+def book_within(act: Act, entry: BookingEntry, day: Day, *, cured: Collection[str] = ()) -> Booked:
+    """What was booked within an act under way; as `book`. cured: units that bench work of this act will make fit."""
+    today = day.today
+    span = checked_days(entry.first, entry.last, today)
+    checked(act, entry)
+    kind = unit_type_by_code(act.session, entry.unit_type)
+    units = [unit_by_tag(act.session, tag) for tag in dict.fromkeys(entry.units)]
+    wanted = units_wanted(entry)
+    faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
+              if each.unit_type_id != kind.id]  # fmt: skip
+    if faults:
+        raise Refused("; ".join(faults))
+    named = [each.tag for each in units]
+    promises = Promises(act.session, today, day=day, way=entry.way)
+    if promises.fit is not None:
+        promises.fit.cured = frozenset(cured)
+    refused, unfit, count = promises.against(kind.id, replace(span, name="this"), wanted, named)
+    reasons = refused or ((unfit,) if unfit and entry.unfit is None else ())
+    if reasons and entry.when_full == "refuse":
+        raise Refused(f"{'; '.join(reasons)}; {OTHER_DAYS if refused else OR_A_MANAGER}")
+    if entry.way and leaving_way(entry.way) is not USUAL_WAY and (reasons or not units):
+        raise Refused(f"leaves as: {entry.way} is kept with each unit; name the units, or choose {USUAL_WAY}")
+    booking = act.add(
+        Booking(
+            kind=entry.kind,
+            code=next_booking_code(act.session, LETTERS[entry.kind], entry.first.year),
+            unit_type_id=kind.id,
+            starts_on=entry.first,
+            ends_on=entry.last,
+            units_wanted=wanted,
+            renter_id=entry.renter_id,
+            instructor_id=entry.instructor_id,
+            planned_minutes=entry.planned_minutes,
+            planned_depth_m=entry.planned_depth_m,
+            planned_water_c=entry.planned_water_c,
         )
-        waits = act.at if reasons else None
-        act.add(
-            BookingTerms(
-                booking_id=booking.id, spares=spares(entry), waiting_since=waits, bailout=entry.bailout,
-                diluent_oxygen=entry.diluent_oxygen, diluent_helium=entry.diluent_helium,
-                altitude_m=entry.altitude_m,
-            )
-        )  # fmt: skip
-        divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
-        everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
-        for place_, person in enumerate((each for each in everybody if each is not None), 1):
-            harness, dived = stated(entry, place_)
-            act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
-                                 last_dive_on=dived))  # fmt: skip
-        if reasons:
-            return Booked(booking.id, booking.code, (), True, "; ".join(reasons))
-        for unit in units:
-            _put_on(act, booking, unit, entry.way or None)
-        if unfit and entry.unfit is not None:
-            _note_unfit(act, booking, promises, count, named, entry.unfit)
-        return Booked(booking.id, booking.code, tuple(named), False, unfit=unfit)
+    )
+    waits = act.at if reasons else None
+    act.add(
+        BookingTerms(
+            booking_id=booking.id, spares=spares(entry), waiting_since=waits, bailout=entry.bailout,
+            diluent_oxygen=entry.diluent_oxygen, diluent_helium=entry.diluent_helium,
+            altitude_m=entry.altitude_m, price_terms=price_terms(entry),
+        )
+    )  # fmt: skip
+    divers = entry.divers or ((entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ())
+    everybody = (*divers, entry.instructor_id) if entry.kind == "course" else divers
+    for place_, person in enumerate((each for each in everybody if each is not None), 1):
+        harness, dived = stated(entry, place_)
+        act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
+                             last_dive_on=dived))  # fmt: skip
+    if reasons:
+        return Booked(booking.id, booking.code, (), True, "; ".join(reasons))
+    for unit in units:
+        _put_on(act, booking, unit, entry.way or None)
+    if unfit and entry.unfit is not None:
+        _note_unfit(act, booking, promises, count, named, entry.unfit)
+    return Booked(booking.id, booking.code, tuple(named), False, unfit=unfit)
 
 
 def _note_unfit(
@@ -594,6 +607,14 @@ def stated(entry: BookingEntry, place_: int) -> tuple[str | None, date | None]:
     """Harness size and last dive of the diver at a place from 1 on, as stated."""
     harness = entry.harnesses[place_ - 1].strip()[:20] if place_ <= len(entry.harnesses) else ""
     return harness or None, entry.last_dives[place_ - 1] if place_ <= len(entry.last_dives) else None
+
+
+def price_terms(entry: BookingEntry) -> str | None:
+    """Price terms as they are kept; Refused where they are too long."""
+    said = entry.price_terms.strip()
+    if len(said) > LONGEST_TERMS:
+        raise Refused(f"price terms: have {len(said)} letters; shorten them to {LONGEST_TERMS}")
+    return said or None
 
 
 def spares(entry: BookingEntry) -> int:

@@ -28,6 +28,7 @@ from fleetbench.workshop.hires.booking import (
     is_waiting,
     lines_still_out,
     open_booking,
+    price_terms,
     promised_within,
     spares,
     stated,
@@ -55,7 +56,8 @@ def entry_of(shop: Shop, code: str) -> tuple[BookingEntry, dict[int, str]]:
         terms, divers = terms_of(session, booking.id), diver_rows_of(session, booking.id)
         kind = session.get(UnitType, booking.unit_type_id)
         units = [session.get(Unit, each.unit_id) for each in lines_of(session, booking.id)]
-        students = [each for each in divers if booking.kind != "course" or each.person_id != booking.instructor_id]
+        teaches = [each for each in divers if booking.kind == "course" and each.person_id == booking.instructor_id]
+        students = [each for each in divers if each not in teaches]
         entry = BookingEntry(
             kind=booking.kind,
             unit_type=kind.code if kind is not None else "",
@@ -73,9 +75,11 @@ def entry_of(shop: Shop, code: str) -> tuple[BookingEntry, dict[int, str]]:
             bailout=terms.bailout if terms is not None else None,
             diluent_oxygen=terms.diluent_oxygen if terms is not None else None,
             diluent_helium=terms.diluent_helium if terms is not None else None,
-            harnesses=tuple(each.harness or "" for each in students),
-            last_dives=tuple(each.last_dive_on for each in students),
+            # The instructor dives too, and states both after the students.
+            harnesses=tuple(each.harness or "" for each in (*students, *teaches)),
+            last_dives=tuple(each.last_dive_on for each in (*students, *teaches)),
             altitude_m=terms.altitude_m if terms is not None else None,
+            price_terms=(terms.price_terms or "") if terms is not None else "",
         )
         named = [each for each in (booking.renter_id, booking.instructor_id, *entry.divers) if each is not None]
         people = [session.get(Person, each) for each in named]
@@ -132,6 +136,7 @@ def _new_terms(act: Act, booking: Booking, entry: BookingEntry, wanted: int) -> 
         "spares": ("spare units", spares(entry)), "bailout": ("bailout", entry.bailout),
         "diluent_oxygen": ("diluent", entry.diluent_oxygen), "diluent_helium": ("diluent", entry.diluent_helium),
         "altitude_m": ("altitude of the dive site", entry.altitude_m),
+        "price_terms": ("price terms", price_terms(entry)),
     }  # fmt: skip
     changed: list[str] = []
     for row, fields in ((booking, names), (terms_of(act.session, booking.id), of_terms)):

@@ -7,8 +7,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
-from fleetbench.calc.readiness.judge import Assessment, Check, Fitness
+from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, judged
+from fleetbench.calc.readiness.limits import Asked, CheckFinding
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import read_promises, read_wanted
@@ -20,7 +22,7 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
-from fleetbench.workshop.units.fleet import Fleet
+from fleetbench.workshop.units.fleet import Fleet, Seat
 
 BOOKED_UNFIT = "booked unfit"
 """How a manager's booking of a unit that is not fit is named among the acceptances; no check has this name."""
@@ -45,6 +47,8 @@ class FitUnits:
         self._readiness = Readiness(Fleet(read_fleet(connection), day))
         self._units = {each.tag: each for each in self._readiness.fleet.records.units}
         self._today, self._booking_id, self._way = day.today, booking_id, leaving_way(way)
+        self.cured: frozenset[str] = frozenset()
+        """Units that planned bench work makes fit in time."""
         self._known: dict[tuple[str, Span], Assessment] = {}
 
     def answer(self, tag: str, span: Span) -> Assessment:
@@ -65,7 +69,32 @@ class FitUnits:
 
     def fits(self, tag: str, span: Span) -> bool:
         """Whether the unit may be counted on."""
-        return tag in self._units and self.answer(tag, span).fitness is not Fitness.UNFIT
+        return tag in self._units and (tag in self.cured or self.answer(tag, span).fitness is not Fitness.UNFIT)
+
+    def faults(self, tag: str, span: Span) -> tuple[tuple[str, CheckFinding], ...]:
+        """What stops a unit on these days that no ordinary turn-round or hand-over clears: each check's findings."""
+        answer = self.answer(tag, span)
+        unit = self._units[tag]
+        facts = self._readiness.facts(unit, Question(*answer.span, answer.kind))
+        asked = Asked(self._today, *answer.span, at_act=False, zone=facts.zone)
+        limits, stopped = self._readiness.fresh.of(unit.unit_type_id), {each.check for each in answer.unfit}
+        return tuple(
+            (row.check, finding)
+            for row in CHECKS
+            if row.check in stopped
+            for finding in judged(row, facts, asked, limits) or ()
+            if finding.result is Result.STOP and not finding.ordinary and finding.to_do_minutes is None
+        )
+
+    def seats(self, tag: str) -> tuple[Seat, ...]:
+        """Every slot of a unit."""
+        return self._readiness.fleet.seats(self._units[tag].unit_id)
+
+    def dries(self, tag: str) -> bool:
+        """Whether its loop was disinfected and hangs to dry."""
+        unit = self._units[tag]
+        fact = self._readiness.turn_side.disinfection(unit, self._readiness.fleet.day.now)
+        return fact is not None and fact.disinfected_at is not None and fact.dry is not True
 
     def why_unfit(self, tag: str, span: Span) -> tuple[str, bool]:
         """Why a unit may not be counted on, a manual hold first and in full, and whether it is on one."""

@@ -129,7 +129,7 @@ def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> Hande
     if hand_back_of(act.session, line.id) is not None:
         raise Refused(f"unit {unit.tag}: the details of {booking.code} are noted already; correct a run in Canisters")
     minutes, dives = _totals(unit, entry)
-    logged = _log_runs(act, unit, line, entry)
+    logged = _log_runs(act, unit, line, entry, booking.planned_depth_m)
     act.change(line, loop_minutes=minutes, dives=dives)
     missing = entry.missing.strip()
     _count_back(act, line, missing)
@@ -173,7 +173,7 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
     return minutes, dives
 
 
-def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> float:
+def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry, planned_m: float | None) -> float:
     """Minutes that went into the ledger; of a run without a start it is kept between which moments it was.
 
     A student of a kit packs fills that nobody here recorded: such a run counts for the unit's parts and for no fill.
@@ -209,6 +209,7 @@ def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry) -> 
                     unit=unit.tag,
                     seen_at_6m_bar=run.seen_at_6m_bar,
                 ),
+                planned_m=planned_m,
             )
         except Refused as refusal:
             raise Refused(f"unit {unit.tag}: {refusal}") from None

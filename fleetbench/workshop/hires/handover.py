@@ -7,10 +7,9 @@ What goes along with every unit of a type, and what went along and came back wit
 Hand-over sheets signed, on paper or drawn: that one was signed is kept for good, its drawing can be erased.
 """
 
-import hashlib
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, timedelta
 
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
@@ -22,12 +21,11 @@ from fleetbench.records.hires.lookups import (
     active_people,
     booking_by_code,
     canister_in,
-    drawings_of,
+    diver_of_line,
     line_out,
     lines_of,
     read_acceptances,
     read_counts,
-    signatures_on,
     unit_type_by_code,
 )
 from fleetbench.records.hires.reads import read_booking, read_lines
@@ -38,8 +36,6 @@ from fleetbench.records.hires.tables import (
     Booking,
     BookingUnit,
     HandOver,
-    SheetSignature,
-    SignatureDrawing,
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_accessories
@@ -53,7 +49,6 @@ from fleetbench.workshop.core.workplace import (
     day_of,
     figure,
     figure_or_none,
-    one_word,
     require_person,
     required,
 )
@@ -325,9 +320,7 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
     line = mine[0] if mine else put_on_within(act, booking, unit, day.today)
     if each.diver_id is not None and each.diver_id not in active_people(act.session, [each.diver_id]):
         raise Refused(f"unit {unit.tag}: its diver is not recorded or no longer active; choose from the list")
-    diver = each.diver_id if each.diver_id is not None else line.diver_id
-    if diver is None and booking.kind == "hire":
-        diver = booking.renter_id
+    diver = each.diver_id if each.diver_id is not None else diver_of_line(act.session, line, booking)
     if diver != line.diver_id:
         # Who dives it decides which qualification is asked for, so it stands before the checks are made.
         act.change(line, diver_id=diver)
@@ -371,94 +364,3 @@ def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: 
             raise Refused(f"unit {unit.tag}: {listed.name} does not belong to its type; count what is on its list")
         figure(listed.name, count, 0, 100, "enter how many go along")
         act.add(AccessoryCount(booking_unit_id=line.id, accessory_id=accessory, sent=count, back=None))
-
-
-PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
-WIDE, HIGH = 1000, 300
-"""The box in which a signature is drawn, in its own steps; a page scales it."""
-
-MOST_POINTS = 4000
-LEAST_POINTS = 4
-
-Stroke = tuple[tuple[int, int], ...]
-
-
-@dataclass(frozen=True, slots=True)
-class Signed:
-    """One signature under a sheet; strokes are empty for paper and for a drawing that was erased."""
-
-    party: str
-    how: str
-    at: datetime
-    strokes: tuple[Stroke, ...] = ()
-    of_other_days: bool = False
-
-
-def sign_sheet(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
-    """The key of the signature under the sheet of one unit on a booking; without strokes it was signed on paper.
-
-    party: `diver` or `centre`. A newer signature of the same party stands above an older one, which stays on record.
-    Raises Refused for a drawing that is no signature, and for a unit that has not left on the booking.
-    """
-    person = require_person(shop)
-    one_word("party", party, PARTIES)
-    drawn = as_text(strokes) if strokes else None
-    with shop.acting("sign sheet", f"unit {tag}") as act:
-        booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
-        line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
-        if line is None:
-            raise NotFound(f"unit {unit.tag}: is not on booking {booking.code}; choose one of its units")
-        if line.out_at is None:
-            raise Refused(f"unit {unit.tag}: has not left yet; hand it over first, then sign its sheet")
-        row = act.add(
-            SheetSignature(
-                booking_unit_id=line.id,
-                party=party,
-                how="drawn" if drawn else "paper",
-                at=act.at,
-                person_id=person,
-                digest=digest_of(drawn) if drawn else None,
-            )
-        )
-        if drawn:
-            act.add(SignatureDrawing(sheet_signature_id=row.id, strokes=drawn))
-        return row.id
-
-
-def signatures(shop: Shop, line_id: int) -> tuple[Signed, ...]:
-    """The signatures that stand under the sheet of a booking's line, the diver's first; two statements.
-
-    A drawing that no longer matches what was signed is left out, as if it were erased.
-    """
-    with shop.database.reading() as connection:
-        rows = signatures_on(connection, line_id)
-        drawings = drawings_of(connection, [key for key, *_ in rows])
-    last: dict[str, Signed] = {}
-    for key, party, how, at, digest in rows:
-        text = drawings.get(key, "")
-        last[party] = Signed(party, how, at, as_strokes(text) if text and digest_of(text) == digest else ())
-    return tuple(last[party] for party in PARTIES if party in last)
-
-
-def as_text(strokes: tuple[Stroke, ...]) -> str:
-    """Strokes as they are kept: points `x,y` with blanks between, strokes with semicolons; Refused for no signature."""
-    points = sum(map(len, strokes))
-    if points < LEAST_POINTS:
-        raise Refused("signature: is hardly more than a dot; sign again, or sign on paper")
-    if points > MOST_POINTS:
-        raise Refused("signature: has too many strokes; clear it and sign again")
-    if any(not (0 <= x <= WIDE and 0 <= y <= HIGH) for stroke in strokes for x, y in stroke):
-        raise Refused("signature: leaves its box; clear it and sign again")
-    return ";".join(" ".join(f"{x},{y}" for x, y in stroke) for stroke in strokes if stroke)
-
-
-def as_strokes(text: str) -> tuple[Stroke, ...]:
-    """The strokes that `as_text` wrote."""
-    return tuple(
-        tuple((int(x), int(y)) for x, y in (point.split(",") for point in stroke.split())) for stroke in text.split(";")
-    )
-
-
-def digest_of(text: str) -> str:
-    """SHA-256 of a drawing as it is kept, in hexadecimal."""
-    return hashlib.sha256(text.encode()).hexdigest()

@@ -11,7 +11,7 @@ from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import SettingRecord, read_conditions, read_settings, read_shown
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.gas.reads import FilledCylinder, read_cylinders
-from fleetbench.records.hires.lookups import hand_over_of
+from fleetbench.records.hires.lookups import KeptPage, hand_over_of, signed_pages_on
 from fleetbench.records.hires.reads import (
     BookedUnit,
     BookingRecord,
@@ -29,7 +29,8 @@ from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_by_calibration, shown_by_cell
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.state import GasDepths
-from fleetbench.workshop.hires.handover import AccessoryLine, Signed, accessories_for, counted_along, signatures
+from fleetbench.workshop.hires.handover import AccessoryLine, accessories_for, counted_along
+from fleetbench.workshop.hires.signing import Signed, signatures
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.lives import item_of
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way
@@ -115,7 +116,9 @@ class HandoverFacts:
     """Everything the hand-over sheet states; what is None was not recorded, and the sheet says so.
 
     out_at: when the unit left, None while it has not. spare: on a course, without a diver. fill_against: why the fill
-    that stands in the canister is not for this diver, empty where nothing is against it.
+    that stands in the canister is not for this diver, empty where nothing is against it. language: of the diver, by its
+    code; back_by: the hour of return, as 17:00. signed_page: the page as it was signed last, where it is of these days;
+    signed_before: when any page was signed.
     """
 
     centre: str
@@ -164,6 +167,11 @@ class HandoverFacts:
     out_at: datetime | None = None
     spare: bool = False
     fill_against: str = ""
+    language: str | None = None
+    back_by: str | None = None
+    emergency_telephone: str | None = None
+    signed_page: KeptPage | None = None
+    signed_before: datetime | None = None
 
 
 def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
@@ -274,8 +282,13 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | N
             )
         moved = last_act_about(session, "move booking", f"booking {facts.booking}")
     signed = signatures(shop, line.line_id)
+    with shop.database.reading() as connection:
+        pages = signed_pages_on(connection, [line.line_id])
+    kept = pages[-1] if pages else None
     return replace(
         facts,
+        signed_page=kept if kept is not None and (moved is None or kept.at >= moved) else None,
+        signed_before=kept.at if kept is not None else None,
         signatures=tuple(replace(each, of_other_days=moved is not None and each.at < moved) for each in signed),
     )
 
@@ -346,6 +359,9 @@ class _Sheet:
             booking_kind=booking.kind if booking else None,
             renter=fleet.name(booking.renter_id) if booking else None,
             diver=fleet.name(line.diver_id) if line else None,
+            language=booking.language if booking else None,
+            back_by=booking.back_by if booking else None,
+            emergency_telephone=centre.emergency_telephone if centre else None,
             starts_on=booking.starts_on if booking else None,
             ends_on=booking.ends_on if booking else None,
             hand_over=str(self.kind()),

@@ -36,6 +36,7 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
+from fleetbench.workshop.hires.bench_day import bench_minutes
 from fleetbench.workshop.hires.booking import Promises, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
@@ -47,12 +48,6 @@ HORIZON = 60
 BENCH_HOURS = "bench hours a day"
 HOURS_A_DAY = 6.0
 PRACTICE = "common practice, no published source"
-
-MINUTES: dict[str, float] = {
-    "turn-round": 60.0, "ticket": 60.0, "task": 20.0, "replace": 20.0, "service": 60.0, "oxygen clean": 30.0,
-    "other": 15.0,
-}  # fmt: skip
-"""Hands' minutes of each kind of work, where the centre says no other by a limit called `bench minutes: KIND`."""
 
 RENEWED = frozenset(("workshop calibration", "one-way valve", "loop positive", "loop negative", "calibration"))
 """Due items that every turn-round renews."""
@@ -132,6 +127,7 @@ class Gathered:
     hours: float
     source: str
     leads: Mapping[str, int]
+    minutes: Mapping[str, float]
 
 
 def make_plan(
@@ -166,8 +162,7 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
         for task in read_open_tasks(connection):
             tasks[names.get(task.unit_id, "")] += 1
     own = {each.name: each for each in limits if each.unit_type_id is None and each.part_type_id is None}
-    said = {name.removeprefix("bench minutes: "): each.amount for name, each in own.items()}
-    minutes = {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
+    minutes = bench_minutes(limits)
     hours_row = own.get(BENCH_HOURS)
     hours = bench_hours if bench_hours is not None else hours_row.amount if hours_row is not None else HOURS_A_DAY
     source = "as entered here" if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
@@ -177,8 +172,8 @@ def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
     bench = maker.bench(hours, bookings)
     parts = _parts(units, types, pieces, days)
     facts = PlanFacts(units, bookings, bench, parts)
-    leads = {each.name: _lead(each) for each in types.values()}
-    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads)
+    leads = {each.name: lead_days(each) for each in types.values()}
+    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, minutes)
 
 
 class _Maker:
@@ -303,7 +298,8 @@ def _by_hand(band: Strip) -> bool:
     return band.why.startswith(NOT_FOR_THE_BENCH)
 
 
-def _lead(kind: PartTypeRecord) -> int:
+def lead_days(kind: PartTypeRecord) -> int:
+    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
     return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
 
 
@@ -321,7 +317,7 @@ def _parts(
             continue
         there = len(pieces.get(key, ()))
         arrivals = [there] + [0] * (days - 1)
-        lead = max(1, _lead(kind_row))
+        lead = max(1, lead_days(kind_row))
         if lead < days and asked[kind_row.name] > there:
             arrivals[lead] += asked[kind_row.name] - there
         found[kind_row.name] = tuple(arrivals)

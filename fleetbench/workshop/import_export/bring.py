@@ -10,24 +10,19 @@ from datetime import datetime
 from enum import StrEnum
 
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.people.reads import private_of
-from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.assemble import TOKEN, assemble
 from fleetbench.workshop.import_export.checks import check
-from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Fault
 from fleetbench.workshop.import_export.import_folder import PreparedImport, refuse_stranger, write_prepared
 from fleetbench.workshop.import_export.import_plan import ImportPlan
 from fleetbench.workshop.import_export.known import Known
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
-from fleetbench.workshop.import_export.values import Change, Site
-from fleetbench.workshop.parts.lives import refresh_lives
+from fleetbench.workshop.import_export.values import Change, Corrects, Site
 
 MOST_ROUNDS = 12
 """How often rows may be set aside for the faults of others before it is given up."""
@@ -64,12 +59,12 @@ class Examined:
 
 @dataclass(frozen=True, slots=True)
 class Brought:
-    """What was written: new rows of every kind, rows of the table by state, and how many lives end otherwise now."""
+    """What was written: new rows of every kind, rows of the table by state, corrections, and what they moved."""
 
     examined: Examined
     written: int = 0
     corrected: int = 0
-    lives: int = 0
+    said: tuple[str, ...] = ()
 
 
 @dataclass(slots=True)
@@ -95,33 +90,36 @@ def bring(
     answers: Answers,
     *,
     name: str,
-    accept: bool = True,
+    correct: Corrects | None = None,
     pin: str = "",
     told: Told = None,
+    trial: bool = False,
 ) -> Brought:
     """Write what can be read in one act, and leave the other rows to finish.
 
-    accept: also what is recorded otherwise, as the file states it. name: of the file, for the journal. pin: of
-    the manager who brings it, once anybody is recorded.
+    correct: writes what is recorded otherwise as the file states it; nothing of it is written without. name: of the
+    file, for the journal. pin: of the manager who brings it, once anybody is recorded. trial: under the same rules, and
+    nothing of it stays.
     """
     site, now = Site(shop.zone()), shop.clock()
     read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.1))
     with shop.database.reading() as connection:
         planned = _plan(connection, table, layout, read, site, now, _part(told, 0.1, 0.5))
-    changes = planned.plan.changes if accept else []
+    changes = planned.plan.changes if correct is not None else []
     if not changes and not any(sheet.new for sheet in planned.plan.plans.values()):
         return Brought(_examined(planned))
-    with shop.acting("import", name[:120]) as act:
-        refuse_stranger(act, pin)
+    with shop.trying("import", name[:120]) if trial else shop.acting("import", name[:120]) as act:
+        if not trial:
+            refuse_stranger(act, pin)
         connection = act.session.connection()
         if head_of(connection) != planned.head:
             planned = _plan(connection, table, layout, read, site, now, None)
-            changes = planned.plan.changes if accept else []
+            changes = planned.plan.changes if correct is not None else []
         examined = _examined(planned)
         _unname(planned.plan)
         written = write_prepared(act, PreparedImport(planned.plan, {}, planned.head), _part(told, 0.5, 0.95), name)
-        lives = _correct(act, planned.plan, changes, name)
-    return Brought(examined, written, len(changes), lives)
+        said = correct(act, changes) if correct is not None and changes else ()
+    return Brought(examined, written, len(changes), said)
 
 
 def _plan(
@@ -185,27 +183,6 @@ def _unname(plan: ImportPlan) -> None:
         for row in sheet.new:
             if str(row.get("ref") or "").startswith(TOKEN):
                 row["ref"] = None
-
-
-def _correct(act: Act, plan: ImportPlan, changes: list[Change], name: str) -> int:
-    """Write the accepted changes and what rests on them; how many last valid days moved."""
-    by_row: dict[tuple[str, int], dict[str, object]] = {}
-    for each in changes:
-        by_row.setdefault((each.sheet, each.key), {}).update(each.values)
-    for (sheet, key), values in by_row.items():
-        if sheet == "people":
-            private = private_of(act.session, key)
-            if private is not None:
-                act.change(private, **values)
-            act.change(act.get(Person, key, "person"), named_at=act.at)
-        else:
-            act.change(act.get(SHEETS[sheet].table, key, sheet), **values)
-    parts = {key for sheet, key in by_row if sheet == "parts"}
-    parts |= {plan.plans["fittings"].known[key]["part_id"] for sheet, key in by_row if sheet == "fittings"}
-    lives = refresh_lives(act, parts) if parts else 0
-    if act.pending:
-        act.close_entry(subject=f"corrections of {name[:100]}")
-    return lives
 
 
 def _part(told: Told, begins: float, ends: float) -> Told:

@@ -214,8 +214,9 @@ _NOTED: dict[str, str | None] = {"note": None}
 
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
-        Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
-        {"stated_day": None},
+        Centre,
+        "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,emergency_telephone,stated_day", (),
+        {"stated_day": None}, optional="emergency_telephone",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),
@@ -285,7 +286,7 @@ _PLANS: dict[str, _Plan] = {
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
-        optional="bailout,diluent_oxygen,diluent_helium,altitude_m",
+        optional="bailout,diluent_oxygen,diluent_helium,altitude_m,price_terms",
     ),
     "booking_divers": _Plan(
         BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on,left_at"
@@ -316,7 +317,7 @@ _PLANS: dict[str, _Plan] = {
     "tickets": _Plan(
         Ticket,
         "record,year,number,unit,cause,reason,critical,opened_at,opened_by,minutes,refers_to,signed_at,signed_by",
-        bounds={"minutes": (0, 100_000)}, optional="second",
+        bounds={"minutes": (0, 100_000)}, optional="second,withdrawn_at",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
     "part_events": _Plan(
@@ -355,7 +356,7 @@ _PLANS: dict[str, _Plan] = {
     "runs": _Plan(
         Run,
         "record,fill,unit,hire_line,diver,started_at,minutes,clock,dives,coldest_c,deepest_m,co2_l_min,seen_at_6m_bar",
-        fields={"hire_line": "booking_unit_id"}, optional="ended_by",
+        fields={"hire_line": "booking_unit_id"}, optional="ended_by,note",
     ),
     "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),
@@ -372,11 +373,11 @@ _PLANS: dict[str, _Plan] = {
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",
         bounds={"temperature_c": span_of(CYLINDER_TEMPERATURE)},
-        optional="machine,temperature_c,supersedes,supersedes_reason",
+        optional="machine,temperature_c,note,supersedes,supersedes_reason",
     ),
     "gas_analyses": _Plan(
         GasAnalysis, "record,part,at,oxygen_percent,helium_percent,analyser,person,by_diver",
-        optional="uncertainty,signed,supersedes,supersedes_reason",
+        optional="uncertainty,signed,note,supersedes,supersedes_reason",
     ),
     "cylinder_readings": _Plan(
         CylinderReading, "record,part,at,bar,temperature_c,person",

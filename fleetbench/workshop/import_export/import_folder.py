@@ -1,13 +1,13 @@
 """Taking in a folder of a centre's sheets, whole or not at all.
 
-import_folder(shop, folder, dry_run=False, shift_to=None, progress=None) -> ImportReport
+import_folder(shop, folder, dry_run=False, shift_to=None, progress=None, may_change={}, correct=None) -> ImportReport
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, datetime
 from pathlib import Path
-from types import SimpleNamespace
+from types import MappingProxyType, SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -30,6 +30,7 @@ from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
+from fleetbench.workshop.import_export.values import Change, Corrects, MayChange
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 from fleetbench.workshop.people.acts import check_pin
 
@@ -47,6 +48,8 @@ class ImportReport:
     """What an import did, or would do: rows by sheet, and every fault. With one fault nothing was written.
 
     notes: what to know of the rows though they are sound, such as a limit that is looser than the one in force.
+    changes: recorded rows that the files state otherwise; nothing is written until they are accepted. said: what those
+    that were accepted moved.
     """
 
     added: dict[str, int]
@@ -55,6 +58,37 @@ class ImportReport:
     written: bool
     entries: int = 0
     notes: tuple[str, ...] = ()
+    changes: tuple[Change, ...] = ()
+    corrected: int = 0
+    said: tuple[str, ...] = ()
+
+    def lines(self) -> Iterator[str]:
+        """Everything of it, a line each."""
+        for fault in self.faults:
+            yield f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"
+        for note in self.notes:
+            yield f"note: {note}"
+        for each in self.changes:
+            yield f"{each.sheet}, row {each.row}, {each.column}: {each.before} -> {each.after}"
+        yield from self.said
+        for sheet, count in self.added.items():
+            if count:
+                yield f"{sheet}: {count} {'added' if self.written else 'would be added'}"
+        counts = sum(self.added.values()), sum(self.unchanged.values())
+        yield f"{counts[0]} new, {counts[1]} unchanged, {_count(len(self.faults), 'fault')}"
+
+    def refusal(self, *, dry_run: bool) -> str:
+        """Why nothing was written though it was asked for, with the remedy; empty where nothing stood against it."""
+        if self.faults:
+            return f"{_count(len(self.faults), 'fault')} in the files; correct them"
+        if not self.changes or self.written or dry_run:
+            return ""
+        told = "accept them with --accept-changes --reason WHY, or take the rows out of the files"
+        return f"{_count(len(self.changes), 'value')} stated otherwise than recorded; {told}"
+
+
+def _count(number: int, word: str) -> str:
+    return f"1 {word}" if number == 1 else f"{number} {word}s"
 
 
 class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
@@ -92,19 +126,30 @@ def import_folder(
     shift_to: date | None = None,
     progress: Progress | None = None,
     pin: str = "",
+    may_change: MayChange = MappingProxyType({}),
+    correct: Corrects | None = None,
 ) -> ImportReport:
     """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
 
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. pin: of the manager who brings them in, once anybody is recorded.
+    may_change: columns of recorded rows that may be stated otherwise, by sheet; such rows are changes to accept, and
+    `correct` writes them. Without it nothing is written while there are any.
     Raises Refused where there is no such folder.
     """
     with no_cycle_search():
-        return _import_folder(shop, folder, dry_run, shift_to, progress, pin)
+        return _import_folder(shop, folder, dry_run, shift_to, progress, pin, may_change, correct)
 
 
 def _import_folder(
-    shop: Shop, folder: Path | str, dry_run: bool, shift_to: date | None, progress: Progress | None, pin: str
+    shop: Shop,
+    folder: Path | str,
+    dry_run: bool,
+    shift_to: date | None,
+    progress: Progress | None,
+    pin: str,
+    may_change: MayChange,
+    correct: Corrects | None,
 ) -> ImportReport:
     with shop.database.reading() as connection:
         zone = centre_timezone(connection)
@@ -112,21 +157,24 @@ def _import_folder(
     sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
     today = max(shop.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
     with shop.database.reading() as connection:
-        prepared = _prepare(connection, sheets, today, progress)
-    if sheets.faults or dry_run or not _anything_new(prepared.plan):
+        prepared = _prepare(connection, sheets, today, progress, may_change)
+    if sheets.faults or dry_run or not _to_write(prepared.plan, correct):
         return _report(prepared.plan, written=False)
     try:
         with shop.acting("import", Path(folder).name[:120]) as act:
             connection = act.session.connection()
             if head_of(connection) != prepared.head:
-                prepared = _prepare(connection, sheets, today, progress)
-                if sheets.faults or not _anything_new(prepared.plan):
+                prepared = _prepare(connection, sheets, today, progress, may_change)
+                if sheets.faults or not _to_write(prepared.plan, correct):
                     raise _Faulty
             refuse_stranger(act, pin)
             write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
+            changes = prepared.plan.changes
+            said = correct(act, changes) if correct is not None and changes else ()
     except _Faulty:
         return _report(prepared.plan, written=False)
-    return _report(prepared.plan, written=True, entries=act.entries)
+    report = _report(prepared.plan, written=True, entries=act.entries)
+    return replace(report, corrected=len(changes), said=said)
 
 
 def refuse_stranger(act: Act, pin: str) -> None:
@@ -142,9 +190,12 @@ def refuse_stranger(act: Act, pin: str) -> None:
         check_pin(act.get(Person, act.person_id, "person"), pin)
 
 
-def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Progress | None) -> PreparedImport:
+def _prepare(
+    connection: Connection, sheets: Sheets, today: date, progress: Progress | None,
+    may_change: MayChange,
+) -> PreparedImport:  # fmt: skip
     head = head_of(connection)
-    plan = ImportPlan(connection, sheets)
+    plan = ImportPlan(connection, sheets, may_change)
     plan.match(_Stage(progress, 0.1, 0.2))
     check(plan)
     obey(plan, today)
@@ -153,7 +204,10 @@ def _prepare(connection: Connection, sheets: Sheets, today: date, progress: Prog
     return PreparedImport(plan, outcomes, head)
 
 
-def _anything_new(plan: ImportPlan) -> bool:
+def _to_write(plan: ImportPlan, correct: Corrects | None) -> bool:
+    """Whether anything is to write; nothing is while changes of recorded rows are not accepted."""
+    if plan.changes:
+        return correct is not None
     return any(sheet.new for sheet in plan.plans.values())
 
 
@@ -166,6 +220,7 @@ def _report(plan: ImportPlan, *, written: bool, entries: int = 0) -> ImportRepor
         written=written,
         entries=entries,
         notes=() if faults else (*_looser_limits(plan), *_looser_lives(plan)),
+        changes=() if faults else tuple(plan.changes),
     )
 
 

@@ -17,7 +17,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
-from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, write_cell
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -58,8 +58,9 @@ class Extra:
 class ImportPlan:
     """The whole import, sheet by sheet in the order in which rows may point at each other."""
 
-    def __init__(self, connection: Connection, sheets: Sheets) -> None:
+    def __init__(self, connection: Connection, sheets: Sheets, may_change: MayChange = MAY_CHANGE) -> None:
         self.sheets = sheets
+        self._may = may_change
         self.faults: Faults = sheets.faults
         self.plans = {name: SheetPlan(spec) for name, spec in SHEETS.items()}
         self.extra = Extra()
@@ -376,7 +377,7 @@ class ImportPlan:
     def _may_change(self, plan: SheetPlan, key: int, column: SheetColumn, values: Row, at: int) -> bool:
         """Whether the difference is one to accept; it is noted then, unless another row has the same already."""
         name = plan.spec.name
-        if not self.sheets.partial or column.name not in MAY_CHANGE.get(name, ()):
+        if column.name not in self._may.get(name, ()):
             return False
         would_be = {**plan.known[key], **values}
         for fields in unique_sets(plan.spec.table):
@@ -416,11 +417,11 @@ class ImportPlan:
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
         if self.sheets.partial:
             wrong = [name for name in wrong if cells[name] is not None]
-            for name in wrong:
-                values = {name: cells[name]}
-                self.changes.append(Change(sheet, key, at, name, said[name] or "not known", cells[name], values))
-            return not wrong
         for name in wrong:
+            if name in self._may.get(sheet, ()) and (cells[name] is not None or name != "name"):
+                before, after = said[name] or "not known", cells[name] or "not known"
+                self.changes.append(Change(sheet, key, at, name, before, after, {name: cells[name]}))
+                continue
             self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet, name)}")
         return not wrong
 

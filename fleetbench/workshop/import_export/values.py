@@ -1,13 +1,14 @@
 """One cell of a sheet: from its text to a value and back, with one clear line where it cannot be read."""
 
 import re
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import clean_text
 from fleetbench.workshop.import_export.columns import Kind, SheetColumn
@@ -31,7 +32,7 @@ _TYPE_IT = {
 }  # fmt: skip
 
 
-MAY_CHANGE: Mapping[str, frozenset[str]] = {
+MAY_CHANGE: "MayChange" = {
     "units": frozenset(("former_tag", "serial", "owner", "place", "in_service_on", "retired_on", "harness")),
     "parts": frozenset((
         "part_type", "serial", "lot", "made_on", "opened_on", "received_on", "fixed_on", "owner", "place", "firmware",
@@ -58,6 +59,13 @@ class Change:
     before: str
     after: str
     values: Mapping[str, Any]
+
+
+MayChange = Mapping[str, frozenset[str]]
+"""Columns of recorded rows that a file may state otherwise, by sheet."""
+
+Corrects = Callable[[Act, Sequence[Change]], tuple[str, ...]]
+"""Writes changes that were accepted, within the act of the import, and says what they moved."""
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,23 +1,17 @@
-"""What is not known of the fleet, as a list to walk along the shelf with, and its answers written as an import is.
+"""What is not known of the fleet, as a list to walk along the shelf with.
 
-walk_round(shop) -> WalkRound
-answer(shop, given) -> the words of what each answer settled
+walk_round(shop) -> WalkRound; its answers are written by `answer` of workshop/places/accept.
 """
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator
 from dataclasses import dataclass
-from typing import Any
 
-from fleetbench.calc.import_export.columns import Meaning, Subject, field_of
-from fleetbench.calc.import_export.tables import FoundTable
-from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
+from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Shop
-from fleetbench.workshop.import_export.bring import bring
-from fleetbench.workshop.import_export.known import Known, Row, same_words
-from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable
+from fleetbench.workshop.import_export.known import Known, Row
 
 MOST_USEFUL = 10
 NO_PLACE = "No place recorded"
@@ -81,6 +75,7 @@ class WalkRound:
         return f"{self.known} of {self.total} facts are known{share}"
 
 
+@known_once
 def walk_round(shop: Shop) -> WalkRound:
     """What is not known of the units in service; a fixed number of statements."""
     with shop.database.reading() as connection:
@@ -159,49 +154,6 @@ class FleetFacts:
             if part["id"] not in self.cylinders:
                 yield "size_l", False
                 yield "working_bar", False
-
-
-def answer(shop: Shop, given: Mapping[tuple[str, str, str], str]) -> tuple[str, ...]:
-    """Write answers by unit, slot and field; what each settled, in words.
-
-    All of a unit's answers are written, or none of them: Refused says which cannot be read and why.
-    """
-    table, layout, answered = _as_table(given)
-    done = bring(shop, table, layout, {}, name="walk-round", accept=True)
-    if done.examined.asks:
-        first = done.examined.asks[0]
-        raise Refused(f"{table.cell(first.row, 0)}: {first.name}: {first.message}")
-    return tuple(_settled(shop, key) for key in answered)
-
-
-def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, Layout, Sequence[tuple[str, str, str]]]:
-    meanings = list(dict.fromkeys(Meaning(field, slot) for _, slot, field in given))
-    tags = list(dict.fromkeys(unit for unit, _, _ in given))
-    grid = [[tag, *(given.get((tag, each.slot, each.field), "") for each in meanings)] for tag in tags]
-    names = ("Unit", *(f"{each.slot} {field_of(Subject.UNITS, each.field).label}".strip() for each in meanings))
-    wide = len(names)
-    found = FoundTable("Walk-round", names, tuple(range(wide)), tuple(range(len(tags))), ())
-    none = (None,) * wide
-    layout = Layout(Subject.UNITS, (Meaning("tag"), *meanings), none, none, ("",) * wide)
-    return SheetTable("Walk-round", grid, found), layout, list(given)
-
-
-def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
-    """What is known now of what was answered: the last valid day where there is one."""
-    tag, slot, _ = key
-    with shop.database.reading() as connection:
-        facts = FleetFacts(connection)
-    unit = facts.known.units[same_words(tag)]
-    if any(line.key == key and not known for line, known in facts.of_unit(unit)):
-        return f"{tag}, {slot}: {WAITS}"
-    for each, seat, part in facts.seats(unit):
-        if each["name"] == slot and seat is not None and part is not None:
-            day: Any = seat["last_good_day"]
-            bases = facts.lives.get(part["part_type_id"])
-            if day is not None:
-                return f"{tag}, {slot}: last valid day {day}"
-            return f"{tag}, {slot}: recorded" + ("" if bases else "; its type has no life recorded yet")
-    return f"{tag}: recorded"
 
 
 def _natural(tag: str) -> tuple[tuple[bool, int, str], ...]:

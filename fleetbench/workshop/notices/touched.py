@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit
+from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit, doubt
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
@@ -149,7 +149,7 @@ class NoticeBook:
         keys = tuple(each.container_id for each in containers)
         uses = reads.read_fill_uses(self._connection, keys) if keys else ()
         packed = self._packed(containers, reads.read_packed_now(self._connection, keys)) if keys else {}
-        stays = [*self._named_units(asked), *self._of_parts(parts, packed), *self._of_fills(containers, uses)]
+        stays = [*self._named_units(asked), *self._of_parts(asked, parts, packed), *self._of_fills(containers, uses)]
         return Touched(
             tuple(self._touched_part(each) for each in (*parts, *(p for p in self._parts if p.part_id in packed))),
             self._touched_units(stays),
@@ -174,15 +174,19 @@ class NoticeBook:
 
     def _named_units(self, scopes: tuple[Scope, ...]) -> Iterator[_Stay]:
         for unit in self.units.values():
-            marks = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))
+            marks = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
             named = [scope for scope in scopes if covers_unit(scope, marks)]
             for scope in named:
-                why = f"the unit itself, {scope.covers} {unit.serial if scope.covers == 'serials' else scope.first}"
+                said = f"{scope.covers} {unit.serial if scope.covers == 'serials' else scope.first}"
+                why = f"the unit itself, {doubt(scope, marks) or said}"
                 yield _Stay(unit.unit_id, datetime.min.replace(tzinfo=UTC), ALWAYS, why, True)
 
-    def _of_parts(self, parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]) -> Iterator[_Stay]:
+    def _of_parts(
+        self, scopes: tuple[Scope, ...], parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]
+    ) -> Iterator[_Stay]:
         for part in parts:
             lot = f", lot {part.lot}" if part.lot and part.serial else ""
+            lot += _only_in_doubt(scopes, part_marks(part))
             for stay in self._spans(part.part_id):
                 yield _Stay(stay.unit_id, stay.start, stay.end, f"{part.part_type} {part.label}{lot}{stay.why}",
                             stay.now)  # fmt: skip
@@ -269,7 +273,13 @@ def _meets(line: BookedUnit, stay: _Stay, today: date) -> bool:
 
 def part_marks(part: reads.MarkedPartRecord) -> Marks:
     """What a notice can name a part by."""
-    return Marks(part.serial, part.lot, part.firmware, (part.code, part.part_type))
+    return Marks(part.serial, part.lot, part.firmware, (part.code, part.part_type), part.kind)
+
+
+def _only_in_doubt(scopes: tuple[Scope, ...], marks: Marks) -> str:
+    """Why a part counts that no scope names; empty where one does."""
+    covering = [doubt(scope, marks) for scope in scopes if covers_part(scope, marks)]
+    return f", {covering[0]}," if all(covering) else ""
 
 
 def _key(container: ContainerRecord) -> int:

@@ -172,7 +172,7 @@ def part_page(shop: Shop, part_id: int) -> PartPage:
         holds = read_holds(connection)
         numbers = read_ticket_numbers(connection)
         book, once = book_of(lives, day, own), read_once_fitted(connection, (part_id,))
-        conditions = read_condition_book(connection, book, kinds, (part_id,))
+        conditions = read_condition_book(connection, book, kinds, (part_id,), fitted)
     now = next((each for each in own if each.removed_at is None), None)
     use = book.use
     sits = {each.part_id: each for each, _ in fitted}

@@ -1,24 +1,32 @@
 """Erase a renter, hold what must not be erased, and set how long names are kept."""
 
+from collections.abc import Sequence
+from pathlib import Path
+
 from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.people.reads import private_of
 from fleetbench.records.people.retention import (
     LegalHold,
     Retention,
     erase_within,
     open_booking_codes,
     open_legal_holds,
+    pages_of,
     retention_of,
 )
 from fleetbench.records.people.tables import Person
+from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
 from fleetbench.records.upkeep.backup import note_erasure
+from fleetbench.records.upkeep.erasure import clear_traces, words_of
 from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
 
 
-def erase_person(shop: Shop, person_id: int) -> None:
+def erase_person(shop: Shop, person_id: int, folders: Sequence[Path] = ()) -> tuple[str, ...]:
     """Take away name, contacts, notes and words about the hires of a renter or student; the history stays nameless.
 
-    Refused under a legal hold, while a booking is open, and for staff.
+    What still holds the person is told, a sentence each; folders: where to look for it besides the folder of the
+    records. Refused under a legal hold, while a booking is open, and for staff.
     """
     require_person(shop)
     today = shop.today()
@@ -33,9 +41,14 @@ def erase_person(shop: Shop, person_id: int) -> None:
         against = why_not_erasable(facts)
         if against:
             raise Refused("; ".join(against))
+        pages = pages_of(act.session, person_id)
+        words = words_of(private_of(act.session, person_id))
         erase_within(act, person)
         code, at = person.code, act.at
+    if pages:
+        remove_files(photograph_folder(shop.database.path), pages, PDF)
     note_erasure(shop.database, person_id, code, at)
+    return clear_traces(shop.database, person_id, code, words, folders)
 
 
 def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:

@@ -37,7 +37,8 @@ from fleetbench.workshop.places.register import (
 from fleetbench.workshop.units.list import Fit, UnitRow, list_units
 
 NO_EFFECT = frozenset((
-    "telephone", "price", "lead_days", "pack_size", "supplier", "manual", "source", "text", "ordinal", "former_tag",
+    "telephone", "emergency_telephone", "price", "lead_days", "pack_size", "supplier", "manual", "source", "text",
+    "ordinal", "former_tag",
 ))  # fmt: skip
 """Columns on which no limit, life or check rests."""
 
@@ -85,11 +86,11 @@ def correct(
     require_person(shop)
     register = REGISTERS[sheet]
     said = required("reason", why)
-    held = _held(shop) if set(given) - NO_EFFECT else {}
+    held = held_now(shop) if set(given) - NO_EFFECT else {}
     of_stock, subject = register.of_stock, register.subject(key)
     with shop.acting("correct stock record" if of_stock else "correct master data", subject) as act:
         lines = amend(act, register, key, given, said, Site(shop.zone()), seen)
-    return (*lines, *holds_moved(held, _held(shop) if held else {}))
+    return (*lines, *holds_moved(held, held_now(shop) if held else {}))
 
 
 def amend(
@@ -97,12 +98,34 @@ def amend(
     seen: Mapping[str, Any] | None = None,
 ) -> tuple[str, ...]:  # fmt: skip
     """Write other values into a row within an act, calculate again what rests on them, and say what changed."""
+    before = read_ends(act.session.connection())
+    words, looser = amend_row(act, register, key, given, why, site, seen)
+    lines = [f"{name}: {old or NOTHING} → {now or NOTHING}." for name, (old, now) in words.items()]
+    if looser:
+        lines.append(sentence(looser))
+    return (*lines, *ends_moved(before, read_ends(act.session.connection())))
+
+
+def sentence(words: str) -> str:
+    """The words with a capital and a full stop."""
+    return f"{words[:1].upper()}{words[1:]}."
+
+
+def amend_row(
+    act: Act, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
+    seen: Mapping[str, Any] | None = None, names: Iterable[str] = (),
+) -> tuple[dict[str, tuple[str, str]], str]:  # fmt: skip
+    """The old and new value by label, and in words where a limit gets looser; written, with what rests on them.
+
+    names: columns that may change besides those that the register corrects.
+    """
     connection = act.session.connection()
     spec = register.spec
     row = row_of(connection, spec.table, key)
     if row is None:
         raise Refused(f"{register.thing}: is not recorded; load the list again")
-    new = {**row, **_read(register, [name for name in register.corrected if name in given], given, site)}
+    asked = [name for name in dict.fromkeys((*register.corrected, *names)) if name in given]
+    new = {**row, **_read(register, asked, given, site)}
     changed = {name: value for name, value in new.items() if row[name] != value}
     if not changed:
         raise Refused(f"{register.thing}: nothing was changed; change a field first")
@@ -113,15 +136,11 @@ def amend(
     looser = _looser(register, row, new)
     if looser and "source" in spec.fields and "source" not in changed:
         raise Refused(f"source: {looser}; name the document, edition and page that allow it")
-    before = read_ends(connection)
     words = _changed_words(connection, register, row, new, changed, site)
     act.change(act.get(spec.table, key, register.thing), **changed)
     act.explain(reason=why[:1000], changed=words)
     calculate_again(act, register, new, set(changed))
-    lines = [f"{name}: {old or NOTHING} → {now or NOTHING}." for name, (old, now) in words.items()]
-    if looser:
-        lines.append(f"{looser[:1].upper()}{looser[1:]}.")
-    return (*lines, *ends_moved(before, read_ends(connection)))
+    return words, looser
 
 
 def _changed_words(
@@ -264,7 +283,8 @@ def _of_one(how: str) -> str:
     return how.replace("have", "has", 1) if how.startswith("have") else how.replace("end", "ends", 1)
 
 
-def _held(shop: Shop) -> dict[str, UnitRow]:
+def held_now(shop: Shop) -> dict[str, UnitRow]:
+    """Every unit by its tag, as it stands now."""
     return {row.tag: row for row in list_units(shop)}
 
 

@@ -50,7 +50,8 @@ def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = Tr
 
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
-    _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone"),
+    _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,"
+              "emergency_telephone"),
     _register("unit_types", "unit type",
               "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
               "set_point_high_bar,manual"),
@@ -87,7 +88,8 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
 """What may be entered and corrected, by the name of its file: one table, one mechanism."""
 
 WORDS: Mapping[str, tuple[str, str]] = {
-    "code": ("Code", ""), "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
+    "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""),
+    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
     "usual_water_c": ("Usual water temperature", "°C"), "usual_depth_m": ("Usual depth", "m"),
     "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
     "flush_l_min": ("Flush flow", "L/min"),

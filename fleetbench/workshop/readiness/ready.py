@@ -9,8 +9,9 @@ from datetime import date, datetime, time
 from functools import cached_property
 from typing import Any, cast
 
+from fleetbench.calc.core.doors import at
 from fleetbench.calc.core.verdict import Verdict, worst
-from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit
+from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
@@ -125,9 +126,6 @@ class FreshnessBook:
 CHANGES_A_CALIBRATION = ("cell", "head", "handset")
 """Slots whose change asks for a new calibration; common practice, no published source."""
 
-OPENS_THE_LOOP = ("one-way valve", "loop set", "mouthpiece valve", "hose", "counterlung", "head")
-"""Slots whose change opens the loop even where nobody wrote the opening down; common practice, no published source."""
-
 HAND_OVER_TIME = time(12, 0)
 """When a hand-over on a day to come is taken to happen, by the site's clock."""
 
@@ -198,7 +196,6 @@ class Readiness:
         self._returns = {each.unit_id: each for each in kept.returns}
         self._disinfections = {each.unit_id: each for each in kept.disinfections}
         self._calibrations = {each.unit_id: each for each in kept.calibrations}
-        self._openings = {each.unit_id: each for each in kept.openings}
         self._tickets = by_unit(kept.tickets, lambda each: each.unit_id)
         self._put_off = by_unit(kept.put_off, lambda each: each.unit_id)
         self._tests = fleet.tests
@@ -403,29 +400,37 @@ class Readiness:
         told = set()
         for scope in self.fleet.catalogue.notices:
             done = (scope.notice_id, unit.unit_id) in self.fleet.catalogue.notices_done
-            if done or scope.notice_id in told or not self._covers(scope.scope, unit):
+            if done or scope.notice_id in told:
+                continue
+            unsure = self._covers(scope.scope, unit)
+            if unsure is None:
                 continue
             told.add(scope.notice_id)
             said = scope.notice
-            yield NoticeFact(said.number, f"{said.title}: {said.action}", said.weight == Weight.STOP, said.by_when)
+            title = f"{said.title}: {said.action}{unsure}"
+            yield NoticeFact(said.number, title, said.weight == Weight.STOP, said.by_when)
 
-    def _covers(self, scope: Scope, unit: UnitRecord) -> bool:
-        if covers_unit(scope, Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type))):
-            return True
+    def _covers(self, scope: Scope, unit: UnitRecord) -> str | None:
+        """None where a scope does not cover it; why it cannot be excluded where nothing in it is named, else empty."""
+        itself = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
+        unsure = [("the unit", doubt(scope, itself))] if covers_unit(scope, itself) else []
         types = self.fleet.catalogue.part_types
-        parts = [seat.part for seat in self.fleet.seats(unit.unit_id) if seat.part is not None]
-        fills = (self.absorbent.fills.get(part.part_id) for part in parts)
-        packed = (fill.lot for fill in fills if fill is not None and fill.discarded_at is None)
-        if any(covers_part(scope, Marks(lot=lot)) for lot in packed):
-            return True
-        return any(
-            covers_part(
-                scope,
-                Marks(part.serial, part.lot, part.firmware,
-                      (types[part.part_type_id].code, types[part.part_type_id].name)),
-            )
-            for part in parts
-        )  # fmt: skip
+        for seat in self.fleet.seats(unit.unit_id):
+            if (part := seat.part) is None:
+                continue
+            fill, kind = self.absorbent.fills.get(part.part_id), types[part.part_type_id]
+            packed = fill.lot if fill is not None and fill.discarded_at is None else None
+            marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
+            if covers_part(scope, Marks(lot=packed)):
+                return ""
+            if covers_part(scope, marks):
+                unsure.append((seat.slot.name, doubt(scope, marks)))
+        if not unsure:
+            return None
+        name, why = unsure[0]
+        more = f", and {len(unsure) - 1} more" if len(unsure) > 1 else ""
+        door = at("correct unit" if name == "the unit" else "correct part")
+        return f"; {name}: {why}{more}; enter it {door}" if all(said for _, said in unsure) else ""
 
     # cells
 
@@ -497,13 +502,7 @@ class Readiness:
 
     def loop_opened(self, unit_id: int) -> datetime | None:
         """When the loop was last opened for work, by what was written down or by what was fitted."""
-        opening = self._openings.get(unit_id)
-        fitted = (
-            seat.fitting.fitted_at
-            for seat in self.fleet.seats(unit_id)
-            if seat.slot.kind in OPENS_THE_LOOP and seat.fitting is not None
-        )
-        return max((*fitted, *((opening.at,) if opening else ())), default=None)
+        return self.fleet.conditions.opened.get(unit_id)
 
     def _valves_and_loop(self, unit_id: int) -> TestsFact:
         required: list[str] = []

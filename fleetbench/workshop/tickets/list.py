@@ -165,7 +165,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
             )
         )
         lines = tuple(
-            _task(task, fact, made.needs(task.text).way, ticket.signed_at is None)
+            _task(task, fact, made.needs(task.text).way, ticket.is_open)
             for task, fact in zip(tasks, facts, strict=True)
         )
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))

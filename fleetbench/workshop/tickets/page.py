@@ -219,14 +219,14 @@ class TicketDesk:
 
     @property
     def is_open(self) -> bool:
-        """True until it is signed."""
-        return self.page.row.ticket.signed_at is None
+        """True until it is signed or withdrawn."""
+        return self.page.row.ticket.is_open
 
 
 def ticket_desk(shop: Shop, number: str) -> TicketDesk:
     """Everything for working on a ticket, by its number as printed; NotFound for another text."""
     page = ticket_page(shop, number)
-    is_open = page.row.ticket.signed_at is None
+    is_open = page.row.ticket.is_open
     people = list_people(shop)
     mine = next((each for each in people if each.person_id == shop.person_id), None)
     return TicketDesk(

@@ -58,43 +58,61 @@ def open_ticket(
     the reason is empty or nobody is at the bench.
     """
     text = required("reason", reason)
-    person = require_person(shop)
+    require_person(shop)
     year = shop.today().year
     due = due_tasks(shop, tag) if plan_due else ()
     with shop.acting("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
             raise Refused(f"unit {unit.tag}: the ticket referred to is another unit's; open it on that unit")
-        ticket = act.add(
-            Ticket(
-                year=year,
-                number=next_ticket_number(act.session, year),
-                unit_id=unit.id,
-                cause=cause,
-                reason=text,
-                critical=critical,
-                opened_at=act.at,
-                opened_by_id=person,
-                refers_to_id=refers_to,
-                minutes=0.0,
-            )
+        ticket = open_within(
+            act, unit.id, year, tuple(tasks), cause=cause, reason=text, critical=critical, refers_to_id=refers_to
         )
-        for place, each in enumerate(tasks, start=1):
-            task = each if isinstance(each, NewTask) else NewTask(each, critical)
-            act.add(
-                Task(
-                    ticket_id=ticket.id,
-                    ordinal=place,
-                    text=required("task", task.text),
-                    state="to do",
-                    critical=task.critical,
-                    times_put_off=0,
-                    second_person=task.second_person or None,
-                )
-            )
         rows = [act.get(ServiceTask, key, "service task") for key in due]
         write_plan_tasks(act, ticket, rows, after=len(tasks_of(act.session, ticket.id)))
         return ticket.id
+
+
+def open_within(
+    act: Act,
+    unit_id: int,
+    year: int,
+    tasks: Iterable[str | NewTask] = (),
+    *,
+    cause: str,
+    reason: str,
+    critical: bool = True,
+    refers_to_id: int | None = None,
+) -> Ticket:
+    """The new ticket on a unit with its tasks, within an act under way."""
+    ticket = act.add(
+        Ticket(
+            year=year,
+            number=next_ticket_number(act.session, year),
+            unit_id=unit_id,
+            cause=cause,
+            reason=required("reason", reason),
+            critical=critical,
+            opened_at=act.at,
+            opened_by_id=act.person_id,
+            refers_to_id=refers_to_id,
+            minutes=0.0,
+        )
+    )
+    for place, each in enumerate(tasks, start=1):
+        task = each if isinstance(each, NewTask) else NewTask(each, critical)
+        act.add(
+            Task(
+                ticket_id=ticket.id,
+                ordinal=place,
+                text=required("task", task.text),
+                state="to do",
+                critical=task.critical,
+                times_put_off=0,
+                second_person=task.second_person or None,
+            )
+        )
+    return ticket
 
 
 def add_finding(shop: Shop, ticket_id: int, text: str) -> None:
@@ -227,6 +245,8 @@ def open_one(act: Act, ticket_id: int) -> Ticket:
     ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
     if ticket.signed_at is not None:
         raise Refused(f"ticket {ticket.year}-{ticket.number}: signed and closed; open a new ticket that refers to it")
+    if ticket.withdrawn_at is not None:
+        raise Refused(f"ticket {ticket.year}-{ticket.number}: was withdrawn; open a new ticket")
     return ticket
 
 

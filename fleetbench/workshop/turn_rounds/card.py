@@ -178,7 +178,7 @@ def card_finding(shop: Shop, card_id: int, text: str, *, critical: bool = True) 
     with shop.acting("turn-round finding", f"turn-round {card_id}") as act:
         card = _open(act, card_id)
         ticket = act.get(Ticket, card.ticket_id, "ticket") if card.ticket_id is not None else None
-        if ticket is None or ticket.signed_at is not None:
+        if ticket is None or ticket.signed_at is not None or ticket.withdrawn_at is not None:
             ticket = act.add(
                 Ticket(
                     year=year, number=next_ticket_number(act.session, year), unit_id=card.unit_id,

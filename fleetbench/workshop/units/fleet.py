@@ -28,7 +28,7 @@ from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.known import known_answers, no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Shop, day_in, day_of
-from fleetbench.workshop.parts.conditions import ConditionBook, condition_book
+from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
 Row = TypeVar("Row")
@@ -78,7 +78,8 @@ class Fleet:
     def conditions(self) -> ConditionBook:
         """What the condition of any fitted part hangs on."""
         records, catalogue = self.records, self.catalogue
-        return condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
+        book = condition_book(self.book, catalogue.part_types, records.outcomes, records.holds, catalogue.notices, {})
+        return with_tests(book, records.fitted, catalogue.slots, records.tests, records.openings)
 
     @cached_property
     def promises(self) -> dict[int, list[BookedUnit]]:

@@ -13,6 +13,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
+from fleetbench.records.turn_rounds.reads import CardRecord
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
 from fleetbench.workshop.canisters.absorbent import with_a_diver
@@ -145,6 +146,7 @@ class UnitPage:
     history: tuple[HistoryLine, ...]
     cylinders: tuple[UnitCylinder, ...] = ()
     batteries: tuple[BatteryLine, ...] = ()
+    card: CardRecord | None = None
 
 
 def list_units(shop: Shop) -> tuple[UnitRow, ...]:
@@ -182,6 +184,7 @@ def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
         history=history_lines(history, fleet.catalogue.names),
         cylinders=unit_cylinders(fleet, readiness.gas_side, unit.unit_id),
         batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
+        card=readiness.turn_side.open_card(unit.unit_id),
     )
 
 

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
-from fleetbench.calc.parts.condition import TEST_OF
+from fleetbench.calc.parts.condition import TEST_OF, Condition
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
@@ -250,6 +250,9 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
     if part.part_id is not None and valve is not None:
         states.append(valve.test_state)
         words.append(_test_words(valve))
+    elif part.condition is not None and part.condition.state is Condition.NOT_TESTED:
+        states.append(str(part.condition.state))
+        words += part.condition.told[:1]
     if part.part_id is not None and part.slot_kind == "cell":
         states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
         words.append(_cell_words(cell))

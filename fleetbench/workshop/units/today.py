@@ -6,6 +6,7 @@ from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
+from fleetbench.calc.readiness.lane import in_bench_order
 from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_wanting
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem, list_due
@@ -155,7 +156,7 @@ class _Morning:
         """What clears the first stop of a unit, empty where nothing stops it."""
         unit = self.units[unit_id]
         answer = self.readiness.assess(unit, question_today(self.fleet, self.readiness, unit))
-        return next((each.remedy.split(";")[0] for each in answer.stops if each.remedy), "")
+        return next((each.remedy.split(";")[0] for each in in_bench_order(answer.stops) if each.remedy), "")
 
     def _choose(self, booking: WantedRecord) -> ChooseLine:
         who = booking.renter_id if booking.renter_id is not None else booking.instructor_id

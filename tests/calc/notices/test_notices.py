@@ -2,7 +2,7 @@
 
 import pytest
 
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit, within
+from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit, doubt, within
 
 
 @pytest.mark.parametrize("serial", ["98", "100", "102", " 0099 "])
@@ -38,3 +38,21 @@ def test_a_part_type_is_named_by_code_or_name_and_never_covers_a_unit() -> None:
 
 def test_a_units_own_serial_is_covered_by_a_span_of_serials() -> None:
     assert covers_unit(Scope("serials", "B2000", "B2010"), Marks(serial="B2009"))
+
+
+@pytest.mark.parametrize(
+    ("covers", "kind"), [("serials", "cell"), ("serials", "oxygen cylinder"), ("firmware", "handset")]
+)
+def test_what_bears_the_mark_and_has_none_recorded_cannot_be_excluded(covers: str, kind: str) -> None:
+    scope, unknown = Scope(covers, "1", "99"), Marks(kind=kind)
+    assert covers_part(scope, unknown)
+    assert doubt(scope, unknown).endswith("not recorded, so it cannot be excluded")
+    known = Marks(serial="7", firmware="7", kind=kind)
+    assert covers_part(scope, known) and doubt(scope, known) == ""
+    assert not covers_part(scope, Marks(serial="700", firmware="700", kind=kind))
+
+
+def test_a_hose_never_had_a_serial_and_a_unit_without_one_cannot_be_excluded() -> None:
+    scope = Scope("serials", "1", "99")
+    assert not covers_part(scope, Marks(kind="hose"))
+    assert covers_unit(scope, Marks(kind="unit")) and not covers_unit(scope, Marks(serial="100", kind="unit"))

@@ -139,3 +139,13 @@ def test_what_was_set_aside_by_hand_and_never_measured_bad_is_released_on_the_re
     assert not asked.refused and asked.overrules == ("set aside 2026-04-06: bag torn",)
     hose = facts(state="quarantine", aside=Aside(on(5), "came out for fault", fault=True), measured_by=None)
     assert not release(hose).refused
+
+
+def test_a_part_whose_loop_was_opened_is_not_good_before_its_test_and_says_what_is_lacking() -> None:
+    answer = condition(
+        facts(state="fitted", measured_by="one-way valve", untested="one-way valve not passed since then")
+    )
+    assert (answer.state, answer.usable, answer.against) == (Condition.NOT_TESTED, False, ())
+    assert answer.told == ("one-way valve not passed since then: test it before it is relied on",)
+    rejected = said("reject", 1, "one-way valve")
+    assert condition(facts(rejected, state="fitted", untested="one-way valve")).state is Condition.REJECTED

@@ -44,9 +44,10 @@ from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.gas.list import CylinderLine
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.gas.unit import UnitCylinder
-from fleetbench.workshop.hires.handover import AccessoryLine, Signed
+from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts
 from fleetbench.workshop.hires.pages import Board, ReturnFacts
+from fleetbench.workshop.hires.signing import Signed
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedContainer, TouchedHire, TouchedPart
 from fleetbench.workshop.parts.acts import ReturnPage
@@ -361,8 +362,10 @@ def sheet(some: Distinct) -> HandoverFacts:
             some.row(FittedPart, slot_kind="regulator"),
         ),
         signatures=(),
+        signed_page=None,
         spare=False,
         fill_against="",
+        language="en",
     )  # fmt: skip
 
 
@@ -374,11 +377,18 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
     assert room is not None and fill is not None and cell.last_good_day is not None and battery.fitted_at is not None
     stop, advice = facts.assessment.checks
     page.holds(f"{facts.starts_on} to {facts.ends_on}", "booking", facts.booking)
+    page.holds(f"The page signed on {at(desk, facts.signed_before)} is kept as it was signed.")
     page.holds(f"– {stop.check}: {stop.evidence}")
-    page.holds("renter", facts.diver)
+    page.holds("Diver", facts.diver)
+    page.holds("Emergency number", facts.emergency_telephone)
+    page.holds(f"({facts.ends_on}) at {facts.back_by}")
+    page.holds(f"Unit {facts.tag}, serial {facts.unit_serial}, {facts.unit_type}. Harness: {facts.harness}.")
+    page.holds(f"Accessories: {along.sent}× {along.name}", f"Deposit: {facts.deposit:g}")
+    page.holds(f"Depth: {facts.planned_depth_m:g} m. Time on one fill of absorbent: {facts.planned_minutes:g} min.")
+    page.holds(f"Water: {facts.planned_water_c:g} °C.")
+    page.holds(f"Absorbent: fill {fill.fill.fill_id}, packed {at(desk, fill.fill.packed_at)}, for you alone.")
+    page.holds(f"Discard it by {at(desk, facts.discard_by)}.")
     for label, value in (
-        ("hire", f"{facts.starts_on} to {facts.ends_on}"), ("return by", facts.ends_on),
-        ("harness", facts.harness), ("deposit", f"{facts.deposit:g}"),
         ("unit serial", facts.unit_serial), ("head serial", facts.head_serial),
         (handset.slot, f"{handset.serial}, firmware {handset.firmware}"),
         ("set-points", f"low {facts.set_point_low_bar:.2f} bar, high {facts.set_point_high_bar:.2f} bar"),
@@ -419,9 +429,10 @@ def test_signatures_on_a_sheet_without_a_stop(desk: Shop, some: Distinct, tmp_pa
     centre = some.row(Signed, party="centre", of_other_days=True)
     facts = replace(sheet(some), signatures=(by_hand, centre), assessment=some.row(Assessment, checks=()))
     page = printed(tmp_path / "sheet.pdf", lambda path: printing.print_handover(desk, facts, path))
-    page.holds(f"Signed before, {at(desk, centre.at)}", "handed over by", facts.handed_over_by)
-    page.holds(at(desk, by_hand.at), "received by, who has read this page", facts.diver)
-    page.holds("handed over assembled")
+    page.holds("Handed over by", facts.handed_over_by)
+    page.holds(f"Changed since: sign again. Signed before: {at(desk, centre.at)}")
+    page.holds(f"Changed since: sign again. Signed before: {at(desk, by_hand.at)}")
+    page.holds("Handed over: assembled")
 
 
 def test_the_daily_log(desk: Shop, some: Distinct, tmp_path: Path) -> None:

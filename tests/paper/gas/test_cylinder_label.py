@@ -57,6 +57,13 @@ def test_it_states_role_gas_pressure_depth_test_and_analysis_with_the_caution_fo
     assert "He" not in text
 
 
+def test_a_figure_that_was_doubted_and_kept_says_so_on_the_label() -> None:
+    seen = cylinder("diluent", 34.0).state
+    assert seen.analysis is not None
+    kept = replace(seen, analysis=replace(seen.analysis, note="oxygen typed twice: 34 %"))
+    assert "oxygen typed twice: 34 %" in text_of(cylinder("diluent", 34.0, state=kept))
+
+
 def test_the_role_is_the_largest_word_on_it() -> None:
     picture = pictures(made(write_cylinder_labels, [OXYGEN]), 4)[0]
     rows = (picture[: picture.shape[0] // 4, : picture.shape[1] // 3] < 128).any(axis=1)

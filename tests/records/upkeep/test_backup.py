@@ -21,6 +21,7 @@ from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep import backup as backup_module
 from fleetbench.records.upkeep.backup import backup, note_erasure, restore
+from fleetbench.records.upkeep.erasure import clear_traces
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.verify import journal_head, verify
 from tests.records.few_rows import AT, write_few_rows
@@ -324,6 +325,7 @@ def test_what_was_erased_is_in_no_page_of_the_file(sqlite_database: Database) ->
     with acting(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
         erase_within(act, act.get(Person, 1, "person"))
     note_erasure(sqlite_database, 1, "T1", AT)
+    clear_traces(sqlite_database, 1, "T1", ())
     assert name is not None
     held = [each for each in path.parent.iterdir() if each.name.startswith(path.name)]
     assert [each.name for each in held if name.encode() in each.read_bytes()] == []

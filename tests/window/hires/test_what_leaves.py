@@ -20,8 +20,8 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.canisters.history import canister_story
 from fleetbench.workshop.canisters.packing import give_fill
-from fleetbench.workshop.hires.handover import sign_sheet
 from fleetbench.workshop.hires.list import handover_facts
+from fleetbench.workshop.hires.signing import sign_sheet
 from tests.window.hires.test_hire_desk import SIX, Desk, book_course, hand_over_course, receive, type_cell, type_over
 
 FAILED, SPARE = "LK-02", SIX[-1]

@@ -27,6 +27,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import RowState
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.acts import enter_person
+from fleetbench.workshop.places.register import history_of, register_rows
 from fleetbench.workshop.units.list import Fit, list_units
 from tests.centres.messy_files import Messy, Truth, half_unknown, merged_headers, semicolons
 
@@ -224,9 +225,16 @@ def test_the_same_file_again_is_unchanged_and_a_changed_cell_is_a_change_to_acce
     view = drop(again.path)
     assert view.examined is not None and [each.after for each in view.examined.changes] == ["9999-X"]
     assert not view.import_button.isEnabled()
-    view.accept_box.click()
+    view.accepting.box.click()
+    settled(view, qtbot)
+    assert view.accepting.moves.text() == "If accepted: No last valid day moves."
+    click(view.import_button, view, qtbot)  # without a reason nothing is written
+    assert recorded(shop)[tag]["serial"] == said["serial"]
+    qtbot.keyClicks(view.accepting.reason, "read again on the frame")
     click(view.import_button, view, qtbot)
     assert recorded(shop)[tag]["serial"] == "9999-X"
+    unit = next(row for row in register_rows(shop, "units") if row.shown["tag"] == tag)
+    assert history_of(shop, "units", unit.key)[0][3] == "read again on the frame"
     finished(shop)
 
 

@@ -1,10 +1,12 @@
 """A list page driven by keys and clicks, on rows that are loaded off the GUI thread."""
 
 from dataclasses import dataclass
+from pathlib import Path
 from typing import Any
 
 import pytest
 import shiboken6
+from openpyxl import load_workbook
 from PySide6.QtCore import QPoint, Qt
 from PySide6.QtGui import QGuiApplication
 
@@ -190,6 +192,27 @@ def test_copy_takes_only_the_marked_rows_when_several_are_marked(page: ListPage[
     qtbot.keyClick(page.table, Qt.Key.Key_Down, Qt.KeyboardModifier.ShiftModifier)
     page.copy_as_table()
     assert len(QGuiApplication.clipboard().text().splitlines()) == 3
+
+
+def test_a_list_is_saved_as_it_is_shown_with_formulas_made_harmless(
+    page: ListPage[Thing], qtbot: Any, tmp_path: Path
+) -> None:
+    qtbot.keyClicks(page.filter_field, "u")
+    page.choice_buttons[1].click()
+    page.choice_buttons[0].click()
+    page._columns_menu.actions()[1].setChecked(False)
+    page.table.sortByColumn(0, Qt.SortOrder.DescendingOrder)
+    for name in ("things.xlsx", "things.csv"):
+        with qtbot.waitSignal(page.saving.written, timeout=20_000):
+            page.saving.write_to(tmp_path / name)
+    sheet = load_workbook(tmp_path / "things.xlsx").active
+    assert [[cell.value for cell in row] for row in sheet.iter_rows()] == [
+        ["Tag", "Note"], ["U10", None], ["U2", "=1+1"], ["U1", "<b>bold</b>"],
+    ]  # fmt: skip
+    assert {cell.data_type for row in sheet.iter_rows() for cell in row if cell.value} == {"s"}
+    said = (tmp_path / "things.csv").read_text("utf-8-sig")
+    assert said == "Tag,Note\nU10,\nU2,'=1+1\nU1,<b>bold</b>\n"  # RFC 4180; CWE-1236
+    assert page.banner.text == f"Written to {tmp_path / 'things.csv'}."
 
 
 def test_a_column_can_be_hidden_and_shown_but_never_the_last_one(page: ListPage[Thing]) -> None:

@@ -1,17 +1,33 @@
 """Contrast of every pair in use, reckoned here again from the published formula.
 
 Source: W3C, Web Content Accessibility Guidelines (WCAG) 2.2, definitions "relative luminance" and "contrast ratio";
-success criteria 1.4.3 (text, 4.5:1) and 1.4.11 (marks and frames of controls, 3:1).
+success criteria 1.4.3 (text, 4.5:1), 1.4.6 (text in high contrast, 7:1) and 1.4.11 (marks and frames of controls, 3:1).
 """
 
 import re
+from functools import partial
 
 import pytest
 
-from fleetbench.window.look.marks import ALL_MARKS
-from fleetbench.window.look.theme import DARK, LIGHT, MARK_PAIRS, TEXT_PAIRS, TONES, Colours, style_sheet
+from fleetbench.settings import CHOICES
+from fleetbench.window.look import theme as looks
+from fleetbench.window.look.colours import (
+    HIGH_DARK,
+    HIGH_LIGHT,
+    HIGH_PAIRS,
+    MARK_PAIRS,
+    TEXT_PAIRS,
+    TONES,
+    Colours,
+)
+from fleetbench.window.look.marks import ALL_MARKS, OTHER_WORDS, Shape
+from fleetbench.window.look.theme import Theme, style_sheet
 
-SCHEMES = pytest.mark.parametrize("colours", [LIGHT, DARK], ids=["light", "dark"])
+SCHEMES = pytest.mark.parametrize("colours", looks.SCHEMES.values(), ids=looks.SCHEMES)
+HIGH = (HIGH_LIGHT, HIGH_DARK)
+
+FIT = {"ready", "pass", "ok", "usable", "good", "later", "fresh", "packed", "in use"}
+"""States of a unit, a part, a test or a fill that say nothing stands against its use."""
 
 
 def luminance(colour: str) -> float:
@@ -39,15 +55,14 @@ def test_the_formula_here_gives_the_published_ratios(colour: str, ratio: float) 
 
 
 @SCHEMES
-@pytest.mark.parametrize("pair", TEXT_PAIRS, ids="-on-".join)
-def test_every_text_reaches_four_and_a_half_to_one(colours: Colours, pair: tuple[str, str]) -> None:
-    assert contrast(getattr(colours, pair[0]), getattr(colours, pair[1])) >= 4.5
+def test_every_text_reaches_its_ratio(colours: Colours) -> None:
+    least = 7.0 if colours in HIGH else 4.5
+    assert _below(colours, TEXT_PAIRS, least) == []
 
 
 @SCHEMES
-@pytest.mark.parametrize("pair", MARK_PAIRS, ids="-on-".join)
-def test_every_mark_reaches_three_to_one(colours: Colours, pair: tuple[str, str]) -> None:
-    assert contrast(getattr(colours, pair[0]), getattr(colours, pair[1])) >= 3.0
+def test_every_mark_reaches_three_to_one(colours: Colours) -> None:
+    assert _below(colours, MARK_PAIRS + (HIGH_PAIRS if colours in HIGH else ()), 3.0) == []
 
 
 @SCHEMES
@@ -64,8 +79,34 @@ def test_disabled_text_can_still_be_read_as_a_mark(colours: Colours) -> None:
     assert contrast(colours.faint, colours.raised) >= 3.0
 
 
+def test_the_settings_offer_every_scheme() -> None:
+    offered = next(each.allowed for each in CHOICES if each.key == "look")
+    assert offered == ("system", *looks.SCHEMES)
+
+
+def test_the_look_follows_the_system_until_one_is_chosen(theme: Theme, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(looks, "system_look", partial(str, "high contrast dark"))
+    theme.set_look("system")
+    assert theme.colours is HIGH_DARK
+    assert theme.is_dark
+    theme.set_look("high contrast light")
+    theme._on_system_changed()
+    assert theme.colours is HIGH_LIGHT
+
+
+def test_only_what_is_fit_wears_the_disc() -> None:
+    worn = {mark.word for mark in ALL_MARKS if mark.shape is Shape.DISC}
+    worn |= {word for word, mark in OTHER_WORDS.items() if mark.shape is Shape.DISC}
+    assert worn == FIT
+
+
 def test_every_mark_has_a_tested_tone() -> None:
     assert {mark.tone for mark in ALL_MARKS} <= set(TONES)
+
+
+def _below(colours: Colours, pairs: tuple[tuple[str, str], ...], least: float) -> list[str]:
+    ratios = {pair: contrast(getattr(colours, pair[0]), getattr(colours, pair[1])) for pair in pairs}
+    return [f"{ink} on {ground}: {ratios[ink, ground]:.2f}" for ink, ground in pairs if ratios[ink, ground] < least]
 
 
 def _fields(colours: Colours) -> dict[str, str]:

@@ -28,6 +28,7 @@ from fleetbench.window.parts import shelf
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.units import list as units
 from fleetbench.workshop.core.find import find
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
@@ -246,3 +247,28 @@ def finish(bench: Bench, dialog: ActDialog) -> None:
         dialog.act()
     bench.settle()
     bench.clock.advance(minutes=1)
+
+
+def test_a_rejected_cell_leads_through_the_proposed_one_to_the_calibration_by_keys_alone(bench: Bench) -> None:
+    bench.judge("C-LK-01-1", "reject", linearity=91.0)
+    page = bench.show(units.record_page(bench.context), "LK-01")
+    steps = [line.cells[1] for line in page.part("Next steps").lines]
+    wanted = next(at for at, each in enumerate(steps) if each.startswith("Fit ") and "into cell 1" in each)
+    proposed = steps[wanted].split()[1]
+    page.focus_first()
+    for _ in range(wanted):
+        QTest.keyClick(page.focusWidget(), Qt.Key.Key_Down)
+    QTest.keyClick(page.focusWidget(), Qt.Key.Key_Return)
+    bench.settle()
+    dialog = page.fitting.dialog
+    assert isinstance(dialog, FitDialog)
+    assert dialog.slot_line is not None and dialog.slot_line.slot == "cell 1"
+    assert proposed in dialog.note.text() and dialog.part.text() == ""  # what is scanned is what is recorded
+    QTest.keyClicks(dialog.part, proposed)
+    QTest.keyClick(dialog.part, Qt.Key.Key_Return)
+    with bench.qtbot.waitSignal(dialog.accepted):
+        QTest.keyClick(dialog.why, Qt.Key.Key_1)
+    bench.settle()
+    left = [line.cells[1] for line in page.part("Next steps").lines]
+    assert not any("cell 1" in each and each.startswith("Fit") for each in left)
+    assert any("calibrate" in each.casefold() for each in left)

@@ -1,6 +1,8 @@
 """People are entered, their papers seen, PINs reset, legal holds placed and names erased, by keys and clicks."""
 
 from datetime import timedelta
+from functools import partial
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -14,6 +16,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.window.look.theme import Theme
+from fleetbench.window.people import acts
 from fleetbench.window.people import list as people
 from fleetbench.window.people.list import PAGE_ACTS, PeopleList, PersonRecordPage
 from fleetbench.window.shell.background import Background
@@ -164,7 +167,10 @@ def test_the_first_manager_sets_their_pin_alone_then_changes_it_with_the_old_one
     assert room.rows(Journal)[-1].act == "change PIN"
 
 
-def test_a_legal_hold_stands_above_erasing_and_once_lifted_the_name_goes(room: PeopleRoom) -> None:
+def test_a_legal_hold_stands_above_erasing_and_once_lifted_the_name_goes(
+    room: PeopleRoom, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(acts, "data_folder", partial(Path, tmp_path))
     room.show("R-7")
     dialog = room.page.ask("legal")
     QTest.keyClicks(dialog["reason"], "claim 12")
@@ -179,7 +185,7 @@ def test_a_legal_hold_stands_above_erasing_and_once_lifted_the_name_goes(room: P
     room.qtbot.waitUntil(room.page.buttons["lift"].isVisible)
     room.press(room.page.ask("lift"))
     room.press(erase)
-    assert room.page.banner.text == "R-7 is erased; the history stays, nameless."
+    assert room.page.banner.text.startswith("R-7 is erased; the history stays, nameless. Printed pages, ")
     assert not any(row.person_id == room.renter for row in room.rows(PersonPrivate))
 
 

@@ -94,6 +94,39 @@ def test_a_backup_goes_to_the_folder_that_is_set_and_the_reminder_rests(room: Ro
     copied.close()
 
 
+def test_heads_are_kept_in_the_folder_that_is_set_and_verify_lists_all_it_finds(room: Room, tmp_path: Path) -> None:
+    dialog = room.set(witness_folders=str(tmp_path / "nowhere"))
+    room.qtbot.waitUntil(lambda: "is not there" in dialog.banner.text)
+    dialog.reject()
+    for name in ("stick", "share"):
+        (tmp_path / name).mkdir()
+    room.set(backup_folder=str(tmp_path / "stick"), witness_folders=f"{tmp_path / 'stick'}; {tmp_path / 'share'}")
+    QTest.mouseClick(room.page.bar.buttons["back_up"], LEFT)
+    room.qtbot.waitUntil(lambda: room.page.banner.text.startswith("Backed up to "))
+    room.settle()
+    assert [len(list((tmp_path / name).glob("heads-*.jsonl"))) for name in ("stick", "share")] == [1, 1]
+    QTest.mouseClick(room.page.bar.buttons["verify"], LEFT)
+    room.qtbot.waitUntil(lambda: room.page.banner.text.startswith("No break was found"))
+    room.settle()
+    assert any("signed heads are those of this journal" in line for line in verification(room))
+    with room.database.engine.begin() as connection:
+        connection.exec_driver_sql("UPDATE person_private SET name = 'Ada' WHERE id = 1")
+        connection.exec_driver_sql("DELETE FROM qualification")
+    QTest.mouseClick(room.page.bar.buttons["verify"], LEFT)
+    room.qtbot.waitUntil(lambda: "everything found is listed" in room.page.banner.text)
+    room.settle()
+    lines = verification(room)
+    assert any(line.startswith("person_private row 1: is not what") for line in lines)
+    assert any(line.startswith("qualification row 1: the journal holds it") for line in lines)
+    assert any(line.startswith("not shown by any chain: ") for line in lines)
+
+
+def verification(room: Room) -> list[str]:
+    assert room.page.detail is not None
+    (table,) = (each for each in room.page.detail.parts if each.title == "Verification")
+    return [str(line.cells[0]) for line in table.lines]  # type: ignore[union-attr]
+
+
 def test_a_backup_is_restored_in_the_place_of_the_records(room: Room, tmp_path: Path) -> None:
     (tmp_path / "stick").mkdir()
     room.set(backup_folder=str(tmp_path / "stick"))

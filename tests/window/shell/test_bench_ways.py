@@ -50,3 +50,23 @@ def test_keys_open_a_ticket_on_the_unit_that_is_shown(qtbot: QtBot, desk: Desk) 
     page = desk.window.page
     assert isinstance(page, TicketWorkPage)
     assert page.new.tag.text() == "C-02"
+
+
+def test_one_key_goes_on_with_what_is_next_on_the_unit_that_was_shown_last(qtbot: QtBot, desk: Desk) -> None:
+    window = desk.window
+    window.go(Place("units", "B-05"))
+    settle(qtbot, desk)
+    assert isinstance(window.page, RecordPage)
+    steps = window.page.part("Next steps").lines  # type: ignore[attr-defined]
+    window.go(Place("due"))
+    settle(qtbot, desk)
+    qtbot.keyClick(window, Qt.Key.Key_J, Qt.KeyboardModifier.ControlModifier)
+    settle(qtbot, desk)
+    first = steps[0].leads_to
+    assert first is not None and window.here == (Place("units", "B-05") if first.page == "fit" else first)
+
+
+def test_the_key_for_what_is_next_asks_for_a_unit_where_none_was_shown(qtbot: QtBot, desk: Desk) -> None:
+    settle(qtbot, desk)
+    qtbot.keyClick(desk.window, Qt.Key.Key_J, Qt.KeyboardModifier.ControlModifier)
+    assert "open one" in desk.window.page.banner.text

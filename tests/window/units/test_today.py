@@ -16,10 +16,14 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import Place
 from fleetbench.window.units import today
+from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.canisters.packing import give_fill, pack_canister
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.walk_round import WalkLine, WalkRound
 from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.units.today import today_page
 from tests.centres.ready_centre import Centre
 from tests.window.bench_keys import shown
 
@@ -109,3 +113,16 @@ def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leave
     centre.change(BookingUnit, centre.keys.line, hand_over="kit")
     page.refresh()
     qtbot.waitUntil(lambda: lines(page, "Out today")[0][1].endswith("as kit"), timeout=20_000)
+
+
+def test_today_says_how_far_the_fleet_is_known_and_leads_to_the_walk_round(sample_shop: Shop) -> None:
+    lines = tuple(
+        WalkLine("R1", "Shelf 1", f"cell {n}", "made_on", f"Cell {n}: made, on its label") for n in range(1, 13)
+    )
+    page = today_page(sample_shop)
+    told = today_detail(page, WalkRound(lines, 88, 100)).parts[-1]
+    assert isinstance(told, Table)
+    assert told.title == "88 of 100 facts are known, 88 %; what to look for first"
+    assert [line.cells[1] for line in told.lines] == [f"Cell {n}: made, on its label" for n in range(1, 11)]
+    assert {line.leads_to for line in told.lines} == {Place("walk_round")}
+    assert today_detail(page, WalkRound((), 100, 100)) == today_detail(page)  # absent where all is known

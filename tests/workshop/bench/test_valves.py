@@ -12,7 +12,11 @@ from fleetbench.records.parts.tables import Fitting, PartType
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.bench.offers import bench_plan
 from fleetbench.workshop.bench.valves import ValveRow, list_valves, valve_page
+from fleetbench.workshop.core.find import find
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.parts.list import part_page
+from fleetbench.workshop.units.list import unit_page
+from fleetbench.workshop.units.schematic import unit_schematic
 from tests.centres.gas_centre import GasCentre
 from tests.centres.ready_centre import Centre, counted
 
@@ -42,6 +46,32 @@ def test_a_test_that_names_a_part_speaks_of_that_part_alone(centre: Centre) -> N
 def test_a_workshop_opening_leaves_a_one_way_valve_untested(centre: Centre) -> None:
     centre.open_loop(centre.one, 1)
     assert row(centre, "inhale one-way valve").test_state == "not tested"
+
+
+def test_after_an_opening_no_list_calls_a_valve_or_the_loop_set_good_before_it_was_tested(centre: Centre) -> None:
+    loop = ("inhale one-way valve", "exhale one-way valve", "mouthpiece valve", "loop set")
+
+    def said(*, pages: bool = False) -> dict[str, str]:
+        found = {}
+        for each in unit_page(centre.shop, "LK-01").fitted:
+            if each.slot in loop and each.part_id is not None and each.condition is not None:
+                found[each.slot] = str(each.condition.state)
+                if pages and each.slot in loop[2:]:
+                    hit = find(centre.shop, each.part or "")[0].detail
+                    assert part_page(centre.shop, each.part_id).condition == each.condition and "not tested" in hit
+        return found
+
+    assert set(said().values()) == {"usable"}
+    centre.open_loop(centre.one, 0.5)
+    assert said(pages=True) == dict.fromkeys(loop, "not tested")
+    drawn = {each.slot: each.state for each in unit_schematic(centre.shop, "LK-01").stations()}
+    assert {drawn[slot] for slot in loop[:3]} == {row(centre, slot).test_state for slot in loop[:3]} == {"not tested"}
+    for kind, way in (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop negative", None)):
+        centre.test(centre.one, kind, way, 0.1)
+    assert said() == {loop[0]: "usable", loop[1]: "usable", loop[2]: "not tested", loop[3]: "not tested"}
+    centre.test(centre.one, "loop positive", None, 0.1)
+    centre.test(centre.one, "mouthpiece valve", None, 0.1)
+    assert set(said().values()) == {"usable"}
 
 
 def test_a_valve_fitted_since_its_test_is_not_tested_and_an_old_test_is_stale(centre: Centre) -> None:

@@ -9,6 +9,7 @@ from sqlalchemy import select
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import read_journal_about
+from fleetbench.records.hires.tables import BookingDiver, BookingUnit
 from fleetbench.records.notices.tables import Notice, NoticeScope
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
@@ -197,6 +198,22 @@ def test_a_hire_gives_the_fill_its_diver_and_a_wrong_pair_is_refused(bench: Shop
         packed(bench, keys, line_id=keys.line, diver_id=keys.other)
     fill = row(bench, Fill, packed(bench, keys, line_id=keys.line).fill_id)
     assert (fill.diver_id, fill.booking_unit_id) == (keys.renter, keys.line)
+
+
+def test_a_fill_for_a_spare_of_two_divers_is_nobodys_until_its_diver_is_named(
+    bench: Shop, keys: AbsorbentKeys, clock: Any
+) -> None:
+    with bench.acting("write", "test") as act:
+        line = act.get(BookingUnit, keys.line, "line")
+        act.change(line, diver_id=None)
+        act.add(BookingDiver(booking_id=line.booking_id, person_id=keys.other, ordinal=2))
+    fill = row(bench, Fill, packed(bench, keys, line_id=keys.line).fill_id)
+    assert (fill.diver_id, fill.booking_unit_id) == (None, keys.line)
+    clock.advance(hours=2)
+    with pytest.raises(Refused, match="diver: is missing"):
+        log_run(bench, CANISTER, RunEntry(minutes=40))
+    log_run(bench, CANISTER, RunEntry(minutes=40, diver_id=keys.other))
+    assert row(bench, Fill, fill.id).diver_id == keys.other
 
 
 def test_what_is_proposed_is_the_open_container_the_last_tare_and_todays_hire(bench: Shop, keys: AbsorbentKeys) -> None:

@@ -15,9 +15,9 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.reads import read_run_use
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.canisters.history import fill_label
+from fleetbench.workshop.canisters.history import canister_story, fill_label
 from fleetbench.workshop.canisters.list import list_canisters
-from fleetbench.workshop.canisters.packing import discard_fill, pack_canister
+from fleetbench.workshop.canisters.packing import discard_fill, pack_canister, pack_choices
 from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -50,6 +50,15 @@ def test_a_run_uses_up_its_share_of_the_rated_minutes(bench: Shop, keys: Absorbe
     # 12 C and 30 m 150 min are rated, and two thirds of those are left.
     assert canister(bench).left.used_share == pytest.approx(60 / 180)
     assert canister(bench).left.minutes == pytest.approx(100.0)
+
+
+def test_a_run_whose_figures_were_doubted_says_so_where_it_is_told(bench: Shop, keys: AbsorbentKeys) -> None:
+    log_run(bench, CANISTER, RunEntry(minutes=20, coldest_c=12, deepest_m=18))
+    log_run(bench, CANISTER, RunEntry(minutes=5, coldest_c=12, deepest_m=120))
+    part_id = pack_choices(bench, CANISTER).part_id
+    plain, doubted = (each.words for each in canister_story(bench, part_id).fills[0].lines if each.what == "run")
+    assert "typed twice" not in plain
+    assert "120 m, minutes typed twice: 5 min; deepest typed twice: 120 m" in doubted
 
 
 def test_dive_minutes_have_ten_a_dive_added_and_unknown_water_is_the_coldest_row(bench: Shop) -> None:

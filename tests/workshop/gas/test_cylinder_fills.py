@@ -8,7 +8,7 @@ import pytest
 from sqlalchemy import func, select
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.gas.reads import read_gas
+from fleetbench.records.gas.reads import read_cylinders, read_gas
 from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.verify import verify
@@ -86,6 +86,24 @@ def test_what_is_only_odd_is_asked_about_once_and_then_kept(centre: GasCentre) -
     with pytest.raises(Refused, match="let it down"):
         record_fills(centre.shop, entries)
     assert len(record_fills(centre.shop, entries, confirmed={entries[0].part_id})) == 5
+    kept, plain = (state(centre, each.part_id).fill for each in entries[:2])
+    assert kept is not None and kept.note is not None and "kept although" in kept.note and "over the work" in kept.note
+    assert plain is not None and plain.note is None
+
+
+def test_a_gas_that_is_far_from_what_was_asked_keeps_that_it_was_typed_twice(anywhere: GasCentre) -> None:
+    centre = anywhere
+    centre.fill("diluent")
+    centre.later(minutes=20)
+    key = centre.cylinders["diluent"]
+    for shown, note in ((21.2, None), (34.0, "oxygen typed twice: 34 %")):
+        record_analyses(centre.shop, [AnalysisEntry(part_id=key, oxygen_percent=shown)])
+        found = state(centre, key).analysis
+        assert found is not None and found.note == note
+        centre.later(minutes=1)
+    with centre.shop.database.reading() as connection:
+        (sheet,) = (each for each in read_cylinders(connection) if each.part_id == key)
+    assert sheet.analysis_note == "oxygen typed twice: 34 %"
 
 
 def test_a_cylinder_out_of_test_is_not_filled_even_if_confirmed(centre: GasCentre) -> None:

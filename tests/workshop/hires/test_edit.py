@@ -43,6 +43,22 @@ def test_what_a_booking_says_is_edited_and_nothing_else_of_it(centre: HireCentre
     assert verify(centre.shop.database).first_break is None
 
 
+def test_an_edited_course_keeps_what_its_instructor_stated(centre: HireCentre) -> None:
+    stated = (centre.day(-20), centre.day(-30))
+    code = book(centre.shop, BookingEntry(
+        kind="course", unit_type="TYPE-L", first=centre.day(9), last=centre.day(10), instructor_id=centre.instructor,
+        divers=(centre.keys.other,), spares=0, harnesses=("M", "L"), last_dives=stated,
+    )).code  # fmt: skip
+    entry, _codes = entry_of(centre.shop, code)
+    assert edit_booking(centre.shop, code, replace(entry, planned_minutes=40.0)).changed == ("loop minutes",)
+    with pytest.raises(Refused, match="nothing is changed"):
+        edit_booking(centre.shop, code, replace(entry, planned_minutes=40.0))
+    mine = [each for each in centre.rows(BookingDiver) if each.left_at is None][-2:]
+    assert [(each.person_id, each.harness, each.last_dive_on) for each in mine] == [
+        (centre.keys.other, "M", stated[0]), (centre.instructor, "L", stated[1]),
+    ]  # fmt: skip
+
+
 def test_another_diver_gets_the_unit_of_the_one_who_left(centre: HireCentre) -> None:
     code = hire(centre, 3, 5, "LK-01").code
     entry, _codes = entry_of(centre.shop, code)

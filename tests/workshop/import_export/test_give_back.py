@@ -10,8 +10,8 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import RowState, bring, examine
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
-from fleetbench.workshop.import_export.walk_round import answer
 from fleetbench.workshop.people.acts import enter_person
+from fleetbench.workshop.places.accept import answer
 from tests.centres.messy_files import Messy, half_unknown, merged_headers, semicolons
 from tests.centres.pins import give_pin
 

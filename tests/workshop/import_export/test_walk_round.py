@@ -13,8 +13,9 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.import_export.bring import bring
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
-from fleetbench.workshop.import_export.walk_round import MOST_USEFUL, WAITS, answer, walk_round
+from fleetbench.workshop.import_export.walk_round import MOST_USEFUL, WAITS, walk_round
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
+from fleetbench.workshop.places.accept import answer
 from fleetbench.workshop.units.list import Fit, list_units
 
 FILE = """Unit,Type,S/N,Place,Cell 1,Cell 1 lot,Cell 1 made,Cell 2,Cell 2 made,O2 tank,O2 tank hydro

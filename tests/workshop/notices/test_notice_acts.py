@@ -27,6 +27,7 @@ from fleetbench.workshop.notices.acts import (
 )
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.parts.receive import Delivery, receive_serials
+from fleetbench.workshop.units.list import list_units
 from tests.centres.bench_centre import Keys, write_centre
 
 
@@ -235,3 +236,23 @@ def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(
         ("LK-01", "Jarek Vinthe", "all three looked at")
     ]
     assert page.not_done == ("LK-02",)
+
+
+@pytest.mark.parametrize(("weight", "holds"), [("stop", True), ("advise", False)])
+def test_a_part_whose_serial_is_not_known_cannot_be_excluded_from_a_span_of_serials(
+    bench: Shop, keys: Keys, weight: str, holds: bool
+) -> None:
+    """Missing data never passes: the notice counts as its kind says, and says why."""
+    with bench.acting("correct stock record", "the label is lost") as act:
+        cell = act.session.scalars(select(Part).where(Part.serial == "C-LK-01-1")).one()
+        act.change(cell, serial=None, lot="L-9")
+    facts, scopes = entry("N-9", Scope("serials", "ZZ-100", "ZZ-200"), weight=weight)
+    answer = record_notice(bench, facts, scopes)
+    assert [each.unit for each in answer.touched.units_now] == ["LK-01"]
+    assert "serial not recorded, so it cannot be excluded" in answer.touched.units_now[0].why[0]
+    row = next(each for each in list_units(bench) if each.tag == "LK-01")
+    words = "cell 1: serial not recorded, so it cannot be excluded; enter it under Shelf, Correct the part"
+    said = " ".join(row.reasons if holds else row.advises)
+    assert "notice N-9 not done" in said and words in said
+    other = next(each for each in list_units(bench) if each.tag == "LK-02")
+    assert "N-9" not in " ".join((*other.reasons, *other.advises))

@@ -1,11 +1,14 @@
 """Roles and PINs below the window: every act tried by every role, wrong PINs counted, a lost one reset."""
 
+import subprocess
+import sys
+from datetime import UTC, datetime, timedelta
 from typing import Any
 
 import pytest
 from sqlalchemy import func, select, text
 
-from fleetbench.calc.people.permits import ACTS, may
+from fleetbench.calc.people.permits import ACTS, desk_wait, may
 from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -253,3 +256,59 @@ def test_a_pin_that_anybody_could_set_proves_no_second_person(shop: Shop, keys: 
     reset_pin(shop.as_person(keys.manager), keys.manager, pin="2468")
     set_pin(shop.as_person(keys.manager), keys.manager, "8642")
     sign_ticket(bench, key, signer_id=keys.technician, pin="1357", second=SecondPerson(keys.manager, "8642"))
+
+
+TRIER = """
+import sys
+from datetime import UTC, datetime
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.upkeep.tables import metadata
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.people.acts import change_pin
+shop = Shop(Database(sys.argv[1]), lambda: datetime(2026, 5, 4, 7, 30, 1, tzinfo=UTC))
+for number in range(24):
+    try:
+        change_pin(shop, int(sys.argv[2]), f"{number:04d}", "9999")
+    except Refused as refusal:
+        print(refusal)
+"""
+
+
+def test_two_desks_that_try_pins_at_once_get_the_free_tries_once(shop: Shop, keys: Keys) -> None:
+    give_pin(shop, keys.technician, "4711")
+    shop.database.engine.dispose()
+    url = shop.database.engine.url.render_as_string(hide_password=False)
+    command = [sys.executable, "-c", TRIER, url, str(keys.technician)]
+    desks = [subprocess.Popen(command, stdout=subprocess.PIPE, text=True) for _ in range(2)]
+    said = [line for desk in desks for line in desk.communicate(timeout=60)[0].splitlines()]
+    assert len(said) == 48
+    assert sum("does not match" in line for line in said) == 3
+    assert kept(shop).tries == 3
+
+
+def test_pins_cannot_be_tried_through_person_by_person(shop: Shop, keys: Keys, clock: Any) -> None:
+    give_pin(shop, keys.technician, "4711")
+    with shop.acting("write", "wrong entries") as act:
+        for role, tries in (("manager", 3), ("instructor", 3), ("renter", 90), ("student", 1)):
+            person = act.add(Person(code=f"P-{role}", role=role))
+            act.add(PersonPin(person_id=person.id, pin_hash="none", tries=tries, last_wrong=clock()))
+    for moved in (0, -20):
+        clock.advance(seconds=moved)
+        with pytest.raises(Refused, match=r"^old PIN: too many wrong PINs were entered here; try again in 30 s"):
+            change_pin(shop, keys.technician, "4711", "0815")
+    clock.advance(seconds=50)
+    change_pin(shop, keys.technician, "4711", "0815")
+
+
+def test_everybody_waits_longer_with_each_wrong_entry_for_another_person_and_one_closed_pin_is_no_reason() -> None:
+    now = datetime(2026, 5, 4, 7, tzinfo=UTC)
+    assert desk_wait([(99, now)], now) == timedelta(0) == desk_wait([], now)
+    seconds = [desk_wait([(3, now)] * 3 + [(1, now)] * more, now).total_seconds() for more in (0, 1, 2, 3, 40)]
+    assert seconds == [0, 30, 60, 120, 3600]
+    assert desk_wait([(3, now - timedelta(days=1))] * 9, now) == timedelta(0)
+
+
+def test_a_pin_is_kept_as_argon2id_with_what_the_standard_recommends(shop: Shop, keys: Keys) -> None:
+    give_pin(shop, keys.technician, "4711")
+    assert kept(shop).pin_hash.startswith("$argon2id$v=19$m=65536,t=3,p=4$")  # RFC 9106 section 4

@@ -1,0 +1,333 @@
+"""The back of the hand-over sheet: the technical record. No type on it is smaller than 7 points."""
+
+from collections.abc import Callable, Sequence
+from typing import TypeVar
+
+from fleetbench.calc.gas.cylinders import GasRole
+from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
+from fleetbench.paper.cells.table import cell_table, conditions
+from fleetbench.paper.core.flow import Block, pairs, section, table, text_lines
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
+from fleetbench.paper.core.words import (
+    NOT_RECORDED,
+    by_whom,
+    day,
+    figure,
+    moment,
+    plain_number,
+    said,
+    sheet_texts,
+    surface_warning,
+    whole_metres,
+)
+from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.paper.units.schematic import schematic_block
+from fleetbench.records.bench.reads import BenchTestRecord
+from fleetbench.workshop.bench.valves import TestLine
+from fleetbench.workshop.hires.list import VOLTAGE, CylinderFacts, HandoverFacts, HandsetFacts
+from fleetbench.workshop.turn_rounds.handsets import BatteryLine
+
+Item = TypeVar("Item")
+LEAST = 7.0
+"""Points: no type on the back is smaller; common practice, no published source."""
+
+_TEXT, _SMALL, _HEADING = 8.0, 7.1, 8.4
+
+
+def back_blocks(sheet: HandoverSheet, wide: float) -> list[Block]:
+    """The technical record from the top down; nothing is left out, it flows on to a further page."""
+    blocks = [*_what(sheet), *_schematic(sheet, wide), *_cells(sheet, wide), *_absorbent(sheet.facts, wide)]
+    blocks += [*_cylinders(sheet, wide), *_tests(sheet, wide), *_accessories(sheet, wide)]
+    return blocks
+
+
+def _what(sheet: HandoverSheet) -> list[Block]:
+    facts = sheet.facts
+    known = [
+        ("unit serial", said(facts.unit_serial)),
+        ("head serial", said(facts.head_serial)),
+        ("set-points", _set_points(facts)),
+        ("handed over by", said(facts.handed_over_by)),
+        *(_handset(each) for each in facts.handsets),
+    ]
+    if not facts.handsets:
+        known.append(("handsets", NOT_RECORDED))
+    return pairs(known, 2, _TEXT, 0.25)
+
+
+def _set_points(facts: HandoverFacts) -> str:
+    return f"low {figure(facts.set_point_low_bar, 'bar', 2)}, high {figure(facts.set_point_high_bar, 'bar', 2)}"
+
+
+def _handset(handset: HandsetFacts) -> tuple[str, str]:
+    return (handset.slot, f"{said(handset.serial)}, firmware {said(handset.firmware)}")
+
+
+def _schematic(sheet: HandoverSheet, wide: float) -> list[Block]:
+    """Loop and gas sides as they flow; left out where a full page needs the room."""
+    if sheet.schematic is None:
+        return []
+    head = _head("Breathing loop and gas side", "the worst of life, last test and calibration as recorded")
+    return [head, schematic_block(sheet.schematic, wide, LEAST, beside=False)]
+
+
+def _cells(sheet: HandoverSheet, wide: float) -> list[Block]:
+    calibration = sheet.calibration
+    if calibration is None:
+        return [_head("Oxygen cells"), *text_lines(f"Calibration {NOT_RECORDED}.", wide, _TEXT, BOLD)]
+    cells = cell_table(calibration, ages=True)
+    return [
+        _head("Oxygen cells", conditions(calibration)),
+        *table(cells.columns, cells.rows, wide, _TEXT * 0.96, 24, LEAST),
+        *([] if cells.rows else text_lines(f"Cells {NOT_RECORDED}.", wide, _TEXT, BOLD)),
+    ]
+
+
+def _head(title: str, beside: str = "") -> Block:
+    return section(title, beside, _HEADING, LEAST)
+
+
+def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
+    head = _head("Absorbent", "one diver only; discarded at hand-back")
+    fill = facts.fill
+    if fill is not None and facts.fill_against:
+        whose = f"stands in the canister and is not for this diver: {facts.fill_against}"
+        words = f"fill {fill.fill.fill_id} {whose}. Discard it."
+        return [head, *text_lines(words, wide, max(LEAST, _TEXT), BOLD)]
+    if fill is None:
+        sent = "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, 'kg')} sent along in date"
+        words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
+        return [head, *text_lines(words, wide, _TEXT, BOLD)]
+    lot = NOT_RECORDED if fill.fill.lot is None else f"lot {fill.fill.lot}"
+    known = [
+        ("fill", f"fill {fill.fill.fill_id}"),
+        ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
+        ("packed", by_whom(fill.fill.packed_at, fill.packed_by)),
+        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, 'g', 0)}"),
+        ("discard by", moment(facts.discard_by)),
+    ]
+    # What is rated stands in the plan's own line, where there is one.
+    if not fill.reason:
+        known.append(("rated", NOT_RECORDED))
+    plan = text_lines(f"for the plan: {fill.reason}", wide, _SMALL)[:1] if fill.reason else []
+    return [head, *pairs(known, 2, _TEXT, 0.18), *plan]
+
+
+def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
+    facts = sheet.facts
+    head = _head("Cylinders", sheet_texts().oxygen_handling)
+    if not facts.cylinders:
+        return [head, *text_lines("none recorded as going along", wide, _TEXT, BOLD)]
+    planned = (figure(facts.planned_depth_m, "m", 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
+    return [
+        head,
+        *text_lines(f"planned on this hire: {', '.join(planned)}", wide, max(LEAST, _TEXT), BOLD),
+        *(_cylinder(cylinder, facts.planned_depth_m, wide) for cylinder in facts.cylinders),
+        *_regulators(facts, wide),
+    ]
+
+
+def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
+    """Regulators and first stages in the unit and in its assemblies, in order of their slots."""
+    told = "; ".join(
+        f"{each.slot} {said(each.part)}, last good day {day(each.last_good_day)}"
+        for each in facts.fitted
+        if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
+    )
+    return _labelled("regulators", told, wide) if told else []
+
+
+def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float) -> Block:
+    size, small, deep = _TEXT, _SMALL, _TEXT
+    depth, beside = _depth(cylinder, planned_m)
+    filled = cylinder.filled
+    oxygen, helium = (None, None) if filled.stale else (filled.oxygen_percent, filled.helium_percent)
+    own = wide * 0.26
+    room = wide - own - 8
+    told_of = ((BOLD, _cylinder_warning(cylinder, oxygen) or ""), (REGULAR, _cylinder_tests(cylinder)))
+    below = [(face, line) for face, text in told_of if text for line in wrapped(text, face, small, room)]
+    high = size * 1.2 + deep * 1.2 + small * 1.35 * len(below) + 2.5
+
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        first, middle = y + size + 0.5, y + size + 0.5 + deep * 1.2
+        places = (0.0, 0.15, 0.5, 0.68, 0.84)
+        texts = (
+            cylinder.filled.role,
+            said(cylinder.part.label),
+            _pressure(cylinder),
+            f"O2 {figure(oxygen, '%')}",
+            f"He {figure(helium, '%')}",
+        )
+        for place, (share, text) in enumerate(zip(places, texts, strict=True)):
+            end = places[place + 1] if place + 1 < len(places) else 1.0
+            pen.fit(x + room * share, first, text, room * (end - share) - 4, size, BOLD if place != 1 else REGULAR)
+        pen.fit(x, middle, depth, room, deep, BOLD)
+        told = width(settable(depth), BOLD, deep) + 6
+        pen.fit(x + told, middle, beside, room - told, deep)
+        for place, (face, line) in enumerate(below, start=1):
+            pen.text(x, middle + small * 1.37 * place, line, small, face)
+        _own_analysis(pen, x + wide - own, y + 1, own, high - 3)
+        pen.rule(x, y + high - 0.3, wide, 0.25, 0.75)
+
+    return Block(high, draw)
+
+
+def _cylinder_warning(cylinder: CylinderFacts, oxygen: float | None) -> str | None:
+    """What is said in bold of a cylinder: not analysed, not breathable, and figures that were doubted and kept."""
+    filled = cylinder.filled
+    stale = "filled after its last analysis: analyse it" if filled.stale else surface_warning(oxygen)
+    analysis = f"analysis: {filled.analysis_note}" if filled.analysis_note and not filled.stale else None
+    return "; ".join(filter(None, (stale, analysis, f"fill: {filled.fill_note}" if filled.fill_note else None))) or None
+
+
+def _pressure(cylinder: CylinderFacts) -> str:
+    size = f"{plain_number(cylinder.filled.size_l, 'L')}, " if cylinder.filled.size_l is not None else ""
+    return size + figure(cylinder.end_bar, "bar", 0)
+
+
+def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
+    """The smaller depth with what sets it, and beside it the rest; a plan that goes deeper is said first of that."""
+    depths = cylinder.depths
+    limit = depth_limit(depths.maximum_depth_m, depths.dense_at_m[0])
+    if limit is None or cylinder.filled.stale:
+        return f"maximum depth {NOT_RECORDED}", ""
+    oxygen = "oxygen" if depths.limit_bar is None else f"oxygen {depths.limit_bar:g} bar"
+    set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
+    words = f"to {whole_metres(limit.depth_m)}: {set_by}"
+    if cylinder.filled.role == GasRole.DILUENT and planned_m is not None and planned_m > limit.depth_m:
+        words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
+    beside = []
+    if limit.by_density and depths.maximum_depth_m is not None:
+        most = depths.dense_at_m[1]
+        if most is not None and most < depths.maximum_depth_m:
+            beside.append(f"{DENSITY_MOST_G_L:g} g/L at {whole_metres(most)}")
+        beside.append(f"{oxygen} at {whole_metres(depths.maximum_depth_m)}")
+    return words, ", ".join(beside)
+
+
+def _cylinder_tests(cylinder: CylinderFacts) -> str:
+    """Dates first and the analyst's name last, since the end is what a narrow line loses."""
+    latest = {kind: max(on for each, on in cylinder.tests if each == kind) for kind, _ in cylinder.tests}
+    return ", ".join(
+        (
+            f"hydrostatic {day(latest.get('hydrostatic'))}",
+            f"visual {day(latest.get('visual'))}",
+            f"last good day {day(cylinder.last_good_day)}",
+            f"analysed {by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)}",
+        )
+    )
+
+
+def _own_analysis(pen: Pen, x: float, y: float, wide: float, high: float) -> None:
+    """Boxes in which the renter writes what the renter's own analysis showed."""
+    shares = (("your O2 %", 0.34), ("your He %", 0.33), ("initials", 0.33))
+    left = x
+    for label, share in shares:
+        pen.box(left, y, wide * share, high, 0.5)
+        pen.fit(left + 2, y + LEAST, label, wide * share - 4, LEAST)
+        left += wide * share
+
+
+def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
+    head = _head("Valves, loop and other tests")
+    facts = sheet.facts
+    tests = [test for test in facts.tests if test.record.kind != VOLTAGE]
+    fitted = [battery for battery in facts.batteries if battery.part_id is not None]
+    blocks = [head, *_in_columns(tests, _columns_of(tests, wide), _TEXT * 1.3, _test)]
+    if not tests:
+        blocks += text_lines(f"Tests {NOT_RECORDED}.", wide, _TEXT, BOLD)
+    known = "; ".join(map(_battery, fitted)) or NOT_RECORDED
+    blocks += _labelled("batteries", known, wide)
+    dry = "not marked dry" if facts.dry_at is None else f"dry {moment(facts.dry_at)}"
+    return blocks + _labelled("disinfected", f"{moment(facts.disinfected_at)}, {dry}", wide)
+
+
+def _in_columns(
+    items: Sequence[Item], columns: int, high: float, draw_item: Callable[[Pen, float, float, float, Item], None]
+) -> list[Block]:
+    rows = -(-len(items) // columns)
+
+    def block(row: int) -> Block:
+        def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+            step = wide / columns
+            for column in range(columns):
+                place = column * rows + row
+                if place < len(items):
+                    draw_item(pen, x + column * step, y, step - 8, items[place])
+
+        return Block(high, draw)
+
+    return [block(row) for row in range(rows)]
+
+
+def _columns_of(tests: Sequence[TestLine], wide: float) -> int:
+    """Two, where every test can be read whole in half the width; else one."""
+    room = (wide / 2 - 8) * 0.52
+    return 2 if all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests) else 1
+
+
+def _seen(test: TestLine) -> str:
+    words = (day(test.record.at), _seen_in_short(test.record), test.person or "by whom not recorded")
+    return ", ".join(filter(None, words))
+
+
+def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
+    base, size = y + _TEXT, _TEXT
+    name = test.record.kind if test.record.direction is None else f"{test.record.kind}, {test.record.direction}"
+    pen.fit(x, base, name, wide * 0.33 - 4, size)
+    pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
+    pen.fit(x + wide * 0.48, base, _seen(test), wide * 0.52, size)
+
+
+def _seen_in_short(test: BenchTestRecord) -> str:
+    held = "" if test.held is None else "held" if test.held else "fell"
+    watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
+    value = "" if test.value is None else plain_number(test.value, test.unit_of_value or f"(unit {NOT_RECORDED})")
+    return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
+
+
+def _battery(battery: BatteryLine) -> str:
+    fitted = f", fitted {day(battery.fitted_at)}" if battery.fitted_at else ""
+    if battery.volts is None:
+        return f"{battery.device} voltage {NOT_RECORDED}{fitted}"
+    return f"{battery.device} {figure(battery.volts, 'V', 2)} on {day(battery.read_at)}{fitted}"
+
+
+def _labelled(label: str, text: str, wide: float) -> list[Block]:
+    """A label with text beside it, over as many lines as it needs."""
+    size, share = _TEXT, 0.125
+    lines = wrapped(text, REGULAR, size, wide * (1 - share))
+
+    def block(place: int, line: str) -> Block:
+        def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+            if place == 0:
+                pen.text(x, y + size, label, _SMALL)
+            pen.text(x + wide * share, y + size, line, size)
+
+        return Block(size * 1.33, draw)
+
+    return [block(place, line) for place, line in enumerate(lines)]
+
+
+def _accessories(sheet: HandoverSheet, wide: float) -> list[Block]:
+    head = _head("Accessories", "tick out, then back")
+    if not sheet.along:
+        line = "_" * 40
+        return [head, *text_lines(f"Accessories {NOT_RECORDED}: write them here {line}", wide, _TEXT)]
+    return [
+        head,
+        *_in_columns(sheet.along, 3, _TEXT * 1.3, _accessory),
+    ]
+
+
+def _accessory(pen: Pen, x: float, y: float, wide: float, accessory: tuple[str, int]) -> None:
+    base, side = y + _TEXT, _TEXT * 0.85
+    pen.box(x, base - side + 1, side, side)
+    pen.box(x + side + 3, base - side + 1, side, side)
+    name, number = accessory
+    count = f"{number} ×"
+    left = 2 * side + 8
+    room = wide - left
+    counted = min(width(count, BOLD, _TEXT) + 4, room * 0.5)
+    pen.fit(x + left, base, count, counted, _TEXT, BOLD)
+    pen.fit(x + left + counted, base, name, room - counted, _TEXT)

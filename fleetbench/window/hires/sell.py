@@ -1,0 +1,166 @@
+"""Sell: one question, its answer while the fields are filled, and the way that is chosen, booked in one act."""
+
+from collections.abc import Mapping
+from datetime import date, timedelta
+from functools import partial
+from typing import Any
+
+from fleetbench.calc.hires.sell import Sale
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.form import Choices, Field, Form, Shown
+from fleetbench.window.look.words import counted
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
+from fleetbench.workshop.hires.list import BookingRow
+from fleetbench.workshop.hires.sell import SalePage, sale_page
+from fleetbench.workshop.hires.sold import Sold, Unsold, sell, undo_sale
+from fleetbench.workshop.people.list import person_id
+
+KINDS = (("hire", "hire"), ("course", "course"), ("try day", "try day"))
+WAYS = (("assembled", "assembled"), ("kit", "kit"))
+NONE_YET: Choices = (("enter the question first", None),)
+
+
+class _Asking:
+    """The last question that was asked, and its answer, so that other fields do not ask it again."""
+
+    def __init__(self, shop: Shop) -> None:
+        self._shop = shop
+        self._known: tuple[BookingEntry, SalePage] | None = None
+
+    def page(self, question: BookingEntry) -> SalePage:
+        """The answer."""
+        if self._known is None or self._known[0] != question:
+            self._known = question, sale_page(self._shop, question)
+        return self._known[1]
+
+
+def sell_form(shop: Shop, today: date) -> Form:
+    """Asks how many units of which type on which days, tells what can go, and books the way that is chosen."""
+    asking = _Asking(shop)
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        asked = [found[name] for name in ("unit_type", "first", "last", "wanted")]
+        if any(each is None for each in asked):
+            return {"told": "Enter the unit type, the days and how many.", "sale": NONE_YET}
+        course = found["kind"] == "course"
+        of_kind: dict[str, Shown] = {"renter": not course, "instructor": found["kind"] != "hire", "students": course}
+        try:
+            page = asking.page(
+                BookingEntry(
+                    kind="hire",
+                    unit_type=found["unit_type"],
+                    first=found["first"],
+                    last=found["last"],
+                    wanted=int(found["wanted"]),
+                    way=found["way"] or "",
+                )
+            )
+        except Refused as refusal:
+            return {"told": str(refusal), "sale": NONE_YET, **of_kind}
+        offers = tuple((each.words, each.sale) for each in page.offers if each.sale.units)
+        return {
+            "told": answer_words(page),
+            "sale": offers or (("nothing can be booked on these days", None),),
+            **of_kind,
+        }
+
+    return Form(
+        "Sell",
+        "Book this way",
+        "Units that are fit on every day, their turn-round kept. What can be made true is booked with its tickets, "
+        "parts and moves in one act, and undone in one.",
+        (
+            Field("unit_type", "Unit type", "choice", wants="choose one"),
+            Field("way", "Leaves as", "choice", default="assembled", choices=WAYS, beside=True),
+            Field("first", "First day", "day", default=(today + timedelta(days=1)).isoformat(),
+                  wants="is missing; enter 2026-05-04"),
+            Field("last", "Last day, inclusive", "day", default=(today + timedelta(days=1)).isoformat(), beside=True,
+                  spoken="last day", wants="is missing; enter 2026-05-04"),
+            Field("wanted", "Units wanted", "whole", default=1, beside=True, wants="enter how many"),
+            Field("told", kind="told", default="Looking …"),
+            Field("sale", "Way", "choice", choices=NONE_YET, wants="nothing can be booked on these days"),
+            Field("kind", "For a", "choice", default="hire", choices=KINDS),
+            Field("renter", "Renter, by code or name", spoken="renter", beside=True),
+            Field("instructor", "Instructor", hidden=True, beside=True),
+            Field("students", "Students, with commas between", spoken="students", hidden=True, beside=True),
+            Field("price_terms", "Price terms", longest=400, hint="price, deposit, late return; no names"),
+        ),
+        partial(_sold, shop),
+        load=partial(_types, shop),
+        look=look,
+        first="wanted",
+        wide=220,
+    )  # fmt: skip
+
+
+def _types(shop: Shop) -> Mapping[str, Choices]:
+    return {"unit_type": [(each.name, each.code) for each in booking_choices(shop) if each.units]}
+
+
+def _sold(
+    shop: Shop, *, unit_type: str, first: date, last: date, wanted: int, way: str, sale: Sale, kind: str,
+    renter: str | None, instructor: str | None, students: str | None, price_terms: str,
+) -> Sold:  # fmt: skip
+    if wanted < len(sale.units):
+        raise Refused("way: was for more units than are wanted now; choose it again")
+    entry = BookingEntry(
+        kind=kind, unit_type=unit_type, first=first, last=last, way=way, price_terms=price_terms, spares=0,
+        renter_id=person_id(shop, renter) if renter and renter.strip() else None,
+        instructor_id=person_id(shop, instructor) if instructor and instructor.strip() else None,
+        divers=tuple(person_id(shop, each) for each in (students or "").split(",") if each.strip()),
+    )  # fmt: skip
+    return sell(shop, entry, sale)
+
+
+def answer_words(page: SalePage) -> str:
+    """The answer, line by line: how many, the best way's steps, why each other unit cannot go, other days."""
+    lines = [f"{page.words}."]
+    if page.ready:
+        lines.append(f"Ready: {', '.join(page.ready)}.")
+    lines += [f"   {step}" for step in page.offers[0].steps]
+    told = [each for each in page.units if not each.ways or each.tag not in page.offers[0].sale.work]
+    lines += [f"{each.tag}: {each.why}" + (f" — {each.ways[0]}" if each.ways else "") for each in told[:MOST_LINES]]
+    if len(told) > MOST_LINES:
+        lines.append(f"and {counted(len(told) - MOST_LINES, 'more unit')}")
+    if page.other_days:
+        lines.append(f"All as they are: {', '.join(_span(*each) for each in page.other_days)}.")
+    if page.supply:
+        short = f": {page.short_fills} too few" if page.short_fills else ""
+        lines.append(f"{page.supply[:1].upper()}{page.supply[1:]}{short}.")
+    return "\n".join(lines)
+
+
+MOST_LINES = 8
+"""So many units that cannot go are told; the window is small and the cheapest stand first."""
+
+
+def _span(first: date, last: date) -> str:
+    return first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"
+
+
+def sold_words(_row: object, sold: Sold) -> str:
+    """What was booked, and what was opened and moved with it."""
+    tickets = f" Tickets {', '.join(sold.tickets)} are open." if sold.tickets else ""
+    moved = "".join(f" {code} goes from {before} to {now}: ring, and print its page again."
+                    for code, before, now in sold.moved)  # fmt: skip
+    return f"{sold.booked.code} is booked with {', '.join(sold.booked.units)}.{tickets}{moved}"
+
+
+def undo_form(shop: Shop, row: BookingRow) -> Form:
+    """Asks why a sale is taken back."""
+    note = "Cancels the booking, withdraws the tickets that nobody began, and moves the other bookings back."
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    return Form(
+        f"Undo the sale {row.booking.code}", "Undo sale", note, (why,), partial(undo_sale, shop, row.booking.code)
+    )
+
+
+def undone_words(_row: object, done: Unsold) -> str:
+    """What was taken back, and what stays."""
+    parts = [
+        f"Tickets withdrawn: {', '.join(done.withdrawn)}." if done.withdrawn else "",
+        f"Work was begun on {', '.join(done.left)}: it stays open." if done.left else "",
+        *(f"{each}: ring." for each in (*done.moved_back, *done.not_moved_back)),
+    ]
+    return " ".join((f"{done.code} is cancelled.", *filter(None, parts)))

@@ -1,0 +1,227 @@
+"""Help on every page and calculation: texts of resources/help, joined with what the program itself knows of each.
+
+Acts with keys, columns, limits and built-in figures are read from the tables that the program goes by, so that help
+cannot fall behind them. One file a page of the window and one a calculation.
+"""
+
+import tomllib
+from collections.abc import Iterator
+from dataclasses import dataclass
+from functools import cache
+from importlib import import_module
+from inspect import signature
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from PySide6.QtCore import Slot
+from PySide6.QtWidgets import QWidget
+
+from fleetbench.calc.people.permits import who_may
+from fleetbench.calc.readiness.limit_words import BY_NAME
+from fleetbench.shipped import shipped
+from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.rows import Column
+from fleetbench.window.look.buttons import search_field
+from fleetbench.window.look.theme import GRID, Theme
+from fleetbench.window.shell.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, acts_by_room
+from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
+from fleetbench.window.shell.place import Place
+
+HELP = "help"
+TITLES = {
+    **{spec.name: spec.title for spec in (*PAGES, *BESIDE_THE_RAIL)},
+    "keys": "Keys", "found": "Found", "start": "Start",
+}  # fmt: skip
+"""Every page of the window but help itself."""
+DEFERS = (
+    "The maker's manual, standards, law and the judgement of qualified people stand above what is said here.",
+    "The program never says that a unit is safe to dive.",
+)
+"""What every text ends with."""
+
+
+@dataclass(frozen=True, slots=True)
+class Topic:
+    """One text of help.
+
+    rooms: whose acts are listed; calculations: of a page, which it shows. inputs, covers, limits, figures, sources: of
+    a calculation; covers names modules of calc, figures a constant of calc with its words and unit.
+    """
+
+    name: str
+    title: str
+    is_page: bool
+    what: tuple[str, ...]
+    steps: tuple[str, ...] = ()
+    rooms: tuple[str, ...] = ()
+    calculations: tuple[str, ...] = ()
+    inputs: tuple[str, ...] = ()
+    covers: tuple[str, ...] = ()
+    limits: tuple[str, ...] = ()
+    figures: tuple[tuple[str, str, str], ...] = ()
+    sources: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+
+    @property
+    def texts(self) -> tuple[str, ...]:
+        """Every sentence that a person reads of it."""
+        return (*self.what, *self.steps, *self.inputs, *self.cautions)
+
+
+@cache
+def topics() -> dict[str, Topic]:
+    """Every text by its name: pages in the order of the rail, then calculations by title."""
+    folder = shipped("resources") / HELP
+    pages = [_read(folder / "views" / f"{name}.toml") for name in TITLES]
+    calculations = sorted(map(_read, (folder / "calculations").glob("*.toml")), key=_title)
+    return {each.name: each for each in (*pages, *calculations)}
+
+
+def _title(topic: Topic) -> str:
+    return topic.title
+
+
+def _read(path: Path) -> Topic:
+    told: dict[str, Any] = tomllib.loads(path.read_text(encoding="utf-8"))
+    what = tuple(" ".join(part.split()) for part in told.pop("what").split("\n\n"))
+    title = told.pop("title", None) or TITLES[path.stem]
+    figures = tuple(map(tuple, told.pop("figures", ())))
+    lists = {name: tuple(value) for name, value in told.items()}
+    return Topic(path.stem, title, path.parent.name == "views", what, figures=figures, **lists)
+
+
+def built_in(name: str) -> float:
+    """The figure of calc by its dotted name; raises AttributeError for one that is not there."""
+    module, _, constant = name.rpartition(".")
+    return float(getattr(import_module(f"fleetbench.calc.{module}"), constant))
+
+
+def columns_of_page(name: str) -> tuple[Column[Any], ...]:
+    """The columns of the list that a page of the rail opens on; none where it is no list."""
+    modules = {spec.name: spec.module for spec in (*PAGES, *BESIDE_THE_RAIL)}
+    module = import_module(modules[name]) if name in modules else None
+    columns: Any = getattr(module, "COLUMNS", None) or getattr(module, "columns", ())
+    if not callable(columns):
+        return tuple(columns)
+    return tuple(columns(ZoneInfo("UTC"))) if len(signature(columns).parameters) == 1 else ()
+
+
+def topic_detail(topic: Topic) -> Detail:
+    """A text with what the program knows of its subject."""
+    parts = _of_page(topic) if topic.is_page else _of_calculation(topic)
+    kind = "page" if topic.is_page else "calculation"
+    onward = (Onward("All help", "help", Place(HELP)), Onward("Keys", "help", Place("keys")))
+    return Detail(topic.title, f"Help on this {kind}", (), tuple(_told(parts)), onward=onward)
+
+
+def _told(parts: Iterator[Section | Table]) -> Iterator[Section | Table]:
+    for part in parts:
+        if part.facts if isinstance(part, Section) else part.lines:
+            yield part
+
+
+def _prose(title: str, texts: tuple[str, ...]) -> Section:
+    return Section(title, tuple(Fact("", text) for text in texts))
+
+
+def _links(title: str, names: Iterator[Topic]) -> Section:
+    return Section(title, tuple(Fact("", each.title, leads_to=Place(HELP, each.name)) for each in names))
+
+
+def _of_page(topic: Topic) -> Iterator[Section | Table]:
+    yield _prose("What it is for", topic.what)
+    yield _prose("How to go about it", topic.steps)
+    yield _links("What is calculated here", (topics()[each] for each in topic.calculations))
+    yield _prose("Cautions", (*topic.cautions, *DEFERS))
+    columns = columns_of_page(topic.name)
+    acts = (
+        Line((spec.words.rstrip("…"), spec.key or "–", spec.meaning, _who(spec.act)))
+        for room in topic.rooms
+        for spec in acts_by_room()[room]
+    )
+    yield Table("Acts", ("Act", "Key", "What the key means everywhere", "Who may"), tuple(acts))
+    yield Table(
+        "Columns", ("Column", "What it tells", "Shown at first"),
+        tuple(Line((each.title, each.heading_tip or "–", "yes" if each.shown else "no")) for each in columns),
+    )  # fmt: skip
+    keys = KEYS_ON_THE_TIME_LINE if topic.name == "availability" else KEYS_IN_A_LIST if columns else ()
+    yield Table("Keys of this page", ("Key", "What it does"), tuple(Line(pair) for pair in keys))
+
+
+def _who(act: str) -> str:
+    return ", ".join(who_may(act)) if act else "all"
+
+
+def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
+    yield _prose("What it does", topic.what)
+    yield _prose("What goes in", topic.inputs)
+    yield _prose("Published sources", topic.sources)
+    yield _prose("Cautions", (*topic.cautions, *DEFERS))
+    yield _links("Where it is shown", (each for each in topics().values() if topic.name in each.calculations))
+    limits = (
+        Line((each.name, each.units[0] or "–", each.help, ", ".join(each.scopes), each.stricter))
+        for each in (BY_NAME[name] for name in topic.limits)
+    )
+    yield Table("Limits it goes by", ("Limit", "In", "What it is", "Belongs to", "Of two"), tuple(limits))
+    figures = (Line((words, f"{built_in(name):g} {unit}".strip())) for name, words, unit in topic.figures)
+    yield Table("Figures that are built in", ("What", "Figure"), tuple(figures))
+
+
+def contents(words: str = "") -> Detail:
+    """Every text, or those that hold all of these words, with the first sentence of each."""
+    wanted = words.casefold().split()
+    found = [each for each in topics().values() if all(word in _searched(each) for word in wanted)]
+    nothing = "Nothing in the help holds these words. Try fewer, or another."
+    pages = Table("Pages", _HEADINGS, tuple(_line(each) for each in found if each.is_page), nothing, column=0)
+    rest = Table("Calculations", _HEADINGS, tuple(_line(each) for each in found if not each.is_page), nothing, column=0)
+    return Detail("Help", f"{len(found)} texts" if not wanted else f"{len(found)} for “{words}”", (), (pages, rest))
+
+
+_HEADINGS = ("Subject", "What it is")
+
+
+def _line(topic: Topic) -> Line:
+    return Line((topic.title, topic.what[0]), leads_to=Place(HELP, topic.name))
+
+
+@cache
+def _searched(topic: Topic) -> str:
+    acts = (spec.words for room in topic.rooms for spec in acts_by_room()[room])
+    figures = (words for _name, words, _unit in topic.figures)
+    return " ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)).casefold()
+
+
+class HelpPage(RecordPage):
+    """Help: all texts with a field to search them, or one of them."""
+
+    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+        super().__init__(theme, None, None, parent)
+        self.field = search_field("Find in help", "Find in help: any words", self)
+        self.field.setMaximumWidth(120 * GRID)
+        self.content.insertWidget(1, self.field)
+        self.field.textChanged.connect(self._on_words)
+        self.field.returnPressed.connect(self.focus_first_table)
+
+    def show_key(self, key: str) -> None:
+        """Show the text of that name; all of them where there is none."""
+        self.key = key if key in topics() else None
+        self.refresh()
+
+    def refresh(self) -> None:
+        """Show the text, or all of them, with nothing searched for."""
+        self.field.clear()
+        self._on_words("")
+
+    def focus_first(self) -> None:
+        """Put the keyboard on the text, or on the field where all are shown."""
+        if self.key is None:
+            self.field.setFocus()
+        else:
+            super().focus_first()
+
+    @Slot(str)
+    def _on_words(self, words: str) -> None:
+        chosen = topics()[self.key] if self.key is not None and not words.strip() else None
+        self.show_detail(contents(words.strip()) if chosen is None else topic_detail(chosen))

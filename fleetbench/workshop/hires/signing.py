@@ -1,0 +1,172 @@
+"""Pages of a booking: their language and hour of return, who signed them, and each page as it was signed."""
+
+import hashlib
+import re
+from collections.abc import Callable
+from dataclasses import dataclass
+from datetime import datetime
+
+from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.records.core.act import Act, last_entry
+from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.lookups import (
+    KeptPage,
+    booking_by_code,
+    drawings_of,
+    lines_of,
+    signatures_on,
+    signed_pages_on,
+)
+from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing, SignedPage
+from fleetbench.records.tickets.photographs import PDF, keep_file, photograph_folder, read_file
+from fleetbench.records.upkeep.lookups import unit_by_tag
+from fleetbench.workshop.core.workplace import Shop, one_word, require_person
+
+PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
+WIDE, HIGH = 1000, 300
+"""The box in which a signature is drawn, in its own steps; a page scales it."""
+
+MOST_POINTS = 4000
+LEAST_POINTS = 4
+
+Stroke = tuple[tuple[int, int], ...]
+
+
+@dataclass(frozen=True, slots=True)
+class Signed:
+    """One signature under a sheet; strokes are empty for paper and for a drawing that was erased."""
+
+    party: str
+    how: str
+    at: datetime
+    strokes: tuple[Stroke, ...] = ()
+    of_other_days: bool = False
+    state: str | None = None
+
+
+@dataclass(frozen=True, slots=True)
+class PageToSign:
+    """The page that is signed: what it states as SHA-256, how it is drawn with the new signature, and the journal's
+    last entry when it was shown.
+    """
+
+    state: str
+    draw: Callable[[Signed], bytes]
+    seen: int
+
+
+def sign_sheet(
+    shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = (), page: PageToSign | None = None
+) -> int:
+    """The key of the signature under the sheet of one unit on a booking; without strokes it was signed on paper.
+
+    party: `diver` or `centre`. A newer signature of the same party stands above an older one, which stays on record.
+    The page is kept as it was signed, its file before its record. Raises Refused for a drawing that is no signature,
+    for a unit that has not left on the booking, and where anything was recorded since the page was shown.
+    """
+    person = require_person(shop)
+    one_word("party", party, PARTIES)
+    drawn = as_text(strokes) if strokes else None
+    with shop.acting("sign sheet", f"unit {tag}") as act:
+        booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
+        line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
+        if line is None:
+            raise NotFound(f"unit {unit.tag}: is not on booking {booking.code}; choose one of its units")
+        if line.out_at is None:
+            raise Refused(f"unit {unit.tag}: has not left yet; hand it over first, then sign its sheet")
+        row = act.add(
+            SheetSignature(
+                booking_unit_id=line.id,
+                party=party,
+                how="drawn" if drawn else "paper",
+                at=act.at,
+                person_id=person,
+                digest=digest_of(drawn) if drawn else None,
+            )
+        )
+        if drawn:
+            act.add(SignatureDrawing(sheet_signature_id=row.id, strokes=drawn))
+        if page is not None:
+            _keep_page(act, shop, row, page, strokes)
+        return row.id
+
+
+def _keep_page(act: Act, shop: Shop, row: SheetSignature, page: PageToSign, strokes: tuple[Stroke, ...]) -> None:
+    if last_entry(act.session).number != page.seen:
+        raise Refused("page: something was recorded since it was shown; look at it again, then sign")
+    folder = photograph_folder(shop.database.path)
+    data = page.draw(Signed(row.party, row.how, act.at, strokes, state=page.state))
+    digest = keep_file(folder, data, PDF)
+    act.add(SignedPage(sheet_signature_id=row.id, sha256=digest, size=len(data), state=page.state))
+
+
+def signed_page(shop: Shop, page: KeptPage) -> bytes:
+    """The PDF as it was signed; Refused where its file is missing or was changed."""
+    return read_file(photograph_folder(shop.database.path), page.sha256, PDF)
+
+
+def signatures(shop: Shop, line_id: int) -> tuple[Signed, ...]:
+    """The signatures that stand under the sheet of a booking's line, the diver's first; three statements.
+
+    A drawing that no longer matches what was signed is left out, as if it were erased.
+    """
+    with shop.database.reading() as connection:
+        rows = signatures_on(connection, line_id)
+        drawings = drawings_of(connection, [key for key, *_ in rows])
+        states = {each.signature_id: each.state for each in signed_pages_on(connection, [line_id])}
+    last: dict[str, Signed] = {}
+    for key, party, how, at, digest in rows:
+        text = drawings.get(key, "")
+        strokes = as_strokes(text) if text and digest_of(text) == digest else ()
+        last[party] = Signed(party, how, at, strokes, state=states.get(key))
+    return tuple(last[party] for party in PARTIES if party in last)
+
+
+def as_text(strokes: tuple[Stroke, ...]) -> str:
+    """Strokes as they are kept: points `x,y` with blanks between, strokes with semicolons; Refused for no signature."""
+    points = sum(map(len, strokes))
+    if points < LEAST_POINTS:
+        raise Refused("signature: is hardly more than a dot; sign again, or sign on paper")
+    if points > MOST_POINTS:
+        raise Refused("signature: has too many strokes; clear it and sign again")
+    if any(not (0 <= x <= WIDE and 0 <= y <= HIGH) for stroke in strokes for x, y in stroke):
+        raise Refused("signature: leaves its box; clear it and sign again")
+    return ";".join(" ".join(f"{x},{y}" for x, y in stroke) for stroke in strokes if stroke)
+
+
+def as_strokes(text: str) -> tuple[Stroke, ...]:
+    """The strokes that `as_text` wrote."""
+    return tuple(
+        tuple((int(x), int(y)) for x, y in (point.split(",") for point in stroke.split())) for stroke in text.split(";")
+    )
+
+
+def digest_of(text: str) -> str:
+    """SHA-256 of a drawing as it is kept, in hexadecimal."""
+    return hashlib.sha256(text.encode()).hexdigest()
+
+
+_HOUR = re.compile(r"([01]?\d|2[0-3])[:.]([0-5]\d)")
+
+
+def set_page_terms(shop: Shop, code: str, language: str, back_by: str = "") -> str:
+    """What is agreed now, in words; back_by: an hour as 17:00, empty where none is agreed.
+
+    Pages that are signed stay as they were signed. Raises Refused for an unknown language and for what is no hour.
+    """
+    require_person(shop)
+    one_word("language", language, tuple(LANGUAGES))
+    hour = _hour(back_by)
+    with shop.acting("set page terms", f"booking {code}") as act:
+        booking = booking_by_code(act.session, code)
+        act.change(booking, language=language, back_by=hour)
+    return f"{code}: pages in {LANGUAGES[language]}, return {f'by {hour}' if hour else 'hour not agreed'}."
+
+
+def _hour(text: str) -> str | None:
+    if not text.strip():
+        return None
+    found = _HOUR.fullmatch(text.strip())
+    if found is None:
+        raise Refused(f"return by: {text.strip()[:10]!r} is no hour; write it as 17:00, or leave it empty")
+    return f"{int(found[1]):02d}:{found[2]}"
