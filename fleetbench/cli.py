@@ -34,7 +34,18 @@ app = typer.Typer(
 )
 DEBUG = {"on": False}
 
-Db = Annotated[str | None, typer.Option("--db", help="Database file, or a postgresql:// address; else FLEETBENCH_DB.")]
+
+
+def _without_password(db: str | None) -> str | None:
+    if db is not None and db.startswith("postgres"):
+        from fleetbench.records.core.database import refuse_password
+
+        refuse_password(db)
+    return db
+
+
+DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
+Db = Annotated[str | None, typer.Option("--db", help=DB_HELP, callback=_without_password)]
 Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 

@@ -13,7 +13,7 @@ from threading import Lock
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import DatabaseError, OperationalError
+from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
@@ -111,8 +111,29 @@ def as_url(where: str | Path) -> str:
     if "://" not in said and MISTYPED.match(said):
         raise Unreadable("database: the address is not written as postgresql://user@host/name; correct it in --db")
     if said.startswith(("postgresql://", "postgres://")):
-        return "postgresql+psycopg://" + said.split("://", 1)[1]
+        url = "postgresql+psycopg://" + said.split("://", 1)[1]
+        try:
+            make_url(url)
+        except (ArgumentError, ValueError):
+            raise Unreadable(
+                "database: the address cannot be read, for instance since its port is not a number; write it as "
+                "postgresql://user@host:5432/name"
+            ) from None
+        return url
     return said if "://" in said else sqlite_url(Path(said))
+
+
+def refuse_password(where: str) -> None:
+    """Nothing where an address holds no password; Unreadable otherwise, without a word of it."""
+    if not where.startswith(("postgresql", "postgres")) or "://" not in where:
+        return
+    url = make_url(as_url(where))
+    if url.password is None and "password" not in url.query:
+        return
+    raise Unreadable(
+        "database: the address holds a password, which others can read in the list of processes; keep it in a service "
+        "file (postgresql:///?service=NAME) or in .pgpass, and leave it out of --db"
+    )
 
 
 class Database:

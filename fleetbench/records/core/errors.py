@@ -20,7 +20,15 @@ class NotFound(Refused):
 
 
 class Clash(Refused):
-    """Another desk changed the row first; the text tells both versions and nothing was written."""
+    """Another desk changed it first; nothing was written.
+
+    now: what stands there by now, to be given with the next try once the user has seen it; None where it is to be
+    looked up again.
+    """
+
+    def __init__(self, said: str, now: Any = None) -> None:
+        super().__init__(said)
+        self.now = now
 
 
 class Unreadable(Refused):

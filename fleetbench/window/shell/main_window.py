@@ -1,7 +1,6 @@
 """The main window: it assembles rail, find box and pages, and wires them; what they do is theirs."""
 
 from collections.abc import Callable
-from datetime import datetime
 from functools import partial
 from importlib import import_module
 
@@ -14,7 +13,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.list_page import ListPage
-from fleetbench.window.look.buttons import quiet_button, search_field, text_label
+from fleetbench.window.look.buttons import quiet_button, search_field
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
 from fleetbench.window.shell.actions import (
     ACTIONS,
@@ -36,6 +35,7 @@ from fleetbench.window.shell.opening import (
     StartPage,
     as_opened,
     is_sample,
+    nothing_to_say,
     open_records,
     title_of,
 )
@@ -53,16 +53,7 @@ from fleetbench.window.shell.pages import (
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
-from fleetbench.window.shell.watching import Follower, Watching
-
-WANTED_SIZE = QSize(1280, 800)
-"""Size of a window whose place was never kept."""
-
-
-def nothing_to_say(_opened: Opened) -> str:
-    """Where nothing reminds of backups, as on records of a test."""
-    return ""
-
+from fleetbench.window.shell.watching import DesksLine
 
 KEYS_PLACE, ALL_HELP = Place("keys"), Place("help")
 FOUND = Place("found")
@@ -93,7 +84,7 @@ class MainWindow(TakesFiles):
         """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
-        self.resize(WANTED_SIZE)
+        self.resize(QSize(1280, 800))  # where its place was never kept
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._opened: Opened | None = None
@@ -118,12 +109,7 @@ class MainWindow(TakesFiles):
         self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
         self.stack = PageStack(self)
-        self.desks_line = text_label("", "small", self)
-        self.desks_line.setContentsMargins(SECTION, 0, SECTION, CLOSE)
-        self.desks_line.setWordWrap(True)
-        self.desks_line.hide()
-        self.watching = Watching(self)
-        self._follower = Follower(lambda: self.page, self._site_time, self.desks_line, self.watching)
+        self.desks_line = DesksLine(lambda: self.page, self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -204,9 +190,6 @@ class MainWindow(TakesFiles):
     def context(self) -> PageContext | None:
         """What pages are given; None before the records are open."""
         return self._context
-
-    def _site_time(self) -> datetime:
-        return datetime.now(self._context.zone if self._context is not None else None)
 
     @property
     def page(self) -> Page:
@@ -300,7 +283,7 @@ class MainWindow(TakesFiles):
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
     def _open_from(self, open_shop: Open) -> None:
-        self.watching.stop()
+        self.desks_line.stop()
         if self._opened is not None:
             self._opened.shop.database.close()
         self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
@@ -337,7 +320,7 @@ class MainWindow(TakesFiles):
         else:
             page.show_key(place.key)
         page.focus_first()
-        self._follower.forget()
+        self.desks_line.forget()
         self._allow()
 
     def _page_for(self, place: Place) -> Page | None:
@@ -453,7 +436,7 @@ class MainWindow(TakesFiles):
         self._context, self._opened = context, opened
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
-        self.watching.begin(opened.shop.database, opened.entry)
+        self.desks_line.begin(opened.shop.database, opened.entry, opened.zone)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -511,7 +494,6 @@ class MainWindow(TakesFiles):
     # Qt overrides
 
     def closeEvent(self, event: QCloseEvent) -> None:
-        self.watching.stop()
-        self._follower.forget()
+        self.desks_line.stop()
         self._background.wait()
         super().closeEvent(event)

@@ -93,6 +93,11 @@ def title_of(opened: Opened) -> str:
     return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
 
 
+def nothing_to_say(_opened: Opened) -> str:
+    """Where nothing reminds of backups, as on records of a test."""
+    return ""
+
+
 def is_sample(opened: Opened) -> bool:
     """Whether the records are the sample's."""
     path = opened.shop.database.path

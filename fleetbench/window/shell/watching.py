@@ -5,10 +5,12 @@ from collections.abc import Callable
 from contextlib import suppress
 from datetime import datetime
 from typing import TYPE_CHECKING
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
-from PySide6.QtWidgets import QApplication, QLabel
+from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
+from fleetbench.window.look.theme import CLOSE, SECTION, put_font
 from fleetbench.window.shell.pages import Page
 
 if TYPE_CHECKING:
@@ -95,25 +97,43 @@ class Watching(QObject):
             {"moved": self.moved, "lost": self.lost, "back": self.back}[kind].emit(value)
 
 
-class Follower(QObject):
+class DesksLine(QLabel):
     """Keeps the shown page true to what other desks record, and says in one quiet line where that cannot be.
 
     Nothing that is typed is lost for it: a page that holds entries, or stands behind a dialog, follows afterwards.
     """
 
-    def __init__(
-        self, shown: Callable[[], Page], now: Callable[[], datetime], line: QLabel, watching: Watching
-    ) -> None:
-        """now: the moment as the site's clock shows it."""
-        super().__init__(watching)
-        self._shown, self._now, self._line = shown, now, line
+    def __init__(self, shown: Callable[[], Page], parent: QWidget) -> None:
+        super().__init__(parent)
+        put_font(self, "small")
+        self.setProperty("role", "small")
+        self._shown, self._zone = shown, ZoneInfo("UTC")
         self._lost = self._stale = ""
+        self.setTextFormat(Qt.TextFormat.PlainText)
+        self.setContentsMargins(SECTION, 0, SECTION, CLOSE)
+        self.setWordWrap(True)
+        self.hide()
+        self.watching = Watching(self)
         self._timer = QTimer(self)
         self._timer.setInterval(AGAIN)
         self._timer.timeout.connect(self._follow)
-        watching.moved.connect(self._on_moved)
-        watching.lost.connect(self._on_lost)
-        watching.back.connect(self._on_back)
+        self.watching.moved.connect(self._on_moved)
+        self.watching.lost.connect(self._on_lost)
+        self.watching.back.connect(self._on_back)
+
+    def begin(self, database: "Database", seen: int | None, zone: ZoneInfo) -> None:
+        """Follow what is recorded in this database after an entry of its journal; times are told in that zone."""
+        self._zone, self._lost = zone, ""
+        self.forget()
+        self.watching.begin(database, seen)
+
+    def stop(self) -> None:
+        """Follow nothing any more."""
+        self.watching.stop()
+        self.forget()
+
+    def _now(self) -> str:
+        return f"{datetime.now(self._zone):%H:%M}"
 
     @Slot()
     def forget(self) -> None:
@@ -124,13 +144,13 @@ class Follower(QObject):
 
     @Slot(int)
     def _on_moved(self, _entry: int) -> None:
-        self._stale = self._stale or f"{self._now():%H:%M}"
+        self._stale = self._stale or self._now()
         self._follow()
 
     @Slot(str)
     def _on_lost(self, why: str) -> None:
         if not self._lost:
-            self._lost = f"{why[:1].upper()}{why[1:]}. Shown as of {self._now():%H:%M}; it is tried again by itself."
+            self._lost = f"{why[:1].upper()}{why[1:]}. Shown as of {self._now()}; it is tried again by itself."
             self._say()
 
     @Slot(str)
@@ -155,5 +175,5 @@ class Follower(QObject):
     def _say(self) -> None:
         waits = self._stale and self._shown().holds_entries()
         stale = f"Another desk recorded something at {self._stale}. It is shown once your entry is saved or emptied."
-        self._line.setText(self._lost or (stale if waits else ""))
-        self._line.setVisible(bool(self._line.text()))
+        self.setText(self._lost or (stale if waits else ""))
+        self.setVisible(bool(self.text()))

@@ -458,7 +458,8 @@ class TicketWorkPage(Page):
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
             self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
-            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), parent=self,
+            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), as_of=self.desk.page.as_of,
+            parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()
