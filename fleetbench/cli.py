@@ -34,18 +34,8 @@ app = typer.Typer(
 )
 DEBUG = {"on": False}
 
-
-
-def _without_password(db: str | None) -> str | None:
-    if db is not None and db.startswith("postgres"):
-        from fleetbench.records.core.database import refuse_password
-
-        refuse_password(db)
-    return db
-
-
 DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
-Db = Annotated[str | None, typer.Option("--db", help=DB_HELP, callback=_without_password)]
+Db = Annotated[str | None, typer.Option("--db", help=DB_HELP)]
 Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 
