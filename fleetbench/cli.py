@@ -3,7 +3,6 @@
 Modules are imported inside the commands, so that each starts with only what it needs.
 """
 
-import json
 import sys
 import traceback
 from contextlib import closing, contextmanager
@@ -11,13 +10,15 @@ from dataclasses import asdict
 from datetime import UTC, date, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, fault_trace, printable
+from fleetbench.records.core.plain_file import refuse_existing
 from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
+from fleetbench.terminal import say, say_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,6 +38,7 @@ DEBUG = {"on": False}
 DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
 Db = Annotated[str | None, typer.Option("--db", help=DB_HELP)]
 Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
+Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over an earlier file of the same kind.")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 
 
@@ -119,21 +121,11 @@ def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[
         yield Shop(database, _now)
 
 
-def _print_json(data: Any) -> None:
-    print(json.dumps(data, indent=1, ensure_ascii=False, default=_plain))
-
-
-def _plain(value: Any) -> str:
-    if isinstance(value, date | datetime):
-        return value.isoformat()
-    raise TypeError(f"{type(value).__name__} has no plain form")
-
-
 @app.callback(invoke_without_command=True)
 def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer.Option("--version")] = False) -> None:
     """Open the window."""
     if version:
-        print(f"fleetbench {__version__}")
+        say(f"fleetbench {__version__}")
         raise typer.Exit
     if context.invoked_subcommand is not None:
         if db is not None:
@@ -164,10 +156,10 @@ def demo(
     from fleetbench.demo import build
     from fleetbench.window.shell.app import display_missing, run
 
-    database = build(folder, say=print)
+    database = build(folder, say=say)
     missing = display_missing()
     if missing or no_window:
-        print(f"No window was opened: {missing or 'as asked'}")
+        say(f"No window was opened: {missing or 'as asked'}")
         return
     raise typer.Exit(run(str(database)))
 
@@ -179,6 +171,7 @@ def due(
     on: Annotated[str | None, typer.Option("--on", help="Reckon from this day instead of today.")] = None,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json|pdf|csv|xlsx|ics")] = "text",
     out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
+    overwrite: Overwrite = False,
     db: Db = None,
 ) -> None:
     """List what must be replaced or done, with the last good day and the limit that governs."""
@@ -192,15 +185,15 @@ def due(
 
         latest = max((item.last_good_day or day for item in items), default=day)
         last = day + timedelta(days=within) if within is not None else latest
-        print_due(shop, items, day, last, out)
-        print(out)
+        print_due(shop, items, day, last, refuse_existing(out, overwrite))
+        say(out)
     elif format == "json":
         fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
-        _print_json([{field: getattr(item, field) for field in fields} for item in items])
+        say_json([{field: getattr(item, field) for field in fields} for item in items])
     else:
         for item in items:
             what = " / ".join(str(word) for word in (item.unit, item.slot, item.part) if word)
-            print(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
+            say(f"{item.last_good_day or 'not known'!s:<11} {item.state:<9} {what}: {item.item} ({item.basis})")
 
 
 @app.command()
@@ -237,11 +230,11 @@ def ready(
         fields = ("check", "moment", "result", "evidence", "remedy")
         checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
         asked = {"unit": tag, "from": start, "to": end, "kind": found.kind}
-        _print_json(asked | {"verdict": found.verdict, "checks": checks})
+        say_json(asked | {"verdict": found.verdict, "checks": checks})
         return
-    print(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
+    say(f"{tag} {start} to {end}, {found.kind}: {found.verdict}")
     for check in found.checks:
-        print(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
+        say(f"  {check.result:<6} {check.check}: {check.evidence}" + (f" -> {check.remedy}" if check.remedy else ""))
 
 
 @app.command()
@@ -249,6 +242,7 @@ def ticket(
     context: typer.Context,
     number: Annotated[str, typer.Argument(help="As printed, for instance 2026-014.")],
     out: Annotated[Path | None, typer.Option("--out", help="Write the page here.")] = None,
+    overwrite: Overwrite = False,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
     db: Db = None,
 ) -> None:
@@ -258,13 +252,13 @@ def ticket(
     shop = _shop(_in_force(context, db))
     page = ticket_page(shop, number)
     if format == "json":
-        _print_json(asdict(page))
+        say_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
 
-    target = out or Path(f"ticket-{number}.pdf")
+    target = refuse_existing(out or Path(f"ticket-{number}.pdf"), overwrite)
     print_ticket(shop, page, target)
-    print(target)
+    say(target)
 
 
 @app.command()
@@ -273,6 +267,7 @@ def handover(
     tag: str,
     booking: Annotated[str | None, typer.Option("--booking", help="Code of the hire or course.")] = None,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    overwrite: Overwrite = False,
     now: Annotated[bool, typer.Option("--now", help="As the unit stands now, even where a page was signed.")] = False,
     db: Db = None,
 ) -> None:
@@ -282,8 +277,9 @@ def handover(
 
     shop = _shop(_in_force(context, db))
     facts = handover_facts(shop, tag, booking)
-    print_handover(shop, facts, target := out or Path(f"hand-over-{facts.tag}.pdf"), now=now)
-    print(target)
+    target = refuse_existing(out or Path(f"hand-over-{facts.tag}.pdf"), overwrite)
+    print_handover(shop, facts, target, now=now)
+    say(target)
 
 
 @app.command()
@@ -299,7 +295,7 @@ def evidence(
     from fleetbench.paper.units.evidence import write_evidence
 
     files = write_evidence(_shop(_in_force(context, db)), tag, _day(first), _day(last), folder)
-    print(f"{len(files)} files in {folder}")
+    say(f"{len(files)} files in {folder}")
 
 
 @app.command()
@@ -307,14 +303,15 @@ def incident(
     context: typer.Context,
     tag: str,
     out: Annotated[Path | None, typer.Option("--out", help="Write the sheet here.")] = None,
+    overwrite: Overwrite = False,
     db: Db = None,
 ) -> None:
     """Print the incident sheet of a frozen unit: what to preserve as it is."""
     from fleetbench.paper.units.evidence import print_incident
 
-    target = out or Path(f"incident-{tag}.pdf")
+    target = refuse_existing(out or Path(f"incident-{tag}.pdf"), overwrite)
     print_incident(_shop(_in_force(context, db)), tag, target)
-    print(target)
+    say(target)
 
 
 @app.command(name="import")
@@ -336,17 +333,17 @@ def import_(
     from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
-        print(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
         why = reason if accept_changes and not dry_run else None
         report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
-        _print_json(asdict(report))
+        say_json(asdict(report))
     else:
         for line in report.lines():
-            print(printable(line))
+            say(line)
     if refusal := report.refusal(dry_run=dry_run):
         raise Refused(f"{folder}: {refusal}; nothing was imported")
 
@@ -356,7 +353,7 @@ def export(context: typer.Context, folder: Path, db: Db = None) -> None:
     """Write everything that is recorded as a folder of sheets."""
     from fleetbench.workshop.import_export.export import export_folder
 
-    print(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
+    say(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
 
 
 @app.command()
@@ -366,7 +363,7 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
 
     database = _shop(_in_force(context, db)).database
     made = copy(database, target)
-    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     for line in keep_witness(database, data_folder(), _now()):
         print(f"note: {line}", file=sys.stderr)
 
@@ -381,7 +378,7 @@ def upgrade(
     from fleetbench.records.upkeep.migrate import open_database
 
     with closing(open_database(where(_in_force(context, db)), create=False, backup=not dumped)) as database:
-        print("brought up to this program" if database.upgraded else "is up to date")
+        say("brought up to this program" if database.upgraded else "is up to date")
 
 
 @app.command()
@@ -400,11 +397,11 @@ def restore(
     if "://" in target:
         raise Refused("restore: works on a database file; restore a server's database with its own tools")
     made = put_back(source, Path(target), with_breaks=with_breaks)
-    print(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     if made.erased:
-        print(f"erased again: {', '.join(made.erased)}")
+        say(f"erased again: {', '.join(made.erased)}")
     if made.kept is not None:
-        print(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
 
 
 @app.command()
@@ -424,11 +421,11 @@ def clock(
         doubt = clock_in_doubt(shop)
         if doubt:
             raise Refused(doubt)
-        print("the clock runs on from the last entry")
+        say("the clock runs on from the last entry")
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    print(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
+    say(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
 
 
 @app.command()
@@ -474,12 +471,12 @@ def verify(
                 stored = store_calculated(shop)
     if format == "json":
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
-        _print_json(asdict(report) | told)
+        say_json(asdict(report) | told)
     else:
         for line in (*report.lines, *differences):
-            print(line)
+            say(line)
         if stored:
-            print(f"{stored} stored again as calculated")
+            say(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:
         raise Refused(
             report.told

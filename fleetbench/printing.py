@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
 
-from fleetbench.paper.core.document import PageSize, Target, letterhead, written
+from fleetbench.paper.core.document import PageSize, letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
@@ -18,6 +18,7 @@ from fleetbench.paper.tickets.ticket import write_ticket
 from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
 from fleetbench.paper.turn_rounds.card import write_turn_round
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueItem
@@ -133,7 +134,7 @@ def print_orders(
     today = shop.today()
     lines = order_list(shop, horizon_days=horizon_days, service_level=service_level)
     if ending == ".csv":
-        write_order_csv(lines, target)
+        write_order_csv(lines, target, letterhead(shop).currency)
         return
     through = today + timedelta(days=horizon_days)
     write_order_list(

@@ -107,7 +107,7 @@ class Centre:
         self.sheets.row(
             "centre", name="Kelpgarden Bay Dive Centre (invented)", code="KB", timezone="Europe/Athens", altitude_m=12,
             usual_water_c=20, usual_depth_m=20, telephone="+00 000 555 0142",
-            emergency_telephone="112", stated_day=self.stated,
+            stated_day=self.stated, emergency_telephone="112",
         )  # fmt: skip
         for name, kind in catalogue.OWNERS:
             add("owners", name=name, kind=kind)

@@ -9,7 +9,7 @@ from pathlib import Path
 from typing import Any
 
 COLUMNS = {
-    "centre": "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,emergency_telephone,stated_day",
+    "centre": "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day,emergency_telephone",
     "owners": "record,name,kind",
     "places": "record,name,kind",
     "people": "record,code,role,name,contact,active",

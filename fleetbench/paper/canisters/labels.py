@@ -8,9 +8,10 @@ from typing import TypeVar
 from reportlab.lib.units import mm
 
 from fleetbench.calc.canisters.fill import RatedMinutes
-from fleetbench.paper.core.document import Target, new_canvas, written
+from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.canisters.history import FillLabel
 
 WIDE, HIGH = 62 * mm, 29 * mm

@@ -3,13 +3,9 @@
 Files that appear whole or not at all, readable by their owner only.
 """
 
-import os
-import tempfile
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager, suppress
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from enum import Enum
-from pathlib import Path
 from typing import BinaryIO
 
 from reportlab import rl_config
@@ -82,21 +78,29 @@ class Letterhead:
     journal_entry: int | None = None
     journal_hash: str | None = None
     desk_key: str | None = None
+    address: str | None = None
+    currency: str | None = None
+
+    @property
+    def from_whom(self) -> str:
+        """The centre's name, with its address where it is recorded."""
+        return self.centre if self.address is None else f"{self.centre}, {self.address}"
 
 
 def letterhead(shop: Shop) -> Letterhead:
     """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
     try:
         centre = read_centre(shop)
-        name, telephone = centre.name, centre.telephone
     except NotFound:  # a list can be printed before the centre itself is entered
-        name, telephone = "centre not entered yet", None
+        centre = None
     number, digest = journal_end(shop.database)
     by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
     return Letterhead(
-        centre=name,
+        centre=centre.name if centre is not None else "centre not entered yet",
         printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
-        telephone=telephone,
+        telephone=centre.telephone if centre is not None else None,
+        address=centre.address if centre is not None else None,
+        currency=centre.currency if centre is not None else None,
         printed_by=by,
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
@@ -142,7 +146,7 @@ def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
         pen.fit(left, top + 9, heading.code_word, tag_room, 7.5, align=Align.RIGHT)
         pen.fit(left, top + 33, heading.code, tag_room, 23, BOLD, Align.RIGHT)
         room -= _CODE_SIDE + 16 + tag_room
-    pen.fit(MARGIN, top + 9, heading.letterhead.centre, room, 8.5)
+    pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
     pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
     pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
     pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)
@@ -180,29 +184,3 @@ NO_HASH = "(hash not recorded)"
 def joined(words: Sequence[str]) -> str:
     """The words that are there, set apart by wide spaces."""
     return "   ".join(word for word in words if word)
-
-
-Target = Path | str | BinaryIO
-
-
-@contextmanager
-def written(target: Target) -> Iterator[BinaryIO]:
-    """A stream to write to; a path gets its content only when all of it is written, so no torn page is left.
-
-    Raises OSError as the system gives it (disk full, no such folder, not permitted); the old file then still stands.
-    """
-    if not isinstance(target, str | Path):
-        yield target
-        return
-    path = Path(target)
-    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent)
-    try:
-        with os.fdopen(handle, "wb") as stream:
-            yield stream
-            stream.flush()
-            os.fsync(stream.fileno())
-        Path(name).replace(path)
-    except BaseException:
-        with suppress(OSError):
-            Path(name).unlink()
-        raise

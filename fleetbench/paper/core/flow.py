@@ -3,18 +3,10 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 
-from fleetbench.paper.core.document import (
-    HEAD_HEIGHT,
-    MARGIN,
-    Heading,
-    PageSize,
-    Target,
-    draw_frame,
-    new_canvas,
-    written,
-)
+from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, new_canvas
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, wrapped
 from fleetbench.paper.core.words import NOT_RECORDED
+from fleetbench.records.core.plain_file import Target, written
 
 Draw = Callable[[Pen, float, float, float], None]
 

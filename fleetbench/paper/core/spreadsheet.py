@@ -13,7 +13,8 @@ from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
 from openpyxl.worksheet.worksheet import Worksheet
 
-from fleetbench.paper.core.document import Letterhead, Target, written
+from fleetbench.paper.core.document import Letterhead
+from fleetbench.records.core.plain_file import Target, written
 
 Cell = str | int | float | date
 Rows = tuple[Sequence[str], Sequence[Sequence[Cell]]]

@@ -5,10 +5,11 @@ from datetime import UTC, date, datetime, timedelta
 
 from icalendar import Calendar, Event
 
-from fleetbench.paper.core.document import Letterhead, Target, written
+from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.core.spreadsheet import plain
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.paper.due.page import DueList
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.due.list import DueItem
 
 _NAMES = uuid.UUID("5d6f1f0e-3a57-5c0a-9f0e-6a3f3f0b7a11")

@@ -6,10 +6,11 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.orders import FetchRow
 

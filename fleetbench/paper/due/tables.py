@@ -1,9 +1,10 @@
 """The due list as CSV and XLSX. No cell that a person typed is ever a formula."""
 
-from fleetbench.paper.core.document import Letterhead, Target
+from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.core.spreadsheet import Cell, Rows, write_csv, write_xlsx
 from fleetbench.paper.core.words import NOT_RECORDED, said
 from fleetbench.paper.due.page import DueList, taken, taken_from
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.orders import FetchRow
 

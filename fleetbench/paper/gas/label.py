@@ -9,9 +9,10 @@ from reportlab.lib.units import mm
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
-from fleetbench.paper.core.document import Target, new_canvas, written
+from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.gas.list import CylinderLine
 
 WIDE, HIGH = 62 * mm, 29 * mm

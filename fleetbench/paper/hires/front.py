@@ -157,8 +157,9 @@ class Front:
         yield from self._text(unit)
         along = ", ".join(f"{count}× {name}" for name, count in self.sheet.along)
         yield from self._text(say("Accessories: {list}", list=along or self._known(None)))
+        paid_in = self.sheet.letterhead.currency or ""
         if facts.deposit is not None:
-            yield from self._text(say("Deposit: {sum}", sum=self.words.number(facts.deposit)))
+            yield from self._text(say("Deposit: {sum}", sum=f"{self.words.number(facts.deposit)} {paid_in}".rstrip()))
 
     def _text(self, text: str, face: str = REGULAR) -> list[Block]:
         return [_line(line, face) for line in wrapped(text, face, LEAST, self.wide)]
@@ -219,8 +220,9 @@ class Front:
     def _gas_row(self, cylinder: CylinderFacts) -> tuple[str, ...]:
         filled, number = cylinder.filled, self.words.number
         gas = self._known(None)
-        if not filled.stale and filled.oxygen_percent is not None and filled.helium_percent is not None:
-            gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {number(filled.helium_percent, '%', 1)}"
+        if not filled.stale and filled.oxygen_percent is not None:
+            helium = self._known(None) if filled.helium_percent is None else number(filled.helium_percent, "%", 1)
+            gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {helium}"
         bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, "bar", 0)
         return (self._role(cylinder), cylinder.part.label, bar, gas, self._depth(cylinder))
 
@@ -389,8 +391,9 @@ class Front:
         tag, size = _whole(sheet.facts.tag, 23, tag_room)
         pen.text(right - _CODE_SIDE - 10, top + 33, tag, size, BOLD, Align.RIGHT)
         room = self.wide - _CODE_SIDE - 20 - tag_room
-        for place, line in enumerate(wrapped(sheet.letterhead.centre, REGULAR, LEAST, room)[:1]):
-            pen.text(MARGIN, top + 9 + place * _LINE, line, LEAST)
+        whole = wrapped(sheet.letterhead.from_whom, REGULAR, LEAST, room)
+        for line in (whole if len(whole) == 1 else wrapped(sheet.letterhead.centre, REGULAR, LEAST, room))[:1]:
+            pen.text(MARGIN, top + 9, line, LEAST)
         pen.text(MARGIN, top + 30, *_whole(self.words.say("Hand-over sheet"), 19, room), BOLD)
         if sheet.for_diving and not sheet.stops:
             pen.text(MARGIN, top + 45, *_whole(self._state(), 11, room), BOLD)

@@ -1,8 +1,9 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
 
@@ -58,8 +59,8 @@ def write_return_receipt(facts: ReturnFacts, target: Target, *, head: Letterhead
         ("hire", span(facts.starts_on, facts.ends_on)),
         ("received", f"{moment(facts.received_at)}{late}"),
         ("received by", said(facts.received_by)),
-        ("deposit", plain_number(facts.deposit)),
-        ("deposit given back", plain_number(facts.deposit_back)),
+        ("deposit", plain_number(facts.deposit, head.currency or "")),
+        ("deposit given back", plain_number(facts.deposit_back, head.currency or "")),
         ("loop minutes", figure(facts.loop_minutes, "min", 0)),
         ("dives", NOT_RECORDED if facts.dives is None else str(facts.dives)),
         ("damage", {True: "yes", False: "none seen"}.get(facts.damaged, NOT_RECORDED)),  # type: ignore[arg-type]

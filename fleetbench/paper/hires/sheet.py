@@ -14,11 +14,9 @@ from fleetbench.paper.core.document import (
     Heading,
     Letterhead,
     PageSize,
-    Target,
     draw_frame,
     joined,
     new_canvas,
-    written,
 )
 from fleetbench.paper.core.flow import Block, paginated, space
 from fleetbench.paper.core.languages import language
@@ -27,6 +25,7 @@ from fleetbench.paper.core.words import said, span
 from fleetbench.paper.hires import back, front
 from fleetbench.paper.hires.front import Front
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
+from fleetbench.records.core.plain_file import Target, written
 
 Progress = Callable[[int, int], bool | None]
 

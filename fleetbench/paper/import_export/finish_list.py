@@ -2,9 +2,10 @@
 
 from collections.abc import Sequence
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize
 from fleetbench.paper.core.flow import Column, table, write_flow
 from fleetbench.paper.core.spreadsheet import write_csv, write_xlsx
+from fleetbench.records.core.plain_file import Target
 
 FinishLine = tuple[str, ...]
 """Row, what the row is known by, column, what it says, what is wrong, what it most likely is."""

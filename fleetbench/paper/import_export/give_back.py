@@ -1,7 +1,7 @@
 """A centre's own spreadsheet, written again with what is recorded; texts stay texts and never become formulas."""
 
-from fleetbench.paper.core.document import Target, written
 from fleetbench.paper.core.spreadsheet import Cell, plain, put_cell
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.import_export.give_back import GivenBack
 
 

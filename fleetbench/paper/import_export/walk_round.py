@@ -3,9 +3,10 @@
 from collections.abc import Sequence
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize
 from fleetbench.paper.core.flow import Block, Column, section, table, text_lines, write_flow
 from fleetbench.paper.core.spreadsheet import write_csv, write_xlsx
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.import_export.walk_round import WalkLine
 
 _COLUMNS = (Column("unit", 12, bold=True), Column("look for", 44), Column("answer", 34), Column("not readable", 10))

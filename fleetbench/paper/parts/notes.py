@@ -8,10 +8,11 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
+from fleetbench.records.core.plain_file import Target
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.workshop.parts.acts import ReturnPage
 from fleetbench.workshop.parts.orders import FetchRow
@@ -29,10 +30,10 @@ def write_return(facts: ReturnPage, target: Target, *, head: Letterhead, size: P
     """Write the note of a returned part as PDF; returns its number of pages."""
     subtitle = joined((facts.page.kind.name, f"sent {moment(facts.sent_at)}"))
     heading = Heading(head, f"Return of {facts.page.part.label}", f"RETURN-{facts.event_id}", subtitle)
-    return write_flow(_blocks(facts, size.inner), heading, target, size)
+    return write_flow(_blocks(facts, size.inner, head.currency), heading, target, size)
 
 
-def _blocks(facts: ReturnPage, wide: float) -> list[Block]:
+def _blocks(facts: ReturnPage, wide: float, currency: str | None) -> list[Block]:
     known = pairs(
         (
             ("part type", facts.page.kind.name),
@@ -42,7 +43,7 @@ def _blocks(facts: ReturnPage, wide: float) -> list[Block]:
             ("opened", day(facts.page.opened)),
             ("received", day(facts.page.part.received_on)),
             ("supplier", said(facts.page.lies.supplier)),
-            ("price", figure(facts.page.lies.price, "", 2)),
+            ("price", figure(facts.page.lies.price, currency or "", 2)),
             ("sent back", by_whom(facts.sent_at, facts.sent_by)),
         ),
         2,

@@ -6,11 +6,12 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined, written
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
+from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
@@ -46,15 +47,17 @@ def write_order_list(
     service_level: the chance (0 to 1) with which the stock is to meet the need.
     """
     wanted = [line for line in lines if line.order_on is not None]
-    heading = Heading(head, "Order list", f"ORDER-{on.isoformat()}", _subtitle(wanted, on, through))
+    subtitle = _subtitle(wanted, on, through, head.currency or "")
+    heading = Heading(head, "Order list", f"ORDER-{on.isoformat()}", subtitle)
     return write_flow(_blocks(wanted, on, service_level, size.inner), heading, target, size)
 
 
-def write_order_csv(lines: Sequence[OrderLine], target: Target) -> int:
+def write_order_csv(lines: Sequence[OrderLine], target: Target, currency: str | None = None) -> int:
     """Write every part type of the list as CSV (RFC 4180, UTF-8 with its mark for spreadsheets); returns its rows."""
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
-    writer.writerow(_TITLES)
+    named = (f"cost, {currency}" if currency and title == "cost" else title for title in _TITLES)
+    writer.writerow(list(named))
     for row in lines:
         writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _cells(row)])
     with written(target) as out:
@@ -62,7 +65,7 @@ def write_order_csv(lines: Sequence[OrderLine], target: Target) -> int:
     return len(lines)
 
 
-def _subtitle(wanted: Sequence[OrderLine], first: date, last: date) -> str:
+def _subtitle(wanted: Sequence[OrderLine], first: date, last: date, currency: str) -> str:
     late = sum(row.late_by > 0 for row in wanted)
     cost = sum(row.cost for row in wanted if row.cost is not None)
     unpriced = sum(row.cost is None for row in wanted)
@@ -71,7 +74,7 @@ def _subtitle(wanted: Sequence[OrderLine], first: date, last: date) -> str:
             f"{day(first)} through {day(last)}",
             f"{len(wanted)} part {'type' if len(wanted) == 1 else 'types'} to order",
             f"{late} too late for the need" if late else "",
-            f"cost {cost:,.2f}" if cost else "",
+            f"cost {cost:,.2f} {currency}".rstrip() if cost else "",
             f"{unpriced} without a price" if unpriced else "",
         )
     )

@@ -8,13 +8,14 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.journal import EntryRecord
+from fleetbench.records.core.plain_file import Target
 from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage

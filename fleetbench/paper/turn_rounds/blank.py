@@ -4,19 +4,10 @@ from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.paper.core.document import (
-    HEAD_HEIGHT,
-    MARGIN,
-    Heading,
-    Letterhead,
-    PageSize,
-    Target,
-    draw_frame,
-    new_canvas,
-    written,
-)
+from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, Letterhead, PageSize, draw_frame, new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import sheet_texts
+from fleetbench.records.core.plain_file import Target, written
 
 _DAYS = 7
 _MOST_CELLS, _MOST_HANDSETS = 5, 3

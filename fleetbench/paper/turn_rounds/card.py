@@ -1,9 +1,10 @@
 """The turn-round card on paper, as far as it was done: lines in bench order with by whom and how, drying, sign-off."""
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, joined
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import by_whom, moment, said
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.turn_rounds.page import TurnRoundCard, TurnRoundDesk
 
 _SMALL = 8.2

@@ -12,13 +12,14 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
-from fleetbench.paper.core.document import Heading, Letterhead, PageSize, Target, letterhead
+from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import Target
 from fleetbench.records.units.history import Sheet
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -53,6 +54,8 @@ def write_evidence_folder(
             (beside / f"{sheet.name}.csv").write_bytes(_as_csv(sheet))
         for name, data in _pictures(evidence):
             (beside / name).write_bytes(data)
+        for place, (at, data) in enumerate(evidence.signed_pages, start=1):
+            (beside / f"signed-page-{at:%Y-%m-%d}-{place:02d}.pdf").write_bytes(data)
         names = sorted(path.name for path in beside.iterdir())
         (beside / MANIFEST).write_text(_manifest(evidence, head, beside, names), encoding="utf-8")
         beside.rename(folder)
@@ -69,6 +72,7 @@ def _manifest(evidence: Evidence, head: Letterhead, folder: Path, names: list[st
         f"# journal head {evidence.head}",
         f"# desk key {head.desk_key or 'none: this desk keeps no heads elsewhere'}",
         f"# journal and records: {evidence.broken or 'no break found'}",
+        *(f"# left out: {line}" for line in evidence.left_out),
     ]
     return "\n".join(lines) + "\n"
 
@@ -100,6 +104,10 @@ def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSiz
     blocks += [space(6), section("Files")]
     for sheet in evidence.sheets:
         blocks += text_lines(f"{sheet.name}.csv: {len(sheet.rows)} rows", wide)
+    if evidence.signed_pages:
+        blocks += text_lines(f"signed-page-*.pdf: {len(evidence.signed_pages)} pages as they were signed", wide)
+    for line in evidence.left_out:
+        blocks += text_lines(f"left out: {line}", wide)
     if evidence.photographs:
         blocks += text_lines(f"photograph-*.jpg: {len(evidence.photographs)} pictures", wide)
         lines = tuple(photograph for _ticket, photograph, _data in evidence.photographs)

@@ -23,6 +23,8 @@ BUSY_SECONDS = 15.0
 ACT_LOCK = 0x666C6274
 """Key of the PostgreSQL advisory lock that lets one act in at a time."""
 
+NOT_ITS_REVISION = "the database's tables are not those of the revision it states; restore a backup"
+
 LAST_ENTRY = "SELECT coalesce(max(id), 0) FROM journal"
 JOURNAL_MOVED = "fleetbench_journal"
 """The channel on which PostgreSQL tells every desk of an act."""
@@ -44,7 +46,10 @@ TROUBLES = (
     ("readonly", "the database file is read-only; make it writable or choose another with --db"),
     ("read-only", "the database file is read-only; make it writable or choose another with --db"),
     ("disk is full", "the disk is full; free some space, nothing was written"),
-    ("disk i/o", "the disk failed while reading or writing; check it, then restore a backup if needed"),
+    (
+        "disk i/o",
+        "the disk could not be read or written: it is full, over its quota or failing; free space or check it",
+    ),
     ("not a database", "the file is not a fleetbench database; choose another with --db"),
     ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
     ("unable to open", "the database file cannot be opened; check the folder and its rights"),
@@ -59,8 +64,12 @@ TROUBLES = (
     ("invalid port", "the port in --db is not a number; correct the address"),
     ("invalid integer value", "the port in --db is not a number; correct the address"),
     ("timeout expired", "the database server does not answer; check that it runs and the address in --db"),
+    ("no such table", NOT_ITS_REVISION),
+    ("no such column", NOT_ITS_REVISION),
+    ("has no column named", NOT_ITS_REVISION),
+    ("undefinedtable", NOT_ITS_REVISION),
+    ("undefinedcolumn", NOT_ITS_REVISION),
     ("does not exist", "the database server has no such database or user; check the address in --db"),
-    ("no such table", "the database file is not what it says; restore a backup with 'fleetbench restore'"),
     ("permission denied", "the database server gives this user no right to do that; ask who manages it"),
     ("must be owner", "the database server gives this user no right to change tables; upgrade as their owner"),
     ("too many clients", "the database server has no connection free; close a desk or try again in a moment"),
@@ -84,13 +93,10 @@ TROUBLES = (
 )
 
 
-MISTYPED = re.compile(r"(postgres\w*:|[A-Za-z][\w+.-]+:.*@)")
-"""What begins like the address of a server, and is no path of a file."""
-
-
 def readable(fault: Exception) -> Exception:
     """The fault as a line that a person can act on, or the fault itself where it is a fault of ours."""
-    said = str(getattr(fault, "orig", fault)).lower()
+    cause = getattr(fault, "orig", fault)
+    said = f"{type(cause).__name__} {cause}".lower()
     for mark, line in TROUBLES:
         if mark in said:
             return Unreadable(line)
@@ -102,25 +108,30 @@ def sqlite_url(path: Path) -> str:
     return f"sqlite:///{path.resolve()}"
 
 
+MISWRITTEN = re.compile(r"[A-Za-z][A-Za-z0-9+.]+(:/|//.*@)|(?![/.])[^\\]*:[^/\\]*@|.*password\s*=")
+"""What only an address that is written wrong begins with; no file is named so, and it may hold a password."""
+
+
 def as_url(where: str | Path) -> str:
     """A database URL from a URL or a file path; PostgreSQL goes through psycopg.
 
-    Raises Unreadable, without a word of it, for an address that is not written as one: it may hold a password.
+    Raises Unreadable for an address that is written wrong, without repeating it: it may hold a password.
     """
     said = str(where)
-    if "://" not in said and MISTYPED.match(said):
-        raise Unreadable("database: the address is not written as postgresql://user@host/name; correct it in --db")
     if said.startswith(("postgresql://", "postgres://")):
-        url = "postgresql+psycopg://" + said.split("://", 1)[1]
-        try:
-            make_url(url)
-        except (ArgumentError, ValueError):
-            raise Unreadable(
-                "database: the address cannot be read, for instance since its port is not a number; write it as "
-                "postgresql://user@host:5432/name"
-            ) from None
-        return url
-    return said if "://" in said else sqlite_url(Path(said))
+        said = "postgresql+psycopg://" + said.split("://", 1)[1]
+    elif not said.startswith(("sqlite://", "postgresql+psycopg://")):
+        if MISWRITTEN.match(said):
+            raise Unreadable(NO_ADDRESS)
+        return sqlite_url(Path(said))
+    try:
+        make_url(said)
+    except (ArgumentError, ValueError) as fault:
+        raise Unreadable(NO_ADDRESS) from fault
+    return said
+
+
+NO_ADDRESS = "database: the address is not written as postgresql://user@host/name; correct it in --db"
 
 
 def refuse_password(where: str) -> None:

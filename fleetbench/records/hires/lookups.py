@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
-from sqlalchemy import Connection, or_, select
+from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
@@ -243,6 +243,15 @@ def signed_pages_on(connection: Connection, lines: Collection[int]) -> tuple[Kep
     """The pages as they were signed on these lines of bookings, oldest first; one statement."""
     query = _pages().where(SheetSignature.booking_unit_id.in_(lines))
     return tuple(KeptPage(*row) for row in connection.execute(query.order_by(SheetSignature.at, SheetSignature.id)))
+
+
+def signed_without_page(connection: Connection, lines: Collection[int]) -> int:
+    """How many signatures on these lines have no page as it was signed; one statement."""
+    kept = select(SignedPage.sheet_signature_id)
+    query = select(func.count(SheetSignature.id)).where(
+        SheetSignature.booking_unit_id.in_(lines), SheetSignature.id.not_in(kept)
+    )
+    return connection.scalar(query) or 0
 
 
 def read_signed_pages(connection: Connection) -> tuple[KeptPage, ...]:

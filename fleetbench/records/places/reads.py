@@ -23,6 +23,8 @@ class CentreRecord:
     usual_depth_m: float
     telephone: str | None
     emergency_telephone: str | None
+    address: str | None
+    currency: str | None
     units: int
 
     @property

@@ -22,6 +22,8 @@ class Centre(Base):
     usual_depth_m: Mapped[float]
     telephone: Mapped[str | None] = mapped_column(String(60))
     emergency_telephone: Mapped[str | None] = mapped_column(String(60))
+    address: Mapped[str | None] = mapped_column(String(300))
+    currency: Mapped[str | None] = mapped_column(String(3))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 

@@ -5,7 +5,7 @@ Every reading and act of one unit within a span of moments, as plain rows with t
 What placing a hold after an incident must look up: cylinders in a unit, and what was filled from the same batch.
 """
 
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -20,7 +20,7 @@ from fleetbench.records.canisters.reads import FillRecord, read_fills_in
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.journal import Journal, moment_text
+from fleetbench.records.core.journal import moment_text
 from fleetbench.records.core.schema import Query, records_of, select_of
 from fleetbench.records.gas.tables import CylinderFill
 from fleetbench.records.hires.reads import BookedUnit, read_hires_of
@@ -135,16 +135,13 @@ class Sheet:
     rows: tuple[tuple[Any, ...], ...]
 
 
-def read_evidence(
-    connection: Connection, unit_id: int, tag: str, tickets: Sequence[int], first: datetime, end: datetime
-) -> tuple[Sheet, ...]:
-    """Readings of cells, outcomes, bench tests, their raw readings, and the journal's own entries; five statements.
+def read_evidence(connection: Connection, unit_id: int, first: datetime, end: datetime) -> tuple[Sheet, ...]:
+    """Readings of cells, outcomes, bench tests and their raw readings, to be read; four statements.
 
     Corrected records are there too, with what took their place. first is inclusive, end is not.
     """
     calibrated = (Calibration.unit_id == unit_id, Calibration.at >= first, Calibration.at < end)
     tested = (BenchTest.unit_id == unit_id, BenchTest.at >= first, BenchTest.at < end)
-    subjects = (f"unit {tag}", *(f"ticket {key}" for key in tickets))
     return (
         _sheet(connection, "cell_readings", select(
             Calibration.id.label("calibration"), Calibration.at, Slot.name.label("position"),
@@ -174,10 +171,6 @@ def read_evidence(
             BenchReading.value, BenchReading.unit,
         ).join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
         .where(*tested).order_by(BenchTest.at, BenchReading.bench_test_id, BenchReading.ordinal)),
-        _sheet(connection, "journal", select(
-            Journal.id.label("entry"), Journal.at, Journal.person_id.label("person"), Journal.act, Journal.subject,
-            Journal.content, Journal.previous, Journal.hash,
-        ).where(Journal.subject.in_(subjects), Journal.at >= first, Journal.at < end).order_by(Journal.id)),
     )  # fmt: skip
 
 

@@ -91,7 +91,7 @@ def restore(
         raise Unreadable(f"restore: {source} holds no fleetbench database; check the path")
     _refuse_torn(source)
     if where.exists():
-        refuse_foreign(where)
+        refuse_foreign(where, replacing=True)
     part = restoring_name(where)
     with _building(part):
         copy_database(source, part)

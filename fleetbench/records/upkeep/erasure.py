@@ -11,8 +11,8 @@ from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
 
 from fleetbench.records.core.database import Database, connect_to_read
+from fleetbench.records.core.plain_file import SQLITE_MAGIC
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.upkeep.migrate import SQLITE_MAGIC
 from fleetbench.records.upkeep.tables import metadata
 
 OWN_FOLDERS = ("half-done", "to-finish", "layouts")

@@ -21,6 +21,7 @@ from sqlalchemy.pool import NullPool
 
 from fleetbench.records.core.database import (
     ACT_LOCK,
+    NOT_ITS_REVISION,
     Database,
     as_url,
     connect_to_read,
@@ -28,11 +29,12 @@ from fleetbench.records.core.database import (
     readable,
 )
 from fleetbench.records.core.errors import Unreadable
+from fleetbench.records.core.plain_file import SQLITE_MAGIC, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
 from fleetbench.shipped import shipped
 
-SQLITE_MAGIC = b"SQLite format 3\x00"
+PAGE_BYTES, LOOKED_AT = 4096, 64
 LEFT_OVER_SECONDS = 3600
 """After how long a half-built file counts as left over, where files cannot be locked."""
 VERSION_TABLE = "alembic_version"
@@ -274,20 +276,45 @@ def _examine_sqlite(path: Path) -> Found | None:
     return _standing(*_read_sqlite_revision(path), str(path))
 
 
-def refuse_foreign(path: Path) -> bool:
-    """Whether the file's own header says that it is ours, False where the file is empty; else it is Unreadable."""
+def refuse_foreign(path: Path, *, replacing: bool = False) -> bool:
+    """Whether the file's own header says that it is ours, False where the file is empty; else it is Unreadable.
+
+    replacing: one whose first page alone is torn is taken for ours, since it is kept under another name.
+    """
     try:
+        refuse_special(path, f"database: {path}")
         with path.open("rb") as file:
             header = file.read(100)
     except OSError as fault:
         raise Unreadable(f"database: {path} cannot be read ({fault.strerror}); check its rights") from fault
     if not header:
         return False
+    if not header.startswith(SQLITE_MAGIC) and has_pages(path):
+        if replacing:
+            return True
+        raise Unreadable(f"database: the beginning of {path} is torn; restore a backup with 'fleetbench restore'")
     if not header.startswith(SQLITE_MAGIC) or len(header) < 100:
         raise Unreadable(f"database: {path} is not a fleetbench database; choose another with --db")
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
         raise Unreadable(f"database: {path} belongs to another program; choose another with --db")
     return True
+
+
+def has_pages(path: Path) -> bool:
+    """Whether a file that does not begin as a SQLite database goes on as one.
+
+    Told by a page with the header of a b-tree (SQLite file format, section 1.6) among the first ones.
+    """
+    with path.open("rb") as file:
+        file.seek(PAGE_BYTES)
+        pages = [file.read(PAGE_BYTES) for _ in range(LOOKED_AT)]
+    return any(len(page) == PAGE_BYTES and _is_tree(page) for page in pages)
+
+
+def _is_tree(page: bytes) -> bool:
+    kind, cells, starts, loose = page[0], int.from_bytes(page[3:5]), int.from_bytes(page[5:7]), page[7]
+    header = 8 if kind in (10, 13) else 12
+    return kind in (2, 5, 10, 13) and loose <= 60 and header + 2 * cells <= (starts or PAGE_BYTES) <= PAGE_BYTES
 
 
 def _read_sqlite_revision(path: Path) -> tuple[set[str], str | None]:
@@ -418,7 +445,8 @@ def _migrate(url: str, keep_as: str | None = None) -> None:
             upgrade(connection)
             _refuse_orphans(connection, is_sqlite)
     except (DatabaseError, sqlite3.Error) as fault:
-        raise readable(fault) from fault
+        told = readable(fault)
+        raise (told if isinstance(told, Unreadable) else Unreadable(f"database: {NOT_ITS_REVISION}")) from fault
 
 
 def _copy_tables(connection: Connection, schema: str) -> None:

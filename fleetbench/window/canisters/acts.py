@@ -14,6 +14,7 @@ from PySide6.QtGui import QPageSize, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.window.canisters.pack import PackDialog
 from fleetbench.window.canisters.run import RunDialog
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
@@ -180,9 +181,9 @@ class LabelDialog(QDialog):
     def save_to(self, path: str) -> None:
         """Write the label to a file; says so where it cannot be written."""
         try:
-            Path(path).write_bytes(self.pdf)
-        except OSError as fault:
-            self.banner.say_refused(f"file: {path} cannot be written ({fault.strerror}); choose another place")
+            save_pdf(self.pdf, Path(path))
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
             return
         self.banner.say_note(f"Saved as {path}.")
 

@@ -12,6 +12,8 @@ from tempfile import TemporaryDirectory
 from PySide6.QtCore import QDate, Qt, QTimerEvent, Signal, Slot
 from PySide6.QtWidgets import QDateEdit, QFileDialog, QHBoxLayout, QPushButton, QSlider, QWidget
 
+from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import refuse_existing
 from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
@@ -60,8 +62,13 @@ class ExportRow(QWidget):
     def ask(self, ending: str, _checked: bool = False) -> None:
         """Ask where to write, then write."""
         path, _ = QFileDialog.getSaveFileName(self.window(), "Save", f"{self._name}{ending}", KINDS[ending][2])
-        if path:
-            self.write_to(Path(path) if path.lower().endswith(ending) else Path(f"{path}{ending}"))
+        if not path:
+            return
+        asked = path.lower().endswith(ending)  # the dialog asked whether the file of that name may be overwritten
+        try:
+            self.write_to(refuse_existing(Path(path if asked else f"{path}{ending}"), overwrite=asked))
+        except Refused as refusal:
+            self.refused.emit(str(refusal))
 
     def write_to(self, path: Path) -> None:
         """Write what is shown now into this file."""

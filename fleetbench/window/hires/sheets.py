@@ -4,7 +4,7 @@ from functools import partial
 from io import BytesIO
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap, QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, Question
 from fleetbench.window.forms.form import Field, Form
@@ -29,7 +30,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pictures import picture_of, print_pages
+from fleetbench.window.shell.pictures import picture_of_all, print_pages
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
@@ -97,10 +98,7 @@ def write_pages(
         progress(number, len(chosen), line.line.unit)
         name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
         target = folder / f"{name}.pdf"
-        try:
-            target.write_bytes(page_pdf(shop, code, line, page))
-        except OSError as fault:
-            raise Refused(f"folder: {target} cannot be written ({fault.strerror}); choose another place") from fault
+        save_pdf(page_pdf(shop, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
     return tuple(written)
@@ -245,12 +243,12 @@ class SheetsDialog(QDialog):
 
     @Slot(object)
     def show_pdf(self, pdf: bytes) -> None:
-        """Show this page."""
+        """Show all of it, front and back under each other."""
         self.banner.hide()
         self.pdf = pdf
         ratio = self.devicePixelRatioF()
         wide = self._scroll.viewport().width() - self._scroll.verticalScrollBar().sizeHint().width()
-        image = picture_of(pdf, QSize(round(wide * ratio), round(3 * wide * ratio)))
+        image = picture_of_all(pdf, round(wide * ratio))
         image.setDevicePixelRatio(ratio)
         self.picture.setPixmap(QPixmap.fromImage(image))
         self._allow(True)
@@ -326,9 +324,9 @@ class SheetsDialog(QDialog):
     def save_to(self, path: Path) -> None:
         """Write the page that is shown to a file; says so where it cannot be written."""
         try:
-            path.write_bytes(self.pdf)
-        except OSError as fault:
-            self.banner.say_refused(f"file: {path} cannot be written ({fault.strerror}); choose another place")
+            save_pdf(self.pdf, path)
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
             return
         self.banner.say_note(f"Saved as {path}.")
 

@@ -175,11 +175,15 @@ class ActBar(QWidget):
         """Whether the chosen row allows the act."""
         return spec.needs(self.row)
 
+    def grants(self, spec: ActSpec) -> bool:
+        """Whether the signed-in user may do the act; before anybody is signed in, the act itself asks."""
+        role = self.context.signed_in.role
+        return not spec.act or role is None or may(role, spec.act)
+
     def allow(self) -> None:
         """Grey what the row does not allow, and what the signed-in user may not do, who is told who may."""
-        role = self.context.signed_in.role
         for name, spec in self.specs.items():
-            granted = not spec.act or role is None or may(role, spec.act)
+            granted = self.grants(spec)
             shown: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
             shown.setEnabled(granted and self.can(spec))
             if self._hides:
@@ -194,6 +198,9 @@ class ActBar(QWidget):
         """Open the form or dialog of an act for the chosen row, or do it where it asks nothing."""
         spec = self.specs[name]
         if spec.form is None or not self.can(spec):
+            return
+        if not self.grants(spec):
+            self.refused.emit(only_for(spec.act))
             return
         row = self.row
         asked = spec.form(self, row)

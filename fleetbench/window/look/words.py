@@ -32,6 +32,11 @@ def figure(value: float | None, unit: str = "", decimals: int = 1, missing: str 
     return missing if value is None else f"{value:.{decimals}f} {unit}".rstrip().replace("-", MINUS, 1)
 
 
+def in_currency(title: str, currency: str) -> str:
+    """'Cost, EUR': what a column of sums is called."""
+    return f"{title}, {currency}" if currency else title
+
+
 def plus_minus(value: float | None, expanded: float | None, unit: str, decimals: int = 1) -> str:
     """A measured value with its expanded uncertainty (k = 2); one without it says so."""
     if value is None:

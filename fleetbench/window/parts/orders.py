@@ -1,6 +1,7 @@
 """Orders: what to order of each part type, by when and how much, with what the figures rest on."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from functools import partial
 from pathlib import Path
 
@@ -12,7 +13,7 @@ from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
-from fleetbench.window.look.words import NONE, counted, day, figure
+from fleetbench.window.look.words import NONE, counted, day, figure, in_currency
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.orders import OrderLine, order_list
@@ -58,15 +59,15 @@ def state_of(row: OrderLine) -> Mark:
     return LATE if row.late_by else ORDER
 
 
-def sum_up(rows: Sequence[OrderLine]) -> str:
-    """'5 of 28 part types to order in 90 days, 1 too late, cost 1744.00'."""
+def sum_up(rows: Sequence[OrderLine], currency: str = "") -> str:
+    """'5 of 28 part types to order in 90 days, 1 too late, cost 1,744.00 EUR'."""
     wanted = [row for row in rows if row.order_on is not None]
     late, cost = sum(row.late_by > 0 for row in wanted), sum(row.cost or 0.0 for row in wanted)
     said = f"{len(wanted)} of {counted(len(rows), 'part type')} to order in 90 days"
-    return said + (f", {late} too late" if late else "") + (f", cost {cost:,.2f}" if cost else "")
+    return said + (f", {late} too late" if late else "") + (f", cost {cost:,.2f} {currency}".rstrip() if cost else "")
 
 
-def describe(row: OrderLine) -> Detail:
+def describe(row: OrderLine, currency: str = "") -> Detail:
     """What the list's own row says of a part type."""
     return Detail(
         row.part_type,
@@ -80,7 +81,7 @@ def describe(row: OrderLine) -> Detail:
                     Fact("How many", how_many(row)),
                     Fact("Short from", day(row.short_on, "not within 90 days")),
                     Fact("Lead time", f"{row.lead_days} days"),
-                    Fact("Cost", figure(row.cost, "", 2, NONE)),
+                    Fact("Cost", figure(row.cost, currency, 2, NONE)),
                 ),
             ),
             Section(
@@ -119,12 +120,15 @@ def _made_of(row: OrderLine) -> str:
 def _spec(context: PageContext) -> ListSpec[OrderLine]:
     return ListSpec(
         "Orders",
-        COLUMNS,
+        tuple(
+            replace(each, title=in_currency(each.title, context.currency)) if each.key == "cost" else each
+            for each in COLUMNS
+        ),
         key=lambda row: str(row.part_type_id),
         load=partial(order_list, context.shop),
-        describe=describe,
+        describe=partial(describe, currency=context.currency),
         empty=EMPTY,
-        sum_up=sum_up,
+        sum_up=partial(sum_up, currency=context.currency),
         choices=(
             Choice("to order", lambda row: row.order_on is not None, ADVISE),
             Choice("too late", lambda row: row.late_by > 0, STOP),

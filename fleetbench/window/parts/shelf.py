@@ -86,7 +86,7 @@ def sum_up(rows: Sequence[ShelfRow]) -> str:
     return f"{counted(len(rows), 'part')}: {usable} usable, {aside} set aside"
 
 
-def describe(row: ShelfRow) -> Detail:
+def describe(row: ShelfRow, currency: str = "") -> Detail:
     """What the list's own row says of a part."""
     reasons = tuple(Fact("", why) for why in row.why_not)
     return Detail(
@@ -111,7 +111,7 @@ def describe(row: ShelfRow) -> Detail:
                 (
                     Fact("Lot", said(row.part.lot)),
                     Fact("Supplier", said(row.lies.supplier)),
-                    Fact("Price", figure(row.lies.price, "", 2)),
+                    Fact("Price", figure(row.lies.price, currency, 2)),
                     Fact("Owner", row.lies.owner),
                 ),
             ),
@@ -125,7 +125,7 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
         COLUMNS,
         key=lambda row: str(row.part.part_id),
         load=partial(list_shelf, context.shop),
-        describe=describe,
+        describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=sum_up,
         place=lambda row: Place("parts", str(row.part.part_id)),

@@ -71,7 +71,7 @@ def _spec(context: PageContext) -> ListSpec[StockRow]:
         COLUMNS,
         key=lambda row: str(row.part_type_id),
         load=partial(stock.list_stock, context.shop),
-        describe=describe,
+        describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=sum_up,
         choices=(
@@ -114,7 +114,7 @@ def amount(row: StockRow, value: float) -> str:
     return f"{value:g} {row.stocked_in}{'s' if row.stocked_in == 'piece' and value != 1 else ''}"
 
 
-def describe(row: StockRow) -> Detail:
+def describe(row: StockRow, currency: str = "") -> Detail:
     """What the list's own row says of a part type."""
     return Detail(
         row.part_type,
@@ -141,7 +141,7 @@ def describe(row: StockRow) -> Detail:
                     Fact("Fitted", str(row.fitted)),
                     Fact("Lead time", f"{row.lead_days} days" if row.lead_days is not None else "not recorded"),
                     Fact("Pack size", figure(row.pack_size, row.stocked_in, 0)),
-                    Fact("Price", figure(row.price, "", 2)),
+                    Fact("Price", figure(row.price, currency, 2)),
                 ),
             ),
         ),

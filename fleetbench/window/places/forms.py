@@ -38,7 +38,7 @@ BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
     "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
-    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag",
+    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency",
 ))  # fmt: skip
 """Fields that stand beside the one before, so that a form fits a small screen."""
 
@@ -54,6 +54,7 @@ HINTS = {
     Kind.DAY: "2026-03-14", Kind.MARKED: "2026-03-14, 2026-03 or 1Q2026", Kind.MOMENT: "2026-03-14 16:30",
 }  # fmt: skip
 WORTH_SAYING = {
+    "address": "in one line, as on your papers", "currency": "three letters, for instance EUR",
     "timezone": "for instance Europe/Berlin", "manual": "for instance: maker's manual, edition 3",
     "source": "document, edition and page",
     "roles": "technician, manager; empty for all",

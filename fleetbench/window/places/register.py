@@ -13,7 +13,7 @@ from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_tim
 from fleetbench.window.lists.list_page import ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
-from fleetbench.window.look.words import moment
+from fleetbench.window.look.words import in_currency, moment
 from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
@@ -169,7 +169,7 @@ def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
 
     return ListSpec(
         title,
-        _columns(sheet),
+        _columns(sheet, context.currency),
         key=lambda row: str(row.key),
         load=partial(register_rows, shop, sheet),
         describe=partial(describe, history=(), context=context),
@@ -181,12 +181,12 @@ def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
     )  # fmt: skip
 
 
-def _columns(sheet: str) -> tuple[Column[RegisterRow], ...]:
-    return tuple(_column(name, at < MOST_SHOWN, name in GIVES_WAY)
+def _columns(sheet: str, currency: str) -> tuple[Column[RegisterRow], ...]:
+    return tuple(_column(name, at < MOST_SHOWN, name in GIVES_WAY, currency)
                  for at, name in enumerate(asked_of(sheet)))  # fmt: skip
 
 
-def _column(name: str, shown: bool, gives_way: bool) -> Column[RegisterRow]:
+def _column(name: str, shown: bool, gives_way: bool, currency: str) -> Column[RegisterRow]:
     def text(row: RegisterRow) -> str:
         return row.shown.get(name, "")
 
@@ -195,13 +195,16 @@ def _column(name: str, shown: bool, gives_way: bool) -> Column[RegisterRow]:
         return float(value) if isinstance(value, int | float) else None if value is None else text(row).casefold()
 
     figures = name in ("amount", "minutes", "price", "ordinal")
-    return Column(name, label_of(name), text, order if figures else None, align_right=figures, shown=shown,
+    title = in_currency(label_of(name), currency if name == "price" else "")
+    return Column(name, title, text, order if figures else None, align_right=figures, shown=shown,
                   gives_way=gives_way)  # fmt: skip
 
 
 def describe(row: RegisterRow, history: Sequence[tuple[object, str, str, str]], context: PageContext) -> Detail:
     """Everything that a row states, and who entered and corrected it."""
-    facts = tuple(Fact(label_of(name), text or "not recorded") for name, text in row.shown.items())
+    paid = {"price": context.currency}
+    named = {name: in_currency(label_of(name), paid.get(name, "")) for name in row.shown}
+    facts = tuple(Fact(named[name], text or "not recorded") for name, text in row.shown.items())
     lines = tuple(Line((moment(at, context.zone), who, what, why)) for at, who, what, why in history)  # type: ignore[arg-type]
     empty = "Nothing was entered or corrected here; it came with an import."
     return Detail(

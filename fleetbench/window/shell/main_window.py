@@ -364,7 +364,7 @@ class MainWindow(TakesFiles):
         return spec.make_list(self._context) if place.key is None else spec.make_record(self._context, place.key)
 
     def _forget_pages(self) -> None:
-        """Pages keep the zone in which they show times; in another zone they are made anew when they are next shown."""
+        """Pages keep zone and currency; where either is another one they are made again when they are next shown."""
         for slot, page in list(self._pages.items()):
             if page is not self.page and slot[0] not in OF_THE_WINDOW:
                 del self._pages[slot]
@@ -430,10 +430,10 @@ class MainWindow(TakesFiles):
         if isinstance(opened, NoneThere):
             self._start.ask_new(opened)
             return
-        context = PageContext(self._theme, self._background, self._background.signed_in.at(opened.shop), opened.zone)
-        if self._context is not None and context.zone != self._context.zone:
+        if self._context is not None and (self._context.zone, self._context.currency) != opened.shown_in:
             self._forget_pages()
-        self._context, self._opened = context, opened
+        asked = self._background.signed_in.at(opened.shop)
+        self._context, self._opened = PageContext(self._theme, self._background, asked, *opened.shown_in), opened
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
         self.desks_line.begin(opened.shop.database, opened.entry, opened.zone)

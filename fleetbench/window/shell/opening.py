@@ -28,7 +28,8 @@ if TYPE_CHECKING:
 class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
-    told: what the user should know before recording anything, empty for nothing. entry: the journal's last one then.
+    told: what the user should know before recording anything, empty for nothing. currency: of prices, empty where none
+    is recorded. entry: the journal's last one then.
     """
 
     shop: "Shop"
@@ -36,7 +37,13 @@ class Opened:
     units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
+    currency: str = ""
     entry: int | None = None
+
+    @property
+    def shown_in(self) -> tuple[ZoneInfo, str]:
+        """The zone in which times are shown, and the currency of prices."""
+        return self.zone, self.currency
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,7 +90,8 @@ def as_opened(shop: "Shop") -> Opened:
     except NotFound:
         return Opened(shop, units=0, told=told, entry=entry)
     told = clock_in_doubt(shop) or told
-    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, entry)
+    prices = centre.currency or ""
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry)
 
 
 def title_of(opened: Opened) -> str:

@@ -223,7 +223,7 @@ def _dropped(event: QDropEvent) -> Path | None:
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What a page is given: looks, where its work runs, the workshop it asks, and the zone in which times are shown.
+    """What a page is given: looks, where its work runs, the workshop it asks, zone of times and currency of prices.
 
     The workshop acts as the signed-in user, whoever that is when an act is handed over: a page keeps no other.
     """
@@ -232,6 +232,7 @@ class PageContext:
     background: Background
     shop: "Shop"
     zone: ZoneInfo
+    currency: str = ""
 
     @property
     def signed_in(self) -> SignedIn:

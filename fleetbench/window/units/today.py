@@ -198,10 +198,10 @@ def _not_known(known: WalkRound) -> Table:
     useful = known.most_useful
     return Table(
         f"{known.words}; what to look for first",
-        ("Unit", "Look for", "Place"),
-        tuple(Line((line.unit, line.look_for, line.place), UNKNOWN, Place("walk_round")) for line in useful),
+        ("Unit", "Look for"),
+        tuple(Line((line.unit, line.look_for), UNKNOWN, Place("walk_round")) for line in useful),
         mark_column=0,
-        column=ACROSS,
+        wide=False,
     )
 
 

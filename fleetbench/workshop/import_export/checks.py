@@ -54,6 +54,9 @@ TOGETHER: dict[str, tuple[tuple[str, str], ...]] = {
 }
 """Where the first is filled in, the second must be."""
 
+CURRENCY = re.compile("[A-Z]{3}")
+"""ISO 4217: three capital letters."""
+
 Told = Iterable[tuple[str, str]]
 """Column and message of each fault of one row."""
 
@@ -119,6 +122,12 @@ def _scope(row: Row) -> Scope:
     if row["part_type_id"] is not None:
         return Scope.PART_TYPE
     return Scope.CENTRE if row["unit_type_id"] is None else Scope.UNIT_TYPE
+
+
+def _centre(_plan: ImportPlan, row: Row) -> Told:
+    said = row.get("currency")
+    if said is not None and not CURRENCY.fullmatch(said):
+        yield "currency", f"'{said}' is no code of a currency; write its three letters as in ISO 4217, for instance EUR"
 
 
 def _kind(_plan: ImportPlan, row: Row) -> Told:
@@ -252,6 +261,7 @@ def _fitting(plan: ImportPlan, row: Row) -> Told:
 
 
 _OWN: dict[str, Callable[[ImportPlan, Row], Told]] = {
+    "centre": _centre,
     "service_tasks": _service_task,
     "service_needs": _service_need,
     "bench_tests": _bench_test,

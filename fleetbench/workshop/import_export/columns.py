@@ -214,9 +214,8 @@ _NOTED: dict[str, str | None] = {"note": None}
 
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
-        Centre,
-        "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,emergency_telephone,stated_day", (),
-        {"stated_day": None}, optional="emergency_telephone",
+        Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
+        {"stated_day": None}, optional="emergency_telephone,address,currency",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),
@@ -276,7 +275,7 @@ _PLANS: dict[str, _Plan] = {
         Booking,
         "record,kind,code,unit_type,starts_on,ends_on,units_wanted,renter,instructor,planned_minutes,planned_depth_m,"
         "planned_water_c,planned_co2_l_min,cancelled_at",
-        ("record", "code"), optional="ended_as,ended_for",
+        ("record", "code"), optional="ended_as,ended_for,language,back_by",
     ),
     "hire_lines": _Plan(
         BookingUnit,
@@ -508,6 +507,7 @@ NOT_IN_SHEETS = {
     "journal": "belongs to the database it was written in",
     "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
+    "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
     "signature_drawing": "a drawn signature can be erased, and stays where it was given",
     "part_proof": "points at outcomes, which an import judges anew",
 }

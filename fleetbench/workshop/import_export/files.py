@@ -8,7 +8,6 @@ read_folder(folder, shift_to=None) -> Sheets
 import csv
 import difflib
 import io
-import stat
 from collections.abc import Callable
 from dataclasses import dataclass, field
 from datetime import date
@@ -17,6 +16,7 @@ from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.import_export.columns import SHEETS, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.values import Site, read_cell
 
@@ -24,8 +24,8 @@ if TYPE_CHECKING:
     from pandas import DataFrame
 
 HEADER_ROW = 1
-MOST_BYTES = 50_000_000
-"""Of one sheet: some 400,000 rows, told before anything of it is read."""
+MOST_BYTES, MOST_BYTES_TOGETHER = 50_000_000, 400_000_000
+"""Of one sheet, some 400,000 rows, and of all sheets of a folder; told before anything of them is read."""
 
 DIVIDERS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
 TITLE_ROWS = 20
@@ -134,6 +134,9 @@ def read_folder(
     there = {path.stem: path for path in sorted(folder.glob("*.csv"))}
     if not there:
         raise Refused(f"folder: {folder} holds no CSV file; 'fleetbench import --template DIR' writes the empty files")
+    together = sum(path.stat().st_size for path in there.values())
+    if together > MOST_BYTES_TOGETHER:
+        raise Refused(f"folder: its files have {together:,} bytes, and {MOST_BYTES_TOGETHER:,} is the most; split them")
     frames = {name: _frame(spec, folder / f"{name}.csv", faults) for name, spec in SHEETS.items() if name in there}
     meant = {_meant(path, there, faults) for name, path in there.items() if name not in SHEETS}
     site = _site(frames.get("centre"), shift_to, faults, zone)
@@ -193,13 +196,7 @@ def _bytes_of(path: Path) -> bytes:
     """What a plain file of the folder holds; Refused for anything else, and for what is too large to be a sheet."""
     if path.is_symlink() and path.resolve().parent != path.parent.resolve():
         raise Refused(f"{path.name} leads out of the folder; put the file itself there")
-    known = path.stat()
-    if not stat.S_ISREG(known.st_mode):
-        raise Refused(f"{path.name} is no plain file; save the sheet there as CSV")
-    if known.st_size > MOST_BYTES:
-        raise Refused(f"{path.name} has {known.st_size:,} bytes; a sheet may have {MOST_BYTES:,}, so split it")
-    with path.open("rb") as file:
-        return file.read(MOST_BYTES)
+    return plain_bytes(path, MOST_BYTES, path.name)
 
 
 def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
@@ -254,6 +251,9 @@ def _other_form(name: str, text: str, lines: list[list[str]], wanted: set[str], 
 
 
 def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[str], faults: Faults) -> None:
+    if not set(header) & set(allowed):  # an unrelated file's own words are not repeated
+        faults.add(name, HEADER_ROW, "-", "holds none of this file's columns; it is another file; remove it")
+        return
     for column in allowed:
         if column in wanted and column not in header:
             faults.add(name, HEADER_ROW, column, "this column is missing; add it, empty where nothing is known")

@@ -13,6 +13,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
 from fleetbench.calc.import_export.cells import (
     DateOrder,
     decimal_sign,
@@ -36,15 +37,15 @@ from fleetbench.calc.import_export.columns import (
     is_name,
     split_unit,
 )
-from fleetbench.calc.import_export.tables import FoundTable, Grid, decoded, divided, find_tables, spread
+from fleetbench.calc.import_export.tables import FoundTable, Grid, Merged, decoded, divided, find_tables, spread
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.core.drafts import Drafts
 
 BOOKS = (".xlsx", ".xlsm", ".xls", ".xlsb", ".ods")
 TEXTS = (".csv", ".tsv", ".txt")
-LARGEST_FILE = 200_000_000
-MOST_CELLS = 20_000_000
+LARGEST_FILE = 60_000_000
 SAMPLE = 200
 """Cells of a column from which its meaning is guessed."""
 
@@ -161,12 +162,13 @@ def open_spreadsheet(path: Path, *, encoding: str = "", divider: str = "") -> Op
     Raises Refused where the file cannot be read or holds no table.
     """
     try:
-        if path.stat().st_size > LARGEST_FILE:
-            raise Refused(f"{path.name}: is larger than {LARGEST_FILE // 1_000_000} MB; split it")
+        data = plain_bytes(path, LARGEST_FILE, path.name)
         if path.suffix.lower() in BOOKS:
+            if why := too_large(data):
+                raise Refused(f"{path.name}: {why}")
             opened = OpenedFile(path, tuple(_of_book(path)))
         else:
-            text, encoding = decoded(path.read_bytes(), encoding)
+            text, encoding = decoded(data, encoding)
             grid, divider = divided(text, divider)
             opened = OpenedFile(path, tuple(_tables(path.stem, grid)), encoding, divider)
     except OSError as fault:
@@ -189,12 +191,23 @@ def _of_book(path: Path) -> list[SheetTable]:
             sheet = book.get_sheet_by_name(name)
             if sheet.height * sheet.width > MOST_CELLS:
                 raise Refused(f"{path.name}: '{name}' is too large; split it")
+            merged = _within(
+                [(*first, *last) for first, last in sheet.merged_cell_ranges or ()], sheet.height, sheet.width
+            )
             grid = [[_as_text(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
-            merged = [(*first, *last) for first, last in sheet.merged_cell_ranges or ()]
             found += _tables(name, spread(grid, merged))
     except CalamineError as fault:
         raise Refused(f"{path.name}: is no spreadsheet that can be read ({fault}); save it again as XLSX") from fault
     return found
+
+
+def _within(merged: list[Merged], height: int, width: int) -> list[Merged]:
+    """Merged cells as far as they lie in the sheet; ValueError where they lie over each other a thousandfold."""
+    cut = [(top, left, min(bottom, height - 1), min(right, width - 1)) for top, left, bottom, right in merged]
+    area = sum(max(0, bottom - top + 1) * max(0, right - left + 1) for top, left, bottom, right in cut)
+    if area > 2 * MOST_CELLS:
+        raise ValueError("too many merged cells; unmerge them")
+    return cut
 
 
 def _tables(name: str, grid: Grid) -> list[SheetTable]:

@@ -37,8 +37,8 @@ from fleetbench.workshop.places.register import (
 from fleetbench.workshop.units.list import Fit, UnitRow, list_units
 
 NO_EFFECT = frozenset((
-    "telephone", "emergency_telephone", "price", "lead_days", "pack_size", "supplier", "manual", "source", "text",
-    "ordinal", "former_tag",
+    "telephone", "emergency_telephone", "address", "currency", "price", "lead_days", "pack_size", "supplier", "manual",
+    "source", "text", "ordinal", "former_tag",
 ))  # fmt: skip
 """Columns on which no limit, life or check rests."""
 

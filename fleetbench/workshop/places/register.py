@@ -51,7 +51,7 @@ def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = Tr
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
     _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,"
-              "emergency_telephone"),
+              "emergency_telephone,address,currency"),
     _register("unit_types", "unit type",
               "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
               "set_point_high_bar,manual"),

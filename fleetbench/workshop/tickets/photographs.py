@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.records.tickets.photographs import Photograph, keep_file, photograph_folder, read_file
 from fleetbench.records.tickets.reads import read_photographs
 from fleetbench.workshop.core.workplace import Shop, require_person
@@ -15,7 +16,7 @@ from fleetbench.workshop.tickets.work import open_one
 
 FORMATS = ("JPEG", "PNG", "WEBP", "BMP", "TIFF")
 MOST_BYTES_IN = 40 * 1024 * 1024
-MOST_PIXELS_IN = 80_000_000
+MOST_PIXELS_IN, LONGEST_SIDE_IN = 50_000_000, 30_000
 LONGEST_SIDE = 1600
 """Pixels: enough to see a scratch on a valve seat, small enough for thousands of tickets."""
 
@@ -36,7 +37,9 @@ class Picture:
 def encode(data: bytes) -> Picture:
     """The picture drawn anew as a small upright JPEG: place, camera, time and comments of the file are left behind.
 
-    Raises Refused for what is no picture, too large, or of a kind that is not read here.
+    Size and kind are told from the file's header before anything is decoded, and it is made small before it is turned
+    and its colours are changed, so that no more than one picture of full size is ever held. Raises Refused for what is
+    no picture, too large, or of a kind that is not read here.
     """
     # it is needed where a picture is taken in only, and costs the start of the window
     from PIL import Image, ImageOps
@@ -47,9 +50,14 @@ def encode(data: bytes) -> Picture:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(data), formats=FORMATS) as opened:
+                if max(opened.size) > LONGEST_SIDE_IN:  # each row costs its own place in memory
+                    raise Refused(f"photograph: a side is over {LONGEST_SIDE_IN:,} pixels; save it smaller")
                 if opened.width * opened.height > MOST_PIXELS_IN:
                     raise Refused(f"photograph: is over {MOST_PIXELS_IN // 1_000_000} million pixels; save it smaller")
-                upright = ImageOps.exif_transpose(opened)
+                # shades of a palette cannot be mixed
+                small = opened.convert("RGBA") if opened.mode == "P" else opened
+                small.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
+                upright = ImageOps.exif_transpose(small)
                 bare = Image.new("RGB", upright.size, "white")
                 drawn = upright.convert("RGBA")
                 bare.paste(drawn, mask=drawn.getchannel("A"))
@@ -57,7 +65,6 @@ def encode(data: bytes) -> Picture:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning) as fault:
         raise Refused("photograph: the file is no picture that can be read here; save it as JPEG or PNG") from fault
-    bare.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
     while True:
         for quality in QUALITIES:
             stream = io.BytesIO()
@@ -74,7 +81,7 @@ def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") 
     """
     require_person(shop)
     try:
-        data = source.read_bytes()
+        data = plain_bytes(source, MOST_BYTES_IN, f"photograph: {source.name}")
     except OSError as fault:
         raise Refused(f"photograph: {source.name} cannot be read ({fault.strerror}); choose another file") from fault
     picture = encode(data)

@@ -4,13 +4,16 @@ What is recorded of a unit over a span of dates, gathered for an incident or an 
 """
 
 from collections.abc import Iterator, Mapping
+from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.hires.lookups import signed_pages_on, signed_without_page
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.people.reads import read_names
+from fleetbench.records.tickets.photographs import PDF, photograph_folder, read_file
 from fleetbench.records.tickets.reads import (
     MoveRecord,
     PhotographRecord,
@@ -20,6 +23,7 @@ from fleetbench.records.tickets.reads import (
 )
 from fleetbench.records.units.history import CalibrationLine, HistoryRecords, Sheet, read_evidence, read_history
 from fleetbench.records.units.reads import read_units
+from fleetbench.records.upkeep.touched import rows_touching
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.photographs import pictures_of
@@ -153,6 +157,7 @@ class Evidence:
 
     head: number and hash of the journal's last entry as `verify --head` reads it. broken: the first break that verify
     found while gathering, or None. photographs: each with its ticket, and its bytes where its file is as it was.
+    signed_pages: hand-over pages as they were signed, and when. left_out: what is not in the folder, and why.
     """
 
     tag: str
@@ -164,6 +169,8 @@ class Evidence:
     head: str
     broken: str | None
     photographs: tuple[tuple[str, PhotographRecord, bytes | None], ...] = ()
+    signed_pages: tuple[tuple[datetime, bytes], ...] = ()
+    left_out: tuple[str, ...] = ()
 
 
 def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
@@ -184,19 +191,36 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
         records = read_history(connection, unit.unit_id)
         lines = history_lines(records, read_names(connection))
         tickets = [ticket.ticket_id for ticket in records.tickets]
-        sheets = read_evidence(connection, unit.unit_id, unit.tag, tickets, begins, ends)
+        sheets = read_evidence(connection, unit.unit_id, begins, ends)
+        touched = rows_touching(connection, unit.unit_id, begins, ends, zone)
+        signed = [page for page in signed_pages_on(connection, touched.lines) if begins <= page.at < ends]
+        unkept = signed_without_page(connection, touched.lines)
         numbers = read_ticket_numbers(connection)
         taken = [each for each in read_photographs(connection, ticket_ids=tickets) if begins <= each.at < ends]
     pictures = pictures_of(shop, (each.sha256 for each in taken))
+    pages = {page.sha256: _page_or_none(shop, page.sha256) for page in signed}
     report = verify(shop.database)
     return Evidence(
         tag=unit.tag,
         serial=unit.serial,
         first=first,
         last=last,
-        sheets=sheets,
+        sheets=(*sheets, *touched.sheets, touched.journal),
         history=tuple(line for line in reversed(lines) if begins <= line.at < ends),
         head=f"{report.head_number}:{report.head_hash or 'no entry'}",
         broken=report.first_break,
         photographs=tuple((numbers[each.ticket_id], each, pictures.get(each.sha256)) for each in taken),
-    )
+        signed_pages=tuple((page.at, data) for page in signed if (data := pages[page.sha256]) is not None),
+        left_out=(
+            *touched.left_out,
+            *(f"signed page {page.sha256[:12]}: its file is missing or was changed" for page in signed
+              if pages[page.sha256] is None),
+            *([f"signed pages: {unkept} signatures whose page is not kept, or was erased"] if unkept else []),
+        ),
+    )  # fmt: skip
+
+
+def _page_or_none(shop: Shop, digest: str) -> bytes | None:
+    with suppress(Refused):
+        return read_file(photograph_folder(shop.database.path), digest, PDF)
+    return None

@@ -9,6 +9,7 @@ from fleetbench.paper.parts.orders import write_order_csv, write_order_list
 from fleetbench.workshop.parts.orders import OrderLine
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import made, texts
+from tests.paper.sample_pages import LETTERHEAD
 
 TODAY = date(2026, 5, 7)
 ROW = Distinct().row(
@@ -55,3 +56,11 @@ def test_no_cell_of_the_csv_is_a_formula() -> None:
     hostile = replace(ROW, part_type="=1+1", code="@x", why=("+cmd()",))
     text = made(write_order_csv, [hostile]).decode("utf-8-sig")
     assert next(iter(list(csv.reader(io.StringIO(text)))[1:]))[1:3] == ["'=1+1", "'@x"]
+
+
+def test_the_cost_is_in_the_centres_currency_and_its_address_stands_at_the_head() -> None:
+    head = replace(LETTERHEAD, address="1 Quay Road, Laketown", currency="EUR")
+    pdf = made(write_order_list, [ROW], on=TODAY, through=date(2026, 8, 5), service_level=0.95, head=head)
+    text = " ".join(texts(pdf))
+    assert "cost 702.00 EUR" in text and f"{LETTERHEAD.centre}, 1 Quay Road, Laketown" in text
+    assert "cost, EUR" in made(write_order_csv, [ROW], currency="EUR").decode("utf-8-sig").splitlines()[0]

@@ -89,7 +89,7 @@ def test_addresses_without_a_password_and_files_are_taken(tmp_path: Path) -> Non
     ("address", "said"),
     [
         ("postgresql://nobody-here.invalid/fleet", "name is not known"),
-        ("postgresql://localhost:port/fleet", "its port is not a number"),
+        ("postgresql://localhost:port/fleet", "not written as postgresql://user@host/name"),
         ("postgresql://localhost:1/fleet", "does not answer"),
         ("postgresql:///?service=none-such", "service named in --db is not in the service file"),
     ],

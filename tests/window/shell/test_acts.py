@@ -14,6 +14,7 @@ import fleetbench
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.database import Database
 from fleetbench.window.forms.form import Form
+from fleetbench.window.lists.act_bar import ActBar, only_for
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.actions import ACTIONS, KEYS_ON_THE_TIME_LINE, acts_by_room, shortcut_detail
 from fleetbench.window.shell.background import Background
@@ -130,6 +131,35 @@ def test_who_may_not_do_an_act_finds_its_button_grey_and_is_told_who_may(
     qtbot.waitUntil(lambda: not context.background.is_busy)
 
 
+def test_every_bar_offers_each_role_what_it_may_do_and_a_key_asks_as_its_button_does(
+    qtbot: QtBot, context: PageContext
+) -> None:
+    plain = Shop(context.shop.database, context.shop.clock)
+    manager = next(each for each in list_people(plain) if each.role == "manager")
+    for role in ("renter", "instructor"):
+        enter_person(plain.as_person(manager.person_id), f"X-{role}", role, f"Ada {role}")
+    context.signed_in.show_people(list_people(plain))
+    bars = [ActBar(context, told, None) for told in acts_by_room().values()]
+    for bar in bars:
+        qtbot.addWidget(bar)
+    for role in ("renter", "instructor", "technician"):
+        person = next(each for each in list_people(plain) if each.role == role)
+        context.signed_in.choose(person.person_id)
+        assert context.signed_in.role == role
+        for bar in bars:
+            for spec in bar.specs.values():
+                shown = bar.choices[spec.name] if spec.rare else bar.buttons[spec.name]
+                withheld = bool(spec.act) and not may(role, spec.act)
+                assert (bool(spec.act) and shown.toolTip() == only_for(spec.act)) is withheld
+                assert bar.grants(spec) is not withheld and not (withheld and shown.isEnabled())
+    context.signed_in.choose(next(each for each in list_people(plain) if each.role == "renter").person_id)
+    bar = next(bar for bar in bars if "years" in bar.specs)
+    bar.row = object()
+    with qtbot.waitSignal(bar.refused) as refusal:
+        bar.start("years")
+    assert refusal.args == [only_for("set retention")]
+
+
 def test_every_act_that_a_button_names_is_an_act_of_the_program() -> None:
     assert {spec.act for _room, spec in specs() if spec.act} - set(ACTS) == set()  # type: ignore[attr-defined]
 
@@ -138,7 +168,7 @@ def test_every_act_of_the_program_has_a_door() -> None:
     """From what the window and the command line name, through what the workshop calls, to the acts it begins."""
     begun, calls = read_workshop()
     reached: set[str] = set()
-    ahead = named_in(SOURCE / "window", SOURCE / "cli.py", SOURCE / "demo.py") & calls.keys()
+    ahead = named_in(SOURCE / "window", SOURCE / "cli.py", SOURCE / "demo.py", SOURCE / "printing.py") & calls.keys()
     while ahead:
         reached |= ahead
         ahead = {name for each in ahead for name in calls[each]} & calls.keys() - reached

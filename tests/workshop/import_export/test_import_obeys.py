@@ -101,9 +101,9 @@ def test_a_file_that_is_no_plain_sheet_is_told_before_it_is_read(shop: Shop, tmp
     with (folder / "units.csv").open("r+b") as file:
         file.truncate(60_000_000)
     told = {each.sheet: each.message for each in import_folder(shop, folder).faults}
-    assert "no plain file" in told["owners"]
+    assert "not a plain file" in told["owners"]
     assert "leads out of the folder" in told["places"]
-    assert "a sheet may have" in told["units"]
+    assert "is the most that is read" in told["units"]
 
 
 def test_what_looks_alike_is_known() -> None:

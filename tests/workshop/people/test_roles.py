@@ -1,5 +1,6 @@
 """Every act of the program is tried by every role: what one may not do is refused in plain words, nothing is kept."""
 
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -13,6 +14,7 @@ from fleetbench.records.people.tables import ROLES, Person
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.holds import freeze_unit, lift_hold, note_near_miss, place_hold
@@ -40,6 +42,26 @@ def kept(shop: Shop) -> tuple[int, int]:
     with shop.database.reading() as connection:
         count = select(func.count())
         return (connection.scalar(count.select_from(Journal)) or 0, connection.scalar(count.select_from(Owner)) or 0)
+
+
+def test_at_a_window_nobody_does_any_act(people: dict[str, Shop]) -> None:
+    manager = people["manager"]
+    nobody = Shop(manager.database, manager.clock, attended=True)
+    before = kept(nobody)
+    for name in sorted(set(ACTS) - WRITING_ACTS):
+        with pytest.raises(Refused, match=r"^person: nobody is signed in"), nobody.acting(name, "trial") as act:
+            act.add(Owner(name=name, kind="centre"))
+    assert kept(nobody) == before
+
+
+def test_files_are_imported_by_a_manager_alone(people: dict[str, Shop], tmp_path: Path) -> None:
+    (tmp_path / "owners.csv").write_text("record,name,kind\nOWN-9,Another,loan\n")
+    before = kept(people["manager"])
+    for role in ("renter", "student", "instructor", "technician", "left", "nobody"):
+        shop = people.get(role, people["manager"].as_person(None))
+        with pytest.raises(Refused, match=r"^person"):
+            import_folder(shop, tmp_path)
+        assert kept(shop) == before
 
 
 def test_every_act_is_tried_by_every_role_and_by_somebody_who_left(people: dict[str, Shop]) -> None:

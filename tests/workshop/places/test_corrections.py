@@ -9,6 +9,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.paper.core.document import letterhead
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
@@ -186,3 +187,11 @@ def test_a_day_of_a_test_that_was_typed_wrongly_moves_the_part(shop: Shop) -> No
     lines = correct(shop, "part_tests", key, {"done_on": MarkedDate(date(2024, 3, 1))}, WHY)
     assert lines[0] == "Done on: 2025-03 → 2024-03-01."
     assert rebuild_lives(shop) == []
+
+
+def test_address_and_currency_stand_on_papers_and_a_currency_is_a_code_of_three_letters(shop: Shop) -> None:
+    with pytest.raises(Refused, match="currency: 'eur' is no code of a currency; write its three letters"):
+        correct(shop, "centre", 1, {"currency": "eur"}, WHY)
+    correct(shop, "centre", 1, {"address": "1 Quay Road, Laketown", "currency": "EUR"}, WHY)
+    head = letterhead(shop)
+    assert (head.from_whom, head.currency) == ("Invented Lake, 1 Quay Road, Laketown", "EUR")

@@ -2,6 +2,8 @@
 
 import hashlib
 import io
+import subprocess
+import sys
 from datetime import date
 from pathlib import Path
 from typing import Any
@@ -189,3 +191,24 @@ def test_a_server_needs_a_folder_that_every_desk_reaches(monkeypatch: pytest.Mon
         photograph_folder(None)
     monkeypatch.setenv(ENVIRONMENT, str(tmp_path))
     assert photograph_folder(None) == tmp_path
+
+
+def test_a_picture_is_refused_by_its_header_and_the_largest_allowed_one_fits_in_little_memory(tmp_path: Path) -> None:
+    """Measured in a process of its own, whose peak the operating system tells (VmHWM of proc(5), Linux man-pages)."""
+    code = (
+        "import sys; from pathlib import Path; from fleetbench.records.core.errors import Refused\n"
+        "from fleetbench.workshop.tickets.photographs import encode\n"
+        "try: made = encode(Path(sys.argv[1]).read_bytes()); print(made.wide, made.high)\n"
+        "except Refused as why: print(why)\n"
+        "print(int(Path('/proc/self/status').read_text().split('VmHWM:')[1].split()[0]) // 1024)"
+    )
+    for size, said in (
+        ((7000, 7000), "1600 1600"),
+        ((8900, 8900), "over 50 million pixels"),
+        ((1, 49_000_000), "over 30,000 pixels"),
+    ):
+        Image.new("RGB", size).save(tmp_path / "large.png")
+        command = [sys.executable, "-c", code, str(tmp_path / "large.png")]
+        ran = subprocess.run(command, capture_output=True, text=True, check=True)
+        assert said in ran.stdout, ran.stdout
+        assert int(ran.stdout.split()[-1]) < 450, f"{size}: MB at the peak"

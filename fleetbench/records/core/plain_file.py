@@ -1,0 +1,113 @@
+"""Files that people name: what they are is told before they are read or written over, and nothing is left half written.
+
+No more is read of a file than it may hold.
+"""
+
+import os
+import stat
+import tempfile
+from collections.abc import Iterator
+from contextlib import contextmanager, suppress
+from pathlib import Path
+from typing import BinaryIO
+
+from fleetbench.records.core.errors import Refused
+
+SQLITE_MAGIC = b"SQLite format 3\x00"
+BEGINS = {
+    ".pdf": (b"%PDF",),
+    ".xlsx": (b"PK\x03\x04",),
+    ".ics": (b"BEGIN:VCALENDAR",),
+    ".png": (b"\x89PNG",),
+    ".csv": (),
+    ".txt": (),
+}
+"""What a file of that ending begins with (ISO 32000-1 7.5.2, PKWARE APPNOTE 4.3.7, RFC 5545 3.4, PNG 5.2); any text."""
+
+HEAD_BYTES = 4096
+
+
+def refuse_special(path: Path, named: str) -> None:
+    """Refused for a pipe, a device, a socket or a folder, which could be read without end; named: what to call it."""
+    kind = path.stat().st_mode
+    if not stat.S_ISREG(kind):
+        what = "folder" if stat.S_ISDIR(kind) else "pipe" if stat.S_ISFIFO(kind) else "device"
+        raise Refused(f"{named} is a {what}, not a plain file; name the file itself")
+
+
+def plain_bytes(path: Path, most: int, named: str) -> bytes:
+    """What a plain file holds; Refused for anything else and for a larger one, OSError as the system gives it.
+
+    most: bytes; told from the file's own size, before anything is read.
+    """
+    refuse_special(path, named)
+    size = path.stat().st_size
+    if size > most:
+        raise Refused(f"{named} has {size:,} bytes, and {most:,} is the most that is read; split it or save it smaller")
+    with path.open("rb") as file:
+        return file.read(most)
+
+
+def refuse_other_kind(path: Path) -> None:
+    """Refused where a page would take the place of a file that is none of its kind, a database for instance."""
+    if not path.exists():
+        return
+    refuse_special(path, str(path))
+    begins = BEGINS.get(path.suffix.lower())
+    with path.open("rb") as file:
+        head = file.read(HEAD_BYTES)
+    if begins is None or not _is_of_kind(head, begins):
+        raise Refused(f"{path}: is another kind of file, which is not overwritten; choose another name")
+
+
+def _is_of_kind(head: bytes, begins: tuple[bytes, ...]) -> bool:
+    if not head:
+        return True
+    if begins:
+        return head.startswith(begins)
+    return b"\x00" not in head and not head.startswith((SQLITE_MAGIC, b"%PDF", b"PK\x03\x04"))
+
+
+def refuse_existing(path: Path, overwrite: bool) -> Path:
+    """The path, where nothing stands there or it may be overwritten; links are followed, so that a link stays one."""
+    if path.exists() and not overwrite:
+        refuse_other_kind(path)
+        raise Refused(f"{path}: exists already; choose another name, or add --overwrite")
+    return Path(os.path.realpath(path))
+
+
+Target = Path | str | BinaryIO
+
+
+@contextmanager
+def written(target: Target) -> Iterator[BinaryIO]:
+    """A stream to write to; a path gets its content only when all of it is written, so no torn page is left.
+
+    A file of another kind, such as a database, is never overwritten: Refused. Raises OSError as the system gives it
+    (disk full, no such folder, not permitted); the old file then still stands.
+    """
+    if not isinstance(target, str | Path):
+        yield target
+        return
+    path = Path(os.path.realpath(target))
+    refuse_other_kind(path)
+    handle, name = tempfile.mkstemp(prefix=f".{path.name[:40]}-", suffix=".part", dir=path.parent)
+    try:
+        with os.fdopen(handle, "wb") as stream:
+            yield stream
+            stream.flush()
+            os.fsync(stream.fileno())
+        Path(name).replace(path)
+    except BaseException:
+        with suppress(OSError):
+            Path(name).unlink()
+        raise
+
+
+def save_pdf(pdf: bytes, path: Path) -> None:
+    """Write a page that is there already; Refused with the remedy where the file cannot be written."""
+    try:
+        with written(path) as stream:
+            stream.write(pdf)
+    except OSError as fault:
+        raise Refused(f"file: {path} cannot be written ({fault.strerror}); choose another place") from fault
