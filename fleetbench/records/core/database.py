@@ -17,7 +17,7 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
-from fleetbench.records.core.errors import Unreadable
+from fleetbench.records.core.errors import Unreadable, end_if_unwanted
 
 BUSY_SECONDS = 15.0
 ACT_LOCK = 0x666C6274
@@ -170,6 +170,7 @@ class Database:
         self._bare: sqlite3.Connection | None = None
         self._rests = False
         event.listen(self.engine, "connect", self._on_used)
+        event.listen(self.engine, "before_cursor_execute", _before_statement)
 
     @property
     def path(self) -> Path | None:
@@ -346,6 +347,10 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _before_statement(*_about: Any) -> None:
+    end_if_unwanted()
 
 
 def _begin_sqlite(connection: Connection) -> None:

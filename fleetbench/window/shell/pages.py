@@ -128,7 +128,7 @@ class Page(QWidget):
                 loader.settled.connect(kept.bring_back, Qt.ConnectionType.SingleShotConnection)
 
     def call_off(self) -> None:
-        """Load nothing that was not begun, since another page is shown now."""
+        """Load no further, since another page is shown now."""
         for loader in self.findChildren(Refresher):
             loader.call_off()
 
