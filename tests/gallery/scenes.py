@@ -446,7 +446,7 @@ def turn_round_bath(desk: Desk) -> QWidget:
     return page.dialog
 
 
-HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "accepted")
+HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "page_terms", "accepted")
 """The acts of the hire desk that ask something."""
 
 SCENES: tuple[Scene, ...] = (

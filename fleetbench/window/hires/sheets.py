@@ -4,7 +4,7 @@ from functools import partial
 from io import BytesIO
 from pathlib import Path
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QPixmap, QShowEvent
 from PySide6.QtWidgets import (
     QDialog,
@@ -30,7 +30,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pictures import picture_of, print_pages
+from fleetbench.window.shell.pictures import picture_of_all, print_pages
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
@@ -243,12 +243,12 @@ class SheetsDialog(QDialog):
 
     @Slot(object)
     def show_pdf(self, pdf: bytes) -> None:
-        """Show this page."""
+        """Show all of it, front and back under each other."""
         self.banner.hide()
         self.pdf = pdf
         ratio = self.devicePixelRatioF()
         wide = self._scroll.viewport().width() - self._scroll.verticalScrollBar().sizeHint().width()
-        image = picture_of(pdf, QSize(round(wide * ratio), round(3 * wide * ratio)))
+        image = picture_of_all(pdf, round(wide * ratio))
         image.setDevicePixelRatio(ratio)
         self.picture.setPixmap(QPixmap.fromImage(image))
         self._allow(True)

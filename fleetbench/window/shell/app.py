@@ -21,8 +21,18 @@ from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_wit
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
-from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
+from fleetbench.window.shell.main_window import MainWindow
+from fleetbench.window.shell.opening import (
+    Kept,
+    Open,
+    Opened,
+    calm_collector,
+    is_sample,
+    nothing_to_say,
+    open_records,
+    read_pages,
+)
+from fleetbench.window.shell.pages import PageContext
 
 if TYPE_CHECKING:
     from fleetbench.records.core.database import Database  # likewise read later
@@ -197,7 +207,7 @@ def witness(desk: Desk, data: Path) -> None:
 
     data: the folder of settings and of the desk's key.
     """
-    context = desk.window.context
+    context = _to_witness(desk, data)
     if context is not None:
         kept = partial(keep_witness, context.shop.database, data, context.shop.clock(), daily=True)
         desk.background.run(kept, urgent=False).succeeded.connect(desk.tell)
@@ -219,9 +229,16 @@ def _damage(database: "Database", file: Path) -> str:
     return damage(database, [newest] if newest else [])
 
 
+def _to_witness(desk: Desk, data: Path) -> PageContext | None:
+    """The open records, unless they are the sample's, which prove nothing."""
+    context = desk.window.context
+    path = context.shop.database.path if context is not None else None
+    return None if path is not None and path.parent == data / "sample" else context
+
+
 def witness_at_closing(desk: Desk, data: Path) -> None:
     """Keep the journal's head as the window leaves it, without waiting for a folder that does not answer."""
-    context = desk.window.context
+    context = _to_witness(desk, data)
     if context is None:
         return
 

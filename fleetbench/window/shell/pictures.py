@@ -28,6 +28,9 @@ if TYPE_CHECKING:
 SMALL = QSize(1280, 800)
 DEMO_PLACES = ("today", "units", "cells", "due")
 _PATIENCE_MS = 30_000
+_GAP = 8
+"""Pixels between two pages that are shown under each other."""
+
 _HARMLESS = "propagateSizeHints"
 
 
@@ -173,6 +176,21 @@ def page_count(pdf: bytes) -> int:
         return len(document)
     finally:
         document.close()
+
+
+def picture_of_all(pdf: bytes, wide: int) -> QImage:
+    """All pages under each other, each so wide in pixels; Refused where they cannot be drawn."""
+    size = QSize(wide, 3 * wide)
+    first = picture_of(pdf, size)
+    drawn = [first, *(picture_of(pdf, size, number) for number in range(1, page_count(pdf)))]
+    whole = QImage(wide, sum(each.height() for each in drawn) + _GAP * (len(drawn) - 1), QImage.Format.Format_ARGB32)
+    whole.fill(0)
+    painter, top = QPainter(whole), 0
+    for each in drawn:
+        painter.drawImage(0, top, each)
+        top += each.height() + _GAP
+    painter.end()
+    return whole
 
 
 def picture_of(pdf: bytes, size: QSize, page: int = 0) -> QImage:

@@ -14,15 +14,18 @@ import pytest
 from sqlalchemy import select, text
 
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.journal import Journal
+from fleetbench.records.core.journal import Journal, bound_columns
 from fleetbench.records.hires.tables import BookingUnit, HireNote, SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import PersonPrivate, digest_of
+from fleetbench.records.upkeep.backup import backup
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
+from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import BOUND_FROM_HERE, OLDER, verify
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.people.acts import change_contact, change_pin
 from fleetbench.workshop.people.erasing import erase_person
 from tests.centres.pins import give_pin
+from tests.records.few_rows import write_few_rows
 from tests.workshop.people.test_erasing import Desk
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
@@ -132,3 +135,29 @@ def test_names_of_an_older_file_are_bound_by_the_upgrade_and_a_copy_that_is_look
             connection.execute(text("UPDATE person_private SET name = 'Ada'"))
         (said,) = verify(database).breaks
         assert said == "person_private row 1: is not what entry 16 binds; it was changed or exchanged"
+
+
+def test_what_is_bound_of_each_table_stays_as_it_was_when_rows_were_bound() -> None:
+    """A digest binds these columns: a migration that changes them binds the rows again, in an entry of its own."""
+    found = {table.name: bound_columns(table) for table in metadata.sorted_tables if table.info.get("erasable")}
+    assert found == {
+        "hire_note": ("id", "salt", "booking_unit_id", "at", "text"),
+        "person_pin": ("id", "salt", "person_id", "pin_hash"),
+        "person_private": ("id", "salt", "person_id", "name", "contact", "note"),
+        "signature_drawing": ("id", "salt", "sheet_signature_id", "strokes"),
+        "signed_page": ("id", "salt", "sheet_signature_id", "sha256", "size", "state"),
+    }
+
+
+def test_a_write_protected_copy_is_verified_without_a_byte_or_a_file_beside_it(
+    sqlite_database: Database, tmp_path: Path
+) -> None:
+    write_few_rows(sqlite_database)
+    (tmp_path / "evidence").mkdir()
+    path = backup(sqlite_database, tmp_path / "evidence" / "copy.sqlite").path
+    path.chmod(0o444)
+    was = path.read_bytes()
+    with opened_to_read(path) as copy:
+        report = verify(copy)
+    assert (report.breaks, report.entries) == ((), 15)
+    assert path.read_bytes() == was and list(path.parent.iterdir()) == [path]

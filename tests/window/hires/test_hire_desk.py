@@ -164,6 +164,8 @@ def sign_and_save_sheets(desk: Desk, folder: Path) -> None:
     with desk.qtbot.waitSignal(dialog.page_shown, timeout=30_000):
         pass
     assert [each.line.unit for each in dialog.lines] == list(SIX)
+    seen = dialog.picture.pixmap()
+    assert seen.height() > page_count(dialog.pdf) * 1.4 * seen.width() > 2.7 * seen.width(), "front and back are seen"
     QTest.mousePress(dialog.pad, Qt.MouseButton.LeftButton, pos=QPoint(20, 60))
     for x in range(30, 200, 10):
         QApplication.sendEvent(dialog.pad, drag(x, 60 - x % 40))
