@@ -77,7 +77,8 @@ def _write_form(title: str, facts: UnitForm, target: Target, size: PageSize, dra
         subtitle = f"unit ____________________   {subtitle}"
     heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
-        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", facts.letterhead.centre)
+        head = facts.letterhead
+        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", head.centre, at=head.at)
         pen = Pen(canvas, size.high)
         draw(pen)
         draw_frame(pen, size, heading, 1, 1)

@@ -2,9 +2,13 @@
 
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
+import pypdfium2
 import pytest
 
 from fleetbench.paper.core.codes import qr_runs
@@ -161,3 +165,20 @@ def test_nothing_left_of_a_write_that_failed(tmp_path: Path) -> None:
     write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD)
     assert target.read_bytes().startswith(b"%PDF")
     assert target.stat().st_mode & 0o077 == 0
+
+
+def test_a_page_tells_when_it_was_made_and_names_no_typeface_that_it_does_not_hold() -> None:
+    """Dates: ISO 32000-1, 7.9.4. Every typeface of a page is embedded, so that it reads the same anywhere."""
+    at = datetime(2026, 5, 7, 8, 40, 5, tzinfo=ZoneInfo("Europe/Berlin"))
+    for write, rows in (
+        (write_handover, sample_pages.handover(letterhead=replace(sample_pages.LETTERHEAD, at=at))),
+        (write_due_list, sample_pages.due()),
+    ):
+        head = {"head": replace(sample_pages.LETTERHEAD, at=at)} if write is write_due_list else {}
+        pdf = made(write, rows, **head)
+        document = pypdfium2.PdfDocument(pdf)
+        told = document.get_metadata_dict()
+        document.close()
+        assert told["CreationDate"] == told["ModDate"] == "D:20260507084005+02'00'"
+        assert b"Helvetica" not in pdf and pdf.count(b"/Subtype /TrueType") == pdf.count(b"/FontFile2 ") > 0
+        assert told["Title"] and told["Author"] == sample_pages.LETTERHEAD.centre
