@@ -114,6 +114,26 @@ def semicolons(folder: Path, seed: int) -> Messy:
     return Messy(path, truth, 1)
 
 
+def bookings(folder: Path, seed: int, name: str = "buchungen.csv") -> Messy:
+    """A CSV of bookings, divided by semicolons, cp1252, with a title line, and one day that no calendar has.
+
+    The truth by renter: first and last day, units wanted.
+    """
+    chance = random.Random(seed)
+    truth: Truth = {}
+    lines = [["Buchungen Sommer – Stand März", "", "", "", ""], [], ["Kunde", "Von", "Bis", "Anzahl", "Modell"]]
+    for n, renter in enumerate(("Jörg Åberg", "Lea Nuß", "Tomé Ruiz", "Ada Fjord", "Ian Möwe"), 1):
+        first = date(2026, 7, 1) + timedelta(days=7 * n)
+        last = first + timedelta(days=chance.randrange(1, 5))
+        truth[renter] = {"from": str(first), "to": str(last), "units": str(chance.randrange(1, 4))}
+        lines.append([renter, f"{first:%d.%m.%Y}", f"{last:%d.%m.%Y}", str(truth[renter]["units"]), "Type A"])
+    lines[5][2] = "31.06.2026"
+    path = folder / name
+    with path.open("w", encoding="cp1252", newline="") as file:
+        csv.writer(file, delimiter=";").writerows(lines)
+    return Messy(path, truth, 1)
+
+
 def half_unknown(folder: Path, seed: int) -> Messy:
     """An ODS in which half of all fields but the tag are not known."""
     truth = fleet(seed)

@@ -182,7 +182,7 @@ class BenchPage(Page):
         self.tag_field.clear()
         self._empty.hide()
         self.wanting.setText(wanting_words(plan, self._zone))
-        tone = HOLD if plan.wanting else OK
+        tone = HOLD if plan.wanting or plan.held else OK
         self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
         self._list_tests(plan.offers)
         self._list.show()

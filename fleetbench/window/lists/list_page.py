@@ -38,6 +38,9 @@ from fleetbench.window.shell.place import Place
 
 R = TypeVar("R")
 
+GO_TO = "go to "
+"""Before the name of a page, as the action of an empty list that is begun there."""
+
 _NARROWEST = 32 * GRID
 
 
@@ -403,7 +406,10 @@ class ListPage(Page, Generic[R]):
 
     @Slot(str)
     def _on_empty_action(self, name: str) -> None:
-        """Begin the list by its own act where a bar on the page has one of that name, else by the window's action."""
+        """Begin the list where it leads, by its own act where a bar has one, else by the window's action."""
+        if name.startswith(GO_TO):
+            self.place_requested.emit(Place(name.removeprefix(GO_TO)))
+            return
         bars = (each for each in self.findChildren(QWidget) if name in getattr(each, "specs", ()))
         bar: Any = next(bars, None)
         if bar is not None:

@@ -36,6 +36,8 @@ EMPTY = Emptiness(
     "No notice is recorded",
     "A lot can be recalled here when a maker, or your own readings, speak against it.",
     "fault",
+    "enter",
+    "Enter a notice",
 )
 
 

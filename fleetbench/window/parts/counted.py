@@ -24,6 +24,8 @@ EMPTY = Emptiness(
     "No kit has a list of what it must hold",
     "Set least contents of a kit or a van: a part type and a number.",
     "stock",
+    "set",
+    "Set least contents",
 )
 
 

@@ -28,6 +28,8 @@ EMPTY = Emptiness(
     "Nothing to pick",
     "No part in a unit ends within these days. Look further ahead, or at Due for what is only to be tested.",
     "stock",
+    "go to due",
+    "Open Due",
 )
 
 

@@ -72,6 +72,12 @@ LISTS: tuple[tuple[str, str, str], ...] = (
     ("places", "Places", "Where things lie; added under Stock, Places"),
 )
 """The lists by the name of their register, with title and what belongs there, in the order of setting a fleet up."""
+ENTERED_AT = {
+    "absences": ("go to units", "Open Units"), "equipment": ("go to equipment", "Open Test equipment"),
+    "cylinders": ("go to cylinders", "Open Cylinders"), "part_tests": ("go to cylinders", "Open Cylinders"),
+    "owners": ("go to places", "Open Places"), "places": ("go to places", "Open Places"),
+}  # fmt: skip
+"""Where the rows of a list are entered that has no form of its own, as the action of the empty list."""
 TITLES = {name: title for name, title, _ in LISTS}
 ELSEWHERE = (
     (Place("units"), "Units", "Add, rename, move, send away, retire"),
@@ -175,7 +181,7 @@ def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
         describe=partial(describe, history=(), context=context),
         empty=Emptiness(
             f"{title}: nothing is recorded yet", f"{said}.", "centre",
-            "add" if register.entered else "", f"Add {register.thing}",
+            *(("add", f"Add {register.thing}") if register.entered else ENTERED_AT[sheet]),
         ),
         load_detail=load_detail,
     )  # fmt: skip

@@ -22,6 +22,7 @@ from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
 from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
 from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
+from fleetbench.window.shell.pages import PageContext
 
 log = logging.getLogger(__name__)
 
@@ -186,15 +187,22 @@ def witness(desk: Desk, data: Path) -> None:
 
     data: the folder of settings and of the desk's key.
     """
-    context = desk.window.context
+    context = _to_witness(desk, data)
     if context is not None:
         kept = partial(keep_witness, context.shop.database, data, context.shop.clock(), daily=True)
         desk.background.run(kept, urgent=False).succeeded.connect(desk.tell)
 
 
+def _to_witness(desk: Desk, data: Path) -> PageContext | None:
+    """The open records, unless they are the sample's, which prove nothing."""
+    context = desk.window.context
+    path = context.shop.database.path if context is not None else None
+    return None if path is not None and path.parent == data / "sample" else context
+
+
 def witness_at_closing(desk: Desk, data: Path) -> None:
     """Keep the journal's head as the window leaves it, without waiting for a folder that does not answer."""
-    context = desk.window.context
+    context = _to_witness(desk, data)
     if context is None:
         return
 

@@ -24,6 +24,8 @@ EMPTY = Emptiness(
     "No turn-round is open",
     "A unit that is received at the hire desk, key R there, stands here with its card until the card is signed.",
     "valves",
+    "go to hires",
+    "Open the hire desk",
 )
 SIBLINGS = (("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds")))
 

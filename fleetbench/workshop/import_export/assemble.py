@@ -7,6 +7,7 @@ assemble(known, layout, read, site, now) -> Sheets
 """
 
 import re
+import unicodedata
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
@@ -428,7 +429,9 @@ class _Assembly:
         )
 
     def _new_code(self, name: str) -> str:
-        letters = "".join(word[0] for word in re.findall(r"[^\W_]+", name)).upper()[:4] or "X"
+        # A code is typed on any keyboard: Å becomes A, and a name in another script begins with X.
+        plain = unicodedata.normalize("NFKD", name).encode("ascii", "ignore").decode()
+        letters = "".join(word[0] for word in re.findall(r"[^\W_]+", plain)).upper()[:4] or "X"
         stem = letters if not name[:6].isdigit() else f"B{name}"
         for number in range(1, 1_000_000):
             code = f"{stem}{number}" if stem == letters else f"{stem}-{number}"

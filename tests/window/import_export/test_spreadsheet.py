@@ -10,9 +10,12 @@ from PySide6.QtGui import QDropEvent
 from sqlalchemy import select
 
 from fleetbench.calc.import_export.cells import DateOrder
+from fleetbench.calc.import_export.columns import Subject
 from fleetbench.records.core.database import Database
 from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Fitting, Part, PartTest
+from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.places.tables import Place as PlaceTable
 from fleetbench.records.units.tables import Slot, Unit, UnitType
 from fleetbench.records.upkeep.verify import verify
@@ -29,7 +32,7 @@ from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.places.register import history_of, register_rows
 from fleetbench.workshop.units.list import Fit, list_units
-from tests.centres.messy_files import Messy, Truth, half_unknown, merged_headers, semicolons
+from tests.centres.messy_files import Messy, Truth, bookings, half_unknown, merged_headers, semicolons
 
 SEED = 4
 
@@ -285,3 +288,34 @@ def test_the_list_to_finish_is_saved(
     with qtbot.waitSignal(view.saving.written, timeout=20_000):
         view.saving.write_to(path)
     assert path.stat().st_size > 100
+
+
+def test_bookings_of_a_messy_file_take_one_answer_and_a_file_of_the_same_form_is_read_as_it_was_said(
+    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+) -> None:
+    messy = bookings(tmp_path, SEED)
+    view = drop(messy.path)
+    assert view.layout_of is not None and not view.layout_of.remembered
+    if view.layout_of.subject is not Subject.BOOKINGS:
+        choose_box(view, qtbot)
+    choose(view, 4, MEANS, "Unit type", qtbot)
+    assert view.examined is not None and [ask.name for ask in view.examined.asks] == ["Bis"]
+    go_to(view, 0)
+    type_answer(view, messy.truth["Tomé Ruiz"]["to"] or "", qtbot)
+    click(view.import_button, view, qtbot)
+    query = select(PersonPrivate.name, Booking.starts_on, Booking.ends_on, Booking.units_wanted)
+    with shop.database.reading() as connection:
+        rows = connection.execute(query.join(Booking, Booking.renter_id == PersonPrivate.person_id)).all()
+    found = {row.name: {"from": str(row[1]), "to": str(row[2]), "units": str(row[3])} for row in rows}
+    assert found == messy.truth
+    again = drop(bookings(tmp_path, SEED + 1, "buchungen herbst.csv").path)
+    assert again.layout_of is not None and again.layout_of.remembered
+    assert again.layout_of.subject is Subject.BOOKINGS and again.columns.rows.row_at(4).means == "Unit type"
+    finished(shop)
+
+
+def choose_box(view: SpreadsheetView, qtbot: Any) -> None:
+    """Say that the rows are bookings."""
+    view.subjects.setCurrentText(str(Subject.BOOKINGS))
+    view.subjects.activated.emit(view.subjects.currentIndex())
+    settled(view, qtbot)
