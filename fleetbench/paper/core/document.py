@@ -69,9 +69,9 @@ class Letterhead:
     """What every page says of itself.
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
-    at: that moment itself, which the file tells as its date. journal_entry, journal_hash: last entry of the journal then,
-    which `verify --head` compares. desk_key: the fingerprint of the key with which this desk signs the heads that it keeps
-    elsewhere.
+    at: that moment itself, which the file tells as its date. journal_entry, journal_hash: last entry of the journal
+    then, which `verify --head` compares. desk_key: the fingerprint of the key with which this desk signs the heads that
+    it keeps elsewhere.
     """
 
     centre: str

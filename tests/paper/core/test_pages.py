@@ -157,13 +157,13 @@ def test_nothing_is_written_beyond_the_paper() -> None:
 
 def test_nothing_left_of_a_write_that_failed(tmp_path: Path) -> None:
     target = tmp_path / "due.pdf"
-    target.write_bytes(b"before")
+    target.write_bytes(b"%PDF before")
     with pytest.raises(ValueError, match="grouped_by"):
         write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD, grouped_by="colour")
-    assert target.read_bytes() == b"before"
+    assert target.read_bytes() == b"%PDF before"
     assert [path.name for path in tmp_path.iterdir()] == ["due.pdf"]
     write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD)
-    assert target.read_bytes().startswith(b"%PDF")
+    assert target.read_bytes().startswith(b"%PDF-1")
     assert target.stat().st_mode & 0o077 == 0
 
 
