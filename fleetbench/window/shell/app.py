@@ -20,8 +20,17 @@ from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_wit
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
-from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
+from fleetbench.window.shell.main_window import MainWindow
+from fleetbench.window.shell.opening import (
+    Kept,
+    Open,
+    Opened,
+    calm_collector,
+    is_sample,
+    nothing_to_say,
+    open_records,
+    read_pages,
+)
 from fleetbench.window.shell.pages import PageContext
 
 log = logging.getLogger(__name__)
