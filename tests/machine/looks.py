@@ -230,7 +230,7 @@ def desk(s: Scene) -> None:
     going = [code for code, one in s.truth.bookings.items() if any(line.back_at is None for line in one.lines.values())]
     for code in going[-4:]:
         booking = s.truth.bookings[code]
-        same(f"{code} is cancelled", rows[code].state == "cancelled", booking.cancelled)
+        same(f"{code} is cancelled", rows[code].state in ("cancelled", "no-show"), booking.cancelled)
         lines = {each.line.unit: each for each in hire_lines(s.desk, code) if each.line.received_at is None}
         out = {tag for tag, each in lines.items() if each.line.out_at is not None}
         mine = {tag: line.diver for tag, line in booking.lines.items() if line.back_at is None}

@@ -9,7 +9,7 @@ from reportlab.lib.units import mm
 
 from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.paper.core.document import new_canvas
-from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.canisters.history import FillLabel
@@ -60,6 +60,12 @@ def _write(title: str, labels: Sequence[Facts], draw: Callable[[Pen, Facts], Non
     return len(labels)
 
 
+def _diver(facts: FillLabel) -> str:
+    """The diver's name; behind the code where the typeface lacks some of it, so that no two divers look alike."""
+    name = said(facts.diver)
+    return f"{facts.diver_code}: {name}" if facts.diver_code and lacks_glyphs(name) else name
+
+
 def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
     pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
@@ -76,7 +82,7 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     pen.fit(_EDGE + wide * 0.62 + 2, 54, whose.upper(), wide * 0.38 - 4, 7.2, BOLD, Align.CENTRE)
     pen.canvas.setFillGray(0)
     hours = facts.hours_after_first_use
-    pen.fit(_EDGE, 64, f"diver {said(facts.diver)}", wide if hours is None else wide * 0.46, 7.4, BOLD)
+    pen.fit(_EDGE, 64, f"diver {_diver(facts)}", wide if hours is None else wide * 0.46, 7.4, BOLD)
     if hours is not None:
         pen.fit(
             _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT

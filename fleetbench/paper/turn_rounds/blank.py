@@ -1,7 +1,7 @@
 """Forms to fill in by hand: the daily log of a unit for seven days, and the turn-round card in bench order."""
 
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Sequence
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, Letterhead, PageSize, draw_frame, new_canvas
@@ -46,22 +46,37 @@ class UnitForm:
 
 
 def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write the seven days' log of one unit on one page; returns 1. ValueError for more cells than the page holds."""
-    if not 1 <= len(facts.cells) <= _MOST_CELLS or not 1 <= len(facts.handsets) <= _MOST_HANDSETS:
-        raise ValueError(f"cells: the log holds 1 to {_MOST_CELLS} cells on 1 to {_MOST_HANDSETS} handsets")
+    """Write the seven days' log of one unit; returns its pages, one for each five cells on three handsets.
 
-    def draw(pen: Pen) -> None:
+    ValueError without a cell or a handset.
+    """
+    if not facts.cells or not facts.handsets:
+        raise ValueError("cells, handsets: the log holds none; give the names of the unit's own")
+    parts = [
+        replace(facts, cells=cells, handsets=handsets)
+        for cells in _groups(facts.cells, _MOST_CELLS)
+        for handsets in _groups(facts.handsets, _MOST_HANDSETS)
+    ]
+
+    def draw(pen: Pen, page: int) -> None:
         high = size.room / _DAYS
         for number in range(_DAYS):
-            _draw_day(pen, facts, number, MARGIN + HEAD_HEIGHT + number * high, size.inner, high - 6)
+            _draw_day(pen, parts[page], number, MARGIN + HEAD_HEIGHT + number * high, size.inner, high - 6)
 
-    return _write_form("Daily log", facts, target, size, draw)
+    return _write_form("Daily log", facts, target, size, draw, len(parts))
+
+
+def _groups(names: tuple[str, ...], most: int) -> Iterator[tuple[str, ...]]:
+    """The names in groups of nearly one size, none over the most."""
+    groups = -(-len(names) // most)
+    size = -(-len(names) // groups)
+    return (names[at : at + size] for at in range(0, len(names), size))
 
 
 def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4) -> int:
     """Write the turn-round card of one unit on one page; returns 1."""
 
-    def draw(pen: Pen) -> None:
+    def draw(pen: Pen, _page: int) -> None:
         steps = sheet_texts().turn_round
         high = (size.room - 44) / len(steps)
         for number, (do, spots) in enumerate(steps):
@@ -71,19 +86,23 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
     return _write_form("Turn-round card", facts, target, size, draw)
 
 
-def _write_form(title: str, facts: UnitForm, target: Target, size: PageSize, draw: Callable[[Pen], None]) -> int:
+def _write_form(
+    title: str, facts: UnitForm, target: Target, size: PageSize, draw: Callable[[Pen, int], None], pages: int = 1
+) -> int:
     subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
     if facts.unit is None:
         subtitle = f"unit ____________________   {subtitle}"
     heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
-        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", facts.letterhead.centre)
+        head = facts.letterhead
+        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", head.centre, at=head.at)
         pen = Pen(canvas, size.high)
-        draw(pen)
-        draw_frame(pen, size, heading, 1, 1)
-        canvas.showPage()
+        for page in range(pages):
+            draw(pen, page)
+            draw_frame(pen, size, heading, page + 1, pages)
+            canvas.showPage()
         canvas.save()
-    return 1
+    return pages
 
 
 def _draw_day(pen: Pen, facts: UnitForm, number: int, y: float, wide: float, high: float) -> None:

@@ -40,6 +40,7 @@ class BookingRecord:
     diluent_oxygen: float | None
     diluent_helium: float | None
     waiting_since: datetime | None
+    price_terms: str | None
 
 
 @dataclass(frozen=True, slots=True)

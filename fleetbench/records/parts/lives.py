@@ -14,6 +14,7 @@ from sqlalchemy import Connection, and_, case, func, literal, null, or_, select
 from sqlalchemy.orm import Session, aliased
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
@@ -182,7 +183,10 @@ class AsideRecord:
 
 
 def read_asides(connection: Connection, part_id: int | None = None) -> dict[int, AsideRecord]:
-    """By part, the last that set it aside, of all parts in quarantine or of one; two statements."""
+    """By part, the last that set it aside, of all parts in quarantine or of one; two statements.
+
+    That a part went to its maker and back does not outdo the fault for which it came out: nothing was measured by that.
+    """
     newest_event, newest_stay = aliased(PartEvent), aliased(Fitting)
     last_event = select(func.max(newest_event.id)).where(
         newest_event.kind.in_(("quarantine", "came back", "received"))
@@ -206,7 +210,8 @@ def read_asides(connection: Connection, part_id: int | None = None) -> dict[int,
     found: dict[int, AsideRecord] = {}
     for each in (*records_of(connection, events, AsideRecord), *records_of(connection, stays, AsideRecord)):
         before = found.get(each.part_id)
-        if before is None or each.at > before.at:
+        faulty = each.kind == "removed" and each.words in FAULTS
+        if before is None or each.at > before.at or (faulty and before.kind == "came back"):
             found[each.part_id] = each
     return found
 

@@ -81,6 +81,11 @@ def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ..
     return records_of(connection, query, QualificationRecord)
 
 
+def read_code(connection: Connection, person_id: int) -> str | None:
+    """The code of one person; one statement."""
+    return connection.scalar(select(Person.code).where(Person.id == person_id))
+
+
 def code_taken(session: Session, code: str) -> bool:
     """Whether somebody has or had this code, in capitals or not."""
     return session.scalar(select(Person.id).where(func.lower(Person.code) == code.lower())) is not None

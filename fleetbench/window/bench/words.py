@@ -44,13 +44,14 @@ def group_words(offer: TestOffer) -> str:
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
-    """What a unit still needs since its loop was last opened in the workshop."""
+    """What a unit still needs since its loop was last opened in the workshop, and what holds it whatever is tested."""
+    held = f" On hold: {'; '.join(plan.held)}." if plan.held else ""
     if plan.opened_at is None:
-        return "No workshop opening is recorded."
+        return f"No workshop opening is recorded.{held}"
     when = f"{plan.opened_at.astimezone(zone):%Y-%m-%d %H:%M}"
     if not plan.wanting:
-        return f"Opened in the workshop {when}; valves and loop have passed since."
-    return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}."
+        return f"Opened in the workshop {when}; valves and loop have passed since.{held}"
+    return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}.{held}"
 
 
 def value_words(measured: Measured) -> str:

@@ -5,15 +5,19 @@ from dataclasses import replace
 from datetime import date
 from functools import partial
 
-from PySide6.QtCore import Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
+from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.forms.names import Names
 from fleetbench.window.hires.unfit import ManagerFields
+from fleetbench.window.look.buttons import quiet_button
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.people.acts import enter_form
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.booking import (
@@ -79,6 +83,11 @@ class BookingDialog(ActDialog):
         self.when_full.show_given("refuse")
         self.manager = ManagerFields(background, shop, self)
         self.manager.hide()
+        self.price_terms = text_field("price terms", self)
+        self.price_terms.setPlaceholderText("price, deposit, late return; no names")
+        self.new_renter = quiet_button(theme, "New renter…", "", self)
+        self.new_renter.clicked.connect(self.enter_renter)
+        self.names = Names(background, shop, (self.renter, self.instructor, self.divers), self)
         self._build()
         self._types = Refresher(background, self)
         self._types.loaded.connect(self.show_types)
@@ -144,6 +153,11 @@ class BookingDialog(ActDialog):
             gas.addLayout(column)
         gas.addStretch(1)
         self.body.addLayout(gas)
+        terms = QHBoxLayout()
+        terms.setSpacing(BLOCK)
+        terms.addLayout(labelled(self.price_terms, "Price terms", self), 1)
+        terms.addWidget(self.new_renter, 0, Qt.AlignmentFlag.AlignBottom)
+        self.body.addLayout(terms)
         self.body.addWidget(self.when_full)
         self.body.addWidget(self.manager)
 
@@ -211,6 +225,7 @@ class BookingDialog(ActDialog):
             altitude_m=self.altitude.value(),
             unfit=self.manager.decision(),
             way=self.leaves.given or "",
+            price_terms=self.price_terms.text(),
         )
         shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
         divers = _listed(self.divers)
@@ -225,6 +240,19 @@ class BookingDialog(ActDialog):
             return self.do(shop, entry)
 
         return act
+
+    @Slot()
+    def enter_renter(self) -> None:
+        """Enter a renter who is not recorded yet, and put them in."""
+        form = new_renter_form(self._shop)
+        self.dialog = FormDialog(self.theme, self._background, form, self)
+        self.dialog.done_with.connect(self._on_renter)
+        self.dialog.open()
+
+    @Slot(object)
+    def _on_renter(self, code: str) -> None:
+        self.renter.setText(code)
+        self.renter.setFocus()
 
     def do(self, shop: Shop, entry: BookingEntry) -> object:
         """The act itself."""
@@ -273,6 +301,7 @@ class EditBookingDialog(BookingDialog):
             (self.altitude, entry.altitude_m), (self.oxygen, entry.diluent_oxygen), (self.helium, entry.diluent_helium),
         ):  # fmt: skip
             field.show_value(value, 0 if value is None or float(value).is_integer() else 1)
+        self.price_terms.setText(entry.price_terms)
         bailout = {True: "yes", False: "no", None: "not known"}
         self.bailout.show_given(bailout[entry.bailout])
         if any(entry.harnesses):
@@ -285,6 +314,17 @@ class EditBookingDialog(BookingDialog):
         before = self._entry
         same = (len(entry.divers), entry.spares) == (len(before.divers), before.spares)
         return edit_booking(shop, self.code or "", replace(entry, wanted=before.wanted if same else None))
+
+
+def new_renter_form(shop: Shop) -> Form:
+    """Enters a renter, and gives the code."""
+    form = enter_form(shop)
+
+    def act(**values: str) -> str:
+        form.act(**values)
+        return values["code"].strip()
+
+    return replace(form, title="New renter", act=act)
 
 
 def return_form(shop: Shop) -> Form:

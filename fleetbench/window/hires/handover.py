@@ -27,9 +27,10 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
-HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit", "Fill in canister")
-FILL = 7
-"""The column that asks what became of a fill that stands in the canister."""
+HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit", "Fill in canister",
+            "Stays here, why")  # fmt: skip
+FILL, STAYS = 7, 8
+"""The columns that ask what became of a fill that stands in the canister, and why a unit stays here for now."""
 
 KIND_KEYS = {"a": "assembled", "k": "kit", "n": "not for diving"}
 
@@ -79,8 +80,12 @@ class LeavingModel(EntryModel[LeavingUnit]):
         )
 
     def handings(self) -> list[Handing]:
-        """The same of every unit."""
-        return [self.handing(row) for row in range(len(self.rows))]
+        """The same of every unit that leaves now."""
+        return [self.handing(row) for row in range(len(self.rows)) if not self.text_at(row, STAYS)]
+
+    def staying(self) -> tuple[tuple[str, str], ...]:
+        """The units that stay here for now, each with its reason."""
+        return tuple((each.unit, why) for row, each in enumerate(self.rows) if (why := self.text_at(row, STAYS)))
 
     def _accessories(self, row: int) -> tuple[tuple[tuple[int, int], ...], int | None]:
         """Counts by key where the type has a list, and the total: `all`, `all but torch`, `all but 2 torch`, or 5."""
@@ -136,7 +141,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
 ALONG = (
     "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. Accessories: how many, or by the "
     "unit type's list: all, all but torch, all but 2 weights. Fill: type d where the fill in the "
-    "canister was discarded."
+    "canister was discarded. Stays here, why: a reason there leaves the unit here, and the rest goes."
 )
 
 
@@ -251,7 +256,7 @@ class HandoverDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Handing them over, with the advices accepted where a manager is named."""
-        handings = self.model.handings()
+        handings, staying = self.model.handings(), self.model.staying()
         accepted, manager, pin = self.checks.accepted()
         shop, code = self._shop, self.code
-        return lambda: hand_over(shop, code, handings, accepting=accepted, manager_id=manager, pin=pin)
+        return lambda: hand_over(shop, code, handings, accepting=accepted, manager_id=manager, pin=pin, waiting=staying)

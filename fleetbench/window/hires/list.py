@@ -8,13 +8,14 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.hires.promises import Keeping
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.hires.acts import ACTS
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
-from fleetbench.window.look.marks import Mark, mark_for
+from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
@@ -43,9 +44,9 @@ def list_page(context: PageContext) -> "HireList":
 def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
     spec = ListSpec(
         title,
-        COLUMNS,
+        columns(context.zone),
         key=lambda row: row.booking.code,
-        load=partial(hires.list_bookings, context.shop, past=past),
+        load=partial(hires.judged_bookings, context.shop, past=past),
         describe=describe,
         load_detail=partial(booking_detail, context.shop, context.zone),
         empty=EMPTY,
@@ -151,6 +152,7 @@ def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
         summary.subtitle,
         summary.marks,
         (
+            *_keeping(row),
             _who(row),
             _planned(row),
             *(_line(line, zone) for line in lines),
@@ -170,6 +172,22 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
         for tag in row.units
     )
     return (Section("Work before it", tuple(facts)),)
+
+
+def _keeping(row: BookingRow) -> tuple[Section, ...]:
+    """What stands against the promise, until when it can be cured, whom to ring and what to offer."""
+    line = row.promise
+    if line is None or line.state is Keeping.FIT:
+        return ()
+    until = line.judgement.until
+    facts = (
+        *(Fact("", each) for each in line.why),
+        *((Fact("To be cured until", until.isoformat()),) if until is not None else ()),
+        Fact("Ring", line.who),
+        *((Fact("Offer", line.offer),) if line.offer else ()),
+        *((Fact("Sign again", ", ".join(line.sign_again)),) if line.sign_again else ()),
+    )
+    return (Section(f"Promise {line.state.value}", facts),)
 
 
 def _who(row: BookingRow) -> Section:
@@ -193,6 +211,7 @@ def _planned(row: BookingRow) -> Section:
             Fact("Water", figure(row.booking.planned_water_c, "°C", 0)),
             Fact("Bailout", yes_no(row.booking.bailout)),
             Fact("Diluent", _diluent_words(row)),
+            *((Fact("Price terms", row.booking.price_terms),) if row.booking.price_terms else ()),
         ),
     )
 
@@ -220,6 +239,7 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
             Fact("Unit", line.line.unit, leads_to=Place("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
             Fact("Handed over as", said(line.line.hand_over, "not handed over yet")),
+            *((Fact("Stays here", line.note),) if line.note and line.line.out_at is None else ()),
             Fact("Out", moment(line.line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
             Fact("Back", moment(line.line.received_at, zone, "not back yet")),
             *(
@@ -238,6 +258,29 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
     )
 
 
+KEEPING_MARKS = {
+    Keeping.FIT: OK.worded(Keeping.FIT.value),
+    Keeping.AT_RISK: ADVISE.worded(Keeping.AT_RISK.value),
+    Keeping.NOT_KEPT: STOP.worded(Keeping.NOT_KEPT.value),
+}
+"""How a promise stands, shown as what it amounts to."""
+
+
+def columns(zone: ZoneInfo) -> tuple[Column[BookingRow], ...]:
+    """The columns of the list; times are the centre's."""
+    return (*COLUMNS[:-1], _waiting_column(zone), COLUMNS[-1])
+
+
+def _waiting_column(zone: ZoneInfo) -> Column[BookingRow]:
+    return Column(
+        "waiting",
+        "Waits since",
+        lambda row: NONE if row.waiting_since is None else moment(row.waiting_since, zone),
+        lambda row: (row.waiting_since is None, row.waiting_since),
+        shown=False,
+    )
+
+
 COLUMNS: tuple[Column[BookingRow], ...] = (
     Column("code", "Booking", lambda row: row.booking.code),
     Column(
@@ -246,6 +289,14 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
         lambda row: row.state,
         lambda row: -mark_for(row.state).rank,
         state=lambda row: mark_for(row.state),
+    ),
+    Column(
+        "promise",
+        "Promise",
+        lambda row: NONE if row.promise is None else row.promise.state.value,
+        lambda row: -KEEPING_MARKS[row.promise.state].rank if row.promise is not None else 0,
+        state=lambda row: KEEPING_MARKS[row.promise.state] if row.promise is not None else None,
+        tooltip=lambda row: row.promise.words if row.promise is not None else "",
     ),
     Column("from", "From", lambda row: row.booking.starts_on.isoformat()),
     Column("to", "To", lambda row: row.booking.ends_on.isoformat()),
@@ -262,11 +313,5 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     ),
     Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
     Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
-    Column(
-        "waiting",
-        "Waits since, UTC",
-        lambda row: NONE if row.waiting_since is None else row.waiting_since.strftime("%Y-%m-%d %H:%M"),
-        shown=False,
-    ),
     Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
 )

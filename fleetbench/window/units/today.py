@@ -2,6 +2,7 @@
 
 from collections.abc import Sequence
 
+from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -10,6 +11,7 @@ from fleetbench.window.look.words import NONE, counted, day, days_left, in_short
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import Place
 from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
 from fleetbench.workshop.import_export.walk_round import WalkRound, walk_round
 from fleetbench.workshop.units import today
 from fleetbench.workshop.units.list import fit_words
@@ -20,7 +22,9 @@ def list_page(context: PageContext) -> RecordPage:
     """The page of the day."""
 
     def load(_key: str) -> Detail:
-        return today_detail(today.today_page(context.shop), walk_round(context.shop))
+        page = today.today_page(context.shop)
+        ring = to_ring(tuple(judged_promises(context.shop).values()), page.on)
+        return today_detail(page, walk_round(context.shop), ring)
 
     page = RecordPage(context.theme, context.background, load)
     page.key = "today"
@@ -28,10 +32,10 @@ def list_page(context: PageContext) -> RecordPage:
     return page
 
 
-def today_detail(page: TodayPage, known: WalkRound | None = None) -> Detail:
+def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = ()) -> Detail:
     """The day as small tables; units that are out and on hold come first.
 
-    known: how far the fleet is known, told where anything is not.
+    known: how far the fleet is known, told where anything is not. ring: bookings of which somebody is to be rung.
     """
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
@@ -44,6 +48,7 @@ def today_detail(page: TodayPage, known: WalkRound | None = None) -> Detail:
         (
             *urgent,
             *late,
+            *([_to_ring(ring)] if ring else []),
             _going("Out today", page.out_today, "Nothing goes out today."),
             _going("Back today", page.back_today, "Nothing is expected back today."),
             *([_to_choose(page.to_choose)] if page.to_choose else []),
@@ -87,6 +92,36 @@ def _ring(lines: Sequence[GoingLine]) -> Table:
         mark_column=0,
         column=ACROSS,
     )
+
+
+def _to_ring(lines: Sequence[PromiseLine]) -> Table:
+    return Table(
+        "Bookings to ring about",
+        ("Booking", "From", "State", "Ring", "What to offer", "Why"),
+        tuple(
+            Line(
+                (
+                    line.booking.code,
+                    line.booking.starts_on.isoformat(),
+                    line.state.value,
+                    line.who,
+                    offer_words(line),
+                    why(line.why),
+                ),
+                STOP if line.state is Keeping.NOT_KEPT else ADVISE,
+                Place("hires", line.booking.code),
+            )
+            for line in lines
+        ),
+        mark_column=2,
+        column=ACROSS,
+    )
+
+
+def offer_words(line: PromiseLine) -> str:
+    """What to offer, and what must be signed again."""
+    again = f"; sign again: {', '.join(line.sign_again)}" if line.sign_again else ""
+    return f"{line.offer}{again}"
 
 
 def _late(lines: Sequence[GoingLine]) -> Table:

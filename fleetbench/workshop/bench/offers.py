@@ -16,7 +16,7 @@ from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
 from fleetbench.records.bench.lookups import Named, SlotContent, TypeFacts, type_facts
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Limit
-from fleetbench.records.upkeep.lookups import last_workshop_opening, tests_since, unit_by_tag
+from fleetbench.records.upkeep.lookups import last_workshop_opening, open_holds, tests_since, unit_by_tag
 from fleetbench.workshop.bench.equipment import EquipmentRow, equipment_in_use, list_equipment
 from fleetbench.workshop.bench.sessions import current_session, standard_pressure
 from fleetbench.workshop.core.workplace import Shop
@@ -335,8 +335,8 @@ class BenchPlan:
     """What the bench needs to know of a unit before a test.
 
     negative, positive: how long the loop must hold. opened_at: its last workshop opening; wanting: release tests that
-    have not passed since. ambient_mbar: pressure of the room, measured in the bench session that holds, else from the
-    altitude. in_use: keys of the equipment used in this session, the last one first.
+    have not passed since. held: why the unit is on hold. ambient_mbar: pressure of the room, measured in the bench
+    session that holds, else from the altitude. in_use: keys of the equipment used in this session, the last one first.
     """
 
     tag: str
@@ -349,6 +349,7 @@ class BenchPlan:
     exhale_slot: str | None
     opened_at: datetime | None
     wanting: tuple[str, ...]
+    held: tuple[str, ...]
     ambient_mbar: float
     ambient_source: str
     barometer_id: int | None
@@ -384,6 +385,7 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
             exhale_slot=one_way_slot(facts, "exhale"),
             opened_at=opened,
             wanting=() if opened is None else tuple(k for k in RELEASE_TESTS if not released(k, opened, passed)),
+            held=tuple(each.reason for each in open_holds(session, unit_id=unit.id)),
             ambient_mbar=ambient,
             ambient_source=source,
             barometer_id=bench.barometer.tool.equipment_id

@@ -19,6 +19,7 @@ from fleetbench.records.canisters.reads import FillRecord, RunRecord, read_fills
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_journal_about
 from fleetbench.records.parts.reads import PartRecord, read_parts
+from fleetbench.records.people.reads import read_code
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run, called
 from fleetbench.workshop.canisters.runs import started_words
@@ -78,6 +79,7 @@ class FillLabel:
 
     discard_by: the earliest end of the clocks that run; hours_after_first_use: the one that begins with the first use.
     shared: for the try sessions of one day under one instructor, where the centre lets their divers share it.
+    diver_code: tells divers apart whose names the label's typeface lacks.
     """
 
     fill: str
@@ -93,6 +95,7 @@ class FillLabel:
     diver: str | None
     booking: str | None
     shared: bool = False
+    diver_code: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -144,7 +147,9 @@ def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabe
         canister = _canister(read_parts(connection, kind="canister", part_id=part_id), part_id)
         catalogue, fills = read_catalogue(connection), read_fills_of(connection, part_id)
         runs = _by_fill(read_runs_of(connection, part_id))
-    wanted = next((each for each in fills if fill_id in (None, each.fill_id)), None)
+        wanted = next((each for each in fills if fill_id in (None, each.fill_id)), None)
+        diver = wanted.diver_id if wanted is not None else None
+        code = read_code(connection, diver) if diver is not None else None
     if wanted is None:
         raise NotFound(f"canister {canister.label}: no such fill was packed in it; pack it first")
     shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, (wanted,), ()))
@@ -164,6 +169,7 @@ def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabe
         shelf.name(wanted.diver_id),
         wanted.booking,
         is_shared(as_fill(wanted), limits),
+        code,
     )
 
 

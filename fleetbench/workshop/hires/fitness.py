@@ -3,12 +3,13 @@
 A fixed number of statements, whatever the number of units and days: what is recorded is read once.
 """
 
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
+from fleetbench.calc.hires.sell import MINUTES
 from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding
 from fleetbench.records.core.act import Act
@@ -16,6 +17,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import read_promises, read_wanted
 from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
+from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
@@ -109,6 +111,13 @@ class FitUnits:
 
 def _after_holds(check: Check) -> bool:
     return check.check != "holds"
+
+
+def bench_minutes(limits: Iterable[LimitRecord]) -> dict[str, float]:
+    """Hands' minutes of each kind of work: the centre's own by a limit called `bench minutes: KIND`, else as usual."""
+    said = {each.name.removeprefix("bench minutes: "): each.amount for each in limits
+            if each.unit_type_id is None and each.part_type_id is None}  # fmt: skip
+    return {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
 
 
 def left_unmet(shop: Shop, days: int) -> tuple[str, ...]:

@@ -36,6 +36,7 @@ from fleetbench.records.hires.tables import (
     Booking,
     BookingUnit,
     HandOver,
+    HireNote,
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.readiness.reads import read_accessories
@@ -276,8 +277,11 @@ def hand_over(
     accepting: Sequence[Accepting] = (),
     manager_id: int | None = None,
     pin: str = "",
+    waiting: Sequence[tuple[str, str]] = (),
 ) -> tuple[int, ...]:
-    """The keys of the lines on which units left, a whole course in one act.
+    """The keys of the lines on which units left, a whole course or part of it in one act.
+
+    waiting: units of the booking that stay here for now, each with the reason, which is noted on its line.
 
     Each unit is assessed as of now through the booking's last day. A stop refuses, unless the unit leaves
     `not for diving`; an advice must be accepted by a manager: whoever is at the desk, or another by PIN.
@@ -303,7 +307,21 @@ def hand_over(
             lines.append(line.id)
         if reasons:
             raise Refused("; ".join(reasons))
+        for tag, why in waiting:
+            _note_waiting(act, booking, tag, why)
         return tuple(lines)
+
+
+def _note_waiting(act: Act, booking: Booking, tag: str, why: str) -> None:
+    unit, said = unit_by_tag(act.session, tag), required("waits, why", why)[:300]
+    line = next((row for row in lines_of(act.session, booking.id) if row.unit_id == unit.id), None)
+    if line is None or line.out_at is not None:
+        raise Refused(f"unit {tag}: is not on booking {booking.code}, or has left; look again")
+    act.add(HireNote(booking_unit_id=line.id, at=act.at, text=f"{WAITS}{said}"))
+
+
+WAITS = "Waits: "
+"""How a note begins that says why a unit stayed here while the rest of its booking left."""
 
 
 def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) -> tuple[BookingUnit, list[str]]:

@@ -30,6 +30,7 @@ from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_
 from fleetbench.workshop.core.workplace import Day, Shop, day_of
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.handover import AccessoryLine, accessories_for, counted_along
+from fleetbench.workshop.hires.promises import PromiseLine, judged_promises
 from fleetbench.workshop.hires.signing import Signed, signatures
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.parts.lives import item_of
@@ -51,7 +52,8 @@ VOLTAGE = "battery voltage"
 class BookingRow:
     """One booking with its units.
 
-    state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`, `no-show` or `not collected`.
+    state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`, `no-show` or `not collected`. promise: whether it
+    can be kept as things stand; None where it is over, waits, or begins later than is judged.
     """
 
     booking: BookingRecord
@@ -61,6 +63,7 @@ class BookingRow:
     out: int
     back: int
     state: str
+    promise: PromiseLine | None = None
 
     @property
     def waiting_since(self) -> datetime | None:
@@ -185,6 +188,13 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     for line in lines:
         of_booking[line.booking_id].append(line)
     return tuple(_waiting(_booking_row(each, of_booking[each.booking_id], names, day.today)) for each in bookings)
+
+
+def judged_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
+    """The same, each with whether it can be kept as things stand."""
+    judged = judged_promises(shop)
+    rows = list_bookings(shop, past=past)
+    return tuple(replace(each, promise=judged.get(each.booking.code)) for each in rows)
 
 
 def _waiting(row: BookingRow) -> BookingRow:

@@ -36,9 +36,8 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
-from fleetbench.workshop.hires.bench_day import bench_minutes
 from fleetbench.workshop.hires.booking import Promises, put_on_within
-from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
+from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, bench_minutes, write_booked_unfit
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
 from fleetbench.workshop.parts.shelf import usable_pieces
 

@@ -1,7 +1,7 @@
 """What can be sold: how many units can go on given days, and the cheapest ways for those that lack, in words."""
 
 from collections import Counter
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -276,20 +276,7 @@ class _Asked:
         return f"{tag}: {', '.join(work.tasks).lower()}{said}, {work.minutes:.0f} min, by {last}"
 
     def _other_days(self) -> tuple[tuple[date, date], ...]:
-        """The nearest other days on which as many can go as they are; the same length, up to three."""
-        length, found = self.span.last - self.span.first, []
-        wants = list(self.promises.wants_of(self.kind))
-        before = set(place(wants, self.taken, self.nights, self._fits)[1])
-        for step in sorted(range(-NEAR_BY, NEAR_BY + 1), key=lambda each: (abs(each), each)):
-            first = self.span.first + timedelta(days=step)
-            if not step or first < self.day.today:
-                continue
-            asked = Want(Span(first, first + length, "this"), self.wanted)
-            if set(place([*wants, asked], self.taken, self.nights, self._fits)[1]) <= before:
-                found.append((first, first + length))
-            if len(found) == DAYS_TOLD:
-                break
-        return tuple(found)
+        return near_days(self.promises, self.kind, self.span, self.wanted, self._fits)
 
     def _fits(self, tag: str, span: Span) -> bool:
         return self._fit_through(tag, span.last)
@@ -297,6 +284,23 @@ class _Asked:
 
 UNITS_TOLD, DAYS_TOLD, REASONS_TOLD = 24, 3, 2
 """So many units that lack, other days, and reasons of one unit are told in full."""
+
+
+def near_days(
+    promises: Promises, kind: int, span: Span, wanted: int, fits: Callable[[str, Span], bool]
+) -> tuple[tuple[date, date], ...]:
+    """The nearest other days, as many of them, on which so many units can go as they are; up to three."""
+    wants, taken, nights = list(promises.wants_of(kind)), promises.of_type(kind), promises.nights(kind)
+    length, before = span.last - span.first, set(place(wants, taken, nights, fits)[1])
+    found: list[tuple[date, date]] = []
+    for step in sorted(range(-NEAR_BY, NEAR_BY + 1), key=lambda each: (abs(each), each)):
+        first = span.first + timedelta(days=step)
+        if not step or first < promises.today or len(found) == DAYS_TOLD:
+            continue
+        asked = Want(Span(first, first + length, "this"), wanted)
+        if set(place([*wants, asked], taken, nights, fits)[1]) <= before:
+            found.append((first, first + length))
+    return tuple(found)
 
 
 @dataclass(frozen=True, slots=True)

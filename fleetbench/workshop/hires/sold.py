@@ -21,7 +21,6 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person, required
-from fleetbench.workshop.hires.bench_day import bench_minutes
 from fleetbench.workshop.hires.booking import (
     Booked,
     BookingEntry,
@@ -31,7 +30,7 @@ from fleetbench.workshop.hires.booking import (
     open_booking,
     put_on_within,
 )
-from fleetbench.workshop.hires.fitness import FitUnits
+from fleetbench.workshop.hires.fitness import FitUnits, bench_minutes
 from fleetbench.workshop.hires.sell import WorkToDo, work_of
 from fleetbench.workshop.tickets.work import open_within
 

@@ -19,6 +19,14 @@ def test_a_label_is_62_by_29_mm_and_one_a_page(write: object, label: object) -> 
     assert pdf == made(write, [label(), label()])
 
 
+def test_a_diver_whose_name_the_typeface_lacks_is_told_by_the_code() -> None:
+    def of(name: str, code: str) -> str:
+        return str(texts(made(write_fill_labels, [sample_pages.fill_label(diver=name, diver_code=code)]))[0])
+
+    assert "diver R7:" in of("山田", "R7") and "diver R8:" in of("山本", "R8")
+    assert "diver Łucja" in of("Łucja", "R9")
+
+
 def test_the_fill_label_holds_its_facts_and_never_minutes_left() -> None:
     text = texts(made(write_fill_labels, [sample_pages.fill_label()]))[0]
     for fact in (

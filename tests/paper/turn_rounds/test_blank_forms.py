@@ -44,11 +44,21 @@ def test_the_card_follows_the_bench_order() -> None:
     assert "never in the bath" in text
 
 
-@pytest.mark.parametrize("cells, handsets", [(0, 1), (6, 1), (3, 0), (3, 4)])
-def test_more_than_the_page_holds_is_refused(cells: int, handsets: int) -> None:
+@pytest.mark.parametrize("cells, handsets", [(0, 1), (3, 0)])
+def test_a_log_of_no_cell_or_no_handset_is_refused(cells: int, handsets: int) -> None:
     form = sample_pages.form(cells=("cell",) * cells, handsets=("handset",) * handsets)
-    with pytest.raises(ValueError, match="cells: the log holds"):
+    with pytest.raises(ValueError, match="the log holds none"):
         made(write_daily_log, form)
+
+
+@pytest.mark.parametrize("cells, handsets, pages", [(6, 1, 2), (3, 4, 2), (7, 5, 4)])
+def test_more_cells_and_handsets_than_a_page_holds_go_on_the_next_ones(cells: int, handsets: int, pages: int) -> None:
+    names = [f"cell {n}" for n in range(1, cells + 1)], [f"handset {n}" for n in range(1, handsets + 1)]
+    form = sample_pages.form(cells=tuple(names[0]), handsets=tuple(names[1]))
+    listed = texts(made(write_daily_log, form))
+    assert [f"page {n} of {pages}" in text for n, text in enumerate(listed, 1)] == [True] * pages
+    assert all(any(name in text for text in listed) for name in (*names[0], *names[1]))
+    assert sum(text.count("mV") for text in listed) == 7 * cells * handsets * 2
 
 
 @pytest.mark.parametrize("write", WRITERS)

@@ -26,6 +26,7 @@ from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.tickets.work import open_ticket
+from fleetbench.workshop.units.holds import place_hold
 from tests.centres.bench_centre import open_bench
 from tests.centres.valve_centre import ValveKeys, write_valve_centre
 
@@ -328,7 +329,10 @@ def test_a_loop_opened_for_work_holds_the_unit_until_it_is_tested_again(bench: S
     clock.advance(minutes=5)
     release(bench)
     assert stops(bench) == ""
-    assert bench_plan(bench, TAG).wanting == ()
+    plan = bench_plan(bench, TAG)
+    assert (plan.wanting, plan.held) == ((), ())
+    place_hold(bench, TAG, "smells of caustic")
+    assert bench_plan(bench, TAG).held == ("smells of caustic",)
 
 
 def test_a_loop_whose_manometer_contradicts_held_keeps_its_hold(bench: Shop, keys: ValveKeys, clock: Any) -> None:

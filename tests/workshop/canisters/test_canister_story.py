@@ -121,6 +121,7 @@ def test_the_label_says_what_was_packed_and_never_what_is_left(
     label = fill_label(bench, part_id)
     assert (label.fill, label.canister, label.packed_at) == ("FILL-1", CANISTER, datetime(2026, 5, 4, 9, 30))
     assert (label.mass_g, label.lot, label.diver, label.booking) == (2500.0, "F-1", "Ines Quell", "H-7")
+    assert label.diver_code == "R1"
     # Usual 12 C and 30 m falls to the row of 12 C and 40 m, the worst row is that of 4 C.
     assert [(line.minutes, line.water_c, line.depth_m) for line in label.rated] == [(150, 12, 40), (120, 4, 40)]
     # First use at 10:30 at the site, and 24 hours from it end before the container's 336.

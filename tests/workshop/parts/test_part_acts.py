@@ -222,6 +222,29 @@ def test_a_cell_goes_back_under_warranty_only_with_its_own_readings(bench: Shop,
     assert part(bench, old).state == "quarantine"
 
 
+def test_a_cell_that_came_out_for_a_fault_and_came_back_from_its_maker_is_measured_before_it_is_released(
+    bench: Shop, keys: Keys, clock: Any
+) -> None:
+    old = part(bench, "C-LK-01-1").id
+    with bench.as_person(None).acting("calibrate", "LK-01") as act:
+        made = act.add(
+            Calibration(unit_id=keys.units[0], person_id=keys.technician, at=clock() - timedelta(days=1),
+                        made="workshop", pressure_mbar=1008.0, pressure_source="measured", temperature_c=21.0,
+                        oxygen_shown_percent=99.6, head="dry", vented="yes", settled="yes")
+        )  # fmt: skip
+        proof = act.add(CalibrationOutcome(calibration_id=made.id, part_id=old, slot_id=keys.cell_slots[0],
+                                           verdict="pass", finding="", next_step="")).id  # fmt: skip
+    clock.advance(minutes=1)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="fault")
+    for minute in range(2):
+        clock.advance(minutes=minute + 1)
+        with pytest.raises(Refused, match="came out for fault, and nothing measured since"):
+            release_part(bench, old, "looks fine")
+        if not minute:
+            send_back(bench, old, "weak", outcomes=(proof,))
+            take_back(bench, old, "maker found no fault")
+
+
 def test_counting_fewer_takes_the_newest_pieces_out_and_counting_them_again_brings_them_back(bench: Shop) -> None:
     receive_lot(bench, "OWV-L", "V26", 5, Delivery(made=MarkedDate.parse("1Q2026")))
     assert count_stock(bench, "OWV-L", "V26", 3, "yearly count") == -2

@@ -1,0 +1,150 @@
+"""Every booking judged as things stand now: fit, at risk or not to be kept; and who is to be rung about it.
+
+Nothing is stored: a hold, a failed cell, an expiry, a late return, a recall or a changed limit shows at the next look.
+"""
+
+from collections import defaultdict
+from collections.abc import Sequence
+from dataclasses import dataclass
+from datetime import date
+
+from fleetbench.calc.hires.availability import Span, free_units
+from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
+from fleetbench.calc.hires.sell import bench_work
+from fleetbench.records.hires.lookups import signed_lines
+from fleetbench.records.hires.reads import BookedUnit, BookingRecord, read_promises, read_wanted
+from fleetbench.records.people.reads import read_names
+from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.hires.booking import Promises
+from fleetbench.workshop.hires.fitness import FitUnits
+from fleetbench.workshop.hires.sell import near_days
+from fleetbench.workshop.people.list import list_people, why_no_contacts
+
+AHEAD = 60
+"""Days ahead that are judged."""
+RING_AHEAD = 14
+"""Days before the first within which a booking at risk is rung about; common practice, no published source."""
+
+
+@dataclass(frozen=True, slots=True)
+class PromiseLine:
+    """One booking that stands to be kept or not. why: unit by unit; offer: what to offer; sign_again: units by tag.
+
+    who: whom to ring, with the number where the signed-in user may see it.
+    """
+
+    booking: BookingRecord
+    judgement: PromiseJudgement
+    why: tuple[str, ...]
+    who: str
+    offer: str
+    sign_again: tuple[str, ...]
+
+    @property
+    def state(self) -> Keeping:
+        """How it stands."""
+        return self.judgement.state
+
+    @property
+    def words(self) -> str:
+        """'at risk until 2026-05-09: LK-03: cell 2 reject'; empty where it is fit."""
+        if self.state is Keeping.FIT:
+            return ""
+        until = f" until {self.judgement.until}" if self.judgement.until is not None else ""
+        return f"{self.state.value}{until}: {'; '.join(self.why)}"
+
+
+def judged_promises(shop: Shop, *, days: int = AHEAD) -> dict[str, PromiseLine]:
+    """Every booking that ends today or later and begins within so many days, by its code; waiting ones left out.
+
+    A spare unit is offered to one booking alone, those that begin first before all others.
+    """
+    day = day_of(shop)
+    contacts = {each.person_id: each.contact or "" for each in list_people(shop)}
+    with shop.database.looking() as session:
+        connection = session.connection()
+        promises = Promises(session, day.today, day=day)
+        lines: dict[int, list[BookedUnit]] = defaultdict(list)
+        for each in read_promises(connection):
+            lines[each.booking_id].append(each)
+        signed = signed_lines(session, [each.line_id for listed in lines.values() for each in listed])
+        asked = [
+            each
+            for each in read_wanted(connection, day.today)
+            if each.waiting_since is None and each.ends_on >= day.today
+            and (each.starts_on - day.today).days <= days
+        ]  # fmt: skip
+        made = _Judge(promises, day, read_names(connection), contacts, why_no_contacts(shop), signed)
+        asked.sort(key=lambda each: (each.starts_on, each.booking_id))
+        return {each.code: made.line(each, lines[each.booking_id], each.lacking) for each in asked}
+
+
+def to_ring(lines: Sequence[PromiseLine], today: date) -> tuple[PromiseLine, ...]:
+    """Those of whom somebody is to be rung now: not to be kept, or soon and only with another unit."""
+    return tuple(
+        each
+        for each in lines
+        if each.state is Keeping.NOT_KEPT
+        or (each.judgement.instead and (each.booking.starts_on - today).days <= RING_AHEAD)
+    )
+
+
+class _Judge:
+    """Judges bookings one after the other, giving each spare unit out once."""
+
+    def __init__(
+        self, promises: Promises, day: Day, names: dict[int, str], contacts: dict[int, str], why_none: str,
+        signed: frozenset[int],
+    ) -> None:  # fmt: skip
+        assert promises.fit is not None
+        self.promises, self.fit, self.day = promises, promises.fit, day
+        self._names, self._contacts, self._why_none, self._signed = names, contacts, why_none, signed
+
+    def line(self, booking: BookingRecord, units: Sequence[BookedUnit], lacking: int) -> PromiseLine:
+        """One booking."""
+        span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
+        named = tuple(_promised(self.fit, each.unit, span) for each in units)
+        against = {each.tag: each.why for each in named if each.why}
+        kind, nights = booking.unit_type_id, self.promises.nights(booking.unit_type_id)
+        spare: list[str] = []
+        if against or lacking > 0:
+            taken = self.promises.of_type(kind)
+            free = sorted(free_units(span, taken, nights))
+            spare = [tag for tag in free if self.fit.fits(tag, span)][: len(against) + max(0, lacking)]
+        found = judged_promise(self.day.today, booking.starts_on, named, max(0, lacking), spare)
+        for tag in (*spare[: max(0, lacking - found.lacking)], *(new for _, new in found.instead if new)):
+            self.promises.taken[tag].append(span)
+        why = [f"{tag}: {words}" for tag, words in against.items()]
+        why += [f"{found.lacking} of {booking.units_wanted} units lack"] if found.lacking else []
+        again = tuple(each.unit for each in units if each.unit in against and each.line_id in self._signed)
+        return PromiseLine(booking, found, tuple(why), self._who(booking), self._offer(booking, found), again)
+
+    def _offer(self, booking: BookingRecord, found: PromiseJudgement) -> str:
+        swaps = [f"{new} in place of {tag}" for tag, new in found.instead if new]
+        if found.state is not Keeping.NOT_KEPT:
+            return ", ".join(swaps)
+        span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
+        days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits)
+        others = [f"from {first}" if first == last else f"{first} to {last}" for first, last in days[:2]]
+        lack = found.lacking + sum(not new for _, new in found.instead)
+        fewer = (
+            [f"{booking.units_wanted - lack} instead of {booking.units_wanted}"]
+            if 0 < lack < booking.units_wanted
+            else []
+        )
+        return "; ".join((*swaps, *others, *fewer)) or "nothing of the centre's own near by: borrow, or cancel"
+
+    def _who(self, booking: BookingRecord) -> str:
+        who = booking.renter_id if booking.renter_id is not None else booking.instructor_id
+        if who is None:
+            return "the renter"
+        contact = self._contacts.get(who, "")
+        number = f" ({self._why_none})" if self._why_none else f", {contact}" if contact else ", no number recorded"
+        return f"{self._names.get(who, 'the renter')}{number}"
+
+
+def _promised(fit: FitUnits, tag: str, span: Span) -> PromisedUnit:
+    if fit.fits(tag, span):
+        return PromisedUnit(tag)
+    curable = all(bench_work(check, finding) is not None for check, finding in fit.faults(tag, span))
+    return PromisedUnit(tag, fit.why_unfit(tag, span)[0].split("; ")[0], curable)
