@@ -309,18 +309,40 @@ class Database:
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
     """A bare driver connection that cannot write the file; of a write-protected one not even its companions."""
-    how = "immutable=1" if is_write_protected(path) else "mode=ro"
+    kept = _connect_as(path, "immutable=1") if is_write_protected(path) else _connect_as(path, "mode=ro")
+    if has_no_room(path, kept):
+        kept.close()
+        kept = _connect_as(path, "immutable=1")
+    return kept
+
+
+def _connect_as(path: Path, how: str) -> sqlite3.Connection:
     uri = f"{path.resolve().as_uri()}?{how}"
     return sqlite3.connect(uri, uri=True, timeout=BUSY_SECONDS, check_same_thread=False)
 
 
+def has_no_room(path: Path, connection: sqlite3.Connection) -> bool:
+    """Whether a file without a log cannot even be looked at, since its disk has no room for the companions it needs."""
+    try:
+        connection.execute("PRAGMA schema_version").fetchone()
+    except sqlite3.OperationalError as fault:
+        return (fault.sqlite_errorcode & 0xFF) in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL) and not _has_log(path)
+    except sqlite3.DatabaseError:
+        return False  # torn or foreign, which is told where it is read
+    return False
+
+
 def is_write_protected(path: Path) -> bool:
     """Whether a file, or the folder in which its companions would stand, cannot be written, and nobody writes it."""
-    beside = path.with_name(f"{path.name}-wal")
     with suppress(OSError):
         written = path.stat().st_mode & 0o222 and os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
-        return not written and not (beside.exists() and beside.stat().st_size)
+        return not written and not _has_log(path)
     return False
+
+
+def _has_log(path: Path) -> bool:
+    beside = path.with_name(f"{path.name}-wal")
+    return beside.exists() and beside.stat().st_size > 0
 
 
 def _out_of_transactions(connection: Any, _record: Any) -> None:
