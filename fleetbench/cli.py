@@ -35,7 +35,8 @@ app = typer.Typer(
 )
 DEBUG = {"on": False}
 
-Db = Annotated[str | None, typer.Option("--db", help="Database file, or a postgresql:// address; else FLEETBENCH_DB.")]
+DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
+Db = Annotated[str | None, typer.Option("--db", help=DB_HELP)]
 Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over an earlier file of the same kind.")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]

@@ -133,7 +133,7 @@ TAMPERS: tuple[Tamper, ...] = (one_byte, one_byte, one_byte, emptied, filled_in,
 def tamper(folder: Path, times: int, seed: int = SEED) -> list[str]:
     """What was tampered with and not found, of so many tamperings, each with a fresh copy of the same file."""
     chance = random.Random(seed)
-    whole = _whole_file(folder / "whole.db")
+    whole = whole_file(folder / "whole.db")
     unseen: list[str] = []
     done = 0
     while done < times:
@@ -181,7 +181,8 @@ def first_break(path: Path) -> str | None:
         database.close()
 
 
-def _whole_file(path: Path) -> bytes:
+def whole_file(path: Path) -> bytes:
+    """The bytes of a sound file with a history in it, in one piece."""
     database = open_database(path)
     write_history(database)
     said = verify(database).first_break

@@ -5,14 +5,16 @@ Files that appear whole or not at all, readable by their owner only.
 
 from collections.abc import Sequence
 from dataclasses import dataclass, field
+from datetime import datetime
 from enum import Enum
+from functools import partial
 from typing import BinaryIO
 
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 from reportlab.pdfgen.canvas import Canvas
 
-from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
@@ -67,8 +69,9 @@ class Letterhead:
     """What every page says of itself.
 
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
-    journal_entry, journal_hash: last entry of the journal at that moment, which `verify --head` compares. desk_key: the
-    fingerprint of the key with which this desk signs the heads that it keeps elsewhere.
+    at: that moment itself, which the file tells as its date. journal_entry, journal_hash: last entry of the journal
+    then, which `verify --head` compares. desk_key: the fingerprint of the key with which this desk signs the heads that
+    it keeps elsewhere.
     """
 
     centre: str
@@ -80,6 +83,7 @@ class Letterhead:
     desk_key: str | None = None
     address: str | None = None
     currency: str | None = None
+    at: datetime | None = None
 
     @property
     def from_whom(self) -> str:
@@ -105,6 +109,7 @@ def letterhead(shop: Shop) -> Letterhead:
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
         desk_key=desk_fingerprint(data_place()),
+        at=shop.clock().astimezone(shop.zone()),
     )
 
 
@@ -120,14 +125,29 @@ class Heading:
     code_word: str = field(default="", kw_only=True)
 
 
-def new_canvas(stream: BinaryIO, size: tuple[float, float], title: str, author: str, language: str = "en") -> Canvas:
-    """A canvas that writes the same bytes for the same marks."""
-    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language)
+def new_canvas(
+    stream: BinaryIO,
+    size: tuple[float, float],
+    title: str,
+    author: str,
+    language: str = "en",
+    at: datetime | None = None,
+) -> Canvas:
+    """A canvas that writes the same bytes for the same marks; at: when the page was made, which the file tells."""
+    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language, initialFontName=REGULAR)
+    if at is not None:
+        canvas.setDateFormatter(partial(_made_at, at))
     canvas.setTitle(title)
     canvas.setAuthor(author)
     canvas.setSubject(title)
     canvas.setCreator("fleetbench")
     return canvas
+
+
+def _made_at(at: datetime, *_now: int) -> str:
+    """The moment as ISO 32000-1, 7.9.4 writes it, with its distance from UTC."""
+    zone = f"{at:%z}"
+    return f"D:{at:%Y%m%d%H%M%S}{zone[:3]}'{zone[3:5]}'" if zone else f"D:{at:%Y%m%d%H%M%S}"
 
 
 def draw_frame(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int) -> None:

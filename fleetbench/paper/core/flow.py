@@ -73,9 +73,8 @@ def write_flow(blocks: Sequence[Block], heading: Heading, target: Target, size: 
     """Write the blocks under the heading to a PDF; returns how many pages."""
     pages = paginated(blocks, size.room)
     with written(target) as stream:
-        canvas = new_canvas(
-            stream, (size.wide, size.high), f"{heading.title} {heading.record}", heading.letterhead.centre
-        )
+        head, title = heading.letterhead, f"{heading.title} {heading.record}"
+        canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, at=head.at)
         for number, page in enumerate(pages, start=1):
             pen = Pen(canvas, size.high)
             y = MARGIN + HEAD_HEIGHT

@@ -59,7 +59,8 @@ def handover_batch(
     with written(target) as stream:
         title = f"Hand-over sheet {first.record}" if len(sheets) == 1 else f"{len(sheets)} hand-over sheets"
         spoken = language(first.language).code
-        canvas = new_canvas(stream, (size.wide, size.high), title, first.letterhead.centre, spoken)
+        head = first.letterhead
+        canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, spoken, head.at)
         for done, sheet in enumerate(sheets, start=1):
             _draw_sheet(canvas, sheet, size)
             _tell(progress, done, len(sheets))

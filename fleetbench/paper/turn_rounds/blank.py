@@ -94,7 +94,8 @@ def _write_form(
         subtitle = f"unit ____________________   {subtitle}"
     heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
-        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", facts.letterhead.centre)
+        head = facts.letterhead
+        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", head.centre, at=head.at)
         pen = Pen(canvas, size.high)
         for page in range(pages):
             draw(pen, page)

@@ -1,17 +1,19 @@
 """One act: one transaction and one journal entry that holds every row it wrote."""
 
+import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
 from typing import Any, NamedTuple, TypeVar, cast
 
 from sqlalchemy import ColumnElement, Table, delete, func, insert, inspect, select
+from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
-from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import Clash, NotFound, Refused
+from fleetbench.records.core.database import JOURNAL_MOVED, Database
+from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
     Journal,
@@ -27,6 +29,9 @@ from fleetbench.records.core.schema import Base, new_salt
 Row = TypeVar("Row", bound=Base)
 Change = list[Any]
 """What the journal keeps of one row: [table, id, {column: value}]; the first of a row holds all its columns."""
+
+FIND_OUT_SECONDS = 8.0
+"""So long an act whose answer was lost waits for the server to come back; longer ones are asked for before the next."""
 
 CLOCK_ACT = "correct clock"
 """The one act that counts from the clock alone, since it says that the clock is right."""
@@ -187,7 +192,7 @@ class Act:
         if not self.pending and self.name != CLOCK_ACT:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
         refuse_frozen(self.session, self.name, self._changes)
-        head = self._head or last_entry(self.session)
+        head = self.head
         number, previous = head.number + 1, head.hash
         said = {"clock": self.clock_said} if self.clock_said is not None else {}
         why = {"why": self._why} if self._why else {}
@@ -215,6 +220,11 @@ class Act:
     def pending(self) -> bool:
         """Whether something was written that no journal entry holds yet."""
         return bool(self._changes or self._bound)
+
+    @property
+    def head(self) -> Head:
+        """The last entry, as this act left it."""
+        return self._head or last_entry(self.session)
 
     @property
     def entries(self) -> int:
@@ -252,10 +262,85 @@ def acting(
 ) -> Iterator[Act]:
     """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
     with database.writing() as session:
+        _refuse_repeated(database, session)
         act = Act(session, clock(), person_id, name, subject)
         act.follow(last_entry(session))
         session.info["at"] = act.at
         yield act
         if act.pending or not act.entries:
             act.close_entry()
+        _commit(database, session, act)
+
+
+def _commit(database: Database, session: Session, act: Act) -> None:
+    """Commit an act, and tell the other desks; where the answer is lost, find out whether it was recorded.
+
+    Raises Unreadable where it was not, and where that cannot be found out now.
+    """
+    head = act.head
+    entries = range(head.number - act.entries + 1, head.number + 1)
+    if not database.is_sqlite:
+        session.execute(select(func.pg_notify(JOURNAL_MOVED, str(head.number))))
+        session.flush()
+        session.expunge_all()  # what was written stays readable for who wrote it, whatever is heard of the commit
+    database.writes(entries)
+    try:
         session.commit()
+    except DBAPIError as fault:
+        if not fault.connection_invalidated or not _was_recorded(database, act):
+            database.wrote_not(entries)
+            raise
+
+
+def _was_recorded(database: Database, act: Act) -> bool:
+    """Whether the act stands in the journal, asked on a new connection once the server has ended the cut one.
+
+    Raises Unreadable where the server does not come back in time; what became of it is asked before the next act then.
+    """
+    wait, left = 0.1, FIND_OUT_SECONDS
+    while True:
+        try:
+            with database.writing() as session:
+                return _stands(session, act.head.hash)
+        except (Unreadable, DBAPIError) as fault:
+            if left <= 0:
+                what = f"'{act.name}' of {act.subject}"
+                database.in_doubt = act.head.hash, what
+                raise Unreadable(
+                    f"the connection was cut while {what} was recorded; whether it was is looked up once the server "
+                    "is back, before anything else is recorded"
+                ) from fault
+        time.sleep(wait)
+        wait, left = min(2 * wait, 2.0), left - wait
+
+
+def _stands(session: Session, digest: str) -> bool:
+    return session.scalar(select(Journal.id).where(Journal.hash == digest)) is not None
+
+
+def settle_doubt(database: Database) -> str:
+    """What became of the act whose answer was lost, in one sentence; empty where there is none.
+
+    Raises Unreadable where the server does not answer yet.
+    """
+    if database.in_doubt is None:
+        return ""
+    with database.writing() as session:  # the server has ended the cut one by now
+        return _settled(database, session)[1]
+
+
+def _settled(database: Database, session: Session) -> tuple[bool, str]:
+    if database.in_doubt is None:
+        return False, ""
+    digest, what = database.in_doubt
+    stands = _stands(session, digest)
+    database.in_doubt = None
+    said = "was recorded before the connection was cut; look at it before you repeat it"
+    return stands, f"{what} {said if stands else 'was not recorded; repeat it'}"
+
+
+def _refuse_repeated(database: Database, session: Session) -> None:
+    """Nothing where no act is in doubt, or it was not recorded; Refused once where it was."""
+    stands, said = _settled(database, session)
+    if stands:
+        raise Refused(said)

@@ -4,10 +4,12 @@ import os
 import re
 import sqlite3
 import stat
+from collections import deque
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
+from threading import Lock
 from typing import Any
 
 from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
@@ -15,13 +17,29 @@ from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
-from fleetbench.records.core.errors import Unreadable
+from fleetbench.records.core.errors import Unreadable, end_if_unwanted
 
 BUSY_SECONDS = 15.0
 ACT_LOCK = 0x666C6274
 """Key of the PostgreSQL advisory lock that lets one act in at a time."""
 
 NOT_ITS_REVISION = "the database's tables are not those of the revision it states; restore a backup"
+
+LAST_ENTRY = "SELECT coalesce(max(id), 0) FROM journal"
+JOURNAL_MOVED = "fleetbench_journal"
+"""The channel on which PostgreSQL tells every desk of an act."""
+
+CUT = "the connection to the database server was cut; nothing was recorded, try again in a moment"
+
+PATIENCE = {
+    "connect_timeout": 5, "keepalives_idle": 15, "keepalives_interval": 5, "keepalives_count": 3,
+    "tcp_user_timeout": 15000,
+}  # fmt: skip
+"""How long a server may be silent, in seconds and (the last) milliseconds, where the address says nothing of it; the
+names are libpq's own: PostgreSQL, documentation, "Parameter Key Words"."""
+
+ASLEEP_SECONDS = 300
+"""An act that does nothing for so long, as on a computer put to sleep, is ended by the server: others wait for it."""
 
 TROUBLES = (
     ("database is locked", "the database is busy at another desk; try again in a moment"),
@@ -38,9 +56,9 @@ TROUBLES = (
     ("connection refused", "the database server does not answer; check that it runs and the address in --db"),
     ("lock timeout", "the database is busy at another desk; try again in a moment"),
     ("locknotavailable", "the database is busy at another desk; try again in a moment"),
-    ("server closed the connection", "the database server closed the connection; look whether the act was recorded"),
-    ("connection is lost", "the database server closed the connection; look whether the act was recorded"),
-    ("terminating connection", "the database server closed the connection; look whether the act was recorded"),
+    ("server closed the connection", CUT),
+    ("connection is lost", CUT),
+    ("terminating connection", CUT),
     ("failed to resolve host", "the database server's name is not known; check the address in --db"),
     ("could not translate host", "the database server's name is not known; check the address in --db"),
     ("invalid port", "the port in --db is not a number; correct the address"),
@@ -52,6 +70,25 @@ TROUBLES = (
     ("undefinedtable", NOT_ITS_REVISION),
     ("undefinedcolumn", NOT_ITS_REVISION),
     ("does not exist", "the database server has no such database or user; check the address in --db"),
+    ("permission denied", "the database server gives this user no right to do that; ask who manages it"),
+    ("must be owner", "the database server gives this user no right to change tables; upgrade as their owner"),
+    ("too many clients", "the database server has no connection free; close a desk or try again in a moment"),
+    ("connection slots", "the database server has no connection free; close a desk or try again in a moment"),
+    ("no space left", "the disk of the database server is full; free some space, nothing was written"),
+    ("could not extend", "the disk of the database server is full; free some space, nothing was written"),
+    ("starting up", "the database server is starting or stopping; try again in a moment"),
+    ("shutting down", "the database server is starting or stopping; try again in a moment"),
+    ("network is unreachable", "the database server cannot be reached; check the network and the address in --db"),
+    ("no route to host", "the database server cannot be reached; check the network and the address in --db"),
+    ("no password supplied", "the database server asks for a password; keep it in a service file or .pgpass"),
+    ("fe_sendauth", "the database server asks for a password; keep it in a service file or .pgpass"),
+    ("definition of service", "the service named in --db is not in the service file; correct one of them"),
+    ("certificate", "the database server's certificate is not trusted; check sslmode and sslrootcert in --db"),
+    ("no pg_hba.conf entry", "the database server lets nobody in from here; ask who manages it"),
+    ("connection reset", CUT),
+    ("connection timed out", CUT),
+    ("could not receive data", CUT),
+    ("consuming input failed", CUT),
     ("password authentication failed", "the database server refused the user or password in --db"),
 )
 
@@ -97,6 +134,19 @@ def as_url(where: str | Path) -> str:
 NO_ADDRESS = "database: the address is not written as postgresql://user@host/name; correct it in --db"
 
 
+def refuse_password(where: str) -> None:
+    """Nothing where an address holds no password; Unreadable otherwise, without a word of it."""
+    if not where.startswith(("postgresql", "postgres")) or "://" not in where:
+        return
+    url = make_url(as_url(where))
+    if url.password is None and "password" not in url.query:
+        return
+    raise Unreadable(
+        "database: the address holds a password, which others can read in the list of processes; keep it in a service "
+        "file (postgresql:///?service=NAME) or in .pgpass, and leave it out of --db"
+    )
+
+
 class Database:
     """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first).
 
@@ -113,6 +163,14 @@ class Database:
         self.told = ""
         """What was found and finished or undone when it was opened, in one sentence; empty for nothing."""
         self.engine = self._sqlite_engine() if self.is_sqlite else self._server_engine()
+        self.in_doubt: tuple[str, str] | None = None
+        """Hash and name of an act whose answer was lost with the server; see records.core.act.settle_doubt."""
+        self._wrote: deque[range] = deque(maxlen=200)
+        self._looks = Lock()
+        self._bare: sqlite3.Connection | None = None
+        self._rests = False
+        event.listen(self.engine, "connect", self._on_used)
+        event.listen(self.engine, "before_cursor_execute", _before_statement)
 
     @property
     def path(self) -> Path | None:
@@ -130,9 +188,21 @@ class Database:
         return Path(name) if self.is_sqlite and name else None
 
     def _server_engine(self) -> Engine:
-        engine = create_engine(self.url, pool_pre_ping=True, hide_parameters=True)
+        engine = create_engine(self.url, pool_pre_ping=True, hide_parameters=True, connect_args=self._patience())
         event.listen(engine, "connect", _prepare_server)
         return engine
+
+    def _patience(self) -> dict[str, int]:
+        given = make_url(self.url).query
+        return {name: value for name, value in PATIENCE.items() if name not in given}
+
+    def listening(self) -> Any:
+        """A bare connection to the server that is told of every act; the caller closes it."""
+        dialect = self.engine.dialect
+        words, named = dialect.create_connect_args(make_url(self.url))
+        connection: Any = dialect.connect(*words, **named, **self._patience(), autocommit=True)
+        connection.execute(f"LISTEN {JOURNAL_MOVED}")
+        return connection
 
     def _reading_engine(self, path: Path) -> Engine:
         engine = create_engine(
@@ -189,25 +259,90 @@ class Database:
         except (DatabaseError, OperationalError, sqlite3.Error) as fault:
             raise readable(fault) from fault
 
+    def writes(self, entries: range) -> None:
+        """Know these entries of the journal as written here, before they are committed."""
+        self._wrote.append(entries)
+
+    def wrote_not(self, entries: range) -> None:
+        """Know that they were not committed after all."""
+        with suppress(ValueError):
+            self._wrote.remove(entries)
+
+    def wrote_all(self, after: int, last: int) -> bool:
+        """Whether every entry after the one, up to the other, was written here and by no other desk."""
+        return after <= last and all(any(n in own for own in tuple(self._wrote)) for n in range(after + 1, last + 1))
+
+    def file_entry(self, before: object) -> tuple[object, int | None]:
+        """What moves with every commit to the file, by whomever, and the journal's last entry where it moved.
+
+        before: what it was. It is asked on a bare connection, which lasts until the database is closed; a closed one
+        does not move until it is used again. Raises sqlite3.Error or Unreadable where the file cannot be read.
+        """
+        path = self._file
+        with self._looks:
+            if self._rests or path is None:
+                return before, None
+            if self._bare is None:
+                if not path.exists():
+                    raise Unreadable("the database file is not there any more; check the folder or the network drive")
+                self._bare = connect_to_read(path)
+                self._bare.isolation_level = None
+            now = self._bare, self._bare.execute("PRAGMA data_version").fetchone()[0]
+            return now, None if now == before else int(self._bare.execute(LAST_ENTRY).fetchone()[0])
+
+    def _on_used(self, _connection: Any, _record: Any) -> None:
+        self._rests = False
+
+    def close_look(self) -> None:
+        """Look at the file no more, until it is looked at again."""
+        with self._looks, suppress(sqlite3.Error):
+            if self._bare is not None:
+                self._bare.close()
+            self._bare = None
+
     def close(self) -> None:
         """Give back every connection."""
+        self._rests = True
+        self.close_look()
         self.engine.dispose()
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
     """A bare driver connection that cannot write the file; of a write-protected one not even its companions."""
-    how = "immutable=1" if is_write_protected(path) else "mode=ro"
+    kept = _connect_as(path, "immutable=1") if is_write_protected(path) else _connect_as(path, "mode=ro")
+    if has_no_room(path, kept):
+        kept.close()
+        kept = _connect_as(path, "immutable=1")
+    return kept
+
+
+def _connect_as(path: Path, how: str) -> sqlite3.Connection:
     uri = f"{path.resolve().as_uri()}?{how}"
     return sqlite3.connect(uri, uri=True, timeout=BUSY_SECONDS, check_same_thread=False)
 
 
+def has_no_room(path: Path, connection: sqlite3.Connection) -> bool:
+    """Whether a file without a log cannot even be looked at, since its disk has no room for the companions it needs."""
+    try:
+        connection.execute("PRAGMA schema_version").fetchone()
+    except sqlite3.OperationalError as fault:
+        return (fault.sqlite_errorcode & 0xFF) in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL) and not _has_log(path)
+    except sqlite3.DatabaseError:
+        return False  # torn or foreign, which is told where it is read
+    return False
+
+
 def is_write_protected(path: Path) -> bool:
     """Whether a file, or the folder in which its companions would stand, cannot be written, and nobody writes it."""
-    beside = path.with_name(f"{path.name}-wal")
     with suppress(OSError):
         written = path.stat().st_mode & 0o222 and os.access(path, os.W_OK) and os.access(path.resolve().parent, os.W_OK)
-        return not written and not (beside.exists() and beside.stat().st_size)
+        return not written and not _has_log(path)
     return False
+
+
+def _has_log(path: Path) -> bool:
+    beside = path.with_name(f"{path.name}-wal")
+    return beside.exists() and beside.stat().st_size > 0
 
 
 def _out_of_transactions(connection: Any, _record: Any) -> None:
@@ -218,6 +353,7 @@ def _prepare_server(connection: Any, _record: Any) -> None:
     # Set where it holds for the connection, whatever becomes of its first transaction.
     was, connection.autocommit = connection.autocommit, True
     connection.execute(f"SET lock_timeout = '{int(BUSY_SECONDS)}s'")
+    connection.execute(f"SET idle_in_transaction_session_timeout = '{ASLEEP_SECONDS}s'")
     connection.autocommit = was
 
 
@@ -233,6 +369,10 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _before_statement(*_about: Any) -> None:
+    end_if_unwanted()
 
 
 def _begin_sqlite(connection: Connection) -> None:

@@ -1,7 +1,10 @@
 """What a person can act on, as opposed to a fault of ours, and how such a fault is told without what it was about."""
 
 import errno
+import threading
 import traceback
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import PurePath
 from typing import Any
 
@@ -20,7 +23,15 @@ class NotFound(Refused):
 
 
 class Clash(Refused):
-    """Another desk changed the row first; the text tells both versions and nothing was written."""
+    """Another desk changed it first; nothing was written.
+
+    now: what stands there by now, to be given with the next try once the user has seen it; None where it is to be
+    looked up again.
+    """
+
+    def __init__(self, said: str, now: Any = None) -> None:
+        super().__init__(said)
+        self.now = now
 
 
 class Unreadable(Refused):
@@ -64,3 +75,27 @@ def _place(frame: traceback.FrameSummary) -> str:
     start = next((at for at in range(len(parts) - 1, -1, -1) if parts[at] in ("fleetbench", "site-packages")), None)
     inside = parts[start:] if start is not None else parts[-1:]
     return f"{'/'.join(inside)} line {frame.lineno} {frame.name}"
+
+
+class NotWanted(Exception):  # noqa: N818 - nobody waits for the answer any more, and nothing went wrong
+    """What was being read is not wanted any more."""
+
+
+_reads = threading.local()
+
+
+@contextmanager
+def while_wanted(is_wanted: Callable[[], bool]) -> Iterator[None]:
+    """Within this, reads of this thread end with NotWanted once nobody wants them; acts are never ended so."""
+    _reads.is_wanted = is_wanted
+    try:
+        yield
+    finally:
+        _reads.is_wanted = None
+
+
+def end_if_unwanted() -> None:
+    """Between two steps of a read: nothing while it is wanted; raises NotWanted otherwise."""
+    is_wanted = getattr(_reads, "is_wanted", None)
+    if is_wanted is not None and not is_wanted():
+        raise NotWanted

@@ -1,12 +1,15 @@
 """Reads of tickets, of what was done under them, and of the journal entries that hold them."""
 
-from collections.abc import Collection
+import json
+from collections.abc import Collection, Iterator
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import Connection, func, or_, select
 
-from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
+from fleetbench.records.core.journal import Journal
+from fleetbench.records.core.schema import Base, Query, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.photographs import Photograph
@@ -289,3 +292,49 @@ def read_cleanings(
     if ticket_id is not None:
         query = query.where(Disinfection.ticket_id == ticket_id)
     return records_of(connection, query, CleaningRecord)
+
+
+UNDER_A_TICKET = ("ticket_id", "removal_ticket_id")
+"""Columns by which a row belongs to a ticket."""
+
+SHOWN_OF_ITS_UNIT = frozenset(("bench_test", "calibration"))
+"""What a ticket shows of its unit, though it was not done under it."""
+
+
+@dataclass(frozen=True, slots=True)
+class AddedRecord:
+    """One row that an entry of the journal wrote about a ticket: the entry, whose and when, and the row's values."""
+
+    entry: int
+    at: datetime
+    person_id: int | None
+    act: str
+    values: dict[str, Any]
+
+
+def read_added(connection: Connection, ticket_id: int, unit_id: int, after: int) -> tuple[AddedRecord, ...]:
+    """What was written about a ticket after an entry of the journal, oldest first; one statement where nothing was."""
+    query = select(Journal).where(Journal.id > after).order_by(Journal.id)
+    return tuple(
+        AddedRecord(row.id, row.at, row.person_id, row.act, values)
+        for row in connection.execute(query)
+        for values in _about(connection, json.loads(row.content)["rows"], ticket_id, unit_id)
+    )
+
+
+def _about(connection: Connection, rows: list[Any], ticket_id: int, unit_id: int) -> Iterator[dict[str, Any]]:
+    for name, key, values in rows:
+        of_the_unit = name in SHOWN_OF_ITS_UNIT and values.get("unit_id") == unit_id
+        itself = name == "ticket" and key == ticket_id
+        if itself or of_the_unit or _is_under(connection, name, key, values, ticket_id):
+            yield values
+
+
+def _is_under(connection: Connection, name: str, key: int, values: dict[str, Any], ticket_id: int) -> bool:
+    """Whether a row belongs to the ticket; where only changed columns are kept of it, the row itself is read."""
+    table = Base.metadata.tables[name]
+    columns = [column for column in UNDER_A_TICKET if column in table.c]
+    if not columns or any(column in values for column in columns):
+        return any(values.get(column) == ticket_id for column in columns)
+    whose = connection.execute(select(*(table.c[column] for column in columns)).where(table.c.id == key)).first()
+    return whose is not None and ticket_id in tuple(whose)

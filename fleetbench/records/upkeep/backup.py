@@ -7,7 +7,8 @@ import json
 import os
 import shutil
 import sqlite3
-from collections.abc import Callable, Iterator
+import time
+from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
@@ -26,6 +27,7 @@ from fleetbench.records.upkeep.migrate import (
     copy_database,
     examine,
     free_name,
+    kept_beside,
     opened_to_read,
     put_in_place,
     refuse_foreign,
@@ -34,6 +36,9 @@ from fleetbench.records.upkeep.migrate import (
     wall_clock,
 )
 from fleetbench.records.upkeep.verify import verify
+
+LOOK_SECONDS = 5.0
+"""How long a start looks for damaged pages, in the background: some gigabytes; common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -166,6 +171,33 @@ def _refuse_torn(path: Path) -> None:
         raise readable(fault) from fault
     if said != "ok":
         raise Unreadable(f"database: {path} is torn ({said.splitlines()[0]}); use another backup")
+
+
+def damage(database: Database, backups: Iterable[Path] = (), seconds: float = LOOK_SECONDS) -> str:
+    """What to say of a live file with a damaged page, with the last sound copy named; empty where none was found.
+
+    backups: copies elsewhere, the newest first. It looks no longer than so many seconds, and at no server.
+    """
+    if database.path is None:
+        return ""
+    said = _quick_check(database.path, seconds)
+    if said == "ok":
+        return ""
+    copies = (*backups, *reversed(kept_beside(database.path)))
+    sound = next((each for each in copies if each.exists() and _quick_check(each, seconds) == "ok"), None)
+    way = f"the last sound copy is {sound}: 'fleetbench restore'" if sound else "no sound copy was found beside it"
+    return f"A page of the database file is damaged ({said.splitlines()[-1]}). Record nothing more in it; {way}."
+
+
+def _quick_check(path: Path, seconds: float) -> str:
+    until = time.monotonic() + seconds
+    try:
+        with closing(connect_to_read(path)) as connection:
+            connection.set_progress_handler(lambda: time.monotonic() > until, 10_000)
+            return str(connection.execute("PRAGMA quick_check(1)").fetchone()[0])
+    except sqlite3.DatabaseError as fault:
+        late = (sqlite3.SQLITE_INTERRUPT, sqlite3.SQLITE_BUSY, sqlite3.SQLITE_LOCKED)
+        return "ok" if getattr(fault, "sqlite_errorcode", 0) & 0xFF in late else str(fault)
 
 
 def _refuse_broken(part: Path, source: Path) -> None:

@@ -16,7 +16,7 @@ from pathlib import Path
 from tempfile import TemporaryDirectory
 
 from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
-from sqlalchemy.exc import DatabaseError, SQLAlchemyError
+from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
 from fleetbench.records.core.database import (
@@ -25,6 +25,7 @@ from fleetbench.records.core.database import (
     Database,
     as_url,
     connect_to_read,
+    has_no_room,
     is_write_protected,
     readable,
 )
@@ -81,9 +82,9 @@ def open_database(
     """The database at a file or postgresql:// address, its tables brought up to this program's revision.
 
     An older SQLite file is copied to a sibling file first, an older server database into a schema of its own; not with
-    `backup=False`, once a dump was taken. A write-protected file is opened for reading. What a killed restore left is
-    taken away and told in `told`. Raises Unreadable, with nothing touched, where there is none (and `create` is false),
-    or where it is newer, foreign, torn, empty or locked.
+    `backup=False`, once a dump was taken. A write-protected file, or one on a full disk, is opened for reading. What a
+    killed restore left is taken away. Both are told in `told`. Raises Unreadable, with nothing touched, where there is
+    none (and `create` is false), or where it is newer, foreign, torn, empty or locked.
     """
     said = undo_interrupted(where)
     found = examine(where)
@@ -93,10 +94,17 @@ def open_database(
         _make_new(where, found)
     elif found.standing is DatabaseState.OLDER:
         _bring_up(where, found, clock if backup else None)
-    database = Database(where, reading=_is_protected(where))
+    only_read = _is_protected(where)
+    database = Database(where, reading=only_read)
     database.upgraded = found is not None and found.standing is DatabaseState.OLDER
-    database.told = said or ""
+    database.told = said or (ONLY_READ if only_read else "")
     return database
+
+
+ONLY_READ = (
+    "The records can be looked at and nothing can be recorded: their file or folder is write-protected, or the disk has"
+    " no room. Make them writable or free space, then start again."
+)
 
 
 def none_at(where: str | Path) -> str:
@@ -170,7 +178,7 @@ def undo_interrupted(where: str | Path) -> str | None:
     if make_url(url).get_backend_name() != "sqlite":
         return None
     part = restoring_name(_sqlite_path(url))
-    if not part.exists() or not is_left_over(part):
+    if not os.path.exists(part) or not is_left_over(part):  # noqa: PTH110 - where the folder is closed, none is there
         return None
     for end in ("", "-journal", "-wal", "-shm"):
         with suppress(OSError):
@@ -207,7 +215,13 @@ def free_name(path: Path) -> Path:
 
 def _is_protected(where: str | Path) -> bool:
     url = as_url(where)
-    return make_url(url).get_backend_name() == "sqlite" and is_write_protected(_sqlite_path(url))
+    if make_url(url).get_backend_name() != "sqlite":
+        return False
+    path = _sqlite_path(url)
+    if is_write_protected(path):
+        return True
+    with closing(sqlite3.connect(path)) as connection:
+        return has_no_room(path, connection)
 
 
 def _make_new(where: str | Path, found: Found | None) -> None:
@@ -266,8 +280,11 @@ def _sqlite_path(url: str) -> Path:
 
 
 def _examine_sqlite(path: Path) -> Found | None:
-    if not path.exists():
-        return None
+    try:
+        if not path.exists():
+            return None
+    except OSError as fault:
+        raise Unreadable(f"database: {path} cannot be read ({fault.strerror}); check its rights") from fault
     if not refuse_foreign(path):
         raise Unreadable(
             f"database: {path} is empty, no byte is in it, so a copy or a disk failed; restore a backup with"
@@ -444,7 +461,8 @@ def _migrate(url: str, keep_as: str | None = None) -> None:
                 _copy_tables(connection, keep_as)
             upgrade(connection)
             _refuse_orphans(connection, is_sqlite)
-    except (DatabaseError, sqlite3.Error) as fault:
+    # of tables that are not as stated a migration may ask anything
+    except (SQLAlchemyError, sqlite3.Error, KeyError, ValueError) as fault:
         told = readable(fault)
         raise (told if isinstance(told, Unreadable) else Unreadable(f"database: {NOT_ITS_REVISION}")) from fault
 

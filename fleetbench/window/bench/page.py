@@ -139,6 +139,15 @@ class BenchPage(Page):
             self._load(self.plan.tag)
         self.is_loaded = True
 
+    def holds_entries(self) -> bool:
+        """Whether the test at hand is begun."""
+        return self._has_entries() or super().holds_entries()
+
+    def follow(self) -> None:
+        """Load again since another desk wrote; what was just recorded stays in view."""
+        if self.card is None or self.card.record_button.isEnabled():
+            super().follow()
+
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
         if self.card is None:

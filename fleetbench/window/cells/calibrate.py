@@ -159,6 +159,22 @@ class CalibratePage(Page):
         if self.sheet is not None:
             self._load(self.sheet.held.tag)
 
+    def holds_entries(self) -> bool:
+        """Whether readings stand on the page that are not recorded yet."""
+        entered = self._entered() if self.sheet is not None and self.recorded is None else None
+        begun = entered is not None and (bool(entered[0].figures) or entered[1] is not None)
+        return begun or self._correcting is not None or super().holds_entries()
+
+    def follow(self) -> None:
+        """Load again since another desk wrote; what was just recorded stays in view."""
+        if self.recorded is None:
+            super().follow()
+
+    def call_off(self) -> None:
+        """Load nothing that was not begun; what was entered is kept as a draft all the same."""
+        self._loader.call_off()
+        self._previewer.call_off()
+
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
         if self.sheet is None:

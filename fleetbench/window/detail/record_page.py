@@ -60,11 +60,6 @@ class RecordPage(Page):
         if load is not None and key is not None and self._loader is not None:
             self._loader.ask(lambda: load(key))
 
-    def call_off(self) -> None:
-        """Load nothing that was not begun."""
-        if self._loader is not None:
-            self._loader.call_off()
-
     def focus_first(self) -> None:
         """Put the keyboard on the page, so that arrows scroll and Escape returns."""
         self._scroll.setFocus()
@@ -73,15 +68,28 @@ class RecordPage(Page):
     def show_detail(self, detail: Detail) -> None:
         """Show this instead of what was there, scrolled to the same place."""
         self.banner.take_back_refusal()
-        scrolled = self._scroll.verticalScrollBar().value()
+        scrolled, line = self._scroll.verticalScrollBar().value(), self._line_at_hand()
         self.detail = detail
         self.set_title(detail.title)
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
         self._show_onward(detail)
         self._lay_out(detail)
+        self._take_up(*line)
         self._scroll.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
+
+    def _line_at_hand(self) -> tuple[str, int]:
+        """The small table that has the keyboard, by name, and its line; an empty name for none."""
+        tables = (table for table in self._scroll.findChildren(LinesView) if table.hasFocus())
+        table = next(tables, None)
+        return ("", 0) if table is None else (table.accessibleName(), table.currentIndex().row())
+
+    def _take_up(self, name: str, row: int) -> None:
+        for table in self.findChildren(LinesView) if name else ():
+            if table.accessibleName() == name and self._scroll.isAncestorOf(table):
+                table.setFocus()
+                table.selectRow(row)
 
     def focus_first_table(self) -> None:
         """Put the keyboard on the first small table, or on the page where there is none."""

@@ -400,7 +400,7 @@ class AcceptChanges(QWidget):
 
 CHANGES: tuple[Column[Change], ...] = (
     Column("row", "Row", lambda each: str(each.row + 1), align_right=True),
-    Column("what", "What", lambda each: each.sheet.replace("_", " ")),
+    Column("what", "What", lambda each: f"{each.sheet.replace('_', ' ')} {each.label}".rstrip()),
     Column("column", "Column", lambda each: each.column.replace("_", " ").removesuffix(" on")),
     Column("before", "Recorded", lambda each: each.before),
     Column("after", "The file says", lambda each: each.after, gives_way=True),

@@ -248,11 +248,6 @@ class ListPage(Page, Generic[R]):
         spec = self._spec
         self._rows.ask(lambda: prepared(spec.load(), spec.columns))
 
-    def call_off(self) -> None:
-        """Load nothing that was not begun."""
-        self._rows.call_off()
-        self._detail_loader.call_off()
-
     def focus_first(self) -> None:
         """Put the keyboard on the table, on the first row if none is chosen."""
         self.focus_table()
@@ -261,14 +256,15 @@ class ListPage(Page, Generic[R]):
     def show_prepared(self, rows: Prepared[R]) -> None:
         """Show these rows, keeping the chosen one and the place scrolled to."""
         self.banner.take_back_refusal()
-        chosen = self.chosen_key()
-        scrolled = self.table.verticalScrollBar().value()
+        chosen, marked = self.chosen_key(), self._marked_keys()
+        scrolled, at = self.table.verticalScrollBar().value(), self.table.currentIndex().row()
         self.model.set_prepared(rows)
         if not self._fitted:
             self._fit_first_time()
         self._body.setCurrentIndex(0 if rows.rows else 1)
         self.set_summary(self._spec.sum_up(rows.rows) if rows.rows else "")
-        self._choose(chosen)
+        self._choose(chosen, at)
+        self._mark(marked)
         self.table.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
         self.rows_shown.emit(len(rows.rows))
@@ -337,10 +333,24 @@ class ListPage(Page, Generic[R]):
             if over > 0:
                 self.table.setColumnWidth(number, max(_NARROWEST, self.table.columnWidth(number) - over))
 
-    def _choose(self, key: object | None) -> None:
+    def _marked_keys(self) -> frozenset[object]:
+        """The keys of the marked rows where several are."""
+        rows = {index.row() for index in self.table.selectionModel().selectedRows()}
+        return frozenset(self.model.key_at(row) for row in rows) if len(rows) > 1 else frozenset()
+
+    def _mark(self, keys: frozenset[object]) -> None:
+        for number, row in enumerate(self.model.rows if keys else ()):
+            if self._spec.key(row) in keys:
+                index = self.model.index(number, self._first_shown_column())
+                self.table.selectionModel().select(
+                    index, QItemSelectionModel.SelectionFlag.Select | QItemSelectionModel.SelectionFlag.Rows
+                )
+
+    def _choose(self, key: object | None, instead: int = 0) -> None:
+        """Put the cursor on the row with that key; where it is gone, on the one that took its place."""
         place = None if key is None else self.model.place_of(key)
         if place is None and self.model.rows:
-            place = 0
+            place = min(max(instead, 0), len(self.model.rows) - 1)
         if place is None:
             self.detail.show_nothing()
             return

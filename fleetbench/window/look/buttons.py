@@ -109,12 +109,17 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     return label
 
 
+LOOKS_FOR = "looks_for"
+"""The property of a field whose words narrow a list and are recorded nowhere."""
+
+
 def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> QLineEdit:
     """A field for words to look for, with a button that empties it; name: what a screen reader says of it."""
     field = QLineEdit(parent)
     field.setAccessibleName(name)
     field.setPlaceholderText(placeholder)
     field.setClearButtonEnabled(True)
+    field.setProperty(LOOKS_FOR, True)
     for button in field.findChildren(QToolButton):
         button.setAccessibleName("Empty the field")
     return field

@@ -6,7 +6,7 @@ from functools import partial
 from pathlib import Path
 
 from fleetbench.calc.people.retention import KINDS
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.settings import SETTINGS, data_folder, read_settings
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -62,16 +62,27 @@ def enter_form(shop: Shop) -> Form:
 
 
 def contact_form(shop: Shop, row: PersonRecord) -> Form:
-    """Writes another name or contact."""
+    """Writes another name or contact; what another desk saved meanwhile is shown before it is replaced."""
+    named = row.name if row.name != row.code else ""
+    seen = [(named, row.contact or "")]
+
+    def save(name: str, contact: str) -> str:
+        try:
+            change_contact(shop, row.person_id, name, contact, seen[0])
+        except Clash as clash:
+            seen[0] = clash.now
+            raise
+        return f"Name and contact of {row.code} are saved."
+
     return Form(
         f"Name and contact of {row.code}",
         "Save contact",
         "",
         (
-            Field("name", "Name", default=row.name if row.name != row.code else ""),
+            Field("name", "Name", default=named),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        _then(f"Name and contact of {row.code} are saved.", change_contact, shop, row.person_id),
+        save,
     )
 
 

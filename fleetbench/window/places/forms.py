@@ -6,6 +6,7 @@ from typing import Any
 
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME
+from fleetbench.records.core.errors import Clash
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
@@ -88,8 +89,14 @@ def correct_form(shop: Shop, row: RegisterRow) -> Form:
     """Corrects a row of a register with a reason; the form begins with what is recorded."""
     register = REGISTERS[row.sheet]
 
+    seen = dict(row.values)
+
     def act(reason: str, **given: Any) -> str:
-        return " ".join(correct(shop, row.sheet, row.key, with_unit_of(register, given), reason, row.values))
+        try:
+            return " ".join(correct(shop, row.sheet, row.key, with_unit_of(register, given), reason, seen))
+        except Clash as clash:  # what another desk entered is shown now, and may be replaced
+            seen.update(clash.now or {})
+            raise
 
     reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
                    wants="is empty; say why it is corrected")  # fmt: skip

@@ -10,19 +10,32 @@ from functools import partial
 from importlib import import_module
 from pathlib import Path
 from types import TracebackType
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, read_settings
+from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, last_backup, read_settings
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Fault, fault_of
-from fleetbench.window.shell.main_window import MainWindow, nothing_to_say
-from fleetbench.window.shell.opening import Kept, Open, Opened, calm_collector, is_sample, open_records, read_pages
+from fleetbench.window.shell.main_window import MainWindow
+from fleetbench.window.shell.opening import (
+    Kept,
+    Open,
+    Opened,
+    calm_collector,
+    is_sample,
+    nothing_to_say,
+    open_records,
+    read_pages,
+)
 from fleetbench.window.shell.pages import PageContext
+
+if TYPE_CHECKING:
+    from fleetbench.records.core.database import Database  # likewise read later
 
 log = logging.getLogger(__name__)
 
@@ -130,6 +143,12 @@ class Desk(QObject):
         self._told = lines
 
     @Slot(object)
+    def warn(self, line: object) -> None:
+        """Say what is wrong with the records, where anything is."""
+        if line:
+            self.window.page.banner.say_refused(str(line))
+
+    @Slot(object)
     def _on_caught(self, fault: Fault) -> None:
         self.window.show_fault(fault)
 
@@ -162,6 +181,7 @@ def run(database: str, look: str = "") -> int:
     desk.window.show()
     settle(desk)
     QTimer.singleShot(A_WHILE, desk, partial(witness, desk, file.parent))
+    QTimer.singleShot(A_WHILE, desk, partial(look_for_damage, desk, file))
     daily = QTimer(desk, interval=WITNESSED)
     daily.timeout.connect(partial(witness, desk, file.parent))
     daily.start()
@@ -191,6 +211,22 @@ def witness(desk: Desk, data: Path) -> None:
     if context is not None:
         kept = partial(keep_witness, context.shop.database, data, context.shop.clock(), daily=True)
         desk.background.run(kept, urgent=False).succeeded.connect(desk.tell)
+
+
+def look_for_damage(desk: Desk, file: Path) -> None:
+    """Look for damaged pages of the open file in the background, and say so with the way back."""
+    context = desk.window.context
+    if context is not None:
+        look = partial(_damage, context.shop.database, file)
+        desk.background.run(look, urgent=False).succeeded.connect(desk.warn)
+
+
+def _damage(database: "Database", file: Path) -> str:
+    # it reads the tables' definitions, which no start waits for
+    from fleetbench.records.upkeep.backup import damage
+
+    newest = last_backup(read_settings(file)["backup_folder"])
+    return damage(database, [newest] if newest else [])
 
 
 def _to_witness(desk: Desk, data: Path) -> PageContext | None:

@@ -5,7 +5,7 @@ An error comes back as one of two kinds: what a person can act on (Refused, one 
 
 import threading
 from collections.abc import Callable
-from contextlib import suppress
+from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import count
@@ -14,7 +14,7 @@ from typing import Any
 import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
 
-from fleetbench.records.core.errors import Refused, fault_line, fault_trace
+from fleetbench.records.core.errors import NotWanted, Refused, fault_line, fault_trace, while_wanted
 from fleetbench.window.shell.signed_in import SignedIn
 
 
@@ -79,9 +79,9 @@ class Job(QObject):
     progressed = Signal(int, int, str)
     ended = Signal()
 
-    def __init__(self, progress: Progress, parent: QObject) -> None:
+    def __init__(self, progress: Progress, parent: QObject, *, reads: bool = False) -> None:
         super().__init__(parent)
-        self.progress = progress
+        self.progress, self.reads = progress, reads
 
     def cancel(self) -> None:
         """Call the work off: it stops at its next step; work that is past its last step is done and says so."""
@@ -104,17 +104,27 @@ class _Run(QRunnable):
     """Runs the work in a thread of the pool; it never touches the job, which may be deleted at any moment."""
 
     def __init__(
-        self, report: Callable[[str, object], None], work: Callable[[Progress], object], progress: Progress
+        self,
+        report: Callable[[str, object], None],
+        work: Callable[[Progress], object],
+        progress: Progress,
+        *,
+        reads: bool = False,
     ) -> None:
+        """reads: it may be ended between any two statements, since it records nothing."""
         super().__init__()
-        self._report, self._work, self._progress = report, work, progress
+        self._report, self._work, self._progress, self._reads = report, work, progress, reads
+
+    def _wanted(self) -> AbstractContextManager[None]:
+        return while_wanted(lambda: not self._progress.is_cancelled) if self._reads else nullcontext()
 
     def run(self) -> None:
         try:
             if self._progress.is_cancelled:  # nobody waits for it any more, so it is not begun
                 raise CalledOffError
-            outcome: tuple[str, object] = ("succeeded", self._work(self._progress))
-        except CalledOffError:
+            with self._wanted():
+                outcome: tuple[str, object] = ("succeeded", self._work(self._progress))
+        except (CalledOffError, NotWanted):
             outcome = ("called_off", None)
         except Refused as refusal:
             outcome = ("called_off", None) if self._progress.is_cancelled else ("refused", str(refusal))
@@ -157,19 +167,34 @@ class Background(QObject):
         self, work: Callable[[Progress], object], parent: QObject | None = None, *, urgent: bool = True
     ) -> Job:
         """Start work that reports its progress and can be called off."""
+        return self._start(work, parent, urgent=urgent)
+
+    def _start(
+        self, work: Callable[[Progress], object], parent: QObject | None, *, urgent: bool, reads: bool = False
+    ) -> Job:
         number = next(self._numbers)
         report = partial(self._reported.emit, number)
-        job = Job(Progress(lambda *step: report("progressed", step)), parent or self)
+        job = Job(Progress(lambda *step: report("progressed", step)), parent or self, reads=reads)
         self._jobs[number] = job
         job.failed.connect(self.failed)
         job.destroyed.connect(self._on_job_gone)
         self._on_their_way += 1
         self.busy_changed.emit(True)
-        self._pool.start(_Run(report, self.signed_in.bound(work), job.progress), int(urgent))
+        self._pool.start(_Run(report, self.signed_in.bound(work), job.progress, reads=reads), int(urgent))
         return job
 
+    def read(self, work: Callable[[], object], parent: QObject) -> Job:
+        """Start work that only reads, after acts; called off, it ends at its next step."""
+        return self._start(lambda _progress: work(), parent, urgent=False, reads=True)
+
     def wait(self, milliseconds: int = 10_000) -> bool:
-        """Wait until the threads are done, before the program closes; False when they were not in time."""
+        """Wait until the threads are done, before the program closes; False when they were not in time.
+
+        What only reads is called off.
+        """
+        for job in tuple(self._jobs.values()):
+            if shiboken6.isValid(job) and job.reads:
+                job.cancel()
         self._pool.clear()
         return self._pool.waitForDone(milliseconds)
 
@@ -198,10 +223,12 @@ class Refresher(QObject):
     Signals:
         loaded: the newest value.
         refused: one line that names what was refused and the remedy.
+        settled: after either, where nothing more is on its way.
     """
 
     loaded = Signal(object)
     refused = Signal(str)
+    settled = Signal()
 
     def __init__(self, background: Background, parent: QObject) -> None:
         super().__init__(parent)
@@ -220,13 +247,13 @@ class Refresher(QObject):
         if self._job is not None:
             self._next = work
             return
-        self._job = self._background.run(work, self, urgent=False)
+        self._job = self._background.read(work, self)
         self._job.succeeded.connect(self._on_succeeded)
         self._job.refused.connect(self._on_refused)
         self._job.ended.connect(self._on_ended)
 
     def call_off(self) -> None:
-        """Load nothing that was not begun: what it is for is shown no more, and loads again when it is."""
+        """Load no further: what it is for is shown no more, and loads again when it is."""
         self._next = None
         if self._job is not None:
             self._job.cancel()
@@ -246,3 +273,5 @@ class Refresher(QObject):
         self._job, work, self._next = None, self._next, None
         if work is not None:
             self.ask(work)
+        else:
+            self.settled.emit()

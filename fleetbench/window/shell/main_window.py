@@ -35,6 +35,7 @@ from fleetbench.window.shell.opening import (
     StartPage,
     as_opened,
     is_sample,
+    nothing_to_say,
     open_records,
     title_of,
 )
@@ -52,15 +53,7 @@ from fleetbench.window.shell.pages import (
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.rail import Rail
-
-WANTED_SIZE = QSize(1280, 800)
-"""Size of a window whose place was never kept."""
-
-
-def nothing_to_say(_opened: Opened) -> str:
-    """Where nothing reminds of backups, as on records of a test."""
-    return ""
-
+from fleetbench.window.shell.watching import DesksLine
 
 KEYS_PLACE, ALL_HELP = Place("keys"), Place("help")
 FOUND = Place("found")
@@ -91,7 +84,7 @@ class MainWindow(TakesFiles):
         """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
-        self.resize(WANTED_SIZE)
+        self.resize(QSize(1280, 800))  # where its place was never kept
         self._theme, self._background, self._open_shop = theme, background, open_shop
         self._context: PageContext | None = None
         self._opened: Opened | None = None
@@ -116,6 +109,7 @@ class MainWindow(TakesFiles):
         self.chooser = PersonChooser(self._theme, self._background.signed_in, self)
         self.back_button = quiet_button(self._theme, "Back", "back", self)
         self.stack = PageStack(self)
+        self.desks_line = DesksLine(lambda: self.page, self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -136,6 +130,7 @@ class MainWindow(TakesFiles):
         right.setSpacing(0)
         right.addWidget(top)
         right.addWidget(self.stack, 1)
+        right.addWidget(self.desks_line)
         whole = QWidget(self)
         layout = QHBoxLayout(whole)
         layout.setContentsMargins(0, 0, 0, 0)
@@ -288,6 +283,7 @@ class MainWindow(TakesFiles):
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
     def _open_from(self, open_shop: Open) -> None:
+        self.desks_line.stop()
         if self._opened is not None:
             self._opened.shop.database.close()
         self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
@@ -324,6 +320,7 @@ class MainWindow(TakesFiles):
         else:
             page.show_key(place.key)
         page.focus_first()
+        self.desks_line.forget()
         self._allow()
 
     def _page_for(self, place: Place) -> Page | None:
@@ -439,6 +436,7 @@ class MainWindow(TakesFiles):
         self._context, self._opened = PageContext(self._theme, self._background, asked, *opened.shown_in), opened
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
+        self.desks_line.begin(opened.shop.database, opened.entry, opened.zone)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -496,5 +494,6 @@ class MainWindow(TakesFiles):
     # Qt overrides
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self.desks_line.stop()
         self._background.wait()
         super().closeEvent(event)

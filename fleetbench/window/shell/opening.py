@@ -29,7 +29,7 @@ class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
     told: what the user should know before recording anything, empty for nothing. currency: of prices, empty where none
-    is recorded.
+    is recorded. entry: the journal's last one then.
     """
 
     shop: "Shop"
@@ -38,6 +38,7 @@ class Opened:
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
     told: str = ""
     currency: str = ""
+    entry: int | None = None
 
     @property
     def shown_in(self) -> tuple[ZoneInfo, str]:
@@ -81,15 +82,16 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
 def as_opened(shop: "Shop") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
-    from fleetbench.workshop.core.workplace import clock_in_doubt, read_centre
+    from fleetbench.workshop.core.workplace import clock_in_doubt, last_number, read_centre
 
-    told = shop.database.told
+    told, entry = shop.database.told, last_number(shop)
     try:
         centre = read_centre(shop)
     except NotFound:
-        return Opened(shop, units=0, told=told)
+        return Opened(shop, units=0, told=told, entry=entry)
     told = clock_in_doubt(shop) or told
-    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, centre.currency or "")
+    prices = centre.currency or ""
+    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry)
 
 
 def title_of(opened: Opened) -> str:
@@ -97,6 +99,11 @@ def title_of(opened: Opened) -> str:
     path = opened.shop.database.path
     where = f"{path.name} in {path.parent}" if path is not None else "on a server"
     return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
+
+
+def nothing_to_say(_opened: Opened) -> str:
+    """Where nothing reminds of backups, as on records of a test."""
+    return ""
 
 
 def is_sample(opened: Opened) -> bool:

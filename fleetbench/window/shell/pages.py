@@ -15,14 +15,24 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Protocol, runtime_checkable
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
+from PySide6.QtCore import QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QKeyEvent, QKeySequence, QShortcut, QShowEvent
-from PySide6.QtWidgets import QHBoxLayout, QMainWindow, QStackedWidget, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QApplication,
+    QHBoxLayout,
+    QLineEdit,
+    QMainWindow,
+    QScrollBar,
+    QStackedWidget,
+    QVBoxLayout,
+    QWidget,
+)
+from shiboken6 import isValid
 
 from fleetbench.window.lists.rows import as_plain_tip
-from fleetbench.window.look.buttons import Banner, ElidedLabel, PlaceButton, text_label
+from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
-from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.place import Place
 from fleetbench.window.shell.signed_in import SignedIn
 
@@ -99,8 +109,28 @@ class Page(QWidget):
     def refresh(self) -> None:
         """Load again what the page shows."""
 
+    def holds_entries(self) -> bool:
+        """Whether loading again now could lose what is typed and not recorded yet."""
+        return any(field.isModified() and field.text() and not field.property(LOOKS_FOR) for field in self._fields())
+
+    def _fields(self) -> list[QLineEdit]:
+        return [field for field in self.findChildren(QLineEdit) if field.isVisible()]
+
+    def follow(self) -> None:
+        """Load again since another desk wrote, leaving keyboard and scroll bars where they are.
+
+        Not to be asked while holds_entries().
+        """
+        kept = _WhereItWas(self)
+        self.refresh()
+        for loader in self.findChildren(Refresher):
+            if loader.is_loading:
+                loader.settled.connect(kept.bring_back, Qt.ConnectionType.SingleShotConnection)
+
     def call_off(self) -> None:
-        """Load nothing that was not begun, since another page is shown now."""
+        """Load no further, since another page is shown now."""
+        for loader in self.findChildren(Refresher):
+            loader.call_off()
 
     def show_key(self, key: str) -> None:
         """Show the thing with that key; a page of one thing says how."""
@@ -126,6 +156,26 @@ class Page(QWidget):
             self.back_requested.emit()
             return
         super().keyPressEvent(event)
+
+
+class _WhereItWas(QObject):
+    """Where the keyboard and the scroll bars of a page are."""
+
+    def __init__(self, page: Page) -> None:
+        super().__init__(page)
+        focused = QApplication.focusWidget()
+        self._focused = focused if focused is not None and page.isAncestorOf(focused) else None
+        self._bars = [(bar, bar.value()) for bar in page.findChildren(QScrollBar) if bar.value()]
+
+    @Slot()
+    def bring_back(self) -> None:
+        """Put them back there, where they still are."""
+        focused = self._focused
+        if focused is not None and isValid(focused) and focused.isVisible() and focused.isEnabled():
+            focused.setFocus(Qt.FocusReason.OtherFocusReason)
+        for bar, value in self._bars:
+            if isValid(bar):
+                bar.setValue(value)
 
 
 @runtime_checkable

@@ -8,7 +8,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
@@ -43,9 +43,13 @@ class SignDialog(ActDialog):
         *,
         needs_second: bool = False,
         says: Sequence[str] = (),
+        as_of: int | None = None,
         parent: QWidget | None = None,
     ) -> None:
+        """as_of: the journal's last entry when the tickets were read; what was added since is shown before they are
+        signed."""
         super().__init__(theme, background, title, "Sign", parent)
+        self._as_of = as_of
         for words in says:
             line = text_label(words, "body", self)
             line.setWordWrap(True)
@@ -120,7 +124,13 @@ class SignDialog(ActDialog):
         shop, ticket_ids = self._shop, self._ticket_ids
 
         def sign() -> str:
-            return sign_tickets(shop, ticket_ids, signer_id=signer.person_id, pin=pin, second=second)
+            try:
+                return sign_tickets(
+                    shop, ticket_ids, signer_id=signer.person_id, pin=pin, second=second, as_of=self._as_of
+                )
+            except Clash as added:  # it is shown now, and the next signature stands for it too
+                self._as_of = added.now
+                raise
 
         return sign
 
@@ -170,7 +180,8 @@ class SignManyDialog(SignDialog):
     ) -> None:
         super().__init__(
             theme, background, shop, (), f"Sign {counted(len(finished), 'finished ticket')}", signers,
-            needs_second=any(each.needs_second for each in finished), parent=parent,
+            needs_second=any(each.needs_second for each in finished),
+            as_of=min((each.as_of for each in finished if each.as_of is not None), default=None), parent=parent,
         )  # fmt: skip
         self.setMinimumWidth(180 * GRID)
         self.ticks: dict[int, QCheckBox] = {}

@@ -198,6 +198,10 @@ class TicketWorkPage(Page):
             known = frozenset(self.photographs.pictures)
             self._loader.ask(lambda: _loaded(shop, number, known))
 
+    def holds_entries(self) -> bool:
+        """Whether a new ticket is being written, or a card of the shown one holds words."""
+        return self.desk is None or super().holds_entries()
+
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
         if self.desk is None:
@@ -454,7 +458,8 @@ class TicketWorkPage(Page):
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
             self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
-            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), parent=self,
+            needs_second=self.desk.page.needs_second, says=signature_words(self.desk), as_of=self.desk.page.as_of,
+            parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
         dialog.open()

@@ -103,6 +103,12 @@ def clock_in_doubt(shop: Shop) -> str | None:
         return clock_doubt(shop.clock(), last_entry(session).at)
 
 
+def last_number(shop: Shop) -> int:
+    """The number of the journal's last entry; zero where nothing is recorded."""
+    with shop.database.looking() as session:
+        return last_entry(session).number
+
+
 class ShopOfWhoever(Shop):
     """A shop whose person is asked for at every look, such as the user who is signed in at a window."""
 

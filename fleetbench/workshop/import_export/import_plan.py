@@ -390,7 +390,8 @@ class ImportPlan:
                     return True
         before, after = (self._told(column, row) for row in (plan.known[key], would_be))
         values |= {"since_unknown": None} if name == "fittings" else {}
-        self.changes.append(Change(name, key, at, column.name, before, after, values))
+        label = (name == "parts" and plan.known[key]["serial"]) or self.label(name, key)
+        self.changes.append(Change(name, key, at, column.name, before, after, values, label))
         return True
 
     def _holders(self, plan: SheetPlan, fields: tuple[str, ...]) -> dict[tuple[Any, ...], int]:

@@ -49,7 +49,7 @@ MAY_CHANGE: "MayChange" = {
 class Change:
     """A column of a recorded row that a file states otherwise: row in the file, and both values in words.
 
-    values: the table's columns as they would be.
+    values: the table's columns as they would be. label: what the row is called, a part by its serial.
     """
 
     sheet: str
@@ -59,6 +59,7 @@ class Change:
     before: str
     after: str
     values: Mapping[str, Any]
+    label: str = ""
 
 
 MayChange = Mapping[str, frozenset[str]]

@@ -12,7 +12,7 @@ from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
 from fleetbench.calc.people.permits import desk_wait, still_to_wait
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.people.reads import active_in_role, code_taken, managers_with_pin, private_of, unit_type_by_code
 from fleetbench.records.people.tables import (
     QUALIFICATIONS,
@@ -51,8 +51,11 @@ def enter_person(shop: Shop, code: str, role: str, name: str, contact: str = "")
         return person.id
 
 
-def change_contact(shop: Shop, person_id: int, name: str, contact: str) -> None:
-    """Write another name or contact; the journal holds that it was changed and when, never the words."""
+def change_contact(shop: Shop, person_id: int, name: str, contact: str, seen: tuple[str, str] | None = None) -> None:
+    """Write another name or contact; the journal holds that it was changed and when, never the words.
+
+    seen: name and contact as the user saw them. Clash where another desk saved others meanwhile, with those.
+    """
     said = required("name", name)[:200]
     with shop.acting(_by_role(shop, person_id, "change contact", "enter staff"), f"person {person_id}") as act:
         person = _standing(act, person_id)
@@ -60,6 +63,10 @@ def change_contact(shop: Shop, person_id: int, name: str, contact: str) -> None:
         if private is None:
             act.add(PersonPrivate(person_id=person_id, name=said, contact=contact.strip()[:400] or None, note=None))
         else:
+            now = private.name, private.contact or ""
+            if seen is not None and now not in (seen, (said, contact.strip())):
+                words = ", ".join(each for each in now if each)
+                raise Clash(f"contact: another desk saved '{words}' meanwhile; save again to replace it by yours", now)
             act.change(private, name=said, contact=contact.strip()[:400] or None)
         act.change(person, named_at=act.at)
 

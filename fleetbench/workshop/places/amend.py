@@ -13,7 +13,7 @@ from typing import Any, cast
 from fleetbench.calc.parts.life import LimitUnit, MarkedDate
 from fleetbench.calc.readiness.limit_words import is_looser
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_of
 from fleetbench.records.people.reads import active_in_role
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
@@ -183,9 +183,13 @@ def _refuse_stale(register: Register, row: Row, changed: Mapping[str, Any], seen
         if seen is None or column.field is None or column.field not in changed or column.name not in seen:
             continue
         began = seen[column.name]
-        if (began.date if isinstance(began, MarkedDate) else began) != row[column.field]:
-            raise Refused(
-                f"{label_of(column.name).lower()}: was changed at another desk meanwhile; look again, then repeat"
+        now = row[column.field]
+        if now != (began.date if isinstance(began, MarkedDate) else began):
+            what = f" to {now}" if now is not None and column.target is None else ""
+            raise Clash(
+                f"{label_of(column.name).lower()}: was changed{what} at another desk meanwhile; yours stays here: "
+                "compare the two, then correct again to replace theirs",
+                {column.name: now},
             )
 
 

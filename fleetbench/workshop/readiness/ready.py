@@ -40,6 +40,7 @@ from fleetbench.calc.readiness.judge import (
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.cells.reads import OutcomeRecord
+from fleetbench.records.core.errors import end_if_unwanted
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.tickets.reads import TicketRecord, ticket_number
@@ -203,6 +204,7 @@ class Readiness:
 
     def assess(self, unit: UnitRecord, question: Question) -> Assessment:
         """What calc.readiness answers of one unit; of what was asked before on this day, what moves with the moment."""
+        end_if_unwanted()
         key = "answer", unit.unit_id, question
         before = self.fleet.answers.get(key)
         if before is None:

@@ -10,6 +10,7 @@ from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
+from fleetbench.records.core.act import last_entry
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_entry_at, read_last_entry_on
 from fleetbench.records.gas.reads import MaterialRecord, read_in_house, read_materials
@@ -89,7 +90,7 @@ class TicketPage:
     """Everything done under one ticket.
 
     entry: the journal entry that holds it last, or its signature. signed_in: the entry that holds the signature. Both
-    are None where the record came from a sheet.
+    are None where the record came from a sheet. as_of: the journal's last entry when it was read.
     """
 
     row: TicketRow
@@ -107,6 +108,7 @@ class TicketPage:
     photographs: tuple[PhotographRecord, ...] = ()
     put_right_by: tuple[str, ...] = ()
     not_counted: tuple[str, ...] = ()
+    as_of: int | None = None
 
     @property
     def needs_second(self) -> bool:
@@ -129,7 +131,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
     """Everything done under one ticket, by its number as printed (2026-014); NotFound for another text."""
     said = NUMBER.fullmatch(number)
     with shop.database.looking() as session:
-        connection = session.connection()
+        as_of, connection = last_entry(session).number, session.connection()
         ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
         if ticket is None:
             raise NotFound(f"ticket {number}: not recorded; give the number as printed, for instance 2026-014")
@@ -196,6 +198,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         photographs=photographs,
         put_right_by=tuple(numbers[each] for each in later),
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
+        as_of=as_of,
     )
 
 

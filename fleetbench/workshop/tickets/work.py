@@ -3,11 +3,13 @@
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import SeenFact, SignerFact, qualified, why_not_by, why_not_signable
 from fleetbench.records.core.act import Act
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.people.tables import Person
+from fleetbench.records.tickets.reads import read_added
 from fleetbench.records.tickets.tables import Finding, ServiceTask, Task, Ticket, TicketTime
 from fleetbench.records.turn_rounds.lookups import service_of_task
 from fleetbench.records.units.tables import Unit
@@ -198,18 +200,33 @@ class SecondPerson:
     pin: str
 
 
-def sign_ticket(shop: Shop, ticket_id: int, *, signer_id: int, pin: str, second: SecondPerson | None = None) -> str:
+def sign_ticket(
+    shop: Shop,
+    ticket_id: int,
+    *,
+    signer_id: int,
+    pin: str,
+    second: SecondPerson | None = None,
+    as_of: int | None = None,
+) -> str:
     """Close the ticket under the signer's PIN; returns the journal hash to print. It cannot change afterwards."""
-    return sign_tickets(shop, (ticket_id,), signer_id=signer_id, pin=pin, second=second)
+    return sign_tickets(shop, (ticket_id,), signer_id=signer_id, pin=pin, second=second, as_of=as_of)
 
 
 def sign_tickets(
-    shop: Shop, ticket_ids: Sequence[int], *, signer_id: int, pin: str, second: SecondPerson | None = None
+    shop: Shop,
+    ticket_ids: Sequence[int],
+    *,
+    signer_id: int,
+    pin: str,
+    second: SecondPerson | None = None,
+    as_of: int | None = None,
 ) -> str:
     """Close finished tickets, all that were shown or none, under one PIN; returns the journal hash to print on each.
 
     The signer must be qualified for each unit's type. A second person, who signs with a PIN of their own, is asked for
-    where a task says so, and must be another one.
+    where a task says so, and must be another one. as_of: the journal's last entry when the tickets were read that the
+    signer saw. Clash, with what was added, where one of them holds more; its now is the last entry by then.
     """
     wanted = tuple(dict.fromkeys(ticket_ids))
     if not wanted:
@@ -222,6 +239,8 @@ def sign_tickets(
             raise Refused("signer: only an active technician or manager may sign a unit off")
         other = act.get(Person, second.person_id, "second person") if second is not None else None
         check_pair(signer, pin, other, second.pin if second is not None else "")
+        if as_of is not None:
+            _refuse_unseen(act, wanted, as_of, shop.zone())
         against: list[str] = []
         for key in wanted:
             ticket = act.get(Ticket, key, f"ticket {key}")
@@ -238,6 +257,26 @@ def sign_tickets(
                 second_id=other.id if other is not None else None,
             )
         return act.close_entry()
+
+
+def _refuse_unseen(act: Act, ticket_ids: Sequence[int], as_of: int, zone: ZoneInfo) -> None:
+    """Nothing where the tickets hold what they held at an entry of the journal; Clash otherwise."""
+    said = []
+    for key in ticket_ids:
+        ticket = act.get(Ticket, key, f"ticket {key}")
+        for row in read_added(act.session.connection(), key, ticket.unit_id, as_of):
+            what = next((row.values[name] for name in WHAT_IT_SAYS if row.values.get(name)), "")
+            who = f" by {name_of(act.session, row.person_id)}" if row.person_id is not None else ""
+            said.append(f"{row.act}{f' ({what})' if what else ''}{who} at {row.at.astimezone(zone):%H:%M}")
+    if said:
+        raise Clash(
+            f"ticket: changed after it was shown here: {'; '.join(dict.fromkeys(said))}. Look at it, then sign again",
+            act.head.number,
+        )
+
+
+WHAT_IT_SAYS = ("text", "put_off_reason", "note", "result", "state", "reason")
+"""Columns that say in words what a row of a ticket is about, the telling ones first."""
 
 
 def open_one(act: Act, ticket_id: int) -> Ticket:

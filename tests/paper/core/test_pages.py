@@ -2,9 +2,13 @@
 
 import subprocess
 import sys
+from dataclasses import replace
+from datetime import datetime
 from pathlib import Path
+from zoneinfo import ZoneInfo
 
 import numpy as np
+import pypdfium2
 import pytest
 
 from fleetbench.paper.core.codes import qr_runs
@@ -153,11 +157,28 @@ def test_nothing_is_written_beyond_the_paper() -> None:
 
 def test_nothing_left_of_a_write_that_failed(tmp_path: Path) -> None:
     target = tmp_path / "due.pdf"
-    target.write_bytes(b"before")
+    target.write_bytes(b"%PDF before")
     with pytest.raises(ValueError, match="grouped_by"):
         write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD, grouped_by="colour")
-    assert target.read_bytes() == b"before"
+    assert target.read_bytes() == b"%PDF before"
     assert [path.name for path in tmp_path.iterdir()] == ["due.pdf"]
     write_due_list(sample_pages.due(), target, head=sample_pages.LETTERHEAD)
-    assert target.read_bytes().startswith(b"%PDF")
+    assert target.read_bytes().startswith(b"%PDF-1")
     assert target.stat().st_mode & 0o077 == 0
+
+
+def test_a_page_tells_when_it_was_made_and_names_no_typeface_that_it_does_not_hold() -> None:
+    """Dates: ISO 32000-1, 7.9.4. Every typeface of a page is embedded, so that it reads the same anywhere."""
+    at = datetime(2026, 5, 7, 8, 40, 5, tzinfo=ZoneInfo("Europe/Berlin"))
+    for write, rows in (
+        (write_handover, sample_pages.handover(letterhead=replace(sample_pages.LETTERHEAD, at=at))),
+        (write_due_list, sample_pages.due()),
+    ):
+        head = {"head": replace(sample_pages.LETTERHEAD, at=at)} if write is write_due_list else {}
+        pdf = made(write, rows, **head)
+        document = pypdfium2.PdfDocument(pdf)
+        told = document.get_metadata_dict()
+        document.close()
+        assert told["CreationDate"] == told["ModDate"] == "D:20260507084005+02'00'"
+        assert b"Helvetica" not in pdf and pdf.count(b"/Subtype /TrueType") == pdf.count(b"/FontFile2 ") > 0
+        assert told["Title"] and told["Author"] == sample_pages.LETTERHEAD.centre

@@ -20,7 +20,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep import backup as backup_module
-from fleetbench.records.upkeep.backup import backup, note_erasure, restore
+from fleetbench.records.upkeep.backup import backup, damage, note_erasure, restore
 from fleetbench.records.upkeep.erasure import clear_traces
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.verify import journal_head, verify
@@ -287,6 +287,7 @@ def test_looking_at_a_backup_changes_no_byte_of_it_nor_beside_it(saved: Path, tm
         assert verify(database).whole
     database = open_database(copy, create=False)
     assert parts_in(database) == 10
+    assert database.told.startswith("The records can be looked at and nothing can be recorded")
     with pytest.raises(Unreadable, match="read-only"), database.writing() as session:
         session.execute(text("UPDATE owner SET name = 'x'"))
     database.close()
@@ -329,3 +330,18 @@ def test_what_was_erased_is_in_no_page_of_the_file(sqlite_database: Database) ->
     assert name is not None
     held = [each for each in path.parent.iterdir() if each.name.startswith(path.name)]
     assert [each.name for each in held if name.encode() in each.read_bytes()] == []
+
+
+def test_a_damaged_page_of_the_live_file_is_told_with_the_last_sound_copy(
+    sqlite_database: Database, saved: Path, tmp_path: Path
+) -> None:
+    path, torn = sqlite_database.path, tmp_path / "torn.db"
+    assert path is not None
+    assert damage(sqlite_database, [saved]) == ""
+    sqlite_database.close()
+    whole = path.read_bytes()
+    path.write_bytes(whole[:8192] + b"\xff" * 8192 + whole[16384:])
+    torn.write_bytes(saved.read_bytes()[:9000])
+    said = damage(sqlite_database, [torn, saved])
+    assert said.startswith("A page of the database file is damaged") and str(saved) in said and "\n" not in said
+    assert damage(sqlite_database, [torn]).endswith("no sound copy was found beside it.")

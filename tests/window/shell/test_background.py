@@ -3,6 +3,7 @@ from typing import Any
 
 from PySide6.QtCore import QObject, QThread
 
+from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.shell.background import Background, Fault, Progress, Refresher
 
@@ -167,3 +168,49 @@ def collected_ends(job: Any) -> list[bool]:
     ends: list[bool] = []
     job.ended.connect(lambda: ends.append(True))
     return ends
+
+
+class Slow:
+    """Two statements, between which it waits until it is told to go on."""
+
+    def __init__(self, database: Database) -> None:
+        self.database, self.begun, self.go_on = database, threading.Event(), threading.Event()
+        self.reached: list[str] = []
+
+    def __call__(self) -> str:
+        with self.database.reading() as connection:
+            connection.exec_driver_sql("SELECT 1")
+            self.begun.set()
+            self.go_on.wait(5)
+            connection.exec_driver_sql("SELECT 2")
+        self.reached.append("end")
+        return "loaded"
+
+
+def test_a_load_that_was_begun_ends_at_its_next_statement_once_its_page_is_left(
+    background: Background, sqlite_database: Database, qtbot: Any
+) -> None:
+    page, load, loaded = Refresher(background, background), Slow(sqlite_database), []
+    page.loaded.connect(loaded.append)
+    page.ask(load)
+    assert load.begun.wait(5)
+    page.call_off()
+    load.go_on.set()
+    qtbot.waitUntil(lambda: not background.is_busy)
+    assert not load.reached and not loaded
+    page.ask(lambda: "again")
+    qtbot.waitUntil(lambda: bool(loaded))
+    assert loaded == ["again"]
+
+
+def test_a_window_that_closes_ends_loads_and_lets_acts_finish(
+    background: Background, sqlite_database: Database
+) -> None:
+    load, act = Slow(sqlite_database), Slow(sqlite_database)
+    Refresher(background, background).ask(load)
+    background.run(act)
+    assert load.begun.wait(5) and act.begun.wait(5)
+    for each in (load, act):
+        threading.Timer(0.1, each.go_on.set).start()
+    assert background.wait(5_000)
+    assert (load.reached, act.reached) == ([], ["end"])

@@ -291,6 +291,24 @@ def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(des
     assert not desk.page.sign.sign_button.isVisible() and not desk.page.findings.new.isVisible()
 
 
+def test_what_another_desk_added_while_the_dialog_is_open_is_shown_before_it_is_signed(desk: Desk) -> None:
+    key = desk.ticket()
+    add_finding(desk.shop, key, "Nothing found")
+    give_pin(desk.shop, desk.keys.technician, "4711")
+    desk.page.refresh()
+    desk.settle()
+    dialog = _opened(desk, desk.page.sign.sign_button)
+    add_finding(desk.shop, key, "CRACK in the counterlung weld, do not use")
+    desk.scan("4711")
+    desk.qtbot.waitUntil(lambda: dialog.banner.text != "", timeout=10_000)
+    assert "finding (CRACK in the counterlung weld, do not use)" in dialog.banner.text
+    assert dialog.pin.text() == "4711" and desk.rows(Ticket)[0].signed_at is None
+    with desk.qtbot.waitSignal(desk.page.signed, timeout=10_000):
+        desk.qtbot.keyClick(dialog.pin, Qt.Key.Key_Return)
+    desk.settle()
+    assert desk.rows(Ticket)[0].signed_at is not None
+
+
 def test_a_wrong_pin_and_an_open_task_are_refused(desk: Desk) -> None:
     give_pin(desk.shop, desk.keys.technician, "4711")
     desk.ticket("Look")

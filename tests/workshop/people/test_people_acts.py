@@ -7,7 +7,7 @@ import pytest
 from sqlalchemy import select
 
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.upkeep.verify import verify
@@ -125,3 +125,14 @@ def test_at_a_window_somebody_must_be_chosen_once_anybody_is_recorded(sqlite_dat
         enter_person(shop, "M2", "manager", "Second Manager")
     enter_person(shop.as_person(first), "M2", "manager", "Second Manager")
     give_pin(shop, first, "4711")
+
+
+def test_a_contact_that_another_desk_saved_meanwhile_is_shown_and_not_lost(manager: Shop) -> None:
+    renter = enter_person(manager, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
+    seen = "Zoë Ångström", "zoe@mail.invalid"
+    change_contact(manager, renter, "Zoë Ångström", "0555 emergency", seen)
+    with pytest.raises(Clash, match="another desk saved 'Zoë Ångström, 0555 emergency' meanwhile") as clash:
+        change_contact(manager, renter, "Zoë Ångström-Ek", "zoe@mail.invalid", seen)
+    assert person_page(manager, "R-7").row.contact == "0555 emergency"
+    change_contact(manager, renter, "Zoë Ångström-Ek", "0555 emergency", clash.value.now)
+    assert person_page(manager, "R-7").row.name == "Zoë Ångström-Ek"

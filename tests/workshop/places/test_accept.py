@@ -62,6 +62,7 @@ def test_changes_of_a_spreadsheet_need_a_reason_and_tell_what_ends_earlier(shop:
     assert entries(shop) == before  # neither looking, nor refusing, nor leaving changes alone writes anything
     done = bring_accepted(shop, table, layout, {}, name="fleet.csv", why=WHY)
     assert (done.corrected, done.written) == (3, 0)
+    assert sorted(each.label for each in done.examined.changes) == ["B-02", "C177", "C277"]
     assert done.said[0] == "2 cells now end earlier."
     unit = next(row for row in register_rows(shop, "units") if row.shown["tag"] == "B-02")
     (_, who, what, why) = history_of(shop, "units", unit.key)[0]

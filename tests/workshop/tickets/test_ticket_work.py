@@ -1,12 +1,13 @@
 """A service ticket from opening to signature: what closes it, what keeps it open, and that it cannot change after."""
 
+import re
 from typing import Any
 
 import pytest
 from sqlalchemy import select
 
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Person, PersonPin
 from fleetbench.records.tickets.tables import Task, Ticket
@@ -266,3 +267,31 @@ def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: S
     record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
     (task,) = ticket_desk(bench, "2026-1").page.tasks
     assert (task.state, task.task.settled_at) == ("done", clock())
+
+
+def test_a_signature_stands_for_what_was_on_the_screen_and_is_refused_with_what_was_added(
+    bench: Shop, keys: Keys
+) -> None:
+    key, pin = opened(bench), "4711"
+    add_finding(bench, key, "Nothing found")
+    give_pin(bench, keys.technician, pin)
+    page = ticket_desk(bench, number_of(bench, key)).page
+
+    def refused(as_of: int | None) -> Clash:
+        with pytest.raises(Clash) as added:
+            sign_ticket(bench, key, signer_id=keys.technician, pin=pin, as_of=as_of)
+        return added.value
+
+    other = open_ticket(bench, "LK-01", cause="by hand", reason="look at the strap")
+    add_finding(bench, other, "strap worn")  # under another ticket
+    add_finding(bench, key, "CRACK in the counterlung weld")  # at another desk
+    first = refused(page.as_of)
+    assert re.search(r"finding \(CRACK in the counterlung weld\) by .+ at \d\d:\d\d", str(first))
+    assert "strap" not in str(first)
+    add_task(bench, key, "Look at the weld")
+    second = refused(first.now)
+    assert "Look at the weld" in str(second) and "CRACK" not in str(second)
+    put_off_task(bench, tasks_of(bench)[-1].id, "to the maker")  # a change keeps the changed columns alone
+    third = refused(second.now)
+    assert "to the maker" in str(third)
+    assert sign_ticket(bench, key, signer_id=keys.technician, pin=pin, as_of=third.now)

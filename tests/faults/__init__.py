@@ -1,0 +1,1 @@
+"""Faults made on purpose, from kills to broken files, and what comes of them: `python -m tests.faults`."""

@@ -1,0 +1,169 @@
+"""kill -9 at random moments, in the middle of acts, import, backup, restore, migration and erasing."""
+
+import gzip
+import random
+import shutil
+import time
+from collections.abc import Callable
+from contextlib import closing
+from pathlib import Path
+
+from sqlalchemy import select, text
+
+from fleetbench.records.core.database import Database
+from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.upkeep.backup import backup, restore
+from fleetbench.records.upkeep.migrate import head_revision, open_database
+from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.import_export.import_folder import import_folder
+from fleetbench.workshop.people.erasing import erase_person
+from tests.faults.places import NAME, SERVER, SQLITE, Places, act_often, keys_of, opened, rows_in, tests_in, wall
+from tests.faults.table import Outcome, Say, forked, left_in
+
+SCHEMAS = Path(__file__).parents[1] / "records" / "schemas"
+FEW = 2
+"""Tries for which the length of the work is not worth measuring."""
+Kill = Callable[[Places, str, float | None, Outcome, random.Random], None]
+"""One try: the work is begun, killed so many seconds later (or let run to its end), and what is left is looked at."""
+
+
+def acts(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """Every act that was acknowledged is there, and at most one that was committed before it could be."""
+    with places.database(kind) as where:
+        said = forked(lambda say: act_often(where, say, 12), after=after)
+        done = sum(line.isdigit() for line in said)
+        with opened(outcome, where) as database:
+            there = tests_in(database) if database is not None else -1
+            outcome.hold(there in (done, done + 1), f"{done} acts acknowledged, {there} there")
+
+
+def importing(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """Every row of the folder is there, or none."""
+
+    def work(_say: Say) -> None:
+        import_folder(Shop(Database(where), wall), places.sheets)
+
+    with places.database(kind, filled=False) as where:
+        before = _rows(where)
+        forked(work, after=after)
+        with opened(outcome, where) as database:
+            rows = rows_in(database) if database is not None else -1
+            places_rows = _ROWS.setdefault("import", set())
+            places_rows.add(rows - before)
+            outcome.hold(len(places_rows - {0}) <= 1, f"a part of an import: {sorted(places_rows)} rows")
+
+
+_ROWS: dict[str, set[int]] = {}
+
+
+def _rows(where: str | Path) -> int:
+    with closing(Database(where)) as database:
+        return rows_in(database)
+
+
+def backing(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """The copy is there whole or not at all, and the next one leaves nothing of the killed one behind."""
+    with places.database(kind) as where:
+        target = Path(where).parent / "copies" / "saved.db"
+        target.parent.mkdir()
+        forked(lambda _say: backup(Database(where), target), after=after)
+        for each in (where, target):
+            if each == where or target.exists():
+                with opened(outcome, each):
+                    pass
+        with closing(Database(where)) as database:
+            backup(database, target.with_name("saved2.db"))
+        left = left_in(target.parent, "saved.db", "saved2.db")
+        outcome.hold(not left, f"left behind: {left}")
+
+
+def restoring(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """What stood there, or the backup; never neither."""
+    with places.database(kind) as where:
+        forked(lambda _say: restore(places.saved, Path(where)), after=after)
+        with opened(outcome, where) as database:
+            outcome.hold(database is not None and rows_in(database) > 0, "no rows after a restore")
+        left = left_in(Path(where).parent, "fleet.db")
+        outcome.hold(not left, f"left behind: {left}")
+
+
+def migrating(places: Places, kind: str, after: float | None, outcome: Outcome, chance: random.Random) -> None:
+    """The old tables or the new ones, with every row, and the next start brings them up."""
+    kept = chance.choice(sorted(SCHEMAS.glob("*.db.gz"))[:-1])
+    room = places.room()
+    where = room / "fleet.db"
+    where.write_bytes(gzip.decompress(kept.read_bytes()))
+    forked(lambda _say: open_database(where, create=False).close(), after=after)
+    with opened(outcome, where) as database:
+        if database is not None:
+            with database.reading() as connection:
+                revision = connection.scalar(text("SELECT version_num FROM alembic_version"))
+            outcome.hold(revision == head_revision(), f"revision {revision}")
+    left = left_in(room, "fleet.db")
+    outcome.hold(not left, f"left behind: {left}")
+    shutil.rmtree(room)
+
+
+def erasing(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """The person's name stands there, or no byte of it."""
+
+    def work(_say: Say) -> None:
+        database = Database(where)
+        keys = keys_of(database)
+        erase_person(Shop(database, wall).as_person(keys["M1"]), keys["R-9"])
+
+    with places.database(kind) as where:
+        forked(work, after=after)
+        with opened(outcome, where) as database:
+            if database is None:
+                return
+            with database.reading() as connection:
+                names = connection.scalars(select(PersonPrivate.name)).all()
+        if kind == SQLITE and NAME not in names:
+            held = [path.name for path in Path(where).parent.iterdir() if NAME.encode() in path.read_bytes()]
+            outcome.hold(not held, f"erased, and still in {held}")
+
+
+KILLS: dict[str, tuple[Kill, tuple[str, ...]]] = {
+    "act": (acts, (SQLITE, SERVER)),
+    "import": (importing, (SQLITE, SERVER)),
+    "backup": (backing, (SQLITE,)),
+    "restore": (restoring, (SQLITE,)),
+    "migration": (migrating, (SQLITE,)),
+    "erasing": (erasing, (SQLITE, SERVER)),
+}
+
+
+def kills(places: Places, tries: int, seed: int) -> list[Outcome]:
+    """So many kills, shared out among the works and the databases."""
+    works = [(name, kind) for name, (_, kinds) in KILLS.items() for kind in kinds if kind in places.kinds]
+    return [
+        _kill(places, name, kind, max(1, tries // len(works)), random.Random(f"{seed} {name} {kind}"))
+        for name, kind in works
+    ]
+
+
+def _kill(places: Places, name: str, kind: str, tries: int, chance: random.Random) -> Outcome:
+    outcome = Outcome(f"killed in {name}, {kind}", "kill -9 of a process at a random moment of its work")
+    _ROWS.clear()
+    work = KILLS[name][0]
+    begun = time.monotonic()
+    # How long the work takes is measured by one that is let run, looked at as well: it must end whole.
+    whole = Outcome("", "")
+    work(places, kind, None, whole, chance)
+    outcome.lost += whole.lost
+    length = _length(places, name, kind, chance) if tries > FEW else 0.3
+    for _ in range(tries):
+        work(places, kind, chance.uniform(0, 1.1 * length), outcome, chance)
+    outcome.tries, outcome.seconds = tries, time.monotonic() - begun
+    return outcome
+
+
+def _length(places: Places, name: str, kind: str, chance: random.Random) -> float:
+    """Seconds that the work itself takes: what a try takes that runs to its end, less what one takes killed at once."""
+    spent = []
+    for after in (None, 0.0):
+        begun = time.monotonic()
+        KILLS[name][0](places, kind, after, Outcome("", ""), chance)
+        spent.append(time.monotonic() - begun)
+    return max(0.01, spent[0] - spent[1])

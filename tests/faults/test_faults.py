@@ -1,0 +1,52 @@
+"""The table of faults in its short form: a few of each kind, nothing lost, every fault told in a sentence."""
+
+import tempfile
+from collections.abc import Iterator
+from pathlib import Path
+
+import pytest
+
+from tests.faults.broken import broken
+from tests.faults.disks import FAULTS, disks
+from tests.faults.kills import KILLS, kills
+from tests.faults.places import Places
+from tests.faults.table import Outcome
+from tests.faults.tamperings import IN_TABLES, tamperings
+
+
+@pytest.fixture(scope="module")
+def places() -> Iterator[Places]:
+    """A folder with a small centre in it that another user may enter, no server."""
+    with tempfile.TemporaryDirectory(prefix="fleetbench-faults-") as folder:
+        Path(folder).chmod(0o755)
+        yield Places(Path(folder), None)
+
+
+def lost(found: list[Outcome]) -> list[str]:
+    return [f"{each.fault}: {line}" for each in found for line in each.lost]
+
+
+def test_a_kill_at_any_moment_loses_nothing(places: Places) -> None:
+    found = kills(places, 6, 1)
+    assert (len(found), lost(found)) == (len(KILLS), [])
+
+
+def test_every_fault_of_a_disk_or_file_is_told_and_leaves_nothing(places: Places) -> None:
+    found = disks(places, 1, 2)
+    assert len(found) == len(FAULTS) + 3 and lost(found) == []
+    assert [each.fault for each in found if each.tries and not each.told and each.fault not in MAY_PASS] == []
+
+
+MAY_PASS = ("quota", "a damaged page")
+"""Where the one try may not meet the fault."""
+
+
+def test_every_kind_of_tampering_is_found(places: Places) -> None:
+    found = tamperings(places, 20, 3)
+    assert (len(found), lost(found)) == (len(IN_TABLES) + 1, [])
+
+
+def test_broken_files_are_read_or_refused(places: Places) -> None:
+    found = broken(places, 90, 4)
+    assert sum(each.tries for each in found) == 90
+    assert lost(found) == []
