@@ -17,7 +17,7 @@ import typer
 from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, fault_trace, printable
 from fleetbench.records.core.plain_file import refuse_existing
-from fleetbench.settings import data_folder, data_place, keep_witness, pin_of, where
+from fleetbench.settings import chosen_paper, data_folder, data_place, keep_witness, pin_of, where
 from fleetbench.terminal import say, say_json
 
 if TYPE_CHECKING:
@@ -88,7 +88,7 @@ def _shop(db: str | None, person: str | None = None, *, create: bool = False) ->
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    shop = keep_anew(Shop(open_database(where(db), create=create), _now))
+    shop = keep_anew(Shop(open_database(where(db), create=create), _now, paper=chosen_paper))
     if shop.database.told:
         print(f"note: {shop.database.told}", file=sys.stderr)
     return shop.as_person(person_id(shop, person)) if person else shop

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
 
-from fleetbench.paper.core.document import PageSize, letterhead
+from fleetbench.paper.core.document import letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
@@ -49,7 +49,6 @@ def print_due(
     last: date,
     target: Path,
     *,
-    size: PageSize = PageSize.A4,
     grouped_by: str = "day",
 ) -> None:
     """Write a due list with the parts to fetch; the file's ending says whether as PDF, CSV, XLSX or iCalendar."""
@@ -58,7 +57,8 @@ def print_due(
         raise Refused(f"{target.name}: end the name in {', '.join(DUE_ENDINGS)}")
     due = DueList(on=first, through=last, items=tuple(items), fetch=fetch_list(shop, items, last, on=first))
     if ending == ".pdf":
-        write_due_list(due, target, head=letterhead(shop), grouped_by=grouped_by, size=size)
+        head = letterhead(shop)
+        write_due_list(due, target, head=head, grouped_by=grouped_by, size=head.size)
     elif ending == ".ics":
         # icalendar and openpyxl are slow to import and each serves one ending
         from fleetbench.paper.due.calendar import write_due_ics
@@ -73,30 +73,28 @@ def print_due(
             write_due_xlsx(due, target, head=letterhead(shop))
 
 
-def print_finish_list(
-    shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path, *, size: PageSize = PageSize.A4
-) -> None:
+def print_finish_list(shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path) -> None:
     """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
     from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
-        write_finish_list(name, lines, target, head=letterhead(shop), size=size)
+        head = letterhead(shop)
+        write_finish_list(name, lines, target, head=head, size=head.size)
     else:
         write_finish_table(name, lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
 
 
-def print_walk_round(
-    shop: Shop, words: str, lines: Sequence[WalkLine], target: Path, *, size: PageSize = PageSize.A4
-) -> None:
+def print_walk_round(shop: Shop, words: str, lines: Sequence[WalkLine], target: Path) -> None:
     """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
     from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
-        write_walk_round(lines, words, target, head=letterhead(shop), size=size)
+        head = letterhead(shop)
+        write_walk_round(lines, words, target, head=head, size=head.size)
     else:
         write_walk_table(lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
 
@@ -122,7 +120,6 @@ def print_orders(
     *,
     horizon_days: int = HORIZON_DAYS,
     service_level: float = SERVICE_LEVEL,
-    size: PageSize = PageSize.A4,
 ) -> None:
     """Write the order list; the file's ending says whether as PDF or CSV."""
     # openpyxl comes with the tables and is slow to import
@@ -137,35 +134,38 @@ def print_orders(
         write_order_csv(lines, target, letterhead(shop).currency)
         return
     through = today + timedelta(days=horizon_days)
-    write_order_list(
-        lines, target, head=letterhead(shop), on=today, through=through, service_level=service_level, size=size
-    )
+    head = letterhead(shop)
+    write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
 
 
-def print_notices(shop: Shop, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_notices(shop: Shop, target: Path) -> None:
     """Write the units on which a notice's action is not done, as PDF."""
-    write_notice_list(units_not_done(shop), target, head=letterhead(shop), on=shop.today(), size=size)
+    head = letterhead(shop)
+    write_notice_list(units_not_done(shop), target, head=head, on=shop.today(), size=head.size)
 
 
-def print_recall(shop: Shop, number: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_recall(shop: Shop, number: str, target: Path) -> None:
     """Write one notice with every part, unit and hire that it touched, as PDF."""
-    write_recall(notice_page(shop, number), target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    write_recall(notice_page(shop, number), target, head=head, size=head.size)
 
 
-def print_return(shop: Shop, part_id: int, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_return(shop: Shop, part_id: int, target: Path) -> None:
     """Write the note of a part sent back under warranty, with the readings that prove it, as PDF."""
-    write_return(at_site(return_page(shop, part_id), shop.zone()), target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    write_return(at_site(return_page(shop, part_id), shop.zone()), target, head=head, size=head.size)
 
 
-def print_ticket(shop: Shop, ticket: TicketPage, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_ticket(shop: Shop, ticket: TicketPage, target: Path) -> None:
     """Write a service ticket as PDF."""
     drawn = unit_schematic(shop, ticket.row.ticket.unit)
     pictures = pictures_of(shop, (each.sha256 for each in ticket.photographs))
     page = at_site(ticket, shop.zone())
-    write_ticket(page, target, head=letterhead(shop), schematic=drawn, pictures=pictures, size=size)
+    head = letterhead(shop)
+    write_ticket(page, target, head=head, schematic=drawn, pictures=pictures, size=head.size)
 
 
-def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target) -> int:
     """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
     form = UnitForm(
         letterhead=letterhead(shop),
@@ -177,7 +177,7 @@ def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target, *, size: P
         cells=tuple(each.position for each in facts.cells) or ("cell 1", "cell 2", "cell 3"),
         handsets=tuple(each.slot for each in facts.handsets) or ("handset 1",),
     )
-    return write_daily_log(form, target, size=size)
+    return write_daily_log(form, target, size=form.letterhead.size)
 
 
 def print_blank(shop: Shop, write: Callable[..., int], tag: str, target: Target) -> int:
@@ -187,7 +187,7 @@ def print_blank(shop: Shop, write: Callable[..., int], tag: str, target: Target)
     """
     head, day = letterhead(shop), shop.today().isoformat()
     if not tag:
-        return write(UnitForm(letterhead=head, record=day), target)
+        return write(UnitForm(letterhead=head, record=day), target, size=head.size)
     page = unit_page(shop, tag)
     form = UnitForm(
         letterhead=head,
@@ -197,31 +197,32 @@ def print_blank(shop: Shop, write: Callable[..., int], tag: str, target: Target)
         cells=tuple(each.position for each in page.cells) or ("cell 1", "cell 2", "cell 3"),
         handsets=tuple(each.slot for each in handset_desk(shop, tag).handsets) or ("handset 1",),
     )
-    return write(form, target)
+    return write(form, target, size=head.size)
 
 
-def print_course_board(shop: Shop, code: str, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def print_course_board(shop: Shop, code: str, target: Target) -> int:
     """Write the board of a course or booking: a row a unit, who dives it and what stands in the way; as PDF."""
-    return write_course_board(course_board(shop, code), target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    return write_course_board(course_board(shop, code), target, head=head, size=head.size)
 
 
-def print_return_receipt(shop: Shop, line_id: int, target: Target, *, size: PageSize = PageSize.A4) -> int:
+def print_return_receipt(shop: Shop, line_id: int, target: Target) -> int:
     """Write the receipt of a return that was received, as PDF."""
     facts = at_site(return_facts(shop, line_id), shop.zone())
-    return write_return_receipt(facts, target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    return write_return_receipt(facts, target, head=head, size=head.size)
 
 
-def print_turn_round(shop: Shop, tag: str, target: Target, *, size: PageSize = PageSize.A4) -> None:
+def print_turn_round(shop: Shop, tag: str, target: Target) -> None:
     """Write a unit's turn-round card as far as it was done, as PDF; Refused where it never had one."""
     desk = turn_round_desk(shop, tag)
     if desk.card is None:
         raise Refused(f"unit {tag}: has no turn-round card; open one first")
-    write_turn_round(at_site(desk, shop.zone()), target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    write_turn_round(at_site(desk, shop.zone()), target, head=head, size=head.size)
 
 
-def print_handover(
-    shop: Shop, facts: HandoverFacts, target: Target, *, size: PageSize = PageSize.A4, now: bool = False
-) -> None:
+def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, now: bool = False) -> None:
     """Write a hand-over sheet as PDF: the page as it was signed, where one of these days was.
 
     now: how the unit stands now, on a page that says so, even where a page was signed.
@@ -234,13 +235,11 @@ def print_handover(
     if facts.signed_page is not None:
         sheet = replace(sheet, facts=replace(sheet.facts, signatures=()), only_shows=True)
     else:
-        sheet = _of_this_state(sheet, size)
-    write_handover(sheet, target, size=size)
+        sheet = _of_this_state(sheet)
+    write_handover(sheet, target, size=sheet.letterhead.size)
 
 
-def sign_handover(
-    shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = (), *, size: PageSize = PageSize.A4
-) -> int:
+def sign_handover(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
     """The key of a new signature under a hand-over sheet; the page is drawn with it and kept as it was signed.
 
     A signature of the other party stands on it too where the page still states the same.
@@ -251,11 +250,13 @@ def sign_handover(
         own = at_site(signed, shop.zone())
         beside = tuple(each for each in now.facts.signatures if each.party != party)
         stream = BytesIO()
-        write_handover(replace(now, facts=replace(now.facts, signatures=(*beside, own))), stream, size=size)
+        write_handover(
+            replace(now, facts=replace(now.facts, signatures=(*beside, own))), stream, size=sheet.letterhead.size
+        )
         return stream.getvalue()
 
-    now = _of_this_state(sheet, size)
-    page = PageToSign(page_state(sheet, size), draw, sheet.letterhead.journal_entry or 0)
+    now = _of_this_state(sheet)
+    page = PageToSign(page_state(sheet, sheet.letterhead.size), draw, sheet.letterhead.journal_entry or 0)
     return sign_sheet(shop, code, tag, party, strokes, page)
 
 
@@ -268,11 +269,11 @@ def _sheet(shop: Shop, facts: HandoverFacts) -> HandoverSheet:
     )
 
 
-def _of_this_state(sheet: HandoverSheet, size: PageSize) -> HandoverSheet:
+def _of_this_state(sheet: HandoverSheet) -> HandoverSheet:
     """The sheet on which a signature under a page that stated anything else counts as one to be given again."""
     if not sheet.facts.signatures:
         return sheet
-    state = page_state(sheet, size)
+    state = page_state(sheet, sheet.letterhead.size)
     signed = tuple(
         replace(each, of_other_days=each.of_other_days or each.state != state) for each in sheet.facts.signatures
     )

@@ -36,6 +36,7 @@ CHOICES = (
         "look", "Look", "Light, dark or high contrast, or as the system has it", "system",
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
     ),
+    Choice("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
     Choice("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
     Choice("witness_folders", "Folders of witnesses", "On another disk, several with ; between; empty for none", ""),
 )  # fmt: skip
@@ -98,6 +99,11 @@ def read_settings(file: Path) -> Settings:
             raise Refused(f"settings: {file.name} cannot be read; remove it to start from the defaults") from fault
         kept = loaded if isinstance(loaded, dict) else {}
     return Settings({choice.key: _valid(choice, kept.get(choice.key)) for choice in CHOICES})
+
+
+def chosen_paper() -> str:
+    """The paper of pages at this desk, as the settings have it now."""
+    return read_settings(data_folder() / SETTINGS)["paper"]
 
 
 def write_settings(file: Path, settings: Settings) -> None:

@@ -1,7 +1,9 @@
 """The printed pages of the sample fleet as pictures, a picture a sheet."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from datetime import timedelta
+from functools import partial
 from pathlib import Path
 
 import pypdfium2
@@ -25,43 +27,43 @@ from fleetbench.workshop.turn_rounds.page import list_turn_rounds
 PIXELS_A_POINT = 2.0
 
 
-def due_list(shop: Shop, target: Path, size: PageSize) -> None:
+def due_list(shop: Shop, target: Path) -> None:
     """The due list of the next 60 days."""
     today = shop.today()
-    print_due(shop, list_due(shop, within_days=60), today, today + timedelta(days=60), target, size=size)
+    print_due(shop, list_due(shop, within_days=60), today, today + timedelta(days=60), target)
 
 
-def ticket(shop: Shop, target: Path, size: PageSize) -> None:
+def ticket(shop: Shop, target: Path) -> None:
     """The newest signed ticket."""
     signed = next(row for row in list_tickets(shop) if row.ticket.signed_at is not None)
-    print_ticket(shop, ticket_page(shop, signed.number), target, size=size)
+    print_ticket(shop, ticket_page(shop, signed.number), target)
 
 
-def hand_over(shop: Shop, target: Path, size: PageSize) -> None:
+def hand_over(shop: Shop, target: Path) -> None:
     """The sheet of the first unit that is promised next."""
     booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_handover(shop, handover_facts(shop, booking.units[0], booking.booking.code), target, size=size)
+    print_handover(shop, handover_facts(shop, booking.units[0], booking.booking.code), target)
 
 
-def board(shop: Shop, target: Path, size: PageSize) -> None:
+def board(shop: Shop, target: Path) -> None:
     """The board of the first course that is to come."""
     rows = [row for row in list_bookings(shop) if row.units and row.state == "to come"]
     course = next((row for row in rows if row.booking.kind == "course"), rows[0])
-    print_course_board(shop, course.booking.code, target, size=size)
+    print_course_board(shop, course.booking.code, target)
 
 
-def daily_log(shop: Shop, target: Path, size: PageSize) -> None:
+def daily_log(shop: Shop, target: Path) -> None:
     """The log of the first unit that is promised next."""
     booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.booking.code), target, size=size)
+    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.booking.code), target)
 
 
-def turn_round(shop: Shop, target: Path, size: PageSize) -> None:
+def turn_round(shop: Shop, target: Path) -> None:
     """The oldest open turn-round card."""
-    print_turn_round(shop, list_turn_rounds(shop)[0].card.unit, target, size=size)
+    print_turn_round(shop, list_turn_rounds(shop)[0].card.unit, target)
 
 
-PRINTED: tuple[tuple[str, Callable[[Shop, Path, PageSize], None]], ...] = (
+PRINTED: tuple[tuple[str, Callable[[Shop, Path], None]], ...] = (
     ("due_list", due_list),
     ("ticket", ticket),
     ("hand_over", hand_over),
@@ -77,7 +79,7 @@ def render_printed(database: Path, out: Path, scratch: Path) -> list[Path]:
     for size in PageSize:
         for name, write in PRINTED:
             target = scratch / f"{name}_{size.name.lower()}.pdf"
-            write(shop, target, size)
+            write(replace(shop, paper=partial(str, size.name)), target)
             taken += _pictures(target, out / "printed")
     shop.database.close()
     return taken

@@ -287,9 +287,11 @@ def ticket_on_bench(desk: Desk) -> QWidget:
 
 
 def asked(place: Place, word: str) -> Callable[[Desk], QWidget]:
-    """A dialog that a page opens by a word."""
+    """A dialog that a page opens by a word, for a manager: some ask what nobody else may."""
 
     def arrange(desk: Desk) -> QWidget:
+        signed_in = desk.background.signed_in
+        signed_in.choose(next(each.person_id for each in signed_in.offered if each.role == "manager"))
         desk.window.go(place)
         settle(desk)
         page = desk.window.page

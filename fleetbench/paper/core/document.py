@@ -71,7 +71,7 @@ class Letterhead:
     printed_at: the moment of printing, as text with its zone, passed in so that the same data prints the same bytes.
     at: that moment itself, which the file tells as its date. journal_entry, journal_hash: last entry of the journal
     then, which `verify --head` compares. desk_key: the fingerprint of the key with which this desk signs the heads that
-    it keeps elsewhere.
+    it keeps elsewhere. size: the paper on which pages are printed here.
     """
 
     centre: str
@@ -84,6 +84,7 @@ class Letterhead:
     address: str | None = None
     currency: str | None = None
     at: datetime | None = None
+    size: PageSize = PageSize.A4
 
     @property
     def from_whom(self) -> str:
@@ -110,6 +111,7 @@ def letterhead(shop: Shop) -> Letterhead:
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
         desk_key=desk_fingerprint(data_place()),
         at=shop.clock().astimezone(shop.zone()),
+        size=PageSize[shop.paper().upper()],
     )
 
 

@@ -34,7 +34,8 @@ _HISTORY = (Column("when", 16), Column("what", 14), Column("recorded", 50), Colu
 def write_evidence(shop: Shop, tag: str, first: date, last: date, folder: Path) -> tuple[Path, ...]:
     """The files of a new folder that holds what is recorded of a unit over the site's days, both inclusive."""
     evidence = gather_evidence(shop, tag, first, last)
-    return write_evidence_folder(at_site(evidence, shop.zone()), letterhead(shop), folder)
+    head = letterhead(shop)
+    return write_evidence_folder(at_site(evidence, shop.zone()), head, folder, size=head.size)
 
 
 def write_evidence_folder(
@@ -187,10 +188,11 @@ def _gas(cylinder: UnitCylinder) -> str:
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 
 
-def print_incident(shop: Shop, tag: str, target: Path, *, size: PageSize = PageSize.A4) -> None:
+def print_incident(shop: Shop, tag: str, target: Path) -> None:
     """Write the incident sheet of a frozen unit as PDF; Refused where it is not frozen."""
     found = at_site((standing_incident(shop, tag), unit_page(shop, tag)), shop.zone())
-    write_incident(*found, target, head=letterhead(shop), size=size)
+    head = letterhead(shop)
+    write_incident(*found, target, head=head, size=head.size)
 
 
 def _lines(count: int) -> Block:

@@ -12,7 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.workshop.bench.valves import TrendSeries
 
@@ -58,12 +58,7 @@ class BenchPlot(QWidget):
         import pyqtgraph
 
         if self._plot is None:
-            pyqtgraph.setConfigOptions(antialias=True)
-            self._plot = pyqtgraph.PlotWidget(self)
-            self._plot.setMenuEnabled(False)
-            self._plot.setMouseEnabled(False, False)
-            self._plot.hideButtons()
-            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot = still_plot(self)
             self._layout.addWidget(self._plot)
         plot = self._plot
         plot.setBackground(self._theme.colour("raised"))
@@ -171,12 +166,7 @@ class TrendPlot(QWidget):
         import pyqtgraph
 
         if self._plot is None:
-            pyqtgraph.setConfigOptions(antialias=True)
-            self._plot = pyqtgraph.PlotWidget(self)
-            self._plot.setMenuEnabled(False)
-            self._plot.setMouseEnabled(False, False)
-            self._plot.hideButtons()
-            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot = still_plot(self)
             self._layout.addWidget(self._plot)
         self._plot.setBackground(self._theme.colour("raised"))
         self._plot.clear()

@@ -22,7 +22,7 @@ from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import Choice, ListSpec
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import nothing_recorded, text_label
+from fleetbench.window.look.buttons import nothing_recorded, still_plot, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import GRID, Theme, font, put_font
 from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
@@ -80,15 +80,7 @@ class UsePlot(QWidget):
 
     def _made(self) -> Any:
         if self._plot is None:
-            # pyqtgraph is slow to import, and only this page draws it
-            import pyqtgraph
-
-            pyqtgraph.setConfigOptions(antialias=True)
-            self._plot = pyqtgraph.PlotWidget(self)
-            self._plot.setMenuEnabled(False)
-            self._plot.setMouseEnabled(False, False)
-            self._plot.hideButtons()
-            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot = still_plot(self)
             self._layout.addWidget(self._plot, 1)
         return self._plot
 

@@ -35,6 +35,7 @@ class _Sheet(QDialog):
         self.banner = Banner(theme, self)
         self._scroll = QScrollArea(self)
         self._scroll.setWidgetResizable(True)
+        self._scroll.setAccessibleName(title)
         self.leave_button = quiet_button(theme, "Close", "", self)
         feet = QHBoxLayout()
         feet.addWidget(self.leave_button)

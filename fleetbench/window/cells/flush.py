@@ -18,7 +18,15 @@ from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.words import clock_words, flush_words, settling_line, settling_mark
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.figure import oxygen_rule
-from fleetbench.window.look.buttons import choice_button, for_bench, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import (
+    choice_button,
+    for_bench,
+    lead_button,
+    plain_button,
+    quiet_button,
+    still_plot,
+    text_label,
+)
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, font, put_font
 from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
@@ -376,15 +384,7 @@ class SettlingPlot(QWidget):
 
     def _made(self) -> Any:
         if self._plot is None:
-            # pyqtgraph is slow to import, and only a flush needs it
-            import pyqtgraph
-
-            pyqtgraph.setConfigOptions(antialias=True)
-            self._plot = pyqtgraph.PlotWidget(self)
-            self._plot.setMenuEnabled(False)
-            self._plot.setMouseEnabled(False, False)
-            self._plot.hideButtons()
-            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot = still_plot(self)
             self._layout.addWidget(self._plot)
             self._waiting.hide()
         return self._plot

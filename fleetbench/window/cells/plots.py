@@ -20,7 +20,7 @@ from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.look.buttons import plain_button, text_label
+from fleetbench.window.look.buttons import plain_button, still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.window.look.words import moment
 from fleetbench.window.shell.pages import PageContext
@@ -59,15 +59,9 @@ class PlotCard(QFrame):
 
     def _cleared(self, left: str, bottom: str) -> Any:
         # pyqtgraph is slow to import, and only the page of one cell needs it
-        import pyqtgraph
 
         if self._plot is None:
-            pyqtgraph.setConfigOptions(antialias=True)
-            self._plot = pyqtgraph.PlotWidget(self)
-            self._plot.setMenuEnabled(False)
-            self._plot.setMouseEnabled(False, False)
-            self._plot.hideButtons()
-            self._plot.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+            self._plot = still_plot(self)
             self._plot.setFixedHeight(_HEIGHT)
             self._layout.addWidget(self._plot)
         muted = self._theme.colour("muted")

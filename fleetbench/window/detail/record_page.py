@@ -71,6 +71,7 @@ class RecordPage(Page):
         scrolled, line = self._scroll.verticalScrollBar().value(), self._line_at_hand()
         self.detail = detail
         self.set_title(detail.title)
+        self._scroll.setAccessibleName(detail.title)
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
         self._show_onward(detail)

@@ -1,7 +1,7 @@
 """The body of a dialog in a scroll area that takes the room it asks for, as far as the screen has it."""
 
-from PySide6.QtCore import QEvent, QObject, QSize, Qt, Slot
-from PySide6.QtWidgets import QApplication, QDialog, QFrame, QScrollArea, QSizePolicy, QStyle, QVBoxLayout, QWidget
+from PySide6.QtCore import QEvent, QObject, QSize, Qt
+from PySide6.QtWidgets import QDialog, QFrame, QScrollArea, QSizePolicy, QStyle, QVBoxLayout, QWidget
 
 from fleetbench.window.look.theme import APART, BLOCK, GRID
 
@@ -13,7 +13,7 @@ MARGINS = 2 * BLOCK + 2 * GRID
 
 
 class ScrolledBody(QScrollArea):
-    """Shows its body whole where there is room, and scrolls to the field that has the keyboard where there is not."""
+    """Shows its body whole where there is room, and scrolls where there is not."""
 
     def __init__(self, parent: QWidget) -> None:
         super().__init__(parent)
@@ -27,14 +27,6 @@ class ScrolledBody(QScrollArea):
         self.body.setContentsMargins(0, 0, 0, 0)
         self.body.setSpacing(APART)
         self.setWidget(inner)
-        running = QApplication.instance()
-        assert isinstance(running, QApplication)
-        running.focusChanged.connect(self._follow)
-
-    @Slot(QWidget, QWidget)
-    def _follow(self, _before: QWidget | None, now: QWidget | None) -> None:
-        if now is not None and self.isAncestorOf(now):
-            self.ensureWidgetVisible(now, 0, APART)
 
     # Qt overrides
 

@@ -81,8 +81,10 @@ class SignaturePad(QWidget):
         painter.setRenderHint(QPainter.RenderHint.Antialiasing)
         # Ink is dark on white in both themes, as it is on the page that it is printed on.
         painter.fillRect(self.rect(), Qt.GlobalColor.white)
+        frame, wide = ("accent", 3) if self.hasFocus() else ("edge", 1)
+        painter.setPen(QPen(self._theme.colour(frame), wide))
+        painter.drawRect(self.rect().adjusted(wide // 2, wide // 2, -1 - wide // 2, -1 - wide // 2))
         painter.setPen(QPen(self._theme.colour("line"), 1))
-        painter.drawRect(self.rect().adjusted(0, 0, -1, -1))
         base = round(self.height() * 0.82)
         painter.drawLine(2 * GRID, base, self.width() - 2 * GRID, base)
         painter.setPen(QPen(Qt.GlobalColor.black, 2, Qt.PenStyle.SolidLine, Qt.PenCapStyle.RoundCap))

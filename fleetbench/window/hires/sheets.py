@@ -159,6 +159,7 @@ class SheetsDialog(QDialog):
         self._scroll = QScrollArea(self)
         self._scroll.setWidgetResizable(True)
         self._scroll.setWidget(self.picture)
+        self._scroll.setAccessibleName("the page as it prints, to scroll")
         self.party = Question(theme, "Signs", PARTIES, self, bench=False)
         self.party.show_given("diver")
         self.pad = SignaturePad(theme, self)

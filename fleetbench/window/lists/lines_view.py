@@ -4,14 +4,14 @@ from collections.abc import Callable, Sequence
 from math import sqrt
 
 from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
-from PySide6.QtGui import QFontMetrics, QKeyEvent, QResizeEvent
+from PySide6.QtGui import QFontMetrics, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
 from fleetbench.window.detail.detail import Line, Table
-from fleetbench.window.lists.rows import Column, RowModel
+from fleetbench.window.lists.rows import Column, Index, RowModel
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
-from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, head_height, row_height
+from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, bring_into_view, font, head_height, row_height
 
 _MANY_LINES = 40
 _ROWS_OF_MANY = 20
@@ -80,6 +80,12 @@ class LinesView(QTableView):
         return max(row_height(), highest + 2 * CLOSE)
 
     # Qt overrides
+
+    def currentChanged(self, current: Index, previous: Index) -> None:
+        """Keep the row that the keys move to on screen: the page scrolls, not the table."""
+        super().currentChanged(current, previous)
+        if self.hasFocus() and QGuiApplication.mouseButtons() == Qt.MouseButton.NoButton:
+            bring_into_view(self)
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)

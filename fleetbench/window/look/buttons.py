@@ -6,9 +6,10 @@ One clear line inside a page: what was refused and what to do, or a plain note.
 """
 
 from dataclasses import dataclass
+from typing import Any
 
 from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QAccessible, QAccessibleEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QKeyEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import (
     QComboBox,
     QFrame,
@@ -135,6 +136,21 @@ def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
     assert line is not None
     line.setAccessibleName(name)
     return box
+
+
+def still_plot(parent: QWidget) -> Any:
+    """A plot that is looked at only, out of the way of the keyboard: what it shows stands in words beside it."""
+    # pyqtgraph is slow to import: it is loaded with the first plot that is shown
+    import pyqtgraph
+
+    pyqtgraph.setConfigOptions(antialias=True)
+    plot = pyqtgraph.PlotWidget(parent)
+    plot.setMenuEnabled(False)
+    plot.setMouseEnabled(False, False)
+    plot.hideButtons()
+    for each in (plot, plot.viewport()):
+        each.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+    return plot
 
 
 def rule(parent: QWidget | None = None) -> QFrame:
@@ -264,6 +280,15 @@ def _centred(text: str, role: str, parent: QWidget) -> QLabel:
     return label
 
 
+def announce(widget: QWidget, line: str, *, urgent: bool) -> None:
+    """Let a screen reader say a line now; urgent: at once, whatever it is saying (WCAG 2.2, 4.1.3)."""
+    if QAccessible.isActive() and line:
+        event = QAccessibleAnnouncementEvent(widget, line)
+        told = QAccessible.AnnouncementPoliteness
+        event.setPoliteness(told.Assertive if urgent else told.Polite)
+        QAccessible.updateAccessibility(event)
+
+
 class Banner(QFrame):
     """Hidden until it has something to say; stays until it is closed or what it says no longer holds."""
 
@@ -319,8 +344,7 @@ class Banner(QFrame):
         self._text.setText(line)
         self.setAccessibleDescription(line)
         self.show()
-        if QAccessible.isActive():
-            QAccessible.updateAccessibility(QAccessibleEvent(self, QAccessible.Event.Alert))
+        announce(self, line, urgent=role != "note")
 
     # Qt overrides
 

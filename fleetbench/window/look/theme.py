@@ -14,7 +14,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 import shiboken6
-from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QPoint, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -27,7 +27,7 @@ from PySide6.QtGui import (
     QPixmap,
 )
 from PySide6.QtSvg import QSvgRenderer
-from PySide6.QtWidgets import QAbstractButton, QApplication, QTableView, QWidget
+from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QScrollArea, QTableView, QWidget
 
 from fleetbench.shipped import shipped
 from fleetbench.window.look.colours import HIGH_LIGHT, LIGHT, SCHEMES, Colours
@@ -86,6 +86,9 @@ class Theme(QObject):
         hints = QGuiApplication.styleHints()
         hints.colorSchemeChanged.connect(self._on_system_changed)
         hints.accessibility().contrastPreferenceChanged.connect(self._on_system_changed)
+        app = QApplication.instance()
+        if isinstance(app, QApplication):
+            app.focusChanged.connect(self._on_focus)
 
     @property
     def colours(self) -> Colours:
@@ -183,10 +186,33 @@ class Theme(QObject):
                 living.append((ref, make_icon))
         self._dressed = living
 
+    @Slot(QWidget, QWidget)
+    def _on_focus(self, _before: QWidget | None, now: QWidget | None) -> None:
+        # What a pointer is pressed on stays under it until it is let go.
+        if now is not None and QGuiApplication.mouseButtons() == Qt.MouseButton.NoButton:
+            bring_into_view(now)
+
     @Slot()
     def _on_system_changed(self) -> None:
         if self._follow_system:
             self._switch(system_look())
+
+
+def bring_into_view(widget: QWidget) -> None:
+    """Scroll every area around a widget so that it is seen; of a table the current row, of what is high its top."""
+    part = widget.rect()
+    if isinstance(widget, QAbstractItemView) and widget.currentIndex().isValid():
+        part = widget.visualRect(widget.currentIndex()).translated(widget.viewport().pos())
+        part.setWidth(min(part.width(), row_height()))
+    area = widget.parentWidget()
+    while area is not None:
+        body = area.widget() if isinstance(area, QScrollArea) else None
+        if isinstance(area, QScrollArea) and body is not None and body.isAncestorOf(widget):
+            seen = area.viewport().size()
+            half = QSize(min(part.width(), seen.width()) // 2, min(part.height(), seen.height()) // 2)
+            middle = widget.mapTo(body, part.topLeft()) + QPoint(half.width(), half.height())
+            area.ensureVisible(middle.x(), middle.y(), half.width(), min(half.height() + APART, seen.height() // 2))
+        area = area.parentWidget()
 
 
 def font(role: str) -> QFont:

@@ -82,7 +82,8 @@ class FetchPage(ListPage[FetchRow]):
             from fleetbench.paper.parts.notes import write_fetch_list
 
             rows, last = fetch_within(shop, days)
-            write_fetch_list(rows, path, head=letterhead(shop), first=shop.today(), last=last)
+            head = letterhead(shop)
+            write_fetch_list(rows, path, head=head, first=shop.today(), last=last, size=head.size)
 
         return write
 

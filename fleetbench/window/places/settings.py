@@ -36,8 +36,8 @@ if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport
 
 MADE_OF = (
-    "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "pandas", "numpy", "scipy", "pyqtgraph", "platformdirs",
-    "python-dateutil", "icalendar", "openpyxl", "python-calamine",
+    "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "pandas", "numpy", "scipy", "pyqtgraph",
+    "platformdirs", "python-dateutil", "icalendar", "openpyxl", "python-calamine",
     "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""

@@ -108,11 +108,13 @@ class NextCard(StepCard):
         if line is None:
             self._answers, self._place = (), None
             self.words.setText("Every line is settled." if not against else "The card cannot be signed yet.")
+            self.setAccessibleName(self.words.text())
             sign = "Sign the card, key F9: the hold of the return is lifted with it."
             self.hint.setText("; ".join(against) or sign)
             self.hint.show()
             return
         self.words.setText(f"{line.line.ordinal}  {line.text}")
+        self.setAccessibleName(f"Next: {line.line.ordinal}, {line.text}")
         self.hint.setText(hint or "; ".join(line.lacks) or HINTS.get(line.step, ""))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:

@@ -31,6 +31,11 @@ def wall_clock() -> datetime:
     return datetime.now(UTC)
 
 
+def usual_paper() -> str:
+    """The paper of pages where none was chosen."""
+    return "A4"
+
+
 class WrongPin(Refused):
     """A PIN that did not match; the act that asked for it counts it against the person."""
 
@@ -47,6 +52,7 @@ class _OnlyTriedError(Exception):
 class Shop:
     """The database, the clock and who acts; attended: at a window, where somebody must be chosen before an act.
 
+    paper: the name of the paper that pages are printed on, asked for each page, as the clock is.
     A centre in which nobody is recorded yet lets its first people be entered and its sheets be brought in all the same.
     """
 
@@ -54,6 +60,7 @@ class Shop:
     clock: Callable[[], datetime] = wall_clock
     person_id: int | None = None
     attended: bool = False
+    paper: Callable[[], str] = usual_paper
 
     @contextmanager
     def acting(self, name: str, subject: str) -> Iterator[Act]:
@@ -119,6 +126,7 @@ class ShopOfWhoever(Shop):
             ("database", shop.database),
             ("clock", shop.clock),
             ("attended", shop.attended),
+            ("paper", shop.paper),
             ("_holder", holder),
             ("_person_of", person_of),
         ):
@@ -132,7 +140,7 @@ class ShopOfWhoever(Shop):
 
     def as_person(self, person_id: int | None) -> Shop:
         """The same shop with one person for good, such as the signer of a ticket."""
-        return Shop(self.database, self.clock, person_id, self.attended)
+        return Shop(self.database, self.clock, person_id, self.attended, self.paper)
 
 
 def require(act: Act, name: str, *, attended: bool = False) -> None:

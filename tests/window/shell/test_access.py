@@ -1,7 +1,8 @@
 """The window for other eyes and hands: names, reach by keyboard, sizes of targets, room on a small screen.
 
 Sources: W3C, Web Content Accessibility Guidelines (WCAG) 2.2: 4.1.2 name, role, value; 2.1.2 no keyboard trap;
-2.5.8 target size (minimum), 24 by 24 px; 1.4.10 reflow; 4.1.3 status messages.
+2.4.7 focus visible; 2.4.11 focus not obscured; 2.5.8 target size (minimum), 24 by 24 px; 1.4.10 reflow;
+4.1.3 status messages.
 """
 
 import shutil
@@ -11,18 +12,21 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import QSettings, QSize, Qt
-from PySide6.QtGui import QAccessible
+from PySide6.QtCore import QPoint, QRect, QSettings, QSize, Qt
+from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QAccessibleEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
     QAbstractButton,
     QAbstractItemView,
     QAbstractSpinBox,
+    QApplication,
     QComboBox,
     QDialog,
+    QHeaderView,
     QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QScrollArea,
     QSlider,
     QTextEdit,
     QToolButton,
@@ -30,6 +34,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.lists.entry_table import EntryTable
+from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import text_width
@@ -74,9 +79,48 @@ def _inner(widget: QWidget) -> bool:
     return widget.objectName().startswith("qt_")
 
 
-def name_of(widget: QWidget) -> str:
+def name_of(widget: QWidget, text: QAccessible.Text = QAccessible.Text.Name) -> str:
     told = QAccessible.queryAccessibleInterface(widget)
-    return told.text(QAccessible.Text.Name) if told is not None else ""
+    return told.text(text) if told is not None else ""
+
+
+def role_of(widget: QWidget) -> QAccessible.Role:
+    told = QAccessible.queryAccessibleInterface(widget)
+    return told.role() if told is not None else QAccessible.Role.NoRole
+
+
+def reached(shown: QWidget) -> list[QWidget]:
+    """What Tab leads to."""
+    found = [each for each in shown.findChildren(QWidget) if each.isVisible() and each.isEnabled()]
+    return [each for each in found if each.focusPolicy() & Qt.FocusPolicy.TabFocus and not _inner(each)]
+
+
+def seen_of(widget: QWidget) -> QSize:
+    """How much of a widget its window shows."""
+    top = widget.window()
+    seen = QRect(widget.mapTo(top, QPoint()), widget.size())
+    around = widget.parentWidget()
+    while around is not None:
+        seen &= QRect(around.mapTo(top, QPoint()), around.size())
+        around = around.parentWidget() if around is not top else None
+    return seen.size()
+
+
+def is_hidden(widget: QWidget) -> bool:
+    """Whether less of it is seen than a line, or than all of it where it is smaller."""
+    seen = seen_of(widget)
+    return seen.height() < min(24, widget.height()) or seen.width() < min(24, widget.width())
+
+
+def kind_of(widget: QWidget) -> str:
+    """What decides how its focus is drawn: its class and its role in the style sheet."""
+    return f"{type(widget).__name__} {widget.property('role')} {widget.property('bench')}"
+
+
+def shows_focus(widget: QWidget) -> bool:
+    with_focus = widget.window().grab().toImage()
+    widget.clearFocus()
+    return widget.window().grab().toImage() != with_focus
 
 
 def too_small(widget: QWidget) -> bool:
@@ -87,15 +131,57 @@ def too_small(widget: QWidget) -> bool:
     return pressed and (widget.width() < 24 or widget.height() < 24)
 
 
+ROLES = {
+    QAbstractButton: {"Button", "ButtonMenu", "CheckBox", "RadioButton"}, QLineEdit: {"EditableText"},
+    QComboBox: {"ComboBox"}, QAbstractItemView: {"Table", "List"}, QAbstractSpinBox: {"SpinBox"},
+    QPlainTextEdit: {"EditableText"}, QTextEdit: {"EditableText"}, QSlider: {"Slider"},
+}  # fmt: skip
+"""What a screen reader may call a control of each class."""
+FOCUS_SEEN: dict[str, bool] = {}
+"""Whether focus is seen on each kind of control, looked at once."""
+
+
+def wrong_role(control: QWidget) -> bool:
+    if isinstance(control, QHeaderView):  # a screen reader reads it as part of its table
+        return False
+    return any(isinstance(control, kind) and role_of(control).name not in roles for kind, roles in ROLES.items())
+
+
+def says_not_why(control: QWidget) -> bool:
+    """Greyed for the signed-in user with a tip that says so, and without the same words for a screen reader."""
+    tip = control.toolTip()
+    return bool(tip) and not control.isEnabled() and not name_of(control, QAccessible.Text.Description)
+
+
+def faults_of_focus(scene: str, shown: QWidget) -> list[str]:
+    """What is wrong where Tab leads: no name, off the screen, or focus that cannot be told."""
+    found = []
+    for widget in reached(shown):
+        widget.setFocus(Qt.FocusReason.TabFocusReason)
+        QApplication.processEvents()
+        if QApplication.focusWidget() is not widget:
+            continue
+        told, kind = f"{scene}: {kind_of(widget)} {name_of(widget)!r}", kind_of(widget)
+        if kind not in FOCUS_SEEN and not is_hidden(widget):
+            FOCUS_SEEN[kind] = shows_focus(widget)
+        found += [f"{told} without name"] if not name_of(widget) else []
+        found += [f"{told} off the screen"] if is_hidden(widget) else []
+        found += [f"{told} shows no focus"] if not FOCUS_SEEN.get(kind, True) else []
+    return found
+
+
 @pytest.mark.parametrize("part", range(4))
-def test_every_control_has_a_name_and_a_size_and_fits_half_a_screen(part: int, desk: Desk) -> None:
+def test_every_control_has_name_role_size_and_seen_focus_and_fits_half_a_screen(part: int, desk: Desk) -> None:
     unnamed, small, wide = [], [], []
+    desk.window.activateWindow()
     for scene in SCENES[part::4]:
         shown = _shown(scene, desk)
         for control in controls(shown):
             told = f"{scene.name}: {type(control).__name__} in {type(control.parent()).__name__}"
             unnamed += [told] if not name_of(control) else []
+            unnamed += [f"{told} {role_of(control)}"] if wrong_role(control) or says_not_why(control) else []
             small += [f"{told} {control.size().toTuple()}"] if too_small(control) else []
+        unnamed += faults_of_focus(scene.name, shown)
         least = desk.window.minimumSizeHint().width()
         wide += [f"{scene.name}: {least}"] if least > NARROW.width() else []
         if isinstance(shown, QDialog):
@@ -128,12 +214,38 @@ def test_tab_leaves_a_grid_of_entries(name: str, desk: Desk) -> None:
     assert grids or name != "hires_hand_over"
 
 
-def test_a_refusal_is_told_to_a_screen_reader(desk: Desk) -> None:
-    banner = desk.window.page.banner
+def test_a_refusal_is_said_at_once_and_a_note_in_its_turn(desk: Desk, monkeypatch: pytest.MonkeyPatch) -> None:
+    said: list[tuple[str, QAccessible.AnnouncementPoliteness]] = []
+
+    def listen(event: QAccessibleEvent) -> None:
+        if isinstance(event, QAccessibleAnnouncementEvent):
+            said.append((event.message(), event.politeness()))
+
+    monkeypatch.setattr(QAccessible, "isActive", lambda: True)
+    monkeypatch.setattr(QAccessible, "updateAccessibility", listen)
+    banner, politeness = desk.window.page.banner, QAccessible.AnnouncementPoliteness
     banner.say_refused("The unit is out; receive it first.")
-    told = QAccessible.queryAccessibleInterface(banner)
-    assert told.text(QAccessible.Text.Name) == "Message"
-    assert told.text(QAccessible.Text.Description) == "The unit is out; receive it first."
+    banner.say_note("The settings are kept.")
+    assert said == [
+        ("The unit is out; receive it first.", politeness.Assertive),
+        ("The settings are kept.", politeness.Polite),
+    ]
+    assert name_of(banner) == "Message"
+    assert name_of(banner, QAccessible.Text.Description) == "The settings are kept."
+
+
+def test_what_lies_below_comes_on_screen_with_the_keyboard_and_stays_under_a_pointer(desk: Desk) -> None:
+    desk.window.go(Place("help", "units"))
+    page = desk.window.page
+    area = page.findChild(QScrollArea)
+    last = [each for each in page.findChildren(LinesView) if each.isVisible()][-1]
+    assert is_hidden(last)
+    last.setFocus()
+    assert not is_hidden(last)
+    before = area.verticalScrollBar().value()
+    assert before > 0
+    last.selectRow(last.model().rowCount() - 1)
+    assert area.verticalScrollBar().value() > before
 
 
 def test_a_window_comes_back_to_its_place_and_never_off_the_screen(desk: Desk, tmp_path: Path) -> None:
