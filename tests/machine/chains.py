@@ -246,13 +246,13 @@ ACTS = {
     "finding": (1.5, card.finding), "finish": (2, card.finish), "ticket": (1, card.ticket), "task": (2, card.task),
     "sign": (2, card.sign), "time": (5, card.pass_time), "service": (1.5, _with_care(card.service)),
     "turn round": (4, _with_care(card.turn_round)), "hire out": (7, _with_care(card.hire_out)),
-    "swap prepared": (2, _with_care(swap)), "several": (2, _with_care(several)), "extend": (2, _with_care(extend)),
-    "wait": (1.2, _with_care(wait)), "log run": (1.5, _with_care(log_run)), "release": (3.5, _with_care(release)),
+    "swap prepared": (3, _with_care(swap)), "several": (4.5, _with_care(several)), "extend": (2, _with_care(extend)),
+    "wait": (1.8, _with_care(wait)), "log run": (1.5, _with_care(log_run)), "release": (3.5, _with_care(release)),
     "undo prepared": (2, _with_care(undo)), "sign prepared": (2, _with_care(sign)),
     "recall prepared": (1.2, _with_care(recalled)), "incident prepared": (1, _with_care(incident)),
     "flood": (1.2, _with_care(flood)), "back": (2, _with_care(back)), "staff": (1, staff),
     "edit": (2.5, rare.edit), "not collected": (2, rare.not_collected), "restore": (0.5, rare.restore),
-    "take off": (1.2, rare.take_off), "fact": (1.5, rare.correct_fact), "warranty": (2.5, rare.warranty),
+    "take off": (1.6, rare.take_off), "fact": (1.5, rare.correct_fact), "warranty": (2.5, rare.warranty),
     "leave line": (2, rare.leave_line), "import": (1.5, rare.small_import),
 }  # fmt: skip
 """Every step with its weight; chains are heavy, so that units really leave."""

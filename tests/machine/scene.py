@@ -154,7 +154,10 @@ class Scene:
         with database.reading() as connection:
             self.part_ids = {serial: key for key, serial in connection.execute(select(PartRow.id, PartRow.serial))}
         self.serials = {key: serial for serial, key in self.part_ids.items()}
-        self.stores = {self.keys.sealed: Store("F-2", 20.0), self.keys.open_one: Store("F-1", 6.0)}
+        self.stores = {
+            self.keys.sealed: Store("F-2", 20.0),
+            self.keys.open_one: Store("F-1", 6.0, clock() - timedelta(days=2)),
+        }
         self.staff = {"technician": self.keys.centre.technician, "manager": self.centre.manager,
                       "instructor": self.centre.instructor}  # fmt: skip
         self.renters = (self.keys.renter, self.keys.other)

@@ -25,6 +25,7 @@ BEGINS = {
 """What a file of that ending begins with (ISO 32000-1 7.5.2, PKWARE APPNOTE 4.3.7, RFC 5545 3.4, PNG 5.2); any text."""
 
 HEAD_BYTES = 4096
+PAGE_BYTES, LOOKED_AT = 4096, 64
 
 
 def refuse_special(path: Path, named: str) -> None:
@@ -111,3 +112,20 @@ def save_pdf(pdf: bytes, path: Path) -> None:
             stream.write(pdf)
     except OSError as fault:
         raise Refused(f"file: {path} cannot be written ({fault.strerror}); choose another place") from fault
+
+
+def has_pages(path: Path) -> bool:
+    """Whether a file that does not begin as a SQLite database goes on as one.
+
+    Told by a page with the header of a b-tree (SQLite file format, section 1.6) among the first ones.
+    """
+    with path.open("rb") as file:
+        file.seek(PAGE_BYTES)
+        pages = [file.read(PAGE_BYTES) for _ in range(LOOKED_AT)]
+    return any(len(page) == PAGE_BYTES and _is_tree(page) for page in pages)
+
+
+def _is_tree(page: bytes) -> bool:
+    kind, cells, starts, loose = page[0], int.from_bytes(page[3:5]), int.from_bytes(page[5:7]), page[7]
+    header = 8 if kind in (10, 13) else 12
+    return kind in (2, 5, 10, 13) and loose <= 60 and header + 2 * cells <= (starts or PAGE_BYTES) <= PAGE_BYTES

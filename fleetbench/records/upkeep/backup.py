@@ -27,6 +27,7 @@ from fleetbench.records.upkeep.migrate import (
     copy_database,
     examine,
     free_name,
+    is_left_over,
     kept_beside,
     opened_to_read,
     put_in_place,
@@ -117,6 +118,9 @@ def copy_file(source: Path, target: Path) -> None:
     """Copy a SQLite database into a new owner-only file by the backup API; it is there whole and checked, or not."""
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
+    for left in target.parent.glob("*.[0-9]*.part"):  # of a copy that was killed; a living one holds its own
+        if left.is_file() and is_left_over(left):
+            left.unlink(missing_ok=True)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     with _building(part):
         copy_database(source, part)

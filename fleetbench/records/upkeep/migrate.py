@@ -30,12 +30,11 @@ from fleetbench.records.core.database import (
     readable,
 )
 from fleetbench.records.core.errors import Unreadable
-from fleetbench.records.core.plain_file import SQLITE_MAGIC, refuse_special
+from fleetbench.records.core.plain_file import SQLITE_MAGIC, has_pages, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
 from fleetbench.shipped import shipped
 
-PAGE_BYTES, LOOKED_AT = 4096, 64
 LEFT_OVER_SECONDS = 3600
 """After how long a half-built file counts as left over, where files cannot be locked."""
 VERSION_TABLE = "alembic_version"
@@ -315,23 +314,6 @@ def refuse_foreign(path: Path, *, replacing: bool = False) -> bool:
     if int.from_bytes(header[68:72], "big") != APPLICATION_ID:
         raise Unreadable(f"database: {path} belongs to another program; choose another with --db")
     return True
-
-
-def has_pages(path: Path) -> bool:
-    """Whether a file that does not begin as a SQLite database goes on as one.
-
-    Told by a page with the header of a b-tree (SQLite file format, section 1.6) among the first ones.
-    """
-    with path.open("rb") as file:
-        file.seek(PAGE_BYTES)
-        pages = [file.read(PAGE_BYTES) for _ in range(LOOKED_AT)]
-    return any(len(page) == PAGE_BYTES and _is_tree(page) for page in pages)
-
-
-def _is_tree(page: bytes) -> bool:
-    kind, cells, starts, loose = page[0], int.from_bytes(page[3:5]), int.from_bytes(page[5:7]), page[7]
-    header = 8 if kind in (10, 13) else 12
-    return kind in (2, 5, 10, 13) and loose <= 60 and header + 2 * cells <= (starts or PAGE_BYTES) <= PAGE_BYTES
 
 
 def _read_sqlite_revision(path: Path) -> tuple[set[str], str | None]:
