@@ -7,13 +7,13 @@ from alembic import context
 from sqlalchemy import Connection, create_engine
 
 from fleetbench.records.core.database import as_url
-from fleetbench.records.core.schema import Figure, Moment
+from fleetbench.records.core.schema import Figure, UtcTimestamp
 from fleetbench.records.upkeep.tables import metadata
 
 
 def _plain_type(kind: str, item: Any, _context: Any) -> str | Literal[False]:
     """The type as SQLAlchemy's own, since a revision is frozen and imports nothing that may change later."""
-    if kind == "type" and isinstance(item, Moment):
+    if kind == "type" and isinstance(item, UtcTimestamp):
         return "sa.DateTime(timezone=True)"
     if kind == "type" and isinstance(item, Figure):
         return "sa.Float(53)"

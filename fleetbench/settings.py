@@ -21,7 +21,7 @@ FILE_NAME = "fleetbench.sqlite"
 
 
 @dataclass(frozen=True, slots=True)
-class Choice:
+class Setting:
     """One setting: key, title, help, default and the values it may take (none: any text)."""
 
     key: str
@@ -32,13 +32,13 @@ class Choice:
 
 
 CHOICES = (
-    Choice(
+    Setting(
         "look", "Look", "Light, dark or high contrast, or as the system has it", "system",
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
     ),
-    Choice("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
-    Choice("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
-    Choice("witness_folders", "Folders of witnesses", "On another disk, several with ; between; empty for none", ""),
+    Setting("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
+    Setting("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
+    Setting("witness_folders", "Folders of witnesses", "On another disk, several with ; between; empty for none", ""),
 )  # fmt: skip
 """Every setting of the program; one that changes nothing has no place here."""
 
@@ -114,7 +114,7 @@ def write_settings(file: Path, settings: Settings) -> None:
     fresh.replace(file)
 
 
-def _valid(choice: Choice, value: object) -> str:
+def _valid(choice: Setting, value: object) -> str:
     if isinstance(value, str) and (not choice.allowed or value in choice.allowed):
         return value
     return choice.default

@@ -23,11 +23,11 @@ from fleetbench.window.look.buttons import Emptiness, EmptyState
 from fleetbench.window.parts.shelf import ShelfList
 from fleetbench.window.people.list import PeopleList, PersonRecordPage
 from fleetbench.window.shell.app import Desk
-from fleetbench.window.shell.background import Fault
+from fleetbench.window.shell.background import ProgramFault
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.pictures import settle, sign_in, wait_until
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
 from fleetbench.workshop.cells.entry import CalibrationEntry, PaperConditions, ReadingEntry
@@ -42,7 +42,7 @@ class Scene:
     arrange: Callable[[Desk], QWidget]
 
 
-def at(place: Place) -> Callable[[Desk], QWidget]:
+def at(place: PageKey) -> Callable[[Desk], QWidget]:
     """The whole window at a place."""
 
     def arrange(desk: Desk) -> QWidget:
@@ -57,7 +57,7 @@ def first_of(name: str, wanted: Callable[[object], bool] = lambda _row: True) ->
     """The window on the page of the first row of a list that is wanted, or of the first."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place(name))
+        desk.window.go(PageKey(name))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ListPage)
@@ -73,7 +73,7 @@ def filtered(name: str, text: str) -> Callable[[Desk], QWidget]:
     """The window on a list with a filter."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place(name))
+        desk.window.go(PageKey(name))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ListPage)
@@ -87,10 +87,10 @@ def found(text: str) -> Callable[[Desk], QWidget]:
     """The window with what the find box came upon."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("today"))
+        desk.window.go(PageKey("today"))
         desk.window.find_box.setText(text)
         desk.window.find_box.returnPressed.emit()
-        wait_until(lambda: desk.window.here != Place("today"))
+        wait_until(lambda: desk.window.here != PageKey("today"))
         settle(desk)
         return desk.window
 
@@ -99,7 +99,7 @@ def found(text: str) -> Callable[[Desk], QWidget]:
 
 def refused(desk: Desk) -> QWidget:
     """The window with a refusal inside the page."""
-    desk.window.go(Place("units"))
+    desk.window.go(PageKey("units"))
     settle(desk)
     desk.window.page.banner.say_refused("tag: U-77 is not recorded; check the label or look under its former tag")
     return desk.window
@@ -109,7 +109,7 @@ def time_line(what: str) -> Callable[[Desk], QWidget]:
     """The time line zoomed out to a year, or with a booking in hand where it cannot go."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("availability"))
+        desk.window.go(PageKey("availability"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, AvailabilityPage)
@@ -135,7 +135,7 @@ def time_line(what: str) -> Callable[[Desk], QWidget]:
 
 def plan_made(desk: Desk) -> QWidget:
     """A plan of the sample fleet, to accept or leave."""
-    desk.window.go(Place("plan"))
+    desk.window.go(PageKey("plan"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, PlanView)
@@ -148,7 +148,7 @@ def plan_made(desk: Desk) -> QWidget:
 
 def columns_menu(desk: Desk) -> QWidget:
     """The choice of columns."""
-    desk.window.go(Place("units"))
+    desk.window.go(PageKey("units"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, ListPage)
@@ -161,7 +161,7 @@ def canister_dialog(name: str, holds_fill: bool) -> Callable[[Desk], QWidget]:
     """A dialog of the canisters' bench, on the first canister that holds a fill or none."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("canisters"))
+        desk.window.go(PageKey("canisters"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, CanisterList)
@@ -180,7 +180,7 @@ def hire_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the hire desk, on the first booking to come of more than one unit, or on the first."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("hires"))
+        desk.window.go(PageKey("hires"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, HireList)
@@ -200,7 +200,7 @@ def cells_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the list of cells, with what it loaded."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("cells"))
+        desk.window.go(PageKey("cells"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, CellList)
@@ -216,12 +216,12 @@ def calibrating(step: str) -> Callable[[Desk], QWidget]:
     """A head on the Calibrate page with all its readings, one cell weak; the page shown at a step."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("units"))
+        desk.window.go(PageKey("units"))
         settle(desk)
         units = desk.window.page
         assert isinstance(units, ListPage)
         tag = next(row.tag for row in units.model.rows if row.where != "out")
-        desk.window.go(Place("calibrate", tag))
+        desk.window.go(PageKey("calibrate", tag))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, CalibratePage)
@@ -276,17 +276,17 @@ def head_entry(held: CalibrationPlan, tools: Mapping[str, int | None]) -> Calibr
 
 def ticket_on_bench(desk: Desk) -> QWidget:
     """The work page of the first open ticket."""
-    desk.window.go(Place("tickets"))
+    desk.window.go(PageKey("tickets"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, ListPage)
     number = next(row.number for row in page.model.rows if row.ticket.signed_at is None)
-    desk.window.go(Place("ticket_work", number))
+    desk.window.go(PageKey("ticket_work", number))
     settle(desk)
     return desk.window
 
 
-def asked(place: Place, word: str) -> Callable[[Desk], QWidget]:
+def asked(place: PageKey, word: str) -> Callable[[Desk], QWidget]:
     """A dialog that a page opens by a word, for a manager: some ask what nobody else may."""
 
     def arrange(desk: Desk) -> QWidget:
@@ -307,7 +307,7 @@ def asked(place: Place, word: str) -> Callable[[Desk], QWidget]:
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
-    report = FaultReport(desk.theme, Fault("ValueError: an example", trace), desk.window)
+    report = FaultReport(desk.theme, ProgramFault("ValueError: an example", trace), desk.window)
     report.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     report.show()
     return report
@@ -327,11 +327,11 @@ def bench(words: str) -> Callable[[Desk], QWidget]:
     """The window with the first unit on the bench and that test chosen."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("units"))
+        desk.window.go(PageKey("units"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ListPage)
-        desk.window.go(Place("bench", page.model.rows[-1].tag))
+        desk.window.go(PageKey("bench", page.model.rows[-1].tag))
         settle(desk)
         shown = desk.window.page
         assert isinstance(shown, BenchPage)
@@ -356,7 +356,7 @@ def cylinder_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the fill station, on what is to do there or on the first cylinder."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("cylinders"))
+        desk.window.go(PageKey("cylinders"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, CylinderList)
@@ -375,7 +375,7 @@ def unit_gas_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of a unit's gas side."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("unit_gas", "B-03"))
+        desk.window.go(PageKey("unit_gas", "B-03"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, UnitGasPage)
@@ -392,7 +392,7 @@ def part_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the shelf's acts, on the first cell that lies there."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place("shelf"))
+        desk.window.go(PageKey("shelf"))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ShelfList)
@@ -410,7 +410,7 @@ def list_dialog(place: str, act: str, row: int = 0) -> Callable[[Desk], QWidget]
     """A dialog of a list with acts, opened on one of its rows."""
 
     def arrange(desk: Desk) -> QWidget:
-        desk.window.go(Place(place))
+        desk.window.go(PageKey(place))
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ActList)
@@ -426,7 +426,7 @@ def list_dialog(place: str, act: str, row: int = 0) -> Callable[[Desk], QWidget]
 
 def due_by_unit(desk: Desk) -> QWidget:
     """What ends within sixty days, unit by unit."""
-    desk.window.go(Place("due"))
+    desk.window.go(PageKey("due"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, DuePage)
@@ -438,7 +438,7 @@ def due_by_unit(desk: Desk) -> QWidget:
 
 def turn_round_bath(desk: Desk) -> QWidget:
     """The bath of several loops, over the list of turn-rounds."""
-    desk.window.go(Place("turn_rounds"))
+    desk.window.go(PageKey("turn_rounds"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, TurnRoundList)
@@ -452,12 +452,12 @@ HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "shee
 """The acts of the hire desk that ask something."""
 
 SCENES: tuple[Scene, ...] = (
-    *(Scene(spec.name, at(Place(spec.name))) for spec in PAGES),
-    *(Scene(spec.name, at(Place(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
+    *(Scene(spec.name, at(PageKey(spec.name))) for spec in PAGES),
+    *(Scene(spec.name, at(PageKey(spec.name))) for spec in BESIDE_THE_RAIL if not spec.has_record),
     Scene("availability_year", time_line("year")),
     Scene("availability_conflict", time_line("conflict")),
     Scene("plan_made", plan_made),
-    Scene("notices", at(Place("notices"))),
+    Scene("notices", at(PageKey("notices"))),
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),
     Scene("cell", first_of("cells", lambda row: bool(getattr(row, "forecast_day", None)))),
@@ -471,7 +471,7 @@ SCENES: tuple[Scene, ...] = (
     Scene("canister_run", canister_dialog("log_run", holds_fill=True)),
     Scene("canister_discard", canister_dialog("discard", holds_fill=True)),
     Scene("canister_label", canister_dialog("label", holds_fill=True)),
-    Scene("cylinders", at(Place("cylinders"))),
+    Scene("cylinders", at(PageKey("cylinders"))),
     Scene("cylinder", first_of("cylinders", lambda row: getattr(row, "content_l", None) is not None)),
     Scene("cylinder_fill_log", cylinder_dialog("fill")),
     Scene("cylinder_analyses", cylinder_dialog("analyse")),
@@ -480,7 +480,7 @@ SCENES: tuple[Scene, ...] = (
     Scene("cylinder_new", cylinder_dialog("enter")),
     Scene("cylinder_test_rule", cylinder_dialog("rule")),
     Scene("cylinder_certificate", cylinder_dialog("certificate")),
-    Scene("unit_gas", at(Place("unit_gas", "B-03"))),
+    Scene("unit_gas", at(PageKey("unit_gas", "B-03"))),
     Scene("unit_gas_batteries", unit_gas_dialog("batteries")),
     Scene("unit_gas_serviced", unit_gas_dialog("serviced")),
     Scene("unit_gas_lost", unit_gas_dialog("lost")),
@@ -490,25 +490,25 @@ SCENES: tuple[Scene, ...] = (
     Scene("bench_lock_up", bench("Oxygen first stage: intermediate pressure")),
     Scene("bench_loop", bench("Loop negative, by manometer")),
     Scene("ticket", first_of("tickets")),
-    Scene("turn_rounds", at(Place("turn_rounds"))),
-    Scene("turn_round", at(Place("turn_rounds", "B-05"))),
-    Scene("turn_round_finished", at(Place("turn_rounds", "B-01"))),
+    Scene("turn_rounds", at(PageKey("turn_rounds"))),
+    Scene("turn_round", at(PageKey("turn_rounds", "B-05"))),
+    Scene("turn_round_finished", at(PageKey("turn_rounds", "B-01"))),
     Scene("turn_round_bath", turn_round_bath),
     Scene("calibrate_flush", calibrating("flush")),
     Scene("calibrate_verdicts", calibrating("outcome")),
     Scene("ticket_on_bench", ticket_on_bench),
-    Scene("ticket_new", at(Place("ticket_work"))),
+    Scene("ticket_new", at(PageKey("ticket_work"))),
     *(Scene(f"hires_{name}", hire_dialog(name)) for name in HIRE_DIALOGS),
-    Scene("walk_round", at(Place("walk_round"))),
-    Scene("people", at(Place("people"))),
-    Scene("person", at(Place("people", "R0001"))),
-    Scene("people_enter", asked(Place("people"), "enter")),
-    Scene("people_years", asked(Place("people"), "years")),
-    Scene("person_paper", asked(Place("people", "T1"), "paper")),
-    Scene("person_erase", asked(Place("people", "R0001"), "erase")),
-    Scene("unit_incident", asked(Place("units", "B-03"), "incident")),
-    Scene("unit_near_miss", asked(Place("units", "B-03"), "near_miss")),
-    Scene("unit_evidence", asked(Place("units", "B-03"), "evidence")),
+    Scene("walk_round", at(PageKey("walk_round"))),
+    Scene("people", at(PageKey("people"))),
+    Scene("person", at(PageKey("people", "R0001"))),
+    Scene("people_enter", asked(PageKey("people"), "enter")),
+    Scene("people_years", asked(PageKey("people"), "years")),
+    Scene("person_paper", asked(PageKey("people", "T1"), "paper")),
+    Scene("person_erase", asked(PageKey("people", "R0001"), "erase")),
+    Scene("unit_incident", asked(PageKey("units", "B-03"), "incident")),
+    Scene("unit_near_miss", asked(PageKey("units", "B-03"), "near_miss")),
+    Scene("unit_evidence", asked(PageKey("units", "B-03"), "evidence")),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),
     Scene("part_receive", part_dialog("receive")),
     Scene("part_move", part_dialog("move_parts")),
@@ -524,10 +524,10 @@ SCENES: tuple[Scene, ...] = (
     Scene("units_filtered", filtered("units", "hold")),
     Scene("due_nothing_left_by_filter", filtered("due", "nothing has these words")),
     Scene("due_by_unit", due_by_unit),
-    Scene("keys", at(Place("keys"))),
-    Scene("help", at(Place("help"))),
-    Scene("help_page", at(Place("help", "cylinders"))),
-    Scene("help_calculation", at(Place("help", "linearity"))),
+    Scene("keys", at(PageKey("keys"))),
+    Scene("help", at(PageKey("help"))),
+    Scene("help_page", at(PageKey("help", "cylinders"))),
+    Scene("help_calculation", at(PageKey("help", "linearity"))),
     Scene("found_several", found("cell")),
     Scene("found_none", found("no such thing")),
     Scene("refused", refused),

@@ -45,7 +45,7 @@ class NoticeFacts:
 
 
 @dataclass(frozen=True, slots=True)
-class Scope:
+class Covered:
     """One thing that a notice covers, from first to last."""
 
     covers: str
@@ -98,12 +98,12 @@ def within(value: str | None, first: str, last: str | None) -> bool:
     return natural_order(first) <= natural_order(value) <= natural_order(last or first)
 
 
-def covers_part(scope: Scope, part: Marks) -> bool:
+def covers_part(scope: Covered, part: Marks) -> bool:
     """Whether a scope names this part by its type, lot, serial or firmware, or cannot be shown to lie outside it."""
     return _covers(scope, part, Covers.PART_TYPE)
 
 
-def covers_unit(scope: Scope, unit: Marks) -> bool:
+def covers_unit(scope: Covered, unit: Marks) -> bool:
     """Whether a scope names this unit itself, by its type or serial, or cannot be shown to lie outside it.
 
     What sits in it is asked part by part.
@@ -111,7 +111,7 @@ def covers_unit(scope: Scope, unit: Marks) -> bool:
     return _covers(scope, unit, Covers.UNIT_TYPE)
 
 
-def doubt(scope: Scope, marks: Marks) -> str:
+def doubt(scope: Covered, marks: Marks) -> str:
     """Why a scope counts that does not name it: 'serial not recorded, so it cannot be excluded'; else empty."""
     if marks.kind not in BORNE_BY.get(scope.covers, ()):
         return ""
@@ -119,7 +119,7 @@ def doubt(scope: Scope, marks: Marks) -> str:
     return "" if value is not None and value.strip() else f"{word} not recorded, so it cannot be excluded"
 
 
-def _covers(scope: Scope, marks: Marks, type_word: Covers) -> bool:
+def _covers(scope: Covered, marks: Marks, type_word: Covers) -> bool:
     if scope.covers == type_word:
         return natural_order(scope.first) in {natural_order(each) for each in marks.types}
     marked: dict[str, str | None] = {

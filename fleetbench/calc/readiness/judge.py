@@ -57,7 +57,7 @@ __all__ = [
     "USUAL_WAY",
     "AbsorbentFact",
     "AbsorbentKitFact",
-    "Acceptance",
+    "AcceptedAdvice",
     "AccessoryFact",
     "Assessment",
     "BailoutFact",
@@ -161,7 +161,7 @@ class Check:
 
 
 @dataclass(frozen=True, slots=True)
-class Acceptance:
+class AcceptedAdvice:
     """A manager's standing acceptance of one check's advice, through its end date inclusive; a stop stays a stop."""
 
     check: str
@@ -321,7 +321,7 @@ def assess(
     kind: HandoverKind,
     at_act: bool,
     limits: ReadinessLimits | None = None,
-    acceptances: tuple[Acceptance, ...] = (),
+    acceptances: tuple[AcceptedAdvice, ...] = (),
     earlier: Assessment | None = None,
 ) -> Assessment:
     """Whether the unit may go out for a span of days (first and last, inclusive), and why.
@@ -413,7 +413,7 @@ def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> C
     )
 
 
-def _accepted(check: Check, acceptances: tuple[Acceptance, ...], asked: Asked) -> Check:
+def _accepted(check: Check, acceptances: tuple[AcceptedAdvice, ...], asked: Asked) -> Check:
     if check.result is not Result.ADVISE:
         return check
     for each in acceptances:

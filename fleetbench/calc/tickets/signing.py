@@ -38,7 +38,7 @@ class TaskFact:
 
 
 @dataclass(frozen=True, slots=True)
-class TestFact:
+class TicketTest:
     """A bench test: kind, direction (one-way valves), moment, whether it passed (`watch` is usable), and of what."""
 
     __test__ = False
@@ -50,7 +50,7 @@ class TestFact:
 
 
 @dataclass(frozen=True, slots=True)
-class SignerFact:
+class ProposedSigner:
     """Somebody who is to sign: code, whether the role may, whether active, and qualified for the unit's type today."""
 
     person_id: int
@@ -84,7 +84,7 @@ def second_needed(tasks: Iterable[TaskFact]) -> bool:
     return any(task.second_person and task.state == "done" for task in tasks)
 
 
-def why_not_by(signer: SignerFact, second: SignerFact | None, tasks: tuple[TaskFact, ...]) -> tuple[str, ...]:
+def why_not_by(signer: ProposedSigner, second: ProposedSigner | None, tasks: tuple[TaskFact, ...]) -> tuple[str, ...]:
     """The reasons why these people may not sign this ticket, each with its remedy; empty where they may.
 
     That a second person is another one, and qualified too, is common practice, no published source.
@@ -99,7 +99,7 @@ def why_not_by(signer: SignerFact, second: SignerFact | None, tasks: tuple[TaskF
     return (*reasons, *_against("second person", second))
 
 
-def _against(who: str, fact: SignerFact) -> tuple[str, ...]:
+def _against(who: str, fact: ProposedSigner) -> tuple[str, ...]:
     if not (fact.role_may and fact.active):
         return (f"{who}: {fact.code} may not sign; only an active technician or manager may sign a unit off",)
     if not fact.qualified:
@@ -110,7 +110,7 @@ def _against(who: str, fact: SignerFact) -> tuple[str, ...]:
     return ()
 
 
-def released(kind: str, opened: datetime, tests: tuple[TestFact, ...]) -> bool:
+def released(kind: str, opened: datetime, tests: tuple[TicketTest, ...]) -> bool:
     """Whether the latest tests of this kind after the opening all passed, in each direction where it has two."""
     directions: tuple[str | None, ...] = ONE_WAY_DIRECTIONS if kind == "one-way valve" else (None,)
     for direction in directions:
@@ -127,7 +127,7 @@ def why_not_signable(
     tasks: tuple[TaskFact, ...],
     findings: int,
     opened: datetime | None,
-    tests: tuple[TestFact, ...],
+    tests: tuple[TicketTest, ...],
     clocks: tuple[str, ...] = (),
     minutes: float | None = None,
 ) -> tuple[str, ...]:

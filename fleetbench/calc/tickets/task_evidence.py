@@ -8,7 +8,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 
 TEST_KINDS = (
     *RELEASE_TESTS, "intermediate pressure", "injector flow", "opening pressure", "bailout valve", "mouthpiece valve",
@@ -55,7 +55,7 @@ class Needs:
 
 
 @dataclass(frozen=True, slots=True)
-class CellFact:
+class CellVerdict:
     """A cell position and the verdict of the last workshop calibration of the cell in it since the work began.
 
     verdict None: none since then, or since the cell was fitted. fitted False: the position is empty.
@@ -77,8 +77,8 @@ class Evidence:
 
     since: datetime
     opened: datetime
-    tests: tuple[TestFact, ...] = ()
-    cells: tuple[CellFact, ...] = ()
+    tests: tuple[TicketTest, ...] = ()
+    cells: tuple[CellVerdict, ...] = ()
     fitted: tuple[tuple[str, int], ...] = ()
     used: tuple[str, ...] = ()
     photographs: int = 0
@@ -134,7 +134,7 @@ def left_out_tests(needed: Iterable[str], lines: Iterable[tuple[str, str]]) -> t
     return tuple(text for text, state in lines if state != "done" and wanted & set(needs_of(text).tests))
 
 
-def tried(kind: str, since: datetime, tests: Iterable[TestFact]) -> bool:
+def tried(kind: str, since: datetime, tests: Iterable[TicketTest]) -> bool:
     """Whether the last tests of a kind since a moment all passed, of each part and in each direction that it has."""
     mine = tuple(each for each in tests if each.kind == kind and each.at >= since)
     if kind in RELEASE_TESTS:
@@ -143,7 +143,7 @@ def tried(kind: str, since: datetime, tests: Iterable[TestFact]) -> bool:
     return bool(last) and all(last.values())
 
 
-def _moment(test: TestFact) -> datetime:
+def _moment(test: TicketTest) -> datetime:
     return test.at
 
 
@@ -159,7 +159,7 @@ def _untested(kind: str, made: Evidence) -> str | None:
     return f"{kind}: no passed test{half} since {after}; test it now"
 
 
-def _uncalibrated(cells: Sequence[CellFact]) -> tuple[str, ...]:
+def _uncalibrated(cells: Sequence[CellVerdict]) -> tuple[str, ...]:
     if not cells:
         return ("cells: no calibration in limits since this was opened; calibrate them",)
     said = []

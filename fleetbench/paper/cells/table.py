@@ -4,7 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.paper.core.flow import Column
+from fleetbench.paper.core.flow import TableColumn
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -80,7 +80,7 @@ def _when(at: datetime, moved: Sequence[datetime]) -> str | None:
 class CellTable:
     """The columns of the cell table, and a row of text a cell."""
 
-    columns: tuple[Column, ...]
+    columns: tuple[TableColumn, ...]
     rows: tuple[tuple[str, ...], ...]
 
 
@@ -88,13 +88,13 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
     """The cells as a table; ages: with the last good day of each, where it speaks of today."""
     handsets = calibration.handsets
     columns = (
-        Column("position", 9, bold=True),
-        Column("serial", 15),
-        *((Column("last good day", 12),) if ages else ()),
-        *(Column(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
-        Column("linearity ± U (k = 2)", 16, Align.RIGHT),
-        Column("verified up to", 12, Align.RIGHT),
-        Column("verdict", 11, mark=True),
+        TableColumn("position", 9, bold=True),
+        TableColumn("serial", 15),
+        *((TableColumn("last good day", 12),) if ages else ()),
+        *(TableColumn(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
+        TableColumn("linearity ± U (k = 2)", 16, Align.RIGHT),
+        TableColumn("verified up to", 12, Align.RIGHT),
+        TableColumn("verdict", 11, mark=True),
     )
     return CellTable(columns, tuple(_row(cell, handsets, ages) for cell in calibration.cells))
 

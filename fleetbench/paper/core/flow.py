@@ -29,7 +29,7 @@ class Block:
 
 
 @dataclass(frozen=True, slots=True)
-class Column:
+class TableColumn:
     """A column of a table; share of the width beside the other columns' shares; `over` spans equal neighbours."""
 
     title: str
@@ -143,7 +143,7 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
 
 
 def table(
-    columns: Sequence[Column],
+    columns: Sequence[TableColumn],
     rows: Iterable[Sequence[str]],
     wide: float,
     size: float = 8.0,
@@ -157,7 +157,7 @@ def table(
     return blocks
 
 
-def _steps(columns: Sequence[Column], wide: float) -> list[tuple[float, float]]:
+def _steps(columns: Sequence[TableColumn], wide: float) -> list[tuple[float, float]]:
     total, left, steps = sum(column.share for column in columns), 0.0, []
     for column in columns:
         room = wide * column.share / total
@@ -166,7 +166,7 @@ def _steps(columns: Sequence[Column], wide: float) -> list[tuple[float, float]]:
     return steps
 
 
-def _table_head(columns: Sequence[Column], small: float) -> Block:
+def _table_head(columns: Sequence[TableColumn], small: float) -> Block:
     first = small + 2 if any(column.over for column in columns) else 0.0
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -188,7 +188,7 @@ def _table_head(columns: Sequence[Column], small: float) -> Block:
     return Block(first + small + 8, draw, with_next=True)
 
 
-def _spans(columns: Sequence[Column], wide: float) -> list[tuple[str, float, float]]:
+def _spans(columns: Sequence[TableColumn], wide: float) -> list[tuple[str, float, float]]:
     spans: list[tuple[str, float, float]] = []
     for column, (left, room) in zip(columns, _steps(columns, wide), strict=True):
         if column.over and spans and spans[-1][0] == column.over:
@@ -200,7 +200,7 @@ def _spans(columns: Sequence[Column], wide: float) -> list[tuple[str, float, flo
 
 
 def _table_row(
-    columns: Sequence[Column], row: Sequence[str], wide: float, size: float, most_lines: int, head: Block
+    columns: Sequence[TableColumn], row: Sequence[str], wide: float, size: float, most_lines: int, head: Block
 ) -> Block:
     cells = [
         _cell_lines(column, text, column.inside(room), size, most_lines)
@@ -225,7 +225,7 @@ def _table_row(
     return Block(height, draw, again=head)
 
 
-def _cell_lines(column: Column, text: str, room: float, size: float, most_lines: int) -> tuple[str, ...]:
+def _cell_lines(column: TableColumn, text: str, room: float, size: float, most_lines: int) -> tuple[str, ...]:
     if most_lines == 1 or column.align is Align.RIGHT:
         return (text,)
     if column.mark:

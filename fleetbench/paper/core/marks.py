@@ -10,7 +10,7 @@ from math import cos, pi, sin
 from reportlab.pdfgen.canvas import Canvas
 
 
-class Shape(Enum):
+class PrintedShape(Enum):
     """Outline of a mark."""
 
     DISC = "disc"
@@ -21,20 +21,20 @@ class Shape(Enum):
 
 
 _SHAPES = {
-    Shape.DISC: ("ready", "pass", "ok", "done", "held", "good", "later", "fresh"),
-    Shape.LOZENGE: ("due soon", "watch", "advise", "put off"),
-    Shape.OPEN_RING: ("repeat", "to do", "undecided"),
-    Shape.CROSSED_SQUARE: ("hold", "reject", "stop", "past", "overdue", "fell", "failed", "stale"),
+    PrintedShape.DISC: ("ready", "pass", "ok", "done", "held", "good", "later", "fresh"),
+    PrintedShape.LOZENGE: ("due soon", "watch", "advise", "put off"),
+    PrintedShape.OPEN_RING: ("repeat", "to do", "undecided"),
+    PrintedShape.CROSSED_SQUARE: ("hold", "reject", "stop", "past", "overdue", "fell", "failed", "stale"),
 }
 _BY_WORD = {word: shape for shape, words in _SHAPES.items() for word in words}
 
 
-def shape_for(word: str | None) -> Shape:
+def shape_for(word: str | None) -> PrintedShape:
     """The shape of a state, verdict or result; a missing or unheard-of word is the bar: not known."""
-    return _BY_WORD.get((word or "").strip().lower().replace("_", " "), Shape.BAR)
+    return _BY_WORD.get((word or "").strip().lower().replace("_", " "), PrintedShape.BAR)
 
 
-def draw_shape(canvas: Canvas, shape: Shape, x: float, y: float, reach: float) -> None:
+def draw_shape(canvas: Canvas, shape: PrintedShape, x: float, y: float, reach: float) -> None:
     """Draw a shape in black round the centre x, y (canvas coordinates), `reach` being half its side."""
     _DRAWN[shape](canvas, x, y, reach)
 
@@ -86,9 +86,9 @@ def _bar(canvas: Canvas, x: float, y: float, reach: float) -> None:
 
 
 _DRAWN = {
-    Shape.DISC: _disc,
-    Shape.LOZENGE: _lozenge,
-    Shape.OPEN_RING: _open_ring,
-    Shape.CROSSED_SQUARE: _crossed_square,
-    Shape.BAR: _bar,
+    PrintedShape.DISC: _disc,
+    PrintedShape.LOZENGE: _lozenge,
+    PrintedShape.OPEN_RING: _open_ring,
+    PrintedShape.CROSSED_SQUARE: _crossed_square,
+    PrintedShape.BAR: _bar,
 }

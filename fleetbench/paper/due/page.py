@@ -7,7 +7,7 @@ from datetime import date
 from itertools import groupby
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, day, said
 from fleetbench.records.core.plain_file import Target
@@ -21,22 +21,22 @@ _GROUPED: dict[str, Callable[[DueItem], str]] = {
     "place": lambda line: said(line.place),
 }
 _COLUMNS = (
-    Column("last good day", 12, bold=True),
-    Column("days left", 8, Align.RIGHT),
-    Column("state", 12, mark=True),
-    Column("unit", 9, bold=True),
-    Column("slot", 15),
-    Column("item", 20),
-    Column("part", 16),
-    Column("limit that governs", 17),
-    Column("first hit", 13),
+    TableColumn("last good day", 12, bold=True),
+    TableColumn("days left", 8, Align.RIGHT),
+    TableColumn("state", 12, mark=True),
+    TableColumn("unit", 9, bold=True),
+    TableColumn("slot", 15),
+    TableColumn("item", 20),
+    TableColumn("part", 16),
+    TableColumn("limit that governs", 17),
+    TableColumn("first hit", 13),
 )
 _FETCH_COLUMNS = (
-    Column("part type", 30, bold=True),
-    Column("wanted", 14, Align.RIGHT),
-    Column("take, oldest usable first", 40),
-    Column("from", 20),
-    Column("short", 14, Align.RIGHT, bold=True),
+    TableColumn("part type", 30, bold=True),
+    TableColumn("wanted", 14, Align.RIGHT),
+    TableColumn("take, oldest usable first", 40),
+    TableColumn("from", 20),
+    TableColumn("short", 14, Align.RIGHT, bold=True),
 )
 
 

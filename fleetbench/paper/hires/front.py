@@ -10,7 +10,7 @@ from functools import partial
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
 from fleetbench.paper.core.document import MARGIN, PageSize
-from fleetbench.paper.core.flow import Block, Column, space, table, text_lines
+from fleetbench.paper.core.flow import Block, TableColumn, space, table, text_lines
 from fleetbench.paper.core.languages import Language, language
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
@@ -181,7 +181,7 @@ class Front:
             yield from self._text(say("No cylinder is recorded as going along."), BOLD)
             return
         titles = (say("Gas"), say("Cylinder"), say("Pressure"), say("Content"), say("Depth that it allows"))
-        columns = [Column(title, share, bold=bold) for title, share, bold in
+        columns = [TableColumn(title, share, bold=bold) for title, share, bold in
                    zip(titles, (15, 17, 13, 20, 35), (True, False, False, True, True), strict=True)]  # fmt: skip
         rows = [self._gas_row(each) for each in facts.cylinders]
         yield from table(columns, rows, self.wide, LEAST, 60, LEAST)

@@ -1,21 +1,21 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.hires.handover import AccessoryLine
 from fleetbench.workshop.hires.pages import Board, BoardUnit, ReturnFacts
 
 _BOARD = (
-    Column("Unit", 0.12),
-    Column("Who", 0.26),
-    Column("Leaves as", 0.14),
-    Column("Harness", 0.1),
-    Column("State", 0.14),
-    Column("What stops it, or what is to do", 0.24),
+    TableColumn("Unit", 0.12),
+    TableColumn("Who", 0.26),
+    TableColumn("Leaves as", 0.14),
+    TableColumn("Harness", 0.1),
+    TableColumn("State", 0.14),
+    TableColumn("What stops it, or what is to do", 0.24),
 )
-_RECEIPT = (Column("Accessory", 0.5), Column("Went along", 0.25), Column("Came back", 0.25))
+_RECEIPT = (TableColumn("Accessory", 0.5), TableColumn("Went along", 0.25), TableColumn("Came back", 0.25))
 
 
 def write_course_board(board: Board, target: Target, *, head: Letterhead, size: PageSize = PageSize.A4) -> int:

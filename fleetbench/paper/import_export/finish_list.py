@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize
-from fleetbench.paper.core.flow import Column, table, write_flow
+from fleetbench.paper.core.flow import TableColumn, table, write_flow
 from fleetbench.paper.core.spreadsheet import write_csv, write_xlsx
 from fleetbench.records.core.plain_file import Target
 
@@ -12,9 +12,13 @@ FinishLine = tuple[str, ...]
 
 TITLES = ("row", "known by", "column", "it says", "what is wrong", "is it this?")
 _COLUMNS = (
-    Column("row", 6), Column("known by", 14, bold=True), Column("column", 22), Column("it says", 16),
-    Column("what is wrong", 34), Column("is it this?", 14),
-)  # fmt: skip
+    TableColumn("row", 6),
+    TableColumn("known by", 14, bold=True),
+    TableColumn("column", 22),
+    TableColumn("it says", 16),
+    TableColumn("what is wrong", 34),
+    TableColumn("is it this?", 14),
+)
 
 
 def write_finish_list(

@@ -4,12 +4,17 @@ from collections.abc import Sequence
 from itertools import groupby
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize
-from fleetbench.paper.core.flow import Block, Column, section, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, section, table, text_lines, write_flow
 from fleetbench.paper.core.spreadsheet import write_csv, write_xlsx
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.import_export.walk_round import WalkLine
 
-_COLUMNS = (Column("unit", 12, bold=True), Column("look for", 44), Column("answer", 34), Column("not readable", 10))
+_COLUMNS = (
+    TableColumn("unit", 12, bold=True),
+    TableColumn("look for", 44),
+    TableColumn("answer", 34),
+    TableColumn("not readable", 10),
+)
 _TITLES = ("place", "unit", "slot", "look for", "answer")
 _ROOM = 9
 """Room above and below a line, so that an answer can be written by hand."""

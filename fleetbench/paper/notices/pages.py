@@ -6,36 +6,36 @@ from itertools import groupby
 
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import day, said, span
 from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import TouchedContainer, TouchedHire, TouchedPart, TouchedUnit
 
 _NOT_DONE = (
-    Column("unit", 10, bold=True),
-    Column("place", 16),
-    Column("what is named", 44),
-    Column("done on, by", 24),
+    TableColumn("unit", 10, bold=True),
+    TableColumn("place", 16),
+    TableColumn("what is named", 44),
+    TableColumn("done on, by", 24),
 )
 _UNITS = (
-    Column("unit", 10, bold=True),
-    Column("state", 16, mark=True),
-    Column("place", 16),
-    Column("what is named", 52),
+    TableColumn("unit", 10, bold=True),
+    TableColumn("state", 16, mark=True),
+    TableColumn("place", 16),
+    TableColumn("what is named", 52),
 )
 _PARTS = (
-    Column("part", 22, bold=True),
-    Column("part type", 30),
-    Column("state", 16),
-    Column("where", 28),
+    TableColumn("part", 22, bold=True),
+    TableColumn("part type", 30),
+    TableColumn("state", 16),
+    TableColumn("where", 28),
 )
 _HIRES = (
-    Column("booking", 18, bold=True),
-    Column("state", 14),
-    Column("unit", 10),
-    Column("diver or renter", 30),
-    Column("from and to", 26),
+    TableColumn("booking", 18, bold=True),
+    TableColumn("state", 14),
+    TableColumn("unit", 10),
+    TableColumn("diver or renter", 30),
+    TableColumn("from and to", 26),
 )
 _BLANK = "____________________"
 
@@ -112,7 +112,7 @@ def _recall(notice: NoticePage, wide: float) -> list[Block]:
     return blocks + _table_or(_HIRES, rest, "None is recorded.", wide)
 
 
-def _table_or(columns: Sequence[Column], rows: Sequence[tuple[str, ...]], none: str, wide: float) -> list[Block]:
+def _table_or(columns: Sequence[TableColumn], rows: Sequence[tuple[str, ...]], none: str, wide: float) -> list[Block]:
     return list(table(columns, rows, wide, 7.8)) if rows else text_lines(none, wide, 8.2)
 
 

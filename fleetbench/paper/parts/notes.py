@@ -9,7 +9,7 @@ from datetime import date
 from itertools import groupby
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, moment, said
 from fleetbench.records.core.plain_file import Target
@@ -18,11 +18,11 @@ from fleetbench.workshop.parts.acts import ReturnPage
 from fleetbench.workshop.parts.orders import FetchRow
 
 _PROOFS = (
-    Column("when", 16, bold=True),
-    Column("what", 14),
-    Column("result", 11, mark=True),
-    Column("read", 30, Align.LEFT),
-    Column("finding", 32),
+    TableColumn("when", 16, bold=True),
+    TableColumn("what", 14),
+    TableColumn("result", 11, mark=True),
+    TableColumn("read", 30, Align.LEFT),
+    TableColumn("finding", 32),
 )
 
 
@@ -81,14 +81,18 @@ def _figures(proof: ProofFigures) -> tuple[str, ...]:
 
 
 _TAKE = (
-    Column("take", 24, bold=True),
-    Column("part type", 28),
-    Column("good until", 14),
-    Column("for", 30),
-    Column("got it", 8),
+    TableColumn("take", 24, bold=True),
+    TableColumn("part type", 28),
+    TableColumn("good until", 14),
+    TableColumn("for", 30),
+    TableColumn("got it", 8),
 )
-_SHORT = (Column("part type", 40, bold=True), Column("wanted", 12, Align.RIGHT), Column("short", 12, Align.RIGHT),
-          Column("for", 40))  # fmt: skip
+_SHORT = (
+    TableColumn("part type", 40, bold=True),
+    TableColumn("wanted", 12, Align.RIGHT),
+    TableColumn("short", 12, Align.RIGHT),
+    TableColumn("for", 40),
+)
 
 
 @dataclass(frozen=True, slots=True)

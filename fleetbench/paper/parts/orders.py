@@ -7,7 +7,7 @@ from datetime import date
 from itertools import groupby
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
@@ -15,16 +15,16 @@ from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
-    Column("part type", 27, bold=True),
-    Column("usable", 8, Align.RIGHT),
-    Column("on hand", 8, Align.RIGHT),
-    Column("reserved", 9, Align.RIGHT),
-    Column("ends soon", 10, Align.RIGHT),
-    Column("need", 8, Align.RIGHT),
-    Column("short from", 12),
-    Column("order", 16, bold=True),
-    Column("lead", 9, Align.RIGHT),
-    Column("cost", 10, Align.RIGHT),
+    TableColumn("part type", 27, bold=True),
+    TableColumn("usable", 8, Align.RIGHT),
+    TableColumn("on hand", 8, Align.RIGHT),
+    TableColumn("reserved", 9, Align.RIGHT),
+    TableColumn("ends soon", 10, Align.RIGHT),
+    TableColumn("need", 8, Align.RIGHT),
+    TableColumn("short from", 12),
+    TableColumn("order", 16, bold=True),
+    TableColumn("lead", 9, Align.RIGHT),
+    TableColumn("cost", 10, Align.RIGHT),
 )
 _TITLES = (
     "order on", "part type", "code", "order", "packs", "pack size", "counted in", "usable", "on hand", "reserved",

@@ -9,7 +9,7 @@ from dataclasses import replace
 
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import TEXT, Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import TEXT, Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
@@ -64,35 +64,35 @@ NO_RECORD = "no record"
 """The state of a task that was ticked without the record that settles it."""
 
 _TASK_COLUMNS = (
-    Column("no.", 5, Align.RIGHT),
-    Column("task", 40),
-    Column("weight", 9),
-    Column("state", 10, mark=True),
-    Column("minutes", 10, Align.RIGHT),
-    Column("settled, by", 24),
+    TableColumn("no.", 5, Align.RIGHT),
+    TableColumn("task", 40),
+    TableColumn("weight", 9),
+    TableColumn("state", 10, mark=True),
+    TableColumn("minutes", 10, Align.RIGHT),
+    TableColumn("settled, by", 24),
 )
 _TEST_COLUMNS = (
-    Column("test", 22, bold=True),
-    Column("result", 11, mark=True),
-    Column("seen", 26),
-    Column("at supply", 11, Align.RIGHT),
-    Column("with", 16),
-    Column("when, by whom", 24),
+    TableColumn("test", 22, bold=True),
+    TableColumn("result", 11, mark=True),
+    TableColumn("seen", 26),
+    TableColumn("at supply", 11, Align.RIGHT),
+    TableColumn("with", 16),
+    TableColumn("when, by whom", 24),
 )
 _OUT_COLUMNS = (
-    Column("out of slot", 17, bold=True),
-    Column("part type", 26),
-    Column("serial", 17),
-    Column("lot", 14),
-    Column("why", 12),
-    Column("when, by whom", 24),
+    TableColumn("out of slot", 17, bold=True),
+    TableColumn("part type", 26),
+    TableColumn("serial", 17),
+    TableColumn("lot", 14),
+    TableColumn("why", 12),
+    TableColumn("when, by whom", 24),
 )
 _IN_COLUMNS = (
-    Column("into slot", 17, bold=True),
-    Column("part type", 26),
-    Column("serial", 17),
-    Column("lot", 14),
-    Column("when, by whom", 24),
+    TableColumn("into slot", 17, bold=True),
+    TableColumn("part type", 26),
+    TableColumn("serial", 17),
+    TableColumn("lot", 14),
+    TableColumn("when, by whom", 24),
 )
 
 
@@ -260,7 +260,9 @@ def test_seen(test: BenchTestRecord) -> str:
     return ", ".join(words) if words else "no figure"
 
 
-def _moves(title: str, columns: Sequence[Column], moves: Sequence[MoveLine], none: str, wide: float) -> list[Block]:
+def _moves(
+    title: str, columns: Sequence[TableColumn], moves: Sequence[MoveLine], none: str, wide: float
+) -> list[Block]:
     if not moves:
         return [section(title), *_none(none, wide)]
     rows = [

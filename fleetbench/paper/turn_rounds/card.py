@@ -1,7 +1,7 @@
 """The turn-round card on paper, as far as it was done: lines in bench order with by whom and how, drying, sign-off."""
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import Block, Column, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import by_whom, moment, said
 from fleetbench.records.core.plain_file import Target
@@ -9,11 +9,11 @@ from fleetbench.workshop.turn_rounds.page import TurnRoundCard, TurnRoundDesk
 
 _SMALL = 8.2
 _COLUMNS = (
-    Column("no.", 5, Align.RIGHT),
-    Column("line", 42, bold=True),
-    Column("state", 10, mark=True),
-    Column("how, or why left out", 20),
-    Column("when, by whom", 34),
+    TableColumn("no.", 5, Align.RIGHT),
+    TableColumn("line", 42, bold=True),
+    TableColumn("state", 10, mark=True),
+    TableColumn("how, or why left out", 20),
+    TableColumn("when, by whom", 34),
 )
 NOT_SIGNED = "Not finished: the unit is on hold until this card is signed."
 

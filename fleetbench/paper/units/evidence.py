@@ -13,22 +13,28 @@ from datetime import date
 from pathlib import Path
 
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
-from fleetbench.paper.core.flow import TEXT, Block, Column, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import TEXT, Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
 from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target
-from fleetbench.records.units.history import Sheet
+from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitCylinder
-from fleetbench.workshop.units.history import Evidence, gather_evidence
+from fleetbench.workshop.units.history import EvidenceRecords, gather_evidence
 from fleetbench.workshop.units.holds import StandingIncident, standing_incident, what_to_preserve
 from fleetbench.workshop.units.list import UnitPage, unit_page
 
 MANIFEST = "manifest.txt"
-_HISTORY = (Column("when", 16), Column("what", 14), Column("recorded", 50), Column("verdict", 9), Column("by", 11))
+_HISTORY = (
+    TableColumn("when", 16),
+    TableColumn("what", 14),
+    TableColumn("recorded", 50),
+    TableColumn("verdict", 9),
+    TableColumn("by", 11),
+)
 
 
 def write_evidence(shop: Shop, tag: str, first: date, last: date, folder: Path) -> tuple[Path, ...]:
@@ -39,7 +45,7 @@ def write_evidence(shop: Shop, tag: str, first: date, last: date, folder: Path) 
 
 
 def write_evidence_folder(
-    evidence: Evidence, head: Letterhead, folder: Path, *, size: PageSize = PageSize.A4
+    evidence: EvidenceRecords, head: Letterhead, folder: Path, *, size: PageSize = PageSize.A4
 ) -> tuple[Path, ...]:
     """The files written, the manifest last; the folder appears whole or not at all.
 
@@ -66,7 +72,7 @@ def write_evidence_folder(
     return tuple(folder / name for name in (*names, MANIFEST))
 
 
-def _manifest(evidence: Evidence, head: Letterhead, folder: Path, names: list[str]) -> str:
+def _manifest(evidence: EvidenceRecords, head: Letterhead, folder: Path, names: list[str]) -> str:
     lines = [f"{hashlib.sha256((folder / name).read_bytes()).hexdigest()}  {name}" for name in names]
     lines += [
         f"# unit {evidence.tag}, serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
@@ -78,14 +84,14 @@ def _manifest(evidence: Evidence, head: Letterhead, folder: Path, names: list[st
     return "\n".join(lines) + "\n"
 
 
-def _pictures(evidence: Evidence) -> Iterator[tuple[str, bytes]]:
+def _pictures(evidence: EvidenceRecords) -> Iterator[tuple[str, bytes]]:
     """Each photograph under a name that tells its ticket; one whose file is missing is told on the page only."""
     for place, (ticket, photograph, data) in enumerate(evidence.photographs, start=1):
         if data is not None:
             yield f"photograph-{ticket}-{place:02d}-{photograph.sha256[:12]}.jpg", data
 
 
-def _as_csv(sheet: Sheet) -> bytes:
+def _as_csv(sheet: EvidenceTable) -> bytes:
     stream = io.StringIO(newline="")
     writer = csv.writer(stream, lineterminator="\r\n")
     writer.writerow(sheet.columns)
@@ -94,7 +100,7 @@ def _as_csv(sheet: Sheet) -> bytes:
     return stream.getvalue().encode("utf-8-sig")
 
 
-def _write_pdf(evidence: Evidence, head: Letterhead, target: Path, size: PageSize) -> None:
+def _write_pdf(evidence: EvidenceRecords, head: Letterhead, target: Path, size: PageSize) -> None:
     record = f"{evidence.tag} {evidence.first} to {evidence.last}"
     heading = Heading(head, "Evidence", record, f"serial {said(evidence.serial)}, {evidence.first} to {evidence.last}",
                       code=evidence.tag, code_word="unit")  # fmt: skip
@@ -133,8 +139,8 @@ CAUTIONS = (
 )
 """What stands on every incident sheet; common practice, no published source; local law stands above it."""
 
-_PRESERVE = (Column("keep as it is", 70), Column("kept where, by whom, sealed at", 30))
-_PARTS = (Column("what", 22, bold=True), Column("part", 30), Column("recorded", 48))
+_PRESERVE = (TableColumn("keep as it is", 70), TableColumn("kept where, by whom, sealed at", 30))
+_PARTS = (TableColumn("what", 22, bold=True), TableColumn("part", 30), TableColumn("recorded", 48))
 
 
 def write_incident(

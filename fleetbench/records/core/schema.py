@@ -46,7 +46,7 @@ NAMING = {
 }
 
 
-class Moment(TypeDecorator[datetime]):
+class UtcTimestamp(TypeDecorator[datetime]):
     """A UTC timestamp with zone on both databases; a naive one is refused."""
 
     impl = DateTime(timezone=True)
@@ -84,7 +84,7 @@ class Base(DeclarativeBase):
 
     metadata = MetaData(naming_convention=NAMING)
     type_annotation_map = {  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
-        datetime: Moment(),
+        datetime: UtcTimestamp(),
         date: Date(),
         float: Figure(),
         str: String(),

@@ -9,7 +9,7 @@ from datetime import datetime
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
 
-from fleetbench.calc.notices.scope import NoticeFacts, Scope
+from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
 from fleetbench.records.core.schema import records_of, select_of
@@ -25,7 +25,7 @@ class NoticeScopeRecord:
 
     notice_id: int
     notice: NoticeFacts
-    scope: Scope
+    scope: Covered
 
 
 def read_notice_scopes(connection: Connection) -> tuple[NoticeScopeRecord, ...]:

@@ -7,7 +7,7 @@ from datetime import datetime
 
 from sqlalchemy import Connection, func, select
 
-from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TestFact
+from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.schema import records_of, select_of
@@ -221,11 +221,11 @@ def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, s
         )
         .order_by(BenchTest.at, BenchTest.id)
     )  # fmt: skip
-    facts: dict[int, list[TestFact]] = defaultdict(list)
+    facts: dict[int, list[TicketTest]] = defaultdict(list)
     opened: dict[int, datetime] = {}
     for ticket, since, kind, direction, at, result, part in connection.execute(query):
         opened[ticket] = since
-        facts[ticket].append(TestFact(kind, direction, at, result in ("pass", "watch"), part))
+        facts[ticket].append(TicketTest(kind, direction, at, result in ("pass", "watch"), part))
     found: dict[int, set[str]] = defaultdict(set)
     for ticket, tests in facts.items():
         found[ticket] = {kind for kind in {each.kind for each in tests} if tried(kind, opened[ticket], tests)}

@@ -127,7 +127,7 @@ def _holds(connection: Connection, unit_id: int) -> tuple[HoldRecord, ...]:
 
 
 @dataclass(frozen=True, slots=True)
-class Sheet:
+class EvidenceTable:
     """A table of the evidence: its name, its columns, and its rows as text, figures and None."""
 
     name: str
@@ -135,7 +135,7 @@ class Sheet:
     rows: tuple[tuple[Any, ...], ...]
 
 
-def read_evidence(connection: Connection, unit_id: int, first: datetime, end: datetime) -> tuple[Sheet, ...]:
+def read_evidence(connection: Connection, unit_id: int, first: datetime, end: datetime) -> tuple[EvidenceTable, ...]:
     """Readings of cells, outcomes, bench tests and their raw readings, to be read; four statements.
 
     Corrected records are there too, with what took their place. first is inclusive, end is not.
@@ -174,10 +174,10 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
     )  # fmt: skip
 
 
-def _sheet(connection: Connection, name: str, query: Query) -> Sheet:
+def _sheet(connection: Connection, name: str, query: Query) -> EvidenceTable:
     result = connection.execute(query)
     columns = tuple(result.keys())
-    return Sheet(name, columns, tuple(tuple(map(_plain, row)) for row in result.all()))
+    return EvidenceTable(name, columns, tuple(tuple(map(_plain, row)) for row in result.all()))
 
 
 def _plain(value: Any) -> Any:

@@ -6,7 +6,7 @@ from datetime import date, datetime
 from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part
+from fleetbench.calc.notices.scope import Covered, Marks, covers_part
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import Journal
@@ -102,7 +102,8 @@ def notices_on_part(session: Session, part: Part, part_type: PartType, *, by_typ
     found = {
         notice.id: notice
         for notice, scope in session.execute(query)
-        if (by_type or scope.covers != "part type") and covers_part(Scope(scope.covers, scope.first, scope.last), marks)
+        if (by_type or scope.covers != "part type")
+        and covers_part(Covered(scope.covers, scope.first, scope.last), marks)
     }
     return list(found.values())
 

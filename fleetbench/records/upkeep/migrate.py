@@ -52,7 +52,7 @@ class DatabaseState(Enum):
 
 
 @dataclass(frozen=True, slots=True)
-class Found:
+class FoundDatabase:
     """What was found at a place: its standing and the revision of its tables, None while there are none."""
 
     standing: DatabaseState
@@ -223,7 +223,7 @@ def _is_protected(where: str | Path) -> bool:
         return has_no_room(path, connection)
 
 
-def _make_new(where: str | Path, found: Found | None) -> None:
+def _make_new(where: str | Path, found: FoundDatabase | None) -> None:
     """Lay down a new database: built under another name and moved to its place whole, or nothing."""
     url = as_url(where)
     if found is not None or make_url(url).get_backend_name() != "sqlite":
@@ -257,7 +257,7 @@ def put_in_place(part: Path, target: Path) -> None:
     part.unlink()
 
 
-def examine(where: str | Path) -> Found | None:
+def examine(where: str | Path) -> FoundDatabase | None:
     """What stands at a file or address, without writing to it; None where there is no file yet.
 
     Raises Unreadable with one clear line for a newer, foreign or torn one.
@@ -278,7 +278,7 @@ def _sqlite_path(url: str) -> Path:
     return Path(name)
 
 
-def _examine_sqlite(path: Path) -> Found | None:
+def _examine_sqlite(path: Path) -> FoundDatabase | None:
     try:
         if not path.exists():
             return None
@@ -369,7 +369,7 @@ def _take_away(beside: list[Path], before: list[bool]) -> None:
                 each.unlink(missing_ok=True)
 
 
-def _examine_server(url: str) -> Found:
+def _examine_server(url: str) -> FoundDatabase:
     engine = create_engine(url, poolclass=NullPool, hide_parameters=True)
     try:
         with engine.connect() as connection:
@@ -380,15 +380,15 @@ def _examine_server(url: str) -> Found:
     return _standing(names, revision, "the server's database")
 
 
-def _standing(names: set[str], revision: str | None, place: str) -> Found:
+def _standing(names: set[str], revision: str | None, place: str) -> FoundDatabase:
     if not names - {VERSION_TABLE} and revision is None:
-        return Found(DatabaseState.EMPTY, None)
+        return FoundDatabase(DatabaseState.EMPTY, None)
     if revision is None or not names >= OWN_TABLES:
         raise Unreadable(f"database: {place} holds tables of another program; choose another with --db")
     if revision == head_revision():
-        return Found(DatabaseState.CURRENT, revision)
+        return FoundDatabase(DatabaseState.CURRENT, revision)
     if revision in known_revisions():
-        return Found(DatabaseState.OLDER, revision)
+        return FoundDatabase(DatabaseState.OLDER, revision)
     raise Unreadable(
         f"database: {place} has tables of revision {revision}, newer than this program's {head_revision()};"
         " use the newer fleetbench"
@@ -406,7 +406,7 @@ def _make_sqlite_file(path: Path) -> None:
         raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
 
 
-def _bring_up(where: str | Path, found: Found, clock: Callable[[], datetime] | None) -> None:
+def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> None:
     """Bring an older database up; what it was is kept first, unless no clock is given."""
     url = as_url(where)
     if clock is None:

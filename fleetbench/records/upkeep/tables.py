@@ -34,7 +34,7 @@ from fleetbench.records.bench import tables as valves
 from fleetbench.records.canisters import tables as canisters
 from fleetbench.records.cells import tables as cells
 from fleetbench.records.core import journal
-from fleetbench.records.core.schema import Base, Figure, Moment
+from fleetbench.records.core.schema import Base, Figure, UtcTimestamp
 from fleetbench.records.gas import tables as gas
 from fleetbench.records.gas import tables as oxygen_side
 from fleetbench.records.hires import tables as hires
@@ -119,7 +119,7 @@ def days_and_moments_past(kind: type[Base]) -> tuple[str, ...]:
     return tuple(
         column.name
         for column in _table(kind).columns
-        if isinstance(column.type, Moment | Date) and column.name not in MAY_LIE_AHEAD
+        if isinstance(column.type, UtcTimestamp | Date) and column.name not in MAY_LIE_AHEAD
     )
 
 
@@ -183,7 +183,7 @@ def _facts(table: Table, column: Column[Any]) -> ColumnFacts:
 
 def _holds(column: Column[Any]) -> Holds:
     for kind, holds in (
-        (Moment, Holds.MOMENT), (Date, Holds.DAY), (Figure, Holds.FIGURE), (Boolean, Holds.YES_NO),
+        (UtcTimestamp, Holds.MOMENT), (Date, Holds.DAY), (Figure, Holds.FIGURE), (Boolean, Holds.YES_NO),
         (Integer, Holds.WHOLE),
     ):  # fmt: skip
         if isinstance(column.type, kind):

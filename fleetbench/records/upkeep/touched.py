@@ -14,8 +14,8 @@ from typing import Any
 from sqlalchemy import Connection, Date, Table, func, select
 
 from fleetbench.records.core.journal import Journal, moment_text
-from fleetbench.records.core.schema import Moment
-from fleetbench.records.units.history import Sheet
+from fleetbench.records.core.schema import UtcTimestamp
+from fleetbench.records.units.history import EvidenceTable
 from fleetbench.records.upkeep.tables import metadata
 
 Keys = dict[str, set[int]]
@@ -33,35 +33,37 @@ _MOST_KEYS = 500
 
 
 @dataclass(frozen=True, slots=True)
-class Touched:
+class TouchedRows:
     """The rows of each table within some days, the journal's entries that wrote any row, and what was left out."""
 
-    sheets: tuple[Sheet, ...]
-    journal: Sheet
+    sheets: tuple[EvidenceTable, ...]
+    journal: EvidenceTable
     left_out: tuple[str, ...]
     lines: tuple[int, ...]
 
 
-def rows_touching(connection: Connection, unit_id: int, begins: datetime, ends: datetime, zone: tzinfo) -> Touched:
+def rows_touching(connection: Connection, unit_id: int, begins: datetime, ends: datetime, zone: tzinfo) -> TouchedRows:
     """Everything that touches the unit from one moment to another; begins is inclusive, ends is not.
 
     A row counts where the time that it tells of meets the days, and one that tells of no time always. Erasable rows are
     left out and counted.
     """
     keys = _touched(connection, unit_id)
-    sheets: list[Sheet] = []
+    sheets: list[EvidenceTable] = []
     left: list[str] = []
     for table in _kept():
         rows = _rows_of(connection, table, keys.get(table.name, set()))
         inside = [row for row in rows if _meets(table, row, begins, ends, zone)]
         if inside:
             names = tuple(column.name for column in table.columns)
-            sheets.append(Sheet(f"rows_{table.name}", names, tuple(tuple(map(_plain, row.values())) for row in inside)))
+            sheets.append(
+                EvidenceTable(f"rows_{table.name}", names, tuple(tuple(map(_plain, row.values())) for row in inside))
+            )
         if len(inside) < len(rows):
             left.append(f"{table.name}: {len(rows) - len(inside)} rows of other days")
     left += _erasable_left_out(connection, keys)
     journal = _entries(connection, keys, begins, ends)
-    return Touched(tuple(sheets), journal, tuple(left), tuple(sorted(keys.get("booking_unit", ()))))
+    return TouchedRows(tuple(sheets), journal, tuple(left), tuple(sorted(keys.get("booking_unit", ()))))
 
 
 def _kept() -> list[Table]:
@@ -154,7 +156,7 @@ def _meets(table: Table, row: Mapping[str, Any], begins: datetime, ends: datetim
 
 
 def _own_times(table: Table) -> list[str]:
-    return [column.name for column in table.columns if isinstance(column.type, Moment | Date)]
+    return [column.name for column in table.columns if isinstance(column.type, UtcTimestamp | Date)]
 
 
 def _moment(value: date | datetime, zone: tzinfo) -> datetime:
@@ -175,7 +177,7 @@ def _erasable_left_out(connection: Connection, keys: Keys) -> list[str]:
     return said
 
 
-def _entries(connection: Connection, keys: Keys, begins: datetime, ends: datetime) -> Sheet:
+def _entries(connection: Connection, keys: Keys, begins: datetime, ends: datetime) -> EvidenceTable:
     """The entries of the days that wrote a row which touches the unit, as they are chained."""
     table = Journal.__table__
     names = ("entry", "at", "person", "act", "subject", "content", "previous", "hash")
@@ -185,7 +187,7 @@ def _entries(connection: Connection, keys: Keys, begins: datetime, ends: datetim
         for row in connection.execute(query)
         if any(key in keys.get(name, ()) for name, key, *_ in json.loads(row.content).get("rows", ()))
     ]
-    return Sheet("journal", names, tuple(found))
+    return EvidenceTable("journal", names, tuple(found))
 
 
 def _plain(value: Any) -> Any:

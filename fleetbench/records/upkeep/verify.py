@@ -21,7 +21,7 @@ from fleetbench.records.core.act import CLOCK_ACT
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
-from fleetbench.records.core.schema import Figure, Moment
+from fleetbench.records.core.schema import Figure, UtcTimestamp
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin
@@ -383,7 +383,7 @@ def _columns(table: Table) -> list[Column[Any]]:
 
 
 def _reader(column: Column[Any], is_sqlite: bool) -> Read:
-    if isinstance(column.type, Moment):
+    if isinstance(column.type, UtcTimestamp):
         return _sqlite_moment if is_sqlite else datetime.fromisoformat
     if isinstance(column.type, Figure):
         return float

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.shell.background import Background
@@ -60,10 +60,10 @@ class BenchTestDialog(ActDialog):
         super().__init__(theme, background, f"Valves and loop of {tag}", "Record", parent)
         self._shop, self._tag, self._ticket_id = shop, tag, ticket_id
         self.note.setText("A loop that held for less than the unit type asks for is to be repeated, never passed.")
-        self.questions: list[Question] = []
+        self.questions: list[QuestionField] = []
         self.minutes: list[DecimalField | None] = []
         for row in ROWS:
-            question = Question(theme, row.question, HELD, self)
+            question = QuestionField(theme, row.question, HELD, self)
             line = QHBoxLayout()
             line.setSpacing(BLOCK)
             line.addWidget(question)

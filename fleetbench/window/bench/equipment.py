@@ -16,7 +16,7 @@ from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
@@ -108,9 +108,9 @@ class EquipmentPage(ActList[EquipmentRow]):
             empty=EMPTY,
             sum_up=sum_up,
             choices=(
-                Choice("past", lambda row: row.state == "past", STOP),
-                Choice("due soon", lambda row: row.state == "due soon", ADVISE),
-                Choice("not known", lambda row: row.state == "unknown" or row.tool.uncertainty is None, UNKNOWN),
+                QuickFilter("past", lambda row: row.state == "past", STOP),
+                QuickFilter("due soon", lambda row: row.state == "due soon", ADVISE),
+                QuickFilter("not known", lambda row: row.state == "unknown" or row.tool.uncertainty is None, UNKNOWN),
             ),
             siblings=BENCH_SIBLINGS,
         )

@@ -24,7 +24,7 @@ from fleetbench.window.bench.words import (
 )
 from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.detail.detail import Line, Table
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
@@ -149,9 +149,9 @@ class MeasureCard(StepCard):
             above = [both]
         for line in above:
             self.body.addLayout(line)
-        self.held: Question | None = None
+        self.held: QuestionField | None = None
         if self.offer.method is Method.LOOP:
-            self.held = Question(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
+            self.held = QuestionField(self.theme, "By eye: did it hold?", HELD_ANSWERS, self)
         self.body.addLayout(self._reading_line())
         if self.held is not None:
             self.body.addWidget(self.held)

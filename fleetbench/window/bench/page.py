@@ -19,7 +19,7 @@ from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
@@ -202,7 +202,7 @@ class BenchPage(Page):
         if self._typed_tag:
             # The window then comes back to this unit, and not to the one that stood here before.
             self._typed_tag = False
-            self.place_requested.emit(Place("bench", plan.tag))
+            self.place_requested.emit(PageKey("bench", plan.tag))
 
     def _is_kept(self, plan: BenchPlan, offer: TestOffer) -> bool:
         key = "release" if offer.method is Method.BREATH else offer.key

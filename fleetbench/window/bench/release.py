@@ -15,7 +15,7 @@ from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.words import clock_words, offer_words
 from fleetbench.window.cells.grid import RowEnd, RowWords
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import mark_for
@@ -78,7 +78,7 @@ class LoopRow(QWidget):
                    AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
         if limit is not None:
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
-        self.question = Question(theme, words, answers, self)
+        self.question = QuestionField(theme, words, answers, self)
         self.minutes = DecimalField(f"minutes watched, {words.lower()}", self, quantity=WATCHED)
         self._asked = QWidget(self)
         line = QHBoxLayout(self._asked)
@@ -194,8 +194,8 @@ class ReleaseCard(StepCard):
         set_up.setWordWrap(True)
         limit = text_label(offer.limit, "small", self)
         limit.setWordWrap(True)
-        self.inhale = Question(theme, "Inhale one-way valve, by breath", VALVE_ANSWERS, self)
-        self.exhale = Question(theme, "Exhale one-way valve, by breath", VALVE_ANSWERS, self)
+        self.inhale = QuestionField(theme, "Inhale one-way valve, by breath", VALVE_ANSWERS, self)
+        self.exhale = QuestionField(theme, "Exhale one-way valve, by breath", VALVE_ANSWERS, self)
         self.negative = LoopRow(theme, shop, "Loop negative, by eye", plan.negative, self)
         self.positive = LoopRow(theme, shop, "Loop positive, by eye", plan.positive, self)
         self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
@@ -334,7 +334,7 @@ class WorksCard(StepCard):
         self.offer = offer
         set_up = text_label(offer.set_up, "body", self)
         set_up.setWordWrap(True)
-        self.question = Question(theme, "Does it work?", ANSWERS, self)
+        self.question = QuestionField(theme, "Does it work?", ANSWERS, self)
         self.note_field = QLineEdit(self)
         self.note_field.setPlaceholderText("Note of what was found")
         self.note_field.setAccessibleName("note")

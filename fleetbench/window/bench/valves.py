@@ -9,18 +9,18 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.core.doors import at as door
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, REJECT, REPEAT, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said, spaced
 from fleetbench.window.parts.page import limits_table
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench import valves
 from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 
-BENCH_SIBLINGS = (("Valves", Place("valves")), ("Bench", Place("bench")), ("Test equipment", Place("equipment")))
+BENCH_SIBLINGS = (("Valves", PageKey("valves")), ("Bench", PageKey("bench")), ("Test equipment", PageKey("equipment")))
 """Pages that share the entry of the rail."""
 
 EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
@@ -36,13 +36,13 @@ def list_page(context: PageContext) -> ListPage[ValveRow]:
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("valves", key_of(row)),
+        place=lambda row: PageKey("valves", key_of(row)),
         choices=(
-            Choice("failed", lambda row: row.test_state == "failed", REJECT),
-            Choice("stale", lambda row: row.test_state == "stale", STOP),
-            Choice("not tested", lambda row: row.test_state == "not tested", UNKNOWN),
-            Choice("undecided", lambda row: row.test_state == "undecided", REPEAT),
-            Choice("due soon", lambda row: row.test_state == "due soon", ADVISE),
+            QuickFilter("failed", lambda row: row.test_state == "failed", REJECT),
+            QuickFilter("stale", lambda row: row.test_state == "stale", STOP),
+            QuickFilter("not tested", lambda row: row.test_state == "not tested", UNKNOWN),
+            QuickFilter("undecided", lambda row: row.test_state == "undecided", REPEAT),
+            QuickFilter("due soon", lambda row: row.test_state == "due soon", ADVISE),
         ),
         siblings=BENCH_SIBLINGS,
     )
@@ -164,7 +164,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Part",
                 (
-                    Fact("Part", row.part or str(row.part_id), leads_to=Place("parts", str(row.part_id))),
+                    Fact("Part", row.part or str(row.part_id), leads_to=PageKey("parts", str(row.part_id))),
                     Fact("Part type", said(row.part_type)),
                     Fact("Fitted", day(row.fitted_on)),
                     Fact("Last valid day", day(row.last_good_day), note=f"set by {spaced(row.basis)}"),
@@ -173,7 +173,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                 else (),
                 "The slot is empty.",
             ),
-            Section("Where", (Fact("Unit", row.unit, leads_to=Place("units", row.unit)),)),
+            Section("Where", (Fact("Unit", row.unit, leads_to=PageKey("units", row.unit)),)),
         ),
     )  # fmt: skip
 
@@ -197,7 +197,7 @@ def valve_detail(page: ValvePage, zone: ZoneInfo, today: date) -> Detail:
             tests_table(page.tests, zone),
             limits_table(page.limits, today),
         ),
-        onward=(Onward("Test it at the bench", "valves", Place("bench", page.row.unit)),),
+        onward=(Onward("Test it at the bench", "valves", PageKey("bench", page.row.unit)),),
         trend=page.series,
         zone=zone,
     )

@@ -20,7 +20,7 @@ from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, still_plot, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
@@ -371,11 +371,11 @@ def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
         empty=EMPTY,
         sum_up=sum_up,
         choices=(
-            Choice("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
-            Choice("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
-            Choice("not known", lambda entry: entry.row.container.last_good_day is None, UNKNOWN),
-            Choice("usable", lambda entry: not entry.row.ended, OK),
-            Choice("sealed", lambda entry: entry.row.container.opened_at is None),
+            QuickFilter("past", lambda entry: mark_for(entry.state).rank == STOP.rank, STOP),
+            QuickFilter("due soon", lambda entry: mark_for(entry.state).rank == ADVISE.rank, ADVISE),
+            QuickFilter("not known", lambda entry: entry.row.container.last_good_day is None, UNKNOWN),
+            QuickFilter("usable", lambda entry: not entry.row.ended, OK),
+            QuickFilter("sealed", lambda entry: entry.row.container.opened_at is None),
         ),
         siblings=SIBLINGS,
         sort_column="empty",

@@ -15,7 +15,7 @@ from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelegate, told
 from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
 from fleetbench.window.lists.act_bar import ActBar
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
 from fleetbench.window.look.words import NONE, figure
@@ -238,5 +238,5 @@ def _over(column: Column[CanisterRow]) -> Column[CanisterEntry]:
     )
 
 
-def _over_choice(choice: Choice[CanisterRow]) -> Choice[CanisterEntry]:
-    return Choice(choice.word, lambda entry: choice.keep(entry.row), choice.mark)
+def _over_choice(choice: QuickFilter[CanisterRow]) -> QuickFilter[CanisterEntry]:
+    return QuickFilter(choice.word, lambda entry: choice.keep(entry.row), choice.mark)

@@ -12,7 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidg
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark
@@ -65,7 +65,7 @@ class PackDialog(ActDialog):
         self._net.addWidget(text_label("Absorbent", "label", self))
         masses.addLayout(self._net)
         masses.addStretch(1)
-        self.looked_at = Question(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
+        self.looked_at = QuestionField(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
         self.container = _chooser("from the container", self)
         self.hire = _chooser("for the hire", self)
         self.scale = _chooser("weighed on the scale", self)

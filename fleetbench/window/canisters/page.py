@@ -19,13 +19,13 @@ from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.act_bar import ActBar
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, figure, moment, percent, said, yes_no
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.canisters import list as canisters
 from fleetbench.workshop.canisters.history import CanisterStory, FillTale, canister_story
 from fleetbench.workshop.canisters.list import CanisterPage, CanisterRow, FillStory, canister_page
@@ -136,12 +136,12 @@ def list_page(context: PageContext) -> CanisterList:
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("canisters", str(row.part.part_id)),
+        place=lambda row: PageKey("canisters", str(row.part.part_id)),
         choices=(
-            Choice("spent", lambda row: row.state == "spent", STOP),
-            Choice("in use", lambda row: row.state == "in use", mark_for("in use")),
-            Choice("fresh", lambda row: row.state == "fresh", mark_for("fresh")),
-            Choice("empty", lambda row: row.state == "empty", UNKNOWN),
+            QuickFilter("spent", lambda row: row.state == "spent", STOP),
+            QuickFilter("in use", lambda row: row.state == "in use", mark_for("in use")),
+            QuickFilter("fresh", lambda row: row.state == "fresh", mark_for("fresh")),
+            QuickFilter("empty", lambda row: row.state == "empty", UNKNOWN),
         ),
     )
     return CanisterList(context, spec)
@@ -236,7 +236,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
             ),
             Section(
                 "Where",
-                (Fact("Unit", row.unit, leads_to=Place("units", row.unit)),) if row.unit else (),
+                (Fact("Unit", row.unit, leads_to=PageKey("units", row.unit)),) if row.unit else (),
                 "It is in no unit.",
             ),
         ),

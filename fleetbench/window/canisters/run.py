@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVB
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
@@ -85,7 +85,7 @@ class RunDialog(ActDialog):
         ):
             figures.addLayout(with_unit(field, words, unit, self))
         figures.addStretch(1)
-        self.clock = Question(self.theme, "The minutes are", CLOCKS, self)
+        self.clock = QuestionField(self.theme, "The minutes are", CLOCKS, self)
         self.clock.show_given("loop")
         self.started = QLineEdit(self)
         self.started.setAccessibleName("started at")

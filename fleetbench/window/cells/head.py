@@ -19,7 +19,7 @@ from fleetbench.window.cells.words import (
     outcome_mark,
     verified_words,
 )
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, text_label
 from fleetbench.window.look.state_delegate import MarkLabel
@@ -57,8 +57,8 @@ class HeadCard(StepCard):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(theme, "2  Head", parent)
-        self.head = Question(theme, "Dry, and at room temperature for 30 minutes?", HEAD_ANSWERS, self)
-        self.vented = Question(theme, "Vented to the room at the oxygen point?", VENTED_ANSWERS, self)
+        self.head = QuestionField(theme, "Dry, and at room temperature for 30 minutes?", HEAD_ANSWERS, self)
+        self.vented = QuestionField(theme, "Vented to the room at the oxygen point?", VENTED_ANSWERS, self)
         self.over_pressure = DecimalField("over-pressure", self, quantity=OVER_PRESSURE)
         self._over = QWidget(self)
         over = QHBoxLayout(self._over)

@@ -11,14 +11,14 @@ from PySide6.QtWidgets import QDialog, QWidget
 
 from fleetbench.window.cells.plots import CellRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
 from fleetbench.window.parts.page import condition_facts, condition_mark, fittings_table, limits_table
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
@@ -77,15 +77,15 @@ def list_page(context: PageContext) -> CellList:
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("cells", str(row.part.part_id)),
+        place=lambda row: PageKey("cells", str(row.part.part_id)),
         choices=(
-            Choice("reject", lambda row: row.verdict == "reject", REJECT),
-            Choice("repeat", lambda row: row.verdict == "repeat", REPEAT),
-            Choice("watch", lambda row: row.verdict == "watch", WATCH),
-            Choice("pass", lambda row: row.verdict == "pass", PASS),
-            Choice("shared lot or age", lambda row: row.shared is not None, ADVISE),
-            Choice("fitted", lambda row: row.unit is not None),
-            Choice("in stock", lambda row: row.unit is None),
+            QuickFilter("reject", lambda row: row.verdict == "reject", REJECT),
+            QuickFilter("repeat", lambda row: row.verdict == "repeat", REPEAT),
+            QuickFilter("watch", lambda row: row.verdict == "watch", WATCH),
+            QuickFilter("pass", lambda row: row.verdict == "pass", PASS),
+            QuickFilter("shared lot or age", lambda row: row.shared is not None, ADVISE),
+            QuickFilter("fitted", lambda row: row.unit is not None),
+            QuickFilter("in stock", lambda row: row.unit is None),
         ),
     )
     return CellList(context, spec)
@@ -268,7 +268,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Where",
                 (
-                    Fact("Unit", row.unit, leads_to=Place("units", row.unit)) if row.unit else Fact("Unit", "none"),
+                    Fact("Unit", row.unit, leads_to=PageKey("units", row.unit)) if row.unit else Fact("Unit", "none"),
                     Fact("Position", said(row.position, NONE)),
                     Fact("Head", said(row.head, NONE)),
                     Fact("Lot", said(row.part.lot)),
@@ -340,7 +340,7 @@ def _lot(mates: Sequence[LotMate]) -> Section:
                 f"{mate.unit}, {mate.position}" if mate.unit else spaced(mate.part.state),
                 mate.part.label,
                 mark_for(mate.verdict) if mate.verdict else None,
-                leads_to=Place("cells", str(mate.part.part_id)),
+                leads_to=PageKey("cells", str(mate.part.part_id)),
             )
             for mate in mates
         ),

@@ -13,7 +13,7 @@ from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.cells.words import comparison_words, session_words
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, StepCard, settle_all, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, settle_all, with_unit
 from fleetbench.window.forms.figure import ENTER, PURE
 from fleetbench.window.look.buttons import for_bench, lead_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, Theme
@@ -132,7 +132,7 @@ class SessionCard(StepCard):
         self.when.setPlaceholderText("2026-05-04 09:30")
         self.when.setAccessibleName("when")
         self.when.setMaximumWidth(200)
-        self.settled = Question(
+        self.settled = QuestionField(
             self.theme,
             "Does the paper record say that every cell had settled in oxygen?",
             (AnswerKey("1", "Yes", "yes"), AnswerKey("2", "No", "no"), AnswerKey("/", "Not known", "unknown")),

@@ -5,7 +5,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.look.marks import Mark
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 if TYPE_CHECKING:
     # Only named here: to import them would bring numpy into the start of the window.
@@ -26,7 +26,7 @@ class Fact:
     value: str
     mark: Mark | None = None
     note: str = ""
-    leads_to: Place | None = None
+    leads_to: PageKey | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -45,7 +45,7 @@ class Line:
 
     cells: tuple[str, ...]
     mark: Mark | None = None
-    leads_to: Place | None = None
+    leads_to: PageKey | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,7 +78,7 @@ class Onward:
 
     text: str
     icon: str
-    leads_to: Place
+    leads_to: PageKey
 
 
 @dataclass(frozen=True, slots=True)

@@ -14,14 +14,14 @@ from PySide6.QtWidgets import QButtonGroup, QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import choice_button, nothing_recorded, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.workshop.due.list import FORECAST, SERVICE_PLAN, DueItem, DueState, list_due
 
@@ -121,7 +121,7 @@ MakeSpec = Callable[[Column[DueItem], Callable[[], Sequence[DueItem]]], ListSpec
 
 
 EMPTY = nothing_recorded("Nothing is due", "due", "Whatever has a life or a service interval stands here.")
-SIBLINGS = (("Due", Place("due")), ("Pick list", Place("fetch")), ("Notices", Place("notices")))
+SIBLINGS = (("Due", PageKey("due")), ("Pick list", PageKey("fetch")), ("Notices", PageKey("notices")))
 
 
 def list_page(context: PageContext) -> DuePage:
@@ -141,11 +141,11 @@ def make_spec(group: Column[DueItem], load: Callable[[], Sequence[DueItem]]) -> 
         sum_up=sum_up,
         place=place_of,
         choices=(
-            Choice("not known", lambda row: row.state is DueState.UNKNOWN, UNKNOWN),
-            Choice("past", lambda row: row.state is DueState.PAST, STOP),
-            Choice("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
-            Choice("affects a booking", lambda row: row.hits is not None),
-            Choice("projected", lambda row: row.projected),
+            QuickFilter("not known", lambda row: row.state is DueState.UNKNOWN, UNKNOWN),
+            QuickFilter("past", lambda row: row.state is DueState.PAST, STOP),
+            QuickFilter("due soon", lambda row: row.state is DueState.DUE_SOON, DUE_SOON),
+            QuickFilter("affects a booking", lambda row: row.hits is not None),
+            QuickFilter("projected", lambda row: row.projected),
         ),
         sort_column="last",
         siblings=SIBLINGS,
@@ -158,11 +158,11 @@ def key_of(row: DueItem) -> str:
     return "|".join(said(part, "") for part in (row.unit, row.slot, row.part, row.item, row.basis, row.part_type))
 
 
-def place_of(row: DueItem) -> Place | None:
+def place_of(row: DueItem) -> PageKey | None:
     """The part that runs out, else its unit."""
     if row.part_id is not None:
-        return Place("parts", str(row.part_id))
-    return Place("units", row.unit) if row.unit else None
+        return PageKey("parts", str(row.part_id))
+    return PageKey("units", row.unit) if row.unit else None
 
 
 def sum_up(rows: Sequence[DueItem]) -> str:
@@ -204,7 +204,7 @@ def describe(row: DueItem) -> Detail:
                 (
                     Fact("Part type", said(row.part_type, NONE)),
                     Fact("Part", said(row.part, NONE), leads_to=_part(row)),
-                    Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+                    Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
                     Fact("Place", said(row.place)),
                     *_ticket(row),
                 ),
@@ -218,13 +218,15 @@ def _ticket(row: DueItem) -> tuple[Fact, ...]:
     if row.unit is None:
         return ()
     if row.basis == SERVICE_PLAN:
-        return (Fact("Work", "Service plan of the unit", leads_to=Place("turn_rounds", row.unit)),)
+        return (Fact("Work", "Service plan of the unit", leads_to=PageKey("turn_rounds", row.unit)),)
     reason = f"{row.item} due {day(row.last_good_day)}: {what(row)}"
-    return (Fact("Work", "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(row.unit, reason, "due item"))),)
+    return (
+        Fact("Work", "Open a ticket", leads_to=PageKey("ticket_work", new_ticket_key(row.unit, reason, "due item"))),
+    )
 
 
-def _part(row: DueItem) -> Place | None:
-    return Place("parts", str(row.part_id)) if row.part_id is not None and row.part else None
+def _part(row: DueItem) -> PageKey | None:
+    return PageKey("parts", str(row.part_id)) if row.part_id is not None and row.part else None
 
 
 def what(row: DueItem) -> str:

@@ -271,7 +271,7 @@ class AnswerKey:
     value: str
 
 
-class Question(QWidget):
+class QuestionField(QWidget):
     """A question; its answer stays open until a key or a press gives one. bench: large enough for wet hands.
 
     Signals:

@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, Ticks, labelled, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, Ticks, labelled, with_unit
 from fleetbench.window.forms.form import (
     ACT_WORDS,
     ENTER,
@@ -100,7 +100,7 @@ class FormDialog(ActDialog):
             case "question":
                 asked = zip(field.keys or "123456789", field.choices, strict=False)
                 answers = tuple(AnswerKey(key, text, str(value)) for key, (text, value) in asked)
-                made = Question(self.theme, field.label, answers, self)
+                made = QuestionField(self.theme, field.label, answers, self)
                 made.show_given(None if field.default is None else str(field.default))
             case "ticks":
                 made = Ticks(self.theme, field.label, field.choices, self)
@@ -159,7 +159,7 @@ class FormDialog(ActDialog):
             row.addWidget(cell, 1, Qt.AlignmentFlag.AlignTop)
 
     def _column(self, field: Field, widget: QWidget, cell: QWidget) -> QVBoxLayout:
-        if not field.label or isinstance(widget, QCheckBox | Question | Ticks):
+        if not field.label or isinstance(widget, QCheckBox | QuestionField | Ticks):
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(widget)
@@ -191,7 +191,7 @@ class FormDialog(ActDialog):
             if isinstance(widget, QLineEdit):
                 widget.returnPressed.connect(onward)
                 widget.editingFinished.connect(self.look)
-            elif isinstance(widget, Question):
+            elif isinstance(widget, QuestionField):
                 widget.answered.connect(self.look)
                 widget.answered.connect(onward)
             elif isinstance(widget, Ticks):
@@ -209,7 +209,7 @@ class FormDialog(ActDialog):
         following = asked[asked.index(name) + 1 :] if name in asked else []
         if following:
             self.fields[following[0]].setFocus()
-        elif isinstance(self.fields[name], Question | Ticks):
+        elif isinstance(self.fields[name], QuestionField | Ticks):
             self.act_button.setFocus()
         else:
             self.act()
@@ -316,7 +316,7 @@ class FormDialog(ActDialog):
                 found |= {field.name: None} if field.kind != "told" else {}
                 continue
             value = found[field.name] = _value_of(field, widget)
-            missing = widget.given is None if isinstance(widget, Question) else value in (None, False, "")
+            missing = widget.given is None if isinstance(widget, QuestionField) else value in (None, False, "")
             if field.wants and missing:
                 widget.setFocus()
                 raise Refused(f"{field.title}: {field.wants}")
@@ -334,7 +334,7 @@ def _value_of(field: Field, widget: QWidget) -> object:
             found = widget.currentData()
         case QCheckBox():
             found = widget.isChecked()
-        case Question():
+        case QuestionField():
             found = next((value for _text, value in field.choices if str(value) == widget.given), None)
         case Ticks():
             found = widget.chosen()

@@ -20,14 +20,14 @@ from fleetbench.window.gas.cylinder_words import (
     whereabouts,
 )
 from fleetbench.window.gas.page import CylinderRecordPage, contents_section, gas_section, state_mark
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.gas import list as cylinder_desk
 from fleetbench.workshop.gas.list import CylinderLine
 
@@ -87,11 +87,11 @@ def list_page(context: PageContext) -> CylinderList:
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("cylinders", str(row.part.part_id)),
+        place=lambda row: PageKey("cylinders", str(row.part.part_id)),
         choices=(
-            Choice("needs filling", lambda row: row.wants_gas),
-            Choice("not analysed", lambda row: row.wants_analysis, UNKNOWN),
-            Choice("stopped", lambda row: state_mark(row).rank == STOP.rank, STOP),
+            QuickFilter("needs filling", lambda row: row.wants_gas),
+            QuickFilter("not analysed", lambda row: row.wants_analysis, UNKNOWN),
+            QuickFilter("stopped", lambda row: state_mark(row).rank == STOP.rank, STOP),
         ),
         siblings=SIBLINGS,
     )
@@ -123,7 +123,7 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
             Section(
                 "Where",
                 (
-                    Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+                    Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
                     Fact("Place", said(row.state.facts.place, NONE)),
                     Fact("With", said(row.with_whom, "in the house")),
                     Fact("Next test", day(row.next_test), note=said(row.next_test_kind, "")),

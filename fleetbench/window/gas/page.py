@@ -26,7 +26,7 @@ from fleetbench.window.gas.cylinder_words import (
 from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, plus_minus, said, yes_no
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.gas.list import CylinderLine, CylinderPage, cylinder_page
 
 _TOLD = 12
@@ -214,10 +214,10 @@ def _marked(row: CylinderLine) -> Section:
             Fact("Marking", said(row.state.facts.marking)),
             Fact("Material", said(row.state.facts.material)),
             Fact("Owner", row.state.facts.owner),
-            Fact("Unit", said(row.unit, NONE), leads_to=Place("units", row.unit) if row.unit else None),
+            Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
             Fact("Place", said(row.state.facts.place, NONE)),
             Fact("With", said(row.with_whom, "in the house")),
-            Fact("Part", "its page as a part", leads_to=Place("parts", str(row.part.part_id))),
+            Fact("Part", "its page as a part", leads_to=PageKey("parts", str(row.part.part_id))),
         ),
     )
 

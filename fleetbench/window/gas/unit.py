@@ -19,7 +19,7 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.marks import OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NOT_RECORDED, day, moment, said
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.page import batteries_table, cylinders_table
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.unit import GasSideService, UnitGas, unit_gas
@@ -121,7 +121,7 @@ def side_detail(side: UnitGas, zone: ZoneInfo) -> SideDetail:
             batteries_table(side.batteries, zone),
             Section("Handling", (Fact("", OXYGEN_CAUTION),)),
         ),
-        onward=(Onward("The unit", "units", Place("units", side.tag)),),
+        onward=(Onward("The unit", "units", PageKey("units", side.tag)),),
         side=side,
     )
 
@@ -146,7 +146,7 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
                     NOT_RECORDED if each.status.cleaned_at is None else moment(each.status.cleaned_at, zone)[:10],
                 ),
                 _clean_mark(each),
-                Place("parts", str(each.part_id)),
+                PageKey("parts", str(each.part_id)),
             )
             for each in lines
         ),
@@ -173,7 +173,7 @@ def _services(side: UnitGas) -> Table:
                     day(each.last_good_day), each.why, each.source,
                 ),
                 _service_mark(each, side),
-                Place("parts", str(each.part_id)),
+                PageKey("parts", str(each.part_id)),
             )
             for each in side.services
         ),

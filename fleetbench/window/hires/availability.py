@@ -30,7 +30,7 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
 from fleetbench.window.look.words import counted, in_short
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import (
     Availability,
     Move,
@@ -172,7 +172,7 @@ class AvailabilityPage(Page):
         if found is not None:
             self.place_requested.emit(found[1])
 
-    def _place_here(self) -> tuple[str, Place] | None:
+    def _place_here(self) -> tuple[str, PageKey] | None:
         row = self.chart.row
         return place_of(self.chart.strip_here(), row.tag) if row is not None else None
 
@@ -243,7 +243,7 @@ class AvailabilityPage(Page):
         leads = (place_of(bands[0] if bands else None, row.tag), place_of(None, row.tag))
         self._show_ways([each for each in dict.fromkeys(leads) if each is not None])
 
-    def _show_ways(self, leads: Sequence[tuple[str, Place]]) -> None:
+    def _show_ways(self, leads: Sequence[tuple[str, PageKey]]) -> None:
         """The ways to what keeps the unit in, and to the unit."""
         for button in self.ways:
             button.hide()

@@ -5,7 +5,7 @@ from datetime import date
 
 from fleetbench.calc.hires.availability import DayCount, Strip, What, lanes
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 
 STRONGEST_LAST = (What.TURN_ROUND, What.AWAY, What.SERVICE, What.UNFIT, What.HOLD)
@@ -105,13 +105,13 @@ def words_of_count(kind: TypeDays, count: DayCount, day: date) -> str:
     )
 
 
-def place_of(strip: Strip | None, tag: str | None) -> tuple[str, Place] | None:
+def place_of(strip: Strip | None, tag: str | None) -> tuple[str, PageKey] | None:
     """What the way to the record is called, and the place; the unit where there is no strip."""
     if strip is None:
-        return (f"Unit {tag}", Place("units", tag)) if tag is not None else None
+        return (f"Unit {tag}", PageKey("units", tag)) if tag is not None else None
     kind, key = strip.record
     pages = {"booking": ("Booking", "hires"), "ticket": ("Ticket", "tickets"), "part": ("Part", "parts")}
     if kind in pages:
         word, page = pages[kind]
-        return (word if kind == "part" else f"{word} {key}"), Place(page, key)
-    return f"Unit {key}", Place("units", key)
+        return (word if kind == "part" else f"{word} {key}"), PageKey(page, key)
+    return f"Unit {key}", PageKey("units", key)

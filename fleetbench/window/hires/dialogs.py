@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, DecimalField, Question, labelled, with_unit
+from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, labelled, with_unit
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.names import Names
@@ -60,9 +60,9 @@ class BookingDialog(ActDialog):
         self._wanted_type = ""
         self.code: str | None = None
         self.setMinimumWidth(240 * GRID)
-        self.kind = Question(theme, "What", KINDS, self)
+        self.kind = QuestionField(theme, "What", KINDS, self)
         self.kind.show_given("hire")
-        self.leaves = Question(theme, "Leaves as", WAYS, self)
+        self.leaves = QuestionField(theme, "Leaves as", WAYS, self)
         self.leaves.show_given(USUAL_WAY.value)
         self.unit_type = QComboBox(self)
         self.unit_type.setAccessibleName("unit type")
@@ -77,9 +77,9 @@ class BookingDialog(ActDialog):
         self.spares, self.minutes, self.planned_depth, self.water = (
             DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
         )
-        self.bailout = Question(theme, "Bailout set wanted?", YES_NO, self)
+        self.bailout = QuestionField(theme, "Bailout set wanted?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
-        self.when_full = Question(theme, "If not enough units", FULL, self)
+        self.when_full = QuestionField(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
         self.manager = ManagerFields(background, shop, self)
         self.manager.hide()

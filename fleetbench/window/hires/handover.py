@@ -14,7 +14,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import Question
+from fleetbench.window.forms.fields import QuestionField
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.hires.dialogs import WAYS
 from fleetbench.window.hires.leaving import LeavingChecks
@@ -168,7 +168,7 @@ class HandoverDialog(ActDialog):
         self._shop, self.code, self._last = shop, code, max(last, shop.today())
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
-        self.kind = Question(theme, "Hand over as", WAYS, self)
+        self.kind = QuestionField(theme, "Hand over as", WAYS, self)
         self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
         self.table = EntryTable("what goes along", TOLD, self)

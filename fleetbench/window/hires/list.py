@@ -12,13 +12,13 @@ from fleetbench.calc.hires.promises import Keeping
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.hires.acts import ACTS
 from fleetbench.window.lists.act_bar import ActBar
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, moment, said, yes_no
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires import list as hires
@@ -32,8 +32,8 @@ ENDED = ("back", "not collected", "no-show", "cancelled")
 
 EVERY = "All bookings"
 EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
-SIBLINGS = (("Hire desk", Place("hires")), ("Availability", Place("availability")), ("Plan", Place("plan")),
-            (EVERY, Place("hires", "")))  # fmt: skip
+SIBLINGS = (("Hire desk", PageKey("hires")), ("Availability", PageKey("availability")), ("Plan", PageKey("plan")),
+            (EVERY, PageKey("hires", "")))  # fmt: skip
 
 
 def list_page(context: PageContext) -> "HireList":
@@ -51,9 +51,9 @@ def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
         load_detail=partial(booking_detail, context.shop, context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("units", row.units[0]) if len(row.units) == 1 else None,
+        place=lambda row: PageKey("units", row.units[0]) if len(row.units) == 1 else None,
         choices=tuple(
-            Choice(word, partial(_has_state, word), mark_for(word)) for word in (*STATES, *(ENDED if past else ()))
+            QuickFilter(word, partial(_has_state, word), mark_for(word)) for word in (*STATES, *(ENDED if past else ()))
         ),
         sort_column="from",
         siblings=SIBLINGS,
@@ -168,7 +168,7 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
         return ()
     reason = f"Ready for {row.booking.kind} {row.booking.code} from {row.booking.starts_on.isoformat()}"
     facts = (
-        Fact(tag, "Open a ticket", leads_to=Place("ticket_work", new_ticket_key(tag, reason, "course")))
+        Fact(tag, "Open a ticket", leads_to=PageKey("ticket_work", new_ticket_key(tag, reason, "course")))
         for tag in row.units
     )
     return (Section("Work before it", tuple(facts)),)
@@ -226,7 +226,7 @@ def _diluent_words(row: BookingRow) -> str:
 def _units(row: BookingRow) -> Section:
     return Section(
         "Units",
-        tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.units),
+        tuple(Fact("", tag, leads_to=PageKey("units", tag)) for tag in row.units),
         f"No unit is chosen yet; {counted(row.booking.units_wanted, 'unit')} wanted.",
     )
 
@@ -236,7 +236,7 @@ def _line(line: HireLine, zone: ZoneInfo) -> Section:
     return Section(
         f"Unit {line.line.unit}",
         (
-            Fact("Unit", line.line.unit, leads_to=Place("units", line.line.unit)),
+            Fact("Unit", line.line.unit, leads_to=PageKey("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
             Fact("Handed over as", said(line.line.hand_over, "not handed over yet")),
             *((Fact("Stays here", line.note),) if line.note and line.line.out_at is None else ()),

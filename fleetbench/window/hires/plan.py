@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.plan import (
     HORIZON,
     BenchVisit,
@@ -317,7 +317,7 @@ def _unmet(page: PlanPage) -> Table:
             Line(
                 (each.code, counted(each.missing, "unit"), each.first.isoformat(), ", ".join(each.cures)),
                 STOP,
-                Place("hires", each.code),
+                PageKey("hires", each.code),
             )
             for each in page.unmet
         ),
@@ -340,7 +340,7 @@ def _visits(page: PlanPage) -> Table:
                     _work_words(each),
                 ),
                 ADVISE if each.late else mark_for("ready"),
-                Place("units", each.tag),
+                PageKey("units", each.tag),
             )
             for each in page.visits
         ),

@@ -16,7 +16,7 @@ Index = QModelIndex | QPersistentModelIndex
 NO_INDEX = QModelIndex()
 
 
-class Heading(IntEnum):
+class PlanColumn(IntEnum):
     """The columns."""
 
     BOOKING = 0
@@ -27,8 +27,8 @@ class Heading(IntEnum):
 
 
 TITLES = {
-    Heading.BOOKING: "Booking", Heading.GETS: "Gets", Heading.INSTEAD: "Instead of", Heading.DAYS: "Days",
-    Heading.FOR: "For",
+    PlanColumn.BOOKING: "Booking", PlanColumn.GETS: "Gets", PlanColumn.INSTEAD: "Instead of", PlanColumn.DAYS: "Days",
+    PlanColumn.FOR: "For",
 }  # fmt: skip
 
 
@@ -80,18 +80,18 @@ class ChangesModel(QAbstractTableModel):
         return 0 if parent.isValid() else len(self._changes)
 
     def columnCount(self, parent: Index = NO_INDEX) -> int:
-        return 0 if parent.isValid() else len(Heading)
+        return 0 if parent.isValid() else len(PlanColumn)
 
     def headerData(self, section: int, orientation: Qt.Orientation, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
         if orientation is not Qt.Orientation.Horizontal:
             return None
         if role == Qt.ItemDataRole.TextAlignmentRole:
             return Qt.AlignmentFlag.AlignLeft | Qt.AlignmentFlag.AlignVCenter
-        return TITLES[Heading(section)] if role == Qt.ItemDataRole.DisplayRole else None
+        return TITLES[PlanColumn(section)] if role == Qt.ItemDataRole.DisplayRole else None
 
     def flags(self, index: Index) -> Qt.ItemFlag:
         flags = super().flags(index)
-        if index.isValid() and index.column() == Heading.BOOKING and not self._changes[index.row()].waits_for:
+        if index.isValid() and index.column() == PlanColumn.BOOKING and not self._changes[index.row()].waits_for:
             flags |= Qt.ItemFlag.ItemIsUserCheckable
         return flags
 
@@ -99,12 +99,12 @@ class ChangesModel(QAbstractTableModel):
         if not index.isValid():
             return None
         change = self._changes[index.row()]
-        if role == Qt.ItemDataRole.CheckStateRole and index.column() == Heading.BOOKING and not change.waits_for:
+        if role == Qt.ItemDataRole.CheckStateRole and index.column() == PlanColumn.BOOKING and not change.waits_for:
             return Qt.CheckState.Checked if self._on[index.row()] else Qt.CheckState.Unchecked
         if role == Qt.ItemDataRole.ToolTipRole and change.waits_for:
             return as_plain_tip(f"It can be accepted once {change.waits_for}.")
         if role == Qt.ItemDataRole.DisplayRole:
-            return text_of(change, Heading(index.column()))
+            return text_of(change, PlanColumn(index.column()))
         return None
 
     def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
@@ -114,14 +114,14 @@ class ChangesModel(QAbstractTableModel):
         return True
 
 
-def text_of(change: PlanChange, heading: Heading) -> str:
+def text_of(change: PlanChange, heading: PlanColumn) -> str:
     """The words of one cell."""
     return {
-        Heading.BOOKING: change.code,
-        Heading.GETS: f"{change.to_tag}, waits" if change.waits_for else change.to_tag,
-        Heading.INSTEAD: change.from_tag or "none was chosen",
-        Heading.DAYS: f"{change.first} to {change.last}",
-        Heading.FOR: change.who,
+        PlanColumn.BOOKING: change.code,
+        PlanColumn.GETS: f"{change.to_tag}, waits" if change.waits_for else change.to_tag,
+        PlanColumn.INSTEAD: change.from_tag or "none was chosen",
+        PlanColumn.DAYS: f"{change.first} to {change.last}",
+        PlanColumn.FOR: change.who,
     }[heading]
 
 

@@ -22,7 +22,7 @@ from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.records.hires.reads import BookingRecord
-from fleetbench.window.forms.fields import AnswerKey, Question
+from fleetbench.window.forms.fields import AnswerKey, QuestionField
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
@@ -150,7 +150,7 @@ class SheetsDialog(QDialog):
     def _build(self) -> None:
         theme = self._theme
         self.banner = Banner(theme, self)
-        self.page = Question(theme, "Page", PAGES, self, bench=False)
+        self.page = QuestionField(theme, "Page", PAGES, self, bench=False)
         self.page.show_given(SHEET)
         self.units = _unit_list(self)
         self.picture = QLabel(self)
@@ -160,7 +160,7 @@ class SheetsDialog(QDialog):
         self._scroll.setWidgetResizable(True)
         self._scroll.setWidget(self.picture)
         self._scroll.setAccessibleName("the page as it prints, to scroll")
-        self.party = Question(theme, "Signs", PARTIES, self, bench=False)
+        self.party = QuestionField(theme, "Signs", PARTIES, self, bench=False)
         self.party.show_given("diver")
         self.pad = SignaturePad(theme, self)
         self.pad.setFixedSize(_LEFT, _LEFT * 3 // 10)

@@ -34,7 +34,7 @@ from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import tab_separated
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, offer_siblings
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 R = TypeVar("R")
 
@@ -45,7 +45,7 @@ _NARROWEST = 32 * GRID
 
 
 @dataclass(frozen=True)
-class Choice(Generic[R]):
+class QuickFilter(Generic[R]):
     """A quick choice over a list: its word, which rows it keeps, and the mark it shows."""
 
     word: str
@@ -70,11 +70,11 @@ class ListSpec(Generic[R]):
     describe: Callable[[R], Detail]
     empty: Emptiness
     sum_up: Callable[[Sequence[R]], str] = lambda rows: f"{len(rows)} in all"
-    place: Callable[[R], Place | None] = lambda _row: None
+    place: Callable[[R], PageKey | None] = lambda _row: None
     load_detail: Callable[[R], Detail] | None = None
-    choices: tuple[Choice[R], ...] = ()
+    choices: tuple[QuickFilter[R], ...] = ()
     sort_column: str = ""
-    siblings: tuple[tuple[str, Place], ...] = ()
+    siblings: tuple[tuple[str, PageKey], ...] = ()
     saved_as: tuple[str, ...] = (".xlsx", ".csv")
 
 
@@ -418,7 +418,7 @@ class ListPage(Page, Generic[R]):
     def _on_empty_action(self, name: str) -> None:
         """Begin the list where it leads, by its own act where a bar has one, else by the window's action."""
         if name.startswith(GO_TO):
-            self.place_requested.emit(Place(name.removeprefix(GO_TO)))
+            self.place_requested.emit(PageKey(name.removeprefix(GO_TO)))
             return
         bars = (each for each in self.findChildren(QWidget) if name in getattr(each, "specs", ()))
         bar: Any = next(bars, None)

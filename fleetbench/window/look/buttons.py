@@ -24,7 +24,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 
 class PlaceButton(QPushButton):
@@ -36,7 +36,7 @@ class PlaceButton(QPushButton):
 
     place_requested = Signal(object)
 
-    def __init__(self, text: str, place: Place, parent: QWidget | None = None) -> None:
+    def __init__(self, text: str, place: PageKey, parent: QWidget | None = None) -> None:
         super().__init__(as_button_text(text), parent)
         self._place = place
         self.setProperty("role", "goto")

@@ -8,7 +8,7 @@ from itertools import pairwise
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
-from fleetbench.calc.notices.scope import Covers, NoticeFacts, Scope, Weight
+from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -47,7 +47,7 @@ class NoticeDialog(ActDialog):
         super().__init__(theme, background, "New notice", "Save notice", parent)
         self.setMinimumWidth(200 * GRID)
         self._shop = shop
-        self.scopes: list[Scope] = []
+        self.scopes: list[Covered] = []
         self._names: dict[str, list[tuple[str, str]]] = {}
         self.note.setText(
             "A unit or part that any line under 'Covers' names is covered; a span takes in both ends. Copy text and "
@@ -125,7 +125,7 @@ class NoticeDialog(ActDialog):
         if not first:
             self.banner.say_refused(f"{covers}: is empty; enter what is marked, or choose a type")
             return
-        scope = Scope(covers, first, last or None)
+        scope = Covered(covers, first, last or None)
         if scope not in self.scopes:
             self.scopes.append(scope)
             self.listed.addItem(f"{covers} {first}{f' to {last}' if last else ''}")

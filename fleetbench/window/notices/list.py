@@ -14,14 +14,14 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.due.page import SIBLINGS
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, HOLD, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.notices.acts import NoticeDialog, RecallDialog, done_form, hold_form
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.notices.acts import (
     DoneLine,
     NoticeAnswer,
@@ -48,7 +48,7 @@ def list_page(context: PageContext) -> "NoticeList":
 
 def record_page(context: PageContext) -> RecordPage:
     """The page of one notice, by its number."""
-    return NoticeRecord(context)
+    return NoticeRecordPage(context)
 
 
 def held_words(_row: object, answer: NoticeAnswer) -> str:
@@ -68,7 +68,7 @@ def _leading_to_it(bar: ActBar, kind: type[NoticeDialog | RecallDialog], *about:
 
 
 def _go_to(bar: ActBar, answer: NoticeAnswer) -> None:
-    bar.place_requested.emit(Place("notices", answer.number))
+    bar.place_requested.emit(PageKey("notices", answer.number))
 
 
 def _enter(bar: ActBar, _row: object) -> QDialog:
@@ -109,7 +109,7 @@ class NoticeList(ActList[NoticeRow]):
         return write
 
 
-class NoticeRecord(RecordPage):
+class NoticeRecordPage(RecordPage):
     """One notice with everything that it touched, and the page of it to print."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
@@ -174,7 +174,7 @@ def describe(row: NoticeRow) -> Detail:
             ),
             Section(
                 "Not done on",
-                tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in row.not_done),
+                tuple(Fact("", tag, leads_to=PageKey("units", tag)) for tag in row.not_done),
                 "Done on every unit that it names, as far as the records go.",
             ),
         ),
@@ -206,7 +206,9 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 "Units",
                 ("Unit", "State", "Place", "What is named"),
                 tuple(
-                    Line((each.unit, mark.word, said(each.place), "; ".join(each.why)), mark, Place("units", each.unit))
+                    Line(
+                        (each.unit, mark.word, said(each.place), "; ".join(each.why)), mark, PageKey("units", each.unit)
+                    )
                     for each in touched.units
                     for mark in (unit_mark(each.unit in done, each.now),)
                 ),
@@ -220,9 +222,13 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 (
                     *(
                         Line(
-                            (each.part, each.part_type, STATE_WORDS.get(each.state, each.state),
-                             ", ".join(filter(None, (each.unit, each.slot))) or said(each.place)),
-                            leads_to=Place("parts", str(each.part_id)),
+                            (
+                                each.part,
+                                each.part_type,
+                                STATE_WORDS.get(each.state, each.state),
+                                ", ".join(filter(None, (each.unit, each.slot))) or said(each.place),
+                            ),
+                            leads_to=PageKey("parts", str(each.part_id)),
                         )
                         for each in touched.parts
                     ),
@@ -234,7 +240,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 "None is recorded.",
             ),
         ),
-    )  # fmt: skip
+    )
 
 
 def unit_mark(done: bool, now: bool) -> Mark:
@@ -278,10 +284,10 @@ def _spec(context: PageContext) -> ListSpec[NoticeRow]:
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("notices", row.notice.number),
+        place=lambda row: PageKey("notices", row.notice.number),
         choices=(
-            Choice("not done", lambda row: bool(row.not_done), STOP),
-            Choice("stops", lambda row: row.notice.weight == Weight.STOP),
+            QuickFilter("not done", lambda row: bool(row.not_done), STOP),
+            QuickFilter("stops", lambda row: row.notice.weight == Weight.STOP),
         ),
         siblings=SIBLINGS,
         sort_column="state",

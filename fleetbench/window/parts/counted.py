@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, PlaceButton
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
@@ -16,7 +16,7 @@ from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.parts.stock_dialogs import kit_form
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.parts.counted import KitLine, fill_kit, list_kits
 
@@ -68,7 +68,7 @@ class KitList(ActList[KitLine]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context, _spec(context), ACTS, parent)
-        self.places = PlaceButton("Places and owners", Place("places"), self)
+        self.places = PlaceButton("Places and owners", PageKey("places"), self)
         self.places.setProperty("role", "quiet")
         self.places.place_requested.connect(self.place_requested)
         self.bar.line.insert_widget(len(ACTS), self.places)
@@ -112,7 +112,7 @@ def describe(row: KitLine) -> Detail:
                 tuple(
                     Line(
                         (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part.part_id)),
+                        leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.to_put
                 ),
@@ -133,8 +133,8 @@ def _spec(context: PageContext) -> ListSpec[KitLine]:
         empty=EMPTY,
         sum_up=sum_up,
         choices=(
-            Choice("missing", lambda row: row.missing > 0, ADVISE),
-            Choice("not on a shelf", lambda row: row.short > 0, STOP),
+            QuickFilter("missing", lambda row: row.missing > 0, ADVISE),
+            QuickFilter("not on a shelf", lambda row: row.short > 0, STOP),
         ),
         siblings=SIBLINGS,
     )

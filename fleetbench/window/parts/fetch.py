@@ -10,13 +10,13 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.due.page import SIBLINGS
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.orders import FetchRow, fetch_list
@@ -64,7 +64,7 @@ class FetchPage(ListPage[FetchRow]):
             describe=describe,
             empty=EMPTY,
             sum_up=sum_up,
-            choices=(Choice("short", lambda row: row.short > 0, STOP),),
+            choices=(QuickFilter("short", lambda row: row.short > 0, STOP),),
             siblings=SIBLINGS,
             sort_column="type",
         )
@@ -135,7 +135,7 @@ def describe(row: FetchRow) -> Detail:
                 tuple(
                     Line(
                         (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
-                        leads_to=Place("parts", str(piece.part.part_id)),
+                        leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take
                 ),

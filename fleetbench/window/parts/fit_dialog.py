@@ -8,7 +8,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QCompleter, QLineEdit, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.fields import AnswerKey, Question, with_unit
+from fleetbench.window.forms.fields import AnswerKey, QuestionField, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
 from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
@@ -72,7 +72,7 @@ class FitDialog(ActDialog):
         self.slot.installEventFilter(self)
         self._holds = text_label("", "body", self)
         self._holds.setWordWrap(True)
-        self.why = Question(self.theme, "Why is the old part removed?", REASONS, self)
+        self.why = QuestionField(self.theme, "Why is the old part removed?", REASONS, self)
         self.to_test = QCheckBox("Only to test it: a rejected or set-aside cell goes in to be calibrated", self)
         self.to_test.setVisible(False)
         if not self._take_out:

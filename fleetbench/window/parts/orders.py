@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
@@ -130,9 +130,9 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
         empty=EMPTY,
         sum_up=partial(sum_up, currency=context.currency),
         choices=(
-            Choice("to order", lambda row: row.order_on is not None, ADVISE),
-            Choice("too late", lambda row: row.late_by > 0, STOP),
-            Choice("reserved", lambda row: row.reserved > 0),
+            QuickFilter("to order", lambda row: row.order_on is not None, ADVISE),
+            QuickFilter("too late", lambda row: row.late_by > 0, STOP),
+            QuickFilter("reserved", lambda row: row.reserved > 0),
         ),
         siblings=SIBLINGS,
         saved_as=(".xlsx",),

@@ -28,7 +28,7 @@ from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.fit import FitDesk
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts import list as parts
 from fleetbench.workshop.parts.history import PartHappening, PartStory, part_story
 from fleetbench.workshop.parts.list import FittingLine, PartPage
@@ -306,7 +306,7 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
             _made(page),
             Section(
                 "Units it has been in",
-                tuple(Fact("", tag, leads_to=Place("units", tag)) for tag in page.units_touched),
+                tuple(Fact("", tag, leads_to=PageKey("units", tag)) for tag in page.units_touched),
                 "It has not been in any unit.",
             ),
             limits_table(page.limits, today),
@@ -396,7 +396,7 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
                     line.slot,
                     said(line.why_removed, NONE),
                 ),
-                leads_to=Place("units", line.unit) if line.unit else None,
+                leads_to=PageKey("units", line.unit) if line.unit else None,
             )
             for line in fittings
         ),
@@ -429,7 +429,7 @@ def _now(page: PartPage, today: date) -> Section:
         (
             *condition_facts(page.condition),
             Fact("State", "set aside" if page.part.state == "quarantine" else spaced(page.part.state)),
-            Fact("Where", where, leads_to=Place("units", page.unit) if page.unit else None),
+            Fact("Where", where, leads_to=PageKey("units", page.unit) if page.unit else None),
             Fact(
                 "Last valid day",
                 day(page.last_good_day),

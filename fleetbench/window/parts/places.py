@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.words import counted
@@ -87,9 +87,9 @@ def _spec(context: PageContext) -> ListSpec[PlaceRow]:
         empty=EMPTY,
         sum_up=sum_up,
         choices=(
-            Choice("places", lambda row: row.what == "place"),
-            Choice("kits", lambda row: row.kind in ("kit", "van")),
-            Choice("owners", lambda row: row.what == "owner"),
+            QuickFilter("places", lambda row: row.what == "place"),
+            QuickFilter("kits", lambda row: row.kind in ("kit", "van")),
+            QuickFilter("owners", lambda row: row.what == "owner"),
         ),
         siblings=SIBLINGS,
     )

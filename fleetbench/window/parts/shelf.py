@@ -7,7 +7,7 @@ from PySide6.QtCore import QItemSelection, Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark, mark_for
@@ -15,7 +15,7 @@ from fleetbench.window.look.words import NONE, counted, day, figure, last_day, s
 from fleetbench.window.parts.acts import PartBar
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts.shelf import ShelfRow, list_shelf
 
 EMPTY = nothing_recorded(
@@ -128,13 +128,13 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
         describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("parts", str(row.part.part_id)),
+        place=lambda row: PageKey("parts", str(row.part.part_id)),
         choices=(
-            Choice("usable", lambda row: row.usable, OK),
-            Choice("ends within 90 days", lambda row: row.days_left is not None and row.days_left <= 90, ADVISE),
-            Choice("not usable", lambda row: not row.usable, STOP),
-            Choice("set aside", lambda row: row.part.state == "quarantine"),
-            Choice("sent back", lambda row: row.part.state == "sent back"),
+            QuickFilter("usable", lambda row: row.usable, OK),
+            QuickFilter("ends within 90 days", lambda row: row.days_left is not None and row.days_left <= 90, ADVISE),
+            QuickFilter("not usable", lambda row: not row.usable, STOP),
+            QuickFilter("set aside", lambda row: row.part.state == "quarantine"),
+            QuickFilter("sent back", lambda row: row.part.state == "sent back"),
         ),
         siblings=SIBLINGS,
         sort_column="type",

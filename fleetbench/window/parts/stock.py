@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
@@ -15,18 +15,18 @@ from fleetbench.window.look.words import NONE, counted, day, figure, spaced
 from fleetbench.window.parts.part_dialogs import ReceiveDialog, received_words
 from fleetbench.window.parts.stock_dialogs import count_form, use_up_form
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.parts import stock
 from fleetbench.workshop.parts.stock import StockRow
 
 EMPTY = nothing_recorded("No part types are recorded yet", "stock", "Each part type stands here with what is in stock.")
 SIBLINGS = (
-    ("Stock", Place("stock")),
-    ("Shelf", Place("shelf")),
-    ("Orders", Place("orders")),
-    ("Kits", Place("kits")),
-    ("Cylinders", Place("cylinders")),
-    ("Absorbent", Place("absorbent")),
+    ("Stock", PageKey("stock")),
+    ("Shelf", PageKey("shelf")),
+    ("Orders", PageKey("orders")),
+    ("Kits", PageKey("kits")),
+    ("Cylinders", PageKey("cylinders")),
+    ("Absorbent", PageKey("absorbent")),
 )
 
 
@@ -75,10 +75,10 @@ def _spec(context: PageContext) -> ListSpec[StockRow]:
         empty=EMPTY,
         sum_up=sum_up,
         choices=(
-            Choice("none usable", lambda row: state_of(row) is NONE_USABLE, STOP),
-            Choice("short for tickets", lambda row: row.free < 0, STOP),
-            Choice("ends soon", lambda row: row.expiring > 0, ADVISE),
-            Choice("past or not known", lambda row: row.expired > 0 or row.unknown > 0, UNKNOWN),
+            QuickFilter("none usable", lambda row: state_of(row) is NONE_USABLE, STOP),
+            QuickFilter("short for tickets", lambda row: row.free < 0, STOP),
+            QuickFilter("ends soon", lambda row: row.expiring > 0, ADVISE),
+            QuickFilter("past or not known", lambda row: row.expired > 0 or row.unknown > 0, UNKNOWN),
         ),
         siblings=SIBLINGS,
     )

@@ -13,7 +13,7 @@ from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import NOTED, Mark, mark_for
@@ -35,7 +35,7 @@ from fleetbench.window.people.acts import (
 from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.people.list import PeopleDesk, PersonPage, people_desk, person_page
 
 EMPTY = nothing_recorded(
@@ -136,11 +136,13 @@ class PeopleList(ListPage[PersonRecord]):
             describe=describe,
             empty=EMPTY,
             sum_up=sum_up,
-            place=lambda row: Place("people", row.code),
+            place=lambda row: PageKey("people", row.code),
             choices=(
-                Choice("staff", lambda row: row.role in STANDING and row.active),
-                Choice("renters and students", lambda row: row.role not in STANDING and row.active),
-                Choice("due for erasure", lambda row: self._state(row).word == "due for erasure", mark_for("due soon")),
+                QuickFilter("staff", lambda row: row.role in STANDING and row.active),
+                QuickFilter("renters and students", lambda row: row.role not in STANDING and row.active),
+                QuickFilter(
+                    "due for erasure", lambda row: self._state(row).word == "due for erasure", mark_for("due soon")
+                ),
             ),
             sort_column="code",
         )

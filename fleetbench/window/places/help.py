@@ -27,7 +27,7 @@ from fleetbench.window.look.buttons import search_field
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.actions import KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, acts_by_room
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 HELP = "help"
 TITLES = {
@@ -112,7 +112,7 @@ def topic_detail(topic: Topic) -> Detail:
     """A text with what the program knows of its subject."""
     parts = _of_page(topic) if topic.is_page else _of_calculation(topic)
     kind = "page" if topic.is_page else "calculation"
-    onward = (Onward("All help", "help", Place(HELP)), Onward("Keys", "help", Place("keys")))
+    onward = (Onward("All help", "help", PageKey(HELP)), Onward("Keys", "help", PageKey("keys")))
     return Detail(topic.title, f"Help on this {kind}", (), tuple(_told(parts)), onward=onward)
 
 
@@ -127,7 +127,7 @@ def _prose(title: str, texts: tuple[str, ...]) -> Section:
 
 
 def _links(title: str, names: Iterator[Topic]) -> Section:
-    return Section(title, tuple(Fact("", each.title, leads_to=Place(HELP, each.name)) for each in names))
+    return Section(title, tuple(Fact("", each.title, leads_to=PageKey(HELP, each.name)) for each in names))
 
 
 def _of_page(topic: Topic) -> Iterator[Section | Table]:
@@ -183,7 +183,7 @@ _HEADINGS = ("Subject", "What it is")
 
 
 def _line(topic: Topic) -> Line:
-    return Line((topic.title, topic.what[0]), leads_to=Place(HELP, topic.name))
+    return Line((topic.title, topic.what[0]), leads_to=PageKey(HELP, topic.name))
 
 
 @cache

@@ -16,7 +16,7 @@ from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.words import in_currency, moment
 from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.places.register import (
     REGISTERS,
@@ -42,7 +42,7 @@ ACTS = (
 class CentreLine(NamedTuple):
     """One list of the centre: where it is, what it is called, what belongs there, and how much stands in it."""
 
-    place: Place
+    place: PageKey
     title: str
     help: str
     rows: int
@@ -80,9 +80,9 @@ ENTERED_AT = {
 """Where the rows of a list are entered that has no form of its own, as the action of the empty list."""
 TITLES = {name: title for name, title, _ in LISTS}
 ELSEWHERE = (
-    (Place("units"), "Units", "Add, rename, move, send away, retire"),
-    (Place("people"), "People", "Staff and renters, roles, PINs, certificates"),
-    (Place("equipment"), "Certificates of test equipment", "Until when instruments may be used"),
+    (PageKey("units"), "Units", "Add, rename, move, send away, retire"),
+    (PageKey("people"), "People", "Staff and renters, roles, PINs, certificates"),
+    (PageKey("equipment"), "Certificates of test equipment", "Until when instruments may be used"),
 )
 """What a centre states of itself that has a page of its own."""
 
@@ -112,7 +112,7 @@ def record_page(context: PageContext, sheet: str) -> "RegisterList":
 def centre_lines(shop: Shop) -> tuple[CentreLine, ...]:
     """Every list of the centre, and the pages that belong to it."""
     counts = count_rows(shop, (*TITLES, "units", "people"))
-    own = [CentreLine(Place("centre", name), title, said, counts[name]) for name, title, said in LISTS]
+    own = [CentreLine(PageKey("centre", name), title, said, counts[name]) for name, title, said in LISTS]
     beside = [CentreLine(place, title, said, counts.get(place.page, 0)) for place, title, said in ELSEWHERE]
     return (*own, *beside)
 

@@ -14,7 +14,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.settings import (
     CHOICES,
     SETTINGS,
-    Choice,
+    Setting,
     Settings,
     backup_name,
     backup_reminder,
@@ -65,7 +65,7 @@ def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> For
     return Form("Settings", "Save settings", "", tuple(_field(each, settings[each.key]) for each in CHOICES), act)
 
 
-def _field(choice: Choice, value: str) -> Field:
+def _field(choice: Setting, value: str) -> Field:
     if choice.allowed:
         return Field(
             choice.key, choice.title, "choice", choices=[(each, each) for each in choice.allowed], default=value

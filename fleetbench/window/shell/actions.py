@@ -23,7 +23,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import PageSpec
 
 
-class Needs(Enum):
+class Enabled(Enum):
     """When an action can be run."""
 
     NOTHING = "always"
@@ -42,7 +42,7 @@ class ActionSpec:
     text: str
     keys: tuple[str, ...]
     icon: str
-    needs: Needs
+    needs: Enabled
     help: str
 
 
@@ -55,69 +55,69 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "Import files…",
         ("Ctrl+I",),
         "bring_in",
-        Needs.RECORDS,
+        Enabled.RECORDS,
         "Import a spreadsheet as you keep it, or a folder of the program's own files",
     ),
     ActionSpec(
-        "walk_round", "Go to", "Walk-round…", ("Ctrl+Shift+K",), "open", Needs.RECORDS,
+        "walk_round", "Go to", "Walk-round…", ("Ctrl+Shift+K",), "open", Enabled.RECORDS,
         "What is not known of the fleet, in the order of the shelf, to look for and type in",
     ),
     ActionSpec(
-        "begin", "File", "Begin…", ("Ctrl+Shift+A",), "add", Needs.RECORDS,
+        "begin", "File", "Begin…", ("Ctrl+Shift+A",), "add", Enabled.RECORDS,
         "Add a unit of a new type, import a spreadsheet, or look at the sample",
     ),
     ActionSpec(
-        "settings", "File", "Settings…", ("Ctrl+,",), "columns", Needs.RECORDS,
+        "settings", "File", "Settings…", ("Ctrl+,",), "columns", Enabled.RECORDS,
         "Look, folder of backups, back up and restore; version, licences and where the data lie",
     ),
     ActionSpec(
-        "leave_sample", "File", "Leave the sample", ("Ctrl+Shift+W",), "close", Needs.SAMPLE,
+        "leave_sample", "File", "Leave the sample", ("Ctrl+Shift+W",), "close", Enabled.SAMPLE,
         "Return to your own records and delete the sample",
     ),
-    ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Needs.NOTHING, "Close the window"),
+    ActionSpec("quit", "File", "Quit", ("Ctrl+Q",), "close", Enabled.NOTHING, "Close the window"),
     ActionSpec(
-        "find", "Go to", "Find…", ("Ctrl+F",), "find", Needs.RECORDS,
+        "find", "Go to", "Find…", ("Ctrl+F",), "find", Enabled.RECORDS,
         "Jump to a tag, serial, lot or name, typed or scanned",
     ),
     ActionSpec(
-        "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Needs.RECORDS,
+        "people", "Go to", "People…", ("Ctrl+Shift+P",), "open", Enabled.RECORDS,
         "Staff, renters and students: certificates, PINs, how long names are kept",
     ),
     ActionSpec(
-        "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Needs.RECORDS,
+        "sign_in", "Go to", "Who is signed in…", ("Ctrl+Shift+S",), "open", Enabled.RECORDS,
         "Choose the user under whose name everything is recorded",
     ),
-    ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Needs.WAY_BACK, "Return to the page before"),
-    ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Needs.RECORDS, "Load the page again"),
+    ActionSpec("back", "Go to", "Back", ("Alt+Left",), "back", Enabled.WAY_BACK, "Return to the page before"),
+    ActionSpec("refresh", "Go to", "Load again", ("F5",), "refresh", Enabled.RECORDS, "Load the page again"),
     ActionSpec(
-        "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Needs.RECORDS,
+        "calibrate", "Bench", "Calibrate…", ("Ctrl+K",), "calibrate", Enabled.RECORDS,
         "Calibrate the cells of the unit that is shown, or of one that you name",
     ),
     ActionSpec(
-        "next_step", "Bench", "Next step", ("Ctrl+J",), "open", Needs.RECORDS,
+        "next_step", "Bench", "Next step", ("Ctrl+J",), "open", Enabled.RECORDS,
         "Go on with what is next on the unit that is shown, or was last",
     ),
-    ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Needs.RECORDS, "Open a service ticket"),
-    ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Needs.LIST, "Show only rows that hold the words"),
-    ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Needs.LIST, "Choose the columns"),
+    ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Enabled.RECORDS, "Open a service ticket"),
+    ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Enabled.LIST, "Show only rows that hold the words"),
+    ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Enabled.LIST, "Choose the columns"),
     ActionSpec(
-        "copy_table", "List", "Copy as table", ("Ctrl+Shift+C",), "copy_table", Needs.LIST,
+        "copy_table", "List", "Copy as table", ("Ctrl+Shift+C",), "copy_table", Enabled.LIST,
         "Copy the rows for a spreadsheet",
     ),
-    ActionSpec("larger", "View", "Larger text", ("Ctrl++", "Ctrl+="), "text_size", Needs.NOTHING, "All text larger"),
-    ActionSpec("smaller", "View", "Smaller text", ("Ctrl+-",), "text_size", Needs.NOTHING, "All text smaller"),
+    ActionSpec("larger", "View", "Larger text", ("Ctrl++", "Ctrl+="), "text_size", Enabled.NOTHING, "All text larger"),
+    ActionSpec("smaller", "View", "Smaller text", ("Ctrl+-",), "text_size", Enabled.NOTHING, "All text smaller"),
     ActionSpec(
-        "usual_size", "View", "Usual text size", ("Ctrl+0",), "text_size", Needs.NOTHING, "As the system has it"
+        "usual_size", "View", "Usual text size", ("Ctrl+0",), "text_size", Enabled.NOTHING, "As the system has it"
     ),
     ActionSpec(
-        "help", "Help", "Help on this page", ("F1",), "help", Needs.NOTHING,
+        "help", "Help", "Help on this page", ("F1",), "help", Enabled.NOTHING,
         "What this page is for, its acts, keys and columns, and what is calculated on it",
     ),
     ActionSpec(
-        "all_help", "Help", "All help…", ("Ctrl+F1",), "find", Needs.NOTHING,
+        "all_help", "Help", "All help…", ("Ctrl+F1",), "find", Enabled.NOTHING,
         "Every page and every calculation, to search",
     ),
-    ActionSpec("shortcuts", "Help", "Keys", ("Shift+F1",), "help", Needs.NOTHING, "Show every key"),
+    ActionSpec("shortcuts", "Help", "Keys", ("Shift+F1",), "help", Enabled.NOTHING, "Show every key"),
 )  # fmt: skip
 
 KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (
@@ -209,10 +209,10 @@ class ActionSet(QObject):
         """The action with that id; raises KeyError for an id that is not in the table."""
         return self._actions[name]
 
-    def allow(self, met: frozenset[Needs]) -> None:
+    def allow(self, met: frozenset[Enabled]) -> None:
         """Let those actions be run whose need is met."""
         for spec in self.specs:
-            self._actions[spec.id].setEnabled(spec.needs is Needs.NOTHING or spec.needs in met)
+            self._actions[spec.id].setEnabled(spec.needs is Enabled.NOTHING or spec.needs in met)
 
     def fill(self, bar: QMenuBar) -> None:
         """Build the menus."""

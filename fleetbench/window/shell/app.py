@@ -20,7 +20,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, last_backup, read_settings
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.shell.background import Background, Fault, fault_of
+from fleetbench.window.shell.background import Background, ProgramFault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
 from fleetbench.window.shell.opening import (
     Kept,
@@ -149,7 +149,7 @@ class Desk(QObject):
             self.window.page.banner.say_refused(str(line))
 
     @Slot(object)
-    def _on_caught(self, fault: Fault) -> None:
+    def _on_caught(self, fault: ProgramFault) -> None:
         self.window.show_fault(fault)
 
 

@@ -19,16 +19,16 @@ from fleetbench.window.shell.signed_in import SignedIn
 
 
 @dataclass(frozen=True, slots=True)
-class Fault:
+class ProgramFault:
     """A fault of ours: what happened in one line, and the whole trace for the report."""
 
     line: str
     trace: str
 
 
-def fault_of(error: BaseException) -> Fault:
+def fault_of(error: BaseException) -> ProgramFault:
     """The report of an error nobody foresaw; it holds nothing of what the error was about."""
-    return Fault(fault_line(error), fault_trace(error))
+    return ProgramFault(fault_line(error), fault_trace(error))
 
 
 class CalledOffError(Exception):

@@ -9,13 +9,13 @@ from PySide6.QtWidgets import QDialog, QHBoxLayout, QPlainTextEdit, QVBoxLayout,
 from fleetbench import __version__
 from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
-from fleetbench.window.shell.background import Fault
+from fleetbench.window.shell.background import ProgramFault
 
 
 class FaultReport(QDialog):
     """Says that the program is at fault, that nothing half-done was kept, and shows the report."""
 
-    def __init__(self, theme: Theme, fault: Fault, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, fault: ProgramFault, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.setWindowTitle("Fault in fleetbench")
         self.resize(760, 460)
@@ -28,7 +28,7 @@ class FaultReport(QDialog):
         self._copy.clicked.connect(self._on_copy)
         self._close.clicked.connect(self.accept)
 
-    def _build(self, fault: Fault) -> None:
+    def _build(self, fault: ProgramFault) -> None:
         said = text_label(
             "This is a fault of the program, not of your records. An act that was not finished has not been kept. "
             "Copy the report and send it to your support, then go on.",
@@ -57,7 +57,7 @@ class FaultReport(QDialog):
         QGuiApplication.clipboard().setText(self._report.toPlainText())
 
 
-def report_text(fault: Fault) -> str:
+def report_text(fault: ProgramFault) -> str:
     """The report: versions, the line and the trace."""
     return (
         f"fleetbench {__version__}, Python {platform.python_version()}, Qt {qVersion()}, "

@@ -8,7 +8,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 if TYPE_CHECKING:
     # Only named here: to import them reads the tables' definitions, which takes longer than showing the window.
@@ -35,7 +35,7 @@ class Found:
 
     text: str
     hits: "tuple[Hit, ...]"
-    places: tuple[Place, ...]
+    places: tuple[PageKey, ...]
 
 
 def find_hits(shop: "Shop", text: str) -> Found:
@@ -49,10 +49,10 @@ def find_hits(shop: "Shop", text: str) -> Found:
     return Found(text, hits, tuple(place_of(hit) for hit in sure))
 
 
-def place_of(hit: "Hit") -> Place:
+def place_of(hit: "Hit") -> PageKey:
     """Where a hit leads."""
     page = PAGE_OF_KIND.get(hit.kind)
-    return Place(page, hit.key) if page is not None else Place(LIST_OF_KIND.get(hit.kind, "today"))
+    return PageKey(page, hit.key) if page is not None else PageKey(LIST_OF_KIND.get(hit.kind, "today"))
 
 
 def found_detail(found: Found) -> Detail:

@@ -19,12 +19,12 @@ from fleetbench.window.shell.actions import (
     ACTIONS,
     ActionSet,
     BeginsTicket,
-    Needs,
+    Enabled,
     ShortcutPage,
     WantsRecords,
     WantsTicket,
 )
-from fleetbench.window.shell.background import Background, Fault, Refresher
+from fleetbench.window.shell.background import Background, ProgramFault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.opening import (
@@ -51,17 +51,17 @@ from fleetbench.window.shell.pages import (
     unit_at_hand,
 )
 from fleetbench.window.shell.person import PersonChooser
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.rail import Rail
 from fleetbench.window.shell.watching import DesksLine
 
-KEYS_PLACE, ALL_HELP = Place("keys"), Place("help")
-FOUND = Place("found")
+KEYS_PLACE, ALL_HELP = PageKey("keys"), PageKey("help")
+FOUND = PageKey("found")
 RECORDS_CHANGED = "records_changed"
 """What a page asks for when it changed whose fleet this is."""
 PEOPLE_CHANGED, FIRST_USER = "people_changed", "first_user"
 """What a page asks for when it changed who may sign in, and when it entered the first user, who is signed in then."""
-TODAY, FIRST, START = Place("today"), Place("first"), Place("start")
+TODAY, FIRST, START = PageKey("today"), PageKey("first"), PageKey("start")
 HELP_PAGE = "fleetbench.window.places.help"
 """Shows help; named as pages are, since it stands above the frame that shows them."""
 OF_THE_WINDOW = frozenset(each.page for each in (START, KEYS_PLACE, ALL_HELP, FOUND))
@@ -90,8 +90,8 @@ class MainWindow(TakesFiles):
         self._opened: Opened | None = None
         self._own_shop, self._signs_in_first, self._reminds = open_shop, False, reminds
         self._pages: dict[tuple[str, bool | str], Page] = {}
-        self._trail: list[Place] = []
-        self.here = Place("start")
+        self._trail: list[PageKey] = []
+        self.here = PageKey("start")
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
         self._stepping = Refresher(background, self)
@@ -143,9 +143,9 @@ class MainWindow(TakesFiles):
         return {
             "bring_in": self.bring_in,
             "begin": partial(self.go, FIRST),
-            "settings": partial(self.go, Place("settings")),
+            "settings": partial(self.go, PageKey("settings")),
             "leave_sample": self.leave_sample,
-            "walk_round": partial(self.go, Place("walk_round")),
+            "walk_round": partial(self.go, PageKey("walk_round")),
             "quit": self.close,
             "find": self.focus_find,
             "sign_in": self.chooser.open_list,
@@ -199,7 +199,7 @@ class MainWindow(TakesFiles):
         return shown
 
     @Slot(object)
-    def go(self, place: Place) -> None:
+    def go(self, place: PageKey) -> None:
         """Show a place and remember the one before for Back."""
         if place != self.here and (self.here != START or self._context is None):
             self._trail.append(self.here)
@@ -225,7 +225,7 @@ class MainWindow(TakesFiles):
     @Slot()
     def calibrate(self) -> None:
         """Calibrate the unit that is shown, or ask which."""
-        self.go(Place("calibrate", self.here.key if self.here.page == "units" else None))
+        self.go(PageKey("calibrate", self.here.key if self.here.page == "units" else None))
 
     @Slot()
     def new_ticket(self) -> None:
@@ -242,7 +242,7 @@ class MainWindow(TakesFiles):
         self._stepping.ask(partial(next_place, self._context.shop, tag))
 
     @Slot(object)
-    def _on_step(self, places: tuple[Place, ...]) -> None:
+    def _on_step(self, places: tuple[PageKey, ...]) -> None:
         """Go where the step is done; the second place, if any, is a form on the page of the first."""
         self.go(places[0])
         for form in places[1:]:
@@ -256,17 +256,17 @@ class MainWindow(TakesFiles):
     @Slot()
     def show_help(self) -> None:
         """Show help on the page that is shown; all help from help itself."""
-        self.go(ALL_HELP if self.here.page == ALL_HELP.page else Place(ALL_HELP.page, self.here.page))
+        self.go(ALL_HELP if self.here.page == ALL_HELP.page else PageKey(ALL_HELP.page, self.here.page))
 
     @Slot()
     def show_people(self) -> None:
         """Show the people of the centre."""
-        self.go(Place("people"))
+        self.go(PageKey("people"))
 
     @Slot()
     def bring_in(self) -> None:
         """Show the page that imports files."""
-        self.go(Place("bring_in"))
+        self.go(PageKey("bring_in"))
 
     @Slot(str)
     def open_other(self, database: str) -> None:
@@ -296,13 +296,13 @@ class MainWindow(TakesFiles):
         self._allow()
 
     @Slot(object)
-    def show_fault(self, fault: Fault) -> None:
+    def show_fault(self, fault: ProgramFault) -> None:
         """Show the report of a fault of ours."""
         report = FaultReport(self._theme, fault, self)
         report.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         report.open()
 
-    def _show(self, place: Place) -> None:
+    def _show(self, place: PageKey) -> None:
         if place == TODAY and self._opened is not None and self._opened.units == 0:
             place = FIRST  # a day without a unit says nothing
         page = self._page_for(place)
@@ -323,7 +323,7 @@ class MainWindow(TakesFiles):
         self.desks_line.forget()
         self._allow()
 
-    def _page_for(self, place: Place) -> Page | None:
+    def _page_for(self, place: PageKey) -> Page | None:
         slot = (place.page, self._page_key(place))
         if slot not in self._pages:
             made = self._make_page(place)
@@ -340,17 +340,17 @@ class MainWindow(TakesFiles):
             self.stack.addWidget(made)
         return self._pages[slot]
 
-    def _page_key(self, place: Place) -> bool | str:
+    def _page_key(self, place: PageKey) -> bool | str:
         """Which page of a place shows it: the list, the one page of all things, or a page of its own."""
         own = place.key is not None and place.page not in OF_THE_WINDOW and page_named(place.page).by_key
         return place.key if own and place.key is not None else place.key is not None
 
     def _begin_ticket(self, tag: str, reason: str, cause: str | None) -> None:
-        self.go(Place("ticket_work"))
+        self.go(PageKey("ticket_work"))
         if isinstance(self.page, BeginsTicket):
             self.page.new_ticket(tag, reason, cause)
 
-    def _make_page(self, place: Place) -> Page | None:
+    def _make_page(self, place: PageKey) -> Page | None:
         if place == KEYS_PLACE:
             return ShortcutPage(self._theme, ACTIONS, PAGES, self)
         if place.page == FOUND.page:
@@ -372,13 +372,13 @@ class MainWindow(TakesFiles):
                 page.deleteLater()
 
     def _allow(self) -> None:
-        met = {Needs.RECORDS} if self._context is not None else set()
+        met = {Enabled.RECORDS} if self._context is not None else set()
         if isinstance(self.page, ListPage):
-            met.add(Needs.LIST)
+            met.add(Enabled.LIST)
         if self._trail:
-            met.add(Needs.WAY_BACK)
+            met.add(Enabled.WAY_BACK)
         if self._opened is not None and is_sample(self._opened):
-            met.add(Needs.SAMPLE)
+            met.add(Enabled.SAMPLE)
         self.actions_at_hand.allow(frozenset(met))
         self.back_button.setEnabled(bool(self._trail))
         self.find_box.setEnabled(self._context is not None)
@@ -413,7 +413,7 @@ class MainWindow(TakesFiles):
 
     @Slot(str)
     def _on_page_requested(self, name: str) -> None:
-        self.go(Place(name))
+        self.go(PageKey(name))
 
     @Slot(str)
     def _on_action_requested(self, name: str) -> None:

@@ -33,7 +33,7 @@ from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.signed_in import SignedIn
 
 if TYPE_CHECKING:
@@ -136,7 +136,7 @@ class Page(QWidget):
         """Show the thing with that key; a page of one thing says how."""
 
     @Slot(object)
-    def begin_at(self, place: Place) -> None:
+    def begin_at(self, place: PageKey) -> None:
         """Begin what a line leads to: another place, unless this page does it itself."""
         self.place_requested.emit(place)
 
@@ -333,14 +333,14 @@ OF_ONE_UNIT = ("units", "calibrate", "bench", "turn_rounds", "unit_gas")
 """Pages whose key is the tag of a unit."""
 
 
-def unit_at_hand(places: Sequence[Place]) -> str | None:
+def unit_at_hand(places: Sequence[PageKey]) -> str | None:
     """The unit that is shown or was shown last, of the places in that order; None where none was."""
     return next((each.key for each in places if each.page in OF_ONE_UNIT and each.key is not None), None)
 
 
-def next_place(shop: "Shop", tag: str) -> tuple[Place, ...]:
+def next_place(shop: "Shop", tag: str) -> tuple[PageKey, ...]:
     """Where the next step on a unit is done, and the form on it if there is one; not to be asked on the GUI thread."""
-    found: tuple[Place, ...] = import_module("fleetbench.window.units.page").next_place(shop, tag)
+    found: tuple[PageKey, ...] = import_module("fleetbench.window.units.page").next_place(shop, tag)
     return found
 
 
@@ -355,7 +355,7 @@ def rail_entry(name: str) -> str:
 MOST_KEYS = 9
 
 
-def offer_siblings(page: Page, title: str, siblings: Sequence[tuple[str, Place]]) -> None:
+def offer_siblings(page: Page, title: str, siblings: Sequence[tuple[str, PageKey]]) -> None:
     """Offer these pages beside the title; the page itself, by its title, stands among them as the one that is shown."""
     for number, (name, place) in enumerate(siblings, 1):
         button = PlaceButton(name, place, page)

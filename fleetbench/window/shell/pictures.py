@@ -20,7 +20,7 @@ from PySide6.QtWidgets import QApplication, QDialog, QWidget
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 if TYPE_CHECKING:
     from PySide6.QtPrintSupport import QPrinter
@@ -80,12 +80,12 @@ def take_demo_pictures(database: str, folder: Path) -> tuple[Path, ...]:
     wait_until(lambda: desk.window.here.page != "start")
     taken = []
     for name in DEMO_PLACES:
-        desk.window.go(Place(name))
+        desk.window.go(PageKey(name))
         settle(desk)
         taken.append(take(desk.window, folder / f"window_{name}.png"))
     tag = _first_on_hold(desk)
     if tag is not None:
-        desk.window.go(Place("units", tag))
+        desk.window.go(PageKey("units", tag))
         settle(desk)
         taken.append(take(desk.window, folder / "window_unit.png"))
     desk.close()
@@ -104,7 +104,7 @@ def without_display() -> QApplication:
 def _first_on_hold(desk: Desk) -> str | None:
     from fleetbench.window.lists.list_page import ListPage  # the pages are already there, this only names their type
 
-    desk.window.go(Place("units"))
+    desk.window.go(PageKey("units"))
     settle(desk)
     page = desk.window.page
     rows = page.model.rows if isinstance(page, ListPage) else ()

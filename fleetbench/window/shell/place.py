@@ -4,7 +4,7 @@ from dataclasses import dataclass
 
 
 @dataclass(frozen=True, slots=True)
-class Place:
+class PageKey:
     """A page of the rail, or the page of one thing on it by its key."""
 
     page: str

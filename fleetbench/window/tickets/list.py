@@ -14,7 +14,7 @@ from fleetbench.window.bench.valves import tests_table
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import lead_button, nothing_recorded, plain_button
 from fleetbench.window.look.marks import Mark, mark_for
@@ -22,7 +22,7 @@ from fleetbench.window.look.words import NONE, counted, figure, moment, plus_min
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import grey
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import ticket_writer
@@ -105,14 +105,14 @@ def list_page(context: PageContext) -> TicketList:
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("tickets", row.number),
+        place=lambda row: PageKey("tickets", row.number),
         choices=(
-            Choice("open", lambda row: row.ticket.is_open, mark_for("open")),
-            Choice("critical", lambda row: row.ticket.is_open and row.ticket.critical, mark_for("stop")),
-            Choice("signed", lambda row: row.ticket.signed_at is not None, mark_for("signed")),
+            QuickFilter("open", lambda row: row.ticket.is_open, mark_for("open")),
+            QuickFilter("critical", lambda row: row.ticket.is_open and row.ticket.critical, mark_for("stop")),
+            QuickFilter("signed", lambda row: row.ticket.signed_at is not None, mark_for("signed")),
         ),
         sort_column="state",
-        siblings=(("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds"))),
+        siblings=(("Tickets", PageKey("tickets")), ("Turn-rounds", PageKey("turn_rounds"))),
     )
     return TicketList(context, spec)
 
@@ -200,7 +200,7 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Job",
                 (
-                    Fact("Unit", row.ticket.unit, leads_to=Place("units", row.ticket.unit)),
+                    Fact("Unit", row.ticket.unit, leads_to=PageKey("units", row.ticket.unit)),
                     Fact("Cause", spaced(row.ticket.cause)),
                     Fact("Opened", moment(row.ticket.opened_at, zone), note=f"by {row.ticket.opened_by}"),
                     Fact("Tasks", f"{row.tasks_done} done, {row.tasks_open} to do, {row.put_off} put off"),
@@ -208,7 +208,7 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
                     Fact(
                         "Refers to",
                         said(row.refers_to, NONE),
-                        leads_to=Place("tickets", row.refers_to) if row.refers_to else None,
+                        leads_to=PageKey("tickets", row.refers_to) if row.refers_to else None,
                     ),
                 ),
             ),
@@ -251,9 +251,9 @@ def _onward(page: TicketPage) -> Onward:
     """An open ticket is worked on; a signed one is corrected by another."""
     row = page.row
     if row.ticket.is_open:
-        return Onward("Work on it", "tickets", Place("ticket_work", row.number))
+        return Onward("Work on it", "tickets", PageKey("ticket_work", row.number))
     key = new_ticket_key(row.ticket.unit, f"Corrects {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
-    return Onward("Correct in a new ticket", "tickets", Place("ticket_work", key))
+    return Onward("Correct in a new ticket", "tickets", PageKey("ticket_work", key))
 
 
 def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
@@ -267,11 +267,11 @@ def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
             moment(each.at, zone),
             each.caption or "no caption",
             note=f"by {said(each.person)}, SHA-256 {each.sha256[:16]}",
-            leads_to=Place("ticket_work", page.row.number),
+            leads_to=PageKey("ticket_work", page.row.number),
         )
         for each in page.photographs
     )
-    later = tuple(Fact("Corrected by", each, leads_to=Place("tickets", each)) for each in page.put_right_by)
+    later = tuple(Fact("Corrected by", each, leads_to=PageKey("tickets", each)) for each in page.put_right_by)
     found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
     return tuple(Section(title, facts) for title, facts in found if facts)
 
@@ -330,7 +330,7 @@ def _moves(moves: Sequence[MoveLine], zone: ZoneInfo) -> Table:
                     said(move.why, NONE),
                     moment(move.at, zone),
                 ),
-                leads_to=Place("parts", str(move.move.part_id)),
+                leads_to=PageKey("parts", str(move.move.part_id)),
             )
             for move in moves
         ),

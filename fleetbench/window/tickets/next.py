@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit,
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
-from fleetbench.window.forms.fields import AnswerKey, Question, StepCard, labelled, with_unit
+from fleetbench.window.forms.fields import AnswerKey, QuestionField, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
@@ -53,7 +53,7 @@ MADE = {"done": lead_button, "put_right": quiet_button}
 """How a button looks that is not plain."""
 
 
-class NextCard(StepCard):
+class NextTaskCard(StepCard):
     """The next task in plain words, and a button with its key for all that is done under a ticket.
 
     Signals:
@@ -219,8 +219,8 @@ class NewTicketCard(StepCard):
         self.tag.setMaximumWidth(48 * GRID)
         self.reason = QLineEdit(self)
         self.reason.setAccessibleName("reason")
-        self.cause = Question(theme, "Cause", CAUSES, self, bench=False)
-        self.critical = Question(theme, "While it is open", CRITICAL, self, bench=False)
+        self.cause = QuestionField(theme, "Cause", CAUSES, self, bench=False)
+        self.critical = QuestionField(theme, "While it is open", CRITICAL, self, bench=False)
         self.plan = QCheckBox("With the tasks that are due of the unit's service plan, and their tests", self)
         self.tasks = QPlainTextEdit(self)
         self.tasks.setAccessibleName("tasks")

@@ -20,9 +20,9 @@ from fleetbench.window.look.words import moment, spaced
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
-from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextCard, known_of
+from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
@@ -92,7 +92,7 @@ class TicketWorkPage(Page):
         self.materials = MaterialsCard(self.theme, body)
         self.tests = TestsCard(self.theme, self._zone, body)
         self.sign = SignCard(self.theme, self._zone, body)
-        self.next = NextCard(self.theme, body)
+        self.next = NextTaskCard(self.theme, body)
         self.photographs = PhotographsCard(self.theme, self._zone, body)
         self._work = QWidget(body)
         whole = QVBoxLayout(self._work)
@@ -359,7 +359,7 @@ class TicketWorkPage(Page):
     def _on_elsewhere(self, page: str) -> None:
         """Go where other tests are taken; what is recorded there belongs to the ticket."""
         if self.desk is not None:
-            self.place_requested.emit(Place(page, self.desk.page.row.ticket.unit))
+            self.place_requested.emit(PageKey(page, self.desk.page.row.ticket.unit))
 
     def next_done(self) -> None:
         """Mark the next task as done, with the minutes that stand beside it."""

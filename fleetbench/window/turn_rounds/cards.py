@@ -14,7 +14,7 @@ from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, mark_
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, moment, said
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.cards import LinesCard
 from fleetbench.workshop.turn_rounds.page import CardLine, HangingLoop, TurnRoundCard, TurnRoundDesk
 
@@ -44,19 +44,19 @@ HINTS: dict[Step, str] = {
 }
 
 
-def where_recorded(step: Step, tag: str) -> tuple[str, Place | None]:
+def where_recorded(step: Step, tag: str) -> tuple[str, PageKey | None]:
     """The words of the button that records a step, and the place it leads to; None for a form of its own here."""
     return {
         Step.DISINFECT: ("Record the bath…", None),
-        Step.TESTS: ("Test at the bench", Place("bench", tag)),
+        Step.TESTS: ("Test at the bench", PageKey("bench", tag)),
         Step.BATTERIES: ("Read the batteries…", None),
-        Step.CALIBRATE: ("Calibrate", Place("calibrate", tag)),
-        Step.CALIBRATE_AGAIN: ("Calibrate", Place("calibrate", tag)),
-        Step.OXYGEN_CLEAN: ("Clean for oxygen", Place("unit_gas", tag)),
+        Step.CALIBRATE: ("Calibrate", PageKey("calibrate", tag)),
+        Step.CALIBRATE_AGAIN: ("Calibrate", PageKey("calibrate", tag)),
+        Step.OXYGEN_CLEAN: ("Clean for oxygen", PageKey("unit_gas", tag)),
     }[step]
 
 
-class NextCard(StepCard):
+class NextLineCard(StepCard):
     """The line that comes next, in large letters, with a key for each answer.
 
     Signals:
@@ -77,7 +77,7 @@ class NextCard(StepCard):
         self.line: CardLine | None = None
         self.buttons: list[QPushButton] = []
         self._answers: tuple[Answer, ...] = ()
-        self._place: Place | None = None
+        self._place: PageKey | None = None
         self._early = False
         self.words = text_label("", "reading", self)
         self.words.setWordWrap(True)

@@ -9,13 +9,13 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, blank_dialog, service_task_form
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
@@ -27,7 +27,7 @@ EMPTY = Emptiness(
     "go to hires",
     "Open the hire desk",
 )
-SIBLINGS = (("Tickets", Place("tickets")), ("Turn-rounds", Place("turn_rounds")))
+SIBLINGS = (("Tickets", PageKey("tickets")), ("Turn-rounds", PageKey("turn_rounds")))
 
 
 def state_of(row: TurnRoundRow) -> Mark:
@@ -71,12 +71,12 @@ def describe(row: TurnRoundRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Turn-round",
                 (
-                    Fact("Next", row.next, leads_to=Place("turn_rounds", row.card.unit)),
+                    Fact("Next", row.next, leads_to=PageKey("turn_rounds", row.card.unit)),
                     Fact("Settled", f"{row.card.settled} of {row.card.lines}"),
                     Fact("Hangs until", moment(row.dry_from, zone, NONE), note="at the least" if row.dry_from else ""),
-                    Fact("Unit", row.card.unit, leads_to=Place("units", row.card.unit)),
+                    Fact("Unit", row.card.unit, leads_to=PageKey("units", row.card.unit)),
                     Fact("Ticket", said(row.ticket, NONE),
-                         leads_to=Place("ticket_work", row.ticket) if row.ticket else None),
+                         leads_to=PageKey("ticket_work", row.ticket) if row.ticket else None),
                 ),
             ),
         ),
@@ -146,10 +146,10 @@ class TurnRoundList(ActList[TurnRoundRow]):
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
             sum_up=sum_up,
-            place=lambda row: Place("turn_rounds", row.card.unit),
+            place=lambda row: PageKey("turn_rounds", row.card.unit),
             choices=(
-                Choice("flooded", lambda row: row.card.flooded_at is not None, STOP.worded("flooded")),
-                Choice("hangs to dry", lambda row: row.dry_from is not None, ADVISE.worded("hangs to dry")),
+                QuickFilter("flooded", lambda row: row.card.flooded_at is not None, STOP.worded("flooded")),
+                QuickFilter("hangs to dry", lambda row: row.dry_from is not None, ADVISE.worded("hangs to dry")),
             ),
             sort_column="since",
             siblings=SIBLINGS,

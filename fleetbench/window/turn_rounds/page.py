@@ -23,14 +23,14 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, firmware_form
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
     CardLines,
     FindingCard,
     FinishCard,
-    NextCard,
+    NextLineCard,
     left_out_words,
     show_drying,
     show_handsets,
@@ -105,7 +105,7 @@ class TurnRoundPage(Page):
             self.heading.addWidget(widget)
         self._flooded = QHBoxLayout()
         self.content.addLayout(self._flooded)
-        self.next = NextCard(self.theme, self)
+        self.next = NextLineCard(self.theme, self)
         self.content.addWidget(self.next)
         body = QWidget()
         body.setObjectName("scrolled")
@@ -346,7 +346,7 @@ class TurnRoundPage(Page):
     def _on_service_ticket(self, number: str) -> None:
         """Go to the ticket that was opened with what is due."""
         self._on_acted(f"Ticket {number} is open with what is due of the service plan.", number)
-        self.place_requested.emit(Place("ticket_work", number))
+        self.place_requested.emit(PageKey("ticket_work", number))
 
     # dialogs
 

@@ -24,7 +24,7 @@ from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.parts.fit import FIT, FitDesk
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import blank_dialog
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.tickets.page import number_of
@@ -259,7 +259,7 @@ class UnitRecordPage(RecordPage):
         self.bar.changed.connect(self._on_changed)
         self.bar.refused.connect(self.banner.say_refused)
 
-    def begin_at(self, place: Place) -> None:
+    def begin_at(self, place: PageKey) -> None:
         """Begin a step: the proposed part is fitted here, anything else is done at its own place."""
         if place.page == FIT and self.fitting is not None:
             self.fitting.begin(*json.loads(place.key or ""))

@@ -14,7 +14,7 @@ from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID
 from fleetbench.window.shell.background import Job, Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.setting_up import first_unit_form
 from fleetbench.workshop.core.workplace import Shop, read_centre
 
@@ -135,7 +135,7 @@ class FirstPage(Page):
     def _on_added(self, _words: str) -> None:
         for name in ("first_user", "records_changed"):
             self.action_requested.emit(name)
-        self.place_requested.emit(Place("units"))
+        self.place_requested.emit(PageKey("units"))
 
     @Slot(object)
     def _on_built(self, path: Path) -> None:

@@ -10,7 +10,7 @@ from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Choices, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import Choice, ListSpec
+from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import DUE_SOON, HOLD, READY, UNKNOWN, Mark, mark_for
@@ -26,7 +26,7 @@ from fleetbench.window.look.words import (
 from fleetbench.window.parts.fit import FittingOnPage
 from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.acts import UnitRecordPage
 from fleetbench.window.units.setting_up import (
     add_unit_form,
@@ -62,11 +62,11 @@ def list_page(context: PageContext) -> ActList[UnitRow]:
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
-        place=lambda row: Place("units", row.tag),
+        place=lambda row: PageKey("units", row.tag),
         choices=(
-            Choice("hold", lambda row: row.fit is Fit.HOLD, HOLD),
-            Choice("due soon", lambda row: row.fit is Fit.DUE_SOON, DUE_SOON),
-            Choice("ready", lambda row: row.fit is Fit.READY, READY),
+            QuickFilter("hold", lambda row: row.fit is Fit.HOLD, HOLD),
+            QuickFilter("due soon", lambda row: row.fit is Fit.DUE_SOON, DUE_SOON),
+            QuickFilter("ready", lambda row: row.fit is Fit.READY, READY),
         ),
     )
     return ActList(context, spec, ACTS)
@@ -222,7 +222,7 @@ def describe(row: UnitRow) -> Detail:
                     Fact("Where", row.where.value, note=row.where_words),
                     Fact("Next booking", booking_words(row)),
                     Fact("Ends first", runs_out, note=last_day(due.last_good_day, due.days_left) if due else ""),
-                    *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+                    *(Fact("Open ticket", number, leads_to=PageKey("tickets", number)) for number in row.open_tickets),
                 ),
             ),
             use_section(row),

@@ -18,7 +18,7 @@ from fleetbench.window.look.marks import HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
 from fleetbench.workshop.core.workplace import Shop
@@ -69,7 +69,7 @@ RECORDS = {"ticket": "tickets", "notice": "notices", "part": "parts"}
 """The pages of the records by the word that names them."""
 
 
-def remedy_of(check: Check, tag: str) -> Place | None:
+def remedy_of(check: Check, tag: str) -> PageKey | None:
     """Where the act is started that puts a check right, None where nothing is to do.
 
     An open ticket is worked on; what no page puts right begins a ticket on the unit with the check's own words.
@@ -81,32 +81,32 @@ def remedy_of(check: Check, tag: str) -> Place | None:
         return entered
     page = REMEDIES.get(check.check)
     if page is not None:
-        return Place(page, tag if page in OF_THE_UNIT else _key_in(check, page))
+        return PageKey(page, tag if page in OF_THE_UNIT else _key_in(check, page))
     ticket = next((each.removeprefix("ticket ") for each in check.records if each.startswith("ticket ")), None)
     if check.check == "open tickets" and ticket is not None:
-        return Place("ticket_work", ticket)
+        return PageKey("ticket_work", ticket)
     plan = check.check == "periodic service"
     key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
-    return Place("ticket_work", key)
+    return PageKey("ticket_work", key)
 
 
-def list_named_in(remedy: str) -> Place | None:
+def list_named_in(remedy: str) -> PageKey | None:
     """The list that a remedy names, None where it names none."""
-    beside = next((Place(page) for name, page in BESIDE_CENTRE.items() if at(name) in remedy), None)
+    beside = next((PageKey(page) for name, page in BESIDE_CENTRE.items() if at(name) in remedy), None)
     if beside is not None:
         return beside
     for name, (page, *lists, _words) in DOORS.items():
         if page == "Centre" and at(name) in remedy:
-            return Place("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
+            return PageKey("centre", next(sheet for sheet, title in TITLES.items() if [title] == lists))
     return None
 
 
-def record_of(check: Check) -> Place | None:
+def record_of(check: Check) -> PageKey | None:
     """The page of the first record that a check's result stands on and that has a page of its own."""
     for each in check.records:
         word, _, key = each.partition(" ")
         if word in RECORDS and key:
-            return Place(RECORDS[word], key)
+            return PageKey(RECORDS[word], key)
     return None
 
 
@@ -152,37 +152,37 @@ def unit_detail(
         schematic,
         (Badge(WHERE_ICONS[row.where], row.where.value),),
         (
-            Onward("Calibrate", "calibrate", Place("calibrate", row.tag)),
-            Onward("Test at the bench", "valves", Place("bench", row.tag)),
-            Onward("Turn-round", "where_received", Place("turn_rounds", row.tag)),
-            Onward("Gas side", "stock", Place("unit_gas", row.tag)),
-            *(Onward(f"Work on {number}", "tickets", Place("ticket_work", number)) for number in row.open_tickets),
+            Onward("Calibrate", "calibrate", PageKey("calibrate", row.tag)),
+            Onward("Test at the bench", "valves", PageKey("bench", row.tag)),
+            Onward("Turn-round", "where_received", PageKey("turn_rounds", row.tag)),
+            Onward("Gas side", "stock", PageKey("unit_gas", row.tag)),
+            *(Onward(f"Work on {number}", "tickets", PageKey("ticket_work", number)) for number in row.open_tickets),
         ),
     )
 
 
-def place_of_step(step: NextStep, tag: str) -> Place | None:
+def place_of_step(step: NextStep, tag: str) -> PageKey | None:
     """Where a step is done; a cell is fitted on the unit's own page."""
     if step.work is Work.CARD:
-        return Place("turn_rounds", tag)
+        return PageKey("turn_rounds", tag)
     if step.work is Work.TICKET:
-        return Place("ticket_work", step.key)
+        return PageKey("ticket_work", step.key)
     if step.cell is not None:
-        return Place("orders") if step.cell.part is None else fit_place(step.cell)
+        return PageKey("orders") if step.cell.part is None else fit_place(step.cell)
     return remedy_of(step.check, tag) if step.check is not None else None
 
 
-def next_place(shop: Shop, tag: str) -> tuple[Place, ...]:
+def next_place(shop: Shop, tag: str) -> tuple[PageKey, ...]:
     """Where the next step on a unit is done: a place, then the form on it if there is one; its page where none is."""
     step = first_step(shop, tag)
     place = place_of_step(step, tag) if step is not None else None
-    unit = Place("units", tag)
+    unit = PageKey("units", tag)
     return (unit, place) if place is not None and place.page == FIT else (place or unit,)
 
 
-def fit_place(cell: CellToReplace) -> Place:
+def fit_place(cell: CellToReplace) -> PageKey:
     """The place at which the proposed cell is fitted: its position and its serial."""
-    return Place(FIT, json.dumps([cell.position, cell.part]))
+    return PageKey(FIT, json.dumps([cell.position, cell.part]))
 
 
 def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
@@ -206,7 +206,7 @@ def _now(page: UnitPage) -> Section:
         (
             Fact("Place", said(page.place)),
             Fact("Next booking", booking_words(row)),
-            *(Fact("Open ticket", number, leads_to=Place("tickets", number)) for number in row.open_tickets),
+            *(Fact("Open ticket", number, leads_to=PageKey("tickets", number)) for number in row.open_tickets),
             Fact("Owner", row.owner),
             Fact("Manual", said(page.manual), note="The maker's manual stands above every figure shown here."),
         ),
@@ -244,7 +244,7 @@ def _holds(tag: str, holds: Sequence[tuple[HoldRecord, str | None]], zone: ZoneI
                     f"placed by {hold.placed_by}" + (f", on {part}" if part else ""),
                 ),
                 Fact(
-                    "", "Open a ticket on it", leads_to=Place("ticket_work", new_ticket_key(tag, hold.reason, "hold"))
+                    "", "Open a ticket on it", leads_to=PageKey("ticket_work", new_ticket_key(tag, hold.reason, "hold"))
                 ),
             )
         ),
@@ -294,7 +294,7 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
                     day(cell.last_good_day),
                 ),
                 mark_for(cell.verdict),
-                Place("cells", str(cell.part.part_id)) if cell.part is not None else None,
+                PageKey("cells", str(cell.part.part_id)) if cell.part is not None else None,
             )
             for cell in cells
         ),
@@ -336,7 +336,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                 mark_for("ok" if each.state.gas is not None else "not known").worded(
                     gas_words(each.state.gas, "not analysed")
                 ),
-                Place("cylinders", str(each.part.part_id)),
+                PageKey("cylinders", str(each.part.part_id)),
             )
             for each in cylinders
         ),
@@ -390,7 +390,7 @@ def _fitted(fitted: Sequence[FittedPart]) -> Table:
                     spaced(part.basis, NONE),
                 ),
                 fitted_mark(part),
-                Place("parts", str(part.part_id)) if part.part_id is not None else None,
+                PageKey("parts", str(part.part_id)) if part.part_id is not None else None,
             )
             for part in fitted
         ),

@@ -12,7 +12,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.state_delegate import SHAPE_SIDE, paint_shape
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, font
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, planned
 
 SIZES = Sizes(wide=26 * GRID, high=18 * GRID, gap=3 * GRID, channel=9 * GRID, inside=9 * GRID)
@@ -64,7 +64,7 @@ class StationButton(QAbstractButton):
     @Slot()
     def _on_clicked(self) -> None:
         if self.station.part_id is not None:
-            self.place_requested.emit(Place("parts", str(self.station.part_id)))
+            self.place_requested.emit(PageKey("parts", str(self.station.part_id)))
 
     # Qt overrides
 

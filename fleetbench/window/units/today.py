@@ -9,7 +9,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
 from fleetbench.workshop.import_export.walk_round import WalkRound, walk_round
@@ -64,10 +64,10 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
     )
 
 
-def place_of(act_on: tuple[str, str]) -> Place:
+def place_of(act_on: tuple[str, str]) -> PageKey:
     """Where the next act is done."""
     kind, key = act_on
-    return Place({"booking": "hires", "ticket": "tickets", "turn-round": "turn_rounds"}.get(kind, "units"), key)
+    return PageKey({"booking": "hires", "ticket": "tickets", "turn-round": "turn_rounds"}.get(kind, "units"), key)
 
 
 def _sum_up(page: TodayPage) -> str:
@@ -109,7 +109,7 @@ def _to_ring(lines: Sequence[PromiseLine]) -> Table:
                     why(line.why),
                 ),
                 STOP if line.state is Keeping.NOT_KEPT else ADVISE,
-                Place("hires", line.booking.code),
+                PageKey("hires", line.booking.code),
             )
             for line in lines
         ),
@@ -179,7 +179,7 @@ def _to_choose(lines: Sequence[ChooseLine]) -> Table:
                     said(line.who, line.kind),
                 ),
                 ADVISE,
-                Place("availability"),
+                PageKey("availability"),
             )
             for line in lines
         ),
@@ -234,7 +234,7 @@ def _not_known(known: WalkRound) -> Table:
     return Table(
         f"{known.words}; what to look for first",
         ("Unit", "Look for"),
-        tuple(Line((line.unit, line.look_for), UNKNOWN, Place("walk_round")) for line in useful),
+        tuple(Line((line.unit, line.look_for), UNKNOWN, PageKey("walk_round")) for line in useful),
         mark_column=0,
         wide=False,
     )
@@ -254,7 +254,7 @@ def _runs_out(items: Sequence[DueItem]) -> Table:
                     item.item,
                 ),
                 mark_for(item.state),
-                Place("parts", str(item.part_id)) if item.part_id is not None else None,
+                PageKey("parts", str(item.part_id)) if item.part_id is not None else None,
             )
             for item in items
         ),

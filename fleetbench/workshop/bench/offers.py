@@ -12,7 +12,7 @@ from fleetbench.calc.bench.flow import LockUpLimit, RatedInjector
 from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TestFact, released
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import Named, SlotContent, TypeFacts, type_facts
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Limit
@@ -373,7 +373,7 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
             if bench is not None
             else (standard_pressure(session), "altitude")
         )
-        passed = tuple(TestFact(row.kind, row.direction, row.at, row.result in ("pass", "watch")) for row in done)
+        passed = tuple(TicketTest(row.kind, row.direction, row.at, row.result in ("pass", "watch")) for row in done)
         return BenchPlan(
             tag=unit.tag,
             unit_type=facts.kind.name,

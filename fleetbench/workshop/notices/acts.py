@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from fleetbench.calc.notices.scope import Covers, NoticeFacts, Order, Scope, Weight, natural_order
+from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Order, Weight, natural_order
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.notices.reads import (
@@ -80,7 +80,7 @@ class NoticePage:
     not_done: tuple[str, ...] = ()
 
 
-def record_notice(shop: Shop, notice: NoticeFacts, scopes: Sequence[Scope], *, hold: bool = False) -> NoticeAnswer:
+def record_notice(shop: Shop, notice: NoticeFacts, scopes: Sequence[Covered], *, hold: bool = False) -> NoticeAnswer:
     """Record a notice and tell everything that it touches; hold: put what carries it now on hold in the same act.
 
     Refused for a number that is recorded, a notice that covers nothing, and dates that contradict each other.
@@ -118,7 +118,7 @@ def recall_lot(
         number=number.strip() or f"RECALL {said}", issued_on=today, title=f"Recall of lot {said}",
         text=required("reason", reason), action=action,
     )  # fmt: skip
-    return record_notice(shop, notice, (Scope(Covers.LOT, said),), hold=True)
+    return record_notice(shop, notice, (Covered(Covers.LOT, said),), hold=True)
 
 
 def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
@@ -167,7 +167,7 @@ def what_lot_touched(shop: Shop, lot: str) -> Touched:
     """Every part, unit and hire that a lot touched, before anybody decides on a recall."""
     said = required("lot", lot)
     with shop.database.reading() as connection:
-        touched = NoticeBook(connection, shop.today()).touched((Scope(Covers.LOT, said),))
+        touched = NoticeBook(connection, shop.today()).touched((Covered(Covers.LOT, said),))
     if not touched.parts and not touched.containers:
         raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
     return touched
@@ -240,15 +240,15 @@ def _by_weight(left: NotDone) -> tuple[int, date, str, str]:
     return list(Weight).index(Weight(notice.weight)), notice.by_when or date.min, notice.number, left.unit.unit
 
 
-def _scopes(connection: Connection) -> dict[int, list[Scope]]:
+def _scopes(connection: Connection) -> dict[int, list[Covered]]:
     """What each notice covers, by its key."""
-    found: dict[int, list[Scope]] = defaultdict(list)
+    found: dict[int, list[Covered]] = defaultdict(list)
     for each in read_notice_scopes(connection):
         found[each.notice_id].append(each.scope)
     return found
 
 
-def _check(notice: NoticeFacts, scopes: Sequence[Scope], today: date) -> None:
+def _check(notice: NoticeFacts, scopes: Sequence[Covered], today: date) -> None:
     for field in ("number", "title", "text", "action"):
         required(field, getattr(notice, field))
     if len(notice.number.strip()) > 60 or len(notice.title.strip()) > 200:
@@ -266,7 +266,7 @@ def _check(notice: NoticeFacts, scopes: Sequence[Scope], today: date) -> None:
             raise Refused(f"{scope.covers}: is longer than 60 characters; enter it as it is marked")
 
 
-def _refuse_unknown_types(scopes: Iterable[Scope], types: Iterable[tuple[str, str, str]]) -> None:
+def _refuse_unknown_types(scopes: Iterable[Covered], types: Iterable[tuple[str, str, str]]) -> None:
     """Refused where a type is misspelt: such a notice would cover nothing, and nobody would see it."""
     known: dict[str, set[Order]] = {}
     for what, code, name in types:

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime
 
-from fleetbench.calc.notices.scope import Marks, Scope, covers_part, covers_unit, doubt
+from fleetbench.calc.notices.scope import Covered, Marks, covers_part, covers_unit, doubt
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
@@ -141,7 +141,7 @@ class NoticeBook:
         retired = self.units[unit_id].retired_on
         return retired is None or retired > self.today
 
-    def touched(self, scopes: Iterable[Scope]) -> Touched:
+    def touched(self, scopes: Iterable[Covered]) -> Touched:
         """What these scopes touch, now and before."""
         asked = tuple(scopes)
         parts = [each for each in self._parts if any(covers_part(scope, part_marks(each)) for scope in asked)]
@@ -157,7 +157,7 @@ class NoticeBook:
             tuple(TouchedContainer(c.container_id, c.lot, c.part_type, c.left_kg, c.place) for c in containers),
         )
 
-    def units_now(self, scopes: Iterable[Scope]) -> dict[int, tuple[str, ...]]:
+    def units_now(self, scopes: Iterable[Covered]) -> dict[int, tuple[str, ...]]:
         """Units in service that are named or hold a named part now, with what in them is named."""
         touched = self.touched(scopes)
         return {each.unit_id: each.why for each in touched.units if each.now and self.in_service(each.unit_id)}
@@ -172,7 +172,7 @@ class NoticeBook:
         lots = {each.container_id: each.lot for each in containers}
         return {part_id: f"packed with absorbent lot {lots[container]}" for container, part_id in packed}
 
-    def _named_units(self, scopes: tuple[Scope, ...]) -> Iterator[_Stay]:
+    def _named_units(self, scopes: tuple[Covered, ...]) -> Iterator[_Stay]:
         for unit in self.units.values():
             marks = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
             named = [scope for scope in scopes if covers_unit(scope, marks)]
@@ -182,7 +182,7 @@ class NoticeBook:
                 yield _Stay(unit.unit_id, datetime.min.replace(tzinfo=UTC), ALWAYS, why, True)
 
     def _of_parts(
-        self, scopes: tuple[Scope, ...], parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]
+        self, scopes: tuple[Covered, ...], parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]
     ) -> Iterator[_Stay]:
         for part in parts:
             lot = f", lot {part.lot}" if part.lot and part.serial else ""
@@ -276,7 +276,7 @@ def part_marks(part: reads.MarkedPartRecord) -> Marks:
     return Marks(part.serial, part.lot, part.firmware, (part.code, part.part_type), part.kind)
 
 
-def _only_in_doubt(scopes: tuple[Scope, ...], marks: Marks) -> str:
+def _only_in_doubt(scopes: tuple[Covered, ...], marks: Marks) -> str:
     """Why a part counts that no scope names; empty where one does."""
     covering = [doubt(scope, marks) for scope in scopes if covers_part(scope, marks)]
     return f", {covering[0]}," if all(covering) else ""

@@ -11,13 +11,13 @@ from typing import Any, cast
 
 from fleetbench.calc.core.doors import at
 from fleetbench.calc.core.verdict import Verdict, worst
-from fleetbench.calc.notices.scope import Marks, Scope, Weight, covers_part, covers_unit, doubt
+from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.readiness.judge import (
     CHECKS,
     USUAL_WAY,
     AbsorbentFact,
-    Acceptance,
+    AcceptedAdvice,
     Assessment,
     CalibrationFact,
     CellFact,
@@ -235,11 +235,11 @@ class Readiness:
             earlier=earlier,
         )
 
-    def acceptances(self, unit_id: int) -> tuple[Acceptance, ...]:
+    def acceptances(self, unit_id: int) -> tuple[AcceptedAdvice, ...]:
         """What a manager accepted on a unit and when that ends; whether it still counts is judged with the span."""
         known = {row.check for row in CHECKS}
         return tuple(
-            Acceptance(each.check_name, each.until, self.fleet.name(each.person_id) or "a manager", each.reason)
+            AcceptedAdvice(each.check_name, each.until, self.fleet.name(each.person_id) or "a manager", each.reason)
             for each in self._accepted.get(unit_id, ())
             if each.check_name in known
         )
@@ -412,7 +412,7 @@ class Readiness:
             title = f"{said.title}: {said.action}{unsure}"
             yield NoticeFact(said.number, title, said.weight == Weight.STOP, said.by_when)
 
-    def _covers(self, scope: Scope, unit: UnitRecord) -> str | None:
+    def _covers(self, scope: Covered, unit: UnitRecord) -> str | None:
         """None where a scope does not cover it; why it cannot be excluded where nothing in it is named, else empty."""
         itself = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
         unsure = [("the unit", doubt(scope, itself))] if covers_unit(scope, itself) else []

@@ -4,9 +4,9 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from fleetbench.calc.cells.readings import MadeBy
-from fleetbench.calc.tickets.signing import TaskFact, TestFact
+from fleetbench.calc.tickets.signing import TaskFact, TicketTest
 from fleetbench.calc.tickets.task_evidence import (
-    CellFact,
+    CellVerdict,
     Evidence,
     Needs,
     PartNeed,
@@ -59,7 +59,7 @@ class UnitEvidence:
             if ticket_id is not None else 0,
         )  # fmt: skip
 
-    def _tests(self, unit: Unit, since: datetime) -> tuple[TestFact, ...]:
+    def _tests(self, unit: Unit, since: datetime) -> tuple[TicketTest, ...]:
         seated = {seat.part.id for seat in self._seats if seat.part is not None}
         return tuple(
             test_fact(row)
@@ -67,24 +67,24 @@ class UnitEvidence:
             if (row.at <= self._until if self._until is not None else row.part_id is None or row.part_id in seated)
         )
 
-    def _cells(self, unit: Unit, since: datetime) -> tuple[CellFact, ...]:
+    def _cells(self, unit: Unit, since: datetime) -> tuple[CellVerdict, ...]:
         if self._until is not None:
             sound = [each for each in sound_calibrations(self._session, unit, since) if each.at <= self._until]
-            return (CellFact("the cells", "pass"),) if sound else ()
+            return (CellVerdict("the cells", "pass"),) if sound else ()
         seats = [seat for seat in self._seats if seat.slot.kind == "cell"]
         last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])
         return tuple(self._cell(seat, since, last) for seat in seats)
 
     def _cell(
         self, seat: SlotContent, since: datetime, last: dict[int, tuple[CalibrationOutcome, Calibration]]
-    ) -> CellFact:
+    ) -> CellVerdict:
         if seat.part is None or seat.fitting is None:
-            return CellFact(seat.slot.name, None, fitted=False)
+            return CellVerdict(seat.slot.name, None, fitted=False)
         if seat.part.id not in last:
-            return CellFact(seat.slot.name, None)
+            return CellVerdict(seat.slot.name, None)
         outcome, calibration = last[seat.part.id]
         counts = calibration.made == MadeBy.WORKSHOP and calibration.at >= max(since, seat.fitting.fitted_at)
-        return CellFact(seat.slot.name, outcome.verdict if counts else None)
+        return CellVerdict(seat.slot.name, outcome.verdict if counts else None)
 
     def needs(self, text: str, service: ServiceTask | None = None) -> Needs:
         """What a task of these words needs, and the parts that the plan names for it."""
@@ -107,9 +107,9 @@ class UnitEvidence:
         return tuple(PartNeed(kind.id, kind.name, need.quantity, kind.kind in kinds) for need, kind in types)
 
 
-def test_fact(row: BenchTest) -> TestFact:
+def test_fact(row: BenchTest) -> TicketTest:
     """A recorded bench test as the rules know it."""
-    return TestFact(row.kind, row.direction, row.at, row.result in PASSED, row.part_id)
+    return TicketTest(row.kind, row.direction, row.at, row.result in PASSED, row.part_id)
 
 
 def ticket_evidence(session: RecordSession, ticket: Ticket) -> UnitEvidence:

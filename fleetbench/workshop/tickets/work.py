@@ -5,7 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.tickets.signing import SeenFact, SignerFact, qualified, why_not_by, why_not_signable
+from fleetbench.calc.tickets.signing import ProposedSigner, SeenFact, qualified, why_not_by, why_not_signable
 from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.people.tables import Person
@@ -289,12 +289,12 @@ def open_one(act: Act, ticket_id: int) -> Ticket:
     return ticket
 
 
-def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> SignerFact:
+def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> ProposedSigner:
     """What decides whether a person may sign for a unit type today."""
     seen = (
         SeenFact(row.unit_type_id, row.seen_on, row.valid_until) for row in technician_papers(act.session, person.id)
     )
-    return SignerFact(
+    return ProposedSigner(
         person.id, person.code, person.role in SIGNERS, person.active, qualified(seen, unit_type_id, today)
     )
 

@@ -21,7 +21,7 @@ from fleetbench.records.tickets.reads import (
     read_ticket_numbers,
     ticket_number,
 )
-from fleetbench.records.units.history import CalibrationLine, HistoryRecords, Sheet, read_evidence, read_history
+from fleetbench.records.units.history import CalibrationLine, EvidenceTable, HistoryRecords, read_evidence, read_history
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.touched import rows_touching
 from fleetbench.records.upkeep.verify import verify
@@ -152,7 +152,7 @@ def _back_words(hire: BookedUnit) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class Evidence:
+class EvidenceRecords:
     """A unit's records from first through last day: readings as tables, what was done oldest first, the chain's head.
 
     head: number and hash of the journal's last entry as `verify --head` reads it. broken: the first break that verify
@@ -164,7 +164,7 @@ class Evidence:
     serial: str | None
     first: date
     last: date
-    sheets: tuple[Sheet, ...]
+    sheets: tuple[EvidenceTable, ...]
     history: tuple[HistoryLine, ...]
     head: str
     broken: str | None
@@ -173,7 +173,7 @@ class Evidence:
     left_out: tuple[str, ...] = ()
 
 
-def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
+def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> EvidenceRecords:
     """Everything recorded of the unit within the site's days, both inclusive; read in one transaction.
 
     Raises NotFound for an unknown tag and Refused where the last day is before the first.
@@ -200,7 +200,7 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> Evidence:
     pictures = pictures_of(shop, (each.sha256 for each in taken))
     pages = {page.sha256: _page_or_none(shop, page.sha256) for page in signed}
     report = verify(shop.database)
-    return Evidence(
+    return EvidenceRecords(
         tag=unit.tag,
         serial=unit.serial,
         first=first,

@@ -25,7 +25,7 @@ from fleetbench.calc.readiness.judge import (
     CHECKS,
     AbsorbentFact,
     AbsorbentKitFact,
-    Acceptance,
+    AcceptedAdvice,
     AccessoryFact,
     BailoutFact,
     BailoutSetFact,
@@ -603,7 +603,7 @@ def test_the_last_test_counts_even_where_an_earlier_one_passed():
 
 
 def test_an_advice_can_be_accepted_until_a_day_and_a_stop_cannot():
-    accept = Acceptance("cell age", LAST, "M. Manager", "next lot ordered")
+    accept = AcceptedAdvice("cell age", LAST, "M. Manager", "next lot ordered")
     one_lot = changed(cells=tuple(replace(each, lot="L1") for each in CELLS))
     assert "next lot ordered" in row_of(ask(one_lot, acceptances=(accept,)), "cell age").accepted
     ended = replace(accept, until=LAST - timedelta(days=1))
@@ -615,9 +615,9 @@ def test_an_advice_can_be_accepted_until_a_day_and_a_stop_cannot():
 
 def test_an_acceptance_needs_a_check_a_person_and_a_reason():
     with pytest.raises(ValueError, match=r"^check"):
-        Acceptance("luck", LAST, "M. Manager", "why not")
+        AcceptedAdvice("luck", LAST, "M. Manager", "why not")
     with pytest.raises(ValueError, match=r"^reason"):
-        Acceptance("cell age", LAST, "M. Manager", " ")
+        AcceptedAdvice("cell age", LAST, "M. Manager", " ")
 
 
 def test_the_centres_own_limit_replaces_the_default_and_shows_its_source():

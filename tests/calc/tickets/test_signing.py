@@ -4,14 +4,14 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fleetbench.calc.tickets.signing import RELEASE_TESTS, TaskFact, TestFact, why_not_signable
+from fleetbench.calc.tickets.signing import RELEASE_TESTS, TaskFact, TicketTest, why_not_signable
 
 OPENED = datetime(2026, 3, 2, 9, 0, tzinfo=UTC)
 DONE = (TaskFact("replace the exhale valve", "done"),)
 
 
-def passed(kind: str, direction: str | None = None, *, minutes: int = 30, good: bool = True) -> TestFact:
-    return TestFact(kind, direction, OPENED + timedelta(minutes=minutes), good)
+def passed(kind: str, direction: str | None = None, *, minutes: int = 30, good: bool = True) -> TicketTest:
+    return TicketTest(kind, direction, OPENED + timedelta(minutes=minutes), good)
 
 
 FULL = (

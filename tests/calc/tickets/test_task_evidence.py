@@ -4,9 +4,9 @@ from datetime import UTC, datetime, timedelta
 
 import pytest
 
-from fleetbench.calc.tickets.signing import TestFact
+from fleetbench.calc.tickets.signing import TicketTest
 from fleetbench.calc.tickets.task_evidence import (
-    CellFact,
+    CellVerdict,
     Evidence,
     Needs,
     PartNeed,
@@ -23,11 +23,13 @@ def at(minutes: float) -> datetime:
     return BEGAN + timedelta(minutes=minutes)
 
 
-def tried(kind: str, minutes: float, passed: bool = True, way: str | None = None, part: int | None = None) -> TestFact:
-    return TestFact(kind, way, at(minutes), passed, part)
+def tried(
+    kind: str, minutes: float, passed: bool = True, way: str | None = None, part: int | None = None
+) -> TicketTest:
+    return TicketTest(kind, way, at(minutes), passed, part)
 
 
-def made(*tests: TestFact, opened: float = 0, cells: tuple[CellFact, ...] = ()) -> Evidence:
+def made(*tests: TicketTest, opened: float = 0, cells: tuple[CellVerdict, ...] = ()) -> Evidence:
     return Evidence(since=BEGAN, opened=at(opened), tests=tests, cells=cells)
 
 
@@ -82,16 +84,16 @@ def test_one_direction_of_a_one_way_valve_is_half_a_test() -> None:
     ("cells", "said"),
     [
         ((), "no calibration in limits"),
-        ((CellFact("cell 1", "pass"), CellFact("cell 2", "reject")), "cell 2: last calibrated to reject"),
-        ((CellFact("cell 1", "repeat"),), "cell 1: last calibrated to repeat"),
-        ((CellFact("cell 1", None),), "cell 1: no calibration since"),
-        ((CellFact("cell 1", None, fitted=False),), "cell 1: no cell sits there"),
+        ((CellVerdict("cell 1", "pass"), CellVerdict("cell 2", "reject")), "cell 2: last calibrated to reject"),
+        ((CellVerdict("cell 1", "repeat"),), "cell 1: last calibrated to repeat"),
+        ((CellVerdict("cell 1", None),), "cell 1: no calibration since"),
+        ((CellVerdict("cell 1", None, fitted=False),), "cell 1: no cell sits there"),
     ],
 )
-def test_cells_are_calibrated_once_every_one_of_them_is_in_limits(cells: tuple[CellFact, ...], said: str) -> None:
+def test_cells_are_calibrated_once_every_one_of_them_is_in_limits(cells: tuple[CellVerdict, ...], said: str) -> None:
     needs = needs_of("Calibrate the cells")
     assert said in "; ".join(lacking(needs, made(cells=cells)))
-    assert lacking(needs, made(cells=(CellFact("cell 1", "pass"), CellFact("cell 2", "watch")))) == ()
+    assert lacking(needs, made(cells=(CellVerdict("cell 1", "pass"), CellVerdict("cell 2", "watch")))) == ()
 
 
 def test_a_part_of_the_plan_is_fitted_or_its_use_written_down() -> None:

@@ -34,7 +34,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.gas.reads import FilledCylinder
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.tickets.reads import PhotographRecord, TicketRecord
-from fleetbench.records.units.history import Sheet
+from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
@@ -55,7 +55,7 @@ from fleetbench.workshop.parts.list import FittedPart, PartPage
 from fleetbench.workshop.parts.orders import FetchRow, OrderLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, TicketRow
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundCard, TurnRoundDesk
-from fleetbench.workshop.units.history import Evidence
+from fleetbench.workshop.units.history import EvidenceRecords
 from fleetbench.workshop.units.holds import StandingIncident
 from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage
 from fleetbench.workshop.units.schematic import DrawnSide, Feed, Schematic, Station
@@ -530,8 +530,8 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
 
 def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shown = some.row(PhotographRecord)
-    readings = Sheet("cells", ("air", "oxygen"), ((10.1, "=1+1"), (10.2, None)))
-    found = some.row(Evidence, sheets=(readings,), photographs=(("2026-014", shown, None),))
+    readings = EvidenceTable("cells", ("air", "oxygen"), ((10.1, "=1+1"), (10.2, None)))
+    found = some.row(EvidenceRecords, sheets=(readings,), photographs=(("2026-014", shown, None),))
     answers(monkeypatch, evidence_pages, gather_evidence=found)
     folder = tmp_path / "evidence"
     evidence_pages.write_evidence(desk, "any", FIRST, LAST, folder)

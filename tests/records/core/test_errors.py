@@ -11,7 +11,7 @@ from sqlalchemy.engine import make_url
 
 from fleetbench.records.core.database import Database, as_url
 from fleetbench.records.core.errors import Unreadable, fault_line, fault_trace
-from fleetbench.records.core.schema import Moment
+from fleetbench.records.core.schema import UtcTimestamp
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.migrate import examine
 
@@ -44,7 +44,7 @@ def chained(_database: Database) -> None:
 
 
 def naive(_database: Database) -> None:
-    Moment().process_bind_param(NAME, None)  # type: ignore[arg-type]
+    UtcTimestamp().process_bind_param(NAME, None)  # type: ignore[arg-type]
 
 
 FAULTS: tuple[Callable[[Database], object], ...] = (

@@ -227,9 +227,9 @@ def test_a_file_killed_right_after_it_was_made_opens_as_empty(tmp_path: Path) ->
     path = tmp_path / "half.db"
     path.touch()
     migrate._mark_as_ours(path)
-    assert migrate.examine(path) == migrate.Found(migrate.DatabaseState.EMPTY, None)
+    assert migrate.examine(path) == migrate.FoundDatabase(migrate.DatabaseState.EMPTY, None)
     migrate.open_database(path).close()
-    assert migrate.examine(path) == migrate.Found(migrate.DatabaseState.CURRENT, migrate.head_revision())
+    assert migrate.examine(path) == migrate.FoundDatabase(migrate.DatabaseState.CURRENT, migrate.head_revision())
 
 
 def test_an_unreachable_server_is_one_clear_line() -> None:

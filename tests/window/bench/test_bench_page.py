@@ -19,7 +19,7 @@ from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.bench.release import ReleaseCard
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.valve_centre import ValveKeys, write_valve_centre
@@ -305,7 +305,7 @@ def test_a_unit_that_was_typed_is_the_place_to_come_back_to(bench: Bench) -> Non
     with bench.qtbot.waitSignal(bench.page.place_requested) as wanted:
         bench.press("LK-02")
         bench.press(Qt.Key.Key_Return)
-    assert wanted.args == [Place("bench", "LK-02")]
+    assert wanted.args == [PageKey("bench", "LK-02")]
 
 
 def test_a_reject_among_what_was_recorded_looks_like_one(bench: Bench) -> None:

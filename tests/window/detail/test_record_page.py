@@ -4,7 +4,7 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Onward, 
 from fleetbench.window.detail.record_page import RecordPage, arranged, shared
 from fleetbench.window.look.marks import HOLD
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 FACTS = (Fact("One", "1"), Fact("Two", "2"), Fact("Three", "3"))
 SECTIONS = tuple(Section(name, FACTS[:size]) for name, size in (("a", 3), ("b", 1), ("c", 1), ("d", 2)))
@@ -43,17 +43,17 @@ def test_the_page_of_a_thing_offers_the_way_onward(theme: Theme, qtbot: Any) -> 
     page = RecordPage(theme, None, None)
     qtbot.addWidget(page)
     page.show_detail(
-        Detail("U-1", marks=(HOLD,), onward=(Onward("Calibrate", "calibrate", Place("calibrate", "U-1")),))
+        Detail("U-1", marks=(HOLD,), onward=(Onward("Calibrate", "calibrate", PageKey("calibrate", "U-1")),))
     )
     with qtbot.waitSignal(page.place_requested) as said:
         page.onward_buttons[0].click()
-    assert said.args == [Place("calibrate", "U-1")]
+    assert said.args == [PageKey("calibrate", "U-1")]
 
 
 def test_another_thing_takes_the_place_of_the_first_with_nothing_left_over(theme: Theme, qtbot: Any) -> None:
     page = RecordPage(theme, None, None)
     qtbot.addWidget(page)
-    onward = (Onward("Calibrate", "calibrate", Place("calibrate", "U-1")),)
+    onward = (Onward("Calibrate", "calibrate", PageKey("calibrate", "U-1")),)
     page.show_detail(Detail("U-1", "one", (HOLD,), (SECTIONS[0],), onward=onward))
     page.show_detail(Detail("U-2", "two"))
     assert (page.title, page.summary) == ("U-2", "two")

@@ -20,7 +20,7 @@ from fleetbench.window.hires.paint import Painting
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 from fleetbench.workshop.hires.booking import BookingEntry, book
@@ -182,12 +182,12 @@ def test_a_cell_tells_its_reason_and_leads_to_its_record(line: Line) -> None:
     assert "1 unit promised" in line.page.count_line.text()
     with line.qtbot.waitSignal(line.page.place_requested) as asked:
         line.press(Key.Key_Return)
-    assert asked.args == [Place("hires", "H-7")]
+    assert asked.args == [PageKey("hires", "H-7")]
     line.go("LK-01", 5)
     assert "LK-01" in line.page.title_line.text()
     with line.qtbot.waitSignal(line.page.place_requested) as asked:
         QTest.mouseClick(line.page.ways[-1], Qt.MouseButton.LeftButton)
-    assert asked.args == [Place("units", "LK-01")]
+    assert asked.args == [PageKey("units", "LK-01")]
 
 
 def test_days_are_made_wider_and_narrower_and_today_is_found_again(line: Line) -> None:

@@ -31,7 +31,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.pictures import draw_pages, page_count
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds import page as turn_rounds
 from fleetbench.window.turn_rounds.acts import FinishDialog
 from fleetbench.workshop.core.workplace import Shop
@@ -599,7 +599,7 @@ def test_a_check_of_the_hand_over_leads_to_the_act_that_puts_it_right(desk: Desk
     with desk.qtbot.waitSignal(desk.page.place_requested) as wished:
         table.setCurrentIndex(table.model().index(0, 0))
         QTest.keyClick(table, Qt.Key.Key_Return)
-    assert wished.args == [Place("bench", "LK-01")]
+    assert wished.args == [PageKey("bench", "LK-01")]
 
 
 def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:

@@ -13,7 +13,7 @@ from fleetbench.shipped import shipped
 from fleetbench.window.import_export.page import BringInPage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop, read_centre
 from fleetbench.workshop.units.list import list_units
 from tests.workshop.small_folder import small_rows, write_folder
@@ -28,7 +28,7 @@ def empty_shop(sqlite_database: Database) -> Shop:
 def desk(empty_shop: Shop, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: Opened(empty_shop), "light")
     made.window.show()
-    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     yield made
     made.close()
     made.window.deleteLater()

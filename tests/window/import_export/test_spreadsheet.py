@@ -16,7 +16,7 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Fitting, Part, PartTest
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.places.tables import Place as PlaceTable
+from fleetbench.records.places.tables import PageKey as PlaceTable
 from fleetbench.records.units.tables import Slot, Unit, UnitType
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.import_export.columns_table import ANSWER, MEANS, READ_AS
@@ -25,7 +25,7 @@ from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.pictures import sign_in
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import RowState
 from fleetbench.workshop.parts.lives import rebuild_lives
@@ -48,7 +48,7 @@ def shop(sqlite_database: Database) -> Shop:
 def desk(shop: Shop, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: Opened(shop), "light")
     made.window.show()
-    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     sign_in(made)
     yield made
     made.close()

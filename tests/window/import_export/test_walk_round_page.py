@@ -13,7 +13,7 @@ from fleetbench.records.parts.tables import PartType, PartTypeLife
 from fleetbench.window.import_export.walk_round import ANSWER, WalkRoundPage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.bring import bring
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
@@ -32,8 +32,8 @@ def page(sqlite_database: Database, tmp_path: Path, qtbot: Any) -> Iterator[Walk
         act.add(PartTypeLife(part_type_id=kind.id, basis="made", amount=12, unit="months", source="invented manual"))
     desk = Desk(lambda: Opened(shop), "light")
     desk.window.show()
-    qtbot.waitUntil(lambda: desk.window.here == Place("today"))
-    desk.window.go(Place("walk_round"))
+    qtbot.waitUntil(lambda: desk.window.here == PageKey("today"))
+    desk.window.go(PageKey("walk_round"))
     assert isinstance(desk.window.page, WalkRoundPage)
     shown = desk.window.page
     qtbot.waitUntil(lambda: shown.is_loaded)

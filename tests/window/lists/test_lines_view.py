@@ -9,14 +9,14 @@ from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.lines_view import LinesView, fitted
 from fleetbench.window.look.marks import READY
 from fleetbench.window.look.theme import Theme, row_height
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 LONG = "the exhale one-way valve let breath through in the wrong direction after ten minutes of hanging to dry"
 
 
 @pytest.fixture
 def view(theme: Theme, qtbot: Any) -> LinesView:
-    lines = (Line(("cell 1", "ready", LONG), READY, Place("parts", "7")), Line(("cell 2", "ready", "short"), READY))
+    lines = (Line(("cell 1", "ready", LONG), READY, PageKey("parts", "7")), Line(("cell 2", "ready", "short"), READY))
     made = LinesView(theme, Table("Parts", ("Slot", "State", "What"), lines, mark_column=1))
     qtbot.addWidget(made)
     made.resize(420, 300)
@@ -38,7 +38,7 @@ def test_enter_goes_where_the_line_leads_and_nowhere_for_a_line_that_leads_nowhe
     view.selectRow(0)
     with qtbot.waitSignal(view.place_requested) as said:
         qtbot.keyClick(view, Qt.Key.Key_Return)
-    assert said.args == [Place("parts", "7")]
+    assert said.args == [PageKey("parts", "7")]
     view.selectRow(1)
     with qtbot.assertNotEmitted(view.place_requested, wait=20):
         qtbot.keyClick(view, Qt.Key.Key_Return)

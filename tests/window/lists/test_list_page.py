@@ -12,13 +12,13 @@ from PySide6.QtGui import QGuiApplication
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.lists.list_page import Choice, ListPage, ListSpec
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import HOLD, READY, mark_for
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,10 +63,10 @@ def make_page(theme: Theme, background: Background, source: Source) -> ListPage[
         load=source,
         describe=lambda row: Detail(row.tag, parts=(Section("Note", (Fact("Note", row.note),)),)),
         empty=Emptiness("No things", "Make one.", "note", "make", "Make one"),
-        place=lambda row: Place("things", row.tag),
+        place=lambda row: PageKey("things", row.tag),
         choices=(
-            Choice("hold", lambda row: row.fit == "hold", HOLD),
-            Choice("ready", lambda row: row.fit == "ready", READY),
+            QuickFilter("hold", lambda row: row.fit == "hold", HOLD),
+            QuickFilter("ready", lambda row: row.fit == "ready", READY),
         ),
     )
     return ListPage(theme, background, spec)
@@ -132,7 +132,7 @@ def test_arrow_down_moves_and_enter_opens(page: ListPage[Thing], qtbot: Any) -> 
     qtbot.keyClick(page.table, Qt.Key.Key_Down)
     with qtbot.waitSignal(page.place_requested) as said:
         qtbot.keyClick(page.table, Qt.Key.Key_Return)
-    assert said.args == [Place("things", "U2")]
+    assert said.args == [PageKey("things", "U2")]
 
 
 def test_a_double_click_opens(page: ListPage[Thing], qtbot: Any) -> None:
@@ -140,7 +140,7 @@ def test_a_double_click_opens(page: ListPage[Thing], qtbot: Any) -> None:
     qtbot.mouseClick(page.table.viewport(), Qt.MouseButton.LeftButton, pos=at)
     with qtbot.waitSignal(page.place_requested) as said:
         qtbot.mouseDClick(page.table.viewport(), Qt.MouseButton.LeftButton, pos=at)
-    assert said.args == [Place("things", "U10")]
+    assert said.args == [PageKey("things", "U10")]
 
 
 def test_alt_up_and_down_sort_by_the_column_of_the_cursor(page: ListPage[Thing], qtbot: Any) -> None:

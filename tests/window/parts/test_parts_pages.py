@@ -12,7 +12,7 @@ from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
-from fleetbench.calc.notices.scope import NoticeFacts, Scope
+from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.places.tables import Place as PlaceRow
@@ -338,7 +338,7 @@ def test_a_notice_page_lists_what_it_touched_and_prints_it(desk: Desk, tmp_path:
     desk.show(page, "RECALL L1")
     assert page.detail is not None and page.detail.marks[0].word == "stops units and parts"
     assert [line.cells[0] for line in page.part("Units").lines] == ["LK-01", "LK-02"]  # type: ignore[attr-defined]
-    assert isinstance(page, notices.NoticeRecord)
+    assert isinstance(page, notices.NoticeRecordPage)
     with desk.qtbot.waitSignal(page.exports.written, timeout=20_000):
         page.exports.write_to(tmp_path / "notice.pdf")
 
@@ -387,7 +387,7 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
 def test_what_a_notice_touches_is_held_later_from_the_list_and_only_once(desk: Desk) -> None:
     facts = NoticeFacts(number="N-8", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
                         weight="advise")  # fmt: skip
-    record_notice(desk.shop, facts, (Scope("part type", "CELL-L"),))
+    record_notice(desk.shop, facts, (Covered("part type", "CELL-L"),))
     page = notices.list_page(desk.context)
     desk.show(page)
     page.buttons["hold"].click()

@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QPlainTextEdit
 
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import as_opened
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 
 LEFT = Qt.MouseButton.LeftButton
@@ -27,7 +27,7 @@ class Centre:
         self.qtbot.waitUntil(lambda: self.window.page.is_loaded and not self.desk.background.is_busy, timeout=20_000)
 
     def go(self, page: str, key: str | None = None) -> Any:
-        self.window.go(Place(page, key))
+        self.window.go(PageKey(page, key))
         self.settle()
         return self.window.page
 

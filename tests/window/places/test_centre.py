@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QDialog
 from fleetbench.records.core.database import Database
 from fleetbench.window.look.buttons import EmptyState
 from fleetbench.window.places.register import RegisterList
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import first
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.import_export.import_folder import import_folder
@@ -56,7 +56,7 @@ def test_an_empty_database_opens_on_three_ways_to_begin_and_says_which_file_it_i
     ]  # fmt: skip
     assert "fleet.db in " in empty.window.windowTitle()
     empty.press(page.import_button)
-    assert empty.window.here == Place("bring_in")
+    assert empty.window.here == PageKey("bring_in")
 
 
 def add_first(hands: Centre, **more: str) -> None:
@@ -68,7 +68,7 @@ def add_first(hands: Centre, **more: str) -> None:
 
 def test_the_first_unit_is_entered_in_one_form_and_its_user_signed_in(empty: Centre) -> None:
     add_first(empty, centre="Invented Lake", user="Mo Tarn")
-    assert empty.window.here == Place("units")
+    assert empty.window.here == PageKey("units")
     assert [row.tag for row in empty.window.page.model.rows] == ["B-01"]
     assert empty.desk.background.signed_in.name == "Mo Tarn"
     assert empty.window.windowTitle().startswith("Invented Lake – ")
@@ -215,13 +215,13 @@ def test_the_sample_is_built_in_a_folder_of_its_own_and_thrown_away(
     QTest.mouseClick(page.sample_button, LEFT)
     empty.qtbot.waitUntil(lambda: "sample.sqlite in " in window.windowTitle(), timeout=30_000)
     empty.settle()
-    assert window.here == Place("today")
+    assert window.here == PageKey("today")
     leave = window.actions_at_hand.action("leave_sample")
     assert leave.isEnabled()
     leave.trigger()
     empty.qtbot.waitUntil(lambda: "fleet.db in " in window.windowTitle(), timeout=30_000)
     empty.settle()
-    assert window.here == Place("first") and not leave.isEnabled()
+    assert window.here == PageKey("first") and not leave.isEnabled()
     empty.qtbot.waitUntil(lambda: not (data / "sample").exists())
 
 

@@ -24,7 +24,7 @@ from fleetbench.window.places.help import TITLES, HelpPage, Topic, built_in, col
 from fleetbench.window.shell.actions import ACTIONS, ROOMS_OF_ACTS, acts_by_room
 from fleetbench.window.shell.main_window import OF_THE_WINDOW
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from tests.house.test_words import RETIRED
 
 CALC = Path(__file__).parents[3] / "fleetbench" / "calc"
@@ -94,7 +94,7 @@ def test_help_is_searched_by_words_and_a_line_leads_on(qtbot: QtBot, theme: Them
     page.show()
     page.refresh()
     page.focus_first()
-    asked: list[Place] = []
+    asked: list[PageKey] = []
     page.place_requested.connect(asked.append)
     QTest.keyClicks(page.field, "straight drift")
     assert page.summary == "1 for “straight drift”"
@@ -102,7 +102,7 @@ def test_help_is_searched_by_words_and_a_line_leads_on(qtbot: QtBot, theme: Them
     table = next(each for each in page.findChildren(LinesView) if each.isVisible())
     table.selectRow(0)
     QTest.keyClick(table, Qt.Key.Key_Return)
-    assert asked == [Place("help", "forecast")]
+    assert asked == [PageKey("help", "forecast")]
     page.show_key("forecast")
     assert (page.title, page.field.text()) == ("Forecast of a cell", "")
     where = [each.text() for each in page.part("Where it is shown").findChildren(PlaceButton)]

@@ -41,7 +41,7 @@ from fleetbench.window.look.theme import text_width
 from fleetbench.window.shell.app import GEOMETRY, Desk, place_window
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import settle, sign_in, wait_until
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from tests.gallery.scenes import SCENES, Scene
 
 CONTROLS = (
@@ -235,7 +235,7 @@ def test_a_refusal_is_said_at_once_and_a_note_in_its_turn(desk: Desk, monkeypatc
 
 
 def test_what_lies_below_comes_on_screen_with_the_keyboard_and_stays_under_a_pointer(desk: Desk) -> None:
-    desk.window.go(Place("help", "units"))
+    desk.window.go(PageKey("help", "units"))
     page = desk.window.page
     area = page.findChild(QScrollArea)
     last = [each for each in page.findChildren(LinesView) if each.isVisible()][-1]
@@ -285,7 +285,7 @@ def test_a_bar_goes_on_in_the_next_line(room: int, lines: int, qtbot: Any) -> No
 
 
 def test_text_grows_and_shrinks_by_keys_in_lists_and_labels_at_once(desk: Desk) -> None:
-    desk.window.go(Place("units"))
+    desk.window.go(PageKey("units"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, ListPage)

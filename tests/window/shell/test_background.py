@@ -5,7 +5,7 @@ from PySide6.QtCore import QObject, QThread
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.shell.background import Background, Fault, Progress, Refresher
+from fleetbench.window.shell.background import Background, ProgramFault, Progress, Refresher
 
 
 def collected(signal: Any) -> list[Any]:
@@ -38,7 +38,7 @@ def test_a_fault_of_ours_comes_back_with_its_trace(background: Background, qtbot
     with qtbot.waitSignal(background.failed) as said:
         background.run(lambda: 1 // 0)
     fault = said.args[0]
-    assert isinstance(fault, Fault)
+    assert isinstance(fault, ProgramFault)
     assert fault.line.startswith("ZeroDivisionError")
     assert "fleetbench/window/shell/background.py line " in fault.trace and "1 // 0" in fault.trace
 

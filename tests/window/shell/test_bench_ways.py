@@ -12,7 +12,7 @@ from pytestqt.qtbot import QtBot
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.work import TicketWorkPage
 
 
@@ -31,19 +31,19 @@ def settle(qtbot: QtBot, desk: Desk) -> None:
 
 
 def test_unit_page_leads_to_its_calibration(qtbot: QtBot, desk: Desk) -> None:
-    desk.window.go(Place("units", "B-01"))
+    desk.window.go(PageKey("units", "B-01"))
     settle(qtbot, desk)
     page = desk.window.page
     assert isinstance(page, RecordPage)
     button = next(each for each in page.onward_buttons if each.text() == "Calibrate")
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
     settle(qtbot, desk)
-    assert desk.window.here == Place("calibrate", "B-01")
+    assert desk.window.here == PageKey("calibrate", "B-01")
     assert desk.window.page.title == "Calibrate B-01"
 
 
 def test_keys_open_a_ticket_on_the_unit_that_is_shown(qtbot: QtBot, desk: Desk) -> None:
-    desk.window.go(Place("units", "C-02"))
+    desk.window.go(PageKey("units", "C-02"))
     settle(qtbot, desk)
     desk.window.actions_at_hand.action("new_ticket").trigger()
     settle(qtbot, desk)
@@ -54,16 +54,16 @@ def test_keys_open_a_ticket_on_the_unit_that_is_shown(qtbot: QtBot, desk: Desk) 
 
 def test_one_key_goes_on_with_what_is_next_on_the_unit_that_was_shown_last(qtbot: QtBot, desk: Desk) -> None:
     window = desk.window
-    window.go(Place("units", "B-05"))
+    window.go(PageKey("units", "B-05"))
     settle(qtbot, desk)
     assert isinstance(window.page, RecordPage)
     steps = window.page.part("Next steps").lines  # type: ignore[attr-defined]
-    window.go(Place("due"))
+    window.go(PageKey("due"))
     settle(qtbot, desk)
     qtbot.keyClick(window, Qt.Key.Key_J, Qt.KeyboardModifier.ControlModifier)
     settle(qtbot, desk)
     first = steps[0].leads_to
-    assert first is not None and window.here == (Place("units", "B-05") if first.page == "fit" else first)
+    assert first is not None and window.here == (PageKey("units", "B-05") if first.page == "fit" else first)
 
 
 def test_the_key_for_what_is_next_asks_for_a_unit_where_none_was_shown(qtbot: QtBot, desk: Desk) -> None:

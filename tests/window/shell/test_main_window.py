@@ -21,11 +21,11 @@ from fleetbench.window.detail.detail import Table
 from fleetbench.window.shell import app
 from fleetbench.window.shell.actions import ACTIONS, KEYS_IN_A_LIST, KEYS_ON_THE_TIME_LINE, shortcut_detail
 from fleetbench.window.shell.app import Desk, display_missing
-from fleetbench.window.shell.background import Fault
+from fleetbench.window.shell.background import ProgramFault
 from fleetbench.window.shell.fault_report import FaultReport, report_text
 from fleetbench.window.shell.opening import NoneThere, Opened, open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop, wall_clock
 from tests.records.few_rows import write_few_rows
 
@@ -56,13 +56,13 @@ def make_desk(qtbot: Any) -> Iterator[MakeDesk]:
 @pytest.fixture
 def desk(make_desk: MakeDesk, sqlite_database: Database, qtbot: Any) -> Desk:
     made = make_desk(lambda: Opened(Shop(sqlite_database), "Harbour bench"))
-    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     return made
 
 
 def go(desk: Desk, name: str, qtbot: Any) -> None:
     qtbot.mouseClick(desk.window.rail.button(name), Qt.MouseButton.LeftButton)
-    assert desk.window.here == Place(name)
+    assert desk.window.here == PageKey(name)
 
 
 def test_the_window_opens_on_today_with_the_name_of_the_centre(desk: Desk) -> None:
@@ -75,21 +75,21 @@ def test_the_window_opens_on_today_with_the_name_of_the_centre(desk: Desk) -> No
 def test_every_page_of_the_rail_opens_by_its_keys(desk: Desk, spec: Any, qtbot: Any) -> None:
     keys = QKeySequence(spec.keys)[0]
     qtbot.keyClick(desk.window, keys.key(), keys.keyboardModifiers())
-    assert desk.window.here == Place(spec.name)
+    assert desk.window.here == PageKey(spec.name)
     qtbot.waitUntil(lambda: not desk.background.is_busy)
 
 
 def test_f1_opens_help_on_the_page_one_stands_on_and_back_returns_to_it(desk: Desk, qtbot: Any) -> None:
     go(desk, "due", qtbot)
     qtbot.keyClick(desk.window, Qt.Key.Key_F1)
-    assert (desk.window.here, desk.window.page.title) == (Place("help", "due"), "Due")
+    assert (desk.window.here, desk.window.page.title) == (PageKey("help", "due"), "Due")
     qtbot.keyClick(desk.window, Qt.Key.Key_F1)
-    assert (desk.window.here, desk.window.page.title) == (Place("help"), "Help")
+    assert (desk.window.here, desk.window.page.title) == (PageKey("help"), "Help")
     qtbot.keyClick(desk.window, Qt.Key.Key_F1, Qt.KeyboardModifier.ShiftModifier)
     assert desk.window.page.title == "Keys"
     for _ in range(3):
         qtbot.keyClick(desk.window, Qt.Key.Key_Left, Qt.KeyboardModifier.AltModifier)
-    assert desk.window.here == Place("due")
+    assert desk.window.here == PageKey("due")
 
 
 def test_help_read_before_the_records_are_open_leads_back_to_what_is_asked(make_desk: MakeDesk, qtbot: Any) -> None:
@@ -98,12 +98,12 @@ def test_help_read_before_the_records_are_open_leads_back_to_what_is_asked(make_
     qtbot.keyClick(desk.window, Qt.Key.Key_F1)
     assert desk.window.page.title == "Start"
     qtbot.keyClick(desk.window, Qt.Key.Key_Left, Qt.KeyboardModifier.AltModifier)
-    assert desk.window.here == Place("start")
+    assert desk.window.here == PageKey("start")
 
 
 @pytest.mark.parametrize("spec", WITH_RECORDS, ids=lambda spec: spec.name)
 def test_what_is_asked_for_and_not_recorded_is_refused_in_one_line(desk: Desk, spec: Any, qtbot: Any) -> None:
-    desk.window.go(Place(spec.name, "99999 U-99" if spec.name == "valves" else "99999"))
+    desk.window.go(PageKey(spec.name, "99999 U-99" if spec.name == "valves" else "99999"))
     qtbot.waitUntil(lambda: bool(desk.window.page.banner.text))
     assert "\n" not in desk.window.page.banner.text
 
@@ -134,23 +134,23 @@ def test_back_returns_the_way_one_came(desk: Desk, qtbot: Any) -> None:
     go(desk, "units", qtbot)
     go(desk, "due", qtbot)
     qtbot.keyClick(desk.window, Qt.Key.Key_Left, Qt.KeyboardModifier.AltModifier)
-    assert desk.window.here == Place("units")
+    assert desk.window.here == PageKey("units")
     qtbot.mouseClick(desk.window.back_button, Qt.MouseButton.LeftButton)
-    assert desk.window.here == Place("today")
+    assert desk.window.here == PageKey("today")
 
 
 def test_escape_returns_too(desk: Desk, qtbot: Any) -> None:
     go(desk, "units", qtbot)
     qtbot.waitUntil(lambda: not desk.background.is_busy)
     qtbot.keyClick(desk.window.page, Qt.Key.Key_Escape)
-    assert desk.window.here == Place("today")
+    assert desk.window.here == PageKey("today")
 
 
 def test_an_empty_list_leads_to_the_three_ways_to_begin(desk: Desk, qtbot: Any) -> None:
     go(desk, "units", qtbot)
     qtbot.waitUntil(desk.window.page.empty_state.isVisible)
     qtbot.mouseClick(desk.window.page.empty_state.button, Qt.MouseButton.LeftButton)
-    assert desk.window.here == Place("first")
+    assert desk.window.here == PageKey("first")
     qtbot.waitUntil(lambda: not desk.background.is_busy)
 
 
@@ -158,7 +158,7 @@ def test_a_text_that_is_not_recorded_is_said_to_be_so(desk: Desk, qtbot: Any) ->
     qtbot.keyClick(desk.window, Qt.Key.Key_F, Qt.KeyboardModifier.ControlModifier)
     qtbot.keyClicks(desk.window.find_box, "U-77")
     qtbot.keyClick(desk.window.find_box, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: desk.window.here == Place("found"))
+    qtbot.waitUntil(lambda: desk.window.here == PageKey("found"))
     assert desk.window.page.summary == "nothing for “U-77”"
 
 
@@ -185,7 +185,7 @@ def test_a_database_that_cannot_be_opened_is_said_so_and_can_be_tried_again(
     start = desk.window.page
     qtbot.waitUntil(lambda: start.state.words[1] == "the disk is full; free some space")
     qtbot.mouseClick(start.state.button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: desk.window.here == Place("today"))
+    qtbot.waitUntil(lambda: desk.window.here == PageKey("today"))
 
 
 def test_a_fault_of_ours_is_reported_and_the_report_can_be_copied(make_desk: MakeDesk, qtbot: Any) -> None:
@@ -277,7 +277,7 @@ def test_opening_a_new_place_gives_an_empty_workshop_without_a_name(tmp_path: Pa
 
 
 def test_a_report_names_the_versions_and_the_trace() -> None:
-    text = report_text(Fault("ValueError: x", "Traceback: here"))
+    text = report_text(ProgramFault("ValueError: x", "Traceback: here"))
     assert __version__ in text
     assert "Traceback: here" in text
 
@@ -294,6 +294,6 @@ def test_where_no_database_is_the_window_asks_before_it_starts_a_centre(
     assert kept.name in start.state.words[1] and "restore" in start.state.words[1]
     assert not place.exists()
     qtbot.mouseClick(start.new_button, Qt.MouseButton.LeftButton)
-    qtbot.waitUntil(lambda: made.window.here == Place("first"))
+    qtbot.waitUntil(lambda: made.window.here == PageKey("first"))
     assert place.exists()
     qtbot.waitUntil(lambda: not made.background.is_busy)

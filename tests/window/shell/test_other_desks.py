@@ -15,7 +15,7 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import as_opened
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.tickets.list import list_tickets
 from fleetbench.workshop.tickets.work import add_finding, open_ticket
@@ -45,7 +45,7 @@ def far(shop: Shop) -> Iterator[Shop]:
 def desk(shop: Shop, far: Shop, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: replace(as_opened(shop), told=""), "light")
     made.window.show()
-    qtbot.waitUntil(lambda: made.window.here == Place("today"), timeout=20_000)
+    qtbot.waitUntil(lambda: made.window.here == PageKey("today"), timeout=20_000)
     made.background.signed_in.choose(far.person_id)
     yield made
     made.close()
@@ -54,14 +54,14 @@ def desk(shop: Shop, far: Shop, qtbot: Any) -> Iterator[Desk]:
     qtbot.wait(1)
 
 
-def at(desk: Desk, place: Place, qtbot: Any) -> Any:
+def at(desk: Desk, place: PageKey, qtbot: Any) -> Any:
     desk.window.go(place)
     qtbot.waitUntil(lambda: desk.window.page.is_loaded and not desk.background.is_busy, timeout=20_000)
     return desk.window.page
 
 
 def test_a_list_shows_another_desks_act_and_keeps_filter_cursor_and_marks(desk: Desk, far: Shop, qtbot: Any) -> None:
-    page = at(desk, Place("units"), qtbot)
+    page = at(desk, PageKey("units"), qtbot)
     rows = [row.tag for row in page.model.rows]
     qtbot.keyClicks(page.filter_field, rows[1][0])
     page.choose(rows[3])
@@ -85,10 +85,10 @@ def test_a_list_shows_another_desks_act_and_keeps_filter_cursor_and_marks(desk: 
 
 
 def test_a_half_typed_finding_stays_and_the_page_follows_once_it_is_emptied(desk: Desk, far: Shop, qtbot: Any) -> None:
-    tag = at(desk, Place("units"), qtbot).model.rows[0].tag
+    tag = at(desk, PageKey("units"), qtbot).model.rows[0].tag
     number = open_ticket(far, tag, cause="by hand", reason="look at the strap")
     row = next(row for row in list_tickets(far) if row.ticket.ticket_id == number)
-    page = at(desk, Place("ticket_work", row.number), qtbot)
+    page = at(desk, PageKey("ticket_work", row.number), qtbot)
     page.findings.new.setFocus()
     qtbot.keyClicks(page.findings.new, "strap worn")
     add_finding(far, number, "CRACK in the counterlung weld")
@@ -104,7 +104,7 @@ def test_a_half_typed_finding_stays_and_the_page_follows_once_it_is_emptied(desk
 def test_a_lost_database_is_told_in_one_quiet_line_and_found_again_by_itself(
     desk: Desk, shop: Shop, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
-    page = at(desk, Place("units"), qtbot)
+    page = at(desk, PageKey("units"), qtbot)
     total = page.model.total
     path = shop.database.path
     assert path is not None

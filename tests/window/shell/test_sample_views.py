@@ -23,7 +23,7 @@ from fleetbench.window.look.marks import UNKNOWN, mark_for
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.pages import PAGES, page_named
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.schematic import StationButton
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.due.list import DueState
@@ -74,7 +74,7 @@ def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> I
 def desk(sample: Shop, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: Opened(sample, "Sample"), "light")
     made.window.show()
-    qtbot.waitUntil(lambda: made.window.here == Place("today"))
+    qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     yield made
     made.close()
     made.window.deleteLater()
@@ -88,7 +88,7 @@ def sheet(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def at(desk: Desk, place: Place, qtbot: Any) -> Any:
+def at(desk: Desk, place: PageKey, qtbot: Any) -> Any:
     """The page at a place, loaded."""
     desk.window.go(place)
     qtbot.waitUntil(lambda: desk.window.page.is_loaded and not desk.background.is_busy, timeout=20_000)
@@ -98,38 +98,38 @@ def at(desk: Desk, place: Place, qtbot: Any) -> Any:
 
 @pytest.mark.parametrize("spec", LISTS, ids=lambda spec: spec.name)
 def test_every_list_shows_rows_and_describes_the_chosen_one(desk: Desk, spec: Any, qtbot: Any) -> None:
-    page: ListPage[Any] = at(desk, Place(spec.name), qtbot)
+    page: ListPage[Any] = at(desk, PageKey(spec.name), qtbot)
     assert page.model.total > 0
     assert page.detail.detail is not None
     assert page.summary
 
 
 def test_the_list_of_units_holds_the_tags_of_the_sheet(desk: Desk, qtbot: Any) -> None:
-    page = at(desk, Place("units"), qtbot)
+    page = at(desk, PageKey("units"), qtbot)
     assert sorted(row.tag for row in page.model.rows) == sorted(line["tag"] for line in sheet("units"))
 
 
 def test_the_list_of_cylinders_holds_the_cylinders_of_the_sheet(desk: Desk, qtbot: Any) -> None:
-    assert at(desk, Place("cylinders"), qtbot).model.total == len(sheet("cylinders"))
+    assert at(desk, PageKey("cylinders"), qtbot).model.total == len(sheet("cylinders"))
 
 
 def test_the_page_of_a_unit_on_hold_says_why_and_marks_it_by_word_shape_and_colour(desk: Desk, qtbot: Any) -> None:
-    row = next(row for row in at(desk, Place("units"), qtbot).model.rows if row.fit is Fit.HOLD)
-    page: RecordPage = at(desk, Place("units", row.tag), qtbot)
+    row = next(row for row in at(desk, PageKey("units"), qtbot).model.rows if row.fit is Fit.HOLD)
+    page: RecordPage = at(desk, PageKey("units", row.tag), qtbot)
     assert page.detail is not None
     assert page.detail.marks[0] == mark_for("hold")
     assert [fact.value for fact in page.detail.parts[0].facts] == list(row.reasons)  # type: ignore[union-attr]
 
 
 def test_pressing_a_slot_on_the_schematic_opens_the_part_in_it(desk: Desk, qtbot: Any) -> None:
-    page = at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+    page = at(desk, PageKey("units", sheet("units")[0]["tag"]), qtbot)
     slot = next(button for button in page.findChildren(StationButton) if button.station.part_id)
     qtbot.mouseClick(slot, Qt.MouseButton.LeftButton)
-    assert desk.window.here == Place("parts", str(slot.station.part_id))
+    assert desk.window.here == PageKey("parts", str(slot.station.part_id))
 
 
 def test_the_history_of_a_unit_is_newest_first(desk: Desk, qtbot: Any) -> None:
-    page = at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+    page = at(desk, PageKey("units", sheet("units")[0]["tag"]), qtbot)
     history = page.part("History")
     assert isinstance(history, TableView)
     moments = [line.cells[0] for line in history.lines]
@@ -139,7 +139,7 @@ def test_the_history_of_a_unit_is_newest_first(desk: Desk, qtbot: Any) -> None:
 
 @pytest.mark.parametrize("name", ["cells", "canisters", "valves", "tickets"])
 def test_enter_on_the_first_row_opens_its_page(desk: Desk, name: str, qtbot: Any) -> None:
-    page = at(desk, Place(name), qtbot)
+    page = at(desk, PageKey(name), qtbot)
     qtbot.keyClick(page.table, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: desk.window.page.is_loaded and not desk.background.is_busy)
     assert desk.window.here.page == name
@@ -152,17 +152,17 @@ def test_a_scanned_tag_jumps_to_its_unit(desk: Desk, qtbot: Any) -> None:
     desk.window.focus_find()
     qtbot.keyClicks(desk.window.find_box, tag)
     qtbot.keyClick(desk.window.find_box, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: desk.window.here == Place("units", tag))
+    qtbot.waitUntil(lambda: desk.window.here == PageKey("units", tag))
 
 
 def test_the_due_list_begins_with_what_is_not_known_and_then_the_earliest(desk: Desk, qtbot: Any) -> None:
-    rows = at(desk, Place("due"), qtbot).model.rows
+    rows = at(desk, PageKey("due"), qtbot).model.rows
     days = [row.last_good_day or date.min for row in rows]
     assert days == sorted(days)
 
 
 def test_a_rejected_cell_is_never_shown_as_good_until_a_day(desk: Desk, qtbot: Any) -> None:
-    page = at(desk, Place("cells"), qtbot)
+    page = at(desk, PageKey("cells"), qtbot)
     column = next(column for column in page.model.columns if column.key == "last")
     rejected = [row for row in page.model.rows if row.verdict == "reject"]
     assert rejected
@@ -175,8 +175,8 @@ def test_no_database_is_touched_in_the_gui_thread(desk: Desk, sample: Shop, qtbo
     event.listen(*listen)
     try:
         for spec in PAGES:
-            at(desk, Place(spec.name), qtbot)
-        at(desk, Place("units", sheet("units")[0]["tag"]), qtbot)
+            at(desk, PageKey(spec.name), qtbot)
+        at(desk, PageKey("units", sheet("units")[0]["tag"]), qtbot)
     finally:
         event.remove(*listen)
     assert threads

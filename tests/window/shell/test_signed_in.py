@@ -20,7 +20,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.signed_in import SignedIn, plain_letters
 from fleetbench.workshop.core.workplace import Shop
 
@@ -92,7 +92,7 @@ def button_of(page: QWidget, words: str) -> QPushButton:
 
 
 def place_hold(qtbot: QtBot, desk: Desk, tag: str) -> None:
-    desk.window.go(Place("units", tag))
+    desk.window.go(PageKey("units", tag))
     settle(qtbot, desk)
     dialog = open_act(qtbot, desk, button_of(desk.window.page, "Hold…"))
     qtbot.keyClicks(dialog.focusWidget(), "seen at the bench")
@@ -104,7 +104,7 @@ def test_the_journal_names_whom_the_head_shows_after_every_change_of_page_and_pe
     offered = names(desk)
     for role, tag in (("technician", "B-05"), ("manager", "B-07"), ("technician", "B-05")):
         choose(qtbot, desk, offered[role])
-        desk.window.go(Place("cells"))
+        desk.window.go(PageKey("cells"))
         settle(qtbot, desk)
         place_hold(qtbot, desk, tag)
         assert desk.window.chooser.button.text().endswith(offered[role])
@@ -120,8 +120,8 @@ def shops_of(page: QWidget) -> list[Shop]:
 def test_every_page_records_as_the_signed_in_user_and_offers_no_other(qtbot: QtBot, desk: Desk) -> None:
     offered, signed_in = names(desk), desk.background.signed_in
     everybody = {each.name for each in signed_in.offered}
-    places = [Place(spec.name) for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.name != "parts"]
-    places += [Place(name, key) for name, key in RECORDS.items()]
+    places = [PageKey(spec.name) for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.name != "parts"]
+    places += [PageKey(name, key) for name, key in RECORDS.items()]
     seen = 0
     for number, place in enumerate(places):
         choose(qtbot, desk, offered["technician" if number % 2 else "manager"])
@@ -156,7 +156,7 @@ def test_no_key_and_no_turn_of_the_wheel_changes_the_user(qtbot: QtBot, desk: De
 
 
 def test_a_key_printed_on_a_button_acts_on_the_page_after_a_choice_with_the_mouse(qtbot: QtBot, desk: Desk) -> None:
-    desk.window.go(Place("unit_gas", "B-05"))
+    desk.window.go(PageKey("unit_gas", "B-05"))
     settle(qtbot, desk)
     head = desk.window.chooser
     qtbot.mouseClick(head.button, Qt.MouseButton.LeftButton)
@@ -174,7 +174,7 @@ def test_a_key_printed_on_a_button_acts_on_the_page_after_a_choice_with_the_mous
 
 
 def test_a_dialog_asks_who_is_signed_in_before_anything_is_typed(qtbot: QtBot, desk: Desk) -> None:
-    desk.window.go(Place("units", "B-05"))
+    desk.window.go(PageKey("units", "B-05"))
     settle(qtbot, desk)
     head = desk.window.chooser
     button = button_of(desk.window.page, "Hold…")
@@ -206,7 +206,7 @@ def test_names_are_found_without_accents(qtbot: QtBot, desk: Desk) -> None:
 def test_what_is_recorded_is_who_the_head_shows_when_record_is_pressed(qtbot: QtBot, desk: Desk) -> None:
     offered = names(desk)
     choose(qtbot, desk, offered["technician"])
-    desk.window.go(Place("units", "B-05"))
+    desk.window.go(PageKey("units", "B-05"))
     settle(qtbot, desk)
     dialog = open_act(qtbot, desk, button_of(desk.window.page, "Hold…"))
     qtbot.keyClicks(dialog.focusWidget(), "seen at the bench")
@@ -222,7 +222,7 @@ def test_what_is_recorded_is_who_the_head_shows_when_record_is_pressed(qtbot: Qt
 
 def test_a_message_goes_with_the_record_it_speaks_of_and_moves_no_button(qtbot: QtBot, desk: Desk) -> None:
     choose(qtbot, desk, names(desk)["manager"])
-    desk.window.go(Place("units", "B-05"))
+    desk.window.go(PageKey("units", "B-05"))
     settle(qtbot, desk)
     page = desk.window.page
     assert isinstance(page, RecordPage)
@@ -231,7 +231,7 @@ def test_a_message_goes_with_the_record_it_speaks_of_and_moves_no_button(qtbot: 
     page.banner.say_note("Of B-05. " * 30)
     qtbot.wait(20)
     assert [each.mapToGlobal(QPoint(0, 0)) for each in buttons] == before
-    desk.window.go(Place("units", "B-07"))
+    desk.window.go(PageKey("units", "B-07"))
     settle(qtbot, desk)
     assert desk.window.page is page and page.banner.text == ""
 

@@ -21,7 +21,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
 from fleetbench.window.turn_rounds.cards import left_out_words
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page
@@ -134,10 +134,10 @@ def test_a_whole_turn_round_is_worked_and_signed_on_its_page(desk: Desk) -> None
     assert next_step(page) is Step.DRY
     desk.press("112")
     assert next_step(page) is Step.TESTS, "dry, valves looked at, bagged"
-    places: list[Place] = []
+    places: list[PageKey] = []
     page.place_requested.connect(places.append)
     desk.press("1")
-    assert places == [Place("bench", "LK-01")]
+    assert places == [PageKey("bench", "LK-01")]
     bench.release()
     page.refresh()
     desk.settle()
@@ -208,11 +208,11 @@ def test_a_unit_without_a_card_gets_one_by_hand_and_its_due_service_a_ticket(des
     enter_service_task(desk.bench.boss, "TYPE-L", task)
     page = desk.card()
     assert not page.next.isVisible()
-    places: list[Place] = []
+    places: list[PageKey] = []
     page.place_requested.connect(places.append)
     desk.qtbot.mouseClick(page.service.button, Qt.MouseButton.LeftButton)
     desk.settle()
-    assert places == [Place("ticket_work", "2026-001")] and "Ticket 2026-001 is open" in page.banner.text
+    assert places == [PageKey("ticket_work", "2026-001")] and "Ticket 2026-001 is open" in page.banner.text
     (ticket,) = desk.bench.rows(Ticket)
     assert ticket.reason == "Service: Seals changed"
     assert not page.service.button.isVisible(), "what waits on a ticket is not opened twice"
@@ -318,9 +318,9 @@ def test_a_card_is_not_said_to_be_settled_when_the_loop_was_opened_since(desk: D
     desk.settle()
     assert page.next.words.text() == "12  One-way valves and loop tested"
     assert "No passed test since the loop was opened: one-way valve" in page.next.hint.text()
-    places: list[Place] = []
+    places: list[PageKey] = []
     page.place_requested.connect(places.append)
     QTest.keyClick(QApplication.focusWidget(), Qt.Key.Key_F9)
     assert "One-way valves and loop tested: still to do" in page.banner.text
     desk.press("1")
-    assert places == [Place("bench", "LK-01")]
+    assert places == [PageKey("bench", "LK-01")]

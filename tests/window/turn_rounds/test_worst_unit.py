@@ -25,7 +25,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.hires.list import HireList
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import as_opened
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
 from fleetbench.workshop.core.workplace import Shop
@@ -132,7 +132,7 @@ class Hands:
         self.window.focus_find()
         QTest.keyClicks(self.window.find_box, text)
         QTest.keyClick(self.window.find_box, ENTER)
-        self.qtbot.waitUntil(lambda: self.window.here == Place("units", text), timeout=20_000)
+        self.qtbot.waitUntil(lambda: self.window.here == PageKey("units", text), timeout=20_000)
         self.settle()
 
     def sign_in(self) -> None:

@@ -7,7 +7,7 @@ from PySide6.QtCore import QRect, Qt
 
 from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.schematic import SIZES, SchematicView
 from fleetbench.workshop.units.schematic import Schematic, Station, arranged, planned
 from tests.workshop.units.test_schematic import ODD, placed
@@ -89,7 +89,7 @@ def test_a_key_opens_the_part(view: SchematicView, qtbot: Any, key: Qt.Key) -> N
     button = view.body.button("solenoid")
     with qtbot.waitSignal(view.place_requested) as opened:
         qtbot.keyClick(button, key)
-    assert opened.args == [Place("parts", str(button.station.part_id))]
+    assert opened.args == [PageKey("parts", str(button.station.part_id))]
 
 
 def test_one_slot_at_a_time_takes_part_in_the_tab_order(view: SchematicView, qtbot: Any) -> None:

@@ -16,7 +16,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import Place
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import today
 from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.canisters.packing import give_fill, pack_canister
@@ -124,5 +124,5 @@ def test_today_says_how_far_the_fleet_is_known_and_leads_to_the_walk_round(sampl
     assert isinstance(told, Table)
     assert told.title == "88 of 100 facts are known, 88 %; what to look for first"
     assert [line.cells[1] for line in told.lines] == [f"Cell {n}: made, on its label" for n in range(1, 11)]
-    assert {line.leads_to for line in told.lines} == {Place("walk_round")}
+    assert {line.leads_to for line in told.lines} == {PageKey("walk_round")}
     assert today_detail(page, WalkRound((), 100, 100)) == today_detail(page)  # absent where all is known

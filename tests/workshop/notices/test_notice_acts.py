@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select
 
-from fleetbench.calc.notices.scope import NoticeFacts, Scope
+from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -61,10 +61,10 @@ def hire(
                             received_at=back, hand_over="assembled" if going else None))  # fmt: skip
 
 
-Entry = tuple[NoticeFacts, tuple[Scope, ...]]
+Entry = tuple[NoticeFacts, tuple[Covered, ...]]
 
 
-def entry(number: str, *scopes: Scope, weight: str = "stop", by_when: date | None = None) -> Entry:
+def entry(number: str, *scopes: Covered, weight: str = "stop", by_when: date | None = None) -> Entry:
     facts = NoticeFacts(number=number, issued_on=date(2026, 5, 1), title="Cells may drift", text="Drift seen.",
                         action="swap the cell", by_when=by_when, weight=weight)  # fmt: skip
     return facts, scopes
@@ -143,7 +143,7 @@ def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Shop, key
 
 
 def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(bench: Shop, keys: Keys) -> None:
-    record_notice(bench, *entry("N-7", Scope("lot", "L9"), Scope("unit type", "TYPE-L")))
+    record_notice(bench, *entry("N-7", Covered("lot", "L9"), Covered("unit type", "TYPE-L")))
     notice_done(bench, "N-7", "LK-01")
     with pytest.raises(Refused, match="notice N-7 stops it"):
         fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
@@ -152,29 +152,29 @@ def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(ben
 @pytest.mark.parametrize(
     ("scope", "units"),
     [
-        (Scope("unit type", "TYPE-L"), ["LK-01", "LK-02"]),
-        (Scope("part type", "HEAD-L"), ["LK-01", "LK-02"]),
-        (Scope("serials", "C-LK-02-1", "C-LK-02-3"), ["LK-02"]),
-        (Scope("serials", "S-LK-01", "S-LK-01"), ["LK-01"]),
-        (Scope("lot", "L2"), ["LK-01", "LK-02"]),
-        (Scope("firmware", "2.4"), []),
+        (Covered("unit type", "TYPE-L"), ["LK-01", "LK-02"]),
+        (Covered("part type", "HEAD-L"), ["LK-01", "LK-02"]),
+        (Covered("serials", "C-LK-02-1", "C-LK-02-3"), ["LK-02"]),
+        (Covered("serials", "S-LK-01", "S-LK-01"), ["LK-01"]),
+        (Covered("lot", "L2"), ["LK-01", "LK-02"]),
+        (Covered("firmware", "2.4"), []),
     ],
 )
-def test_each_kind_of_scope_finds_the_units_it_names(bench: Shop, scope: Scope, units: list[str]) -> None:
+def test_each_kind_of_scope_finds_the_units_it_names(bench: Shop, scope: Covered, units: list[str]) -> None:
     record_notice(bench, *entry("N-1", scope))
     assert [each.unit.unit for each in units_not_done(bench)] == units
 
 
 def test_a_notice_records_without_holds_and_holds_later_only_what_is_not_held(bench: Shop) -> None:
-    assert record_notice(bench, *entry("N-1", Scope("lot", "L1"))).holds == ()
+    assert record_notice(bench, *entry("N-1", Covered("lot", "L1"))).holds == ()
     assert len(hold_for_notice(bench, "N-1").holds) == 4
     with pytest.raises(Refused, match="on hold for it already"):
         hold_for_notice(bench, "N-1")
 
 
 def test_the_list_says_how_far_each_notice_is(bench: Shop) -> None:
-    record_notice(bench, *entry("N-1", Scope("lot", "L9"), weight="advise", by_when=date(2026, 5, 3)))
-    record_notice(bench, *entry("N-2", Scope("unit type", "TYPE-L")))
+    record_notice(bench, *entry("N-1", Covered("lot", "L9"), weight="advise", by_when=date(2026, 5, 3)))
+    record_notice(bench, *entry("N-2", Covered("unit type", "TYPE-L")))
     notice_done(bench, "N-2", "LK-02")
     rows = {row.notice.number: row for row in list_notices(bench)}
     assert (rows["N-1"].units, rows["N-1"].not_done, rows["N-1"].in_stock) == (0, (), 1)
@@ -182,8 +182,8 @@ def test_the_list_says_how_far_each_notice_is(bench: Shop) -> None:
 
 
 def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None:
-    record_notice(bench, *entry("N-1", Scope("lot", "L1"), weight="advise", by_when=date(2026, 5, 3)))
-    record_notice(bench, *entry("N-2", Scope("unit type", "TYPE-L"), by_when=date(2026, 6, 1)))
+    record_notice(bench, *entry("N-1", Covered("lot", "L1"), weight="advise", by_when=date(2026, 5, 3)))
+    record_notice(bench, *entry("N-2", Covered("unit type", "TYPE-L"), by_when=date(2026, 6, 1)))
     found = units_not_done(bench)
     assert [(each.notice.number, each.late) for each in found] == [("N-2", False)] * 2 + [("N-1", True)] * 2
 
@@ -193,8 +193,8 @@ def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None
     [
         ({"number": " "}, "number: is empty"),
         ({"scopes": ()}, "scope: covers nothing"),
-        ({"scopes": (Scope("colour", "red"),)}, "scope: 'colour' is not known"),
-        ({"scopes": (Scope("lot", " "),)}, "lot: is empty"),
+        ({"scopes": (Covered("colour", "red"),)}, "scope: 'colour' is not known"),
+        ({"scopes": (Covered("lot", " "),)}, "lot: is empty"),
         ({"issued_on": date(2027, 1, 1)}, "issued on: 2027-01-01 lies ahead"),
         ({"by_when": date(2020, 1, 1)}, "by when: 2020-01-01 lies before"),
         ({"weight": "perhaps"}, "weight: 'perhaps' is not known"),
@@ -202,16 +202,16 @@ def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None
 )
 def test_a_notice_that_cannot_be_meant_is_refused_by_field(bench: Shop, changed: dict[str, Any], said: str) -> None:
     facts = {"number": "N-1", "issued_on": date(2026, 5, 1), "title": "t", "text": "x", "action": "a"}
-    scopes = changed.get("scopes", (Scope("lot", "L1"),))
+    scopes = changed.get("scopes", (Covered("lot", "L1"),))
     given = {name: value for name, value in {**facts, **changed}.items() if name != "scopes"}
     with pytest.raises(Refused, match=said):
         record_notice(bench, NoticeFacts(**given), scopes)
 
 
 def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(bench: Shop) -> None:
-    record_notice(bench, *entry("N-1", Scope("serials", "C-LK-02-1")))
+    record_notice(bench, *entry("N-1", Covered("serials", "C-LK-02-1")))
     with pytest.raises(Refused, match="N-1: is recorded"):
-        record_notice(bench, *entry("N-1", Scope("lot", "L1")))
+        record_notice(bench, *entry("N-1", Covered("lot", "L1")))
     with pytest.raises(NotFound, match="no part and no container of it"):
         recall_lot(bench, "L77", "drift")
     with pytest.raises(Refused, match="does not touch unit LK-01"):
@@ -222,14 +222,14 @@ def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(benc
 
 def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Shop) -> None:
     with pytest.raises(Refused, match="part type CELL-LL: is not recorded"):
-        record_notice(bench, *entry("N-31", Scope("part type", "CELL-LL")))
-    record_notice(bench, *entry("N-31", Scope("part type", "cell cell-l")))
+        record_notice(bench, *entry("N-31", Covered("part type", "CELL-LL")))
+    record_notice(bench, *entry("N-31", Covered("part type", "cell cell-l")))
     with pytest.raises(Refused, match="unit type X"):
-        record_notice(bench, *entry("N-32", Scope("unit type", "X")))
+        record_notice(bench, *entry("N-32", Covered("unit type", "X")))
 
 
 def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(bench: Shop) -> None:
-    record_notice(bench, *entry("N-33", Scope("part type", "CELL-L")))
+    record_notice(bench, *entry("N-33", Covered("part type", "CELL-L")))
     notice_done(bench, "N-33", "LK-01", "all three looked at")
     page = notice_page(bench, "N-33")
     assert [(each.unit, each.person, each.note) for each in page.done] == [
@@ -246,7 +246,7 @@ def test_a_part_whose_serial_is_not_known_cannot_be_excluded_from_a_span_of_seri
     with bench.acting("correct stock record", "the label is lost") as act:
         cell = act.session.scalars(select(Part).where(Part.serial == "C-LK-01-1")).one()
         act.change(cell, serial=None, lot="L-9")
-    facts, scopes = entry("N-9", Scope("serials", "ZZ-100", "ZZ-200"), weight=weight)
+    facts, scopes = entry("N-9", Covered("serials", "ZZ-100", "ZZ-200"), weight=weight)
     answer = record_notice(bench, facts, scopes)
     assert [each.unit for each in answer.touched.units_now] == ["LK-01"]
     assert "serial not recorded, so it cannot be excluded" in answer.touched.units_now[0].why[0]
