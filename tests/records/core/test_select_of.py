@@ -4,7 +4,7 @@ import ast
 import importlib
 import inspect
 import pkgutil
-from collections.abc import Callable, Iterable, Iterator, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
 from pathlib import Path
@@ -177,7 +177,7 @@ def _value(kind: Any) -> Any:
     return (_value(get_args(kind)[0]),) if get_origin(kind) in _MANY else _VALUES[kind]
 
 
-_MANY = {get_origin(each) for each in (tuple[int], Sequence[int], Iterable[int])}
+_MANY = {get_origin(each) for each in (tuple[int], Sequence[int], Iterable[int], Collection[int])}
 
 
 def _faults(kind: type[Any], query: Any) -> Iterator[tuple[str, str]]:

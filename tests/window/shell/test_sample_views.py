@@ -118,7 +118,8 @@ def test_the_page_of_a_unit_on_hold_says_why_and_marks_it_by_word_shape_and_colo
     page: RecordPage = at(desk, PageKey("units", row.tag), qtbot)
     assert page.detail is not None
     assert page.detail.marks[0] == mark_for("hold")
-    assert [fact.value for fact in page.detail.parts[0].facts] == list(row.reasons)  # type: ignore[union-attr]
+    said = next(each for each in page.detail.parts if each.title == "On hold because")
+    assert [fact.value for fact in said.facts] == list(row.reasons)  # type: ignore[union-attr]
 
 
 def test_pressing_a_slot_on_the_schematic_opens_the_part_in_it(desk: Desk, qtbot: Any) -> None:
