@@ -6,7 +6,7 @@ import inspect
 import pkgutil
 from collections.abc import Callable, Collection, Iterable, Iterator, Sequence
 from dataclasses import dataclass, is_dataclass
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, tzinfo
 from pathlib import Path
 from types import NoneType, UnionType
 from typing import Any, Union, get_args, get_origin, get_type_hints
@@ -165,7 +165,7 @@ def _reads() -> Iterator[Callable[..., Any]]:
 
 
 _VALUES: dict[Any, Any] = {
-    int: 1, str: "1", bool: True, date: date(2026, 7, 1), datetime: datetime(2026, 7, 1, tzinfo=UTC),
+    tzinfo: UTC, int: 1, str: "1", bool: True, date: date(2026, 7, 1), datetime: datetime(2026, 7, 1, tzinfo=UTC),
     HardLives: HardLives((1,), (1,), (1,), (1,), (1,)), Path: Path("invented"), Query: select(Part.id),
 }  # fmt: skip
 
