@@ -16,7 +16,7 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Fitting, Part, PartTest
 from fleetbench.records.people.tables import PersonPrivate
-from fleetbench.records.places.tables import PageKey as PlaceTable
+from fleetbench.records.places.tables import Place as PlaceTable
 from fleetbench.records.units.tables import Slot, Unit, UnitType
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.import_export.columns_table import ANSWER, MEANS, READ_AS
