@@ -3,6 +3,7 @@
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import UTC, datetime, timedelta
+from functools import partial
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
@@ -388,6 +389,17 @@ def unit_gas_dialog(name: str) -> Callable[[Desk], QWidget]:
     return arrange
 
 
+def _opens_on_a_cell(page: ShelfList, name: str) -> bool:
+    """Start an act on the first cell that allows it, whether or not the list is just being filled again."""
+    for row in page.model.rows:
+        if row.kind.kind == "cell":
+            page.choose(str(row.part.part_id))
+            page.desk.start(name)
+            if page.desk.dialog is not None and page.desk.dialog.isVisible():
+                return True
+    return False
+
+
 def part_dialog(name: str) -> Callable[[Desk], QWidget]:
     """A dialog of the shelf's acts, on the first cell that lies there."""
 
@@ -396,12 +408,10 @@ def part_dialog(name: str) -> Callable[[Desk], QWidget]:
         settle(desk)
         page = desk.window.page
         assert isinstance(page, ShelfList)
-        page.choose(str(next(row.part.part_id for row in page.model.rows if row.kind.kind == "cell")))
-        page.desk.start(name)
+        wait_until(partial(_opens_on_a_cell, page, name))
         settle(desk)
-        dialog = page.desk.dialog
-        assert dialog is not None
-        return dialog
+        assert page.desk.dialog is not None
+        return page.desk.dialog
 
     return arrange
 
