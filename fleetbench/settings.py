@@ -62,7 +62,7 @@ def data_folder() -> Path:
 def where(option: str | None) -> str:
     """The database in use: the option, else the environment variable, else the file in the user's data folder.
 
-    Raises Unreadable for an option that holds a password: whoever lists the processes could read it.
+    Raises Unreadable for an option that holds a password: anybody who lists the processes could read it.
     """
     if option and option.startswith("postgres"):
         from fleetbench.records.core.database import refuse_password  # SQLAlchemy is slow to import

@@ -88,11 +88,11 @@ def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers
 def test_the_csv_and_the_page_hold_as_many_items(desk: Shop, tmp_path: Path) -> None:
     items = list_due(desk, within_days=60)
     rows = list(csv.DictReader(io.StringIO(printed(desk, tmp_path, ".csv").decode("utf-8-sig"))))
-    assert [row["last good day"] for row in rows] == [
+    assert [row["last valid day"] for row in rows] == [
         item.last_good_day.isoformat() if item.last_good_day else "not recorded" for item in items
     ]
     page = " ".join(texts(printed(desk, tmp_path, ".pdf")))
-    assert f"{len(items)} items" in page and "Parts to fetch from the shelf" in page
+    assert f"{len(items)} items" in page and "Pick list from the shelf" in page
 
 
 def test_orders_and_notices_are_printed_from_the_records(desk: Shop, tmp_path: Path) -> None:

@@ -90,7 +90,7 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
     columns = (
         TableColumn("position", 9, bold=True),
         TableColumn("serial", 15),
-        *((TableColumn("last good day", 12),) if ages else ()),
+        *((TableColumn("last valid day", 12),) if ages else ()),
         *(TableColumn(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
         TableColumn("linearity ± U (k = 2)", 16, Align.RIGHT),
         TableColumn("verified up to", 12, Align.RIGHT),

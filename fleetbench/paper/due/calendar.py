@@ -71,8 +71,8 @@ def _description(line: DueItem, due: DueList, head: Letterhead) -> tuple[str, ..
     basis = said(line.basis).replace("_", " ")
     rests_on = "the cell's own calibrations" if line.basis == "forecast" else "expected use"
     return (
-        f"Last good day {day(line.last_good_day)}, inclusive.",
-        f"Limit that governs: {basis}{f', projected from {rests_on}' if line.projected else ''}.",
+        f"Last valid day {day(line.last_good_day)}, inclusive.",
+        f"Set by: {basis}{f', projected from {rests_on}' if line.projected else ''}.",
         f"Part: {line.part_type or NOT_RECORDED}, {said(line.part)}.",
         f"First booking hit: {line.hits or 'none'}.",
         f"From {due.record}, {head.centre}. The maker's manual and local law stand above it.",

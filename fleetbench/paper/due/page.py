@@ -21,15 +21,15 @@ _GROUPED: dict[str, Callable[[DueItem], str]] = {
     "place": lambda line: said(line.place),
 }
 _COLUMNS = (
-    TableColumn("last good day", 12, bold=True),
+    TableColumn("last valid day", 12, bold=True),
     TableColumn("days left", 8, Align.RIGHT),
     TableColumn("state", 12, mark=True),
     TableColumn("unit", 9, bold=True),
     TableColumn("slot", 15),
     TableColumn("item", 20),
     TableColumn("part", 16),
-    TableColumn("limit that governs", 17),
-    TableColumn("first hit", 13),
+    TableColumn("set by", 17),
+    TableColumn("affects booking", 13),
 )
 _FETCH_COLUMNS = (
     TableColumn("part type", 30, bold=True),
@@ -153,7 +153,7 @@ def _urgency(line: DueItem) -> int:
 
 def _by_month(line: DueItem) -> str:
     if line.last_good_day is None:
-        return f"Last good day {NOT_RECORDED}"
+        return f"Last valid day {NOT_RECORDED}"
     if line.days_left is not None and line.days_left < 0:
         return "Past"
     return f"{line.last_good_day:%Y-%m}"
@@ -181,9 +181,9 @@ def _row(line: DueItem) -> tuple[str, ...]:
 def _fetch_blocks(fetch: tuple[FetchRow, ...] | None, wide: float) -> list[Block]:
     if fetch is None:
         return []
-    blocks = [space(8), section("Parts to fetch from the shelf")]
+    blocks = [space(8), section("Pick list from the shelf")]
     if not fetch:
-        return blocks + text_lines("Nothing to fetch for these days.", wide)
+        return blocks + text_lines("Nothing to pick for these days.", wide)
     return blocks + table(_FETCH_COLUMNS, map(_fetch_row, fetch), wide, 8)
 
 

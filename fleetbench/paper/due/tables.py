@@ -9,7 +9,7 @@ from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.orders import FetchRow
 
 _DUE_TITLES = (
-    "last good day",
+    "last valid day",
     "days left",
     "state",
     "unit",
@@ -17,10 +17,10 @@ _DUE_TITLES = (
     "part type",
     "part",
     "item",
-    "limit that governs",
+    "set by",
     "projected",
     "place",
-    "first hit",
+    "affects booking",
     "record",
 )
 _FETCH_TITLES = ("part type", "wanted", "counted in", "take, oldest usable first", "from", "short")

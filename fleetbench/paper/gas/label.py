@@ -105,7 +105,7 @@ def _depth(facts: CylinderLine) -> str:
 
 
 def _test(facts: CylinderLine) -> str:
-    return "test date not recorded" if facts.next_test is None else f"in test to {day(facts.next_test)}"
+    return "test date not recorded" if facts.next_test is None else f"last valid day {day(facts.next_test)}"
 
 
 def _analysed(facts: CylinderLine) -> str:

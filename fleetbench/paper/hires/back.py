@@ -130,7 +130,7 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
 def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
     """Regulators and first stages in the unit and in its assemblies, in order of their slots."""
     told = "; ".join(
-        f"{each.slot} {said(each.part)}, last good day {day(each.last_good_day)}"
+        f"{each.slot} {said(each.part)}, last valid day {day(each.last_good_day)}"
         for each in facts.fitted
         if each.part_id is not None and ("regulator" in each.slot_kind or "first stage" in each.slot_kind)
     )
@@ -212,7 +212,7 @@ def _cylinder_tests(cylinder: CylinderFacts) -> str:
         (
             f"hydrostatic {day(latest.get('hydrostatic'))}",
             f"visual {day(latest.get('visual'))}",
-            f"last good day {day(cylinder.last_good_day)}",
+            f"last valid day {day(cylinder.last_good_day)}",
             f"analysed {by_whom(cylinder.filled.analysed_at, cylinder.analysed_by)}",
         )
     )

@@ -297,11 +297,12 @@ class Front:
     def _faults(self) -> Iterator[Block]:
         say, remarks = self.words.say, self.sheet.remarks
         count = self.words.count("{count} entry", "{count} entries", len(remarks)) if remarks else ""
-        yield from self._section(say("Known faults and remarks"), count)
+        (heading,) = self._section(say("Known faults and remarks"), count)
+        yield heading
         if not remarks:
             yield from self._text(say("none recorded"))
         for remark in remarks:
-            yield from self._text(f"– {remark}")
+            yield from (replace(line, again=heading) for line in self._text(f"– {remark}"))
 
     def _states(self) -> Iterator[Block]:
         """What the diver states by signing."""

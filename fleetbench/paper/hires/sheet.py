@@ -69,7 +69,7 @@ def handover_batch(
 
 
 def page_state(sheet: HandoverSheet, size: PageSize) -> str:
-    """SHA-256 of all that the sheet states, whoever signs it and whenever it is printed."""
+    """SHA-256 of all that the page states, without who signs it and when it is printed."""
     bare = replace(
         sheet,
         facts=replace(sheet.facts, signatures=(), signed_page=None, signed_before=None),

@@ -67,7 +67,7 @@ def write_recall(notice: NoticePage, target: Target, *, head: Letterhead, size: 
     """Write a notice with every hire, unit and part it touched, those to ring first; returns the number of pages."""
     subtitle = joined(
         (
-            "stops units and parts" if notice.notice.weight == Weight.STOP else "advice",
+            "stops units and parts" if notice.notice.weight == Weight.STOP else "recommendation",
             f"issued {day(notice.notice.issued_on)}",
             f"by {day(notice.notice.by_when)}" if notice.notice.by_when else "at once",
         )
@@ -80,7 +80,7 @@ def _notice(number: str, title: str, rows: Sequence[NotDone], wide: float) -> li
     first = rows[0]
     notice = first.notice
     due = f"by {day(notice.by_when)}{', past' if first.late else ''}" if notice.by_when else "at once"
-    weight = "stops the unit" if notice.weight == Weight.STOP else "advice"
+    weight = "stops the unit" if notice.weight == Weight.STOP else "recommendation"
     return [
         section(f"{number}: {title}"),
         *text_lines(f"{weight}; {due}. To do: {notice.action}", wide, 8.6),

@@ -83,7 +83,7 @@ def _figures(proof: ProofFigures) -> tuple[str, ...]:
 _TAKE = (
     TableColumn("take", 24, bold=True),
     TableColumn("part type", 28),
-    TableColumn("good until", 14),
+    TableColumn("last valid day", 14),
     TableColumn("for", 30),
     TableColumn("got it", 8),
 )
@@ -125,13 +125,13 @@ def write_fetch_list(
             f"{short} short" if short else "",
         )
     )
-    heading = Heading(head, "Parts to fetch", f"FETCH-{first.isoformat()}", subtitle)
+    heading = Heading(head, "Pick list", f"FETCH-{first.isoformat()}", subtitle)
     return write_flow(_fetch_blocks(rows, size.inner), heading, target, size)
 
 
 def _fetch_blocks(rows: Sequence[FetchRow], wide: float) -> list[Block]:
     if not rows:
-        return text_lines("Nothing to fetch for these days: no part in a unit ends within them.", wide, 10)
+        return text_lines("Nothing to pick for these days: no part in a unit ends within them.", wide, 10)
     pieces = sorted(_pieces(rows), key=lambda piece: (piece.place, piece.part_type))
     blocks: list[Block] = []
     for place, listed in groupby(pieces, key=lambda piece: piece.place):

@@ -92,7 +92,7 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
             blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
     blocks.append(space(6))
     said = (
-        "need: pieces or kilograms expected through the last day, by last good days and by failures as they were seen. "
+        "need: pieces or kilograms expected through the last day, by last valid days and by failures seen. "
         "Short from: the first day through which usable stock no longer meets the need with a chance of "
         f"{service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
     )

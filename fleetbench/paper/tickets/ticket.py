@@ -136,7 +136,7 @@ def write_ticket(
         blocks += [section("Cell readings"), *_none("No calibration was taken under this ticket.", wide)]
     blocks += _tests(ticket.tests, wide)
     out, into = ([move for move in ticket.moves if move.way == way] for way in ("out", "in"))
-    blocks += _moves("Parts out", _OUT_COLUMNS, out, "No part came out.", wide)
+    blocks += _moves("Parts out", _OUT_COLUMNS, out, "No part was removed.", wide)
     blocks += _moves("Parts in", _IN_COLUMNS, into, "No part went in.", wide)
     if schematic is not None:
         blocks += _schematic(schematic, ticket.moves, head.printed_at, wide)
@@ -169,7 +169,7 @@ def _opening(ticket: TicketPage, wide: float) -> list[Block]:
         by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in worked.items())
         more += text_lines(f"worked by: {by_person}", wide, _SMALL)
     if ticket.put_right_by:
-        more += text_lines(f"put right by ticket {', '.join(ticket.put_right_by)}", wide, _SMALL, BOLD)
+        more += text_lines(f"corrected by ticket {', '.join(ticket.put_right_by)}", wide, _SMALL, BOLD)
     return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(row.reason), wide)]
 
 

@@ -51,7 +51,7 @@ class PersonPrivate(Base):
 
 
 def named(person_id: Any) -> ScalarSelect[Any]:
-    """The name of whoever a column points at, or the code where the name was erased; for a record's `person`."""
+    """The name of the person a column points at, or the code where the name was erased; for a record's `person`."""
     person, private = Person.__table__.alias(), PersonPrivate.__table__.alias()
     query = select(func.coalesce(func.nullif(private.c.name, ""), person.c.code)).select_from(
         person.outerjoin(private, private.c.person_id == person.c.id)

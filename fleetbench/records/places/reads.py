@@ -13,7 +13,7 @@ from fleetbench.records.units.tables import Unit
 
 @dataclass(frozen=True, slots=True)
 class CentreRecord:
-    """The centre and how many units it has; the usual water and depth are what fills are reckoned at without a plan."""
+    """The centre and how many units it has; fills are calculated at the usual water and depth without a plan."""
 
     name: str
     code: str

@@ -28,7 +28,7 @@ class TaskState(StrEnum):
 class Ticket(Base):
     """One service job on one unit; numbered per centre and year without gaps; closed by a signature.
 
-    withdrawn_at: what it was opened for was called off before any of its work was done.
+    withdrawn_at: what it was opened for was cancelled before any of its work was done.
     """
 
     __tablename__ = "ticket"

@@ -68,7 +68,7 @@ def clear_traces(
 
 
 def _compact_file(path: Path) -> Iterator[str]:
-    """Write the file anew without what was deleted, and empty its log; a sentence where another desk is in the way."""
+    """Write the file again without what was deleted, and empty its log; a sentence where another desk is in the way."""
     try:
         with closing(sqlite3.connect(path, isolation_level=None, timeout=2)) as connection:
             connection.execute("PRAGMA secure_delete = ON")

@@ -105,7 +105,7 @@ def _down_from_parts(connection: Connection, keys: Keys, unit_id: int) -> None:
         parts |= inner
     keys["part"] |= parts
     for table, column in _links_to("part"):
-        # rows without a time of their own, such as a cell's reading, belong to what they were taken in
+        # rows without a time of their own, such as a cell's reading, belong to the record they were made in
         if table.name == "fitting" or not (_own_times(table) or table.name == "cylinder"):
             continue
         found = _naming(connection, table, column, parts)

@@ -294,7 +294,7 @@ def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], t
 def take(
     shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "", why: str | None = None
 ) -> "ImportReport":
-    """What was taken in, or would be; called off between two steps when progress says so.
+    """What was imported, or would be; cancelled between two steps when progress says so.
 
     why: the reason with which changes of recorded rows were accepted, None while they were not.
     """

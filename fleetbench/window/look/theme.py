@@ -1,7 +1,7 @@
 """The one place that decides how the window looks: colours, type, spacing, icons, style sheet.
 
 Signals:
-    changed: another scheme is in force, or another text size; whoever painted with either paints again.
+    changed: another scheme is in force, or another text size; what was painted with either is painted again.
     text_size_changed: text is shown larger or smaller; whoever measured a text measures again.
 """
 

@@ -184,13 +184,13 @@ class Background(QObject):
         return job
 
     def read(self, work: Callable[[], object], parent: QObject) -> Job:
-        """Start work that only reads, after acts; called off, it ends at its next step."""
+        """Start work that only reads, after acts; cancelled, it ends at its next step."""
         return self._start(lambda _progress: work(), parent, urgent=False, reads=True)
 
     def wait(self, milliseconds: int = 10_000) -> bool:
         """Wait until the threads are done, before the program closes; False when they were not in time.
 
-        What only reads is called off.
+        What only reads is cancelled.
         """
         for job in tuple(self._jobs.values()):
             if shiboken6.isValid(job) and job.reads:

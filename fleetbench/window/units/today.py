@@ -35,7 +35,7 @@ def list_page(context: PageContext) -> RecordPage:
 def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = ()) -> Detail:
     """The day as small tables; units that are out and on hold come first.
 
-    known: how far the fleet is known, told where anything is not. ring: bookings of which somebody is to be rung.
+    known: how far the fleet is known, told where anything is not. ring: bookings whose renter is to be rung.
     """
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []

@@ -80,7 +80,7 @@ def judged_promises(shop: Shop, *, days: int = AHEAD) -> dict[str, PromiseLine]:
 
 
 def to_ring(lines: Sequence[PromiseLine], today: date) -> tuple[PromiseLine, ...]:
-    """Those of whom somebody is to be rung now: not to be kept, or soon and only with another unit."""
+    """Those whose renter is to be rung now: not to be kept, or soon and only with another unit."""
     return tuple(
         each
         for each in lines

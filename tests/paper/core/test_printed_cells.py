@@ -130,9 +130,9 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
     piece = fetch.take[0]
     name = f"{item.unit} / {item.slot}"
     cells = {
-        "last good day": item.last_good_day, "days left": item.days_left, "state": item.state, "unit": item.unit,
+        "last valid day": item.last_good_day, "days left": item.days_left, "state": item.state, "unit": item.unit,
         "slot": item.slot, "part type": item.part_type, "part": item.part, "item": item.item,
-        "limit that governs": "test interval", "projected": "yes", "place": item.place, "first hit": item.hits,
+        "set by": "test interval", "projected": "yes", "place": item.place, "affects booking": item.hits,
         "record": name,
     }  # fmt: skip
     assert len(set(map(str, cells.values()))) == len(cells)
@@ -152,15 +152,15 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         assert str(event["summary"]) == f"{item.unit} {item.slot}: replace"
         said = str(event["description"]).splitlines()
         assert said[:4] == [
-            f"Last good day {item.last_good_day}, inclusive.",
-            "Limit that governs: test interval, projected from expected use.",
+            f"Last valid day {item.last_good_day}, inclusive.",
+            "Set by: test interval, projected from expected use.",
             f"Part: {item.part_type}, {item.part}.",
             f"First booking hit: {item.hits}.",
         ]
     else:
         page = Page(path)
-        page.holds("last good day", "days left", "state", "unit", "slot", "item", "part", "limit that governs",
-                   "first hit")  # fmt: skip
+        page.holds("last valid day", "days left", "state", "unit", "slot", "item", "part", "set by",
+                   "affects booking")  # fmt: skip
         page.holds(item.last_good_day, item.days_left, item.state, item.unit, item.slot, item.item, item.part,
                    "test interval, projected", item.hits)  # fmt: skip
         page.holds("part type", "wanted", "take, oldest usable first", "from", "short")
@@ -174,7 +174,7 @@ def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
     path = tmp_path / "fetch.pdf"
     page = printed(path, lambda path: write_fetch_list([row], path, head=head, first=FIRST, last=LAST))
     (piece,) = row.take
-    page.holds(piece.place, "take", "part type", "good until", "for", "got it")
+    page.holds(piece.place, "take", "part type", "last valid day", "for", "got it")
     page.holds(piece.part.label, row.part_type, piece.last_good_day, "LK-01, cell 1")
     page.holds("part type", "wanted", "short", "for")
     page.holds(row.part_type, row.wanted, row.short, "LK-02, cell 2")
@@ -328,7 +328,7 @@ def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     page.holds("Disinfection", ticket.disinfections[0])
     page.holds(photograph.caption, f"{at(desk, photograph.at)}, {photograph.person}; SHA-256 {photograph.sha256}")
     page.holds("Notes", ticket.materials[0])
-    page.holds("put right by ticket", ticket.put_right_by[0])
+    page.holds("corrected by ticket", ticket.put_right_by[0])
     page.holds(
         "signed off",
         f"{at(desk, record.signed_at)}, {record.signed_by}",
@@ -409,10 +409,10 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
     depths = cylinder.depths
     assert depths.maximum_depth_m is not None
     page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar")
-    page.holds(f"hydrostatic {FIRST}, visual {LAST}, last good day {cylinder.last_good_day}, analysed "
+    page.holds(f"hydrostatic {FIRST}, visual {LAST}, last valid day {cylinder.last_good_day}, analysed "
                f"{at(desk, cylinder.filled.analysed_at)}, {cylinder.analysed_by}")  # fmt: skip
     regulator = facts.fitted[1]
-    page.holds("regulators", f"{regulator.slot} {regulator.part}, last good day {regulator.last_good_day}")
+    page.holds("regulators", f"{regulator.slot} {regulator.part}, last valid day {regulator.last_good_day}")
     seen = test.record
     page.holds(f"{seen.kind}, {seen.direction}", seen.result, f"{at(desk, seen.at)[:10]}, held {seen.watched_minutes} "
                f"min, {seen.value} {seen.unit_of_value}, {test.person}")  # fmt: skip
@@ -570,7 +570,9 @@ def test_the_label_of_a_cylinder(some: Distinct, tmp_path: Path) -> None:
     assert state.analysis is not None and depths.maximum_depth_m is not None
     page.holds("DILUENT", "O2 31.5 % He 10.5 %")
     page.holds("96 bar", label.part.label, "Lake")
-    page.holds(f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar", f"in test to {label.next_test}")
+    page.holds(
+        f"to {int(depths.maximum_depth_m)} m: oxygen {depths.limit_bar:g} bar", f"last valid day {label.next_test}"
+    )
     page.holds(f"analysed {state.analysis.at:%Y-%m-%d %H:%M}, {label.analysed_by}")
 
 

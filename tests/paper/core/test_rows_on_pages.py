@@ -264,7 +264,7 @@ def test_due_items_reach_the_page_as_they_are() -> None:
     items = (item(), item(last_good_day=None, days_left=None))
     text = texts(made(write_due_list, DueList(on=TODAY, through=date(2026, 7, 6), items=items)))[0]
     assert "2026-06-01 25 due soon KB-07 cell 2 replace OC-1 opened H-1" in text
-    assert "Last good day not recorded" in text and "record DUE-2026-05-07" in text
+    assert "Last valid day not recorded" in text and "record DUE-2026-05-07" in text
 
 
 def test_the_ticket_tells_readings_before_from_after_the_change_of_parts() -> None:

@@ -28,7 +28,7 @@ def test_each_item_stands_with_its_day_limit_part_and_first_booking_hit() -> Non
 
 def test_what_cannot_be_dated_comes_first_then_what_is_past() -> None:
     text = texts(made(write_due_list, sample_pages.due()))[0]
-    assert text.index("Last good day not recorded") < text.index("Past") < text.index("2026-05-07 0 due soon")
+    assert text.index("Last valid day not recorded") < text.index("Past") < text.index("2026-05-07 0 due soon")
 
 
 def test_the_head_counts_what_is_past_and_what_has_no_day() -> None:
@@ -45,7 +45,7 @@ def test_an_item_whose_last_good_day_is_today_is_not_past() -> None:
 @pytest.mark.parametrize("grouped_by, title", [("unit", "KB-14"), ("part type", "cylinder 3 L"), ("place", "bench")])
 def test_the_list_groups_by_unit_part_type_and_place(grouped_by: str, title: str) -> None:
     pages = texts(made(write_due_list, sample_pages.due(30), grouped_by=grouped_by))
-    assert f"{title} last good day" in " ".join(pages)
+    assert f"{title} last valid day" in " ".join(pages)
 
 
 def test_a_projected_day_is_marked_as_such() -> None:
@@ -66,4 +66,4 @@ def test_an_empty_list_says_that_only_the_records_were_asked() -> None:
 def test_the_head_of_a_table_comes_again_on_each_page() -> None:
     pages = texts(made(write_due_list, sample_pages.due(200), grouped_by="place"))
     assert len(pages) > 3
-    assert all("limit that governs" in page for page in pages[:-1])
+    assert all("set by" in page for page in pages[:-1])

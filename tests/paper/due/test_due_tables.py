@@ -33,8 +33,8 @@ def test_csv_read_by_pandas_holds_every_item() -> None:
     page = sample_pages.due(24)
     table = pandas.read_csv(io.BytesIO(made(write_due_csv, page)), dtype=str, keep_default_na=False)
     assert list(table["record"]) == [name for _, name in page.named]
-    assert table.loc[3, "last good day"] == "2026-05-10" and table.loc[3, "days left"] == "3"
-    assert table.loc[24, "last good day"] == "not recorded"
+    assert table.loc[3, "last valid day"] == "2026-05-10" and table.loc[3, "days left"] == "3"
+    assert table.loc[24, "last valid day"] == "not recorded"
     assert table.loc[0, "days left"] == "-6", "a figure of ours stays a figure"
 
 
@@ -92,7 +92,7 @@ def test_the_xlsx_opens_in_libreoffice_calc_with_every_row_and_no_text_taken_for
         assert [row["record"] for row in rows] == [name for _, name in page.named]
         for row, line in zip(rows, page.items, strict=True):
             day = line.last_good_day
-            assert row["last good day"] == (f"{day:%Y-%m-%d}" if day else "not recorded")
+            assert row["last valid day"] == (f"{day:%Y-%m-%d}" if day else "not recorded")
             # Control marks are no part of a cell's text; everything that can be read is, formulae as the text they are.
             assert _readable(row["item"]) == _readable(line.item)
             assert "Err:" not in "".join(row.values()) and "#NAME" not in "".join(row.values())

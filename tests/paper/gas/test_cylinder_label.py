@@ -51,7 +51,7 @@ def test_a_label_is_62_by_29_mm_one_a_page_and_the_same_data_prints_the_same_byt
 
 def test_it_states_role_gas_pressure_depth_test_and_analysis_with_the_caution_for_oxygen() -> None:
     text = text_of(OXYGEN)
-    for fact in ("OXYGEN", "O2 99.6 %", "190 bar", "CYL00081", "to 6 m: oxygen 1.6 bar", "in test to 2027-09-30",
+    for fact in ("OXYGEN", "O2 99.6 %", "190 bar", "CYL00081", "to 6 m: oxygen 1.6 bar", "last valid day 2027-09-30",
                  "analysed 2026-06-15 09:05, Žofia Ångqvist", "initials", "open slowly, clean hands"):  # fmt: skip
         assert fact in text
     assert "He" not in text

@@ -288,5 +288,5 @@ def test_regulators_stand_with_their_last_good_day() -> None:
         replace(sample_pages.fitted("oxygen first stage", "oxygen first stage", "FS-2"), last_good_day=None),
     )
     text = text_of(fitted=regulators)
-    assert "bailout regulator RB-1, last good day 2026-08-31" in text
-    assert "oxygen first stage FS-2, last good day not recorded" in text
+    assert "bailout regulator RB-1, last valid day 2026-08-31" in text
+    assert "oxygen first stage FS-2, last valid day not recorded" in text

@@ -35,7 +35,7 @@ def test_pieces_stand_by_place_with_their_slots_and_what_is_short_with_its_own()
 def test_a_place_that_is_not_recorded_is_said_and_an_empty_list_says_so() -> None:
     lost = FetchRow(7, "CELL-A", "Oxygen cell A", 1, ("B-01, cell 1",), (piece("C-9", None, None),), 0)
     assert "place not recorded" in printed(lost) and "Short" not in printed(lost)
-    assert "Nothing to fetch" in printed()
+    assert "Nothing to pick" in printed()
 
 
 def test_names_from_people_are_text_and_equal_facts_give_equal_bytes() -> None:

@@ -76,7 +76,7 @@ def test_a_ticket_that_holds_nothing_names_each_thing_that_is_missing() -> None:
         "No finding was recorded",
         "No calibration was taken",
         "No bench test",
-        "No part came out",
+        "No part was removed",
         "No task",
     ):
         assert words in text

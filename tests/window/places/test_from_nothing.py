@@ -200,7 +200,7 @@ def add_what_the_manual_states(centre: Centre) -> None:
 
 
 def follow(centre: Centre, check: str) -> Any:
-    """Press Enter on a check of the unit's page: the place where it is put right."""
+    """Press Enter on a check of the unit's page: the place where it is corrected."""
     found = next(each for each in unit_page(centre.shop, READY).assessment.checks if each.check == check)
     place = remedy_of(found, READY)
     assert place is not None, found

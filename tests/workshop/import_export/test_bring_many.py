@@ -1,4 +1,4 @@
-"""Many rows of a spreadsheet at once: what is done is told all along, and what is called off leaves nothing behind.
+"""Many rows of a spreadsheet at once: what is done is told all along, and what is cancelled leaves nothing behind.
 
 A short form of 100 000 rows: three thousand, which is several journal entries and every stage.
 """
@@ -44,7 +44,7 @@ def test_many_rows_tell_how_far_they_are_and_are_called_off_while_they_are_looke
 
     def stop(_what: str, part: float) -> None:
         if part > 0.5:
-            raise Cancelled("called off")
+            raise Cancelled("cancelled")
 
     with pytest.raises(Cancelled):
         examine(shop, *many, {}, stop)
@@ -58,7 +58,7 @@ def test_what_is_called_off_while_it_is_written_leaves_nothing_and_goes_in_whole
     def stop(what: str, _part: float) -> None:
         said.append(what)
         if what == "writing parts":
-            raise Cancelled("called off")
+            raise Cancelled("cancelled")
 
     with pytest.raises(Cancelled):
         bring(shop, *many, {}, name="parts.csv", told=stop)
