@@ -92,9 +92,10 @@ class RecordPage(Page):
                 table.setFocus()
                 table.selectRow(row)
 
-    def focus_first_table(self) -> None:
-        """Put the keyboard on the first small table, or on the page where there is none."""
-        table = self._scroll.findChild(LinesView)
+    def focus_first_table(self, title: str = "") -> None:
+        """Put the keyboard on the first small table, or that of the title; on the page where it has no line."""
+        inside = self._scroll if not title else next((each for each in self._views if each.title == title), None)
+        table = inside.findChild(LinesView) if inside is not None else None
         if table is None:
             self._scroll.setFocus()
             return

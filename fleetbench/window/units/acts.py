@@ -37,6 +37,8 @@ FREEZES = (
     "notes may be added and nothing else, until a manager lifts it."
 )
 SURE = "Freeze it; what is on it must be kept as it is"
+NEXT_STEPS = "Next steps"
+"""What is open on the unit, in bench order."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,8 +269,8 @@ class UnitRecordPage(RecordPage):
             super().begin_at(place)
 
     def focus_first(self) -> None:
-        """Put the keyboard on the next step, so that Enter starts it."""
-        self.focus_first_table()
+        """Put the keyboard on the next step, so that Enter starts it; at the head of the page where none is open."""
+        self.focus_first_table(NEXT_STEPS)
 
     def show_detail(self, detail: Detail) -> None:
         """Show this unit, and offer only what there is to lift or to print; the keyboard stays on what is next."""

@@ -20,6 +20,7 @@ from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
+from fleetbench.window.units.acts import NEXT_STEPS
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
 from fleetbench.workshop.core.workplace import Shop
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -188,7 +189,7 @@ def fit_place(cell: CellToReplace) -> PageKey:
 def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
     here = row.where not in (Where.OUT, Where.AWAY, Where.RETIRED)
     return Table(
-        "Next steps",
+        NEXT_STEPS,
         ("", "What to do: Enter starts it", "Because"),
         tuple(
             Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag))

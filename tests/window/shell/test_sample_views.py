@@ -12,6 +12,7 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtWidgets import QScrollArea
 from sqlalchemy import event
 
 from fleetbench.records.upkeep.migrate import open_database
@@ -118,6 +119,9 @@ def test_the_page_of_a_unit_on_hold_says_why_and_marks_it_by_word_shape_and_colo
     page: RecordPage = at(desk, PageKey("units", row.tag), qtbot)
     assert page.detail is not None
     assert page.detail.marks[0] == mark_for("hold")
+    page.focus_first()
+    scrolled = page.findChild(QScrollArea)
+    assert scrolled is not None and scrolled.verticalScrollBar().value() == 0  # what holds it stands at the head
     said = next(each for each in page.detail.parts if each.title == "On hold because")
     assert [fact.value for fact in said.facts] == list(row.reasons)  # type: ignore[union-attr]
 
