@@ -106,4 +106,4 @@ def test_a_bailout_set_as_an_assembly_goes_out_with_its_unit_from_the_list_to_th
     bailout = next(each for each in facts.assessment.checks if each.check == "bailout")
     assert bailout.result == "ok"
     text = " ".join(texts(made(write_handover, HandoverSheet(facts=facts, letterhead=LETTERHEAD))))
-    assert "set bailout regulator RB-1, last good day 2026-08-31" in text
+    assert "set bailout regulator RB-1, last valid day 2026-08-31" in text
