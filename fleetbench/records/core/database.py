@@ -61,6 +61,7 @@ TROUBLES = (
     ("terminating connection", CUT),
     ("failed to resolve host", "the database server's name is not known; check the address in --db"),
     ("could not translate host", "the database server's name is not known; check the address in --db"),
+    ("name or service not known", "the database server's name is not known; check the address in --db"),
     ("invalid port", "the port in --db is not a number; correct the address"),
     ("invalid integer value", "the port in --db is not a number; correct the address"),
     ("timeout expired", "the database server does not answer; check that it runs and the address in --db"),
