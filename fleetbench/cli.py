@@ -23,7 +23,7 @@ from fleetbench.terminal import say, say_json
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
 app = typer.Typer(
     add_completion=False,
@@ -82,43 +82,43 @@ def _format(text: str) -> str:
     return text
 
 
-def _shop(db: str | None, person: str | None = None, *, create: bool = False) -> "Shop":
+def _workplace(db: str | None, person: str | None = None, *, create: bool = False) -> "Workplace":
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    shop = keep_anew(Shop(open_database(where(db), create=create), _now, paper=chosen_paper))
-    if shop.database.told:
-        print(f"note: {shop.database.told}", file=sys.stderr)
-    return shop.as_person(person_id(shop, person)) if person else shop
+    workplace = keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper))
+    if workplace.database.told:
+        print(f"note: {workplace.database.told}", file=sys.stderr)
+    return workplace.as_person(person_id(workplace, person)) if person else workplace
 
 
 @contextmanager
-def _to_import(db: str | None, person: str | None, *, dry_run: bool) -> "Iterator[Shop]":
+def _to_import(db: str | None, person: str | None, *, dry_run: bool) -> "Iterator[Workplace]":
     """The database that sheets go into; for a dry run where none is yet, one that is thrown away."""
     from fleetbench.records.upkeep.migrate import examine
 
     if not dry_run or examine(where(db)) is not None:
-        yield _shop(db, person, create=True)
+        yield _workplace(db, person, create=True)
         return
     with TemporaryDirectory(prefix="fleetbench-") as folder:
-        shop = _shop(str(Path(folder) / "dry-run.sqlite"), create=True)
-        with closing(shop.database):
-            yield shop
+        workplace = _workplace(str(Path(folder) / "dry-run.sqlite"), create=True)
+        with closing(workplace.database):
+            yield workplace
 
 
 @contextmanager
-def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[Shop]":
+def _to_verify(db: str | None, person: str | None, *, write: bool) -> "Iterator[Workplace]":
     """The database to be looked at without a byte of it changed, or to be written where that was asked for."""
     from fleetbench.records.upkeep.migrate import opened_to_read
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
     if write:
-        yield _shop(db, person)
+        yield _workplace(db, person)
         return
     with opened_to_read(where(db)) as database:
-        yield Shop(database, _now)
+        yield Workplace(database, _now)
 
 
 @app.callback(invoke_without_command=True)
@@ -177,15 +177,15 @@ def due(
     """List what must be replaced or done, with the last good day and the limit that governs."""
     from fleetbench.workshop.due.list import list_due
 
-    shop = _shop(_in_force(context, db))
-    day = _day(on) if on else shop.today()
-    items = list_due(shop, within_days=within, on=day)
+    workplace = _workplace(_in_force(context, db))
+    day = _day(on) if on else workplace.today()
+    items = list_due(workplace, within_days=within, on=day)
     if out is not None:
         from fleetbench.printing import print_due
 
         latest = max((item.last_good_day or day for item in items), default=day)
         last = day + timedelta(days=within) if within is not None else latest
-        print_due(shop, items, day, last, refuse_existing(out, overwrite))
+        print_due(workplace, items, day, last, refuse_existing(out, overwrite))
         say(out)
     elif format == "json":
         fields = ("unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state")
@@ -222,10 +222,10 @@ def ready(
     start, end = _day(first), _day(last)
     if end < start:
         raise typer.BadParameter("--to: lies before --from")
-    shop = _shop(_in_force(context, db))
-    if end < shop.today():
-        raise Refused(f"--to: {end} is over; ask for days from {shop.today()} on")
-    found = assess_unit(shop, tag, start, end, wanted)
+    workplace = _workplace(_in_force(context, db))
+    if end < workplace.today():
+        raise Refused(f"--to: {end} is over; ask for days from {workplace.today()} on")
+    found = assess_unit(workplace, tag, start, end, wanted)
     if format == "json":
         fields = ("check", "moment", "result", "evidence", "remedy")
         checks = [{field: getattr(check, field) for field in fields} for check in found.checks]
@@ -249,15 +249,15 @@ def ticket(
     """Print a service ticket as PDF, or show it as data."""
     from fleetbench.workshop.tickets.list import ticket_page
 
-    shop = _shop(_in_force(context, db))
-    page = ticket_page(shop, number)
+    workplace = _workplace(_in_force(context, db))
+    page = ticket_page(workplace, number)
     if format == "json":
         say_json(asdict(page))
         return
     from fleetbench.printing import print_ticket
 
     target = refuse_existing(out or Path(f"ticket-{number}.pdf"), overwrite)
-    print_ticket(shop, page, target)
+    print_ticket(workplace, page, target)
     say(target)
 
 
@@ -275,10 +275,10 @@ def handover(
     from fleetbench.printing import print_handover
     from fleetbench.workshop.hires.list import handover_facts
 
-    shop = _shop(_in_force(context, db))
-    facts = handover_facts(shop, tag, booking)
+    workplace = _workplace(_in_force(context, db))
+    facts = handover_facts(workplace, tag, booking)
     target = refuse_existing(out or Path(f"hand-over-{facts.tag}.pdf"), overwrite)
-    print_handover(shop, facts, target, now=now)
+    print_handover(workplace, facts, target, now=now)
     say(target)
 
 
@@ -294,7 +294,7 @@ def evidence(
     """Gather what is recorded of a unit over some days: PDF, readings as CSV, photographs, manifest, journal head."""
     from fleetbench.paper.units.evidence import write_evidence
 
-    files = write_evidence(_shop(_in_force(context, db)), tag, _day(first), _day(last), folder)
+    files = write_evidence(_workplace(_in_force(context, db)), tag, _day(first), _day(last), folder)
     say(f"{len(files)} files in {folder}")
 
 
@@ -310,7 +310,7 @@ def incident(
     from fleetbench.paper.units.evidence import print_incident
 
     target = refuse_existing(out or Path(f"incident-{tag}.pdf"), overwrite)
-    print_incident(_shop(_in_force(context, db)), tag, target)
+    print_incident(_workplace(_in_force(context, db)), tag, target)
     say(target)
 
 
@@ -336,9 +336,9 @@ def import_(
         say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
 
-    with _to_import(_in_force(context, db), person, dry_run=dry_run) as shop:
+    with _to_import(_in_force(context, db), person, dry_run=dry_run) as workplace:
         why = reason if accept_changes and not dry_run else None
-        report = folder_looked_at(shop, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
+        report = folder_looked_at(workplace, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         say_json(asdict(report))
     else:
@@ -353,7 +353,7 @@ def export(context: typer.Context, folder: Path, db: Db = None) -> None:
     """Write everything that is recorded as a folder of sheets."""
     from fleetbench.workshop.import_export.export import export_folder
 
-    say(f"{len(export_folder(_shop(_in_force(context, db)), folder))} sheets in {folder}")
+    say(f"{len(export_folder(_workplace(_in_force(context, db)), folder))} sheets in {folder}")
 
 
 @app.command()
@@ -361,7 +361,7 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
-    database = _shop(_in_force(context, db)).database
+    database = _workplace(_in_force(context, db)).database
     made = copy(database, target)
     say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     for line in keep_witness(database, data_folder(), _now()):
@@ -416,16 +416,16 @@ def clock(
     """Compare this computer's clock with the last entry; correct records that a clock running ahead has made."""
     from fleetbench.workshop.core.workplace import clock_in_doubt
 
-    shop = _shop(_in_force(context, db), person)
+    workplace = _workplace(_in_force(context, db), person)
     if not correct:
-        doubt = clock_in_doubt(shop)
+        doubt = clock_in_doubt(workplace)
         if doubt:
             raise Refused(doubt)
         say("the clock runs on from the last entry")
         return
     from fleetbench.workshop.parts.lives import correct_clock
 
-    say(f"confirmed; {correct_clock(shop, pin=pin_of(person))} records dated after it corrected")
+    say(f"confirmed; {correct_clock(workplace, pin=pin_of(person))} records dated after it corrected")
 
 
 @app.command()
@@ -460,15 +460,15 @@ def verify(
     if write and not rebuild:
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
     differences, stored = list[str](), 0
-    with _to_verify(_in_force(context, db), person, write=write) as shop:
+    with _to_verify(_in_force(context, db), person, write=write) as workplace:
         places = () if witness is None else (witness,)
-        report = verify_beside(shop.database, data_place(), head=head, places=places, keys=key or ())
+        report = verify_beside(workplace.database, data_place(), head=head, places=places, keys=key or ())
         if rebuild:
             from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
 
-            differences = [str(line) for line in rebuild_lives(shop)]
+            differences = [str(line) for line in rebuild_lives(workplace)]
             if write and report.whole:
-                stored = store_calculated(shop)
+                stored = store_calculated(workplace)
     if format == "json":
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
         say_json(asdict(report) | told)

@@ -11,7 +11,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 MANIFEST = "made-by-the-demo.json"
 DATABASE = "fleetbench.sqlite"
@@ -28,51 +28,53 @@ def build(folder: Path, say: Callable[[str], None]) -> Path:
     folder.mkdir(parents=True, exist_ok=True)
     made: list[str] = []
     _write_manifest(folder, made, None)
-    shop = Shop(open_database(folder / DATABASE))
+    workplace = Workplace(open_database(folder / DATABASE))
     try:
-        _take_in(shop, say)
+        _take_in(workplace, say)
         say("Drawing pages, and a few pictures of the window ...")
         with _drawing(folder) as drawing:
-            pages = _pages(shop, folder, say)
+            pages = _pages(workplace, folder, say)
             made += [DATABASE, *pages, *_pictures(drawing, say)]
-        _write_manifest(folder, made, journal_head(shop.database))
+        _write_manifest(folder, made, journal_head(workplace.database))
     finally:
-        shop.database.close()
+        workplace.database.close()
     return folder / DATABASE
 
 
-def _take_in(shop: Shop, say: Callable[[str], None]) -> None:
+def _take_in(workplace: Workplace, say: Callable[[str], None]) -> None:
     # pandas is slow to import and only needed here
     from fleetbench.workshop.import_export.import_folder import import_folder
 
     say("Taking in the sheets of an invented dive centre ...")
-    report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.clock().date())
+    report = import_folder(workplace, shipped("sample_fleet"), shift_to=workplace.clock().date())
     if report.faults:
         first = report.faults[0]
         raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")
     say(f"{sum(report.added.values())} records taken in.")
 
 
-def _pages(shop: Shop, folder: Path, say: Callable[[str], None]) -> list[str]:
+def _pages(workplace: Workplace, folder: Path, say: Callable[[str], None]) -> list[str]:
     # reportlab is slow to import and only needed for printing
     from fleetbench.printing import print_due, print_handover, print_ticket
     from fleetbench.workshop.due.list import list_due
     from fleetbench.workshop.hires.list import handover_facts, list_bookings
     from fleetbench.workshop.tickets.list import list_tickets, ticket_page
 
-    today = shop.today()
+    today = workplace.today()
     names = ["due-list.pdf"]
-    print_due(shop, list_due(shop, within_days=DUE_DAYS), today, today + timedelta(days=DUE_DAYS), folder / names[0])
-    tickets = list_tickets(shop)
+    print_due(
+        workplace, list_due(workplace, within_days=DUE_DAYS), today, today + timedelta(days=DUE_DAYS), folder / names[0]
+    )
+    tickets = list_tickets(workplace)
     signed = [row for row in tickets if row.ticket.signed_at] or list(tickets)
     if signed:
         names.append(f"ticket-{signed[0].number}.pdf")
-        print_ticket(shop, ticket_page(shop, signed[0].number), folder / names[-1])
-    coming = [row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come")]
+        print_ticket(workplace, ticket_page(workplace, signed[0].number), folder / names[-1])
+    coming = [row for row in list_bookings(workplace) if row.units and row.state in ("out", "late", "to come")]
     for booking in coming[:1]:
         for tag in booking.units[:2]:
             names.append(f"hand-over-{tag}.pdf")
-            print_handover(shop, handover_facts(shop, tag, booking.booking.code), folder / names[-1])
+            print_handover(workplace, handover_facts(workplace, tag, booking.booking.code), folder / names[-1])
     for name in names:
         say(f"Wrote {name}")
     return names

@@ -20,7 +20,7 @@ from fleetbench.paper.turn_rounds.card import write_turn_round
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
 from fleetbench.workshop.hires.pages import course_board, return_facts
@@ -43,7 +43,7 @@ DUE_ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
 
 
 def print_due(
-    shop: Shop,
+    workplace: Workplace,
     items: Sequence[DueItem],
     first: date,
     last: date,
@@ -55,56 +55,56 @@ def print_due(
     ending = target.suffix.lower()
     if ending not in DUE_ENDINGS:
         raise Refused(f"{target.name}: end the name in {', '.join(DUE_ENDINGS)}")
-    due = DueList(on=first, through=last, items=tuple(items), fetch=fetch_list(shop, items, last, on=first))
+    due = DueList(on=first, through=last, items=tuple(items), fetch=fetch_list(workplace, items, last, on=first))
     if ending == ".pdf":
-        head = letterhead(shop)
+        head = letterhead(workplace)
         write_due_list(due, target, head=head, grouped_by=grouped_by, size=head.size)
     elif ending == ".ics":
         # icalendar and openpyxl are slow to import and each serves one ending
         from fleetbench.paper.due.calendar import write_due_ics
 
-        write_due_ics(due, target, head=letterhead(shop), stamp=shop.clock())
+        write_due_ics(due, target, head=letterhead(workplace), stamp=workplace.clock())
     else:
         from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx
 
         if ending == ".csv":
             write_due_csv(due, target)
         else:
-            write_due_xlsx(due, target, head=letterhead(shop))
+            write_due_xlsx(due, target, head=letterhead(workplace))
 
 
-def print_finish_list(shop: Shop, name: str, lines: Sequence[tuple[str, ...]], target: Path) -> None:
+def print_finish_list(workplace: Workplace, name: str, lines: Sequence[tuple[str, ...]], target: Path) -> None:
     """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
     from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
-        head = letterhead(shop)
+        head = letterhead(workplace)
         write_finish_list(name, lines, target, head=head, size=head.size)
     else:
-        write_finish_table(name, lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+        write_finish_table(name, lines, target, head=letterhead(workplace), xlsx=ending == ".xlsx")
 
 
-def print_walk_round(shop: Shop, words: str, lines: Sequence[WalkLine], target: Path) -> None:
+def print_walk_round(workplace: Workplace, words: str, lines: Sequence[WalkLine], target: Path) -> None:
     """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
     from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
-        head = letterhead(shop)
+        head = letterhead(workplace)
         write_walk_round(lines, words, target, head=head, size=head.size)
     else:
-        write_walk_table(lines, target, head=letterhead(shop), xlsx=ending == ".xlsx")
+        write_walk_table(lines, target, head=letterhead(workplace), xlsx=ending == ".xlsx")
 
 
-def give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
+def give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
     """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
     from fleetbench.paper.import_export.give_back import write_given_back
 
     _one_of(target, ".xlsx")
-    return write_given_back(given_back(shop, path, layout, names), target)
+    return write_given_back(given_back(workplace, path, layout, names), target)
 
 
 def _one_of(target: Path, *endings: str) -> str:
@@ -115,7 +115,7 @@ def _one_of(target: Path, *endings: str) -> str:
 
 
 def print_orders(
-    shop: Shop,
+    workplace: Workplace,
     target: Path,
     *,
     horizon_days: int = HORIZON_DAYS,
@@ -128,47 +128,47 @@ def print_orders(
     ending = target.suffix.lower()
     if ending not in (".pdf", ".csv"):
         raise Refused(f"{target.name}: end the name in .pdf or .csv")
-    today = shop.today()
-    lines = order_list(shop, horizon_days=horizon_days, service_level=service_level)
+    today = workplace.today()
+    lines = order_list(workplace, horizon_days=horizon_days, service_level=service_level)
     if ending == ".csv":
-        write_order_csv(lines, target, letterhead(shop).currency)
+        write_order_csv(lines, target, letterhead(workplace).currency)
         return
     through = today + timedelta(days=horizon_days)
-    head = letterhead(shop)
+    head = letterhead(workplace)
     write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
 
 
-def print_notices(shop: Shop, target: Path) -> None:
+def print_notices(workplace: Workplace, target: Path) -> None:
     """Write the units on which a notice's action is not done, as PDF."""
-    head = letterhead(shop)
-    write_notice_list(units_not_done(shop), target, head=head, on=shop.today(), size=head.size)
+    head = letterhead(workplace)
+    write_notice_list(units_not_done(workplace), target, head=head, on=workplace.today(), size=head.size)
 
 
-def print_recall(shop: Shop, number: str, target: Path) -> None:
+def print_recall(workplace: Workplace, number: str, target: Path) -> None:
     """Write one notice with every part, unit and hire that it touched, as PDF."""
-    head = letterhead(shop)
-    write_recall(notice_page(shop, number), target, head=head, size=head.size)
+    head = letterhead(workplace)
+    write_recall(notice_page(workplace, number), target, head=head, size=head.size)
 
 
-def print_return(shop: Shop, part_id: int, target: Path) -> None:
+def print_return(workplace: Workplace, part_id: int, target: Path) -> None:
     """Write the note of a part sent back under warranty, with the readings that prove it, as PDF."""
-    head = letterhead(shop)
-    write_return(at_site(return_page(shop, part_id), shop.zone()), target, head=head, size=head.size)
+    head = letterhead(workplace)
+    write_return(at_site(return_page(workplace, part_id), workplace.zone()), target, head=head, size=head.size)
 
 
-def print_ticket(shop: Shop, ticket: TicketPage, target: Path) -> None:
+def print_ticket(workplace: Workplace, ticket: TicketPage, target: Path) -> None:
     """Write a service ticket as PDF."""
-    drawn = unit_schematic(shop, ticket.row.ticket.unit)
-    pictures = pictures_of(shop, (each.sha256 for each in ticket.photographs))
-    page = at_site(ticket, shop.zone())
-    head = letterhead(shop)
+    drawn = unit_schematic(workplace, ticket.row.ticket.unit)
+    pictures = pictures_of(workplace, (each.sha256 for each in ticket.photographs))
+    page = at_site(ticket, workplace.zone())
+    head = letterhead(workplace)
     write_ticket(page, target, head=head, schematic=drawn, pictures=pictures, size=head.size)
 
 
-def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target) -> int:
+def print_daily_log(workplace: Workplace, facts: HandoverFacts, target: Target) -> int:
     """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
     form = UnitForm(
-        letterhead=letterhead(shop),
+        letterhead=letterhead(workplace),
         record=facts.record or f"{facts.tag} {facts.today.isoformat()}",
         unit=facts.tag,
         unit_type=facts.unit_type,
@@ -180,58 +180,58 @@ def print_daily_log(shop: Shop, facts: HandoverFacts, target: Target) -> int:
     return write_daily_log(form, target, size=form.letterhead.size)
 
 
-def print_blank(shop: Shop, write: Callable[..., int], tag: str, target: Target) -> int:
+def print_blank(workplace: Workplace, write: Callable[..., int], tag: str, target: Target) -> int:
     """Write a daily log or a turn-round card to fill in by hand, of a unit with its own cells and handsets; as PDF.
 
     write: what draws it. tag: empty for one of no unit, for a day without power.
     """
-    head, day = letterhead(shop), shop.today().isoformat()
+    head, day = letterhead(workplace), workplace.today().isoformat()
     if not tag:
         return write(UnitForm(letterhead=head, record=day), target, size=head.size)
-    page = unit_page(shop, tag)
+    page = unit_page(workplace, tag)
     form = UnitForm(
         letterhead=head,
         record=f"{page.row.tag} {day}",
         unit=page.row.tag,
         unit_type=page.row.unit_type,
         cells=tuple(each.position for each in page.cells) or ("cell 1", "cell 2", "cell 3"),
-        handsets=tuple(each.slot for each in handset_desk(shop, tag).handsets) or ("handset 1",),
+        handsets=tuple(each.slot for each in handset_desk(workplace, tag).handsets) or ("handset 1",),
     )
     return write(form, target, size=head.size)
 
 
-def print_course_board(shop: Shop, code: str, target: Target) -> int:
+def print_course_board(workplace: Workplace, code: str, target: Target) -> int:
     """Write the board of a course or booking: a row a unit, who dives it and what stands in the way; as PDF."""
-    head = letterhead(shop)
-    return write_course_board(course_board(shop, code), target, head=head, size=head.size)
+    head = letterhead(workplace)
+    return write_course_board(course_board(workplace, code), target, head=head, size=head.size)
 
 
-def print_return_receipt(shop: Shop, line_id: int, target: Target) -> int:
+def print_return_receipt(workplace: Workplace, line_id: int, target: Target) -> int:
     """Write the receipt of a return that was received, as PDF."""
-    facts = at_site(return_facts(shop, line_id), shop.zone())
-    head = letterhead(shop)
+    facts = at_site(return_facts(workplace, line_id), workplace.zone())
+    head = letterhead(workplace)
     return write_return_receipt(facts, target, head=head, size=head.size)
 
 
-def print_turn_round(shop: Shop, tag: str, target: Target) -> None:
+def print_turn_round(workplace: Workplace, tag: str, target: Target) -> None:
     """Write a unit's turn-round card as far as it was done, as PDF; Refused where it never had one."""
-    desk = turn_round_desk(shop, tag)
+    desk = turn_round_desk(workplace, tag)
     if desk.card is None:
         raise Refused(f"unit {tag}: has no turn-round card; open one first")
-    head = letterhead(shop)
-    write_turn_round(at_site(desk, shop.zone()), target, head=head, size=head.size)
+    head = letterhead(workplace)
+    write_turn_round(at_site(desk, workplace.zone()), target, head=head, size=head.size)
 
 
-def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, now: bool = False) -> None:
+def print_handover(workplace: Workplace, facts: HandoverFacts, target: Target, *, now: bool = False) -> None:
     """Write a hand-over sheet as PDF: the page as it was signed, where one of these days was.
 
     now: how the unit stands now, on a page that says so, even where a page was signed.
     """
     if facts.signed_page is not None and not now:
         with written(target) as stream:
-            stream.write(signed_page(shop, facts.signed_page))
+            stream.write(signed_page(workplace, facts.signed_page))
         return
-    sheet = _sheet(shop, facts)
+    sheet = _sheet(workplace, facts)
     if facts.signed_page is not None:
         sheet = replace(sheet, facts=replace(sheet.facts, signatures=()), only_shows=True)
     else:
@@ -239,15 +239,15 @@ def print_handover(shop: Shop, facts: HandoverFacts, target: Target, *, now: boo
     write_handover(sheet, target, size=sheet.letterhead.size)
 
 
-def sign_handover(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
+def sign_handover(workplace: Workplace, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = ()) -> int:
     """The key of a new signature under a hand-over sheet; the page is drawn with it and kept as it was signed.
 
     A signature of the other party stands on it too where the page still states the same.
     """
-    sheet = _sheet(shop, handover_facts(shop, tag, code))
+    sheet = _sheet(workplace, handover_facts(workplace, tag, code))
 
     def draw(signed: Signed) -> bytes:
-        own = at_site(signed, shop.zone())
+        own = at_site(signed, workplace.zone())
         beside = tuple(each for each in now.facts.signatures if each.party != party)
         stream = BytesIO()
         write_handover(
@@ -257,15 +257,15 @@ def sign_handover(shop: Shop, code: str, tag: str, party: str, strokes: tuple[St
 
     now = _of_this_state(sheet)
     page = PageToSign(page_state(sheet, sheet.letterhead.size), draw, sheet.letterhead.journal_entry or 0)
-    return sign_sheet(shop, code, tag, party, strokes, page)
+    return sign_sheet(workplace, code, tag, party, strokes, page)
 
 
-def _sheet(shop: Shop, facts: HandoverFacts) -> HandoverSheet:
+def _sheet(workplace: Workplace, facts: HandoverFacts) -> HandoverSheet:
     return HandoverSheet(
-        facts=at_site(facts, shop.zone()),
-        letterhead=letterhead(shop),
-        schematic=unit_schematic(shop, facts.tag),
-        also_do=(*after_routine_openings(shop, facts.tag), *previous_data_told(shop, facts.tag)),
+        facts=at_site(facts, workplace.zone()),
+        letterhead=letterhead(workplace),
+        schematic=unit_schematic(workplace, facts.tag),
+        also_do=(*after_routine_openings(workplace, facts.tag), *previous_data_told(workplace, facts.tag)),
     )
 
 

@@ -22,7 +22,7 @@ from sqlalchemy.pool import NullPool
 from fleetbench.records.core.database import Database, as_url
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop, wall_clock
+from fleetbench.workshop.core.workplace import Workplace, wall_clock
 from tests.centres import shared_statements
 from tests.centres.writing_acts import WRITING_ACTS
 
@@ -198,12 +198,12 @@ def import_sample(path: Path, clock: Callable[[], datetime], *, moved: bool) -> 
     """Write the sample fleet to a new file, its dates as stated or moved to the clock's day."""
     from fleetbench.workshop.import_export.import_folder import import_folder
 
-    shop = Shop(open_database(path), clock)
-    report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.today() if moved else None)
+    workplace = Workplace(open_database(path), clock)
+    report = import_folder(workplace, shipped("sample_fleet"), shift_to=workplace.today() if moved else None)
     assert report.faults == ()
-    with shop.database.engine.connect() as connection:
+    with workplace.database.engine.connect() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
-    shop.database.close()
+    workplace.database.close()
 
 
 @pytest.fixture(scope="session")
@@ -221,10 +221,10 @@ def sample_of_today(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 
 @pytest.fixture
-def sample_shop(sample_file: Path, tmp_path: Path) -> Iterator[Shop]:
-    """A shop with the whole sample fleet in a SQLite file of its own, on the fleet's stated day at noon."""
+def sample_workplace(sample_file: Path, tmp_path: Path) -> Iterator[Workplace]:
+    """A workplace with the whole sample fleet in a SQLite file of its own, on the fleet's stated day at noon."""
     database = open_database(shutil.copy(sample_file, tmp_path / "sample.db"))
-    yield Shop(database, Clock(SAMPLE_NOW))
+    yield Workplace(database, Clock(SAMPLE_NOW))
     database.close()
 
 
@@ -235,6 +235,6 @@ def clock() -> Clock:
 
 
 @pytest.fixture
-def shop(database: Database, clock: Clock) -> Shop:
-    """An empty shop on either database, with a clock that stands still and nobody at the bench."""
-    return Shop(database, clock)
+def workplace(database: Database, clock: Clock) -> Workplace:
+    """An empty workplace on either database, with a clock that stands still and nobody at the bench."""
+    return Workplace(database, clock)

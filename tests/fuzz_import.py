@@ -17,7 +17,7 @@ from sqlalchemy import func, select
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetSpec
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.workshop.small_folder import small_rows, write_folder
@@ -144,7 +144,7 @@ class Fuzz:
         self.folder = write_folder(folder / "sheets", small_rows())
         self.sound = {path.stem: path.read_bytes() for path in sorted(self.folder.glob("*.csv"))}
         self.database = open_database(folder / "fuzz.db")
-        self.shop = Shop(self.database, lambda: datetime(2026, 5, 4, 9, tzinfo=UTC))
+        self.workplace = Workplace(self.database, lambda: datetime(2026, 5, 4, 9, tzinfo=UTC))
 
     def once(self, sheet: str, chance: random.Random) -> str | None:
         """What went wrong with one random fault in a sheet, None where it was refused whole."""
@@ -156,7 +156,7 @@ class Fuzz:
         path = self.folder / f"{sheet}.csv"
         path.write_bytes(spoiled)
         try:
-            report = import_folder(self.shop, self.folder)
+            report = import_folder(self.workplace, self.folder)
             if not report.faults:
                 return f"{sheet}: {name} was not noticed: {spoiled!r}"
             if any(not fault.message or fault.row < 0 for fault in report.faults):
@@ -182,7 +182,7 @@ def run(times: int, seed: int, folder: Path) -> list[str]:
         found = [
             fuzz.once(sheet, random.Random(f"{seed} {sheet} {turn}")) for sheet in fuzz.sound for turn in range(times)
         ]
-        sound = import_folder(fuzz.shop, fuzz.folder)
+        sound = import_folder(fuzz.workplace, fuzz.folder)
     finally:
         fuzz.database.close()
     unspoiled = [f"the sound folder was refused: {sound.faults[:3]}"] if sound.faults or not sound.written else []

@@ -19,7 +19,7 @@ from fleetbench.records.tickets.photographs import FOLDER
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.people.acts import enter_person, see_paper
 from fleetbench.workshop.tickets.page import add_minutes, last_slip, put_right_minutes, start_work
@@ -40,27 +40,27 @@ Tamper = Callable[[sqlite3.Connection, random.Random], str | None]
 def write_history(database: Database) -> None:
     """A small centre in which a ticket was worked on and signed, and another was left open."""
     keys = write_centre(database, NOW)
-    shop = Shop(database, lambda: NOW).as_person(keys.technician)
-    ticket = open_ticket(shop, "LK-01", cause="failed test", reason="Inhale valve leaks", tasks=("Replace it",))
-    fit_part(shop, "C-NEW", "LK-01", "cell 1", why_old="age", ticket_id=ticket)
-    add_finding(shop, ticket, "Ångström’s note: sealing face nicked")
-    record_test(shop, "LK-01", "loop negative", held=True, watched_minutes=3, ticket_id=ticket)
+    workplace = Workplace(database, lambda: NOW).as_person(keys.technician)
+    ticket = open_ticket(workplace, "LK-01", cause="failed test", reason="Inhale valve leaks", tasks=("Replace it",))
+    fit_part(workplace, "C-NEW", "LK-01", "cell 1", why_old="age", ticket_id=ticket)
+    add_finding(workplace, ticket, "Ångström’s note: sealing face nicked")
+    record_test(workplace, "LK-01", "loop negative", held=True, watched_minutes=3, ticket_id=ticket)
     for reason in ("Look it over", "Battery door is stiff"):
-        other = open_ticket(shop, "LK-02", cause="by hand", reason=reason)
-        add_finding(shop, other, "Nothing found")
-    add_minutes(shop, ticket, 25)
-    slip = last_slip(shop, ticket)
-    put_right_minutes(shop, slip.key if slip is not None else 0, 52)
-    start_work(shop, ticket)
+        other = open_ticket(workplace, "LK-02", cause="by hand", reason=reason)
+        add_finding(workplace, other, "Nothing found")
+    add_minutes(workplace, ticket, 25)
+    slip = last_slip(workplace, ticket)
+    put_right_minutes(workplace, slip.key if slip is not None else 0, 52)
+    start_work(workplace, ticket)
     picture = (database.path or Path()).parent / "seen.png"
     Image.new("RGB", (24, 16), "grey").save(picture)
-    add_photograph(shop, ticket, picture, "Nick in the sealing face")
-    renter = enter_person(shop, "R-7", "renter", "Zoë Ångström")
-    see_paper(shop, renter, "medical", unit_type=None, seen_on=NOW.date(), valid_until=None)
-    note_near_miss(shop, "LK-02", "Oxygen valve found shut on the surface")
+    add_photograph(workplace, ticket, picture, "Nick in the sealing face")
+    renter = enter_person(workplace, "R-7", "renter", "Zoë Ångström")
+    see_paper(workplace, renter, "medical", unit_type=None, seen_on=NOW.date(), valid_until=None)
+    note_near_miss(workplace, "LK-02", "Oxygen valve found shut on the surface")
     for person, pin in ((keys.technician, "4711"), (keys.manager, "2468")):
-        give_pin(shop, person, pin)
-    sign_ticket(shop, other, signer_id=keys.technician, pin="4711", second=SecondPerson(keys.manager, "2468"))
+        give_pin(workplace, person, pin)
+    sign_ticket(workplace, other, signer_id=keys.technician, pin="4711", second=SecondPerson(keys.manager, "2468"))
 
 
 def tables(connection: sqlite3.Connection) -> list[str]:

@@ -15,7 +15,7 @@ from fleetbench.printing import print_due, print_notices, print_orders, print_re
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import send_back
 from fleetbench.workshop.parts.fit import fit_part, remove_part
@@ -27,16 +27,16 @@ from tests.paper.pdf_reader import texts
 
 
 @pytest.fixture
-def desk(sample_shop: Shop) -> Shop:
+def desk(sample_workplace: Workplace) -> Workplace:
     """The sample fleet with a manager at the desk."""
-    manager = next(person for person in list_people(sample_shop) if person.role == "manager")
-    return sample_shop.as_person(manager.person_id)
+    manager = next(person for person in list_people(sample_workplace) if person.role == "manager")
+    return sample_workplace.as_person(manager.person_id)
 
 
-def printed(shop: Shop, folder: Path, ending: str, days: int = 60) -> bytes:
+def printed(workplace: Workplace, folder: Path, ending: str, days: int = 60) -> bytes:
     """The due list of so many days in one kind of file."""
-    today, path = shop.today(), folder / f"due{ending}"
-    print_due(shop, list_due(shop, within_days=days), today, today + timedelta(days=days), path)
+    today, path = workplace.today(), folder / f"due{ending}"
+    print_due(workplace, list_due(workplace, within_days=days), today, today + timedelta(days=days), path)
     return path.read_bytes()
 
 
@@ -48,7 +48,7 @@ def events(data: bytes) -> dict[str, Any]:
     return by_uid
 
 
-def test_the_calendar_holds_every_item_once_on_its_last_good_day(desk: Shop, tmp_path: Path) -> None:
+def test_the_calendar_holds_every_item_once_on_its_last_good_day(desk: Workplace, tmp_path: Path) -> None:
     items = list_due(desk, within_days=60)
     found = events(printed(desk, tmp_path, ".ics"))
     days = sorted(item.last_good_day or desk.today() for item in items)
@@ -57,7 +57,7 @@ def test_the_calendar_holds_every_item_once_on_its_last_good_day(desk: Shop, tmp
 
 
 def test_a_second_export_keeps_its_uids_so_that_a_reader_updates_instead_of_doubling(
-    desk: Shop, tmp_path: Path
+    desk: Workplace, tmp_path: Path
 ) -> None:
     before = events(printed(desk, tmp_path, ".ics", 365))
     replaced = [item for item in list_due(desk, within_days=365) if item.item == "replace"]
@@ -72,7 +72,9 @@ def test_a_second_export_keeps_its_uids_so_that_a_reader_updates_instead_of_doub
     assert any(f"{row.unit} {row.slot}" in str(after[uid]["summary"]) for uid in moved)
 
 
-def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers(desk: Shop, tmp_path: Path) -> None:
+def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers(
+    desk: Workplace, tmp_path: Path
+) -> None:
     items = list_due(desk, within_days=60)
     book = openpyxl.load_workbook(io.BytesIO(printed(desk, tmp_path, ".xlsx")))
     due, fetch = book["due"], book["fetch"]
@@ -85,7 +87,7 @@ def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers
     assert told == [(row.part_type, row.wanted) for row in rows]
 
 
-def test_the_csv_and_the_page_hold_as_many_items(desk: Shop, tmp_path: Path) -> None:
+def test_the_csv_and_the_page_hold_as_many_items(desk: Workplace, tmp_path: Path) -> None:
     items = list_due(desk, within_days=60)
     rows = list(csv.DictReader(io.StringIO(printed(desk, tmp_path, ".csv").decode("utf-8-sig"))))
     assert [row["last valid day"] for row in rows] == [
@@ -95,7 +97,7 @@ def test_the_csv_and_the_page_hold_as_many_items(desk: Shop, tmp_path: Path) -> 
     assert f"{len(items)} items" in page and "Pick list from the shelf" in page
 
 
-def test_orders_and_notices_are_printed_from_the_records(desk: Shop, tmp_path: Path) -> None:
+def test_orders_and_notices_are_printed_from_the_records(desk: Workplace, tmp_path: Path) -> None:
     print_orders(desk, tmp_path / "orders.pdf")
     print_orders(desk, tmp_path / "orders.csv")
     print_notices(desk, tmp_path / "notices.pdf")
@@ -108,15 +110,15 @@ def test_orders_and_notices_are_printed_from_the_records(desk: Shop, tmp_path: P
 
 
 @pytest.mark.parametrize("name", ["due.doc", "due"])
-def test_another_kind_of_file_is_refused_by_name(desk: Shop, tmp_path: Path, name: str) -> None:
+def test_another_kind_of_file_is_refused_by_name(desk: Workplace, tmp_path: Path, name: str) -> None:
     with pytest.raises(Refused, match="end the name in"):
         print_due(desk, (), desk.today(), desk.today(), tmp_path / name)
     with pytest.raises(Refused, match="end the name in"):
         print_orders(desk, tmp_path / name)
 
 
-def test_the_note_of_a_return_holds_the_readings_that_prove_it(desk: Shop, tmp_path: Path) -> None:
-    with desk.database.looking() as session:
+def test_the_note_of_a_return_holds_the_readings_that_prove_it(desk: Workplace, tmp_path: Path) -> None:
+    with desk.database.read_session() as session:
         query = select(CalibrationOutcome, Fitting).join(Fitting, Fitting.part_id == CalibrationOutcome.part_id)
         query = query.where(CalibrationOutcome.verdict == "reject", Fitting.removed_at.is_(None))
         outcome, _ = session.execute(query.order_by(CalibrationOutcome.id.desc())).first() or (None, None)

@@ -15,7 +15,7 @@ import pytest
 from fleetbench import settings
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.settings import SETTINGS, Settings, chosen_paper, read_settings, write_settings
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.gallery.printed import PRINTED
 
 POINTS = {"A4": (210 / 25.4 * 72, 297 / 25.4 * 72), "Letter": (8.5 * 72, 11 * 72)}
@@ -24,12 +24,12 @@ TOP = Path(__file__).parents[1] / "fleetbench"
 
 @pytest.mark.parametrize("paper", POINTS)
 def test_every_page_is_of_the_paper_that_is_chosen(paper: str, sample_of_today: Path, tmp_path: Path) -> None:
-    shop = Shop(open_database(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite")))
+    workplace = Workplace(open_database(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite")))
     for name, write in PRINTED:
-        write(replace(shop, paper=partial(str, paper)), tmp_path / f"{name}.pdf")
+        write(replace(workplace, paper=partial(str, paper)), tmp_path / f"{name}.pdf")
         with pypdfium2.PdfDocument(tmp_path / f"{name}.pdf") as document:
             assert [page.get_size() for page in document] == [pytest.approx(POINTS[paper], abs=0.1)] * len(document)
-    shop.database.close()
+    workplace.database.close()
 
 
 def test_the_paper_of_the_settings_is_asked_for_each_page(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -14,7 +14,7 @@ from dataclasses import asdict, dataclass
 from pathlib import Path
 
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.benchmarks import bulk, fleets, reads, rows_of_list, startup
 from tests.benchmarks.startup import Pair
 from tests.conftest import Server
@@ -81,19 +81,19 @@ def measured(folder: Path, units: int, months: int, server: Server | None, runs:
     """Every figure of one fleet."""
     where, kind = (server.fresh(f"fleet{units}"), "postgresql") if server else (None, "sqlite")
     path = fleets.build(folder, units, months, where)
-    shop = Shop(open_database(where or path))
+    workplace = Workplace(open_database(where or path))
     again = next((most for size, most in PAGE_SECONDS.items() if units <= size), None)
     for name, read in reads.PAGES.items():
-        first, known = reads.measure_page(shop, read, runs)
+        first, known = reads.measure_page(workplace, read, runs)
         yield figure(f"{name}, first", units, kind, first)
         yield figure(f"{name}, again", units, kind, known, again)
-    yield figure("page of a unit", units, kind, reads.measure_unit(shop, runs), again)
-    yield figure("turn-round card", units, kind, reads.measure_card(shop, runs), again)
-    yield figure("place a hold", units, kind, reads.measure_hold(shop, runs))
+    yield figure("page of a unit", units, kind, reads.measure_unit(workplace, runs), again)
+    yield figure("turn-round card", units, kind, reads.measure_card(workplace, runs), again)
+    yield figure("place a hold", units, kind, reads.measure_hold(workplace, runs))
     if server is None:
-        for name, pair in startup.measure(shop, path, runs).items():
+        for name, pair in startup.measure(workplace, path, runs).items():
             yield figure(name, units, kind, pair)
-    shop.database.close()
+    workplace.database.close()
     if server is None:
         if units <= 200:
             yield figure("import", units, kind, bulk.measure_import(folder / f"sheets-{units}", path))

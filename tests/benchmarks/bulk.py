@@ -14,7 +14,7 @@ from pathlib import Path
 from fleetbench.records.upkeep.backup import backup
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.export import export_folder
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.benchmarks.reads import seconds
@@ -24,9 +24,9 @@ from tests.benchmarks.startup import Pair
 def measure_import(sheets: Path, database: Path) -> Pair:
     """Sheets taken in; the floor reads them by csv and writes the resulting rows, the journal's too, by executemany."""
     with tempfile.TemporaryDirectory() as folder:
-        shop = Shop(open_database(Path(folder) / "fleet.sqlite"))
-        program = seconds(lambda: import_folder(shop, sheets, shift_to=datetime.now(UTC).date()))
-        shop.database.close()
+        workplace = Workplace(open_database(Path(folder) / "fleet.sqlite"))
+        program = seconds(lambda: import_folder(workplace, sheets, shift_to=datetime.now(UTC).date()))
+        workplace.database.close()
         return Pair(program, seconds(lambda: _bare_import(sheets, database, Path(folder) / "bare.sqlite")))
 
 
@@ -54,9 +54,9 @@ def _tables(connection: sqlite3.Connection) -> list[str]:
 
 def measure_verify(database: Path) -> Pair:
     """The whole chain; the floor checks the file, hashes every entry and parses its content."""
-    shop = Shop(open_database(database))
-    program = seconds(lambda: verify(shop.database))
-    shop.database.close()
+    workplace = Workplace(open_database(database))
+    program = seconds(lambda: verify(workplace.database))
+    workplace.database.close()
     return Pair(program, _with(database, _bare_verify))
 
 
@@ -71,10 +71,10 @@ def _bare_verify(bare: sqlite3.Connection) -> None:
 
 def measure_export(database: Path) -> Pair:
     """Every sheet written; the floor writes every table by csv."""
-    shop = Shop(open_database(database))
+    workplace = Workplace(open_database(database))
     with tempfile.TemporaryDirectory() as folder:
-        program = seconds(lambda: export_folder(shop, Path(folder) / "out"))
-    shop.database.close()
+        program = seconds(lambda: export_folder(workplace, Path(folder) / "out"))
+    workplace.database.close()
     return Pair(program, _with(database, _bare_export))
 
 
@@ -85,9 +85,9 @@ def _bare_export(bare: sqlite3.Connection) -> None:
 
 def measure_backup(database: Path) -> Pair:
     """A copy that was checked; the floor copies by the database's own means."""
-    shop = Shop(open_database(database))
+    workplace = Workplace(open_database(database))
     with tempfile.TemporaryDirectory() as folder:
-        program = seconds(lambda: backup(shop.database, Path(folder) / "copy.sqlite"))
+        program = seconds(lambda: backup(workplace.database, Path(folder) / "copy.sqlite"))
 
         def bare_backup(bare: sqlite3.Connection) -> None:
             target = sqlite3.connect(Path(folder) / "bare.sqlite")
@@ -95,7 +95,7 @@ def measure_backup(database: Path) -> Pair:
             target.close()
 
         floor = _with(database, bare_backup)
-    shop.database.close()
+    workplace.database.close()
     return Pair(program, floor)
 
 

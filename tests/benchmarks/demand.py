@@ -58,22 +58,22 @@ def one_cut(grid: dict[str, list[list[str]]], cut: dt.date, seed: int) -> list[C
     """The cases of one centre cut off after one day."""
     from fleetbench.records.parts.reads import read_part_types
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
     from fleetbench.workshop.import_export.import_folder import import_folder
     from fleetbench.workshop.parts.demand import forecast_need
 
     evening = dt.datetime.combine(cut, dt.time(20), tzinfo=dt.UTC)
     with tempfile.TemporaryDirectory(prefix="parts-") as folder:
         write_grid(as_it_stood(grid, cut, DAYS), Path(folder) / "sheets")
-        shop = Shop(open_database(Path(folder) / "fleet.db"), lambda: evening)
-        report = import_folder(shop, Path(folder) / "sheets")
+        workplace = Workplace(open_database(Path(folder) / "fleet.db"), lambda: evening)
+        report = import_folder(workplace, Path(folder) / "sheets")
         if report.faults:
             raise NotTakenIn(str(report.faults[0]))
         # The evening's list speaks of tomorrow and the 89 days after it: the day of the cut is spent.
-        forecasts = forecast_need(shop, horizon_days=DAYS)
-        with shop.database.reading() as connection:
+        forecasts = forecast_need(workplace, horizon_days=DAYS)
+        with workplace.database.reading() as connection:
             codes = {key: kind.code for key, kind in read_part_types(connection).items()}
-        shop.database.close()
+        workplace.database.close()
     used = used_between(grid, cut, cut + dt.timedelta(days=DAYS))
     naive = used_between(grid, cut - dt.timedelta(days=DAYS), cut)
     return [

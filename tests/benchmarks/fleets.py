@@ -4,7 +4,7 @@ from datetime import UTC, datetime, timedelta
 from pathlib import Path
 
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.fleet_maker import history, sheets
 
@@ -20,9 +20,9 @@ def build(folder: Path, units: int, months: int, server: str | None = None) -> P
     made.mkdir(parents=True)
     sheets.write(history.make(units, SEED, months).grid(timedelta(0)), made)
     path = folder / f"fleet-{units}.sqlite"
-    shop = Shop(open_database(server or path))
-    report = import_folder(shop, made, shift_to=datetime.now(UTC).date())
-    shop.database.close()
+    workplace = Workplace(open_database(server or path))
+    report = import_folder(workplace, made, shift_to=datetime.now(UTC).date())
+    workplace.database.close()
     if report.faults:
         raise ValueError(f"sheets of {units} units: {report.faults[0]}")
     return path

@@ -16,7 +16,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.workshop.bench.valves import list_valves
 from fleetbench.workshop.cells.list import list_cells
 from fleetbench.workshop.core.known import forget
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
@@ -31,7 +31,7 @@ from tests.benchmarks.startup import Pair
 
 Statement = tuple[str, Any]
 
-PAGES: dict[str, Callable[[Shop], Any]] = {
+PAGES: dict[str, Callable[[Workplace], Any]] = {
     "Today": today_page, "Units": list_units, "Cells": list_cells, "Valves": list_valves, "Hire desk": list_bookings,
     "Due": list_due, "Tickets": list_tickets, "Stock": list_stock, "Cylinders": list_cylinders,
     "Availability": read_availability,
@@ -79,45 +79,45 @@ def replayed(database: Database, statements: list[Statement]) -> float:
         bare.close()
 
 
-def measure_page(shop: Shop, read: Callable[[Shop], Any], runs: int) -> tuple[Pair, Pair]:
+def measure_page(workplace: Workplace, read: Callable[[Workplace], Any], runs: int) -> tuple[Pair, Pair]:
     """A first look and one again, each beside the statements that a first look sends."""
-    with sent(shop.database) as statements:
-        forget(shop.database)
-        read(shop)
+    with sent(workplace.database) as statements:
+        forget(workplace.database)
+        read(workplace)
     first, again = [], []
     for _ in range(runs):
-        forget(shop.database)
-        first.append(seconds(lambda: read(shop)))
-        again.append(seconds(lambda: read(shop)))
-    floor = statistics.median(replayed(shop.database, statements) for _ in range(runs))
+        forget(workplace.database)
+        first.append(seconds(lambda: read(workplace)))
+        again.append(seconds(lambda: read(workplace)))
+    floor = statistics.median(replayed(workplace.database, statements) for _ in range(runs))
     return Pair(statistics.median(first), floor), Pair(statistics.median(again), floor)
 
 
-def measure_unit(shop: Shop, runs: int) -> Pair:
+def measure_unit(workplace: Workplace, runs: int) -> Pair:
     """The page of one unit."""
-    tag = list_units(shop)[-1].tag
-    with sent(shop.database) as statements:
-        unit_page(shop, tag)
-    program = statistics.median(seconds(lambda: unit_page(shop, tag)) for _ in range(runs))
-    return Pair(program, replayed(shop.database, statements))
+    tag = list_units(workplace)[-1].tag
+    with sent(workplace.database) as statements:
+        unit_page(workplace, tag)
+    program = statistics.median(seconds(lambda: unit_page(workplace, tag)) for _ in range(runs))
+    return Pair(program, replayed(workplace.database, statements))
 
 
-def measure_card(shop: Shop, runs: int) -> Pair:
+def measure_card(workplace: Workplace, runs: int) -> Pair:
     """What is read of a unit after each tick on its turn-round card."""
-    tag = list_units(shop)[-1].tag
-    with sent(shop.database) as statements:
-        turn_round_desk(shop, tag)
-    program = statistics.median(seconds(lambda: turn_round_desk(shop, tag)) for _ in range(runs))
-    return Pair(program, replayed(shop.database, statements))
+    tag = list_units(workplace)[-1].tag
+    with sent(workplace.database) as statements:
+        turn_round_desk(workplace, tag)
+    program = statistics.median(seconds(lambda: turn_round_desk(workplace, tag)) for _ in range(runs))
+    return Pair(program, replayed(workplace.database, statements))
 
 
-def measure_hold(shop: Shop, runs: int) -> Pair:
+def measure_hold(workplace: Workplace, runs: int) -> Pair:
     """A hold placed by hand, which writes two rows."""
-    tag = list_units(shop)[-1].tag
-    with shop.database.reading() as connection:
+    tag = list_units(workplace)[-1].tag
+    with workplace.database.reading() as connection:
         person = connection.exec_driver_sql("SELECT min(id) FROM person WHERE role = 'manager'").scalar()
-    hand = shop.as_person(person)
-    with sent(shop.database) as statements:
+    hand = workplace.as_person(person)
+    with sent(workplace.database) as statements:
         place_hold(hand, tag, "measured")
     program = statistics.median(seconds(lambda: place_hold(hand, tag, "measured")) for _ in range(runs))
-    return Pair(program, max(replayed(shop.database, statements), 1e-4))
+    return Pair(program, max(replayed(workplace.database, statements), 1e-4))

@@ -13,7 +13,7 @@ from pathlib import Path
 
 from fleetbench.window.units.kept_today import KeptToday
 from fleetbench.window.units.today import today_detail
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.today import today_page
 
 COMPILED = Path(tempfile.gettempdir()) / "fleetbench-benchmark-compiled"
@@ -109,13 +109,13 @@ def _of_children() -> float:
     return spent.children_user + spent.children_system
 
 
-def measure(shop: Shop, database: Path, runs: int = 7) -> dict[str, Pair]:
+def measure(workplace: Workplace, database: Path, runs: int = 7) -> dict[str, Pair]:
     """The window's first frame, Today as it was kept, and Today as it stands, beside the floor.
 
     CPU seconds of whole processes: medians over alternating runs, after one of each to warm the disk.
     """
     kept = KeptToday(database.parent, database)
-    kept.keep(today_detail(today_page(shop)), kept.head(), shop.zone(), shop.clock())
+    kept.keep(today_detail(today_page(workplace)), kept.head(), workplace.zone(), workplace.clock())
     codes = {"floor": FLOOR, "start: first frame": FRAME, "start: Today as kept": KEPT, "start: Today": PROGRAM}
     for code in codes.values():
         timed(code, str(database), str(database.parent))

@@ -7,12 +7,12 @@ from typing import Any
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.lookups import canister_by_serial
 from fleetbench.records.canisters.tables import Container, RatingRow
-from fleetbench.records.core.act import acting
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import Limit
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.bench_centre import MANUAL, Keys, write_centre
 from tests.centres.kept_centres import kept
 
@@ -37,12 +37,12 @@ class AbsorbentKeys:
 
 
 @kept
-def write_absorbent(shop: Shop, clock: Any) -> AbsorbentKeys:
+def write_absorbent(workplace: Workplace, clock: Any) -> AbsorbentKeys:
     """Write the centre and its absorbent as they stand on the clock's morning."""
     now = clock()
     today = now.date()
-    keys = write_centre(shop.database, now)
-    with acting(shop.database, lambda: now, keys.technician, "begin", "absorbent") as act:
+    keys = write_centre(workplace.database, now)
+    with transaction(workplace.database, lambda: now, keys.technician, "begin", "absorbent") as act:
         canister = canister_by_serial(act.session, CANISTER)[1].id
         fine = act.add(PartType(code="LIME-F", name="Absorbent, fine", kind="absorbent", grade="fine",
                                 stocked_in="kg", source=MANUAL)).id  # fmt: skip

@@ -6,8 +6,8 @@ from typing import Any
 
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.cells.tables import BenchSession
-from fleetbench.records.core.act import Act, acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import Transaction, transaction
 from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
 from fleetbench.records.places.tables import Centre, Limit, Owner
@@ -37,7 +37,7 @@ class Keys:
 def write_centre(database: Database, now: datetime) -> Keys:
     """Write the centre as it stands on a morning; returns the keys of what tests speak of."""
     keys = Keys()
-    with acting(database, lambda: now, None, "begin", "centre") as act:
+    with transaction(database, lambda: now, None, "begin", "centre") as act:
         act.add(
             Centre(
                 id=1,
@@ -67,13 +67,15 @@ def write_centre(database: Database, now: datetime) -> Keys:
     return keys
 
 
-def _person(act: Act, code: str, role: str, name: str) -> int:
+def _person(act: Transaction, code: str, role: str, name: str) -> int:
     person = act.add(Person(code=code, role=role, erased_at=None))
     act.add(PersonPrivate(person_id=person.id, name=name, contact=None, note=None))
     return person.id
 
 
-def _type(act: Act, code: str, kind: str, *lives: tuple[str, float, str, str], assembly: bool = False) -> PartType:
+def _type(
+    act: Transaction, code: str, kind: str, *lives: tuple[str, float, str, str], assembly: bool = False
+) -> PartType:
     row = act.add(PartType(code=code, name=f"{kind.capitalize()} {code}", kind=kind, assembly=assembly, source=MANUAL))
     for basis, amount, unit, test in lives:
         act.add(PartTypeLife(part_type_id=row.id, basis=basis, amount=amount, unit=unit, test=test or None,
@@ -81,7 +83,7 @@ def _type(act: Act, code: str, kind: str, *lives: tuple[str, float, str, str], a
     return row
 
 
-def _write_types(act: Act, keys: Keys) -> None:
+def _write_types(act: Transaction, keys: Keys) -> None:
     kind = act.add(UnitType(code="TYPE-L", name="Back-mounted unit, type L", build="back-mounted", loop_volume_l=9.0,
                             head_volume_l=0.6, flush_l_min=2.0, first_stage_blocked=False, set_point_low_bar=0.7,
                             set_point_high_bar=1.3, manual=MANUAL))  # fmt: skip
@@ -121,7 +123,7 @@ def _write_types(act: Act, keys: Keys) -> None:
     act.add(Limit(unit_type_id=kind.id, name="battery voltage low", amount=3.6, unit="V", source=MANUAL, maker=True))
 
 
-def part(act: Act, code: str, serial: str, owner: int, **more: Any) -> Part:
+def part(act: Transaction, code: str, serial: str, owner: int, **more: Any) -> Part:
     """A new part of a type by its code."""
     from sqlalchemy import select
 
@@ -129,7 +131,9 @@ def part(act: Act, code: str, serial: str, owner: int, **more: Any) -> Part:
     return act.add(Part(part_type_id=kind.id, serial=serial, owner_id=owner, **more))
 
 
-def fit(act: Act, row: Part, slot: str, *, unit_id: int | None = None, host: Part | None = None, at: datetime) -> None:
+def fit(
+    act: Transaction, row: Part, slot: str, *, unit_id: int | None = None, host: Part | None = None, at: datetime
+) -> None:
     """Put a part into a slot by the slot's name."""
     from sqlalchemy import select
 
@@ -140,7 +144,7 @@ def fit(act: Act, row: Part, slot: str, *, unit_id: int | None = None, host: Par
     act.change(row, state="fitted")
 
 
-def _unit(act: Act, keys: Keys, tag: str, now: datetime) -> int:
+def _unit(act: Transaction, keys: Keys, tag: str, now: datetime) -> int:
     unit = act.add(Unit(tag=tag, unit_type_id=keys.unit_type, serial=f"S-{tag}", owner_id=keys.owner, place_id=None,
                         in_service_on=date(2024, 3, 1), former_tag=None, retired_on=None, harness=None))  # fmt: skip
     at = now - timedelta(days=60)
@@ -160,7 +164,7 @@ def _unit(act: Act, keys: Keys, tag: str, now: datetime) -> int:
     return unit.id
 
 
-def _stock(act: Act, keys: Keys, now: datetime) -> None:
+def _stock(act: Transaction, keys: Keys, now: datetime) -> None:
     today = now.date()
     part(act, "CELL-L", "C-NEW", keys.owner, lot="L9", made_on=today - timedelta(days=40), state="stock")
     part(act, "CELL-L", "C-OLD", keys.owner, lot="L0", made_on=today - timedelta(days=900), state="stock")
@@ -177,5 +181,5 @@ def open_bench(database: Database, keys: Keys, now: datetime, **changed: Any) ->
         "temperature_c": 21.0, "humidity": 0.45, "oxygen_shown_percent": 99.6, "analyser_id": keys.analyser,
         "barometer_id": keys.barometer, "hygrometer_id": keys.hygrometer,
     }  # fmt: skip
-    with acting(database, lambda: now, keys.technician, "open bench session", "test") as act:
+    with transaction(database, lambda: now, keys.technician, "open bench session", "test") as act:
         return act.add(BenchSession(**{**facts, **changed})).id

@@ -6,13 +6,13 @@ from sqlalchemy import select
 
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.parts.tables import Part
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 Story = dict[str, list[tuple[date, float, float | None]]]
 """Site's date, linearity in percent and normalised mV in air, oldest first."""
 
 
-def bench_story(shop: Shop) -> Story:
+def bench_story(workplace: Workplace) -> Story:
     """The figures of every cell, those of a record that was put right left out."""
     replaced = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     query = (
@@ -24,9 +24,9 @@ def bench_story(shop: Shop) -> Story:
         .order_by(Calibration.at, Calibration.id)
     )
     found: Story = {}
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         for ref, at, linearity, air_mv in connection.execute(query):
             assert ref is not None
             assert linearity is not None
-            found.setdefault(ref, []).append((at.astimezone(shop.zone()).date(), linearity, air_mv))
+            found.setdefault(ref, []).append((at.astimezone(workplace.zone()).date(), linearity, air_mv))
     return found

@@ -8,12 +8,12 @@ from typing import Any
 
 from sqlalchemy import select
 
-from fleetbench.records.core.act import Act
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType, PartTypeLife
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Slot
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
 from fleetbench.workshop.gas.fills import FillEntry, record_fills
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
@@ -33,8 +33,8 @@ class GasCentre(Centre):
     """The small centre with gas: cylinders by role in the first unit, and spares of each role."""
 
     @kept
-    def __init__(self, shop: Shop, clock: Any) -> None:
-        super().__init__(shop, clock)
+    def __init__(self, workplace: Workplace, clock: Any) -> None:
+        super().__init__(workplace, clock)
         self.cylinders: dict[str, int] = {}
         self.spares: dict[str, list[int]] = {role: [] for role in ROLES}
         with self.act() as act:
@@ -49,7 +49,7 @@ class GasCentre(Centre):
             self.diver = act.add(Person(code="R9", role="renter")).id
             act.add(PersonPrivate(person_id=self.diver, name="Petra Lohm", contact=None, note=None))
 
-    def _types(self, act: Act) -> None:
+    def _types(self, act: Transaction) -> None:
         def kind(code: str, of: str, *tests: tuple[str, float]) -> PartType:
             row = act.add(PartType(code=code, name=of.capitalize(), kind=of, assembly=False, source=MANUAL))
             for test, months in tests:
@@ -67,12 +67,12 @@ class GasCentre(Centre):
             act.add(Slot(unit_type_id=self.keys.centre.unit_type, name=name, kind=of, critical=False, ordinal=place,
                          oxygen_side=name == "oxygen cylinder"))  # fmt: skip
 
-    def _part(self, act: Act, code: str, serial: str) -> int:
+    def _part(self, act: Transaction, code: str, serial: str) -> int:
         kind = act.session.scalars(select(PartType).where(PartType.code == code)).one()
         owner = self.keys.centre.owner
         return act.add(Part(part_type_id=kind.id, serial=serial, owner_id=owner, made_on=date(2021, 3, 1))).id
 
-    def _cylinder(self, act: Act, role: str, serial: str) -> int:
+    def _cylinder(self, act: Transaction, role: str, serial: str) -> int:
         part, (size, working) = self._part(act, TYPES[role], serial), ROLES[role]
         act.add(Cylinder(part_id=part, role=role, size_l=size, working_bar=working, marking=f"{role.upper()} 1"))
         kinds = ("hydrostatic", "visual", *(("oxygen clean",) if role == "oxygen" else ()))
@@ -80,7 +80,7 @@ class GasCentre(Centre):
             act.add(PartTest(part_id=part, kind=test, done_on=TESTED, passed=True, done_by="Test house"))
         return part
 
-    def _seat(self, act: Act, part: int, slot: str) -> None:
+    def _seat(self, act: Transaction, part: int, slot: str) -> None:
         found = act.session.scalars(select(Slot).where(Slot.name == slot)).one()
         act.add(Fitting(part_id=part, slot_id=found.id, unit_id=self.one, fitted_at=self.ago(60)))
         act.change(act.get(Part, part, "part"), state="fitted")
@@ -90,13 +90,13 @@ class GasCentre(Centre):
         working = ROLES[role][1]
         facts = {"part_id": self.cylinders[role], "oxygen_percent": ASKED[role], "start_bar": 40.0,
                  "end_bar": 0.93 * working, "batch": "B1", **changed}  # fmt: skip
-        return record_fills(self.shop, [FillEntry(**facts)])[0]
+        return record_fills(self.workplace, [FillEntry(**facts)])[0]
 
     def analyse(self, role: str, **changed: Any) -> int:
         """An analysis of the first unit's cylinder of a role."""
         facts = {"part_id": self.cylinders[role], "oxygen_percent": SHOWN[role],
                  "analyser_id": self.keys.centre.analyser, **changed}  # fmt: skip
-        return record_analyses(self.shop, [AnalysisEntry(**facts)])[0].analysis_id
+        return record_analyses(self.workplace, [AnalysisEntry(**facts)])[0].analysis_id
 
     def make_ready(self) -> None:
         """Fill and analyse all three, and read the battery, an hour apart."""
@@ -105,12 +105,12 @@ class GasCentre(Centre):
         self.clock.advance(minutes=30)
         for role in ROLES:
             self.analyse(role)
-        record_batteries(self.shop, "LK-01", {"handset 1 battery": 3.9})
+        record_batteries(self.workplace, "LK-01", {"handset 1 battery": 3.9})
         self.clock.advance(minutes=30)
 
     def later(self, **step: float) -> None:
         """Let time pass."""
-        let_pass(self.shop, self.clock, int(step.pop("days", 0)))
+        let_pass(self.workplace, self.clock, int(step.pop("days", 0)))
         self.clock.advance(**step)
 
     def last(self) -> date:

@@ -11,7 +11,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.packing import pack_canister
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.absorbent_centre import AbsorbentKeys, write_absorbent
 from tests.centres.bench_centre import _unit
 from tests.centres.kept_centres import kept
@@ -22,30 +22,30 @@ RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop nega
 
 
 class HireCentre:
-    """A shop with units, and hands that make them fit."""
+    """A workplace with units, and hands that make them fit."""
 
     @kept
-    def __init__(self, shop: Shop, clock: Any, units: int = 2) -> None:
+    def __init__(self, workplace: Workplace, clock: Any, units: int = 2) -> None:
         self.clock = clock
-        self.keys: AbsorbentKeys = write_absorbent(shop, clock)
+        self.keys: AbsorbentKeys = write_absorbent(workplace, clock)
         centre = self.keys.centre
         self.manager = centre.manager
-        self.shop = shop.as_person(centre.technician)
+        self.workplace = workplace.as_person(centre.technician)
         for number in range(3, units + 1):
-            with self.shop.acting("write", "test") as act:
+            with self.workplace.transaction("write", "test") as act:
                 _unit(act, centre, f"LK-{number:02d}", clock())
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             self.units = {tag: key for key, tag in connection.execute(select(Unit.id, Unit.tag).order_by(Unit.tag))}
-        give_pin(shop, self.manager, "2468")
+        give_pin(workplace, self.manager, "2468")
         self.instructor = self.person("I1", "instructor", "Pell Aster")
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             write_papers(act, centre.unit_type, self.today, technician=(centre.technician,),
                          instructor=(self.instructor,), diver=(self.keys.renter, self.keys.other))  # fmt: skip
 
     @property
     def today(self) -> date:
         """The site's day."""
-        return self.shop.today()
+        return self.workplace.today()
 
     def day(self, number: int) -> date:
         """A day counted from today."""
@@ -53,14 +53,14 @@ class HireCentre:
 
     def person(self, code: str, role: str, name: str) -> int:
         """Somebody new."""
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             person = act.add(Person(code=code, role=role, erased_at=None))
             act.add(PersonPrivate(person_id=person.id, name=name, contact=None, note=None))
             return person.id
 
     def rows(self, kind: type[Any]) -> list[Any]:
         """Every row of a table."""
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             found = list(session.scalars(select(kind).order_by(kind.id)))
             session.expunge_all()
             return found
@@ -70,21 +70,21 @@ class HireCentre:
         for tag in tags or tuple(self.units):
             self._calibrate(tag)
             for kind, direction in RELEASE:
-                with self.shop.acting("write", "test") as act:
+                with self.workplace.transaction("write", "test") as act:
                     act.add(BenchTest(unit_id=self.units[tag], kind=kind, direction=direction, at=self._before(1),
                                       held=True, result="pass", person_id=self.keys.centre.technician))  # fmt: skip
-            with self.shop.acting("write", "test") as act:
+            with self.workplace.transaction("write", "test") as act:
                 write_mouthpiece_test(act, self.units[tag], self._before(1), self.keys.centre.technician)
                 centre = self.keys.centre
                 write_turned_round(act, centre.unit_type, self.units[tag], self._before(1), centre.technician)
             self._read_battery(tag)
             if pack:
                 pack_canister(
-                    self.shop, f"CAN-L-{tag}", self.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True
+                    self.workplace, f"CAN-L-{tag}", self.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True
                 )
 
     def _read_battery(self, tag: str) -> None:
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             battery = act.session.scalar(select(Part.id).where(Part.serial == f"BATT-L-{tag}"))
             act.add(BenchTest(unit_id=self.units[tag], part_id=battery, kind="battery voltage", at=self._before(1),
                               value=3.9, unit="V", result="pass", person_id=self.keys.centre.technician))  # fmt: skip
@@ -93,9 +93,9 @@ class HireCentre:
         return self.clock() - timedelta(hours=hours)
 
     def _calibrate(self, tag: str) -> None:
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             cells = [connection.scalar(select(Part.id).where(Part.serial == f"C-{tag}-{n}")) for n in (1, 2, 3)]
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             row = act.add(
                 Calibration(
                     unit_id=self.units[tag], person_id=self.keys.centre.technician, at=self._before(2),

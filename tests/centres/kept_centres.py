@@ -21,7 +21,7 @@ from sqlalchemy import create_engine, text
 from sqlalchemy.pool import NullPool
 
 from fleetbench.records.core.database import Database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 P = ParamSpec("P")
 R = TypeVar("R")
@@ -80,7 +80,7 @@ def kept(build: Callable[P, R]) -> Callable[P, R]:
 
 
 def _plain(values: Any) -> str:
-    """What of the arguments changes what is written: not the shop, the clock or a folder."""
+    """What of the arguments changes what is written: not the workplace, the clock or a folder."""
     if isinstance(values, dict):
         return repr(sorted((name, each) for name, each in values.items() if _tells(each)))
     return repr([each for each in values if _tells(each)])
@@ -91,25 +91,31 @@ def _tells(value: object) -> bool:
 
 
 class _Scene:
-    """The database, the shop and the clock among a function's arguments."""
+    """The database, the workplace and the clock among a function's arguments."""
 
-    def __init__(self, database: Database, shop: Shop | None, clock: Any) -> None:
-        self.database, self.shop, self.clock = database, shop, clock
+    def __init__(self, database: Database, workplace: Workplace | None, clock: Any) -> None:
+        self.database, self.workplace, self.clock = database, workplace, clock
 
     @classmethod
     def of(cls, values: list[Any]) -> "_Scene | None":
-        shop = next((each for each in values if isinstance(each, Shop)), None)
-        database = shop.database if shop else next((each for each in values if isinstance(each, Database)), None)
+        workplace = next((each for each in values if isinstance(each, Workplace)), None)
+        database = (
+            workplace.database if workplace else next((each for each in values if isinstance(each, Database)), None)
+        )
         if database is None or (database.is_sqlite and database.path is None):
             return None
         clock = next((each for each in values if hasattr(each, "advance")), None)
-        return cls(database, shop, clock or (shop.clock if shop and hasattr(shop.clock, "advance") else None))
+        return cls(
+            database,
+            workplace,
+            clock or (workplace.clock if workplace and hasattr(workplace.clock, "advance") else None),
+        )
 
     def now(self) -> datetime | None:
         return self.clock.now if self.clock is not None else None
 
     def key(self) -> object:
-        return (self.home(), self.now(), self.shop.person_id if self.shop else None)
+        return (self.home(), self.now(), self.workplace.person_id if self.workplace else None)
 
     def home(self) -> object:
         """What the copies are kept in: files, or one database of a server, which a test may have had made anew."""
@@ -149,7 +155,7 @@ class _Scene:
             connection.execute(text(statement))
 
     def packed(self, held: object) -> bytes:
-        """What a function returned, with its shop, database and clock left out by name."""
+        """What a function returned, with its workplace, database and clock left out by name."""
         stream = io.BytesIO()
         _Packer(self, stream).dump(held)
         return stream.getvalue()
@@ -164,8 +170,8 @@ class _Packer(pickle.Pickler):
         self.scene = scene
 
     def persistent_id(self, value: Any) -> Any:
-        if isinstance(value, Shop):
-            return ("shop", value.person_id)
+        if isinstance(value, Workplace):
+            return ("workplace", value.person_id)
         if value is self.scene.database:
             return ("database", None)
         return ("clock", None) if value is not None and value is self.scene.clock else None
@@ -178,10 +184,10 @@ class _Unpacker(pickle.Unpickler):
 
     def persistent_load(self, said: Any) -> Any:
         what, person = said
-        if what == "shop":
-            shop = self.scene.shop
-            assert shop is not None
-            return shop if shop.person_id == person else shop.as_person(person)
+        if what == "workplace":
+            workplace = self.scene.workplace
+            assert workplace is not None
+            return workplace if workplace.person_id == person else workplace.as_person(person)
         return self.scene.database if what == "database" else self.scene.clock
 
 

@@ -2,17 +2,17 @@
 
 from sqlalchemy import select
 
-from fleetbench.records.core.act import acting
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.people.tables import Person, keep_pin
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import HASHER
 
 
-def give_pin(shop: Shop, person_id: int, pin: str) -> None:
+def give_pin(workplace: Workplace, person_id: int, pin: str) -> None:
     """Keep the PIN with a journal entry that names a manager beside, or that the manager is the first."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         others = select(Person.id).where(Person.role == "manager", Person.id != person_id).order_by(Person.id)
         manager = session.scalars(others).first()
     name = "set first PIN" if manager is not None else "set first manager's PIN"
-    with acting(shop.database, shop.clock, manager or person_id, name, f"person {person_id}") as act:
+    with transaction(workplace.database, workplace.clock, manager or person_id, name, f"person {person_id}") as act:
         keep_pin(act, act.get(Person, person_id, "person"), HASHER.hash(pin))

@@ -11,14 +11,14 @@ from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.schema import Base
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Part, PartType, PartTypeLife
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Hold, Slot, Unit
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import Question, Readiness
 from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.absorbent_centre import AbsorbentKeys, write_absorbent
@@ -32,13 +32,13 @@ RELEASE = (("one-way valve", "inhale"), ("one-way valve", "exhale"), ("loop nega
 
 
 class Centre:
-    """The small centre in a shop, with what was written and hands that write more."""
+    """The small centre in a workplace, with what was written and hands that write more."""
 
     @kept
-    def __init__(self, shop: Shop, clock: Any) -> None:
+    def __init__(self, workplace: Workplace, clock: Any) -> None:
         self.clock = clock
-        self.keys: AbsorbentKeys = write_absorbent(shop, clock)
-        self.shop = shop.as_person(self.keys.centre.technician)
+        self.keys: AbsorbentKeys = write_absorbent(workplace, clock)
+        self.workplace = workplace.as_person(self.keys.centre.technician)
         self.one, self.two = self.keys.centre.units
         for unit_id in (self.one, self.two):
             self.calibrate(unit_id, 2)
@@ -56,7 +56,7 @@ class Centre:
     @property
     def today(self) -> date:
         """The site's day."""
-        return self.shop.today()
+        return self.workplace.today()
 
     def ago(self, days: float) -> datetime:
         """The moment so many days before the clock's."""
@@ -65,20 +65,20 @@ class Centre:
 
     def add(self, *rows: Base) -> Any:
         """Write rows in one act; returns the key of the last."""
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             for row in rows:
                 act.add(row)
             return rows[-1].id  # type: ignore[attr-defined]
 
     def change(self, kind: type[Base], key: int, **values: Any) -> None:
         """Change one row in an act."""
-        with self.shop.acting("change", "test") as act:
+        with self.workplace.transaction("change", "test") as act:
             act.change(act.get(kind, key, "row"), **values)
 
     @contextmanager
-    def act(self) -> Iterator[Act]:
+    def act(self) -> Iterator[Transaction]:
         """An act of any kind."""
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             yield act
 
     def person(self, code: str, role: str, name: str) -> int:
@@ -90,17 +90,17 @@ class Centre:
 
     def part(self, serial: str) -> int:
         """The key of the part with this serial."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(Part.id).where(Part.serial == serial)) or 0)
 
     def part_type(self, code: str) -> int:
         """The key of the part type with this code."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(PartType.id).where(PartType.code == code)) or 0)
 
     def slot(self, name: str) -> int:
         """The key of the slot with this name."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(Slot.id).where(Slot.name == name)) or 0)
 
     def life(self, code: str, basis: str, amount: float, unit: str, test: str | None = None) -> None:
@@ -110,7 +110,7 @@ class Centre:
 
     def tag(self, unit_id: int) -> str:
         """The unit's tag."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return str(connection.scalar(select(Unit.tag).where(Unit.id == unit_id)))
 
     def calibrate(
@@ -226,23 +226,23 @@ class Centre:
 
 
 @contextmanager
-def counted(shop: Shop) -> Iterator[list[str]]:
-    """The statements that a shop's database runs meanwhile; BEGIN and its like are not counted."""
+def counted(workplace: Workplace) -> Iterator[list[str]]:
+    """The statements that a workplace's database runs meanwhile; BEGIN and its like are not counted."""
     seen: list[str] = []
 
     def note(_connection: Any, _cursor: Any, statement: str, *_rest: Any) -> None:
         if statement.startswith(("SELECT", "WITH")):
             seen.append(statement)
 
-    event.listen(shop.database.engine, "before_cursor_execute", note)
+    event.listen(workplace.database.engine, "before_cursor_execute", note)
     try:
         yield seen
     finally:
-        event.remove(shop.database.engine, "before_cursor_execute", note)
+        event.remove(workplace.database.engine, "before_cursor_execute", note)
 
 
-def assess_all(shop: Shop, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
+def assess_all(workplace: Workplace, first: date, last: date, kind: HandoverKind) -> dict[str, Assessment]:
     """The same of every unit, by tag, with one reading of the records."""
-    readiness = Readiness(whole_fleet(shop))
+    readiness = Readiness(whole_fleet(workplace))
     question = Question(first, last, kind)
     return {unit.tag: readiness.assess(unit, question) for unit in readiness.fleet.records.units}

@@ -6,7 +6,7 @@ from sqlalchemy import select
 
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import CalibrationReading, HandsetSetting
-from fleetbench.records.core.act import Act
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.tickets.tables import Disinfection, ServiceTask
@@ -14,7 +14,7 @@ from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Reader, Slot
 
 
-def write_beside_calibration(act: Act, calibration_id: int, unit_id: int, tag: str, at: datetime) -> None:
+def write_beside_calibration(act: Transaction, calibration_id: int, unit_id: int, tag: str, at: datetime) -> None:
     """Each handset calibrated, and each cell seen at 1.6 bar in the pot, within one calibration."""
     readers = list(act.session.scalars(select(Reader.id).order_by(Reader.ordinal)))
     for reader in readers:
@@ -29,12 +29,12 @@ def write_beside_calibration(act: Act, calibration_id: int, unit_id: int, tag: s
                                        reader_id=readers[0], point="pot", mv=76.0, pot_bar=1.6))  # fmt: skip
 
 
-def write_mouthpiece_test(act: Act, unit_id: int, at: datetime, person_id: int) -> None:
+def write_mouthpiece_test(act: Transaction, unit_id: int, at: datetime, person_id: int) -> None:
     """The mouthpiece valve works."""
     act.add(BenchTest(unit_id=unit_id, kind="mouthpiece valve", at=at, held=True, result="pass", person_id=person_id))
 
 
-def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime, person_id: int) -> None:
+def write_turned_round(act: Transaction, unit_type_id: int, unit_id: int, at: datetime, person_id: int) -> None:
     """The loop disinfected and dry, the periodic service of the type's plan done, and the turn-round finished."""
     task = act.session.scalar(select(ServiceTask).where(ServiceTask.unit_type_id == unit_type_id))
     if task is None:
@@ -47,7 +47,7 @@ def write_turned_round(act: Act, unit_type_id: int, unit_id: int, at: datetime, 
                          contact_minutes=10, rinsed=True, dry_at=at))  # fmt: skip
 
 
-def write_papers(act: Act, unit_type_id: int, seen_on: date, **kinds: tuple[int, ...]) -> None:
+def write_papers(act: Transaction, unit_type_id: int, seen_on: date, **kinds: tuple[int, ...]) -> None:
     """Qualifications for a unit type: kind of qualification with the people who hold it."""
     for kind, people in kinds.items():
         for person in people:

@@ -15,7 +15,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.turn_rounds.baths import Bathed, disinfect, enter_agent, mark_dry
 from fleetbench.workshop.turn_rounds.card import line_done
@@ -28,13 +28,13 @@ from tests.centres.pins import give_pin
 class TurnRoundBench:
     """Units LK-01 and LK-02, out and back as asked for."""
 
-    def __init__(self, shop: Shop, clock: Any) -> None:
+    def __init__(self, workplace: Workplace, clock: Any) -> None:
         self.clock = clock
-        self.centre = HireCentre(shop, clock)
-        self.shop = self.centre.shop
+        self.centre = HireCentre(workplace, clock)
+        self.workplace = self.centre.workplace
         self.technician = self.centre.keys.centre.technician
-        self.boss = shop.as_person(self.centre.manager)
-        give_pin(shop, self.technician, "1357")
+        self.boss = workplace.as_person(self.centre.manager)
+        give_pin(workplace, self.technician, "1357")
         self.agent = enter_agent(self.boss, "Agent A", "1 %", 10, "invented label", use_within_hours=24)
         self._codes = 0
 
@@ -43,7 +43,7 @@ class TurnRoundBench:
         other = copy(self)
         other.clock, other.centre = clock, copy(self.centre)
         other.centre.clock = clock
-        other.shop = other.centre.shop = replace(self.shop, database=database, clock=clock)
+        other.workplace = other.centre.workplace = replace(self.workplace, database=database, clock=clock)
         other.boss = replace(self.boss, database=database, clock=clock)
         return other
 
@@ -53,14 +53,14 @@ class TurnRoundBench:
 
     def entries(self) -> int:
         """How many journal entries there are."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(func.count()).select_from(Journal)) or 0)
 
     def out(self, *tags: str) -> None:
         """Let units be out on a hire since an hour."""
         for tag in tags:
             self._codes += 1
-            with self.shop.acting("write", "test") as act:
+            with self.workplace.transaction("write", "test") as act:
                 booking = act.add(
                     Booking(kind="hire", code=f"T-{self._codes}", unit_type_id=self.centre.keys.centre.unit_type,
                             units_wanted=1, starts_on=self.centre.today, ends_on=self.centre.today,
@@ -75,7 +75,7 @@ class TurnRoundBench:
         """Let units come back from a hire, just now."""
         self.out(*tags)
         for tag in tags:
-            receive(self.shop, tag, wet=True, flooded=flooded, fault=False)
+            receive(self.workplace, tag, wet=True, flooded=flooded, fault=False)
 
     def card(self, tag: str = "LK-01") -> int:
         """The key of a unit's card."""
@@ -95,7 +95,7 @@ class TurnRoundBench:
 
     def tick(self, step: Step, note: str = "", tag: str = "LK-01") -> None:
         """Tick a line by hand."""
-        line_done(self.shop, self.line(step, tag).id, note)
+        line_done(self.workplace, self.line(step, tag).id, note)
 
     def bath(self, *tags: str, agent: int | None = None, **changed: Any) -> Bathed:
         """A bath of ten minutes in what was mixed an hour ago, of loops that were stripped before."""
@@ -105,22 +105,22 @@ class TurnRoundBench:
         if waiting and "in_at" not in changed:
             self.clock.advance(minutes=changed.get("contact_minutes", 10.0))
         facts = {"mixed_at": self.clock() - timedelta(hours=1), "contact_minutes": 10.0, "rinsed": True, **changed}
-        return disinfect(self.shop, tags, agent or self.agent, **facts)
+        return disinfect(self.workplace, tags, agent or self.agent, **facts)
 
     def release(self, tag: str = "LK-01") -> None:
         """Valves and loop are tested and hold."""
         held = WatchedLoop(held=True, minutes=3)
-        record_release(self.shop, tag, inhale=True, exhale=True, negative=held, positive=held)
+        record_release(self.workplace, tag, inhale=True, exhale=True, negative=held, positive=held)
 
     def works(self, kind: str, tag: str = "LK-01") -> None:
         """A test of something that works."""
-        record_test(self.shop, tag, kind, held=True)
+        record_test(self.workplace, tag, kind, held=True)
 
     def calibrate(self, tag: str) -> None:
         """A workshop calibration that passes, two hours later, with what follows from it."""
         self.clock.advance(hours=2, minutes=1)
         self.centre._calibrate(tag)
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             act.add(HandsetLook(unit_id=self.centre.units[tag], at=self.clock() - timedelta(days=400)))
             tick_calibration(act, act.get(Unit, self.centre.units[tag], "unit"))
 
@@ -137,11 +137,11 @@ class TurnRoundBench:
                 self.bath(tag)
             elif step is Step.DRY:
                 self.clock.advance(hours=18)
-                mark_dry(self.shop, [tag])
+                mark_dry(self.workplace, [tag])
             elif step is Step.TESTS:
                 self.release(tag)
             elif step is Step.BATTERIES:
-                record_batteries(self.shop, tag, {"handset 1 battery": 3.9})
+                record_batteries(self.workplace, tag, {"handset 1 battery": 3.9})
             elif step is Step.CALIBRATE:
                 self.calibrate(tag)
             elif step not in BY_RECORD and self.state(tag, step) == "to do":
@@ -149,5 +149,5 @@ class TurnRoundBench:
 
     def part(self, serial: str) -> int:
         """The key of the part with this serial."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(Part.id).where(Part.serial == serial)) or 0)

@@ -6,8 +6,8 @@ from datetime import datetime, timedelta
 from sqlalchemy import select
 
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Slot, Unit, UnitType
@@ -43,7 +43,7 @@ class ValveKeys:
 def write_valve_centre(database: Database, now: datetime, *, limits: bool = True, blocked: bool = True) -> ValveKeys:
     """Write the centre with a gas side on both units, all parts fitted for ninety days."""
     keys = ValveKeys(write_centre(database, now))
-    with acting(database, lambda: now, None, "begin", "gas side") as act:
+    with transaction(database, lambda: now, None, "begin", "gas side") as act:
         act.change(act.get(UnitType, keys.centre.unit_type, "type"), first_stage_blocked=blocked)
         for kind, serial, u, unit, digit in TOOLS:
             row = TestEquipment(kind=kind, name=f"Bench {kind}", serial=serial, uncertainty=u, unit=unit, digit=digit,

@@ -19,7 +19,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head
 from fleetbench.settings import SETTINGS, Settings, data_folder, write_settings
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
 from tests.records.few_rows import AT, write_few_rows
@@ -133,11 +133,11 @@ def test_database_may_be_named_before_the_command(run: Run, sample: Path) -> Non
 
 def test_ticket_page_holds_the_tag_and_the_number(run: Run, sample: Path, tmp_path: Path) -> None:
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
     from fleetbench.workshop.tickets.list import list_tickets
 
     database = open_database(sample)
-    row = next(ticket for ticket in list_tickets(Shop(database)) if ticket.ticket.signed_at)
+    row = next(ticket for ticket in list_tickets(Workplace(database)) if ticket.ticket.signed_at)
     database.close()
     target = tmp_path / "ticket.pdf"
     assert run("ticket", row.number, "--out", target, "--db", sample).code == 0
@@ -188,11 +188,11 @@ def test_stored_last_good_days_equal_a_new_reckoning(run: Run, sample: Path) -> 
 
 def test_what_verify_finds_stale_it_offers_to_store_as_calculated(run: Run, sample: Path, tmp_path: Path) -> None:
     spoiled = Path(shutil.copy(sample, tmp_path / "spoiled.sqlite"))
-    shop = Shop(open_database(spoiled), lambda: SAMPLE_NOW)
-    with shop.acting("spoil", "a fitting") as act:
+    workplace = Workplace(open_database(spoiled), lambda: SAMPLE_NOW)
+    with workplace.transaction("spoil", "a fitting") as act:
         query = select(Fitting).where(Fitting.removed_at.is_(None), Fitting.last_good_day.is_not(None)).limit(1)
         act.change(act.session.scalars(query).one(), last_good_day=None, last_good_basis=None)
-    shop.database.close()
+    workplace.database.close()
     found = run("verify", "--rebuild", "--db", spoiled)
     assert found.code == 1 and "--rebuild --write" in found.err
     assert run("verify", "--write", "--db", spoiled).code == 2
@@ -239,7 +239,7 @@ def test_a_backup_keeps_the_head_in_the_folders_of_witnesses_and_verify_compares
     write_few_rows(database)
     made = run("backup", tmp_path / "copy.sqlite", "--db", place)
     assert made.code == 0 and f"could not be kept in {tmp_path / 'gone'}" in made.err
-    head = letterhead(Shop(database))
+    head = letterhead(Workplace(database))
     database.close()
     assert head.desk_key is not None
     words = ("verify", "--witness", tmp_path / "share", "--db", place)
@@ -275,8 +275,8 @@ def test_the_command_line_asks_who_may_as_the_window_does(
     place = shutil.copy(empty_file, tmp_path / "few.sqlite")
     with closing(open_database(place)) as database:
         write_few_rows(database)
-        shop = Shop(database, lambda: AT)
-        with shop.acting("write", "people") as act:
+        workplace = Workplace(database, lambda: AT)
+        with workplace.transaction("write", "people") as act:
             for role in ("renter", "instructor"):
                 act.add(Person(code=f"X-{role}", role=role))
             act.change(act.get(Fitting, 1, "fitting"), last_good_day=date(2030, 1, 1))

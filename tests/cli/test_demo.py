@@ -76,11 +76,13 @@ def test_demo_builds_again_over_its_own_files_only(made: tuple[Path, Ran], run: 
 
 def test_demo_keeps_a_database_that_was_worked_in(made: tuple[Path, Ran], run: Run) -> None:
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
     from fleetbench.workshop.tickets.work import open_ticket
 
     database = open_database(made[0] / "fleetbench.sqlite")
-    open_ticket(Shop(database, person_id=1), "B-01", cause="by hand", reason="look at the wing", tasks=("inflate it",))
+    open_ticket(
+        Workplace(database, person_id=1), "B-01", cause="by hand", reason="look at the wing", tasks=("inflate it",)
+    )
     database.close()
     ran = run("demo", "--folder", made[0], "--no-window")
     assert ran.code == 1

@@ -10,7 +10,7 @@ from sqlalchemy import select
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
 from fleetbench.workshop.bench.tests import record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.faults.places import Places, keys_of, moment, opened
 from tests.faults.table import Outcome
 
@@ -31,12 +31,12 @@ def _jumped(places: Places, kind: str, tries: int, seed: int) -> Outcome:
     for _ in range(tries):
         with places.database(kind) as where, closing(Database(where)) as database:
             now = [moment(5)]
-            shop = Shop(database, lambda now=now: now[0]).as_person(keys_of(database)["T1"])
+            workplace = Workplace(database, lambda now=now: now[0]).as_person(keys_of(database)["T1"])
             recorded: list[bool] = []
             for held in (True, False, chance.random() < 0.5):
                 now[0] = _jump(now[0], chance)
                 with outcome.telling("act"):
-                    record_test(shop, "LK-01", "loop negative", held=held, watched_minutes=3 if held else 0)
+                    record_test(workplace, "LK-01", "loop negative", held=held, watched_minutes=3 if held else 0)
                     recorded.append(held)
             with database.reading() as connection:
                 found = connection.execute(select(BenchTest.held, BenchTest.at).order_by(BenchTest.id)).all()

@@ -15,7 +15,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.records.upkeep.backup import backup
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import list_units
 from tests.faults.places import SQLITE, Places, act_often, opened, rows_in, wall
 from tests.faults.table import NOBODY, Outcome, Say, forked, heard, left_in
@@ -46,7 +46,7 @@ def read_and_write(where: Path, say: Say) -> None:
 
 def _read(where: Path) -> None:
     with closing(open_database(where, create=False)) as database:
-        list_units(Shop(database, wall))
+        list_units(Workplace(database, wall))
 
 
 def _back(where: Path) -> None:

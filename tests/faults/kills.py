@@ -14,7 +14,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import head_revision, open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.people.erasing import erase_person
 from tests.faults.places import NAME, SERVER, SQLITE, Places, act_often, keys_of, opened, rows_in, tests_in, wall
@@ -41,7 +41,7 @@ def importing(places: Places, kind: str, after: float | None, outcome: Outcome, 
     """Every row of the folder is there, or none."""
 
     def work(_say: Say) -> None:
-        import_folder(Shop(Database(where), wall), places.sheets)
+        import_folder(Workplace(Database(where), wall), places.sheets)
 
     with places.database(kind, filled=False) as where:
         before = _rows(where)
@@ -110,7 +110,7 @@ def erasing(places: Places, kind: str, after: float | None, outcome: Outcome, _c
     def work(_say: Say) -> None:
         database = Database(where)
         keys = keys_of(database)
-        erase_person(Shop(database, wall).as_person(keys["M1"]), keys["R-9"])
+        erase_person(Workplace(database, wall).as_person(keys["M1"]), keys["R-9"])
 
     with places.database(kind) as where:
         forked(work, after=after)

@@ -17,7 +17,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Server
 from tests.faults.table import Outcome, Say
@@ -87,8 +87,8 @@ class Places:
 def write_small_centre(database: Database) -> None:
     """Two units, two people, and a renter with a name that stands nowhere else."""
     keys = write_centre(database, NOW)
-    shop = Shop(database, partial(moment, 0)).as_person(keys.manager)
-    with shop.acting("write", "renter") as act:
+    workplace = Workplace(database, partial(moment, 0)).as_person(keys.manager)
+    with workplace.transaction("write", "renter") as act:
         renter = act.add(Person(code="R-9", role="renter")).id
         act.add(PersonPrivate(person_id=renter, name=NAME, contact=f"{NAME}@example.org"))
     with closing_checkpoint(database):
@@ -118,9 +118,9 @@ def keys_of(database: Database) -> dict[str, int]:
 def act_often(where: str | Path, say: Say, most: int = 10_000) -> None:
     """Record loop tests one after the other, and tell the number of each once it is committed."""
     database = open_database(where, create=False)
-    shop = Shop(database, wall).as_person(keys_of(database)["T1"])
+    workplace = Workplace(database, wall).as_person(keys_of(database)["T1"])
     for number in range(most):
-        record_test(shop, "LK-01", "loop negative", held=True, watched_minutes=3)
+        record_test(workplace, "LK-01", "loop negative", held=True, watched_minutes=3)
         say(str(number))
 
 

@@ -49,7 +49,7 @@ def forced_bookings() -> list[Booked]:
 
 
 def blocked() -> dict[int, list[tuple[dt.date, dt.date]]]:
-    """Days on which the story needs a unit in the shop."""
+    """Days on which the story needs a unit in the workplace."""
     spans = {unit: [(day(a), day(b)) for a, b in each] for unit, each in BLOCKED.items()}
     for unit in (B4, C1):
         spans[unit].append((TROPICAL_DAY - 2 * DAY, TROPICAL_DAY))

@@ -14,7 +14,7 @@ from fleetbench.shipped import shipped
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import sign_in, take, wait_until, without_display
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.gallery.printed import render_printed
 from tests.gallery.scenes import SCENES, Scene
@@ -26,9 +26,9 @@ SIZES = (QSize(1280, 800), QSize(1920, 1080))
 def build_sample(folder: Path) -> Path:
     """A database with the sample fleet in it, its dates moved to today."""
     path = folder / "sample.sqlite"
-    shop = Shop(open_database(path))
-    report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.today())
-    shop.database.close()
+    workplace = Workplace(open_database(path))
+    report = import_folder(workplace, shipped("sample_fleet"), shift_to=workplace.today())
+    workplace.database.close()
     if not report.written:
         raise SystemExit(f"the sample fleet was not taken in: {report.faults[:3]}")
     return path

@@ -18,7 +18,7 @@ from fleetbench.printing import (
     print_turn_round,
 )
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.hires.list import handover_facts, list_bookings
 from fleetbench.workshop.tickets.list import list_tickets, ticket_page
@@ -27,43 +27,43 @@ from fleetbench.workshop.turn_rounds.page import list_turn_rounds
 PIXELS_A_POINT = 2.0
 
 
-def due_list(shop: Shop, target: Path) -> None:
+def due_list(workplace: Workplace, target: Path) -> None:
     """The due list of the next 60 days."""
-    today = shop.today()
-    print_due(shop, list_due(shop, within_days=60), today, today + timedelta(days=60), target)
+    today = workplace.today()
+    print_due(workplace, list_due(workplace, within_days=60), today, today + timedelta(days=60), target)
 
 
-def ticket(shop: Shop, target: Path) -> None:
+def ticket(workplace: Workplace, target: Path) -> None:
     """The newest signed ticket."""
-    signed = next(row for row in list_tickets(shop) if row.ticket.signed_at is not None)
-    print_ticket(shop, ticket_page(shop, signed.number), target)
+    signed = next(row for row in list_tickets(workplace) if row.ticket.signed_at is not None)
+    print_ticket(workplace, ticket_page(workplace, signed.number), target)
 
 
-def hand_over(shop: Shop, target: Path) -> None:
+def hand_over(workplace: Workplace, target: Path) -> None:
     """The sheet of the first unit that is promised next."""
-    booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_handover(shop, handover_facts(shop, booking.units[0], booking.booking.code), target)
+    booking = next(row for row in list_bookings(workplace) if row.units and row.state in ("out", "late", "to come"))
+    print_handover(workplace, handover_facts(workplace, booking.units[0], booking.booking.code), target)
 
 
-def board(shop: Shop, target: Path) -> None:
+def board(workplace: Workplace, target: Path) -> None:
     """The board of the first course that is to come."""
-    rows = [row for row in list_bookings(shop) if row.units and row.state == "to come"]
+    rows = [row for row in list_bookings(workplace) if row.units and row.state == "to come"]
     course = next((row for row in rows if row.booking.kind == "course"), rows[0])
-    print_course_board(shop, course.booking.code, target)
+    print_course_board(workplace, course.booking.code, target)
 
 
-def daily_log(shop: Shop, target: Path) -> None:
+def daily_log(workplace: Workplace, target: Path) -> None:
     """The log of the first unit that is promised next."""
-    booking = next(row for row in list_bookings(shop) if row.units and row.state in ("out", "late", "to come"))
-    print_daily_log(shop, handover_facts(shop, booking.units[0], booking.booking.code), target)
+    booking = next(row for row in list_bookings(workplace) if row.units and row.state in ("out", "late", "to come"))
+    print_daily_log(workplace, handover_facts(workplace, booking.units[0], booking.booking.code), target)
 
 
-def turn_round(shop: Shop, target: Path) -> None:
+def turn_round(workplace: Workplace, target: Path) -> None:
     """The oldest open turn-round card."""
-    print_turn_round(shop, list_turn_rounds(shop)[0].card.unit, target)
+    print_turn_round(workplace, list_turn_rounds(workplace)[0].card.unit, target)
 
 
-PRINTED: tuple[tuple[str, Callable[[Shop, Path], None]], ...] = (
+PRINTED: tuple[tuple[str, Callable[[Workplace, Path], None]], ...] = (
     ("due_list", due_list),
     ("ticket", ticket),
     ("hand_over", hand_over),
@@ -75,13 +75,13 @@ PRINTED: tuple[tuple[str, Callable[[Shop, Path], None]], ...] = (
 
 def render_printed(database: Path, out: Path, scratch: Path) -> list[Path]:
     """Every printed page on A4 and Letter."""
-    shop, taken = Shop(open_database(database)), []
+    workplace, taken = Workplace(open_database(database)), []
     for size in PageSize:
         for name, write in PRINTED:
             target = scratch / f"{name}_{size.name.lower()}.pdf"
-            write(replace(shop, paper=partial(str, size.name)), target)
+            write(replace(workplace, paper=partial(str, size.name)), target)
             taken += _pictures(target, out / "printed")
-    shop.database.close()
+    workplace.database.close()
     return taken
 
 

@@ -16,7 +16,7 @@ from fleetbench.workshop.canisters.packing import discard_fill, give_fill, mark_
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
 from fleetbench.workshop.cells.calibrate import correct, record
 from fleetbench.workshop.cells.entry import CalibrationEntry, HandsetEntry, ReadingEntry
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.analyses import AnalysisEntry, record_analyses
 from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import FillEntry, record_fills
@@ -39,8 +39,8 @@ SHOWN = {"oxygen": 99.6, "diluent": 21.2, "bailout": 20.9}
 def bench_session(s: Scene, person: int) -> int | None:
     """A bench session of this person with gas analysed."""
     keys = s.keys.centre
-    return s.attempt("calibrate", person, lambda shop: open_session(
-        shop, pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,
+    return s.attempt("calibrate", person, lambda workplace: open_session(
+        workplace, pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,
         analyser_id=keys.analyser, barometer_id=keys.barometer, hygrometer_id=keys.hygrometer))  # fmt: skip
 
 
@@ -87,7 +87,7 @@ def calibrate(s: Scene, r: Random, unit: str = "", how: str = "", person: int = 
         handsets=tuple(HandsetEntry(reader_id=each, fraction_set=0.996, pressure_set_mbar=1008.0,
                                     shown_oxygen_bar=1.0, shown_air_bar=0.21) for each in readers),
     )  # fmt: skip
-    done = s.attempt("calibrate", person, lambda shop: record(shop, entry))
+    done = s.attempt("calibrate", person, lambda workplace: record(workplace, entry))
     if done is None:
         return
     _note_calibration(s, unit, done.calibration_id, done.at, cells, how, bad)
@@ -99,12 +99,12 @@ def calibrate(s: Scene, r: Random, unit: str = "", how: str = "", person: int = 
             part.judged = [one for one in part.judged if one.key != done.calibration_id or one.kind != "calibration"]
         mine = s.truth.calibrated[unit]
         s.truth.calibrated[unit] = [one for one in mine if one[1] != done.calibration_id]
-        other = s.must("calibrate", person, lambda shop: correct(shop, done.calibration_id, again))
+        other = s.must("calibrate", person, lambda workplace: correct(workplace, done.calibration_id, again))
         _note_calibration(s, unit, other.calibration_id, other.at, cells, how, bad)
 
 
 def _note_calibration(s: Scene, unit: str, key: int, at: Any, cells: dict[int, Part], how: str, bad: int) -> None:
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         rows = dict(connection.execute(select(CalibrationOutcome.part_id, CalibrationOutcome.verdict).where(
             CalibrationOutcome.calibration_id == key)).all())  # fmt: skip
     verdicts = {number: rows.get(s.part_ids[part.serial], "repeat") for number, part in cells.items()}
@@ -138,8 +138,8 @@ def release_tests(s: Scene, r: Random, unit: str = "", *, sound: bool = False, p
     done = s.attempt(
         "release tests",
         person,
-        lambda shop: record_release(
-            shop,
+        lambda workplace: record_release(
+            workplace,
             unit,
             inhale=held[0],
             exhale=held[1],
@@ -163,8 +163,11 @@ def bench_test(s: Scene, r: Random, unit: str = "", kind: str = "", held: bool |
     kind = kind or r.choice(("mouthpiece valve", "one-way valve", "alarms"))
     way = r.choice(("inhale", "exhale")) if kind == "one-way valve" else ""
     held = held if held is not None else r.random() < 0.75
-    done = s.attempt("bench test", s.person("bench test", r),
-                     lambda shop: record_test(shop, unit, kind, held=held, direction=way or None))  # fmt: skip
+    done = s.attempt(
+        "bench test",
+        s.person("bench test", r),
+        lambda workplace: record_test(workplace, unit, kind, held=held, direction=way or None),
+    )
     if done is not None:
         note_test(s, unit, kind, way, "pass" if held else "reject", done.test_id)
 
@@ -178,8 +181,8 @@ def intermediate(s: Scene, r: Random, stage: str = "", supply: float = 0.0, *, s
     value = {"high": 11.0, "near": 9.95}.get(how, 9.2)
     watched, gauge = 2.0 if how == "short" else 6.0, None if how == "no gauge" else s.centre.gauge
     expected = {"held": "pass", "creeps": "reject", "high": "reject"}.get(how, "repeat")
-    done = s.attempt("bench test", s.person("bench test", r), lambda shop: record_test(
-        shop, unit, "intermediate pressure", held=how != "creeps", watched_minutes=watched, value=value,
+    done = s.attempt("bench test", s.person("bench test", r), lambda workplace: record_test(
+        workplace, unit, "intermediate pressure", held=how != "creeps", watched_minutes=watched, value=value,
         supply_bar=supply, slot=part.slot, equipment_id=gauge), named="intermediate pressure")  # fmt: skip
     if done is None:
         return
@@ -194,7 +197,7 @@ def batteries(s: Scene, r: Random, unit: str = "", *, sound: bool = False) -> No
     unit, volts = unit or r.choice(s.truth.units), 3.9 if sound or r.random() < 0.85 else 3.2
     sits = s.truth.sits(unit, "handset 1 battery") is not None
     done = s.attempt("read batteries", s.person("read batteries", r),
-                     lambda shop: record_batteries(shop, unit, {"handset 1 battery": volts}),
+                     lambda workplace: record_batteries(workplace, unit, {"handset 1 battery": volts}),
                      against=() if sits else ("no battery sits there",))  # fmt: skip
     if done is not None:
         s.truth.batteries[unit] = (s.truth.now, volts > 3.6)
@@ -234,8 +237,12 @@ def fit(s: Scene, r: Random, unit: str = "", where: tuple[str, str, str] | None 
     to_test = kind == "cell" and not s.careful and r.random() < 0.25
     act = "fit cell" if kind == "cell" else "fit part"
     against = _why_not_fitted(s, part, kind, to_test=to_test)
-    done = s.attempt(act, s.person(act, r), lambda shop: fit_part(
-        shop, part.serial, unit, slot, why_old=why if old else None, to_test=to_test), against=against)  # fmt: skip
+    done = s.attempt(
+        act,
+        s.person(act, r),
+        lambda workplace: fit_part(workplace, part.serial, unit, slot, why_old=why if old else None, to_test=to_test),
+        against=against,
+    )
     if done is None:
         return False
     s.log.append(f"    {part.serial} into {unit} {slot}{' to test' if to_test else ''}")
@@ -248,8 +255,8 @@ def fit(s: Scene, r: Random, unit: str = "", where: tuple[str, str, str] | None 
 def fit_to_test(s: Scene, r: Random, unit: str, where: tuple[str, str, str], serial: str) -> None:
     """A cell that was set aside goes into an empty slot, only to be measured there."""
     part = s.truth.parts[serial]
-    if s.attempt("fit cell", s.person("fit cell", r), lambda shop: fit_part(
-            shop, serial, unit, where[1], why_old=None, to_test=True),
+    if s.attempt("fit cell", s.person("fit cell", r), lambda workplace: fit_part(
+            workplace, serial, unit, where[1], why_old=None, to_test=True),
             against=_why_not_fitted(s, part, where[2], to_test=True)):  # fmt: skip
         s.truth.put_in(part, where[0], where[1])
 
@@ -263,7 +270,7 @@ def remove(s: Scene, r: Random, serial: str = "", why: str = "") -> None:
         unit, slot, host, kind = s.truth.unit_of(named) or unit, named.slot, named.host or host, named.kind
     part, act = s.truth.sits(host, slot), "fit cell" if kind == "cell" else "fit part"
     why = why or r.choice(("age", "fault", "moved", "low output", "service", "wrong part"))
-    done = s.attempt(act, s.person(act, r), lambda shop: remove_part(shop, unit, slot, why=why),
+    done = s.attempt(act, s.person(act, r), lambda workplace: remove_part(workplace, unit, slot, why=why),
                      against=() if part else ("nothing sits there",), named="remove part")  # fmt: skip
     if done is not None and part is not None:
         s.truth.take_out(part, why)
@@ -285,8 +292,8 @@ def move(s: Scene, r: Random) -> None:
     act, why = "fit cell" if kind == to_kind == "cell" else "fit part", r.choice(("moved", "fault", "age"))
     against = _why_not_fitted(s, part, to_kind, moved=True) if part else ["nothing sits there"]
     against += ["it sits there"] if part is old else []
-    done = s.attempt(act, s.person(act, r), lambda shop: move_fitted(
-        shop, unit, slot, other, to_slot, why_old=why if old else None),
+    done = s.attempt(act, s.person(act, r), lambda workplace: move_fitted(
+        workplace, unit, slot, other, to_slot, why_old=why if old else None),
         against=against, named="move part")  # fmt: skip
     if done is None or part is None:
         return
@@ -304,7 +311,7 @@ def undo_fit(s: Scene, r: Random, unit: str = "") -> None:
     _, host, slot, kind = max(recent, key=lambda one: one[0]) if recent and r.random() < 0.7 else (
         None, *r.choice(list(s.truth.slots(unit))))  # fmt: skip
     part, act = s.truth.sits(host, slot), "fit cell" if kind == "cell" else "fit part"
-    done = s.attempt(act, s.person(act, r), lambda shop: undo_fitting(shop, unit, slot, "entered by mistake"),
+    done = s.attempt(act, s.person(act, r), lambda workplace: undo_fitting(workplace, unit, slot, "entered by mistake"),
                      named="undo fitting")  # fmt: skip
     if done is None:
         return
@@ -338,7 +345,7 @@ def shelf(s: Scene, r: Random, serial: str = "", kind: str = "") -> None:
     if kind == "aside":
         against = [*on_shelf, *([] if part.state == "stock" else [f"is {part.state}"])]
         if s.attempt("set part aside", s.person("set part aside", r),
-                     lambda shop: quarantine_part(shop, key, "looks odd"), against=against):  # fmt: skip
+                     lambda workplace: quarantine_part(workplace, key, "looks odd"), against=against):  # fmt: skip
             part.state = "quarantine"
     elif kind == "release":
         against = [*on_shelf, *([] if part.state == "quarantine" else [f"is {part.state}"]), *part.rejected()]
@@ -349,16 +356,16 @@ def shelf(s: Scene, r: Random, serial: str = "", kind: str = "") -> None:
         against += ["out for a fault, and not measured since"] if part.fault and not measured and part.kind in (
             "cell", "one-way valve", "mouthpiece valve") else []  # fmt: skip
         if s.attempt("release part", s.person("release part", r),
-                     lambda shop: release_part(shop, key, "looked at again"), against=against):  # fmt: skip
+                     lambda workplace: release_part(workplace, key, "looked at again"), against=against):  # fmt: skip
             part.state = "stock"
     elif kind == "undo":
-        if s.attempt("undo", s.person("undo", r), lambda shop: undo_last(shop, key, "typing error"),
+        if s.attempt("undo", s.person("undo", r), lambda workplace: undo_last(workplace, key, "typing error"),
                      against=on_shelf):  # fmt: skip
             part.state = s.state_of(part.serial)
     elif part.kind == "cell" and part.state == "quarantine":
         act = r.choice(("scrap part", "send part back", "send part back"))
-        call = (lambda shop: scrap_part(shop, key, "spent")) if act == "scrap part" else (
-            lambda shop: send_back(shop, key, "weak", outcomes=s.outcomes_of(part.serial)[:1]))  # fmt: skip
+        call = (lambda workplace: scrap_part(workplace, key, "spent")) if act == "scrap part" else (
+            lambda workplace: send_back(workplace, key, "weak", outcomes=s.outcomes_of(part.serial)[:1]))  # fmt: skip
         if s.attempt(act, s.person(act, r), call, against=on_shelf):
             part.state = "scrapped" if act == "scrap part" else "sent back"
 
@@ -383,8 +390,8 @@ def pack(s: Scene, r: Random, canister: str = "", line: int | None = None) -> No
     against += ["on hold"] if any(hold.part == canister for hold in s.truth.holds.values()) else []
     filled = 3500.0 if s.careful or r.random() < 0.9 else 2900.0
     against += ["too little in it"] if filled < 3300 else []
-    done = s.attempt("pack canister", s.person("pack canister", r), lambda shop: pack_canister(
-        shop, canister, key, tare_g=1000.0, filled_g=filled, looked_at=True, diver_id=diver,
+    done = s.attempt("pack canister", s.person("pack canister", r), lambda workplace: pack_canister(
+        workplace, canister, key, tare_g=1000.0, filled_g=filled, looked_at=True, diver_id=diver,
         line_id=line, scale_id=keys.scale), against=against)  # fmt: skip
     if done is not None and key in s.stores:
         s.stores[key].kg -= 2.5
@@ -410,9 +417,12 @@ def store(s: Scene, r: Random) -> tuple[int, str]:
 
 def receive_absorbent(s: Scene, r: Random) -> None:
     """A container is taken in, sealed."""
-    lot, last = f"F-{len(s.stores) + 1}", s.shop.today() + timedelta(days=400)
-    done = s.attempt("receive absorbent", s.person("receive absorbent", r, wrong=0.0),
-                     lambda shop: receive_container(shop, "LIME-F", lot=lot, kg=20.0, last_good_day=last))  # fmt: skip
+    lot, last = f"F-{len(s.stores) + 1}", s.workplace.today() + timedelta(days=400)
+    done = s.attempt(
+        "receive absorbent",
+        s.person("receive absorbent", r, wrong=0.0),
+        lambda workplace: receive_container(workplace, "LIME-F", lot=lot, kg=20.0, last_good_day=last),
+    )
     if done is not None:
         s.stores[done] = Store(lot, 20.0)
 
@@ -431,7 +441,7 @@ def give(s: Scene, r: Random) -> None:
     if standing and standing[1].starts and standing[1].diver not in (None, diver):
         against.append("used by another diver")
     done = s.attempt("give fill", s.person("give fill", r),
-                     lambda shop: give_fill(shop, canister, diver_id=diver), against=against)  # fmt: skip
+                     lambda workplace: give_fill(workplace, canister, diver_id=diver), against=against)  # fmt: skip
     if done is not None and standing:
         standing[1].diver, standing[1].line = diver, None
 
@@ -453,8 +463,12 @@ def run(s: Scene, r: Random, canister: str = "") -> None:
         room = (now - standing[1].packed_at).total_seconds() / 60
         against += ["longer than since it was packed"] if minutes > room + 1 else []
     against += ["sits in no unit"] if unit is None else []
-    done = s.attempt("log run", s.person("log run", r), lambda shop: log_run(
-        shop, canister, RunEntry(minutes=minutes, started_at=started, diver_id=diver)), against=against)  # fmt: skip
+    done = s.attempt(
+        "log run",
+        s.person("log run", r),
+        lambda workplace: log_run(workplace, canister, RunEntry(minutes=minutes, started_at=started, diver_id=diver)),
+        against=against,
+    )
     if done is not None and standing:
         note_run(s, standing[1], minutes, started or standing[1].packed_at, diver)
 
@@ -472,8 +486,8 @@ def spoil(s: Scene, r: Random, canister: str = "") -> None:
     act = "discard fill" if canister else r.choice(("discard fill", "canister flooded"))
     canister = canister or filled(s, r)
     standing = s.truth.standing_fill(canister)
-    call: Any = (lambda shop: discard_fill(shop, canister, "old")) if act == "discard fill" else (
-        lambda shop: mark_flooded(shop, canister))  # fmt: skip
+    call: Any = (lambda workplace: discard_fill(workplace, canister, "old")) if act == "discard fill" else (
+        lambda workplace: mark_flooded(workplace, canister))  # fmt: skip
     done = s.attempt(act, s.person(act, r), call, against=() if standing else ("no fill",))
     if done is not None and standing:
         standing[1].gone, standing[1].wet = act == "discard fill", standing[1].wet or act != "discard fill"
@@ -488,7 +502,7 @@ def container(s: Scene, r: Random) -> None:
         receive_absorbent(s, r)
     key = list(s.stores)[-1] if s.likely(r) else r.choice((s.keys.sealed, s.keys.coarse, s.keys.undated))
     opened = bool(s.value(Container.opened_at, Container.id == key))
-    s.attempt("open container", s.person("open container", r), lambda shop: open_container(shop, key),
+    s.attempt("open container", s.person("open container", r), lambda workplace: open_container(workplace, key),
               against=("was opened before",) if opened else ())  # fmt: skip
 
 
@@ -501,7 +515,7 @@ def gas(s: Scene, r: Random, serial: str = "", *, sound: bool = False) -> None:
         person = s.person("fill cylinders", r)
         batch = f"B{r.randrange(6)}"
         end = {"oxygen": 186.0, "diluent": 215.0, "bailout": 215.0}[cylinder.role]
-        done = s.attempt("fill cylinders", person, lambda shop: record_fills(shop, [FillEntry(
+        done = s.attempt("fill cylinders", person, lambda workplace: record_fills(workplace, [FillEntry(
             part_id=key, oxygen_percent=ASKED[cylinder.role], start_bar=40.0, end_bar=end, batch=batch,
             oxygen_compatible=True)], confirmed=frozenset((key,))))  # fmt: skip
         if done is None:
@@ -509,8 +523,13 @@ def gas(s: Scene, r: Random, serial: str = "", *, sound: bool = False) -> None:
         cylinder.asked, cylinder.filled_at = ASKED[cylinder.role], s.truth.now
     if what != "fill":
         shown = SHOWN[cylinder.role] if sound or r.random() < 0.8 else 34.0
-        found = s.attempt("analyse gas", s.person("analyse gas", r), lambda shop: record_analyses(shop, [AnalysisEntry(
-            part_id=key, oxygen_percent=shown, analyser_id=s.keys.centre.analyser)]))  # fmt: skip
+        found = s.attempt(
+            "analyse gas",
+            s.person("analyse gas", r),
+            lambda workplace: record_analyses(
+                workplace, [AnalysisEntry(part_id=key, oxygen_percent=shown, analyser_id=s.keys.centre.analyser)]
+            ),
+        )
         if found is not None:
             cylinder.found, cylinder.analysed_at = shown, s.truth.now
 
@@ -519,13 +538,13 @@ def clean(s: Scene, r: Random, unit: str = "") -> None:
     """What must be kept clean for oxygen in a unit is cleaned, and is clean afterwards mostly."""
     unit, passed = unit or r.choice(s.truth.units), s.careful or r.random() < 0.85
     parts = [part.serial for part in s.truth.inside(unit) if part.kind == "oxygen cylinder"]
-    done = s.attempt("clean for oxygen", s.person("clean for oxygen", r), lambda shop: clean_parts(
-        shop, [s.part_ids[each] for each in parts], "bath 2, clean bench", passed=passed))  # fmt: skip
+    done = s.attempt("clean for oxygen", s.person("clean for oxygen", r), lambda workplace: clean_parts(
+        workplace, [s.part_ids[each] for each in parts], "bath 2, clean bench", passed=passed))  # fmt: skip
     if done is not None:
         s.truth.cleaned |= dict.fromkeys(parts, s.truth.now) if passed else {}
 
 
-def tasks_of(shop: Shop, ticket: int) -> dict[int, str]:
+def tasks_of(workplace: Workplace, ticket: int) -> dict[int, str]:
     """The tasks of a ticket, by key."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return dict(connection.execute(select(Task.id, Task.text).where(Task.ticket_id == ticket)).all())

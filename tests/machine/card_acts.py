@@ -38,7 +38,7 @@ TASKS = ("Calibrate the cells", "Test the loop negative", "Look at the strap", "
 
 def lines(s: Scene, card: int) -> list[tuple[int, str, str]]:
     """Key, step and stored state of each line of a card, in bench order."""
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         query = select(TurnRoundLine.id, TurnRoundLine.step, TurnRoundLine.state).where(
             TurnRoundLine.turn_round_id == card).order_by(TurnRoundLine.ordinal)  # fmt: skip
         return [tuple(row) for row in connection.execute(query)]
@@ -60,8 +60,12 @@ def open_by_hand(s: Scene, r: Random, tag: str = "", *, flooded: bool | None = N
     against = ["it is out"] if s.truth.out(tag) else []
     now = card is not None and card[1].flooded is not None and card[1].flooded >= card[1].opened
     against += ["open already"] if card and (not flooded or now) else []
-    done = s.attempt(act, s.person(act, r), lambda shop: flood_found(shop, tag) if flooded else open_card(shop, tag),
-                     against=against)  # fmt: skip
+    done = s.attempt(
+        act,
+        s.person(act, r),
+        lambda workplace: flood_found(workplace, tag) if flooded else open_card(workplace, tag),
+        against=against,
+    )
     if done is None:
         return
     fill = s.truth.fill_in(tag)
@@ -94,7 +98,7 @@ def tick(s: Scene, r: Random, chosen: tuple[int, Card] | None = None, only: str 
     against += ["no bath"] if step in ("rinse again", "dry") and not baths else []
     early = step == "dry" and bool(baths) and s.clock() - max(baths) < timedelta(hours=11)
     against += ["not dry yet"] if early else []
-    if not s.attempt("turn-round line", s.person("turn-round line", r), lambda shop: line_done(shop, line),
+    if not s.attempt("turn-round line", s.person("turn-round line", r), lambda workplace: line_done(workplace, line),
                      against=against):  # fmt: skip
         return
     card.ticked[line] = s.truth.now
@@ -115,7 +119,7 @@ def leave(s: Scene, r: Random, found: tuple[int, Card], line: int) -> None:
     card, step = found[1], next(step for key, step, _ in lines(s, found[0]) if key == line)
     against = [f"{step} is never left out"] if step in NEVER_LEFT else []
     against += ["after a flood"] if step == "calibrate" and card.flooded else []
-    if s.attempt("leave out line", s.person("leave out line", r), lambda shop: leave_out(shop, line, "not asked for"),
+    if s.attempt("leave out line", s.person("leave out line", r), lambda w: leave_out(w, line, "not asked for"),
                  against=against):  # fmt: skip
         card.ticked[line] = s.truth.now
 
@@ -140,8 +144,8 @@ def bath(s: Scene, r: Random, tag: str = "") -> None:
         at = card[1].ticked.get(strip[0]) if strip[2] != "to do" else None
         against += [] if at and at <= now - timedelta(minutes=minutes) else ["not stripped"]
     rinsed = s.careful or r.random() < 0.9
-    done = s.attempt("disinfect loops", s.person("disinfect loops", r), lambda shop: disinfect(
-        shop, [tag], s.centre.agent, mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed),
+    done = s.attempt("disinfect loops", s.person("disinfect loops", r), lambda workplace: disinfect(
+        workplace, [tag], s.centre.agent, mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed),
         against=against)  # fmt: skip
     if done is not None:
         s.truth.baths.setdefault(tag, []).append((s.truth.now, rinsed))
@@ -156,7 +160,7 @@ def dry(s: Scene, r: Random, tag: str = "") -> None:
     against += ["not rinsed"] if baths and not baths[-1][1] else []
     card = s.truth.open_card(tag)
     against += ["no bath"] if card and (not baths or baths[-1][0] < card[1].began) else []
-    done = s.attempt("loop dry", s.person("loop dry", r), lambda shop: mark_dry(shop, [tag], dry=is_dry),
+    done = s.attempt("loop dry", s.person("loop dry", r), lambda workplace: mark_dry(workplace, [tag], dry=is_dry),
                      against=against)  # fmt: skip
     if done is not None and is_dry:
         s.truth.dried[tag] = s.truth.now
@@ -173,7 +177,7 @@ def finding(s: Scene, r: Random) -> None:
     elif s.truth.tickets:
         unsigned = [key for key, one in s.truth.tickets.items() if not one.signed]
         key = r.choice(unsigned if unsigned and s.likely(r) else sorted(s.truth.tickets))
-        s.attempt("finding", s.person("finding", r), lambda shop: add_finding(shop, key, "a scratch"),
+        s.attempt("finding", s.person("finding", r), lambda workplace: add_finding(workplace, key, "a scratch"),
                   against=("signed",) if s.truth.tickets[key].signed else ())  # fmt: skip
 
 
@@ -181,7 +185,7 @@ def found_beside(s: Scene, r: Random, found: tuple[int, Card]) -> None:
     """Something is found at a turn-round, which begins a ticket or joins the one that is open."""
     critical = r.random() < 0.5
     done = s.attempt("turn-round finding", s.person("turn-round finding", r),
-                     lambda shop: card_finding(shop, found[0], "seal nicked", critical=critical))  # fmt: skip
+                     lambda workplace: card_finding(workplace, found[0], "seal nicked", critical=critical))  # fmt: skip
     if done is not None:
         known = s.truth.tickets.setdefault(done, Ticket(found[1].unit, critical, s.truth.now))
         known.critical = known.critical or critical
@@ -203,8 +207,12 @@ def finish(s: Scene, r: Random, card_id: int = 0) -> None:
     if card.flooded:
         days = {site_day(at) for at in s.truth.sound_since(card.unit, card.began)}
         against += ["calibrated on one day"] if len(days) < 2 else []
-    done = s.attempt("finish turn-round", signer, lambda shop: finish_cards(shop, [key], signer_id=signer, pin=pin),
-                     against=against)  # fmt: skip
+    done = s.attempt(
+        "finish turn-round",
+        signer,
+        lambda workplace: finish_cards(workplace, [key], signer_id=signer, pin=pin),
+        against=against,
+    )
     if done is None:
         return
     card.finished = True
@@ -218,12 +226,12 @@ def ticket(s: Scene, r: Random, tag: str = "") -> int:
     """A ticket is opened with tasks."""
     tag, critical = tag or r.choice(s.truth.units), r.random() < 0.5
     tasks = [NewTask(words, critical, r.random() < 0.3) for words in r.sample(TASKS, r.randrange(0, 3))]
-    done = s.attempt("open ticket", s.person("open ticket", r), lambda shop: open_ticket(
-        shop, tag, cause="by hand", reason="strange noise", critical=critical, tasks=tasks))  # fmt: skip
+    done = s.attempt("open ticket", s.person("open ticket", r), lambda workplace: open_ticket(
+        workplace, tag, cause="by hand", reason="strange noise", critical=critical, tasks=tasks))  # fmt: skip
     if done is None:
         return 0
-    keys = sorted(bench.tasks_of(s.shop, done))
-    s.truth.tickets[done] = Ticket(tag, critical, s.truth.now, bench.tasks_of(s.shop, done), second={
+    keys = sorted(bench.tasks_of(s.workplace, done))
+    s.truth.tickets[done] = Ticket(tag, critical, s.truth.now, bench.tasks_of(s.workplace, done), second={
         key for key, one in zip(keys, tasks, strict=True) if one.second_person})  # fmt: skip
     return int(done)
 
@@ -240,12 +248,12 @@ def task(s: Scene, r: Random, key: int = 0) -> None:
     chosen = r.choice(to_do if to_do and s.likely(r) else sorted(of.tasks))
     if r.random() < (0.1 if s.careful else 0.2):
         if s.attempt("put off task", s.person("put off task", r),
-                     lambda shop: put_off_task(shop, chosen, "no part")):  # fmt: skip
+                     lambda workplace: put_off_task(workplace, chosen, "no part")):  # fmt: skip
             of.done_by_hand.discard(chosen)
         return
     words = of.tasks[chosen].casefold()
     lacks = words.startswith(("calibrat", "test the loop negative")) and not s.truth.task_stands(of, chosen)
-    if s.attempt("task done", s.person("task done", r), lambda shop: task_done(shop, chosen),
+    if s.attempt("task done", s.person("task done", r), lambda workplace: task_done(workplace, chosen),
                  against=("its record is missing",) if lacks else ()):  # fmt: skip
         of.done_by_hand.add(chosen)
 
@@ -269,7 +277,7 @@ def sign(s: Scene, r: Random, key: int = 0, *, alone: bool | None = None) -> Non
         against += [f"{of.tasks[each]} asks for a second person" for each in of.second if _state(s, each) == "done"]
     elif other == signer or said != s.truth.people[other].pin or not s.truth.people[other].signs():
         against.append("the second person is the signer, or may not sign, or their PIN is wrong")
-    if s.attempt("sign ticket", signer, lambda shop: sign_ticket(shop, key, signer_id=signer, pin=pin, second=second),
+    if s.attempt("sign ticket", signer, lambda w: sign_ticket(w, key, signer_id=signer, pin=pin, second=second),
                  against=against):  # fmt: skip
         of.signed = True
         s.done["sign ticket by two"] += second is not None and bool(of.second)
@@ -326,7 +334,7 @@ def settle_ticket(s: Scene, r: Random, key: int) -> None:
         if any(_state(s, each) == "to do" for each in of.tasks):
             task(s, r, key)
     if not of.tasks:
-        s.attempt("finding", s.person("finding", r), lambda shop: add_finding(shop, key, "a scratch"))
+        s.attempt("finding", s.person("finding", r), lambda workplace: add_finding(workplace, key, "a scratch"))
     sign(s, r, key)
 
 
@@ -404,7 +412,7 @@ def hire_out(s: Scene, r: Random) -> None:
         return
     tag = r.choice(here)
     service(s, r, tag)
-    today = s.shop.today()
+    today = s.workplace.today()
     code = next((each.code for each in s.truth.bookings.values() if not each.cancelled and each.first <= today
                  and each.last >= today and tag in each.lines and each.lines[tag].out_at is None),
                 None) or hire.make_booking(s, r, tag, now=True)  # fmt: skip

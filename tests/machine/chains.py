@@ -42,7 +42,7 @@ def swap(s: Scene, r: Random) -> None:
         return
     booking, line = found
     other, way = others[0], r.choice(("assembled", "kit"))
-    for code in hire.overlapping(s, other, s.shop.today(), max(booking.last, s.shop.today()), booking.code):
+    for code in hire.overlapping(s, other, s.workplace.today(), max(booking.last, s.workplace.today()), booking.code):
         hire.cancel(s, r, s.truth.bookings[code])
     card.ready_canister(s, r, other, way, line.diver)
     hire.swap(s, r, failed, other, way)
@@ -57,7 +57,7 @@ def several(s: Scene, r: Random) -> None:
     units = fit_ones(s, r, wanted)
     if len(units) < wanted:
         return
-    days, today = r.randrange(1, 3), s.shop.today()
+    days, today = r.randrange(1, 3), s.workplace.today()
     for tag in units:
         for code in hire.overlapping(s, tag, today, today + timedelta(days=days)):
             hire.cancel(s, r, s.truth.bookings[code])
@@ -79,7 +79,7 @@ def extend(s: Scene, r: Random) -> None:
 
 def wait(s: Scene, r: Random) -> None:
     """All units are booked on a far day, another booking waits, the first is cancelled, and the other is promised."""
-    first = s.shop.today() + timedelta(days=60 + r.randrange(200))
+    first = s.workplace.today() + timedelta(days=60 + r.randrange(200))
     all_of = hire.book_ahead(s, r, first, len(s.truth.units), waits=False)
     waiting = hire.book_ahead(s, r, first, r.choice((1, 2)), waits=True)
     if r.random() < 0.3 and waiting:

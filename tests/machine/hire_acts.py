@@ -39,7 +39,7 @@ WAYS = ("assembled", "assembled", "kit", "kit", "not for diving")
 
 def lines_of(s: Scene, code: str) -> dict[str, BookingUnit]:
     """The lines of a booking by unit, as they are recorded."""
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         query = (select(Unit.tag, BookingUnit.id, BookingUnit.diver_id).join(Unit, Unit.id == BookingUnit.unit_id)
                  .join(BookingRow, BookingRow.id == BookingUnit.booking_id)
                  .where(BookingRow.code == code, BookingUnit.received_at.is_(None),
@@ -71,7 +71,7 @@ def _unfit_words(s: Scene, r: Random) -> BookUnfit | None:
 
 def overlapping(s: Scene, unit: str, first: object, last: object, without: str = "") -> list[str]:
     """Bookings on which a unit is promised on any of these days."""
-    today = s.shop.today()
+    today = s.workplace.today()
     return [each.code for each in s.truth.bookings.values() if not each.cancelled and each.code != without
             for tag, line in each.lines.items() if tag == unit and line.back_at is None
             and each.first <= last and (max(each.last, today) if line.out_at else each.last) >= first]  # fmt: skip
@@ -79,7 +79,7 @@ def overlapping(s: Scene, unit: str, first: object, last: object, without: str =
 
 def make_booking(s: Scene, r: Random, unit: str = "", *, now: bool = False) -> str | None:
     """A hire of a unit, or of any, from today or later; a unit that is promised is refused, an unfit one by itself."""
-    today = s.shop.today()
+    today = s.workplace.today()
     first = today + timedelta(days=0 if now or r.random() < 0.5 else r.randrange(1, 12))
     last = first + timedelta(days=r.randrange(0, 4))
     units = (unit,) if unit else (r.choice(s.truth.units),) if r.random() < 0.7 else ()
@@ -87,7 +87,7 @@ def make_booking(s: Scene, r: Random, unit: str = "", *, now: bool = False) -> s
     waits = not s.careful and r.random() < 0.2
     against = [f"{each} is promised to {code}" for each in units for code in overlapping(s, each, first, last)]
     against += [f"{each}: {why}" for each in units for why in lasting(s, each).items() if unfit is None]
-    done = s.attempt("book", person, lambda shop: book(shop, BookingEntry(
+    done = s.attempt("book", person, lambda workplace: book(workplace, BookingEntry(
         kind="hire", unit_type="TYPE-L", first=first, last=last, units=units, renter_id=r.choice(s.renters),
         planned_minutes=60.0, planned_water_c=12.0, unfit=unfit,
         when_full="wait" if waits else "refuse", harnesses=("M",), last_dives=(today - timedelta(days=20),),
@@ -104,13 +104,13 @@ def make_booking(s: Scene, r: Random, unit: str = "", *, now: bool = False) -> s
 
 def book_several(s: Scene, r: Random, units: Sequence[str], last_in: int) -> str | None:
     """A course with two students and its instructor, or a hire of two divers, from today on."""
-    today, course = s.shop.today(), len(units) > 2
+    today, course = s.workplace.today(), len(units) > 2
     last, person = today + timedelta(days=last_in), s.person("book", r)
     instructor = s.staff["instructor"] if course else None
     divers = s.renters if instructor is None else (*s.renters, instructor)
     against = [f"{each} is promised to {code}" for each in units for code in overlapping(s, each, today, last)]
     against += [f"{each}: {why}" for each in units for why in lasting(s, each).items()]
-    done = s.attempt("book", person, lambda shop: book(shop, BookingEntry(
+    done = s.attempt("book", person, lambda workplace: book(workplace, BookingEntry(
         kind="course" if course else "hire", unit_type="TYPE-L", first=today, last=last, units=tuple(units),
         renter_id=None if course else s.renters[0], instructor_id=instructor, divers=s.renters, spares=0,
         planned_minutes=60.0, planned_water_c=12.0, harnesses=("M", "M", "L"),
@@ -126,7 +126,7 @@ def book_several(s: Scene, r: Random, units: Sequence[str], last_in: int) -> str
 def book_ahead(s: Scene, r: Random, first: date, wanted: int, *, waits: bool) -> str | None:
     """A hire of some units of the type, none of them chosen; it stands on the waiting list where it must."""
     renter = r.choice(s.renters)
-    done = s.attempt("book", s.person("book", r), lambda shop: book(shop, BookingEntry(
+    done = s.attempt("book", s.person("book", r), lambda workplace: book(workplace, BookingEntry(
         kind="hire", unit_type="TYPE-L", first=first, last=first, wanted=wanted, renter_id=renter,
         planned_minutes=60.0, when_full="wait" if waits else "refuse", unfit=None if waits else manager_says(s),
     )), named="book ahead")  # fmt: skip
@@ -149,7 +149,7 @@ def lasting(s: Scene, unit: str) -> dict[str, str]:
 
 def change_booking(s: Scene, r: Random) -> None:
     """A booking is moved, extended, cancelled, given another unit, or taken off the waiting list."""
-    today = s.shop.today()
+    today = s.workplace.today()
     coming = [each for each in s.truth.bookings.values() if not each.cancelled]
     if s.likely(r):
         coming = [each for each in coming if each.last >= today and not _back(each)] or coming
@@ -175,17 +175,17 @@ def _move(s: Scene, r: Random, booking: Booking) -> None:
     last = first + timedelta(days=r.randrange(0, 4))
     if s.likely(r):
         booking = next((each for each in s.truth.bookings.values() if not each.cancelled and not each.waits
-                        and each.last >= s.shop.today() and all(not line.out_at and not lasting(s, tag)
+                        and each.last >= s.workplace.today() and all(not line.out_at and not lasting(s, tag)
                                                                 for tag, line in each.lines.items())),
                        booking)  # fmt: skip
-        first = s.shop.today() + timedelta(days=r.randrange(0, 40))
+        first = s.workplace.today() + timedelta(days=r.randrange(0, 40))
         last = first + timedelta(days=r.randrange(0, 2))
     against = [f"{tag} is promised to {code}" for tag, line in booking.lines.items() if line.back_at is None
-               for code in overlapping(s, tag, max(first, s.shop.today()), last, booking.code)]  # fmt: skip
-    against += ["over"] if last < s.shop.today() else []
+               for code in overlapping(s, tag, max(first, s.workplace.today()), last, booking.code)]  # fmt: skip
+    against += ["over"] if last < s.workplace.today() else []
     against += ["its units are out"] if _gone(booking) and (first != booking.first or last > booking.last) else []
-    if s.attempt("move booking", s.person("move booking", r), lambda shop: move_booking(
-            shop, booking.code, first, last, unfit=_unfit_words(s, r)), against=against):  # fmt: skip
+    if s.attempt("move booking", s.person("move booking", r), lambda workplace: move_booking(
+            workplace, booking.code, first, last, unfit=_unfit_words(s, r)), against=against):  # fmt: skip
         booking.first, booking.last = first, last
 
 
@@ -196,9 +196,9 @@ def _drag(s: Scene, r: Random, booking: Booking) -> None:
     tag, to = r.choice(tags), r.choice(s.truth.units)
     against = ["it is out"] if tag in _gone(booking) and to != tag else []
     against += [f"{to} is promised to {code}" for code in overlapping(
-        s, to, max(booking.first, s.shop.today()), booking.last, booking.code)]  # fmt: skip
-    if s.attempt("move booking", s.person("move booking", r), lambda shop: move_promise(
-            shop, Move(booking.code, tag, to, booking.first, booking.last), unfit=_unfit_words(s, r)),
+        s, to, max(booking.first, s.workplace.today()), booking.last, booking.code)]  # fmt: skip
+    if s.attempt("move booking", s.person("move booking", r), lambda workplace: move_promise(
+            workplace, Move(booking.code, tag, to, booking.first, booking.last), unfit=_unfit_words(s, r)),
             against=against):  # fmt: skip
         note_lines(s, booking.code)
 
@@ -207,17 +207,24 @@ def cancel(s: Scene, r: Random, booking: Booking) -> None:
     """A booking is cancelled, unless its units are out."""
     if not s.careful and s.likely(r) and _gone(booking):
         booking = next((each for each in s.truth.bookings.values() if not each.cancelled and not each.lines), booking)
-    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(
-            shop, booking.code, reason="asked by telephone"),
+    if s.attempt("cancel booking", s.person("cancel booking", r), lambda workplace: cancel_booking(
+            workplace, booking.code, reason="asked by telephone"),
                  against=("units are out",) if _gone(booking) else ()):  # fmt: skip
         booking.cancelled = True
 
 
 def _put_on(s: Scene, r: Random, booking: Booking) -> None:
     tag, unfit = r.choice(s.truth.units), _unfit_words(s, r)
-    free = [(each, unit) for each in s.truth.bookings.values() if not each.cancelled and each.last >= s.shop.today()
-            and not _back(each) for unit in s.truth.units if unit not in each.lines and not overlapping(
-                s, unit, min(each.first, s.shop.today()), max(each.last, s.shop.today()), each.code)]  # fmt: skip
+    free = [
+        (each, unit)
+        for each in s.truth.bookings.values()
+        if not each.cancelled and each.last >= s.workplace.today() and not _back(each)
+        for unit in s.truth.units
+        if unit not in each.lines
+        and not overlapping(
+            s, unit, min(each.first, s.workplace.today()), max(each.last, s.workplace.today()), each.code
+        )
+    ]
     if free and s.likely(r):
         booking, tag = r.choice(free)
     on = tag in booking.lines and booking.lines[tag].back_at is None
@@ -225,10 +232,10 @@ def _put_on(s: Scene, r: Random, booking: Booking) -> None:
     # Where all that is on it leaves not for diving, what joins it does too.
     undived = {line.way for line in booking.lines.values()} == {"not for diving"}
     against += [] if unfit or undived else [f"{tag}: {why}" for why in lasting(s, tag).items()]
-    days = max(booking.first, min(s.shop.today(), booking.last)), max(booking.last, s.shop.today())
+    days = max(booking.first, min(s.workplace.today(), booking.last)), max(booking.last, s.workplace.today())
     against += [f"{tag} is promised to {code}" for code in overlapping(s, tag, *days, booking.code)]
     if s.attempt("put unit on booking", s.person("put unit on booking", r),
-                 lambda shop: put_unit_on(shop, booking.code, tag, unfit=unfit), against=against):  # fmt: skip
+                 lambda w: put_unit_on(w, booking.code, tag, unfit=unfit), against=against):  # fmt: skip
         note_lines(s, booking.code)
         booking.waits = _still_waits(s, booking.code)
 
@@ -243,7 +250,7 @@ def off_the_list(s: Scene, r: Random, booking: Booking) -> None:
     waits = [each for each in s.truth.bookings.values() if each.waits and not each.cancelled]
     booking = r.choice(waits) if waits and not booking.waits else booking
     if s.attempt("take off waiting line", s.person("take off waiting line", r),
-                 lambda shop: (take_off_waiting(shop, booking.code), True),
+                 lambda workplace: (take_off_waiting(workplace, booking.code), True),
                  against=() if booking.waits else ("does not wait",)):  # fmt: skip
         booking.waits = False
 
@@ -254,7 +261,7 @@ def _against_longer(s: Scene, booking: Booking, last: date) -> list[str]:
     against += [f"{tag}: {why}" for tag in gone if booking.lines[tag].way != "not for diving"
                 for why in s.truth.unfit(tag).items()]  # fmt: skip
     return against + [f"{tag} is promised to {code}" for tag in gone
-                      for code in overlapping(s, tag, s.shop.today(), last, booking.code)]  # fmt: skip
+                      for code in overlapping(s, tag, s.workplace.today(), last, booking.code)]  # fmt: skip
 
 
 def extend(s: Scene, r: Random, booking: Booking | None = None) -> None:
@@ -262,19 +269,19 @@ def extend(s: Scene, r: Random, booking: Booking | None = None) -> None:
     days = 1 if s.careful else r.randrange(1, 4)
     out = [each for each in s.truth.bookings.values() if _gone(each)]
     sound = [each for each in out if not _against_longer(
-        s, each, max(each.last, s.shop.today()) + timedelta(days=days))]  # fmt: skip
+        s, each, max(each.last, s.workplace.today()) + timedelta(days=days))]  # fmt: skip
     if out or booking is None:
         booking = r.choice(sound if sound and s.likely(r) else out or list(s.truth.bookings.values()))
-    last = max(booking.last, s.shop.today()) + timedelta(days=days)
+    last = max(booking.last, s.workplace.today()) + timedelta(days=days)
     against = _against_longer(s, booking, last)
     person = s.person("move booking", r)
     try:
-        looks = look_before_extending(s.shop.as_person(person), booking.code, last)
+        looks = look_before_extending(s.workplace.as_person(person), booking.code, last)
     except Exception:
         looks = ()
     accepting = [Accepting(look.unit, check, last, "seen") for look in looks for check in look.to_accept]
-    if s.attempt("move booking", person, lambda shop: extend_hire(
-            shop, booking.code, last, accepting=accepting, **manager(s)), against=against,
+    if s.attempt("move booking", person, lambda workplace: extend_hire(
+            workplace, booking.code, last, accepting=accepting, **manager(s)), against=against,
             named="extend hire"):  # fmt: skip
         booking.last = last
 
@@ -286,7 +293,7 @@ def manager(s: Scene) -> dict[str, object]:
 
 def hand(s: Scene, r: Random, code: str = "", tag: str = "", way: str = "") -> None:
     """A unit leaves on a booking, on one of three ways; advices are accepted by the manager."""
-    today = s.shop.today()
+    today = s.workplace.today()
     begun = [(each, each_tag) for each in s.truth.bookings.values() if not each.cancelled
              and each.first <= today for each_tag, line in each.lines.items() if line.out_at is None]  # fmt: skip
     if not code:
@@ -303,7 +310,7 @@ def hand(s: Scene, r: Random, code: str = "", tag: str = "", way: str = "") -> N
 
 def hand_all(s: Scene, r: Random, booking: Booking, tags: Sequence[str], way: str = "") -> bool:
     """Units of one booking leave in one act, each with a diver of its own; all of them, or none."""
-    way, person, today = way or r.choice(WAYS), s.person("hand over", r), s.shop.today()
+    way, person, today = way or r.choice(WAYS), s.person("hand over", r), s.workplace.today()
     left = [each for each in booking.divers if each not in {line.diver for line in booking.lines.values()}]
     handings, thrown, against, accepting = [], [], [], []
     last = max(booking.last, today)
@@ -321,11 +328,11 @@ def hand_all(s: Scene, r: Random, booking: Booking, tags: Sequence[str], way: st
         handings.append(handing)
         against += [f"{tag}: {why}" for why in s.truth.not_for(tag, way, diver).items()]
         against += [f"{tag} is out"] if s.truth.out(tag) else []
-        look = look_before(s.shop.as_person(person), tag, booking.code, way, handing.along)
+        look = look_before(s.workplace.as_person(person), tag, booking.code, way, handing.along)
         accepting += [Accepting(tag, check, last, "looked at it") for check in look.to_accept]
     against += ["cancelled"] if booking.cancelled else ["begins later"] if booking.first > today else []
-    done = s.attempt("hand over", person, lambda shop: hand_over(
-        shop, booking.code, handings, accepting=accepting, **manager(s)), against=against)  # fmt: skip
+    done = s.attempt("hand over", person, lambda workplace: hand_over(
+        workplace, booking.code, handings, accepting=accepting, **manager(s)), against=against)  # fmt: skip
     if done is None:
         for _, one in thrown:
             one.gone = False
@@ -346,7 +353,7 @@ def bring_back(s: Scene, r: Random, tag: str = "") -> None:
     flooded, fault, missing = r.random() < 0.1, r.random() < 0.1, r.random() < 0.1
     found = s.truth.out(tag)
     person = s.person("receive", r)
-    call = lambda shop: receive(shop, tag, wet=True, flooded=flooded, fault=fault, missing=missing)  # noqa: E731
+    call = lambda w: receive(w, tag, wet=True, flooded=flooded, fault=fault, missing=missing)  # noqa: E731
     frozen = s.truth.frozen(tag)
     if found is None or frozen:
         done = s.attempt("receive", person, call, against=() if found else ("it is not out",))
@@ -364,7 +371,7 @@ def note_back(s: Scene, tag: str, line: Line, *, flooded: bool, critical: bool, 
         fill[1].wet = True
     note_card(s, tag, flooded=flooded)
     if ticket is not None:
-        s.truth.tickets[ticket] = Ticket(tag, critical, s.truth.now, tasks_of(s.shop, ticket))
+        s.truth.tickets[ticket] = Ticket(tag, critical, s.truth.now, tasks_of(s.workplace, ticket))
 
 
 def note_card(s: Scene, tag: str, *, flooded: bool) -> None:
@@ -380,7 +387,7 @@ def note_card(s: Scene, tag: str, *, flooded: bool) -> None:
 
 def note_holds(s: Scene) -> list[int]:
     """Holds that were placed since they were last read."""
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         tags = dict(connection.execute(select(Unit.id, Unit.tag)).all())
         rows = connection.execute(select(HoldRow.id, HoldRow.kind, HoldRow.unit_id, HoldRow.part_id).where(
             HoldRow.lifted_at.is_(None))).all()  # fmt: skip
@@ -410,8 +417,8 @@ def details(s: Scene, r: Random) -> None:
     faults = "breathes hard" if r.random() < 0.1 else ""
     against = [] if line.back_at else ["not received yet"]
     against += ["noted already"] if line.detailed else []
-    done = s.attempt("hand back", s.person("hand back", r), lambda shop: hand_back(
-        shop, [HandBackEntry(line_id=line.key, runs=runs, faults=faults)]), against=against)  # fmt: skip
+    done = s.attempt("hand back", s.person("hand back", r), lambda workplace: hand_back(
+        workplace, [HandBackEntry(line_id=line.key, runs=runs, faults=faults)]), against=against)  # fmt: skip
     if done is None:
         return
     line.detailed = True
@@ -420,7 +427,9 @@ def details(s: Scene, r: Random) -> None:
     if mine and not s.truth.frozen(tag) and mine[1].line in (None, line.key):
         mine[1].gone = True
     if done[0].ticket_id is not None and done[0].ticket_id not in s.truth.tickets:
-        s.truth.tickets[done[0].ticket_id] = Ticket(tag, bool(faults), s.truth.now, tasks_of(s.shop, done[0].ticket_id))
+        s.truth.tickets[done[0].ticket_id] = Ticket(
+            tag, bool(faults), s.truth.now, tasks_of(s.workplace, done[0].ticket_id)
+        )
     elif done[0].ticket_id is not None and faults:
         s.truth.tickets[done[0].ticket_id].critical = True
 
@@ -437,7 +446,7 @@ def swap(s: Scene, r: Random, failed: str = "", other: str = "", way: str | None
     booking, line = found
     way = r.choice(("assembled", "kit", "")) if way is None else way
     person = s.person("swap unit", r)
-    canisters = [each.key for each in swap_items(s.shop, failed, other) if each.name == "canister"]
+    canisters = [each.key for each in swap_items(s.workplace, failed, other) if each.name == "canister"]
     exchanged = frozenset(canisters) if canisters and not s.careful and r.random() < 0.6 else frozenset()
     swapping = Swapping(failed=failed, instead=other, reason="cell 2 jumps", exchanged=exchanged, kind=way or None)
     mine = booking.lines.get(other)
@@ -450,15 +459,15 @@ def swap(s: Scene, r: Random, failed: str = "", other: str = "", way: str | None
     s.truth.now = s.clock() + timedelta(minutes=1)
     against += [f"{other}: {why}" for why in s.truth.not_for(other, leaves, line.diver).items()]
     against += [f"{other} is promised to {code}" for code in overlapping(
-        s, other, s.shop.today(), max(booking.last, s.shop.today()), booking.code)]  # fmt: skip
+        s, other, s.workplace.today(), max(booking.last, s.workplace.today()), booking.code)]  # fmt: skip
     try:
-        look = look_before_swap(s.shop.as_person(person), swapping).to_accept
+        look = look_before_swap(s.workplace.as_person(person), swapping).to_accept
     except Exception:
         look = ()
-    last = max(booking.last, s.shop.today())
+    last = max(booking.last, s.workplace.today())
     accepting = [Accepting(other, check, last, "seen") for check in look]
-    done = s.attempt("swap unit", person, lambda shop: swap_unit(
-        shop, swapping, accepting=accepting, **manager(s)), against=against)  # fmt: skip
+    done = s.attempt("swap unit", person, lambda workplace: swap_unit(
+        workplace, swapping, accepting=accepting, **manager(s)), against=against)  # fmt: skip
     if done is None:
         if exchanged:
             _seat_canisters([(part, failed if then == other else other) for part, then in seats])
@@ -482,7 +491,9 @@ def _seat_canisters(seats: list[tuple[object, str]]) -> None:
 def hold(s: Scene, r: Random) -> None:
     """A hold is placed by hand."""
     tag = r.choice(s.truth.units)
-    done = s.attempt("place hold", s.person("place hold", r), lambda shop: place_hold(shop, tag, "strap torn"))
+    done = s.attempt(
+        "place hold", s.person("place hold", r), lambda workplace: place_hold(workplace, tag, "strap torn")
+    )
     if done is not None:
         s.truth.holds[done] = Hold("manual", tag)
 
@@ -491,8 +502,8 @@ def incident(s: Scene, r: Random) -> None:
     """An incident freezes a unit and what was packed or filled beside it."""
     tag = r.choice(s.truth.units)
     against = ("frozen already",) if s.truth.frozen(tag) else ()
-    done = s.attempt("place hold", s.person("place hold", r), lambda shop: freeze_unit(
-        shop, tag, "diver felt unwell"), against=against, named="freeze unit")  # fmt: skip
+    done = s.attempt("place hold", s.person("place hold", r), lambda workplace: freeze_unit(
+        workplace, tag, "diver felt unwell"), against=against, named="freeze unit")  # fmt: skip
     if done is not None and done.hold_id not in note_holds(s):
         raise ReachedError(f"the incident of {tag} holds nothing")
 
@@ -500,9 +511,11 @@ def incident(s: Scene, r: Random) -> None:
 def near_miss(s: Scene, r: Random) -> int:
     """Something that could have hurt: a ticket that holds, and that two must sign."""
     tag = r.choice(s.truth.units)
-    done = s.attempt("near miss", s.person("near miss", r), lambda shop: note_near_miss(shop, tag, "wrong switch"))
+    done = s.attempt(
+        "near miss", s.person("near miss", r), lambda workplace: note_near_miss(workplace, tag, "wrong switch")
+    )
     if done is not None:
-        tasks = tasks_of(s.shop, done)
+        tasks = tasks_of(s.workplace, done)
         s.truth.tickets[done] = Ticket(tag, True, s.truth.now, tasks, second=set(tasks))
     return done or 0
 
@@ -516,7 +529,7 @@ def lift(s: Scene, r: Random, key: int = 0) -> None:
     what = s.truth.holds[key]
     act = "lift incident hold" if what.kind == "incident" else "lift hold"
     against = () if what.kind in BY_HAND else (f"a {what.kind} hold is lifted by its own work",)
-    if s.attempt(act, s.person(act, r), lambda shop: lift_hold(shop, key, "looked at it"), against=against):
+    if s.attempt(act, s.person(act, r), lambda workplace: lift_hold(workplace, key, "looked at it"), against=against):
         del s.truth.holds[key]
 
 
@@ -530,7 +543,7 @@ def recall(s: Scene, r: Random, lot: str = "") -> str:
     against = ("recalled already",) if number in s.truth.recalls else ()
     now = [unit for unit in s.truth.units if lot in s.truth.lots_in(unit)]
     done = s.attempt("record notice", s.person("record notice", r),
-                     lambda shop: recall_lot(shop, lot, "may fail"), against=against)  # fmt: skip
+                     lambda workplace: recall_lot(workplace, lot, "may fail"), against=against)  # fmt: skip
     if done is None:
         return ""
     s.truth.recalls[number] = lot
@@ -553,7 +566,7 @@ def notice(s: Scene, r: Random, number: str = "", tag: str = "") -> None:
     number, tag = number or r.choice(sorted(s.truth.recalls)), tag or r.choice(s.truth.units)
     against = ("done already",) if (number, tag) in s.truth.notices_done else ()
     done = s.attempt("notice done", s.person("notice done", r),
-                     lambda shop: (notice_done(shop, number, tag),), against=against)  # fmt: skip
+                     lambda workplace: (notice_done(workplace, number, tag),), against=against)  # fmt: skip
     if done is None:
         return
     s.truth.notices_done.add((number, tag))
@@ -580,12 +593,12 @@ def enter(s: Scene, r: Random, role: str = "") -> int:
     code, role = f"S{len(s.truth.people)}", role or r.choice(("technician", "instructor", "manager"))
     boss = s.staff["manager"]
     done = s.attempt("enter staff", s.person("enter staff", r),
-                     lambda shop: enter_person(shop, code, role, f"Invented {code}"))  # fmt: skip
+                     lambda workplace: enter_person(workplace, code, role, f"Invented {code}"))  # fmt: skip
     if done is None:
         return 0
     s.truth.people[done] = Person(role)
     pin = s.truth.people[boss].pin if s.likely(r) else "000000"
-    if s.attempt("set PIN", boss, lambda shop: set_pin(shop, done, "3579", manager_id=boss, manager_pin=pin),
+    if s.attempt("set PIN", boss, lambda workplace: set_pin(workplace, done, "3579", manager_id=boss, manager_pin=pin),
                  against=() if pin != "000000" else ("the manager's PIN is wrong",)):  # fmt: skip
         s.truth.people[done].pin = "3579"
     else:
@@ -599,8 +612,8 @@ def see(s: Scene, r: Random, key: int = 0) -> None:
     key = key or r.choice(extra(s) or staff)
     person, managers = s.person("see staff papers", r), [o for o in s.truth.people.values() if o.role == "manager"]
     against = ("of their own",) if person == key and sum(each.active for each in managers) > 1 else ()
-    if s.attempt("see staff papers", person, lambda shop: see_paper(
-            shop, key, "technician", unit_type="TYPE-L", seen_on=s.shop.today(), valid_until=None),
+    if s.attempt("see staff papers", person, lambda workplace: see_paper(
+            workplace, key, "technician", unit_type="TYPE-L", seen_on=s.workplace.today(), valid_until=None),
             against=against):  # fmt: skip
         s.truth.people[key].papers = True
 
@@ -612,7 +625,7 @@ def leave(s: Scene, r: Random, key: int = 0) -> None:
     last = [each for each, one in s.truth.people.items() if one.role == "manager" and one.active] == [key]
     if key in s.staff.values() and not last:
         return
-    if s.attempt("end service", s.person("end service", r), lambda shop: end_service(shop, key),
+    if s.attempt("end service", s.person("end service", r), lambda workplace: end_service(workplace, key),
                  against=("the last manager",) if last else ()):  # fmt: skip
         s.truth.people[key].active = False
 
@@ -635,15 +648,19 @@ def _change_pin(s: Scene, r: Random) -> None:
     old = s.truth.people[key].pin
     new, said = r.choice(("1357", "8642")), old if r.random() < 0.8 else "000000"
     against = [] if said == old and old else ["the old one is wrong"]
-    if s.attempt("change PIN", key, lambda shop: change_pin(shop, key, said, new), against=against):
+    if s.attempt("change PIN", key, lambda workplace: change_pin(workplace, key, said, new), against=against):
         s.truth.people[key].pin = new
 
 
 def _reset(s: Scene, r: Random) -> None:
     key, boss = s.staff["technician"], s.staff["manager"]
     pin = s.truth.people[boss].pin
-    if s.attempt("reset PIN", s.person("reset PIN", r, wrong=0.0), lambda shop: reset_pin(shop, key, pin=pin)):
+    if s.attempt(
+        "reset PIN", s.person("reset PIN", r, wrong=0.0), lambda workplace: reset_pin(workplace, key, pin=pin)
+    ):
         s.truth.people[key].pin = ""
         s.clock.advance(hours=2)
-        if s.attempt("set PIN", boss, lambda shop: set_pin(shop, key, "1357", manager_id=boss, manager_pin=pin)):
+        if s.attempt(
+            "set PIN", boss, lambda workplace: set_pin(workplace, key, "1357", manager_id=boss, manager_pin=pin)
+        ):
             s.truth.people[key].pin = "1357"

@@ -100,7 +100,7 @@ def same(what: str, one: object, other: object) -> None:
 
 def keys(s: Scene, column: object, *where: object) -> set[int]:
     """Keys of rows."""
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         return set(connection.scalars(select(column).where(*where)))
 
 
@@ -205,7 +205,7 @@ def parts(s: Scene) -> None:
 
 def promises(s: Scene) -> None:
     """Availability, look ahead and boards: who has which unit, and no unit counted on that will not be fit."""
-    today = s.shop.today()
+    today = s.workplace.today()
     shown = read_availability(s.desk)
     for unit in shown.units:
         here = {(each.text, each.state in ("out", "late")) for each in unit.promises if each.state != "back"}
@@ -262,7 +262,7 @@ def stores(s: Scene) -> None:
     listed = list_tickets(s.desk, open_only=True)
     same("tickets listed", len(listed), sum(not each.signed for each in s.truth.tickets.values()))
     list_due(s.desk, 30)
-    same("kept calculations", rebuild_lives(s.shop), [])
+    same("kept calculations", rebuild_lives(s.workplace), [])
 
 
 LOOKS: tuple[Callable[[Scene], None], ...] = (today, parts, promises, settled, desk, stores)
@@ -299,4 +299,4 @@ def look(s: Scene, step: int, *, every: bool) -> None:
 
 def last_look(s: Scene) -> None:
     """The journal is whole, and derives the database again."""
-    same("the journal", verify(s.shop.database).first_break, None)
+    same("the journal", verify(s.workplace.database).first_break, None)

@@ -30,15 +30,19 @@ from tests.workshop.small_folder import write_folder
 
 def edit(s: Scene, r: Random, booking: Booking | None = None) -> None:
     """Days, minutes, divers or the renter of a booking are others from now on, or nothing is."""
-    kept = [each for each in s.truth.bookings.values() if not each.cancelled and each.last >= s.shop.today()
+    kept = [each for each in s.truth.bookings.values() if not each.cancelled and each.last >= s.workplace.today()
             and not all(line.back_at for line in each.lines.values())]  # fmt: skip
     booking = booking or r.choice(kept if kept and s.likely(r) else list(s.truth.bookings.values()))
-    old, _ = entry_of(s.shop, booking.code)
+    old, _ = entry_of(s.workplace, booking.code)
     what = r.choice(("days", "days", "minutes", "renter", "renter", "friend", "nothing"))
     new = _edited(s, r, booking, old, what)
     new = replace(new, unfit=None if r.random() < 0.3 else hire.manager_says(s))
-    done = s.attempt("edit booking", s.person("edit booking", r), lambda shop: edit_booking(shop, booking.code, new),
-                     against=_against_edit(s, booking, old, new))  # fmt: skip
+    done = s.attempt(
+        "edit booking",
+        s.person("edit booking", r),
+        lambda workplace: edit_booking(workplace, booking.code, new),
+        against=_against_edit(s, booking, old, new),
+    )
     if done is None:
         return
     s.log.append(f"    {booking.code} {what}: {done.changed}")
@@ -56,8 +60,8 @@ def edit(s: Scene, r: Random, booking: Booking | None = None) -> None:
 def _edited(s: Scene, r: Random, booking: Booking, old: BookingEntry, what: str) -> BookingEntry:
     if what == "days":
         out = any(line.out_at for line in booking.lines.values())
-        first = old.first if out and s.likely(r) else s.shop.today() + timedelta(days=r.randrange(0, 30))
-        return replace(old, first=first, last=max(first, s.shop.today()) + timedelta(days=r.randrange(0, 3)))
+        first = old.first if out and s.likely(r) else s.workplace.today() + timedelta(days=r.randrange(0, 30))
+        return replace(old, first=first, last=max(first, s.workplace.today()) + timedelta(days=r.randrange(0, 3)))
     if what == "minutes":
         return replace(old, planned_minutes=float(r.randrange(20, 150)))
     other = next((each for each in s.renters if each not in old.divers), None)
@@ -69,7 +73,7 @@ def _edited(s: Scene, r: Random, booking: Booking, old: BookingEntry, what: str)
 
 
 def _against_edit(s: Scene, booking: Booking, old: BookingEntry, new: BookingEntry) -> list[str]:
-    gone, today = [line for line in booking.lines.values() if line.out_at], s.shop.today()
+    gone, today = [line for line in booking.lines.values() if line.out_at], s.workplace.today()
     away = any(line.back_at is None for line in gone)
     against = ["cancelled"] if booking.cancelled else []
     against += ["nothing is changed"] if replace(new, unfit=old.unfit) == old else []
@@ -98,10 +102,10 @@ def not_collected(s: Scene, r: Random) -> None:
     gone = [line for line in booking.lines.values() if line.out_at]
     against = ["cancelled"] if booking.cancelled else []
     against += ["units are out"] if any(line.back_at is None for line in gone) else []
-    against += ["it begins later"] if no_show and booking.first > s.shop.today() else []
+    against += ["it begins later"] if no_show and booking.first > s.workplace.today() else []
     against += ["units of it left"] if no_show and gone else []
-    if s.attempt("cancel booking", s.person("cancel booking", r), lambda shop: cancel_booking(
-            shop, booking.code, reason="no word", ended_as="no-show" if no_show else "cancelled"),
+    if s.attempt("cancel booking", s.person("cancel booking", r), lambda workplace: cancel_booking(
+            workplace, booking.code, reason="no word", ended_as="no-show" if no_show else "cancelled"),
             against=against, named="no-show" if no_show else ""):  # fmt: skip
         booking.cancelled = True
     if r.random() < 0.8:
@@ -115,11 +119,11 @@ def restore(s: Scene, r: Random, booking: Booking | None = None) -> None:
     unfit = hire.manager_says(s) if r.random() < 0.6 else None
     here = [tag for tag, line in booking.lines.items() if line.back_at is None]
     against = [] if booking.cancelled else ["not cancelled"]
-    against += ["over"] if booking.last < s.shop.today() else []
+    against += ["over"] if booking.last < s.workplace.today() else []
     against += [f"{tag} is promised to {code}" for tag in here for code in hire.overlapping(
-        s, tag, max(booking.first, s.shop.today()), booking.last, booking.code)]  # fmt: skip
+        s, tag, max(booking.first, s.workplace.today()), booking.last, booking.code)]  # fmt: skip
     if s.attempt("restore booking", s.person("restore booking", r),
-                 lambda shop: restore_booking(shop, booking.code, unfit=unfit), against=against):  # fmt: skip
+                 lambda workplace: restore_booking(workplace, booking.code, unfit=unfit), against=against):  # fmt: skip
         booking.cancelled = False
 
 
@@ -132,8 +136,8 @@ def take_off(s: Scene, r: Random) -> None:
         return
     booking, tag = r.choice(promised)
     against = ["it has left"] if booking.lines[tag].out_at else []
-    if s.attempt("take unit off booking", s.person("take unit off booking", r), lambda shop: take_unit_off(
-            shop, booking.code, tag, "asked for one fewer"), against=against):  # fmt: skip
+    if s.attempt("take unit off booking", s.person("take unit off booking", r), lambda workplace: take_unit_off(
+            workplace, booking.code, tag, "asked for one fewer"), against=against):  # fmt: skip
         del booking.lines[tag]
 
 
@@ -149,8 +153,8 @@ def correct_fact(s: Scene, r: Random) -> None:
     lot = r.choice(lots) if s.likely(r) else part.lot
     given: dict[str, Any] = {"price": str(r.randrange(50, 90))} if price else {"lot": lot}
     against = ["nothing was changed"] if not price and lot == part.lot else []
-    done = s.attempt("correct stock record", s.person("correct stock record", r), lambda shop: correct(
-        shop, "parts", key[part.serial], given, "mistyped"), against=against)  # fmt: skip
+    done = s.attempt("correct stock record", s.person("correct stock record", r), lambda workplace: correct(
+        workplace, "parts", key[part.serial], given, "mistyped"), against=against)  # fmt: skip
     if done is not None and not price:
         s.log.append(f"    lot of {part.serial}: {part.lot} is {lot}")
         part.lot = lot
@@ -180,18 +184,18 @@ def warranty(s: Scene, r: Random) -> None:
     key, sent = s.part_ids[part.serial], r.random() < 0.55
     proofs, before = s.outcomes_of(part.serial)[:1], part.state
     act = "send part back" if sent else "scrap part"
-    if not s.attempt(act, s.person(act, r), lambda shop: send_back(shop, key, "weak", outcomes=proofs) if sent else (
-            scrap_part(shop, key, "spent")) or 1):  # fmt: skip
+    if not s.attempt(act, s.person(act, r), lambda w: send_back(w, key, "weak", outcomes=proofs) if sent else (
+            scrap_part(w, key, "spent")) or 1):  # fmt: skip
         return
     part.state = "sent back" if sent else "scrapped"
     bench.fit(s, r, r.choice(s.truth.units), None, part.serial)
     if r.random() < 0.7:
-        if s.attempt("undo", s.person("undo", r), lambda shop: undo_last(shop, key, "typing error")):
+        if s.attempt("undo", s.person("undo", r), lambda workplace: undo_last(workplace, key, "typing error")):
             part.state = before
             same = s.state_of(part.serial)
             if same != before:
                 raise ReachedError(f"{part.serial} was {before}, and is {same} after {act} was undone")
-    elif s.attempt("take part back", s.person("take part back", r), lambda shop: take_back(shop, key, "refused"),
+    elif s.attempt("take part back", s.person("take part back", r), lambda w: take_back(w, key, "refused"),
                    against=() if sent else ("it was scrapped",)):  # fmt: skip
         part.state = "quarantine"
 
@@ -220,7 +224,7 @@ def small_import(s: Scene, r: Random) -> None:
     serial, boss = f"C-I{len(s.truth.parts)}", s.staff["manager"]
     if r.random() < 0.15:
         serial = r.choice(sorted(each.serial for each in s.truth.parts.values() if each.kind == "cell"))
-    last: date = s.shop.today() - timedelta(days=20)
+    last: date = s.workplace.today() - timedelta(days=20)
     rows["parts"].append({"record": f"PRT-{serial}", "part_type": "CELL-L", "serial": serial, "lot": "L41",
                           "owner": "the centre",
                           "made_on": str(last), "state": "stock"})  # fmt: skip
@@ -231,11 +235,11 @@ def small_import(s: Scene, r: Random) -> None:
     against += ["its serial is recorded"] if serial in s.truth.parts else []
     with tempfile.TemporaryDirectory() as folder:
         write_folder(Path(folder), rows)
-        done = s.attempt("import", person, lambda shop: _written(import_folder(shop, folder, pin=pin)),
+        done = s.attempt("import", person, lambda workplace: _written(import_folder(workplace, folder, pin=pin)),
                          against=against)  # fmt: skip
     if done is None:
         return
-    with s.shop.database.reading() as connection:
+    with s.workplace.database.reading() as connection:
         key = connection.scalar(select(func.max(PartRow.id)).where(PartRow.serial == serial))
     s.part_ids[serial], s.serials[key] = key, serial
     s.truth.parts[serial] = Part(serial, "cell", "L41")

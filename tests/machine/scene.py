@@ -26,7 +26,7 @@ from fleetbench.records.parts.tables import Part as PartRow
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.tables import Slot, Unit
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.lives import store_calculated
 from fleetbench.workshop.turn_rounds.baths import enter_agent
 from tests.centres.bench_centre import part
@@ -73,12 +73,12 @@ class MachineCentre(HireCentre):
     _types, _part, _cylinder, _seat = GasCentre._types, GasCentre._part, GasCentre._cylinder, GasCentre._seat
 
     @kept
-    def __init__(self, shop: Shop, clock: Any) -> None:
+    def __init__(self, workplace: Workplace, clock: Any) -> None:
         with patch("tests.centres.pins.HASHER", QUICK):
-            super().__init__(shop, clock, units=len(UNITS))
-            give_pin(shop, self.keys.centre.technician, PINS["technician"])
+            super().__init__(workplace, clock, units=len(UNITS))
+            give_pin(workplace, self.keys.centre.technician, PINS["technician"])
         self.make_fit(*UNITS)
-        self.agent = enter_agent(shop.as_person(self.manager), "Agent A", "1 %", 10, "invented label",
+        self.agent = enter_agent(workplace.as_person(self.manager), "Agent A", "1 %", 10, "invented label",
                                  use_within_hours=24)  # fmt: skip
         with self.act() as act:
             self._types(act)
@@ -95,7 +95,7 @@ class MachineCentre(HireCentre):
                 part(act, code, serial, self.keys.centre.owner, lot=lot or None, state="stock",
                      made_on=self.today - timedelta(days=30))  # fmt: skip
             self._gas_side(act)
-        store_calculated(shop)
+        store_calculated(workplace)
 
     def _gas_side(self, act: Any) -> None:
         """First stages, which held at both ends of the supply, and instruments that stay in date."""
@@ -120,7 +120,7 @@ class MachineCentre(HireCentre):
 
     def act(self) -> Any:
         """An act of any kind."""
-        return self.shop.acting("write", "test")
+        return self.workplace.transaction("write", "test")
 
     def ago(self, days: float) -> datetime:
         """The moment so many days ago."""
@@ -140,10 +140,10 @@ class Scene:
     """The centre, the truth, the clock, and what was tried so far."""
 
     def __init__(self, database: Database, clock: Any) -> None:
-        shop = Shop(database, clock)
+        workplace = Workplace(database, clock)
         self.clock = clock
-        self.centre = MachineCentre(shop, clock)
-        self.shop = shop
+        self.centre = MachineCentre(workplace, clock)
+        self.workplace = workplace
         self.done: Counter[str] = Counter()
         self.refused: Counter[str] = Counter()
         self.log: list[str] = []
@@ -162,7 +162,7 @@ class Scene:
                       "instructor": self.centre.instructor}  # fmt: skip
         self.renters = (self.keys.renter, self.keys.other)
         self.truth = self._begin()
-        self.desk = shop.as_person(self.staff["manager"])
+        self.desk = workplace.as_person(self.staff["manager"])
         self.before = {"tests": self.value(func.max(BenchTest.id)) or 0,
                        "calibrations": self.value(func.max(Calibration.id)) or 0,
                        "baths": self.value(func.max(Disinfection.id)) or 0}  # fmt: skip
@@ -195,7 +195,7 @@ class Scene:
         self._known(truth, "RB-1", "bailout regulator", UNITS[0], "bailout regulator", fitted_at)
         for unit in UNITS:
             self._shown_fit(truth, unit, now)
-        today, diver = self.shop.today(), self.renters[0]
+        today, diver = self.workplace.today(), self.renters[0]
         line = Line(self.keys.line, diver)
         truth.bookings["H-7"] = Booking("H-7", today, today + timedelta(days=2), diver, {UNITS[0]: line},
                                         divers=(diver,))  # fmt: skip
@@ -230,7 +230,7 @@ class Scene:
 
     def entries(self) -> int:
         """How many acts the journal holds."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return int(connection.scalar(select(func.count()).select_from(Journal)) or 0)
 
     def person(self, act: str, r: Random, *, wrong: float = 0.08, signs: bool = False) -> int:
@@ -246,7 +246,9 @@ class Scene:
         """Whether to choose what the act is for, rather than anything at all."""
         return self.careful or r.random() < 0.7
 
-    def attempt(self, act: str, person: int, call: Callable[[Shop], Any], *, against: Any = (), named: str = "") -> Any:
+    def attempt(
+        self, act: str, person: int, call: Callable[[Workplace], Any], *, against: Any = (), named: str = ""
+    ) -> Any:
         """What the act gave, True for nothing; None where it was refused.
 
         against: why it must be refused. named: under which name it is counted, where one permit covers several.
@@ -258,7 +260,7 @@ class Scene:
         before, named = self.entries(), named or act
         try:
             with patch("fleetbench.workshop.people.acts.HASHER", QUICK):
-                found = call(self.shop.as_person(person))
+                found = call(self.workplace.as_person(person))
         except (Refused, NotFound) as refusal:
             self.refused[named] += 1
             self.log.append(f"  {named} by {who.role}: refused: {str(refusal)[:240]}")
@@ -272,7 +274,7 @@ class Scene:
         self.done[named] += 1
         return True if found is None else found
 
-    def must(self, act: str, person: int, call: Callable[[Shop], Any]) -> Any:
+    def must(self, act: str, person: int, call: Callable[[Workplace], Any]) -> Any:
         """The same of an act that nothing stands against."""
         found = self.attempt(act, person, call)
         if found is None and self.truth.people[person].role in MAY[act] and self.truth.people[person].active:
@@ -283,7 +285,7 @@ class Scene:
 
     def value(self, column: Any, *where: Any) -> Any:
         """One value of one row."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             return connection.scalar(select(column).where(*where))
 
     def state_of(self, serial: str) -> str:
@@ -292,13 +294,13 @@ class Scene:
 
     def outcomes_of(self, serial: str) -> list[int]:
         """Keys of the calibration outcomes of a cell."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             query = select(CalibrationOutcome.id).where(CalibrationOutcome.part_id == self.part_ids[serial])
             return list(connection.scalars(query))
 
     def where_is(self, serial: str) -> tuple[str, str] | None:
         """What holds a part and in which slot, by the records; None on the shelf."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             row = connection.execute(
                 select(Unit.tag, Fitting.host_part_id, Slot.name)
                 .join(Slot, Slot.id == Fitting.slot_id)
@@ -309,6 +311,6 @@ class Scene:
 
     def newest_card(self, tag: str) -> int:
         """The card of a unit that was opened last."""
-        with self.shop.database.reading() as connection:
+        with self.workplace.database.reading() as connection:
             query = select(func.max(TurnRound.id)).where(TurnRound.unit_id == self.centre.units[tag])
             return int(connection.scalar(query) or 0)

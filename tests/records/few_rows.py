@@ -2,8 +2,8 @@
 
 from datetime import UTC, date, datetime
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import Centre, Owner
@@ -14,7 +14,7 @@ AT = datetime(2026, 5, 4, 7, 30, 1, 250_000, tzinfo=UTC)
 
 def write_few_rows(database: Database, at: datetime = AT) -> None:
     """Write a centre, a person, a unit type, a unit and ten parts, one of them fitted: 15 acts."""
-    with acting(database, lambda: at, None, "begin", "centre") as act:
+    with transaction(database, lambda: at, None, "begin", "centre") as act:
         act.add(
             Centre(
                 id=1,
@@ -30,7 +30,7 @@ def write_few_rows(database: Database, at: datetime = AT) -> None:
         owner = act.add(Owner(name="the centre", kind="centre"))
         person = act.add(Person(code="T1", role="technician", erased_at=None))
         act.add(PersonPrivate(person_id=person.id, name="Zoë Ångström", contact=None, note=None))
-    with acting(database, lambda: at, person.id, "enter", "catalogue") as act:
+    with transaction(database, lambda: at, person.id, "enter", "catalogue") as act:
         kind = act.add(
             UnitType(
                 code="B1",
@@ -61,7 +61,7 @@ def write_few_rows(database: Database, at: datetime = AT) -> None:
             )
         )
     for number in range(10):
-        with acting(database, lambda: at, person.id, "take in", f"V-{number}") as act:
+        with transaction(database, lambda: at, person.id, "take in", f"V-{number}") as act:
             part = act.add(
                 Part(
                     part_type_id=valve.id,
@@ -85,9 +85,9 @@ def write_few_rows(database: Database, at: datetime = AT) -> None:
                     )
                 )
                 act.change(part, state="fitted")
-    with acting(database, lambda: at, person.id, "rename", "U01") as act:
+    with transaction(database, lambda: at, person.id, "rename", "U01") as act:
         act.change(act.get(Unit, unit.id, "unit"), tag="U-01", former_tag="U01")
-    with acting(database, lambda: at, person.id, "retire", "U-01") as act:
+    with transaction(database, lambda: at, person.id, "retire", "U-01") as act:
         act.change(act.get(Unit, unit.id, "unit"), retired_on=date(2026, 5, 4))
-    with acting(database, lambda: at, person.id, "reprice", "V-1") as act:
+    with transaction(database, lambda: at, person.id, "reprice", "V-1") as act:
         act.change(act.get(Part, 2, "part"), price=-0.0)

@@ -6,8 +6,8 @@ Prints the number of each act once it is committed, so that whoever killed it kn
 import sys
 from datetime import UTC, datetime
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.tables import metadata
 
@@ -17,7 +17,7 @@ def write(where: str, name: str, count: int) -> None:
     assert metadata.tables
     database = Database(where)
     for number in range(count):
-        with acting(database, lambda: datetime.now(UTC), None, "enter", f"{name} {number}") as act:
+        with transaction(database, lambda: datetime.now(UTC), None, "enter", f"{name} {number}") as act:
             act.add(Owner(name=f"{name} {number}", kind="loan"))
             act.add(Place(name=f"{name} {number}", kind="shelf"))
         print(number, flush=True)

@@ -105,7 +105,7 @@ FIELDS: Mapping[Subject, tuple[TableField, ...]] = {
         TableField("place", "Place", _TEXT, _PLACE),
         TableField("owner", "Owner", _TEXT, _OWNER),
         TableField("firmware", "Firmware", _TEXT, "firmware|fw|software|version"),
-        TableField("supplier", "Supplier", _TEXT, "supplier|vendor|shop|bought from|lieferant"),
+        TableField("supplier", "Supplier", _TEXT, "supplier|vendor|workplace|bought from|lieferant"),
         TableField("price", "Price", _FIGURE, "price|cost|preis|prix|paid"),
     ),
     Subject.CYLINDERS: (

@@ -20,7 +20,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.records.upkeep.witness import desk_fingerprint
 from fleetbench.settings import data_place
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.people.list import list_people
 
 # Nothing that a page prints may make the library fetch anything.
@@ -92,17 +92,17 @@ class Letterhead:
         return self.centre if self.address is None else f"{self.centre}, {self.address}"
 
 
-def letterhead(shop: Shop) -> Letterhead:
+def letterhead(workplace: Workplace) -> Letterhead:
     """The letterhead of a page printed now; the hash is cut to its first 16 characters."""
     try:
-        centre = read_centre(shop)
+        centre = read_centre(workplace)
     except NotFound:  # a list can be printed before the centre itself is entered
         centre = None
-    number, digest = journal_end(shop.database)
-    by = next((person.name for person in list_people(shop) if person.person_id == shop.person_id), None)
+    number, digest = journal_end(workplace.database)
+    by = next((person.name for person in list_people(workplace) if person.person_id == workplace.person_id), None)
     return Letterhead(
         centre=centre.name if centre is not None else "centre not entered yet",
-        printed_at=f"{shop.clock().astimezone(shop.zone()):%Y-%m-%d %H:%M %Z}",
+        printed_at=f"{workplace.clock().astimezone(workplace.zone()):%Y-%m-%d %H:%M %Z}",
         telephone=centre.telephone if centre is not None else None,
         address=centre.address if centre is not None else None,
         currency=centre.currency if centre is not None else None,
@@ -110,8 +110,8 @@ def letterhead(shop: Shop) -> Letterhead:
         journal_entry=number or None,
         journal_hash=None if digest is None else digest[:_HASH_SHOWN],
         desk_key=desk_fingerprint(data_place()),
-        at=shop.clock().astimezone(shop.zone()),
-        size=PageSize[shop.paper().upper()],
+        at=workplace.clock().astimezone(workplace.zone()),
+        size=PageSize[workplace.paper().upper()],
     )
 
 

@@ -21,7 +21,7 @@ from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target
 from fleetbench.records.units.history import EvidenceTable
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.units.history import EvidenceRecords, gather_evidence
 from fleetbench.workshop.units.holds import StandingIncident, standing_incident, what_to_preserve
@@ -37,11 +37,11 @@ _HISTORY = (
 )
 
 
-def write_evidence(shop: Shop, tag: str, first: date, last: date, folder: Path) -> tuple[Path, ...]:
+def write_evidence(workplace: Workplace, tag: str, first: date, last: date, folder: Path) -> tuple[Path, ...]:
     """The files of a new folder that holds what is recorded of a unit over the site's days, both inclusive."""
-    evidence = gather_evidence(shop, tag, first, last)
-    head = letterhead(shop)
-    return write_evidence_folder(at_site(evidence, shop.zone()), head, folder, size=head.size)
+    evidence = gather_evidence(workplace, tag, first, last)
+    head = letterhead(workplace)
+    return write_evidence_folder(at_site(evidence, workplace.zone()), head, folder, size=head.size)
 
 
 def write_evidence_folder(
@@ -194,10 +194,10 @@ def _gas(cylinder: UnitCylinder) -> str:
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 
 
-def print_incident(shop: Shop, tag: str, target: Path) -> None:
+def print_incident(workplace: Workplace, tag: str, target: Path) -> None:
     """Write the incident sheet of a frozen unit as PDF; Refused where it is not frozen."""
-    found = at_site((standing_incident(shop, tag), unit_page(shop, tag)), shop.zone())
-    head = letterhead(shop)
+    found = at_site((standing_incident(workplace, tag), unit_page(workplace, tag)), workplace.zone())
+    head = letterhead(workplace)
     write_incident(*found, target, head=head, size=head.size)
 
 

@@ -165,7 +165,7 @@ class Database:
         """What was found and finished or undone when it was opened, in one sentence; empty for nothing."""
         self.engine = self._sqlite_engine() if self.is_sqlite else self._server_engine()
         self.in_doubt: tuple[str, str] | None = None
-        """Hash and name of an act whose answer was lost with the server; see records.core.act.settle_doubt."""
+        """Hash and name of an act whose answer was lost with the server; see records.core.transaction.settle_doubt."""
         self._wrote: deque[range] = deque(maxlen=200)
         self._looks = Lock()
         self._bare: sqlite3.Connection | None = None
@@ -238,7 +238,7 @@ class Database:
             raise readable(fault) from fault
 
     @contextmanager
-    def looking(self) -> Iterator[Session]:
+    def read_session(self) -> Iterator[Session]:
         """A session for reading rows as objects; nothing written on it is kept."""
         with self.reading() as connection, Session(connection, autoflush=False) as session:
             yield session

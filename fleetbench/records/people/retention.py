@@ -6,8 +6,8 @@ from typing import Any
 from sqlalchemy import Connection, Select, String, func, or_, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import (
     Booking,
     BookingDiver,
@@ -123,7 +123,7 @@ def pages_of(session: Session, person_id: int) -> tuple[str, ...]:
     return tuple(session.scalars(query))
 
 
-def erase_within(act: Act, person: Person) -> None:
+def erase_within(act: Transaction, person: Person) -> None:
     """Delete name, contacts, PIN and words about the person's hires; the number stays in the history."""
     mine = _lines_of(person.id)
     act.erase(HireNote, HireNote.booking_unit_id.in_(mine))

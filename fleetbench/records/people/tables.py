@@ -13,9 +13,9 @@ from typing import Any
 from sqlalchemy import Connection, ScalarSelect, String, func, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, one_of, to
+from fleetbench.records.core.transaction import Transaction
 
 ROLES = ("technician", "manager", "instructor", "renter", "student")
 
@@ -118,14 +118,14 @@ def pin_was_witnessed(person: Person) -> bool:
     return bool(last.act == "set first manager's PIN" or last.person_id != person.id)
 
 
-def keep_pin(act: Act, person: Person, pin_hash: str) -> None:
+def keep_pin(act: Transaction, person: Person, pin_hash: str) -> None:
     """Keep a new hash for the person and its digest in the journal."""
     drop_pin(act, person)
     act.add(PersonPin(person_id=person.id, pin_hash=pin_hash, tries=0, last_wrong=None))
     act.change(person, pin_digest=digest_of(pin_hash))
 
 
-def drop_pin(act: Act, person: Person) -> None:
+def drop_pin(act: Transaction, person: Person) -> None:
     """Take the person's PIN away; the journal holds that it went."""
     act.erase(PersonPin, PersonPin.person_id == person.id)
     act.change(person, pin_digest=None)

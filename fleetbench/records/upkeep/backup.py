@@ -16,9 +16,9 @@ from functools import partial
 from pathlib import Path
 
 from fleetbench.calc.core.wall_time import moment_of_act
-from fleetbench.records.core.act import acting, last_entry
 from fleetbench.records.core.database import Database, connect_to_read, readable
 from fleetbench.records.core.errors import Refused, Unreadable
+from fleetbench.records.core.transaction import last_entry, transaction
 from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import FOLDER, PDF, copy_files, photograph_folder, remove_files
@@ -320,14 +320,14 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
         return ()
     with closing(Database(part)) as database:
         for key, code in sorted(wanted):
-            with database.looking() as session:
+            with database.read_session() as session:
                 person = session.get(Person, key)
                 pages += pages_of(session, key)
                 present = person is not None and person.code == code and person.erased_at is None
                 last = last_entry(session).at
             if present:
                 at = partial(_no_doubt, clock(), last)
-                with acting(database, at, None, "erase person", f"person {key}") as act:
+                with transaction(database, at, None, "erase person", f"person {key}") as act:
                     erase_within(act, act.get(Person, key, "person"))
                 done.append(code)
         with closing(sqlite3.connect(part, isolation_level=None)) as connection:

@@ -6,15 +6,15 @@ from typing import Any
 
 from sqlalchemy import Table, select
 
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import Base
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.upkeep.tables import days_and_moments_past
 
 STEP = timedelta(microseconds=1)
 
 
-def move_back_what_lies_ahead(act: Act, zone: tzinfo) -> int:
+def move_back_what_lies_ahead(act: Transaction, zone: tzinfo) -> int:
     """How many rows of entries dated after the act's clock got the earliest time that they can have, in their order.
 
     That is what another desk's clock said, or the moment after the entry before: a rated life is never lengthened.
@@ -29,7 +29,7 @@ def move_back_what_lies_ahead(act: Act, zone: tzinfo) -> int:
     return moved
 
 
-def _written_ahead(act: Act) -> dict[tuple[str, int], tuple[Table, timedelta]]:
+def _written_ahead(act: Transaction) -> dict[tuple[str, int], tuple[Table, timedelta]]:
     """Every row that an entry dated ahead wrote, with by how much that entry's time is too late."""
     before = select(Journal.at).where(Journal.at <= act.at).order_by(Journal.id.desc()).limit(1)
     last = act.session.scalar(before)
@@ -45,7 +45,7 @@ def _written_ahead(act: Act) -> dict[tuple[str, int], tuple[Table, timedelta]]:
     return found
 
 
-def _sooner(act: Act, row: Base, shift: timedelta, zone: tzinfo) -> dict[str, Any]:
+def _sooner(act: Transaction, row: Base, shift: timedelta, zone: tzinfo) -> dict[str, Any]:
     values: dict[str, Any] = {}
     today = act.at.astimezone(zone).date()
     for name in days_and_moments_past(type(row)):

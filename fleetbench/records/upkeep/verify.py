@@ -17,11 +17,11 @@ from typing import Any
 from sqlalchemy import Boolean, Column, Connection, Date, Integer, Table, select
 from sqlalchemy.exc import SQLAlchemyError
 
-from fleetbench.records.core.act import CLOCK_ACT
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
 from fleetbench.records.core.schema import Figure, UtcTimestamp
+from fleetbench.records.core.transaction import CLOCK_ACT
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin

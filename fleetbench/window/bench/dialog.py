@@ -13,7 +13,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 HELD = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not done", "not done"))
 
@@ -51,14 +51,14 @@ class BenchTestDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         tag: str,
         *,
         ticket_id: int | None = None,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, f"Valves and loop of {tag}", "Record", parent)
-        self._shop, self._tag, self._ticket_id = shop, tag, ticket_id
+        self._workplace, self._tag, self._ticket_id = workplace, tag, ticket_id
         self.note.setText("A loop that held for less than the unit type asks for is to be repeated, never passed.")
         self.questions: list[QuestionField] = []
         self.minutes: list[DecimalField | None] = []
@@ -86,10 +86,10 @@ class BenchTestDialog(ActDialog):
         for row, answer, watched in zip(ROWS, held, minutes, strict=True):
             if row.watched and answer and watched is None:
                 raise Refused(f"minutes of {row.kind}: say how long it was watched")
-        shop, tag, ticket_id = self._shop, self._tag, self._ticket_id
+        workplace, tag, ticket_id = self._workplace, self._tag, self._ticket_id
         negative, positive = WatchedLoop(held[2], minutes[2]), WatchedLoop(held[3], minutes[3])
         return lambda: record_release(
-            shop, tag, inhale=held[0], exhale=held[1], negative=negative, positive=positive, ticket_id=ticket_id
+            workplace, tag, inhale=held[0], exhale=held[1], negative=negative, positive=positive, ticket_id=ticket_id
         )
 
     @Slot(str)

@@ -23,12 +23,12 @@ from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, day, moment
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.bench.equipment import UNITS_OF, EquipmentRow, add_equipment, certify_equipment, list_equipment
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 U_HINT = "for k = 1; half of one that is stated for k = 2"
 
 
-def new_form(shop: Shop) -> Form:
+def new_form(workplace: Workplace) -> Form:
     """Adds a piece of test equipment with what its certificate states."""
 
     def units(found: Mapping[str, Any]) -> Mapping[str, Choices]:
@@ -48,13 +48,13 @@ def new_form(shop: Shop) -> Form:
             Field("unit", "Unit of both", "choice", spoken="unit", beside=True),
             Field("last_good_day", "Last valid day", "day", "such as 2027-01-31", beside=True),
         ),
-        partial(add_equipment, shop),
+        partial(add_equipment, workplace),
         look=units,
         wide=220,
     )  # fmt: skip
 
 
-def certificate_form(shop: Shop, row: EquipmentRow) -> Form:
+def certificate_form(workplace: Workplace, row: EquipmentRow) -> Form:
     """What a new certificate states of a piece."""
     return Form(
         f"New certificate of {row.tool.name} {row.tool.serial}",
@@ -67,7 +67,7 @@ def certificate_form(shop: Shop, row: EquipmentRow) -> Form:
                   unit=row.tool.unit or "", spoken="resolution", beside=True),
             Field("last_good_day", "Last valid day", "day", "such as 2027-01-31", beside=True),
         ),
-        partial(certify_equipment, shop, row.tool.equipment_id),
+        partial(certify_equipment, workplace, row.tool.equipment_id),
         first="last_good_day",
         wide=200,
     )  # fmt: skip
@@ -88,11 +88,26 @@ def list_page(context: PageContext) -> "EquipmentPage":
 
 
 ACTS = (
-    ActSpec("add", "New equipment", "N", "add", "add test equipment", at_any_time, lambda bar, _row: new_form(bar.shop),
-            "The equipment is saved."),
-    ActSpec("certify", "New certificate", "Shift+C", "certificate", "certify test equipment",
-            form=lambda bar, row: certificate_form(bar.shop, row), said="The certificate is saved."),
-)  # fmt: skip
+    ActSpec(
+        "add",
+        "New equipment",
+        "N",
+        "add",
+        "add test equipment",
+        at_any_time,
+        lambda bar, _row: new_form(bar.workplace),
+        "The equipment is saved.",
+    ),
+    ActSpec(
+        "certify",
+        "New certificate",
+        "Shift+C",
+        "certificate",
+        "certify test equipment",
+        form=lambda bar, row: certificate_form(bar.workplace, row),
+        said="The certificate is saved.",
+    ),
+)
 
 
 class EquipmentPage(ActList[EquipmentRow]):
@@ -103,7 +118,7 @@ class EquipmentPage(ActList[EquipmentRow]):
             "Test equipment",
             columns(context.zone),
             key=lambda row: str(row.tool.equipment_id),
-            load=partial(list_equipment, context.shop),
+            load=partial(list_equipment, context.workplace),
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
             sum_up=sum_up,

@@ -44,7 +44,7 @@ from fleetbench.workshop.bench.measured import (
 )
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -112,7 +112,7 @@ class MeasureCard(StepCard):
     def __init__(
         self,
         theme: Theme,
-        shop: Shop,
+        workplace: Workplace,
         plan: BenchPlan,
         offer: TestOffer,
         zone: ZoneInfo,
@@ -121,7 +121,7 @@ class MeasureCard(StepCard):
         in_hand: Sequence[int] = (),
     ) -> None:
         super().__init__(theme, offer_words(offer), parent)
-        self._shop, self._plan, self.offer, self._zone = shop, plan, offer, zone
+        self._workplace, self._plan, self.offer, self._zone = workplace, plan, offer, zone
         self._in_hand = in_hand
         self.readings: tuple[Stamped, ...] = ()
         self.measured: Measured | None = None
@@ -317,7 +317,7 @@ class MeasureCard(StepCard):
     @Slot()
     def stamp(self) -> None:
         """Take the figure in the field as a reading of this moment."""
-        at = self._shop.clock()
+        at = self._workplace.clock()
         try:
             value = self.value_field.settle()
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
@@ -439,7 +439,7 @@ class MeasureCard(StepCard):
         if self.measured is None or not self.record_button.isEnabled():
             return
         first: datetime | None = self.readings[0].at if self.readings else None
-        since = (self._shop.clock() - first).total_seconds() if first is not None else None
+        since = (self._workplace.clock() - first).total_seconds() if first is not None else None
         last = (self.readings[-1].at - first).total_seconds() if first is not None else None
         self.time_left.setText(time_left_words(self.measured, since, last))
 

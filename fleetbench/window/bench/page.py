@@ -23,19 +23,19 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 Card = ReleaseCard | WorksCard | MeasureCard
 
 
 def list_page(context: PageContext) -> "BenchPage":
     """The bench before a unit is chosen."""
-    return BenchPage(context.theme, context.background, context.shop, context.zone)
+    return BenchPage(context.theme, context.background, context.workplace, context.zone)
 
 
 def record_page(context: PageContext) -> "BenchPage":
     """The bench with a unit on it."""
-    return BenchPage(context.theme, context.background, context.shop, context.zone)
+    return BenchPage(context.theme, context.background, context.workplace, context.zone)
 
 
 class BenchPage(Page):
@@ -54,10 +54,10 @@ class BenchPage(Page):
     ticket_wanted = Signal(str, str)
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, "Bench", parent)
-        self._background, self._shop, self._zone = background, shop, zone
+        self._background, self._workplace, self._zone = background, workplace, zone
         self.plan: BenchPlan | None = None
         self.card: Card | None = None
         self._in_hand: tuple[int, ...] = ()
@@ -176,8 +176,8 @@ class BenchPage(Page):
     # the unit and its tests
 
     def _load(self, tag: str) -> None:
-        shop = self._shop
-        self._loader.ask(lambda: bench_plan(shop, tag))
+        workplace = self._workplace
+        self._loader.ask(lambda: bench_plan(workplace, tag))
 
     @Slot(object)
     def _on_loaded(self, plan: BenchPlan) -> None:
@@ -264,14 +264,14 @@ class BenchPage(Page):
 
     def _make_card(self, plan: BenchPlan, offer: TestOffer) -> Card:
         if offer.method is Method.BREATH:
-            release = ReleaseCard(self.theme, self._shop, plan)
+            release = ReleaseCard(self.theme, self._workplace, plan)
             release.record_requested.connect(self._on_release)
             return release
         if offer.method is Method.WORKS:
             works = WorksCard(self.theme, offer)
             works.record_requested.connect(self._on_works)
             return works
-        measure = MeasureCard(self.theme, self._shop, plan, offer, self._zone, in_hand=self._in_hand)
+        measure = MeasureCard(self.theme, self._workplace, plan, offer, self._zone, in_hand=self._in_hand)
         measure.changed.connect(self._ask)
         measure.record_requested.connect(self._on_measured)
         measure.tool_chosen.connect(self._on_tool)
@@ -312,18 +312,26 @@ class BenchPage(Page):
         self._form = form
         instead = tuple(test.test_id for test in self._last)
         work = partial(
-            record_release, self._shop, self.plan.tag, inhale=form.inhale, exhale=form.exhale, negative=form.negative,
-            positive=form.positive, instead_of=instead,
-        )  # fmt: skip
+            record_release,
+            self._workplace,
+            self.plan.tag,
+            inhale=form.inhale,
+            exhale=form.exhale,
+            negative=form.negative,
+            positive=form.positive,
+            instead_of=instead,
+        )
         self._run(work)
 
     @Slot(bool, str)
     def _on_works(self, works: bool, note: str) -> None:
         if self.plan is None or not isinstance(self.card, WorksCard):
             return
-        shop, tag, offer, instead = self._shop, self.plan.tag, self.card.offer, self._instead_of()
+        workplace, tag, offer, instead = self._workplace, self.plan.tag, self.card.offer, self._instead_of()
         self._run(
-            lambda: (record_test(shop, tag, offer.kind, held=works, slot=offer.slot, note=note, supersedes=instead),)
+            lambda: (
+                record_test(workplace, tag, offer.kind, held=works, slot=offer.slot, note=note, supersedes=instead),
+            )
         )
 
     @Slot()
@@ -336,10 +344,10 @@ class BenchPage(Page):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        shop, tag, key, readings, instead = (
-            self._shop, self.plan.tag, card.offer.key, card.readings, self._instead_of(),
+        workplace, tag, key, readings, instead = (
+            self._workplace, self.plan.tag, card.offer.key, card.readings, self._instead_of(),
         )  # fmt: skip
-        self._run(lambda: (record_measured(shop, tag, key, set_up, readings, supersedes=instead),))
+        self._run(lambda: (record_measured(workplace, tag, key, set_up, readings, supersedes=instead),))
 
     def _instead_of(self) -> int | None:
         return self._last[0].test_id if self._last else None
@@ -366,7 +374,7 @@ class BenchPage(Page):
         """Bring the line on top up to date without touching the card."""
         if self.plan is None:
             return
-        job = self._background.run(partial(bench_plan, self._shop, self.plan.tag), self)
+        job = self._background.run(partial(bench_plan, self._workplace, self.plan.tag), self)
         job.succeeded.connect(self._on_state)
 
     @Slot(object)

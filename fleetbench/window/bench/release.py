@@ -22,7 +22,7 @@ from fleetbench.window.look.marks import mark_for
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest, WatchedLoop
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -69,9 +69,11 @@ class LoopRow(QWidget):
 
     settled = Signal()
 
-    def __init__(self, theme: Theme, shop: Shop, words: str, limit: LoopLimit | None, parent: QWidget | None) -> None:
+    def __init__(
+        self, theme: Theme, workplace: Workplace, words: str, limit: LoopLimit | None, parent: QWidget | None
+    ) -> None:
         super().__init__(parent)
-        self._shop, self._limit = shop, limit
+        self._workplace, self._limit = workplace, limit
         self._begun: datetime | None = None
         self._watched: float | None = None
         answers: tuple[AnswerKey, ...] = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
@@ -128,7 +130,7 @@ class LoopRow(QWidget):
 
     def begin_watch(self) -> None:
         """Start the watch, or start it again."""
-        self._begun, self._watched = self._shop.clock(), None
+        self._begun, self._watched = self._workplace.clock(), None
         self._ticker.start()
         self.watch.show()
         self._show_watch()
@@ -136,14 +138,14 @@ class LoopRow(QWidget):
     def stop_watch(self) -> None:
         """Stop the watch where it runs."""
         if self._begun is not None and self._ticker.isActive():
-            self._watched = round((self._shop.clock() - self._begun).total_seconds() / 60.0, 2)
+            self._watched = round((self._workplace.clock() - self._begun).total_seconds() / 60.0, 2)
         self._ticker.stop()
         self._begun = None
 
     def _show_watch(self) -> None:
         if self._begun is None:
             return
-        gone = (self._shop.clock() - self._begun).total_seconds()
+        gone = (self._workplace.clock() - self._begun).total_seconds()
         asked = f" of {clock_words(60 * self._limit.minutes)}" if self._limit is not None else ""
         self.watch.setText(f"Watched {clock_words(gone)}{asked}")
 
@@ -187,7 +189,7 @@ class ReleaseCard(StepCard):
     correct_requested = Signal()
     refused = Signal(str)
 
-    def __init__(self, theme: Theme, shop: Shop, plan: BenchPlan, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, workplace: Workplace, plan: BenchPlan, parent: QWidget | None = None) -> None:
         super().__init__(theme, "One-way valves and loop", parent)
         offer = plan.offers[0]
         set_up = text_label(offer.set_up, "body", self)
@@ -196,8 +198,8 @@ class ReleaseCard(StepCard):
         limit.setWordWrap(True)
         self.inhale = QuestionField(theme, "Inhale one-way valve, by breath", VALVE_ANSWERS, self)
         self.exhale = QuestionField(theme, "Exhale one-way valve, by breath", VALVE_ANSWERS, self)
-        self.negative = LoopRow(theme, shop, "Loop negative, by eye", plan.negative, self)
-        self.positive = LoopRow(theme, shop, "Loop positive, by eye", plan.positive, self)
+        self.negative = LoopRow(theme, workplace, "Loop negative, by eye", plan.negative, self)
+        self.positive = LoopRow(theme, workplace, "Loop positive, by eye", plan.positive, self)
         self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
         self.correct_button = quiet_button(theme, "Correct   F4", "", self)

@@ -32,7 +32,7 @@ def list_page(context: PageContext) -> ListPage[ValveRow]:
         "Valves",
         columns(context.zone),
         key=key_of,
-        load=partial(valves.list_valves, context.shop),
+        load=partial(valves.list_valves, context.workplace),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
@@ -54,7 +54,9 @@ def record_page(context: PageContext) -> RecordPage:
 
     def load(key: str) -> Detail:
         slot, tag = key.split(" ", 1)
-        return valve_detail(valves.valve_page(context.shop, tag, int(slot)), context.zone, context.shop.today())
+        return valve_detail(
+            valves.valve_page(context.workplace, tag, int(slot)), context.zone, context.workplace.today()
+        )
 
     return RecordPage(context.theme, context.background, load)
 

@@ -34,19 +34,19 @@ from fleetbench.workshop.canisters.packing import (
     mark_flooded,
     pack_choices,
 )
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 
 _WIDE = 270
 
 
-def discard_form(shop: Shop, part_id: int, name: str) -> Form:
+def discard_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Discards a fill with its reason on one key, or written out."""
 
     def discard(why: str | None, words: str) -> object:
         reason = words.strip() or why or ""
         if not reason:
             raise Refused(f"reason: is missing; press 1 to {len(WHY_DISCARDED)}, or write it")
-        return discard_fill(shop, part_id, reason)
+        return discard_fill(workplace, part_id, reason)
 
     return Form(
         f"Discard the fill of {name}",
@@ -61,11 +61,11 @@ def discard_form(shop: Shop, part_id: int, name: str) -> Form:
     )
 
 
-def give_form(shop: Shop, part_id: int, name: str) -> Form:
+def give_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Says for which hire of its unit a fill is, the next one first."""
 
     def hires() -> Mapping[str, Choices | str]:
-        found = pack_choices(shop, part_id)
+        found = pack_choices(workplace, part_id)
         where = f"unit {found.unit} has no hire to come" if found.unit else "it sits in no unit"
         return {
             "line_id": [
@@ -80,12 +80,12 @@ def give_form(shop: Shop, part_id: int, name: str) -> Form:
         "Save hire",
         "A fill serves one diver and one hire. A used one stays with its diver.",
         (Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
-        partial(give_fill, shop, part_id),
+        partial(give_fill, workplace, part_id),
         load=hires,
     )
 
 
-def flooded_form(shop: Shop, part_id: int, name: str) -> Form:
+def flooded_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Asks before a fill is recorded as flooded, which spends it."""
     return Form(
         f"{name} was flooded",
@@ -93,7 +93,7 @@ def flooded_form(shop: Shop, part_id: int, name: str) -> Form:
         "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
         "the maker's data sheet.",
         (Field("note", "Remark", hint="for instance how much water", spoken="remark"),),
-        partial(mark_flooded, shop, part_id),
+        partial(mark_flooded, workplace, part_id),
     )
 
 
@@ -101,13 +101,13 @@ _SHOWN, _PAGE_SHOWN = QSize(496, 232), QSize(424, 560)
 LABEL_MM = QSizeF(62, 29)
 
 
-def label_pdf(shop: Shop, part_id: int, fill_id: int | None) -> bytes:
+def label_pdf(workplace: Workplace, part_id: int, fill_id: int | None) -> bytes:
     """The label as PDF."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench.paper.canisters.labels import write_fill_labels
 
     stream = BytesIO()
-    write_fill_labels([fill_label(shop, part_id, fill_id)], stream, centre=read_centre(shop).name)
+    write_fill_labels([fill_label(workplace, part_id, fill_id)], stream, centre=read_centre(workplace).name)
     return stream.getvalue()
 
 
@@ -118,7 +118,7 @@ class LabelDialog(QDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         part_id: int,
         fill_id: int | None = None,
         parent: QWidget | None = None,
@@ -160,7 +160,7 @@ class LabelDialog(QDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_pdf)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(make or (lambda: label_pdf(shop, part_id, fill_id)))
+        self._loader.ask(make or (lambda: label_pdf(workplace, part_id, fill_id)))
 
     @Slot(object)
     def show_pdf(self, pdf: bytes) -> None:
@@ -213,13 +213,13 @@ def _said(words: str, row: ChosenCanister, _value: object) -> str:
 
 def _run(bar: ActBar, row: ChosenCanister, *, correcting: bool) -> RunDialog:
     return RunDialog(
-        bar.context.theme, bar.context.background, bar.shop, row.part_id, bar.context.zone, bar.window(),
+        bar.context.theme, bar.context.background, bar.workplace, row.part_id, bar.context.zone, bar.window(),
         putting_right=correcting,
     )  # fmt: skip
 
 
 def _pack(bar: ActBar, row: ChosenCanister) -> QDialog:
-    dialog = PackDialog(bar.context.theme, bar.context.background, bar.shop, row.part_id, bar.window())
+    dialog = PackDialog(bar.context.theme, bar.context.background, bar.workplace, row.part_id, bar.window())
     dialog.done_with.connect(partial(_show_its_label, bar, row))
     return dialog
 
@@ -236,7 +236,7 @@ def packed_words(_row: object, packed: Packed) -> str:
 
 
 def _close_up(bar: ActBar, row: ChosenCanister) -> None:
-    bar.run(partial(close_up, bar.shop, row.part_id), partial(bar.say, partial(_said, "{} was closed up.", row)))
+    bar.run(partial(close_up, bar.workplace, row.part_id), partial(bar.say, partial(_said, "{} was closed up.", row)))
 
 
 ACTS = (
@@ -246,14 +246,14 @@ ACTS = (
     ActSpec("put_right", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
             said=partial(_said, "The last run of {} was corrected.")),
     ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
-            form=lambda bar, row: give_form(bar.shop, row.part_id, row.name),
+            form=lambda bar, row: give_form(bar.workplace, row.part_id, row.name),
             said=partial(_said, "Whose fill {} holds was recorded.")),
     ActSpec("close_up", "Close up", "K", act="close up canister", needs=_filled, form=_close_up),
     ActSpec("flooded", "Flooded", "Z", "record as spoiled", "canister flooded", _filled,
-            lambda bar, row: flooded_form(bar.shop, row.part_id, row.name),
+            lambda bar, row: flooded_form(bar.workplace, row.part_id, row.name),
             partial(_said, "{} was flooded: its fill is spent.")),
     ActSpec("discard", "Discard", "X", "end for good", "discard fill", _filled,
-            lambda bar, row: discard_form(bar.shop, row.part_id, row.name),
+            lambda bar, row: discard_form(bar.workplace, row.part_id, row.name),
             partial(_said, "The fill of {} was discarded."), destroys=True),
     ActSpec("label", "Label", "L", needs=_filled, form=lambda bar, row: bar.made(LabelDialog, row.part_id, None)),
 )  # fmt: skip

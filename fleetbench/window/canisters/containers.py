@@ -42,7 +42,7 @@ from fleetbench.workshop.canisters.containers import (
     stock_take,
 )
 from fleetbench.workshop.canisters.list import day_word
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 SHADES = (0.95, 0.7, 0.48, 0.3)
 _LEAST_NAMED_SHARE = 0.1
@@ -178,11 +178,11 @@ class ContainerEntry:
         return None if last is None else (last - self.stock.today).days
 
 
-def receive_form(shop: Shop) -> Form:
+def receive_form(workplace: Workplace) -> Form:
     """Receives a container: which absorbent, lot, kilograms and the last valid day marked on it."""
 
     def absorbents() -> Mapping[str, Choices]:
-        return {"code": [(_absorbent_words(each), each.code) for each in absorbent_choices(shop)]}
+        return {"code": [(_absorbent_words(each), each.code) for each in absorbent_choices(workplace)]}
 
     return Form(
         "Receive absorbent",
@@ -197,7 +197,7 @@ def receive_form(shop: Shop) -> Form:
             Field("last_good_day", "Last valid day, as marked", "day", "2028-01-31", spoken="last valid day",
                   beside=True),
         ),
-        partial(receive_container, shop),
+        partial(receive_container, workplace),
         load=absorbents,
         first="lot",
     )  # fmt: skip
@@ -208,7 +208,7 @@ def _absorbent_words(each: AbsorbentChoice) -> str:
     return each.name if told else f"{each.name}, grade {each.grade or 'not known'}"
 
 
-def count_form(shop: Shop, row: ContainerOutlook) -> Form:
+def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
     return Form(
         f"Stock-take of lot {row.container.lot}",
@@ -219,18 +219,18 @@ def count_form(shop: Shop, row: ContainerOutlook) -> Form:
                   wants="is missing; weigh what is left and enter kilograms"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
-        partial(stock_take, shop, row.container.container_id),
+        partial(stock_take, workplace, row.container.container_id),
     )  # fmt: skip
 
 
-def date_form(shop: Shop, row: ContainerOutlook) -> Form:
+def date_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
         f"Last valid day of lot {row.container.lot}",
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
         (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
-        partial(date_container, shop, row.container.container_id),
+        partial(date_container, workplace, row.container.container_id),
     )
 
 
@@ -244,20 +244,20 @@ def _said(words: str, entry: ContainerEntry, _value: object) -> str:
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
     said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
-    bar.run(partial(open_container, bar.shop, entry.row.container.container_id), said_of)
+    bar.run(partial(open_container, bar.workplace, entry.row.container.container_id), said_of)
 
 
 ACTS = (
     ActSpec("receive", "Receive", "N", "add", "receive absorbent", at_any_time,
-            lambda bar, _row: receive_form(bar.shop), "Received."),
+            lambda bar, _row: receive_form(bar.workplace), "Received."),
     ActSpec("open_one", "Open", "O", act="open container", needs=_sealed, form=_open),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
-            form=lambda bar, entry: count_form(bar.shop, entry.row),
+            form=lambda bar, entry: count_form(bar.workplace, entry.row),
             said=partial(_said, "The count of lot {} was corrected.")),
     ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
             form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
-            form=lambda bar, entry: date_form(bar.shop, entry.row),
+            form=lambda bar, entry: date_form(bar.workplace, entry.row),
             said=partial(_said, "The last valid day of lot {} was entered.")),
 )  # fmt: skip
 
@@ -359,7 +359,7 @@ def sum_up(entries: object) -> str:
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:
     def load() -> tuple[ContainerEntry, ...]:
-        stock = absorbent_stock(context.shop)
+        stock = absorbent_stock(context.workplace)
         return tuple(ContainerEntry(row, stock) for row in stock.containers)
 
     return ListSpec(

@@ -80,12 +80,12 @@ class CanisterList(ListPage[CanisterEntry]):
         )
 
     def _now(self) -> datetime:
-        return self._context.shop.clock()
+        return self._context.workplace.clock()
 
     def _load(self) -> tuple[CanisterEntry, ...]:
         # Called off the GUI thread; what is asked is a value that is only ever replaced whole.
-        outlook = fill_outlook(self._context.shop, self._asked)
-        return tuple(CanisterEntry(row, outlook) for row in list_canisters(self._context.shop))
+        outlook = fill_outlook(self._context.workplace, self._asked)
+        return tuple(CanisterEntry(row, outlook) for row in list_canisters(self._context.workplace))
 
     @Slot(int)
     def _on_rows_shown(self, _count: int) -> None:

@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.canisters.packing import ContainerChoice, PackChoices, ScaleChoice, pack_canister, pack_choices
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 LOOKED_AT = (AnswerKey("1", "looked at, all four", "yes"), AnswerKey("2", "not looked at", "no"))
 HINT = "Key / in the mass: not weighed. A scale set to zero with the empty canister on it: empty 0."
@@ -35,10 +35,10 @@ class PackDialog(ActDialog):
     """
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, part_id: int, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, part_id: int, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, background, "Pack a canister", "Pack", parent)
-        self._shop, self._part_id = shop, part_id
+        self._workplace, self._part_id = workplace, part_id
         self.choices: PackChoices | None = None
         self._mark: MarkLabel | None = None
         self._build()
@@ -50,7 +50,7 @@ class PackDialog(ActDialog):
         self.filled.textChanged.connect(self._weigh)
         self.tare.textChanged.connect(self._weigh)
         self.scale.currentIndexChanged.connect(self._weigh)
-        self._loader.ask(lambda: pack_choices(shop, part_id))
+        self._loader.ask(lambda: pack_choices(workplace, part_id))
         self.filled.setFocus()
 
     def _build(self) -> None:
@@ -127,10 +127,10 @@ class PackDialog(ActDialog):
         if container is None:
             raise Refused("container: is missing; receive one, or look at why none may be used")
         looked_at = {"yes": True, "no": False, None: None}[self.looked_at.given]
-        shop, part_id, line = self._shop, self._part_id, self.hire.currentData()
+        workplace, part_id, line = self._workplace, self._part_id, self.hire.currentData()
         scale = self.scale.currentData() if filled is not None else None
         return lambda: pack_canister(
-            shop,
+            workplace,
             part_id,
             int(container),
             tare_g=tare if filled is not None else None,

@@ -51,15 +51,15 @@ class CanisterRecord(RecordPage):
         detail_of: Callable[[CanisterPage, ZoneInfo], Detail],
         parent: QWidget | None = None,
     ) -> None:
-        shop, zone = context.shop, context.zone
+        workplace, zone = context.workplace, context.zone
 
         def load(key: str) -> Detail:
-            page = canister_page(shop, int(key))
-            story = canister_story(shop, int(key))
+            page = canister_page(workplace, int(key))
+            story = canister_story(workplace, int(key))
             return told_detail(detail_of(page, zone), story, zone)
 
         super().__init__(context.theme, context.background, load, parent)
-        self.clocks = ClockStrip(context.theme, shop.clock, zone, self)
+        self.clocks = ClockStrip(context.theme, workplace.clock, zone, self)
         self.bench = ActBar(context, ACTS, self._scroll, self)
         self.content.insertWidget(2, self.bench)
         self.content.insertWidget(3, self.clocks)
@@ -132,7 +132,7 @@ def list_page(context: PageContext) -> CanisterList:
         "Canisters",
         columns(context.zone),
         key=lambda row: str(row.part.part_id),
-        load=partial(canisters.list_canisters, context.shop),
+        load=partial(canisters.list_canisters, context.workplace),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,

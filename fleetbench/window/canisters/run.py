@@ -19,7 +19,7 @@ from fleetbench.window.look.words import day_and_start, moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.canisters.absorbent import work_choices
 from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run, log_run, run_choices
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 CLOCKS = (AnswerKey("1", "loop minutes", "loop"), AnswerKey("2", "dive minutes", "dive"))
 HINT = (
@@ -46,7 +46,7 @@ class RunDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         part_id: int,
         zone: ZoneInfo,
         parent: QWidget | None = None,
@@ -55,7 +55,7 @@ class RunDialog(ActDialog):
     ) -> None:
         title, act = ("Correct the last run", "Correct run") if putting_right else ("Log a run", "Log the run")
         super().__init__(theme, background, title, act, parent)
-        self._shop, self._part_id, self._zone = shop, part_id, zone
+        self._workplace, self._part_id, self._zone = workplace, part_id, zone
         self._putting_right = putting_right
         self.choices: RunChoices | None = None
         self._work = work_choices()
@@ -66,7 +66,7 @@ class RunDialog(ActDialog):
         for before, after in zip(self.order, self.order[1:], strict=False):
             before.returnPressed.connect(after.setFocus)
         self.order[-1].returnPressed.connect(self.act)
-        self._loader.ask(lambda: run_choices(shop, part_id))
+        self._loader.ask(lambda: run_choices(workplace, part_id))
         self.minutes.setFocus()
 
     def _build(self) -> None:
@@ -174,9 +174,9 @@ class RunDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Logging what stands in the fields, or putting it in the place of the last run."""
         entry = self.entry()
-        shop, part_id = self._shop, self._part_id
+        workplace, part_id = self._workplace, self._part_id
         if not self._putting_right:
-            return lambda: log_run(shop, part_id, entry)
+            return lambda: log_run(workplace, part_id, entry)
         wrong = self.choices.last_run_id if self.choices is not None else None
         if wrong is None or self.choices is None or self.choices.last_run is None:
             raise Refused("run: none of this fill is recorded; there is nothing to correct")
@@ -185,7 +185,7 @@ class RunDialog(ActDialog):
         if self.started.text().strip() == self._shown(before):
             # The field shows minutes, and in the hour that comes twice not even which one; what nobody touched stays.
             right = replace(right, started_at=before.started_at, on=before.on)
-        return lambda: correct_run(shop, part_id, wrong, reason=why, instead=right)
+        return lambda: correct_run(workplace, part_id, wrong, reason=why, instead=right)
 
     def _shown(self, run: RunEntry) -> str:
         if run.started_at is not None:

@@ -14,7 +14,7 @@ from fleetbench.window.look.words import day, said
 from fleetbench.window.shell.background import Background, Job, Refresher
 from fleetbench.workshop.cells.cell_lives import LifeLine, life_of_cells
 from fleetbench.workshop.cells.spread import Spread, SpreadLine, propose_spread
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted, fit_part
 
 _SIZE = (230 * GRID, 170 * GRID)
@@ -69,9 +69,11 @@ class SpreadDialog(_Sheet):
 
     fitted = Signal(str)
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, "Which stock cells to fit where", parent)
-        self._shop = shop
+        self._workplace = workplace
         self._job: Job | None = None
         self.plan: Spread | None = None
         self._loader.loaded.connect(self.show_plan)
@@ -79,7 +81,7 @@ class SpreadDialog(_Sheet):
 
     def ask(self) -> None:
         """Reckon the proposal anew."""
-        self._loader.ask(partial(propose_spread, self._shop))
+        self._loader.ask(partial(propose_spread, self._workplace))
 
     @Slot(object)
     def show_plan(self, plan: Spread) -> None:
@@ -112,7 +114,9 @@ class SpreadDialog(_Sheet):
         """Fit one cell as proposed; the proposal is reckoned anew after it."""
         if self._job is not None:
             return
-        work = partial(fit_part, self._shop, line.cell.part.part_id, line.unit, line.position, why_old=line.why_old)
+        work = partial(
+            fit_part, self._workplace, line.cell.part.part_id, line.unit, line.position, why_old=line.why_old
+        )
         self._job = self._background.run(work, self)
         self._job.succeeded.connect(self._on_fitted)
         self._job.refused.connect(self.banner.say_refused)
@@ -133,11 +137,13 @@ class SpreadDialog(_Sheet):
 class LifeDialog(_Sheet):
     """The life of cells by part type and lot: curves with their interval, and the figures as a table."""
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, "How long cells last", parent)
         self.lines: tuple[LifeLine, ...] = ()
         self._loader.loaded.connect(self.show_lines)
-        self._loader.ask(partial(life_of_cells, shop))
+        self._loader.ask(partial(life_of_cells, workplace))
 
     @Slot(object)
     def show_lines(self, lines: tuple[LifeLine, ...]) -> None:

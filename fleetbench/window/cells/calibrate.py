@@ -39,7 +39,7 @@ from fleetbench.workshop.cells.calibration_log import read_log, read_table
 from fleetbench.workshop.cells.entry import CalibrationEntry, as_content, from_content
 from fleetbench.workshop.cells.plan import CalibrationPlan
 from fleetbench.workshop.core.drafts import Draft, Drafts
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 READ_FIRST = "Read the outcome, then record it."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
@@ -88,13 +88,13 @@ class CalibratePage(Page):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         drafts: Drafts,
         zone: ZoneInfo,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, "Calibrate", parent)
-        self._background, self._shop, self._drafts, self._zone = background, shop, drafts, zone
+        self._background, self._workplace, self._drafts, self._zone = background, workplace, drafts, zone
         self.sheet: CalibrationSheet | None = None
         self.recorded: Recorded | None = None
         self._draft: Draft | None = None
@@ -185,11 +185,11 @@ class CalibratePage(Page):
     # loading
 
     def _load(self, tag: str) -> None:
-        shop, drafts = self._shop, self._drafts
+        workplace, drafts = self._workplace, self._drafts
 
         def load() -> CalibrationStart:
-            held = plan(shop, tag)
-            return CalibrationStart(held, bench_equipment(shop), drafts.load(held.tag), last_conditions(shop))
+            held = plan(workplace, tag)
+            return CalibrationStart(held, bench_equipment(workplace), drafts.load(held.tag), last_conditions(workplace))
 
         self._loader.ask(load)
 
@@ -203,7 +203,9 @@ class CalibratePage(Page):
         self.set_title(f"Calibrate {opened.held.tag}")
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()
-        self.sheet = CalibrationSheet(self.theme, opened.held, opened.equipment, self._shop.clock, self._zone, self)
+        self.sheet = CalibrationSheet(
+            self.theme, opened.held, opened.equipment, self._workplace.clock, self._zone, self
+        )
         self.sheet.session.expect(opened.last)
         self._body.addWidget(self.sheet, 1)
         self._wire(self.sheet)
@@ -311,7 +313,7 @@ class CalibratePage(Page):
             "flush_started": started.isoformat() if started is not None else None,
             "early": early,
         }
-        drafts, at = self._drafts, self._shop.clock()
+        drafts, at = self._drafts, self._workplace.clock()
         self._keeper.ask(lambda: drafts.save(entry.tag, content, at))
 
     # session
@@ -320,17 +322,17 @@ class CalibratePage(Page):
     def _on_end_session(self) -> None:
         bench = self.sheet.held.session if self.sheet is not None else None
         if bench is not None:
-            job = self._background.run(partial(end_session, self._shop, bench.session_id), self)
+            job = self._background.run(partial(end_session, self._workplace, bench.session_id), self)
             job.succeeded.connect(self._on_session_opened)
             job.refused.connect(self.banner.say_refused)
 
     @Slot(object)
     def _on_open_session(self, form: SessionForm) -> None:
-        shop = self._shop
+        workplace = self._workplace
 
         def work() -> int:
             return open_session(
-                shop,
+                workplace,
                 pressure_mbar=form.pressure_mbar,
                 temperature_c=form.temperature_c,
                 humidity_percent=form.humidity_percent,
@@ -377,8 +379,8 @@ class CalibratePage(Page):
             return
         entered = self._entered()
         if entered is not None:
-            shop, entry = self._shop, entered[0]
-            self._previewer.ask(lambda: (entry, preview(shop, entry)))
+            workplace, entry = self._workplace, entered[0]
+            self._previewer.ask(lambda: (entry, preview(workplace, entry)))
 
     @Slot(object)
     def _on_previewed(self, found: tuple[CalibrationEntry, Preview]) -> None:
@@ -431,16 +433,16 @@ class CalibratePage(Page):
         entered = self._entered()
         if entered is None:
             return
-        shop, entry, correcting = self._shop, entered[0], self._correcting
+        workplace, entry, correcting = self._workplace, entered[0], self._correcting
         if _judged_part(entry) != self._shown:
             self._wants_outcome = True
             self._ask_preview()
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
-            job = self._background.run(lambda: record(shop, entry), self)
+            job = self._background.run(lambda: record(workplace, entry), self)
         else:
-            job = self._background.run(lambda: correct(shop, correcting, entry), self)
+            job = self._background.run(lambda: correct(workplace, correcting, entry), self)
         job.succeeded.connect(self._on_recorded)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._on_record_ended)
@@ -473,13 +475,13 @@ class CalibratePage(Page):
         """Open what was just recorded for a correction, or what was recorded of this unit within ten minutes."""
         if self.sheet is None or self._correcting is not None:
             return
-        shop, last = self._shop, self.sheet.held.last_id
+        workplace, last = self._workplace, self.sheet.held.last_id
         if self.recorded is not None:
             self._begin_correction(self.recorded.calibration_id)
         elif last is None:
             self.banner.say_refused("calibration: none of this unit is recorded; there is nothing to correct")
         else:
-            job = self._background.run(lambda: (last, recorded_entry(shop, last)), self)
+            job = self._background.run(lambda: (last, recorded_entry(workplace, last)), self)
             job.succeeded.connect(self._on_reopened)
             job.refused.connect(self.banner.say_refused)
 
@@ -549,7 +551,7 @@ class CalibratePage(Page):
         if sheet is None:
             return
         try:
-            sheet.take_log(read_log(sheet.held, path.read_text(encoding="utf-8-sig")), self._shop.clock())
+            sheet.take_log(read_log(sheet.held, path.read_text(encoding="utf-8-sig")), self._workplace.clock())
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
         except (OSError, UnicodeDecodeError) as fault:
@@ -594,9 +596,11 @@ def _judged_part(entry: CalibrationEntry) -> CalibrationEntry:
 
 def list_page(context: PageContext) -> CalibratePage:
     """The page that asks which unit to calibrate; half-done work is kept beside the records or the settings."""
-    records = context.shop.database.path
+    records = context.workplace.database.path
     beside = records.parent if records is not None else data_folder()
-    return CalibratePage(context.theme, context.background, context.shop, Drafts(beside / "half-done"), context.zone)
+    return CalibratePage(
+        context.theme, context.background, context.workplace, Drafts(beside / "half-done"), context.zone
+    )
 
 
 def record_page(context: PageContext) -> CalibratePage:

@@ -46,7 +46,7 @@ class CellList(ListPage[CellRow]):
         """Open the proposal which stock cells to fit where."""
         from fleetbench.window.cells.acts import SpreadDialog  # with numpy, which the start does without
 
-        dialog = SpreadDialog(self._context.theme, self._context.background, self._context.shop, self)
+        dialog = SpreadDialog(self._context.theme, self._context.background, self._context.workplace, self)
         dialog.fitted.connect(self._on_fitted)
         self._open(dialog)
 
@@ -55,7 +55,7 @@ class CellList(ListPage[CellRow]):
         """Open the life of cells by part type and lot."""
         from fleetbench.window.cells.acts import LifeDialog  # likewise
 
-        self._open(LifeDialog(self._context.theme, self._context.background, self._context.shop, self))
+        self._open(LifeDialog(self._context.theme, self._context.background, self._context.workplace, self))
 
     def _open(self, dialog: QDialog) -> None:
         self.dialog = dialog
@@ -73,7 +73,7 @@ def list_page(context: PageContext) -> CellList:
         "Cells",
         columns(context.zone),
         key=lambda row: str(row.part.part_id),
-        load=partial(cells.list_cells, context.shop),
+        load=partial(cells.list_cells, context.workplace),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,

@@ -377,15 +377,15 @@ class CellRecord(RecordPage):
         detail_of: Callable[[CellPage, ZoneInfo, date], Detail],
         parent: QWidget | None = None,
     ) -> None:
-        shop, zone = context.shop, context.zone
+        workplace, zone = context.workplace, context.zone
         self._zone = zone
         self.cards: list[QFrame] = []
 
         def load(key: str) -> Detail:
-            page = cell_page(shop, int(key))
-            detail = detail_of(page, zone, shop.today())
+            page = cell_page(workplace, int(key))
+            detail = detail_of(page, zone, workplace.today())
             plain = {each.name: getattr(detail, each.name) for each in fields(Detail)}
-            return PlottedDetail(**plain, page=page, served=days_served(page, shop.clock()))
+            return PlottedDetail(**plain, page=page, served=days_served(page, workplace.clock()))
 
         super().__init__(context.theme, context.background, load, parent)
 

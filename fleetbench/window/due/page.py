@@ -44,8 +44,8 @@ class DuePage(ListPage[DueItem]):
         self._counts: Counter[str] = Counter()
         group = Column("group", "Group", self.group_words, self._group_order, shown=False, gives_way=True)
         super().__init__(context.theme, context.background, make_spec(group, self._load), parent)
-        # The zone is known here already: asking the shop for today would touch the database in this thread.
-        today = context.shop.clock().astimezone(context.zone).date()
+        # The zone is known here already: asking the workplace for today would touch the database in this thread.
+        today = context.workplace.clock().astimezone(context.zone).date()
         self.horizon = HorizonRow(context.theme, today, None, self)
         self._groups = QButtonGroup(self)
         self.group_buttons = {name: choice_button(context.theme, name, self) for name in GROUPS}
@@ -87,20 +87,20 @@ class DuePage(ListPage[DueItem]):
 
     def _load(self) -> Sequence[DueItem]:
         # Called off the GUI thread; days and group are values that are only ever replaced whole.
-        rows = list_due(self._context.shop, within_days=self._days)
+        rows = list_due(self._context.workplace, within_days=self._days)
         self._counts = Counter(map(GROUPS[self._group], rows))
         return rows
 
     def _writer(self) -> Callable[[Path], object]:
-        shop, rows, group = self._context.shop, tuple(self.model.rows), self._group
+        workplace, rows, group = self._context.workplace, tuple(self.model.rows), self._group
         days = self._days
 
         def write(path: Path) -> None:
             # reportlab and openpyxl are slow to import; only whoever prints waits for them
             from fleetbench.printing import print_due
 
-            today = shop.today()
-            print_due(shop, rows, today, last_of(rows, today, days), path, grouped_by=group)
+            today = workplace.today()
+            print_due(workplace, rows, today, last_of(rows, today, days), path, grouped_by=group)
 
         return write
 

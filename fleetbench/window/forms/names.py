@@ -7,7 +7,7 @@ from PySide6.QtWidgets import QCompleter, QLineEdit
 
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.list import folded, list_people
 
 OFFERED = 12
@@ -17,13 +17,15 @@ OFFERED = 12
 class Names(QObject):
     """Offers active people in lines of text; a line of several names has commas between, and the last is offered."""
 
-    def __init__(self, background: Background, shop: Shop, lines: Sequence[QLineEdit], parent: QObject) -> None:
+    def __init__(
+        self, background: Background, workplace: Workplace, lines: Sequence[QLineEdit], parent: QObject
+    ) -> None:
         super().__init__(parent)
         self._people: tuple[tuple[str, str], ...] = ()
         self._whole: frozenset[str] = frozenset()
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_people)
-        self._loader.ask(lambda: list_people(shop))
+        self._loader.ask(lambda: list_people(workplace))
         for line in lines:
             _Offer(self, line)
 

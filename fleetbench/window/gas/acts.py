@@ -14,7 +14,7 @@ from fleetbench.window.gas.fill_grid import BarField
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import WHY_LOST, clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import record_pressures
@@ -45,11 +45,11 @@ class GaugeDialog(ActDialog):
     """What gauges show now, a cylinder a field; three digits move on."""
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, lines: Sequence[CylinderLine | UnitCylinder],
+        self, theme: Theme, background: Background, workplace: Workplace, lines: Sequence[CylinderLine | UnitCylinder],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, f"Gauge of {named([line.part for line in lines])}", "Save gauges", parent)
-        self._shop = shop
+        self._workplace = workplace
         self.fields = []
         for line in lines:
             field = BarField(f"{line.part.label}, {line.state.facts.role}", moves_on=True, parent=self)
@@ -66,16 +66,16 @@ class GaugeDialog(ActDialog):
         bars = {line.part.part_id: field.value for line, field in self.fields if field.value is not None}
         if not bars:
             raise Refused("pressure: is missing; read the gauge")
-        shop = self._shop
-        return lambda: record_pressures(shop, bars)
+        workplace = self._workplace
+        return lambda: record_pressures(workplace, bars)
 
 
-def test_form(shop: Shop, parts: Sequence[Named]) -> Form:
+def test_form(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """A periodic test as stamped: which, when, by whom, passed or not."""
 
     def record(kind: str, passed: str, done: MarkedDate | None, done_by: str) -> object:
         keys = [part.part_id for part in parts]
-        return record_test(shop, keys, kind, done=done, passed=passed == "yes", done_by=done_by.strip() or None)
+        return record_test(workplace, keys, kind, done=done, passed=passed == "yes", done_by=done_by.strip() or None)
 
     return Form(
         f"Test of {named(parts)}",
@@ -95,12 +95,12 @@ def test_form(shop: Shop, parts: Sequence[Named]) -> Form:
 
 
 def clean_form(
-    shop: Shop, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "how"
+    workplace: Workplace, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "how"
 ) -> Form:
     """Cleaned for oxygen on the clean bench: how, and whether it was found clean."""
 
     def clean(how: str, passed: str, **ticked: object) -> object:
-        return clean_parts(shop, chosen(**ticked), how, passed=passed == "yes")
+        return clean_parts(workplace, chosen(**ticked), how, passed=passed == "yes")
 
     return Form(
         title,
@@ -119,12 +119,12 @@ def clean_form(
 
 
 def lost_form(
-    shop: Shop, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "why"
+    workplace: Workplace, title: str, fields: Sequence[Field], chosen: Callable[..., Sequence[int]], first: str = "why"
 ) -> Form:
     """What ended the oxygen-clean status."""
 
     def lose(why: str, note: str, **ticked: object) -> object:
-        return lose_clean(shop, chosen(**ticked), why, note=note)
+        return lose_clean(workplace, chosen(**ticked), why, note=note)
 
     return Form(
         title,
@@ -142,11 +142,11 @@ def lost_form(
     )  # fmt: skip
 
 
-def clean_these(shop: Shop, parts: Sequence[Named]) -> Form:
+def clean_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """These parts cleaned for oxygen."""
-    return clean_form(shop, f"{named(parts)} cleaned for oxygen", (), lambda: [part.part_id for part in parts])
+    return clean_form(workplace, f"{named(parts)} cleaned for oxygen", (), lambda: [part.part_id for part in parts])
 
 
-def lost_these(shop: Shop, parts: Sequence[Named]) -> Form:
+def lost_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """These parts not oxygen-clean any more."""
-    return lost_form(shop, f"{named(parts)}: oxygen-clean lost", (), lambda: [part.part_id for part in parts])
+    return lost_form(workplace, f"{named(parts)}: oxygen-clean lost", (), lambda: [part.part_id for part in parts])

@@ -20,7 +20,7 @@ from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
 
@@ -52,7 +52,7 @@ class AnalysisDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         lines: Sequence[CylinderLine],
         station: GasStation,
         divers: Sequence[PersonRecord] = (),
@@ -63,7 +63,7 @@ class AnalysisDialog(ActDialog):
         title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].part.label}"
         words = "Record analyses" if instead is None else "Save correction"
         super().__init__(theme, background, title, words, parent)
-        self._shop, self._instead = shop, instead
+        self._workplace, self._instead = workplace, instead
         self.setMinimumWidth(200 * GRID)
         self.note.setText(
             f"Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {NOT_KNOWN_KEY} for a cylinder not analysed. "
@@ -219,11 +219,11 @@ class AnalysisDialog(ActDialog):
         ]
         if not entries:
             raise Refused("oxygen: none is typed; read the analyser, or cancel")
-        shop = self._shop
+        workplace = self._workplace
         if self._instead is not None:
             key = self._instead.analysis_id
-            return lambda: (correct_analysis(shop, key, entries[0]),)
-        return lambda: record_analyses(shop, entries)
+            return lambda: (correct_analysis(workplace, key, entries[0]),)
+        return lambda: record_analyses(workplace, entries)
 
     # Qt overrides
 

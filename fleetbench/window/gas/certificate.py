@@ -7,7 +7,7 @@ from typing import Any
 from fleetbench.calc.gas.cylinders import PurityLimit, Specification
 from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import specification_of
 from fleetbench.workshop.gas.fills import enter_certificate
 
@@ -15,12 +15,12 @@ GASES = ("oxygen", "air")
 IN_A_ROW = 3
 
 
-def specifications(shop: Shop) -> dict[str, Specification]:
+def specifications(workplace: Workplace) -> dict[str, Specification]:
     """What each gas is held against."""
-    return {gas: specification_of(shop, gas) for gas in GASES}
+    return {gas: specification_of(workplace, gas) for gas in GASES}
 
 
-def certificate_form(shop: Shop, held: Mapping[str, Specification], batch: str) -> Form:
+def certificate_form(workplace: Workplace, held: Mapping[str, Specification], batch: str) -> Form:
     """What a certificate states; what it does not state stays empty and is told as not stated."""
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
@@ -31,7 +31,7 @@ def certificate_form(shop: Shop, held: Mapping[str, Specification], batch: str) 
     def enter(gas: str, batch: str, supplier: str, issued: date, **stated: float | None) -> object:
         named = {line.what: stated[_name(gas, line)] for line in held[gas].lines}
         values = {what: value for what, value in named.items() if value is not None}
-        return enter_certificate(shop, batch=batch, gas=gas, issued_on=issued, values=values, supplier=supplier)
+        return enter_certificate(workplace, batch=batch, gas=gas, issued_on=issued, values=values, supplier=supplier)
 
     return Form(
         "Gas certificate",

@@ -22,7 +22,7 @@ from fleetbench.window.gas.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.analyses import AnalysisAnswer
 from fleetbench.workshop.gas.list import (
     CylinderLine,
@@ -41,15 +41,15 @@ MOST_ROWS = 40
 DIVER_ROLES = ("renter", "student", "instructor")
 
 
-def label_pdf(shop: Shop, part_ids: Sequence[int]) -> bytes:
+def label_pdf(workplace: Workplace, part_ids: Sequence[int]) -> bytes:
     """The labels of these cylinders as one PDF, a label a page."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench.paper.core.words import at_site
     from fleetbench.paper.gas.label import write_cylinder_labels
 
-    labels = tuple(cylinder_label(shop, part_id) for part_id in part_ids)
+    labels = tuple(cylinder_label(workplace, part_id) for part_id in part_ids)
     stream = BytesIO()
-    write_cylinder_labels(at_site(labels, shop.zone()), stream, centre=label_centre(shop))
+    write_cylinder_labels(at_site(labels, workplace.zone()), stream, centre=label_centre(workplace))
     return stream.getvalue()
 
 
@@ -68,8 +68,8 @@ class CylinderBar(ActBar):
         """Load who dives, once."""
         if not self._people_asked:
             self._people_asked = True
-            shop = self.shop
-            self.run(lambda: list_people(shop), self._show_people)
+            workplace = self.workplace
+            self.run(lambda: list_people(workplace), self._show_people)
 
     def choose_lines(self, lines: Sequence[CylinderLine], *, marked: bool) -> None:
         """Act on these cylinders; marked: they were marked on purpose, and not only stood under the cursor."""
@@ -86,15 +86,15 @@ class CylinderBar(ActBar):
 
     def put_right(self) -> None:
         """Correct the last fill or analysis of the chosen cylinder, within ten minutes."""
-        shop, key = self.shop, self.row[0].part.part_id
-        self.run(lambda: slip_of(shop, key), self._open_slip)
+        workplace, key = self.workplace, self.row[0].part.part_id
+        self.run(lambda: slip_of(workplace, key), self._open_slip)
 
     def certificate(self) -> None:
         """Type a gas certificate in, of the batch that was filled last today."""
-        shop = self.shop
+        workplace = self.workplace
 
         def begun() -> Form:
-            return certificate_form(shop, specifications(shop), gas_station(shop).batch or "")
+            return certificate_form(workplace, specifications(workplace), gas_station(workplace).batch or "")
 
         self.run(begun, self._open_certificate)
 
@@ -117,8 +117,8 @@ class CylinderBar(ActBar):
         return sorted(divers, key=lambda person: (person.person_id not in first, person.name))
 
     def _at_station(self, then: Callable[[GasStation], None]) -> None:
-        shop = self.shop
-        self.run(lambda: gas_station(shop), then)
+        workplace = self.workplace
+        self.run(lambda: gas_station(workplace), then)
 
     def _open_fill(self, station: GasStation) -> None:
         lines = self._wanted(station, to_fill(station.lines))
@@ -187,8 +187,8 @@ def _label(bar: ActBar, lines: tuple[CylinderLine, ...]) -> QDialog:
     parts = _parts(lines)
     keys = tuple(part.part_id for part in parts)
     return LabelDialog(
-        bar.context.theme, bar.context.background, bar.shop, keys[0], None, bar.window(),
-        make=partial(label_pdf, bar.shop, keys), title=f"Label of {named(parts)}",
+        bar.context.theme, bar.context.background, bar.workplace, keys[0], None, bar.window(),
+        make=partial(label_pdf, bar.workplace, keys), title=f"Label of {named(parts)}",
     )  # fmt: skip
 
 
@@ -203,20 +203,20 @@ ACTS = (
     ActSpec("gauge", "Gauge", "G", "read gauges", "read gauges", bool,
             lambda bar, lines: bar.made(GaugeDialog, lines), partial(_said, "read")),
     ActSpec("test", "Test", "T", "test", "record hydrostatic", bool,
-            lambda bar, lines: test_form(bar.shop, _parts(lines)), partial(_said, "test recorded")),
+            lambda bar, lines: test_form(bar.workplace, _parts(lines)), partial(_said, "test recorded")),
     ActSpec("clean", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", bool,
-            lambda bar, lines: clean_these(bar.shop, _parts(lines)), partial(_said, "cleaning recorded")),
+            lambda bar, lines: clean_these(bar.workplace, _parts(lines)), partial(_said, "cleaning recorded")),
     ActSpec("label", "Label", "L", needs=bool, form=_label),
     ActSpec("put_right", "Correct", "F4", "correct", "correct fill", bool, lambda bar, _lines: bar.put_right()),
     ActSpec("lost", "Oxygen-clean lost", "Z", "record as spoiled", "oxygen-clean lost", bool,
-            lambda bar, lines: lost_these(bar.shop, _parts(lines)), partial(_said, "oxygen-clean status lost"),
+            lambda bar, lines: lost_these(bar.workplace, _parts(lines)), partial(_said, "oxygen-clean status lost"),
             rare=True),
     ActSpec("enter", "New cylinder", "N", "add", "enter cylinder", at_any_time,
-            lambda bar, _lines: cylinder_form(bar.shop),
+            lambda bar, _lines: cylinder_form(bar.workplace),
             "The cylinder is entered. Fill and analyse it before it leaves.", rare=True),
     ActSpec("certificate", "Gas certificate", "Shift+C", "certificate", act="enter gas certificate", needs=at_any_time,
             form=lambda bar, _lines: bar.certificate(), rare=True),
     ActSpec("rule", "Rule of periodic tests", "Shift+T", act="set test rule", needs=at_any_time,
-            form=lambda bar, _lines: rule_form(bar.shop),
+            form=lambda bar, _lines: rule_form(bar.workplace),
             said="The rule is set; every last valid day follows it.", rare=True),
 )  # fmt: skip

@@ -7,7 +7,7 @@ from typing import Any
 from fleetbench.calc.parts.intervals import CylinderRule
 from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.parts.part_dialogs import MARK_HINT
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import (
     ROLES,
     VISUAL_MONTHS,
@@ -24,9 +24,9 @@ OWN_RULE = "a rule that is not listed"
 STAMPED = "is missing; enter it as stamped"
 
 
-def cylinder_form(shop: Shop) -> Form:
+def cylinder_form(workplace: Workplace) -> Form:
     """A cylinder as stamped: type, serial, role, size, working pressure, marking, owner, place, and its last tests."""
-    choices = cache(partial(cylinder_choices, shop))
+    choices = cache(partial(cylinder_choices, workplace))
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         known = choices()
@@ -39,7 +39,7 @@ def cylinder_form(shop: Shop) -> Form:
         }
 
     def receive(**stamped: Any) -> object:
-        return receive_cylinder(shop, NewCylinder(**stamped))
+        return receive_cylinder(workplace, NewCylinder(**stamped))
 
     return Form(
         "New cylinder",
@@ -71,9 +71,9 @@ def cylinder_form(shop: Shop) -> Form:
 WHOLE_MONTHS = "enter a whole number of months"
 
 
-def rule_form(shop: Shop) -> Form:
+def rule_form(workplace: Workplace) -> Form:
     """The rule by which cylinders of a part type are tested, with its date; every last valid day follows it."""
-    choices = cache(partial(cylinder_choices, shop))
+    choices = cache(partial(cylinder_choices, workplace))
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         known, rule = choices(), found["rule"]
@@ -93,12 +93,17 @@ def rule_form(shop: Shop) -> Form:
         if isinstance(rule, CylinderRule):
             assert years is not None, "each rule listed has years to choose from"
             set_test_rule(
-                shop, code, rule=rule.rule, specification=rule.specification, years=years, visual_months=visual_months,
+                workplace,
+                code,
+                rule=rule.rule,
+                specification=rule.specification,
+                years=years,
+                visual_months=visual_months,
                 local_rule=local_rule or "",
-            )  # fmt: skip
+            )
         else:
             set_own_rule(
-                shop, code, rule=own["name"], edition=own["edition"], hydrostatic_months=own["months"],
+                workplace, code, rule=own["name"], edition=own["edition"], hydrostatic_months=own["months"],
                 visual_months=visual_months,
             )  # fmt: skip
 

@@ -18,7 +18,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.fills import EntryFindings, FillEntry, check_fills, correct_fill, record_fills
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
 
@@ -49,19 +49,19 @@ class Questioned:
 
 
 def check_and_record(
-    shop: Shop, entries: Sequence[FillEntry], confirmed: frozenset[int], *, instead: int | None = None,
+    workplace: Workplace, entries: Sequence[FillEntry], confirmed: frozenset[int], *, instead: int | None = None,
     at: datetime | None = None,
 ) -> Filled | Questioned:  # fmt: skip
     """The fills recorded, or what is against them; an advice that was confirmed stands in nobody's way.
 
     instead: the key of the fill that the one entry puts right. at: when they were filled, now where None.
     """
-    findings = check_fills(shop, entries)
+    findings = check_fills(workplace, entries)
     if any(each.stops or (each.asks and each.part_id not in confirmed) for each in findings):
         return Questioned(findings)
     if instead is not None:
-        return Filled((correct_fill(shop, instead, entries[0], confirmed=True),))
-    return Filled(record_fills(shop, entries, confirmed=confirmed, at=at))
+        return Filled((correct_fill(workplace, instead, entries[0], confirmed=True),))
+    return Filled(record_fills(workplace, entries, confirmed=confirmed, at=at))
 
 
 def filled_at(text: str, now: datetime) -> datetime | None:
@@ -85,7 +85,7 @@ class FillLogDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         lines: Sequence[CylinderLine],
         station: GasStation,
         parent: QWidget | None = None,
@@ -94,7 +94,7 @@ class FillLogDialog(ActDialog):
     ) -> None:
         title = "Fill log" if instead is None else f"Correct the fill of {lines[0].part.label}"
         super().__init__(theme, background, title, "Record fills" if instead is None else "Save correction", parent)
-        self._shop, self._instead = shop, instead
+        self._workplace, self._instead = workplace, instead
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)
         self.note.setText(
@@ -193,13 +193,13 @@ class FillLogDialog(ActDialog):
         )
         if not entries:
             raise Refused("end pressure: none is typed; read a gauge, or leave the log")
-        shop, confirmed = self._shop, self.confirmed
+        workplace, confirmed = self._workplace, self.confirmed
         instead = self._instead.fill_id if self._instead is not None else None
         hour = self.at.text().strip()
 
         def work() -> Filled | Questioned:
-            at = filled_at(hour, shop.clock().astimezone(shop.zone()))
-            return check_and_record(shop, entries, confirmed, instead=instead, at=at)
+            at = filled_at(hour, workplace.clock().astimezone(workplace.zone()))
+            return check_and_record(workplace, entries, confirmed, instead=instead, at=at)
 
         return work
 

@@ -83,7 +83,7 @@ def list_page(context: PageContext) -> CylinderList:
         "Cylinders",
         columns(context.zone),
         key=lambda row: str(row.part.part_id),
-        load=partial(cylinder_desk.list_cylinders, context.shop),
+        load=partial(cylinder_desk.list_cylinders, context.workplace),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,

@@ -36,10 +36,10 @@ class CylinderRecordPage(RecordPage):
     """The record page with the fill station's acts above the cards."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        shop, zone = context.shop, context.zone
+        workplace, zone = context.workplace, context.zone
 
         def load(key: str) -> Detail:
-            return cylinder_detail(cylinder_page(shop, int(key)), zone)
+            return cylinder_detail(cylinder_page(workplace, int(key)), zone)
 
         super().__init__(context.theme, context.background, load, parent)
         self.bench = CylinderBar(context, keys_on=self._scroll, parent=self)

@@ -40,15 +40,15 @@ def battery_words(answers: object) -> str:
 
 ACTS = (
     ActSpec("batteries", "Batteries", "V", "read volts", "read batteries", partial(_has, "batteries"),
-            lambda bar, side: battery_form(bar.shop, side), lambda _side, answers: battery_words(answers)),
+            lambda bar, side: battery_form(bar.workplace, side), lambda _side, answers: battery_words(answers)),
     ActSpec("gauges", "Gauges", "G", "read gauges", "read gauges", partial(_has, "cylinders"),
             lambda bar, side: bar.made(GaugeDialog, side.cylinders), "Gauges recorded."),
     ActSpec("serviced", "Serviced", "S", act="record service", needs=partial(_has, "services"),
-            form=lambda bar, side: service_form(bar.shop, side.tag, side.services), said="Service recorded."),
+            form=lambda bar, side: service_form(bar.workplace, side.tag, side.services), said="Service recorded."),
     ActSpec("cleaned", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", partial(_has, "oxygen_side"),
-            lambda bar, side: parts_clean_form(bar.shop, side.tag, side.oxygen_side), "Cleaning recorded."),
+            lambda bar, side: parts_clean_form(bar.workplace, side.tag, side.oxygen_side), "Cleaning recorded."),
     ActSpec("lost", "Not clean", "Z", "record as spoiled", "oxygen-clean lost", partial(_has, "oxygen_side"),
-            lambda bar, side: parts_lost_form(bar.shop, side.tag, side.oxygen_side),
+            lambda bar, side: parts_lost_form(bar.workplace, side.tag, side.oxygen_side),
             "Recorded: it stops every hand-over until it is cleaned for oxygen again."),
 )  # fmt: skip
 
@@ -57,7 +57,7 @@ class UnitGasPage(RecordPage):
     """The record page with the acts of the gas side above the cards."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        self._shop, self._zone = context.shop, context.zone
+        self._workplace, self._zone = context.workplace, context.zone
         super().__init__(context.theme, context.background, self._load_side, parent)
         self.side: UnitGas | None = None
         self.bar = ActBar(context, ACTS, self._scroll, self)
@@ -72,7 +72,7 @@ class UnitGasPage(RecordPage):
         return self.bar.dialog
 
     def _load_side(self, key: str) -> Detail:
-        return side_detail(unit_gas(self._shop, key), self._zone)
+        return side_detail(unit_gas(self._workplace, key), self._zone)
 
     @Slot(object)
     def show_detail(self, detail: Detail) -> None:

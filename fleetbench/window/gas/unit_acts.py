@@ -17,7 +17,7 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.words import figure
 from fleetbench.window.parts.part_dialogs import MARK_HINT
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.unit import GasSideService, UnitGas
@@ -30,14 +30,14 @@ def _named(parts: Sequence[OxygenSidePart]) -> list[tuple[str, object]]:
     return [(f"{each.slot}, {each.part}: {each.status.words}", each.part_id) for each in parts]
 
 
-def battery_form(shop: Shop, side: UnitGas) -> Form:
+def battery_form(workplace: Workplace, side: UnitGas) -> Form:
     """Volts of every device of a unit, in one act; a device left empty was not read."""
 
     def record(meter: int | None, **volts: float | None) -> object:
         read = {slot: value for slot, value in volts.items() if value is not None}
         if not read:
             raise Refused("volts: none is typed; read at least one battery")
-        return record_batteries(shop, side.tag, read, equipment_id=meter)
+        return record_batteries(workplace, side.tag, read, equipment_id=meter)
 
     lines = [each for each in side.batteries if each.part_id is not None]
     return Form(
@@ -72,11 +72,11 @@ def _ticked(part_ids: tuple[int, ...]) -> tuple[int, ...]:
     return part_ids
 
 
-def service_form(shop: Shop, tag: str, lines: Sequence[GasSideService]) -> Form:
+def service_form(workplace: Workplace, tag: str, lines: Sequence[GasSideService]) -> Form:
     """A service done: which parts, passed or not, when, by whom and how."""
 
     def record(part_ids: tuple[int, ...], passed: str, **how: Any) -> object:
-        return record_test(shop, part_ids, "service", passed=passed == "yes", **how)
+        return record_test(workplace, part_ids, "service", passed=passed == "yes", **how)
 
     return Form(
         f"Service on {tag}",
@@ -95,14 +95,14 @@ def service_form(shop: Shop, tag: str, lines: Sequence[GasSideService]) -> Form:
     )
 
 
-def parts_clean_form(shop: Shop, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
+def parts_clean_form(workplace: Workplace, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
     """Parts on the oxygen side of a unit, cleaned for oxygen on the clean bench."""
-    return clean_form(shop, f"{tag}: cleaned for oxygen", (_ticks(_named(parts)),), _ticked, "part_ids")
+    return clean_form(workplace, f"{tag}: cleaned for oxygen", (_ticks(_named(parts)),), _ticked, "part_ids")
 
 
-def parts_lost_form(shop: Shop, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
+def parts_lost_form(workplace: Workplace, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
     """What ended the oxygen-clean status of parts of a unit."""
-    return lost_form(shop, f"{tag}: oxygen-clean lost", (_ticks(_named(parts)),), _ticked, "part_ids")
+    return lost_form(workplace, f"{tag}: oxygen-clean lost", (_ticks(_named(parts)),), _ticked, "part_ids")
 
 
 class OnePart(NamedTuple):
@@ -118,9 +118,9 @@ def _said(words: str, part: OnePart, _value: object) -> str:
 
 ACTS = (
     ActSpec("cleaned", "Cleaned for oxygen", act="clean for oxygen",
-            form=lambda bar, part: clean_these(bar.shop, (part,)), said=partial(_said, "cleaning recorded.")),
+            form=lambda bar, part: clean_these(bar.workplace, (part,)), said=partial(_said, "cleaning recorded.")),
     ActSpec("lost", "Not clean any more", act="oxygen-clean lost",
-            form=lambda bar, part: lost_these(bar.shop, (part,)),
+            form=lambda bar, part: lost_these(bar.workplace, (part,)),
             said=partial(_said, "recorded; it stops every hand-over until it is cleaned for oxygen again.")),
 )  # fmt: skip
 
@@ -138,5 +138,5 @@ class PartTests(ActBar):
         # It calculates with what the start of the window does without.
         from fleetbench.workshop.gas.unit import keeps_clean
 
-        shop, gone = self.shop, state in ("scrapped", "sent back")
-        self.run(lambda: not gone and keeps_clean(shop, part_id), self.setVisible)
+        workplace, gone = self.workplace, state in ("scrapped", "sent back")
+        self.run(lambda: not gone and keeps_clean(workplace, part_id), self.setVisible)

@@ -30,7 +30,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
 from fleetbench.window.units.acts import incident_form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
 from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
 from fleetbench.workshop.hires.extend import Extended
@@ -48,7 +48,9 @@ from fleetbench.workshop.hires.receive import ReceivedUnit
 class AcceptedDialog(QDialog):
     """Lists what stands; every acceptance ends by itself on its day."""
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(parent)
         self.setWindowTitle("Accepted recommendations")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
@@ -67,7 +69,7 @@ class AcceptedDialog(QDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_accepted)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: standing_acceptances(shop))
+        self._loader.ask(lambda: standing_acceptances(workplace))
 
     @Slot(object)
     def show_accepted(self, found: tuple[StandingAcceptance, ...]) -> None:
@@ -149,7 +151,7 @@ def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     how = Field("ended_as", "What happened", "choice", default=BookingEnd.CANCELLED.value,
                 choices=tuple((each.value, each.value) for each in BookingEnd))  # fmt: skip
     code = row.booking.code
-    return Form(f"Cancel {code}", "Cancel booking", note, (how, why), partial(cancel_booking, bar.shop, code),
+    return Form(f"Cancel {code}", "Cancel booking", note, (how, why), partial(cancel_booking, bar.workplace, code),
                 first="reason")  # fmt: skip
 
 
@@ -159,7 +161,7 @@ def take_off_form(bar: ActBar, row: BookingRow) -> Form:
     unit = Field("tag", "Unit", "choice", choices=tuple((each, each) for each in row.units), wants="choose one")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
     return Form(f"Take a unit off {row.booking.code}", "Take unit off", note, (unit, why),
-                partial(take_unit_off, bar.shop, row.booking.code))  # fmt: skip
+                partial(take_unit_off, bar.workplace, row.booking.code))  # fmt: skip
 
 
 def _edit(bar: ActBar, row: BookingRow) -> None:
@@ -167,14 +169,14 @@ def _edit(bar: ActBar, row: BookingRow) -> None:
         assert isinstance(found, tuple)
         bar.open(bar.made(EditBookingDialog, *found, row.booking.code), partial(edited_words, row))
 
-    bar.run(partial(entry_of, bar.shop, row.booking.code), opened)
+    bar.run(partial(entry_of, bar.workplace, row.booking.code), opened)
 
 
 def restore_form(bar: ActBar, row: BookingRow) -> Form:
     """Brings a cancelled booking back; what is not fit by a manager's decision alone."""
 
     def restore(**decision: Any) -> str:
-        return restore_booking(bar.shop, row.booking.code, unfit=decided(**decision))
+        return restore_booking(bar.workplace, row.booking.code, unfit=decided(**decision))
 
     return Form(
         f"Restore {row.booking.code}",
@@ -182,7 +184,7 @@ def restore_form(bar: ActBar, row: BookingRow) -> Form:
         "With the units it had, where they are still free and fit on its days.",
         decision_fields(),
         restore,
-        load=partial(managers, bar.shop),
+        load=partial(managers, bar.workplace),
         wide=200,
     )
 
@@ -191,11 +193,11 @@ def put_on_form(bar: ActBar, row: BookingRow) -> Form:
     """Puts one more unit on a booking; one that is not fit by a manager's decision."""
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
-        first, tag = max(row.booking.starts_on, min(bar.shop.today(), row.booking.ends_on)), found["tag"].strip()
-        return _in_the_way(bar.shop, row, first, row.booking.ends_on, (tag,)) if tag else {"found": ""}
+        first, tag = max(row.booking.starts_on, min(bar.workplace.today(), row.booking.ends_on)), found["tag"].strip()
+        return _in_the_way(bar.workplace, row, first, row.booking.ends_on, (tag,)) if tag else {"found": ""}
 
     def put_on(tag: str, **decision: Any) -> object:
-        return put_unit_on(bar.shop, row.booking.code, tag, unfit=decided(**decision))
+        return put_unit_on(bar.workplace, row.booking.code, tag, unfit=decided(**decision))
 
     return Form(
         f"Another unit for {row.booking.code}",
@@ -207,7 +209,7 @@ def put_on_form(bar: ActBar, row: BookingRow) -> Form:
             *decision_fields(hidden=True),
         ),
         put_on,
-        load=partial(managers, bar.shop),
+        load=partial(managers, bar.workplace),
         look=look,
         wide=200,
     )
@@ -220,10 +222,10 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
         first, last = found["first"], found["last"]
         if first is None or last is None or (first, last) == (row.booking.starts_on, row.booking.ends_on):
             return {"found": ""}
-        return _in_the_way(bar.shop, row, first, last, row.units)
+        return _in_the_way(bar.workplace, row, first, last, row.units)
 
     def move(first: date, last: date, **decision: Any) -> None:
-        move_booking(bar.shop, row.booking.code, first, last, unfit=decided(**decision))
+        move_booking(bar.workplace, row.booking.code, first, last, unfit=decided(**decision))
 
     return Form(
         f"Other days for {row.booking.code}",
@@ -237,7 +239,7 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
             *decision_fields(hidden=True),
         ),
         move,
-        load=partial(managers, bar.shop),
+        load=partial(managers, bar.workplace),
         look=look,
         wide=200,
     )  # fmt: skip
@@ -246,9 +248,11 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
 NOT_FIT = "A unit that is not fit on these days is booked by a manager's decision alone."
 
 
-def _in_the_way(shop: Shop, row: BookingRow, first: date, last: date, units: Sequence[str]) -> Mapping[str, Shown]:
+def _in_the_way(
+    workplace: Workplace, row: BookingRow, first: date, last: date, units: Sequence[str]
+) -> Mapping[str, Shown]:
     """What stands in the way of a booking's units on these days, and whether a manager is asked."""
-    look = look_ahead(shop, "", first, last, units=units, code=row.booking.code)
+    look = look_ahead(workplace, "", first, last, units=units, code=row.booking.code)
     asks = bool(look.unfit) and not look.refused
     found = "; ".join((*look.refused, *([look.unfit] if look.unfit else [])))
     return {"found": f"{found}." if found else "", **dict.fromkeys(("manager", "pin", "reason"), asks)}
@@ -258,10 +262,10 @@ def accessories_form(bar: ActBar) -> Form:
     """Says what goes along with every unit of a type, and how many of it."""
 
     def keep(unit_type: str, listed: str) -> int:
-        return set_accessories(bar.shop, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
+        return set_accessories(bar.workplace, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
 
     def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
-        on_list = ", ".join(f"{count} {name}" for name, count in listed_accessories(bar.shop, found["unit_type"]))
+        on_list = ", ".join(f"{count} {name}" for name, count in listed_accessories(bar.workplace, found["unit_type"]))
         return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
 
     return Form(
@@ -275,7 +279,7 @@ def accessories_form(bar: ActBar) -> Form:
                   spoken="accessories", wants="is empty; enter the list, such as 2 weights, 1 torch"),
         ),
         keep,
-        load=partial(unit_types, bar.shop),
+        load=partial(unit_types, bar.workplace),
         look=current,
         first="listed",
     )  # fmt: skip
@@ -296,7 +300,7 @@ def _leading_on(kind: Callable[..., QDialog], bar: ActBar, *about: object) -> QD
 
 
 def _move_up(bar: ActBar, row: BookingRow) -> None:
-    bar.run(partial(take_off_waiting, bar.shop, row.booking.code), partial(bar.say, partial(moved_up_words, row)))
+    bar.run(partial(take_off_waiting, bar.workplace, row.booking.code), partial(bar.say, partial(moved_up_words, row)))
 
 
 OVER = ("back", *BookingEnd)
@@ -327,12 +331,12 @@ ACTS = (
     ActSpec("book", "Book", "B", act="book", needs=at_any_time, form=lambda bar, _row: bar.made(BookingDialog),
             said=lambda _row, booked: booked_words(booked)),
     ActSpec("sell", "Sell", "Shift+K", "ask what can be sold", "sell", at_any_time,
-            lambda bar, _row: sell_form(bar.shop, bar.shop.today()), sold_words),
+            lambda bar, _row: sell_form(bar.workplace, bar.workplace.today()), sold_words),
     ActSpec("hand_over", "Hand over", "H", act="hand over", needs=_has_units,
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.booking.code, row.booking.ends_on),
             said=handed_over_words),
     ActSpec("receive", "Receive", "R", "receive back", "receive", at_any_time,
-            lambda bar, _row: return_form(bar.shop), received_words),
+            lambda bar, _row: return_form(bar.workplace), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
@@ -346,7 +350,7 @@ ACTS = (
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
     ActSpec("undo_sale", "Undo sale", act="undo sale", needs=_has_units, rare=True,
-            form=lambda bar, row: undo_form(bar.shop, row), said=undone_words),
+            form=lambda bar, row: undo_form(bar.workplace, row), said=undone_words),
     ActSpec("edit", "Edit", "Shift+E", "edit", "edit booking", _is_open, _edit),
     ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
             form=take_off_form, said=taken_off_words, rare=True),
@@ -355,14 +359,14 @@ ACTS = (
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
-            form=lambda bar, row: incident_form(bar.shop, row.units),
+            form=lambda bar, row: incident_form(bar.workplace, row.units),
             said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
     ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
             form=put_on_form, said=lambda row, _line: f"The unit is on {row.booking.code}.", rare=True),
     ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
             lambda row, _nothing: f"{row.booking.code} is moved.", rare=True),
     ActSpec("page_terms", "Language and return hour", act="set page terms", needs=_is_open, rare=True,
-            form=lambda bar, row: page_terms_form(bar.shop, row.booking), said=lambda _row, said: str(said)),
+            form=lambda bar, row: page_terms_form(bar.workplace, row.booking), said=lambda _row, said: str(said)),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

@@ -60,7 +60,7 @@ class AvailabilityPage(Page):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, "Availability", parent)
-        self._context, self._shop = context, context.shop
+        self._context, self._workplace = context, context.workplace
         self.dialog: BookingDialog | None = None
         self.move_dialog: FormDialog | None = None
         self.chart = AvailabilityChart(context.theme, self)
@@ -148,8 +148,8 @@ class AvailabilityPage(Page):
 
     def refresh(self) -> None:
         """Load the time line again."""
-        shop = self._shop
-        self._loader.ask(lambda: read_availability(shop))
+        workplace = self._workplace
+        self._loader.ask(lambda: read_availability(workplace))
 
     def focus_first(self) -> None:
         """Put the keyboard on the time line."""
@@ -158,7 +158,7 @@ class AvailabilityPage(Page):
     @Slot(object, object, object)
     def book(self, row: ChartRow, first: date, last: date) -> None:
         """Ask for a booking of a row's unit on these days."""
-        dialog = BookingDialog(self.theme, self._context.background, self._shop, self.window())
+        dialog = BookingDialog(self.theme, self._context.background, self._workplace, self.window())
         dialog.prefill(row.unit_type, first, last, (row.tag,) if row.tag else ())
         dialog.done_with.connect(self._on_booked)
         dialog.finished.connect(self._on_dialog_left)
@@ -264,14 +264,14 @@ class AvailabilityPage(Page):
 
     @Slot(object)
     def _on_move(self, move: Move) -> None:
-        shop = self._shop
-        job = self._context.background.run(lambda: move_promise(shop, move), self)
+        workplace = self._workplace
+        job = self._context.background.run(lambda: move_promise(workplace, move), self)
         job.succeeded.connect(partial(self._on_moved, move))
         job.refused.connect(partial(self._on_move_refused, move))
 
     def _ask_manager(self, move: Move, why: str) -> None:
         """A move onto what is not fit is a manager's decision."""
-        form = move_form(self._shop, move, why)
+        form = move_form(self._workplace, move, why)
         dialog = FormDialog(self.theme, self._context.background, form, self.window())
         dialog.done_with.connect(partial(self._on_moved, move))
         dialog.rejected.connect(self.refresh)

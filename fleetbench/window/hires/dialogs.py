@@ -19,7 +19,7 @@ from fleetbench.window.look.buttons import quiet_button
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.people.acts import enter_form
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     BookingLook,
@@ -54,9 +54,11 @@ class BookingDialog(ActDialog):
 
     TITLE, WORDS = "New booking", "Save booking"
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, self.TITLE, self.WORDS, parent)
-        self._shop = shop
+        self._workplace = workplace
         self._wanted_type = ""
         self.code: str | None = None
         self.setMinimumWidth(240 * GRID)
@@ -67,7 +69,7 @@ class BookingDialog(ActDialog):
         self.unit_type = QComboBox(self)
         self.unit_type.setAccessibleName("unit type")
         self.first, self.last = text_field("first day", self), text_field("last day", self)
-        today = shop.today().isoformat()
+        today = workplace.today().isoformat()
         self.first.setText(today)
         self.last.setText(today)
         self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
@@ -81,13 +83,13 @@ class BookingDialog(ActDialog):
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
         self.when_full = QuestionField(theme, "If not enough units", FULL, self)
         self.when_full.show_given("refuse")
-        self.manager = ManagerFields(background, shop, self)
+        self.manager = ManagerFields(background, workplace, self)
         self.manager.hide()
         self.price_terms = text_field("price terms", self)
         self.price_terms.setPlaceholderText("price, deposit, late return; no names")
         self.new_renter = quiet_button(theme, "New renter…", "", self)
         self.new_renter.clicked.connect(self.enter_renter)
-        self.names = Names(background, shop, (self.renter, self.instructor, self.divers), self)
+        self.names = Names(background, workplace, (self.renter, self.instructor, self.divers), self)
         self._build()
         self._types = Refresher(background, self)
         self._types.loaded.connect(self.show_types)
@@ -98,7 +100,7 @@ class BookingDialog(ActDialog):
         for question in (self.kind, self.leaves):
             question.answered.connect(self._on_kind)
         self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
-        self._types.ask(lambda: booking_choices(shop))
+        self._types.ask(lambda: booking_choices(workplace))
         self.kind.setFocus()
 
     def prefill(self, unit_type: str, first: date, last: date, units: tuple[str, ...]) -> None:
@@ -181,11 +183,11 @@ class BookingDialog(ActDialog):
             self.note.setText(str(refusal))
             return
         if kind is not None:
-            shop, units = self._shop, _listed(self.units)
+            workplace, units = self._workplace, _listed(self.units)
             wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
             way, code = self.leaves.given or "", self.code
             self._conflicts.ask(
-                lambda: look_ahead(shop, kind, first, last, units=units, wanted=wanted, way=way, code=code)
+                lambda: look_ahead(workplace, kind, first, last, units=units, wanted=wanted, way=way, code=code)
             )
 
     def _spares(self) -> int | None:
@@ -227,24 +229,24 @@ class BookingDialog(ActDialog):
             way=self.leaves.given or "",
             price_terms=self.price_terms.text(),
         )
-        shop, renter, instructor = self._shop, self.renter.text().strip(), self.instructor.text().strip()
+        workplace, renter, instructor = self._workplace, self.renter.text().strip(), self.instructor.text().strip()
         divers = _listed(self.divers)
 
         def act() -> object:
             entry = replace(
                 bare,
-                renter_id=person_id(shop, renter) if renter else None,
-                instructor_id=person_id(shop, instructor) if instructor else None,
-                divers=tuple(person_id(shop, each) for each in divers),
+                renter_id=person_id(workplace, renter) if renter else None,
+                instructor_id=person_id(workplace, instructor) if instructor else None,
+                divers=tuple(person_id(workplace, each) for each in divers),
             )
-            return self.do(shop, entry)
+            return self.do(workplace, entry)
 
         return act
 
     @Slot()
     def enter_renter(self) -> None:
         """Enter a renter who is not recorded yet, and put them in."""
-        form = new_renter_form(self._shop)
+        form = new_renter_form(self._workplace)
         self.dialog = FormDialog(self.theme, self._background, form, self)
         self.dialog.done_with.connect(self._on_renter)
         self.dialog.open()
@@ -254,9 +256,9 @@ class BookingDialog(ActDialog):
         self.renter.setText(code)
         self.renter.setFocus()
 
-    def do(self, shop: Shop, entry: BookingEntry) -> object:
+    def do(self, workplace: Workplace, entry: BookingEntry) -> object:
         """The act itself."""
-        return book(shop, entry)
+        return book(workplace, entry)
 
 
 class EditBookingDialog(BookingDialog):
@@ -272,13 +274,13 @@ class EditBookingDialog(BookingDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         entry: BookingEntry,
         codes: Mapping[int, str],
         code: str,
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(theme, background, shop, parent)
+        super().__init__(theme, background, workplace, parent)
         self.code = code
         self.heading.setText(f"Edit {code}")
         self._entry = entry
@@ -309,16 +311,16 @@ class EditBookingDialog(BookingDialog):
         if any(entry.last_dives):
             self.dived.setText(", ".join(each.isoformat() if each else "" for each in entry.last_dives))
 
-    def do(self, shop: Shop, entry: BookingEntry) -> object:
+    def do(self, workplace: Workplace, entry: BookingEntry) -> object:
         """Saving it; as many units are wanted as were, where its divers and spares stay as many."""
         before = self._entry
         same = (len(entry.divers), entry.spares) == (len(before.divers), before.spares)
-        return edit_booking(shop, self.code or "", replace(entry, wanted=before.wanted if same else None))
+        return edit_booking(workplace, self.code or "", replace(entry, wanted=before.wanted if same else None))
 
 
-def new_renter_form(shop: Shop) -> Form:
+def new_renter_form(workplace: Workplace) -> Form:
     """Enters a renter, and gives the code."""
-    form = enter_form(shop)
+    form = enter_form(workplace)
 
     def act(**values: str) -> str:
         form.act(**values)
@@ -327,7 +329,7 @@ def new_renter_form(shop: Shop) -> Form:
     return replace(form, title="New renter", act=act)
 
 
-def return_form(shop: Shop) -> Form:
+def return_form(workplace: Workplace) -> Form:
     """Receives a unit that comes back: its tag and four answers."""
 
     def asked(name: str, words: str) -> Field:
@@ -344,7 +346,7 @@ def return_form(shop: Shop) -> Form:
             asked("fault", "A fault reported?"),
             asked("missing", "Anything missing?"),
         ),
-        partial(receive, shop),
+        partial(receive, workplace),
     )
 
 

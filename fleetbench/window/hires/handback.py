@@ -13,7 +13,7 @@ from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.look.words import day_and_start
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 
 HEADINGS = (
@@ -109,9 +109,11 @@ class HandBackDialog(ActDialog):
         done_with: the HandedBack of each.
     """
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, "Details of returns", "Save returns", parent)
-        self._shop = shop
+        self._workplace = workplace
         self.setMinimumSize(280 * GRID, 110 * GRID)
         self.note.setText(NOTE)
         self.model = ReturnsModel(self)
@@ -121,7 +123,7 @@ class HandBackDialog(ActDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_returns)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: open_returns(shop))
+        self._loader.ask(lambda: open_returns(workplace))
 
     @Slot(object)
     def show_returns(self, returns: tuple[OpenReturn, ...]) -> None:
@@ -137,7 +139,7 @@ class HandBackDialog(ActDialog):
     def work(self) -> Callable[[], object]:
         """Noting what was typed."""
         try:
-            entries, shop = self.model.entries(), self._shop
+            entries, workplace = self.model.entries(), self._workplace
         except Refused:
             if self.model.wrong_at is not None:
                 self.table.setCurrentIndex(self.model.index(*self.model.wrong_at))
@@ -145,4 +147,4 @@ class HandBackDialog(ActDialog):
             raise
         if not entries:
             raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
-        return lambda: hand_back(shop, entries)
+        return lambda: hand_back(workplace, entries)

@@ -23,7 +23,7 @@ from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
@@ -159,13 +159,13 @@ class HandoverDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         code: str,
         last: date,
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, f"Hand over {code}", "Hand over", parent)
-        self._shop, self.code, self._last = shop, code, max(last, shop.today())
+        self._workplace, self.code, self._last = workplace, code, max(last, workplace.today())
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
         self.kind = QuestionField(theme, "Hand over as", WAYS, self)
@@ -174,7 +174,7 @@ class HandoverDialog(ActDialog):
         self.table = EntryTable("what goes along", TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
-        self.checks = LeavingChecks(theme, background, shop, self._last, self)
+        self.checks = LeavingChecks(theme, background, workplace, self._last, self)
         self.manager, self.pin = self.checks.manager, self.checks.pin
         self.reason, self.until = self.checks.reason, self.checks.until
         self._build()
@@ -190,7 +190,7 @@ class HandoverDialog(ActDialog):
         self.body.addWidget(self.checks, 2)
 
     def _connect(self) -> None:
-        shop, code, background = self._shop, self.code, self._background
+        workplace, code, background = self._workplace, self.code, self._background
         self._looks, self._leaving = (Refresher(background, self) for _ in range(2))
         self._looks.loaded.connect(self.show_looks)
         self._leaving.loaded.connect(self.show_units)
@@ -199,7 +199,7 @@ class HandoverDialog(ActDialog):
         self.kind.answered.connect(self._on_kind)
         self.model.dataChanged.connect(self._on_typed)
         self.checks.place_requested.connect(self._on_place)
-        self._leaving.ask(lambda: leaving_units(shop, code))
+        self._leaving.ask(lambda: leaving_units(workplace, code))
 
     @Slot(object)
     def show_units(self, units: tuple[LeavingUnit, ...]) -> None:
@@ -219,7 +219,7 @@ class HandoverDialog(ActDialog):
     @Slot()
     def look(self) -> None:
         """Make every check again for what stands in the grid."""
-        shop, code = self._shop, self.code
+        workplace, code = self._workplace, self.code
         try:
             handings = self.model.handings()
         except Refused as refusal:
@@ -227,7 +227,9 @@ class HandoverDialog(ActDialog):
             return
         self.banner.hide()
         self.act_button.setEnabled(False)
-        self._looks.ask(lambda: tuple(look_before(shop, each.unit, code, each.kind, each.along) for each in handings))
+        self._looks.ask(
+            lambda: tuple(look_before(workplace, each.unit, code, each.kind, each.along) for each in handings)
+        )
 
     @Slot(object)
     def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
@@ -258,5 +260,7 @@ class HandoverDialog(ActDialog):
         """Handing them over, with the advices accepted where a manager is named."""
         handings, staying = self.model.handings(), self.model.staying()
         accepted, manager, pin = self.checks.accepted()
-        shop, code = self._shop, self.code
-        return lambda: hand_over(shop, code, handings, accepting=accepted, manager_id=manager, pin=pin, waiting=staying)
+        workplace, code = self._workplace, self.code
+        return lambda: hand_over(
+            workplace, code, handings, accepting=accepted, manager_id=manager, pin=pin, waiting=staying
+        )

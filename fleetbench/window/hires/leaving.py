@@ -28,7 +28,7 @@ from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.units.page import remedy_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting
 from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
@@ -46,7 +46,7 @@ class LeavingChecks(QWidget):
     place_requested = Signal(object)
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, last: date, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, last: date, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.looks: tuple[LeavingLook, ...] = ()
@@ -63,7 +63,7 @@ class LeavingChecks(QWidget):
         self._build()
         self._people = Refresher(background, self)
         self._people.loaded.connect(self.show_people)
-        self._people.ask(lambda: list_people(shop))
+        self._people.ask(lambda: list_people(workplace))
 
     def _build(self) -> None:
         accept = QHBoxLayout()
@@ -153,16 +153,22 @@ class ExtendDialog(ActDialog):
     place_requested = Signal(object)
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, code: str, last: date, parent: QWidget | None = None
+        self,
+        theme: Theme,
+        background: Background,
+        workplace: Workplace,
+        code: str,
+        last: date,
+        parent: QWidget | None = None,
     ) -> None:
         super().__init__(theme, background, f"Extend {code}", "Extend hire", parent)
-        self._shop, self.code = shop, code
+        self._workplace, self.code = workplace, code
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 140 * GRID)
         self.note.setText(f"It ends on {last}. Type the new last day; what ends before it is shown here.")
         self.last = text_field("last day", self)
         self.last.setPlaceholderText("2026-05-04")
-        self.checks = LeavingChecks(theme, background, shop, last, self)
+        self.checks = LeavingChecks(theme, background, workplace, last, self)
         self.body.addLayout(labelled(self.last, "New last day", self))
         self.body.addWidget(self.checks, 1)
         self._looks = Refresher(background, self)
@@ -176,14 +182,14 @@ class ExtendDialog(ActDialog):
     @Slot()
     def look(self) -> None:
         """Make every check of what is out, through the day as it stands in the field."""
-        shop, code = self._shop, self.code
+        workplace, code = self._workplace, self.code
         try:
             last = self._day()
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
         self.banner.clear()
-        self._looks.ask(lambda: look_before_extending(shop, code, last))
+        self._looks.ask(lambda: look_before_extending(workplace, code, last))
 
     @Slot(object)
     def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
@@ -206,9 +212,9 @@ class ExtendDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Making the hire longer, with the advices accepted where a manager is named."""
-        shop, code, last = self._shop, self.code, self._day()
+        workplace, code, last = self._workplace, self.code, self._day()
         accepted, manager, pin = self.checks.accepted()
-        return lambda: extend_hire(shop, code, last, accepting=accepted, manager_id=manager, pin=pin)
+        return lambda: extend_hire(workplace, code, last, accepting=accepted, manager_id=manager, pin=pin)
 
 
 HEADINGS = ("Item", "Failed unit ↔ the other unit", "Exchanged y/n")
@@ -265,9 +271,11 @@ class SwapDialog(ActDialog):
 
     place_requested = Signal(object)
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, "Swap a unit", "Swap units", parent)
-        self._shop = shop
+        self._workplace = workplace
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 176 * GRID)
         self.note.setText("The diver keeps booking and deposit; the failed unit gets a ticket.")
@@ -278,7 +286,7 @@ class SwapDialog(ActDialog):
         self.table = EntryTable("what changed hands", TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
-        self.checks = LeavingChecks(theme, background, shop, shop.today(), self)
+        self.checks = LeavingChecks(theme, background, workplace, workplace.today(), self)
         self._build()
         self._items, self._looks = (Refresher(background, self) for _ in range(2))
         self._connect()
@@ -316,9 +324,9 @@ class SwapDialog(ActDialog):
     @Slot()
     def ask_items(self) -> None:
         """Ask what may change hands, once both units are named."""
-        shop, failed, instead = self._shop, self.failed.text().strip(), self.instead.text().strip()
+        workplace, failed, instead = self._workplace, self.failed.text().strip(), self.instead.text().strip()
         if failed and instead:
-            self._items.ask(lambda: swap_items(shop, failed, instead))
+            self._items.ask(lambda: swap_items(workplace, failed, instead))
 
     @Slot(object)
     def show_items(self, items: tuple[SwapItem, ...]) -> None:
@@ -331,14 +339,14 @@ class SwapDialog(ActDialog):
     @Slot()
     def look(self) -> None:
         """Make every check again for what is said to have changed hands."""
-        shop = self._shop
+        workplace = self._workplace
         try:
             swapping = self._swapping()
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
         self.banner.clear()
-        self._looks.ask(lambda: look_before_swap(shop, swapping))
+        self._looks.ask(lambda: look_before_swap(workplace, swapping))
 
     @Slot(object)
     def show_look(self, look: LeavingLook) -> None:
@@ -368,6 +376,6 @@ class SwapDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Swapping the two."""
-        shop, swapping = self._shop, self._swapping()
+        workplace, swapping = self._workplace, self._swapping()
         accepted, manager, pin = self.checks.accepted()
-        return lambda: swap_unit(shop, swapping, accepting=accepted, manager_id=manager, pin=pin)
+        return lambda: swap_unit(workplace, swapping, accepting=accepted, manager_id=manager, pin=pin)

@@ -20,7 +20,7 @@ from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, mo
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine
 
@@ -46,9 +46,9 @@ def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
         title,
         columns(context.zone),
         key=lambda row: row.booking.code,
-        load=partial(hires.judged_bookings, context.shop, past=past),
+        load=partial(hires.judged_bookings, context.workplace, past=past),
         describe=describe,
-        load_detail=partial(booking_detail, context.shop, context.zone),
+        load_detail=partial(booking_detail, context.workplace, context.zone),
         empty=EMPTY,
         sum_up=sum_up,
         place=lambda row: PageKey("units", row.units[0]) if len(row.units) == 1 else None,
@@ -143,9 +143,9 @@ def describe(row: BookingRow) -> Detail:
     )
 
 
-def booking_detail(shop: Shop, zone: ZoneInfo, row: BookingRow) -> Detail:
+def booking_detail(workplace: Workplace, zone: ZoneInfo, row: BookingRow) -> Detail:
     """A booking with each of its units; asks the workshop."""
-    lines = hires.hire_lines(shop, row.booking.code)
+    lines = hires.hire_lines(workplace, row.booking.code)
     summary = describe(row)
     return Detail(
         summary.title,

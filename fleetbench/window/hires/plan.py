@@ -53,7 +53,7 @@ class PlanView(Page):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, "Plan", parent)
-        self._background, self._shop = context.background, context.shop
+        self._background, self._workplace = context.background, context.workplace
         self._job: Job | None = None
         self.page: PlanPage | None = None
         self.dialog: FormDialog | None = None
@@ -141,13 +141,13 @@ class PlanView(Page):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        shop, seconds = self._shop, self.seconds
+        workplace, seconds = self._workplace, self.seconds
 
         def work(progress: Progress) -> PlanPage:
             def told(share: float, what: str) -> None:
                 progress(int(share * STEPS), STEPS, what)
 
-            return make_plan(shop, days=days, bench_hours=hours, seconds=seconds, told=told)
+            return make_plan(workplace, days=days, bench_hours=hours, seconds=seconds, told=told)
 
         self._job = self._background.run_long(work, self)
         self._job.succeeded.connect(self._on_made)
@@ -167,24 +167,24 @@ class PlanView(Page):
     @Slot()
     def accept(self) -> None:
         """Accept what is ticked, in one act; what is not fit of it is told first, and a manager decides."""
-        shop, changes = self._shop, self.model.chosen()
+        workplace, changes = self._workplace, self.model.chosen()
         self.accept_button.setEnabled(False)
-        job = self._background.run(lambda: look_before_accepting(shop, changes), self)
+        job = self._background.run(lambda: look_before_accepting(workplace, changes), self)
         job.succeeded.connect(self._on_looked)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
 
     @Slot(object)
     def _on_looked(self, look: tuple[str, ...]) -> None:
-        shop, changes = self._shop, self.model.chosen()
+        workplace, changes = self._workplace, self.model.chosen()
         days = self.page.days if self.page is not None else HORIZON
         if look:
-            form = accept_form(shop, changes, days, look)
+            form = accept_form(workplace, changes, days, look)
             self.dialog = FormDialog(self.theme, self._background, form, self.window())
             self.dialog.done_with.connect(self._on_accepted)
             self.dialog.open()
             return
-        job = self._background.run(lambda: accepted(shop, changes, days), self)
+        job = self._background.run(lambda: accepted(workplace, changes, days), self)
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
@@ -199,8 +199,8 @@ class PlanView(Page):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        shop = self._shop
-        job = self._background.run(lambda: set_bench_hours(shop, hours), self)
+        workplace = self._workplace
+        job = self._background.run(lambda: set_bench_hours(workplace, hours), self)
         job.succeeded.connect(self._on_kept)
         job.refused.connect(self.banner.say_refused)
 

@@ -9,7 +9,7 @@ from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
 from fleetbench.window.look.words import counted
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.sell import SalePage, sale_page
@@ -24,20 +24,20 @@ NONE_YET: Choices = (("enter the question first", None),)
 class _Asking:
     """The last question that was asked, and its answer, so that other fields do not ask it again."""
 
-    def __init__(self, shop: Shop) -> None:
-        self._shop = shop
+    def __init__(self, workplace: Workplace) -> None:
+        self._workplace = workplace
         self._known: tuple[BookingEntry, SalePage] | None = None
 
     def page(self, question: BookingEntry) -> SalePage:
         """The answer."""
         if self._known is None or self._known[0] != question:
-            self._known = question, sale_page(self._shop, question)
+            self._known = question, sale_page(self._workplace, question)
         return self._known[1]
 
 
-def sell_form(shop: Shop, today: date) -> Form:
+def sell_form(workplace: Workplace, today: date) -> Form:
     """Asks how many units of which type on which days, tells what can go, and books the way that is chosen."""
-    asking = _Asking(shop)
+    asking = _Asking(workplace)
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         asked = [found[name] for name in ("unit_type", "first", "last", "wanted")]
@@ -86,31 +86,31 @@ def sell_form(shop: Shop, today: date) -> Form:
             Field("students", "Students, with commas between", spoken="students", hidden=True, beside=True),
             Field("price_terms", "Price terms", longest=400, hint="price, deposit, late return; no names"),
         ),
-        partial(_sold, shop),
-        load=partial(_types, shop),
+        partial(_sold, workplace),
+        load=partial(_types, workplace),
         look=look,
         first="wanted",
         wide=220,
     )  # fmt: skip
 
 
-def _types(shop: Shop) -> Mapping[str, Choices]:
-    return {"unit_type": [(each.name, each.code) for each in booking_choices(shop) if each.units]}
+def _types(workplace: Workplace) -> Mapping[str, Choices]:
+    return {"unit_type": [(each.name, each.code) for each in booking_choices(workplace) if each.units]}
 
 
 def _sold(
-    shop: Shop, *, unit_type: str, first: date, last: date, wanted: int, way: str, sale: Sale, kind: str,
+    workplace: Workplace, *, unit_type: str, first: date, last: date, wanted: int, way: str, sale: Sale, kind: str,
     renter: str | None, instructor: str | None, students: str | None, price_terms: str,
 ) -> Sold:  # fmt: skip
     if wanted < len(sale.units):
         raise Refused("way: was for more units than are wanted now; choose it again")
     entry = BookingEntry(
         kind=kind, unit_type=unit_type, first=first, last=last, way=way, price_terms=price_terms, spares=0,
-        renter_id=person_id(shop, renter) if renter and renter.strip() else None,
-        instructor_id=person_id(shop, instructor) if instructor and instructor.strip() else None,
-        divers=tuple(person_id(shop, each) for each in (students or "").split(",") if each.strip()),
+        renter_id=person_id(workplace, renter) if renter and renter.strip() else None,
+        instructor_id=person_id(workplace, instructor) if instructor and instructor.strip() else None,
+        divers=tuple(person_id(workplace, each) for each in (students or "").split(",") if each.strip()),
     )  # fmt: skip
-    return sell(shop, entry, sale)
+    return sell(workplace, entry, sale)
 
 
 def answer_words(page: SalePage) -> str:
@@ -147,12 +147,12 @@ def sold_words(_row: object, sold: Sold) -> str:
     return f"{sold.booked.code} is booked with {', '.join(sold.booked.units)}.{tickets}{moved}"
 
 
-def undo_form(shop: Shop, row: BookingRow) -> Form:
+def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     """Asks why a sale is taken back."""
     note = "Cancels the booking, withdraws the tickets that nobody began, and moves the other bookings back."
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
     return Form(
-        f"Undo the sale {row.booking.code}", "Undo sale", note, (why,), partial(undo_sale, shop, row.booking.code)
+        f"Undo the sale {row.booking.code}", "Undo sale", note, (why,), partial(undo_sale, workplace, row.booking.code)
     )
 
 

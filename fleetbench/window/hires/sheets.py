@@ -31,7 +31,7 @@ from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
 from fleetbench.window.shell.pictures import picture_of_all, print_pages
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
 
@@ -44,34 +44,34 @@ PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
 _LEFT = 74 * GRID
 
 
-def page_pdf(shop: Shop, code: str, line: HireLine, page: str) -> bytes:
+def page_pdf(workplace: Workplace, code: str, line: HireLine, page: str) -> bytes:
     """One page of a booking as PDF; Refused where it cannot be, with the reason."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
 
     stream = BytesIO()
     if page == BOARD:
-        printing.print_course_board(shop, code, stream)
+        printing.print_course_board(workplace, code, stream)
     elif page == RECEIPT:
-        printing.print_return_receipt(shop, line.line.line_id, stream)
+        printing.print_return_receipt(workplace, line.line.line_id, stream)
     else:
-        facts = handover_facts(shop, line.line.unit, code)
+        facts = handover_facts(workplace, line.line.unit, code)
         if page == LOG:
-            printing.print_daily_log(shop, facts, stream)
+            printing.print_daily_log(workplace, facts, stream)
         else:
-            printing.print_handover(shop, facts, stream, now=page == NOW)
+            printing.print_handover(workplace, facts, stream, now=page == NOW)
     return stream.getvalue()
 
 
-def sign_page(shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...]) -> int:
+def sign_page(workplace: Workplace, code: str, tag: str, party: str, strokes: tuple[Stroke, ...]) -> int:
     """The key of a signature under the sheet of a unit, whose page is kept as it was signed."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
 
-    return printing.sign_handover(shop, code, tag, party, strokes)
+    return printing.sign_handover(workplace, code, tag, party, strokes)
 
 
-def page_terms_form(shop: Shop, booking: BookingRecord) -> Form:
+def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
     """Asks in which language the pages of a booking are printed, and by which hour its units come back."""
     languages = tuple((name, key) for key, name in LANGUAGES.items())
     return Form(
@@ -83,13 +83,13 @@ def page_terms_form(shop: Shop, booking: BookingRecord) -> Form:
             Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
             Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
         ),
-        partial(set_page_terms, shop, booking.code),
+        partial(set_page_terms, workplace, booking.code),
         load=lambda: {"language": languages},
     )
 
 
 def write_pages(
-    shop: Shop, code: str, lines: tuple[HireLine, ...], page: str, folder: Path, progress: Progress
+    workplace: Workplace, code: str, lines: tuple[HireLine, ...], page: str, folder: Path, progress: Progress
 ) -> tuple[Path, ...]:
     """That page of every unit on a booking, a PDF each in a folder; it can be called off between two."""
     written = []
@@ -98,7 +98,7 @@ def write_pages(
         progress(number, len(chosen), line.line.unit)
         name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
         target = folder / f"{name}.pdf"
-        save_pdf(page_pdf(shop, code, line, page), target)
+        save_pdf(page_pdf(workplace, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
     return tuple(written)
@@ -127,13 +127,13 @@ class SheetsDialog(QDialog):
     signed = Signal()
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, code: str, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, code: str, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
         self.setWindowTitle(f"Pages of {code}")
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(270 * GRID, 180 * GRID)
-        self._theme, self._background, self._shop, self.code = theme, background, shop, code
+        self._theme, self._background, self._workplace, self.code = theme, background, workplace, code
         self.lines: tuple[HireLine, ...] = ()
         self.pdf = b""
         self._job: Job | None = None
@@ -145,7 +145,7 @@ class SheetsDialog(QDialog):
         self._page = Refresher(background, self)
         self._page.loaded.connect(self.show_pdf)
         self._page.refused.connect(self._on_no_page)
-        self._lines.ask(lambda: hire_lines(shop, code))
+        self._lines.ask(lambda: hire_lines(workplace, code))
 
     def _build(self) -> None:
         theme = self._theme
@@ -236,10 +236,10 @@ class SheetsDialog(QDialog):
     @Slot()
     def look(self) -> None:
         """Draw the page of the chosen unit anew."""
-        shop, code, line, page = self._shop, self.code, self.line, self.page.given or SHEET
+        workplace, code, line, page = self._workplace, self.code, self.line, self.page.given or SHEET
         if line is not None:
             chosen = line
-            self._page.ask(lambda: page_pdf(shop, code, chosen, page))
+            self._page.ask(lambda: page_pdf(workplace, code, chosen, page))
         self._on_drawn()
 
     @Slot(object)
@@ -286,11 +286,11 @@ class SheetsDialog(QDialog):
         self._sign(())
 
     def _sign(self, strokes: tuple[tuple[tuple[int, int], ...], ...]) -> None:
-        shop, code, line, party = self._shop, self.code, self.line, self.party.given or "diver"
+        workplace, code, line, party = self._workplace, self.code, self.line, self.party.given or "diver"
         if line is None:
             return
         tag = line.line.unit
-        job = self._background.run(lambda: sign_page(shop, code, tag, party, strokes), self)
+        job = self._background.run(lambda: sign_page(workplace, code, tag, party, strokes), self)
         job.succeeded.connect(partial(self._on_signed, party))
         job.refused.connect(self.banner.say_refused)
 
@@ -305,8 +305,8 @@ class SheetsDialog(QDialog):
     @Slot()
     def print_page(self) -> None:
         """Print the page of every chosen unit, all in one job, on a printer that is chosen."""
-        shop, code, page, lines = self._shop, self.code, self.page.given or SHEET, self.chosen
-        job = self._background.run(lambda: [page_pdf(shop, code, line, page) for line in lines], self)
+        workplace, code, page, lines = self._workplace, self.code, self.page.given or SHEET, self.chosen
+        job = self._background.run(lambda: [page_pdf(workplace, code, line, page) for line in lines], self)
         job.succeeded.connect(self._on_printable)
         job.refused.connect(self.banner.say_refused)
 
@@ -349,9 +349,9 @@ class SheetsDialog(QDialog):
         """Write the page of every unit into a folder, with progress; it can be called off."""
         if self._job is not None:
             return
-        shop, code, lines, page = self._shop, self.code, self.lines, self.page.given or SHEET
+        workplace, code, lines, page = self._workplace, self.code, self.lines, self.page.given or SHEET
         self._job = self._background.run_long(
-            lambda progress: write_pages(shop, code, lines, page, folder, progress), self
+            lambda progress: write_pages(workplace, code, lines, page, folder, progress), self
         )
         self._job.progressed.connect(self._on_progress)
         self._job.succeeded.connect(self._on_written)

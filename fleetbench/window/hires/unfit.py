@@ -12,7 +12,7 @@ from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.look.theme import BLOCK
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import PlanChange, accept_plan
@@ -22,7 +22,7 @@ from fleetbench.workshop.people.list import list_people
 class ManagerFields(QWidget):
     """Manager, PIN and reason in a row; nobody chosen is no decision."""
 
-    def __init__(self, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(self, background: Background, workplace: Workplace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.manager = QComboBox(self)
         self.manager.setAccessibleName("manager")
@@ -43,7 +43,7 @@ class ManagerFields(QWidget):
             row.addLayout(labelled(widget, words, self), share)
         self._people = Refresher(background, self)
         self._people.loaded.connect(self.show_people)
-        self._people.ask(lambda: list_people(shop))
+        self._people.ask(lambda: list_people(workplace))
 
     @Slot(object)
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
@@ -69,9 +69,9 @@ def decision_fields(*, hidden: bool = False) -> tuple[Field, ...]:
     )
 
 
-def managers(shop: Shop) -> Mapping[str, Choices]:
+def managers(workplace: Workplace) -> Mapping[str, Choices]:
     """Who may decide, for those fields."""
-    may = [(each.name, each.person_id) for each in list_people(shop) if each.active and each.role == "manager"]
+    may = [(each.name, each.person_id) for each in list_people(workplace) if each.active and each.role == "manager"]
     return {"manager": [("nobody", None), *may]}
 
 
@@ -80,28 +80,28 @@ def decided(manager: int | None, pin: str | None, reason: str | None) -> BookUnf
     return BookUnfit(reason or "", manager, pin or "") if manager is not None else None
 
 
-def move_form(shop: Shop, move: Move, why: str) -> Form:
+def move_form(workplace: Workplace, move: Move, why: str) -> Form:
     """Moves a booking onto a unit or days that are not fit, by a manager's decision alone."""
 
     def act(**decision: Any) -> None:
-        move_promise(shop, move, unfit=decided(**decision))
+        move_promise(workplace, move, unfit=decided(**decision))
 
     title = f"Move {move.code} although not fit"
-    return Form(title, "Move booking", why, decision_fields(), act, load=partial(managers, shop), wide=200)
+    return Form(title, "Move booking", why, decision_fields(), act, load=partial(managers, workplace), wide=200)
 
 
 def accepted(
-    shop: Shop, changes: Sequence[PlanChange], days: int, unfit: BookUnfit | None = None
+    workplace: Workplace, changes: Sequence[PlanChange], days: int, unfit: BookUnfit | None = None
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Accept changes of a plan: the codes of the bookings changed, and what is unmet after it within so many days."""
-    return accept_plan(shop, changes, unfit=unfit), left_unmet(shop, days)
+    return accept_plan(workplace, changes, unfit=unfit), left_unmet(workplace, days)
 
 
-def accept_form(shop: Shop, changes: Sequence[PlanChange], days: int, look: Sequence[str]) -> Form:
+def accept_form(workplace: Workplace, changes: Sequence[PlanChange], days: int, look: Sequence[str]) -> Form:
     """Accepts changes of a plan that promise units which are not fit, by a manager's decision alone."""
 
     def act(**decision: Any) -> object:
-        return accepted(shop, changes, days, decided(**decision))
+        return accepted(workplace, changes, days, decided(**decision))
 
     return Form(
         "Accept units that are not fit",
@@ -109,6 +109,6 @@ def accept_form(shop: Shop, changes: Sequence[PlanChange], days: int, look: Sequ
         "A manager may book these all the same. Cancel, and untick them, to accept the others alone.",
         (Field("look", kind="told", default="\n".join(look)), *decision_fields()),
         act,
-        load=partial(managers, shop),
+        load=partial(managers, workplace),
         wide=200,
     )

@@ -25,7 +25,7 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.spreadsheet import Layout
 from fleetbench.workshop.import_export.to_finish import Unfinished
 from fleetbench.workshop.places.register import label_of
@@ -44,15 +44,17 @@ FILES = "Spreadsheets (*.xlsx *.xlsm *.ods *.xls *.xlsb *.csv *.tsv *.txt);;All 
 
 def list_page(context: PageContext) -> "BringInPage":
     """The page that takes in sheets."""
-    return BringInPage(context.theme, context.background, context.shop)
+    return BringInPage(context.theme, context.background, context.workplace)
 
 
 class BringInPage(Page):
     """Checks a folder, shows what would change or what is wrong, and takes it in."""
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, "Import files", parent)
-        self._background, self._shop = background, shop
+        self._background, self._workplace = background, workplace
         self._job: Job | None = None
         self._checked: str | None = None
         self._changes = 0
@@ -85,7 +87,7 @@ class BringInPage(Page):
         self.kept_box.setAccessibleName("Lists to finish")
         self.give_button = plain_button(self.theme, "Give my file back…", "", self)
         self.give_button.setMenu(QMenu(self.give_button))
-        self.sheet_view = SpreadsheetView(self.theme, self._background, self._shop, self)
+        self.sheet_view = SpreadsheetView(self.theme, self._background, self._workplace, self)
         self.stack = QStackedWidget(self)
         self.stack.addWidget(self.result)
         self.stack.addWidget(self.sheet_view)
@@ -156,12 +158,12 @@ class BringInPage(Page):
             self.sheet_view.open_path(Path(folder))
             return
         self.stack.setCurrentWidget(self.result)
-        shop, pin = self._shop, self.pin_field.text()
+        workplace, pin = self._workplace, self.pin_field.text()
         why = self.accepting.why if not dry_run else None
         self.pin_field.clear()
         self.banner.clear()
         self._job = self._background.run_long(
-            lambda progress: take(shop, Path(folder), dry_run, progress, pin, why), self
+            lambda progress: take(workplace, Path(folder), dry_run, progress, pin, why), self
         )
         self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
         self._job.refused.connect(self.banner.say_refused)
@@ -206,13 +208,13 @@ class BringInPage(Page):
             self.sheet_view.open_unfinished(kept)
 
     def _show_kept(self) -> None:
-        listed = Unfinished.listed(beside(self._shop))
+        listed = Unfinished.listed(beside(self._workplace))
         self.kept_box.clear()
         self.kept_box.addItem(f"To finish: {len(listed)}")
         for each in listed:
             self.kept_box.addItem(each.label, each)
         self.kept_box.setVisible(bool(listed))
-        menu, brought = self.give_button.menu(), layouts_of(self._shop).listed()
+        menu, brought = self.give_button.menu(), layouts_of(self._workplace).listed()
         menu.clear()
         for path, layout, names in brought:
             action = menu.addAction(as_button_text(f"{path.name}: {layout.subject}"))
@@ -227,7 +229,7 @@ class BringInPage(Page):
 
     def give_back_to(self, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> None:
         """Write a brought file again, filled in and current."""
-        job = self._background.run(partial(_give_back, self._shop, path, layout, names, target), self)
+        job = self._background.run(partial(_give_back, self._workplace, path, layout, names, target), self)
         job.succeeded.connect(self.banner.say_note)
         job.refused.connect(self.banner.say_refused)
 
@@ -284,15 +286,15 @@ class BringInPage(Page):
         self._show_state()
 
 
-def _give_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> str:
+def _give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> str:
     # openpyxl is slow to import
     from fleetbench.printing import give_back
 
-    return f"{counted(give_back(shop, path, layout, names, target), 'record')} written to {target}."
+    return f"{counted(give_back(workplace, path, layout, names, target), 'record')} written to {target}."
 
 
 def take(
-    shop: Shop, folder: Path, dry_run: bool, progress: Progress, pin: str = "", why: str | None = None
+    workplace: Workplace, folder: Path, dry_run: bool, progress: Progress, pin: str = "", why: str | None = None
 ) -> "ImportReport":
     """What was imported, or would be; cancelled between two steps when progress says so.
 
@@ -304,7 +306,7 @@ def take(
     def told(what: str, part: float) -> None:
         progress(round(1000 * part), 1000, what)
 
-    return folder_looked_at(shop, folder, why, dry_run=dry_run, pin=pin, progress=told)
+    return folder_looked_at(workplace, folder, why, dry_run=dry_run, pin=pin, progress=told)
 
 
 def report_detail(report: "ImportReport") -> Detail:

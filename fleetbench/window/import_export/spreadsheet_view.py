@@ -45,7 +45,7 @@ from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.bring import Brought, Examined, RowState, bring, examine, finish_list
 from fleetbench.workshop.import_export.spreadsheet import (
     Ask,
@@ -63,14 +63,14 @@ from fleetbench.workshop.places.accept import bring_accepted, would_move
 WHICH = ("To finish", "Changes", "Rows")
 
 
-def layouts_of(shop: Shop) -> Layouts:
+def layouts_of(workplace: Workplace) -> Layouts:
     """What was said of files, kept beside the records or the settings."""
-    return Layouts(beside(shop) / "layouts")
+    return Layouts(beside(workplace) / "layouts")
 
 
-def beside(shop: Shop) -> Path:
+def beside(workplace: Workplace) -> Path:
     """The folder of the records, or that of the settings where the records lie on a server."""
-    return shop.database.path.parent if shop.database.path is not None else data_folder()
+    return workplace.database.path.parent if workplace.database.path is not None else data_folder()
 
 
 class SpreadsheetView(QWidget):
@@ -86,9 +86,9 @@ class SpreadsheetView(QWidget):
     refused = Signal(str)
     busy_changed = Signal(bool)
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
-        self._theme, self._background, self._shop = theme, background, shop
+    def __init__(self, theme: Theme, background: Background, workplace: Workplace, over: QWidget | None = None) -> None:
+        super().__init__(over)
+        self._theme, self._background, self._workplace = theme, background, workplace
         self._job: Job | None = None
         self._importing = False
         self._path = Path()
@@ -224,7 +224,7 @@ class SpreadsheetView(QWidget):
 
     def _show_table(self, table: SheetTable, layout: Layout | None = None) -> None:
         self.table, self.answers = table, {}
-        self._read_as(layout or guessed(table, layouts=layouts_of(self._shop)))
+        self._read_as(layout or guessed(table, layouts=layouts_of(self._workplace)))
 
     def _read_as(self, layout: Layout) -> None:
         """Read the columns so, and look at the rows again."""
@@ -240,8 +240,8 @@ class SpreadsheetView(QWidget):
         """See what the rows would do."""
         if self.table is None or self.layout_of is None or self._importing:
             return  # an import is never interrupted by a look; the next one follows it
-        shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
-        self._run(lambda progress: examine(shop, table, layout, answers, _told(progress)), self._on_examined)
+        workplace, table, layout, answers = self._workplace, self.table, self.layout_of, dict(self.answers)
+        self._run(lambda progress: examine(workplace, table, layout, answers, _told(progress)), self._on_examined)
 
     @Slot(object)
     def _on_examined(self, examined: Examined) -> None:
@@ -264,9 +264,9 @@ class SpreadsheetView(QWidget):
         self._show_counts()
         if self.table is None or self.layout_of is None or self.accepting.why is None:
             return
-        shop, table, layout, answers = self._shop, self.table, self.layout_of, dict(self.answers)
+        workplace, table, layout, answers = self._workplace, self.table, self.layout_of, dict(self.answers)
         name = self._path.name
-        look = partial(would_move, shop, table, layout, answers, name=name)
+        look = partial(would_move, workplace, table, layout, answers, name=name)
         self._run(lambda progress: look(told=_told(progress)), self._on_moves)
 
     def _show_rows(self, states: Mapping[int, RowState]) -> None:
@@ -393,16 +393,16 @@ class SpreadsheetView(QWidget):
         """Import what can be read and keep the rest to finish."""
         if self.table is None or self.layout_of is None or self.examined is None:
             return
-        shop, table, layout, path = self._shop, self.table, self.layout_of, self._path
+        workplace, table, layout, path = self._workplace, self.table, self.layout_of, self._path
         answers, pin = dict(self.answers), self.pin_field.text()
         why = self.accepting.why
         self.pin_field.clear()
 
         def work(progress: Progress) -> Brought:
             take_in = bring if why is None else partial(bring_accepted, why=why)
-            done = take_in(shop, table, layout, answers, name=path.name, pin=pin, told=_told(progress))
-            layouts_of(shop).keep(table, layout, path, shop.clock())
-            Unfinished.keep(beside(shop), table, layout, path, done.examined.asks, answers, shop.clock())
+            done = take_in(workplace, table, layout, answers, name=path.name, pin=pin, told=_told(progress))
+            layouts_of(workplace).keep(table, layout, path, workplace.clock())
+            Unfinished.keep(beside(workplace), table, layout, path, done.examined.asks, answers, workplace.clock())
             return done
 
         self._run(work, self._on_taken)
@@ -423,13 +423,14 @@ class SpreadsheetView(QWidget):
 
     def _writer(self) -> Any:
         assert self.table is not None and self.layout_of is not None and self.examined is not None
-        lines, name, shop = finish_list(self.table, self.layout_of, self.examined), self._path.name, self._shop
+        name, workplace = self._path.name, self._workplace
+        lines = finish_list(self.table, self.layout_of, self.examined)
 
         def write(path: Path) -> None:
             # reportlab and openpyxl are slow to import; only a list that is saved waits for them
             from fleetbench.printing import print_finish_list
 
-            print_finish_list(shop, name, lines, path)
+            print_finish_list(workplace, name, lines, path)
 
         return write
 

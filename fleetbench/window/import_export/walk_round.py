@@ -118,7 +118,7 @@ class WalkRoundPage(Page):
 
     def refresh(self) -> None:
         """Load what is not known; answers of this sitting stay in view until then."""
-        self._loading.ask(partial(walk_round, self._context.shop))
+        self._loading.ask(partial(walk_round, self._context.workplace))
 
     def focus_first(self) -> None:
         """Put the keyboard on the first answer."""
@@ -150,8 +150,8 @@ class WalkRoundPage(Page):
     def _on_typed(self, index: QModelIndex, _last: QModelIndex) -> None:
         line = self.model.row_at(index.row())
         waiting = [key for key, said in self.model.settled.items() if said == WAITS and key[:2] == line.key[:2]]
-        shop, given = self._context.shop, {key: self.model.typed[key] for key in (line.key, *waiting)}
-        job = self._context.background.run(partial(answer, shop, given), self)
+        workplace, given = self._context.workplace, {key: self.model.typed[key] for key in (line.key, *waiting)}
+        job = self._context.background.run(partial(answer, workplace, given), self)
         job.succeeded.connect(partial(self._on_answered, line))
         job.refused.connect(partial(self._on_refused, line))
 
@@ -176,13 +176,13 @@ class WalkRoundPage(Page):
         fit_columns(self.table, self.model, 2, {ANSWER: 180, ANSWER + 1: 250})
 
     def _writer(self) -> Any:
-        lines, words, shop = self.model.rows, self.round.words, self._context.shop
+        lines, words, workplace = self.model.rows, self.round.words, self._context.workplace
 
         def write(path: Path) -> None:
             # reportlab and openpyxl are slow to import; only a list that is saved waits for them
             from fleetbench.printing import print_walk_round
 
-            print_walk_round(shop, words, lines, path)
+            print_walk_round(workplace, words, lines, path)
 
         return write
 

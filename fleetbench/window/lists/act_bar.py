@@ -113,7 +113,7 @@ class ActBar(QWidget):
     ) -> None:
         """keys_on: the widget that has the keyboard where the keys work; hides: only what the row allows is shown."""
         super().__init__(parent)
-        self.context, self.shop = context, context.shop
+        self.context, self.workplace = context, context.workplace
         self.row: Any = None
         self.specs = {spec.name: spec for spec in acts}
         self.buttons: dict[str, QPushButton] = {}
@@ -164,7 +164,7 @@ class ActBar(QWidget):
 
     def made(self, kind: Callable[..., QDialog], *about: Any, **more: Any) -> QDialog:
         """A dialog of these acts over the window."""
-        return kind(self.context.theme, self.context.background, self.shop, *about, self.window(), **more)
+        return kind(self.context.theme, self.context.background, self.workplace, *about, self.window(), **more)
 
     def choose(self, row: Any) -> None:
         """Act on this row; None where none is chosen."""
@@ -248,7 +248,7 @@ class ActList(ListPage[R]):
         self, context: PageContext, spec: ListSpec[R], acts: Sequence[ActSpec], parent: QWidget | None = None
     ) -> None:
         super().__init__(context.theme, context.background, spec, parent)
-        self.context, self.shop = context, context.shop
+        self.context, self.workplace = context, context.workplace
         self.bar = ActBar(context, acts, self.table, self)
         self.buttons, self.start = self.bar.buttons, self.bar.start
         self.content.insertWidget(2, self.bar)

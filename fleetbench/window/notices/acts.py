@@ -16,7 +16,7 @@ from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import NONE, counted
 from fleetbench.window.parts.part_dialogs import chooser, labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import (
     hold_for_notice,
     notice_done,
@@ -42,11 +42,11 @@ class NoticeDialog(ActDialog):
     """
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, today: date, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, today: date, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, background, "New notice", "Save notice", parent)
         self.setMinimumWidth(200 * GRID)
-        self._shop = shop
+        self._workplace = workplace
         self.scopes: list[Covered] = []
         self._names: dict[str, list[tuple[str, str]]] = {}
         self.note.setText(
@@ -58,7 +58,7 @@ class NoticeDialog(ActDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_types)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: scope_choices(shop))
+        self._loader.ask(lambda: scope_choices(workplace))
         self.number.setFocus()
 
     def _build(self, today: date) -> None:
@@ -145,8 +145,8 @@ class NoticeDialog(ActDialog):
             action=self.action.text(), by_when=day_of(self.by_when.text(), "by when"),
             weight=str(self.weight.currentData()),
         )  # fmt: skip
-        shop, scopes, hold = self._shop, tuple(self.scopes), self.hold.isChecked()
-        return lambda: record_notice(shop, notice, scopes, hold=hold)
+        workplace, scopes, hold = self._workplace, tuple(self.scopes), self.hold.isChecked()
+        return lambda: record_notice(workplace, notice, scopes, hold=hold)
 
     @Slot(str)
     def _on_covers(self, covers: str) -> None:
@@ -172,9 +172,11 @@ class RecallDialog(ActDialog):
         done_with: the NoticeAnswer.
     """
 
-    def __init__(self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
         super().__init__(theme, background, "Recall a lot", "Show what it touches", parent)
-        self._shop, self._shown, self._asked = shop, "", ""
+        self._workplace, self._shown, self._asked = workplace, "", ""
         self.note.setText(
             "Every part of the lot, every unit that carries one now, and every canister packed from it goes on hold in "
             "one act. Units that carried one before are listed, with their days and divers, and are not stopped."
@@ -216,13 +218,13 @@ class RecallDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """The recall."""
-        return partial(recall_lot, self._shop, self.lot.text(), self.reason.text(), number=self.number.text())
+        return partial(recall_lot, self._workplace, self.lot.text(), self.reason.text(), number=self.number.text())
 
     @Slot()
     def _ask(self) -> None:
         self._asked = self.lot.text().strip()
         if self._asked and self._asked != self._shown:
-            self._loader.ask(partial(what_lot_touched, self._shop, self._asked))
+            self._loader.ask(partial(what_lot_touched, self._workplace, self._asked))
 
     @Slot(str)
     def _on_lot_edited(self, _text: str) -> None:
@@ -255,7 +257,7 @@ def preview_words(touched: Touched) -> str:
     return "\n".join([*lines, *([f"And {more} more units that carried it, on the notice's page."] if more > 0 else [])])
 
 
-def done_form(shop: Shop, number: str, action: str, units: Sequence[str]) -> Form:
+def done_form(workplace: Workplace, number: str, action: str, units: Sequence[str]) -> Form:
     """Says that a notice's action was done on a unit."""
     return Form(
         f"Notice {number}: done on a unit",
@@ -266,16 +268,16 @@ def done_form(shop: Shop, number: str, action: str, units: Sequence[str]) -> For
                   wants="the notice is done on every unit that it names"),
             Field("note", "Note", hint="what was done"),
         ),
-        partial(notice_done, shop, number),
+        partial(notice_done, workplace, number),
         first="note",
     )  # fmt: skip
 
 
-def hold_form(shop: Shop, number: str) -> Form:
+def hold_form(workplace: Workplace, number: str) -> Form:
     """Puts everything on hold that a recorded notice touches, once it was shown what that is."""
 
     def touched() -> Mapping[str, str]:
-        found = what_notice_touches(shop, number)
+        found = what_notice_touches(workplace, number)
         return {"preview": preview_words(found), ACT_WORDS: f"Hold {hold_words(found)}"}
 
     return Form(
@@ -284,6 +286,6 @@ def hold_form(shop: Shop, number: str) -> Form:
         "Every part that it names and every unit that carries one now goes on hold in one act, but for what it holds "
         "already. Units that carried one before are listed, and are not stopped.",
         (Field("preview", kind="told"),),
-        partial(hold_for_notice, shop, number),
+        partial(hold_for_notice, workplace, number),
         load=touched,
     )

@@ -72,7 +72,7 @@ def _go_to(bar: ActBar, answer: NoticeAnswer) -> None:
 
 
 def _enter(bar: ActBar, _row: object) -> QDialog:
-    return _leading_to_it(bar, NoticeDialog, bar.shop.clock().astimezone(bar.context.zone).date())
+    return _leading_to_it(bar, NoticeDialog, bar.workplace.clock().astimezone(bar.context.zone).date())
 
 
 ACTS = (
@@ -80,10 +80,10 @@ ACTS = (
     ActSpec("recall", "Recall a lot", "Shift+H", "recall", "record notice", at_any_time,
             lambda bar, _row: _leading_to_it(bar, RecallDialog), held_words),
     ActSpec("done", "Done on a unit", "F8", "done", "notice done", lambda row: row is not None and bool(row.not_done),
-            lambda bar, row: done_form(bar.shop, row.notice.number, row.notice.action, row.not_done),
+            lambda bar, row: done_form(bar.workplace, row.notice.number, row.notice.action, row.not_done),
             lambda row, _keys: f"Notice {row.notice.number} is done on that unit."),
     ActSpec("hold", "Hold what it touches", "Q", "hold", "hold for notice",
-            form=lambda bar, row: hold_form(bar.shop, row.notice.number), said=held_words),
+            form=lambda bar, row: hold_form(bar.workplace, row.notice.number), said=held_words),
 )  # fmt: skip
 
 
@@ -98,13 +98,13 @@ class NoticeList(ActList[NoticeRow]):
         self.exports.refused.connect(self.banner.say_refused)
 
     def _writer(self) -> Callable[[Path], object]:
-        shop = self.context.shop
+        workplace = self.context.workplace
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
             from fleetbench.printing import print_notices
 
-            print_notices(shop, path)
+            print_notices(workplace, path)
 
         return write
 
@@ -114,10 +114,10 @@ class NoticeRecordPage(RecordPage):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         def load(key: str) -> Detail:
-            return notice_detail(notice_page(context.shop, key), context.zone)
+            return notice_detail(notice_page(context.workplace, key), context.zone)
 
         super().__init__(context.theme, context.background, load, parent)
-        self._shop = context.shop
+        self._workplace = context.workplace
         self.exports = ExportRow(context.theme, context.background, "notice", (".pdf",), self._writer, self)
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
@@ -129,13 +129,13 @@ class NoticeRecordPage(RecordPage):
         return self.exports.buttons["print"]
 
     def _writer(self) -> Callable[[Path], object]:
-        shop, number = self._shop, self.key or ""
+        workplace, number = self._workplace, self.key or ""
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
             from fleetbench.printing import print_recall
 
-            print_recall(shop, number, path)
+            print_recall(workplace, number, path)
 
         return write
 
@@ -280,7 +280,7 @@ def _spec(context: PageContext) -> ListSpec[NoticeRow]:
         "Notices",
         COLUMNS,
         key=lambda row: row.notice.number,
-        load=partial(list_notices, context.shop),
+        load=partial(list_notices, context.workplace),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,

@@ -49,12 +49,12 @@ def _some(name: str, row: ChosenParts | None) -> bool:
 
 
 def _asked(make: Callable[..., Any], bar: ActBar, row: ChosenParts) -> Form:
-    form: Form = make(bar.shop, *row.parts[0])
+    form: Form = make(bar.workplace, *row.parts[0])
     return form
 
 
 def _with_reason(title: str, words: str, note: str, act: Callable[..., object], bar: ActBar, row: ChosenParts) -> Form:
-    return reason_form(title.format(row.name), words, note, partial(act, bar.shop, row.parts[0][0]))
+    return reason_form(title.format(row.name), words, note, partial(act, bar.workplace, row.parts[0][0]))
 
 
 def _said(words: str, row: ChosenParts, _value: object) -> str:
@@ -77,30 +77,86 @@ RECEIVE = ActSpec(
 ACTS: tuple[ActSpec, ...] = (
     RECEIVE,
     _spec("open_part", "Open", "O", "open part", partial(_asked, open_form), "was opened"),
-    ActSpec("move_parts", "Move", "M", "", "move parts", partial(_some, "move_parts"),
-            lambda bar, row: move_form(bar.shop, [key for key, _ in row.parts], row.name), partial(_said, "moved")),
+    ActSpec(
+        "move_parts",
+        "Move",
+        "M",
+        "",
+        "move parts",
+        partial(_some, "move_parts"),
+        lambda bar, row: move_form(bar.workplace, [key for key, _ in row.parts], row.name),
+        partial(_said, "moved"),
+    ),
     _spec("record_test", "Tested", "T", "record service", partial(_asked, test_form), "was tested", means="test"),
-    _spec("quarantine_part", "Set aside", "Q", "set part aside",
-          partial(_with_reason, "Set {} aside", "Set part aside",
-                  "It cannot be fitted until it is released with a reason.", quarantine_part),
-          "was set aside", means="hold"),
+    _spec(
+        "quarantine_part",
+        "Set aside",
+        "Q",
+        "set part aside",
+        partial(
+            _with_reason,
+            "Set {} aside",
+            "Set part aside",
+            "It cannot be fitted until it is released with a reason.",
+            quarantine_part,
+        ),
+        "was set aside",
+        means="hold",
+    ),
     _spec("release_part", "Release", "Shift+Q", "release part", partial(_asked, release_form), "was released"),
-    _spec("send_back", "Send back", "Shift+R", "send part back",
-          partial(_asked, send_back_form), "was sent back with its readings"),
-    _spec("take_back", "Receive back", "R", "take part back",
-          partial(_with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.",
-                  take_back),
-          "was received back and is set aside"),
-    _spec("scrap_part", "Scrap", "X", "scrap part",
-          partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
-          "was scrapped", means="end for good", destroys=True),
-    _spec("undo_last", "Undo", "F4", "undo",
-          partial(_with_reason, "Undo the last act on {}", "Undo last act",
-                  "The last act on it is undone by an act that says so; both stay on record.", undo_last),
-          "stands as it did before", means="correct", quiet=True),
-    ActSpec("correct_part", "Correct the part", act="correct stock record", needs=_single, quiet=True,
-            form=lambda bar, row: ask_correction(bar, "parts", row.parts[0][0])),
-)  # fmt: skip
+    _spec(
+        "send_back",
+        "Send back",
+        "Shift+R",
+        "send part back",
+        partial(_asked, send_back_form),
+        "was sent back with its readings",
+    ),
+    _spec(
+        "take_back",
+        "Receive back",
+        "R",
+        "take part back",
+        partial(
+            _with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.", take_back
+        ),
+        "was received back and is set aside",
+    ),
+    _spec(
+        "scrap_part",
+        "Scrap",
+        "X",
+        "scrap part",
+        partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
+        "was scrapped",
+        means="end for good",
+        destroys=True,
+    ),
+    _spec(
+        "undo_last",
+        "Undo",
+        "F4",
+        "undo",
+        partial(
+            _with_reason,
+            "Undo the last act on {}",
+            "Undo last act",
+            "The last act on it is undone by an act that says so; both stay on record.",
+            undo_last,
+        ),
+        "stands as it did before",
+        means="correct",
+        quiet=True,
+    ),
+    ActSpec(
+        "correct_part",
+        "Correct the part",
+        act="correct stock record",
+        needs=_single,
+        quiet=True,
+        form=lambda bar, row: ask_correction(bar, "parts", row.parts[0][0]),
+    ),
+)
 """The name of each is what `PartStory.can` holds."""
 SOMETIMES = frozenset(["release_part", "take_back", "quarantine_part"])
 

@@ -17,7 +17,7 @@ from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.parts.stock_dialogs import kit_form
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import KitLine, fill_kit, list_kits
 
 EMPTY = Emptiness(
@@ -29,20 +29,20 @@ EMPTY = Emptiness(
 )
 
 
-def fill_form(shop: Shop, line: KitLine) -> Form:
+def fill_form(workplace: Workplace, line: KitLine) -> Form:
     """Shows which pieces go into a kit, then puts them there."""
     pieces = "; ".join(f"{piece.part.label} from {said(piece.place)}" for piece in line.to_put)
     short = f" {line.short} more are short: look at Orders." if line.short > 0 else ""
     note = f"Put {counted(len(line.to_put), 'piece')} of {line.needs.part_type} into it: {pieces}.{short}"
-    act = partial(fill_kit, shop, line.needs.place_id, line.needs.code)
+    act = partial(fill_kit, workplace, line.needs.place_id, line.needs.code)
     return Form(f"Fill up {line.needs.place}", "They are in the kit", note, (), act)
 
 
-def least_form(shop: Shop, row: KitLine | None) -> Form:
+def least_form(workplace: Workplace, row: KitLine | None) -> Form:
     """The least contents of a kit, of the chosen line where there is one."""
     if row is None:
-        return kit_form(shop)
-    return kit_form(shop, place_id=row.needs.place_id, code=row.needs.code, least=row.needs.least)
+        return kit_form(workplace)
+    return kit_form(workplace, place_id=row.needs.place_id, code=row.needs.code, least=row.needs.least)
 
 
 def _can_fill(row: KitLine | None) -> bool:
@@ -51,8 +51,8 @@ def _can_fill(row: KitLine | None) -> bool:
 
 ACTS = (
     ActSpec("set", "Least contents", "Shift+L", "set least contents", "set kit contents", at_any_time,
-            lambda bar, row: least_form(bar.shop, row), "The kit's least contents are set."),
-    ActSpec("fill", "Fill up kit", "F", "fill", "move parts", _can_fill, lambda bar, row: fill_form(bar.shop, row),
+            lambda bar, row: least_form(bar.workplace, row), "The kit's least contents are set."),
+    ActSpec("fill", "Fill up kit", "F", "fill", "move parts", _can_fill, lambda bar, row: fill_form(bar.workplace, row),
             lambda row, names: f"In {row.needs.place} now: {', '.join(names)}."),
 )  # fmt: skip
 COMPLETE = OK.worded("complete")
@@ -128,7 +128,7 @@ def _spec(context: PageContext) -> ListSpec[KitLine]:
         "Kits",
         COLUMNS,
         key=lambda row: f"{row.needs.place_id} {row.needs.code}",
-        load=partial(list_kits, context.shop),
+        load=partial(list_kits, context.workplace),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,

@@ -17,7 +17,7 @@ from fleetbench.window.look.marks import OK, STOP, Mark
 from fleetbench.window.look.words import NONE, counted, day, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.orders import FetchRow, fetch_list
 
@@ -45,8 +45,8 @@ class FetchPage(ListPage[FetchRow]):
         self._context = context
         self._days: int | None = DAYS
         super().__init__(context.theme, context.background, self._make_spec(), parent)
-        # The zone is known here already: asking the shop for today would touch the database in this thread.
-        today = context.shop.clock().astimezone(context.zone).date()
+        # The zone is known here already: asking the workplace for today would touch the database in this thread.
+        today = context.workplace.clock().astimezone(context.zone).date()
         self.horizon = HorizonRow(context.theme, today, DAYS, self)
         self.content.insertWidget(2, self.horizon)
         self.horizon.chosen.connect(self._on_horizon)
@@ -71,19 +71,19 @@ class FetchPage(ListPage[FetchRow]):
 
     def _load(self) -> Sequence[FetchRow]:
         # Called off the GUI thread; the days are a value that is only ever replaced whole.
-        return fetch_within(self._context.shop, self._days)[0]
+        return fetch_within(self._context.workplace, self._days)[0]
 
     def _writer(self) -> Callable[[Path], object]:
-        shop, days = self._context.shop, self._days
+        workplace, days = self._context.workplace, self._days
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
             from fleetbench.paper.core.document import letterhead
             from fleetbench.paper.parts.notes import write_fetch_list
 
-            rows, last = fetch_within(shop, days)
-            head = letterhead(shop)
-            write_fetch_list(rows, path, head=head, first=shop.today(), last=last, size=head.size)
+            rows, last = fetch_within(workplace, days)
+            head = letterhead(workplace)
+            write_fetch_list(rows, path, head=head, first=workplace.today(), last=last, size=head.size)
 
         return write
 
@@ -93,12 +93,12 @@ class FetchPage(ListPage[FetchRow]):
         self.refresh()
 
 
-def fetch_within(shop: Shop, days: int | None) -> tuple[tuple[FetchRow, ...], date]:
+def fetch_within(workplace: Workplace, days: int | None) -> tuple[tuple[FetchRow, ...], date]:
     """What to fetch for so many days from today, None for everything that is due, and the last of these days."""
-    items, today = list_due(shop, within_days=days), shop.today()
+    items, today = list_due(workplace, within_days=days), workplace.today()
     last = max((item.last_good_day for item in items if item.last_good_day is not None), default=today)
     through = last if days is None else today + timedelta(days=days)
-    return fetch_list(shop, items, through), through
+    return fetch_list(workplace, items, through), through
 
 
 def state_of(row: FetchRow) -> Mark:

@@ -15,7 +15,7 @@ from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.parts.fit_dialog import REASONS, FitDialog
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted, SlotLine, slot_lines
 from fleetbench.workshop.parts.refit import TakenBack, latest_change, move_fitted, service_tags, undo_fitting
 
@@ -33,9 +33,9 @@ class UnitSlots:
     latest: str = ""
 
 
-def unit_slots(shop: Shop, tag: str) -> UnitSlots:
+def unit_slots(workplace: Workplace, tag: str) -> UnitSlots:
     """What the forms ask of a unit."""
-    return UnitSlots(tag, slot_lines(shop, tag), service_tags(shop), latest_change(shop, tag))
+    return UnitSlots(tag, slot_lines(workplace, tag), service_tags(workplace), latest_change(workplace, tag))
 
 
 def slot_choices(slots: Sequence[SlotLine]) -> Choices:
@@ -43,7 +43,7 @@ def slot_choices(slots: Sequence[SlotLine]) -> Choices:
     return [(f"{'   ' * line.depth}{line.slot}   ({line.part or 'empty'})", line.slot) for line in slots]
 
 
-def move_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
+def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
     """A fitted part goes straight into a slot of another unit, or into another slot."""
     here = {line.slot: line for line in unit.slots if line.part is not None}
 
@@ -51,7 +51,7 @@ def move_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
         line = here[found["slot"]]
         offered = [
             each
-            for each in slot_lines(shop, found["to_tag"])
+            for each in slot_lines(workplace, found["to_tag"])
             if each.kind == line.kind and (found["to_tag"], each.slot) != (unit.tag, line.slot)
         ]
         offered.sort(key=lambda each: each.slot != line.slot)
@@ -59,7 +59,7 @@ def move_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
         return {"to_slot": slot_choices(offered), "why_old": there is not None and there.part is not None}
 
     def move(slot: str, to_tag: str, to_slot: str, why_old: str | None) -> Fitted:
-        return move_fitted(shop, unit.tag, slot, to_tag, to_slot, why_old=why_old)
+        return move_fitted(workplace, unit.tag, slot, to_tag, to_slot, why_old=why_old)
 
     others = [tag for tag in unit.tags if tag != unit.tag]
     return Form(
@@ -82,7 +82,7 @@ def move_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
     )  # fmt: skip
 
 
-def undo_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
+def undo_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
     """Undoes the last change of a slot."""
     return Form(
         f"Undo a fitting on {unit.tag}",
@@ -94,7 +94,7 @@ def undo_form(shop: Shop, unit: UnitSlots, slot: str) -> Form:
                   wants="this unit has none"),
             Field("reason", "Reason", hint="for instance: wrong slot scanned, wrong unit"),
         ),
-        partial(undo_fitting, shop, unit.tag),
+        partial(undo_fitting, workplace, unit.tag),
         first="reason",
     )  # fmt: skip
 
@@ -125,9 +125,9 @@ class FitDesk(ActBar):
 
     def ask(self, make: Callable[["FitDesk", UnitSlots, str], Form | QDialog]) -> None:
         """Look at the unit's slots, then open the form of an act."""
-        shop, at = self.shop, self.row or AtSlot(self.asks_unit())
+        workplace, at = self.workplace, self.row or AtSlot(self.asks_unit())
         if at.tag:
-            self.run(partial(unit_slots, shop, at.tag), partial(self._open, make, at.slot))
+            self.run(partial(unit_slots, workplace, at.tag), partial(self._open, make, at.slot))
 
     def begin(self, slot: str, proposed: str) -> None:
         """Ask for the part that goes into a slot; proposed: the serial of the one to take."""
@@ -141,7 +141,7 @@ class FitDesk(ActBar):
 
 
 def _fit(bar: FitDesk, unit: UnitSlots, slot: str, *, take_out: bool = False) -> QDialog:
-    common = (bar.context.theme, bar.context.background, bar.shop)
+    common = (bar.context.theme, bar.context.background, bar.workplace)
     dialog = FitDialog(*common, unit.tag, unit.slots, take_out=take_out, parent=bar.window())
     if slot:
         dialog.choose_slot(slot)
@@ -162,10 +162,17 @@ def _spec(name: str, words: str, act: str, make: Callable[..., Form | QDialog], 
 ACTS = (
     _spec("fit", "Fit a part", "fit part", _fit),
     _spec("take_out", "Remove", "remove part", partial(_fit, take_out=True)),
-    _spec("move", "Move to another unit", "move fitted part", lambda bar, unit, slot: move_form(bar.shop, unit, slot)),
-    _spec("undo", "Undo a fitting", "undo fitting", lambda bar, unit, slot: undo_form(bar.shop, unit, slot),
-          quiet=True),
-)  # fmt: skip
+    _spec(
+        "move", "Move to another unit", "move fitted part", lambda bar, unit, slot: move_form(bar.workplace, unit, slot)
+    ),
+    _spec(
+        "undo",
+        "Undo a fitting",
+        "undo fitting",
+        lambda bar, unit, slot: undo_form(bar.workplace, unit, slot),
+        quiet=True,
+    ),
+)
 
 
 class FittingOnPage(QObject):

@@ -13,7 +13,7 @@ from fleetbench.window.forms.form import ENTER, ActDialog
 from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import WHY_OUT, SlotLine, StockPart, fit_part, remove_part, stock_of_kind
 
 REASONS = tuple(AnswerKey(str(number), why, why) for number, why in enumerate(WHY_OUT, start=1))
@@ -30,7 +30,7 @@ class FitDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         tag: str,
         slots: Sequence[SlotLine],
         *,
@@ -40,7 +40,7 @@ class FitDialog(ActDialog):
     ) -> None:
         title = f"Remove a part of {tag}" if take_out else f"Fit a part to {tag}"
         super().__init__(theme, background, title, "Remove part" if take_out else "Fit part", parent)
-        self._shop, self._tag, self._ticket_id, self._take_out = shop, tag, ticket_id, take_out
+        self._workplace, self._tag, self._ticket_id, self._take_out = workplace, tag, ticket_id, take_out
         self._slots = {line.slot.casefold(): line for line in slots}
         self._known: dict[str, int] = {}
         self._stock = Refresher(background, self)
@@ -114,11 +114,11 @@ class FitDialog(ActDialog):
         if line is None:
             raise Refused("slot: choose one of the unit's slots")
         serial, why = self.part.text().strip(), self.why.given
-        shop, tag, ticket_id = self._shop, self._tag, self._ticket_id
+        workplace, tag, ticket_id = self._workplace, self._tag, self._ticket_id
         if self._take_out:
             if why is None:
                 raise Refused("reason: say why it is removed")
-            return lambda: remove_part(shop, tag, line.slot, why=why, ticket_id=ticket_id)
+            return lambda: remove_part(workplace, tag, line.slot, why=why, ticket_id=ticket_id)
         if not serial:
             raise Refused("part: scan it, or type its serial")
         why_old = why if line.part is not None else None
@@ -126,7 +126,7 @@ class FitDialog(ActDialog):
             raise Refused("reason: say why the old part is removed")
         part: int | str = self._known.get(serial, serial)
         to_test = line.kind == "cell" and self.to_test.isChecked()
-        return partial(fit_part, shop, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id, to_test=to_test)
+        return partial(fit_part, workplace, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id, to_test=to_test)
 
     def _show_slot(self) -> None:
         line = self.slot_line
@@ -140,8 +140,8 @@ class FitDialog(ActDialog):
         else:
             self._holds.setText(f"{line.part} is removed ({line.part_type}).")
         if line is not None and not self._take_out:
-            shop, kind = self._shop, line.kind
-            self._stock.ask(lambda: stock_of_kind(shop, kind))
+            workplace, kind = self._workplace, line.kind
+            self._stock.ask(lambda: stock_of_kind(workplace, kind))
 
     @Slot(object)
     def _on_stock(self, parts: Sequence[StockPart]) -> None:

@@ -34,20 +34,20 @@ class OrderPage(ListPage[OrderLine]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, _spec(context), parent)
-        self._shop = context.shop
+        self._workplace = context.workplace
         self.exports = ExportRow(context.theme, context.background, "order-list", (".pdf", ".csv"), self._writer, self)
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
 
     def _writer(self) -> Callable[[Path], object]:
-        shop = self._shop
+        workplace = self._workplace
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
             from fleetbench.printing import print_orders
 
-            print_orders(shop, path)
+            print_orders(workplace, path)
 
         return write
 
@@ -125,7 +125,7 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
             for each in COLUMNS
         ),
         key=lambda row: str(row.part_type_id),
-        load=partial(order_list, context.shop),
+        load=partial(order_list, context.workplace),
         describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=partial(sum_up, currency=context.currency),

@@ -223,7 +223,7 @@ class PartRecordPage(RecordPage):
     """The page of one part: its acts and its line of time stand above what is known of it."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        self._shop, self._zone = context.shop, context.zone
+        self._workplace, self._zone = context.workplace, context.zone
         super().__init__(context.theme, context.background, self._load_part, parent)
         self.desk = PartBar(context, receives=False, parent=self)
         self.line = LifeTimeline(context.theme, context.zone, self)
@@ -257,8 +257,8 @@ class PartRecordPage(RecordPage):
         """Load the part and its life again."""
         super().refresh()
         if self.key is not None:
-            shop, part_id = self._shop, int(self.key)
-            self._stories.ask(lambda: part_story(shop, part_id))
+            workplace, part_id = self._workplace, int(self.key)
+            self._stories.ask(lambda: part_story(workplace, part_id))
 
     @Slot(object)
     def show_story(self, story: PartStory) -> None:
@@ -271,20 +271,20 @@ class PartRecordPage(RecordPage):
         self.exports.setVisible(story.state == "sent back")
 
     def _writer(self) -> Callable[[Path], object]:
-        shop, part_id = self._shop, int(self.key or 0)
+        workplace, part_id = self._workplace, int(self.key or 0)
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only whoever prints waits for it
             from fleetbench.printing import print_return
 
-            print_return(shop, part_id, path)
+            print_return(workplace, part_id, path)
 
         return write
 
     def _load_part(self, key: str) -> Detail:
-        shop = self._shop
-        story = part_story(shop, int(key))
-        return part_detail(parts.part_page(shop, int(key)), self._zone, shop.today(), story)
+        workplace = self._workplace
+        story = part_story(workplace, int(key))
+        return part_detail(parts.part_page(workplace, int(key)), self._zone, workplace.today(), story)
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:

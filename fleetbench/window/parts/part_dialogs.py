@@ -14,7 +14,7 @@ from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, For
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import TESTS, record_test
 from fleetbench.workshop.parts.acts import (
     move_parts,
@@ -73,11 +73,17 @@ class ReceiveDialog(ActDialog):
     """
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, parent: QWidget | None = None, *, code: str = ""
+        self,
+        theme: Theme,
+        background: Background,
+        workplace: Workplace,
+        parent: QWidget | None = None,
+        *,
+        code: str = "",
     ) -> None:
         super().__init__(theme, background, "Receive parts", "Receive parts", parent)
         self.setMinimumWidth(190 * GRID)
-        self._shop, self._code = shop, code
+        self._workplace, self._code = workplace, code
         self.note.setText(
             "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
             "A date is entered as finely as it is marked; what is not marked stays empty."
@@ -86,7 +92,7 @@ class ReceiveDialog(ActDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_choices)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: receiving_choices(shop))
+        self._loader.ask(lambda: receiving_choices(workplace))
         self.serial.setFocus()
 
     def _build(self) -> None:
@@ -146,7 +152,7 @@ class ReceiveDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """Receiving what stands in the fields."""
-        shop, code = self._shop, self.kind.currentData()
+        workplace, code = self._workplace, self.kind.currentData()
         if code is None:
             raise Refused("part type: choose what was delivered")
         if self.serial.text().strip():
@@ -158,12 +164,12 @@ class ReceiveDialog(ActDialog):
         )  # fmt: skip
         serials, pieces = self.scanned(), self.quantity.value()
         if serials:
-            return lambda: receive_serials(shop, code, serials, delivery)
+            return lambda: receive_serials(workplace, code, serials, delivery)
         if pieces is None:
             raise Refused("serial: scan at least one, or give a lot and the number of pieces")
         if pieces != int(pieces):
             raise Refused("pieces: give a whole number")
-        return lambda: receive_lot(shop, code, delivery.lot or "", int(pieces), delivery)
+        return lambda: receive_lot(workplace, code, delivery.lot or "", int(pieces), delivery)
 
     @Slot()
     def _on_serial(self) -> None:
@@ -194,22 +200,22 @@ def received_words(received: Received) -> str:
     return words
 
 
-def open_form(shop: Shop, part_id: int, name: str) -> Form:
+def open_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Says when a sealed part was opened."""
     return Form(
         f"Open {name}",
         "Save opening",
         "Its life from opening begins on this day. Empty means today.",
         (Field("opened", "Opened on", "marked", MARK_HINT, spoken="opened"),),
-        partial(open_part, shop, part_id),
+        partial(open_part, workplace, part_id),
     )
 
 
-def move_form(shop: Shop, part_ids: Sequence[int], what: str) -> Form:
+def move_form(workplace: Workplace, part_ids: Sequence[int], what: str) -> Form:
     """Puts parts into another place."""
 
     def places() -> Mapping[str, Choices]:
-        found = [place for place in receiving_choices(shop).places if place.kind not in SET_ASIDE_PLACES]
+        found = [place for place in receiving_choices(workplace).places if place.kind not in SET_ASIDE_PLACES]
         return {"place_id": [(f"{place.name}, {place.kind}", place.place_id) for place in found]}
 
     return Form(
@@ -217,12 +223,12 @@ def move_form(shop: Shop, part_ids: Sequence[int], what: str) -> Form:
         "Move",
         "",
         (Field("place_id", "To", "choice", spoken="place", wants="choose where they go"),),
-        partial(move_parts, shop, tuple(part_ids)),
+        partial(move_parts, workplace, tuple(part_ids)),
         load=places,
     )
 
 
-def test_form(shop: Shop, part_id: int, name: str) -> Form:
+def test_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Records a periodic test or service of a part; what sits in an assembly keeps its own."""
     kinds = ("service", *(each for each in TESTS if each != "service"))
     return Form(
@@ -237,7 +243,7 @@ def test_form(shop: Shop, part_id: int, name: str) -> Form:
             Field("done_by", "Done by", hint="workshop or person", beside=True),
             Field("how", "How, or its certificate", hint="empty: not recorded", spoken="how"),
         ),
-        partial(record_test, shop, [part_id]),
+        partial(record_test, workplace, [part_id]),
     )
 
 
@@ -246,11 +252,11 @@ def reason_form(title: str, act_words: str, note: str, act: Callable[[str], obje
     return Form(title, act_words, note, (Field("reason", "Reason", hint="why, in a few words"),), act)
 
 
-def release_form(shop: Shop, part_id: int, name: str) -> Form:
+def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Puts a part that was set aside back into stock; shows first what it overrules and what it rests on."""
 
     def asked() -> Mapping[str, str]:
-        found = release_asked(shop, part_id)
+        found = release_asked(workplace, part_id)
         if found.refused:
             return {"rests": "", REFUSED: "; ".join(found.refused)}
         lines = [f"Overrules: {words}." for words in found.overrules]
@@ -261,12 +267,12 @@ def release_form(shop: Shop, part_id: int, name: str) -> Form:
         "Release part",
         "It goes back to stock. What the release overrules and what it rests on stand in the journal with it.",
         (Field("rests", kind="told"), Field("reason", "Reason", hint="why, in a few words")),
-        partial(release_part, shop, part_id),
+        partial(release_part, workplace, part_id),
         load=asked,
     )
 
 
-def send_back_form(shop: Shop, part_id: int, name: str) -> Form:
+def send_back_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Sends a part back under warranty with the readings that prove the fault."""
 
     def readings() -> Mapping[str, Choices]:
@@ -274,14 +280,14 @@ def send_back_form(shop: Shop, part_id: int, name: str) -> Form:
             "readings": [
                 (f"{each.at:%Y-%m-%d}  {each.kind}: {each.result}{f', {each.words}' if each.words else ''}",
                  (each.outcome_id, each.test_id), each.result in ("reject", "repeat", "failed"))
-                for each in part_story(shop, part_id).readings
+                for each in part_story(workplace, part_id).readings
             ]
         }  # fmt: skip
 
     def send(reason: str, readings: Sequence[tuple[int | None, int | None]]) -> object:
         outcomes = [outcome for outcome, _ in readings if outcome is not None]
         tests = [test for _, test in readings if test is not None]
-        return send_back(shop, part_id, reason, outcomes=outcomes, tests=tests)
+        return send_back(workplace, part_id, reason, outcomes=outcomes, tests=tests)
 
     return Form(
         f"Send {name} back",

@@ -20,10 +20,10 @@ EMPTY = nothing_recorded(
     "No place and no owner is recorded yet", "stock", "Shelves, kits and whose things are.", "place", "New place"
 )
 ACTS = (
-    ActSpec("place", "New place", "N", "add", "add place", at_any_time, lambda bar, _row: place_form(bar.shop),
+    ActSpec("place", "New place", "N", "add", "add place", at_any_time, lambda bar, _row: place_form(bar.workplace),
             "The place is entered."),
     ActSpec("owner", "New owner", "Shift+N", "add an owner", "add owner", at_any_time,
-            lambda bar, _row: owner_form(bar.shop), "The owner is entered."),
+            lambda bar, _row: owner_form(bar.workplace), "The owner is entered."),
 )  # fmt: skip
 PLACE_WORDS = {
     "quarantine": "for what is set aside",
@@ -82,7 +82,7 @@ def _spec(context: PageContext) -> ListSpec[PlaceRow]:
         "Places",
         COLUMNS,
         key=lambda row: f"{row.what} {row.key}",
-        load=partial(list_places, context.shop),
+        load=partial(list_places, context.workplace),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,

@@ -124,7 +124,7 @@ def _spec(context: PageContext) -> ListSpec[ShelfRow]:
         "Shelf",
         COLUMNS,
         key=lambda row: str(row.part.part_id),
-        load=partial(list_shelf, context.shop),
+        load=partial(list_shelf, context.workplace),
         describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=sum_up,

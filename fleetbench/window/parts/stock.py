@@ -46,9 +46,9 @@ ACTS = (
             lambda bar, row: bar.made(ReceiveDialog, code=row.code if row is not None else ""),
             lambda _row, received: received_words(received)),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take", _in_pieces,
-            lambda bar, row: count_form(bar.shop, row.code, row.part_type), counted_words),
+            lambda bar, row: count_form(bar.workplace, row.code, row.part_type), counted_words),
     ActSpec("use_up", "Use up", "U", "use up", "use up", _in_pieces,
-            lambda bar, row: use_up_form(bar.shop, row.code, row.part_type),
+            lambda bar, row: use_up_form(bar.workplace, row.code, row.part_type),
             lambda row, keys: f"{counted(len(keys), 'piece')} of {row.part_type} used up."),
 )  # fmt: skip
 
@@ -70,7 +70,7 @@ def _spec(context: PageContext) -> ListSpec[StockRow]:
         "Stock",
         COLUMNS,
         key=lambda row: str(row.part_type_id),
-        load=partial(stock.list_stock, context.shop),
+        load=partial(stock.list_stock, context.workplace),
         describe=partial(describe, currency=context.currency),
         empty=EMPTY,
         sum_up=sum_up,

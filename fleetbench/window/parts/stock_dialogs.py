@@ -5,7 +5,7 @@ from functools import partial
 
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.form import Choices, Field, Form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
 from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
 
@@ -14,15 +14,15 @@ NO_LOT = "no lot marked"
 NO_COUNT = "is empty; give the number of pieces"
 
 
-def count_form(shop: Shop, code: str, name: str) -> Form:
+def count_form(workplace: Workplace, code: str, name: str) -> Form:
     """Corrects the pieces of a lot by what was counted on the shelf."""
 
     def lots() -> Mapping[str, Choices]:
-        lots = counted_stock(shop, code).lots
+        lots = counted_stock(workplace, code).lots
         return {"lot": [(f"{each.lot or NO_LOT}, {each.pieces}", each.lot or NO_LOT) for each in lots]}
 
     def count(lot: str, counted: int, reason: str) -> int:
-        return count_stock(shop, code, None if lot == NO_LOT else lot, counted, reason)
+        return count_stock(workplace, code, None if lot == NO_LOT else lot, counted, reason)
 
     return Form(
         f"Count {name}",
@@ -42,11 +42,11 @@ def count_form(shop: Shop, code: str, name: str) -> Form:
     )  # fmt: skip
 
 
-def use_up_form(shop: Shop, code: str, name: str) -> Form:
+def use_up_form(workplace: Workplace, code: str, name: str) -> Form:
     """Takes pieces of a consumable from the shelf, oldest usable first."""
 
     def tickets() -> Mapping[str, Choices]:
-        named = [(f"ticket {number}", key) for key, number in counted_stock(shop, code).tickets]
+        named = [(f"ticket {number}", key) for key, number in counted_stock(workplace, code).tickets]
         return {"ticket_id": [("for no ticket", None), *named]}
 
     return Form(
@@ -59,16 +59,16 @@ def use_up_form(shop: Shop, code: str, name: str) -> Form:
             Field("ticket_id", "Ticket", "choice", choices=(("for no ticket", None),), beside=True),
             Field("reason", "Reason", hint="what it was used for"),
         ),
-        partial(use_up, shop, code),
+        partial(use_up, workplace, code),
         load=tickets,
     )
 
 
-def kit_form(shop: Shop, *, place_id: int | None = None, code: str = "", least: int | None = None) -> Form:
+def kit_form(workplace: Workplace, *, place_id: int | None = None, code: str = "", least: int | None = None) -> Form:
     """Says how many parts of a type a kit must hold at least; with what was chosen in the list."""
 
     def choices() -> Mapping[str, Choices]:
-        found = receiving_choices(shop)
+        found = receiving_choices(workplace)
         return {
             "place_id": [(place.name, place.place_id) for place in found.places if place.kind in KITS],
             "code": [(f"{kind.name}, {kind.code}", kind.code) for kind in found.types],
@@ -84,24 +84,24 @@ def kit_form(shop: Shop, *, place_id: int | None = None, code: str = "", least: 
             Field("code", "Part type", "choice", default=code, beside=True, wants="choose a part type"),
             Field("least", "At least", "whole", spoken="least", default=least, beside=True, wants=NO_COUNT),
         ),
-        partial(set_kit_content, shop),
+        partial(set_kit_content, workplace),
         load=choices,
         first="least",
     )  # fmt: skip
 
 
-def place_form(shop: Shop) -> Form:
+def place_form(workplace: Workplace) -> Form:
     """Enters a place."""
     return Form(
         "New place",
         "Save place",
         "Parts lie in places; quarantine and sent back hold what may not be fitted.",
         (Field("name", "Name"), Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in PLACE_KINDS])),
-        partial(add_place, shop),
+        partial(add_place, workplace),
     )
 
 
-def owner_form(shop: Shop) -> Form:
+def owner_form(workplace: Workplace) -> Form:
     """Enters an owner."""
     return Form(
         "New owner",
@@ -111,5 +111,5 @@ def owner_form(shop: Shop) -> Form:
             Field("name", "Name"),
             Field("kind", "Kind", "choice", choices=[(OWNER_WORDS[kind], kind) for kind in OWNER_KINDS]),
         ),
-        partial(add_owner, shop),
+        partial(add_owner, workplace),
     )

@@ -10,7 +10,7 @@ from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.settings import SETTINGS, data_folder, read_settings
 from fleetbench.window.forms.form import Choices, Field, Form
-from fleetbench.workshop.core.workplace import Shop, clock_in_doubt
+from fleetbench.workshop.core.workplace import Workplace, clock_in_doubt
 from fleetbench.workshop.parts.lives import correct_clock
 from fleetbench.workshop.people.acts import (
     change_contact,
@@ -40,11 +40,11 @@ def _then(words: str, act: Callable[..., object], *about: object) -> Callable[..
     return done
 
 
-def enter_form(shop: Shop) -> Form:
+def enter_form(workplace: Workplace) -> Form:
     """Enters a new person."""
 
     def enter(code: str, role: str, name: str, contact: str) -> str:
-        enter_person(shop, code, role, name, contact)
+        enter_person(workplace, code, role, name, contact)
         return f"{code.strip()} is entered as {role}."
 
     return Form(
@@ -61,14 +61,14 @@ def enter_form(shop: Shop) -> Form:
     )
 
 
-def contact_form(shop: Shop, row: PersonRecord) -> Form:
+def contact_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Writes another name or contact; what another desk saved meanwhile is shown before it is replaced."""
     named = row.name if row.name != row.code else ""
     seen = [(named, row.contact or "")]
 
     def save(name: str, contact: str) -> str:
         try:
-            change_contact(shop, row.person_id, name, contact, seen[0])
+            change_contact(workplace, row.person_id, name, contact, seen[0])
         except Clash as clash:
             seen[0] = clash.now
             raise
@@ -86,16 +86,16 @@ def contact_form(shop: Shop, row: PersonRecord) -> Form:
     )
 
 
-def paper_form(shop: Shop, row: PersonRecord, today: date) -> Form:
+def paper_form(workplace: Workplace, row: PersonRecord, today: date) -> Form:
     """Notes that a certificate was checked."""
 
     def see(kind: str, unit_type: str | None, seen_on: date, valid_until: date | None) -> str:
         of_type = None if kind == "medical" else unit_type
-        see_paper(shop, row.person_id, kind, unit_type=of_type, seen_on=seen_on, valid_until=valid_until)
+        see_paper(workplace, row.person_id, kind, unit_type=of_type, seen_on=seen_on, valid_until=valid_until)
         return f"{kind} of {row.code}: seen on {seen_on}."
 
     def types() -> Mapping[str, Choices]:
-        named = [(f"{code}: {name}", code) for code, name in people_desk(shop).unit_types]
+        named = [(f"{code}: {name}", code) for code, name in people_desk(workplace).unit_types]
         return {"unit_type": [("every type", None), *named]}
 
     kinds = [(f"{kind} qualification" if kind != "medical" else "medical statement", kind) for kind in PAPERS]
@@ -119,14 +119,14 @@ def _twice(pin: str, again: str) -> None:
         raise Refused("PIN: the two entries differ; enter the PIN again")
 
 
-def set_pin_form(shop: Shop, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
+def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
     """Lets a person without a PIN set one, twice the same, beside a manager who enters their own."""
     managers = [each for each in people if each.role == "manager" and each.active and each.has_pin]
     beside = bool(managers) or row.role != "manager"
 
     def keep(pin: str, again: str, manager: int | None = None, manager_pin: str = "") -> str:
         _twice(pin, again)
-        set_pin(shop, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
+        set_pin(workplace, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
         return f"{row.code} has a PIN."
 
     note = (
@@ -145,12 +145,12 @@ def set_pin_form(shop: Shop, row: PersonRecord, people: Sequence[PersonRecord]) 
     return Form(f"PIN of {row.name}", "Set PIN", note, (*present, *own) if beside else own, keep)
 
 
-def change_pin_form(shop: Shop, row: PersonRecord) -> Form:
+def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Lets a person set another PIN, who enters the old one."""
 
     def change(old: str, pin: str, again: str) -> str:
         _twice(pin, again)
-        change_pin(shop, row.person_id, old, pin)
+        change_pin(workplace, row.person_id, old, pin)
         return f"The PIN of {row.code} is changed."
 
     return Form(
@@ -166,37 +166,37 @@ def change_pin_form(shop: Shop, row: PersonRecord) -> Form:
     )
 
 
-def reset_pin_form(shop: Shop, row: PersonRecord) -> Form:
+def reset_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Removes a lost PIN under the manager's own."""
     return Form(
         f"Lost PIN of {row.name}",
         "Reset PIN",
         f"The journal holds that it was reset, and by whom. {row.name} then sets a new one with a manager present.",
         (Field("pin", "Your own PIN, as the manager who is signed in", "pin"),),
-        _then(f"The PIN of {row.code} is reset; they set a new one with a manager present.", reset_pin, shop,
+        _then(f"The PIN of {row.code} is reset; they set a new one with a manager present.", reset_pin, workplace,
               row.person_id),
     )  # fmt: skip
 
 
-def legal_hold_form(shop: Shop, row: PersonRecord) -> Form:
+def legal_hold_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Keeps a person's records from being erased."""
     return Form(
         f"Legal hold on {row.code}",
         "Place hold",
         f"Nothing of theirs is erased while it stands. {NAMES_NOBODY}",
         (Field("reason", "Why, for instance the number of the claim", spoken="reason"),),
-        _then(f"Records of {row.code} are held.", place_legal_hold, shop, row.person_id),
+        _then(f"Records of {row.code} are held.", place_legal_hold, workplace, row.person_id),
     )
 
 
-def lift_legal_form(shop: Shop, row: PersonRecord, holds: Sequence[LegalHoldRow]) -> Form:
+def lift_legal_form(workplace: Workplace, row: PersonRecord, holds: Sequence[LegalHoldRow]) -> Form:
     """Lifts a legal hold."""
     return Form(
         f"Lift a legal hold on {row.code}",
         "Lift hold",
         "",
         (Field("hold_id", "Hold", "choice", choices=[(hold.reason[:100], hold.hold_id) for hold in holds]),),
-        _then(f"The legal hold on {row.code} is lifted.", lift_legal_hold, shop),
+        _then(f"The legal hold on {row.code} is lifted.", lift_legal_hold, workplace),
     )
 
 
@@ -212,24 +212,24 @@ def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callab
     return Form(title, words, note, (tick,), once_sure)
 
 
-def leave_form(shop: Shop, row: PersonRecord) -> Form:
+def leave_form(workplace: Workplace, row: PersonRecord) -> Form:
     """The person no longer works or hires here."""
     return _sure_form(
         f"{row.code} is no longer here",
         "No longer here",
         "They can be chosen nowhere any more; what they did stays under their name.",
         row,
-        partial(end_service, shop, row.person_id),
+        partial(end_service, workplace, row.person_id),
         "is no longer active",
     )
 
 
-def _erase(shop: Shop, person_id: int) -> tuple[str, ...]:
+def _erase(workplace: Workplace, person_id: int) -> tuple[str, ...]:
     data, backups = data_folder(), read_settings(data_folder() / SETTINGS)["backup_folder"]
-    return erase_person(shop, person_id, (data, *([Path(backups)] if backups else ())))
+    return erase_person(workplace, person_id, (data, *([Path(backups)] if backups else ())))
 
 
-def erase_form(shop: Shop, row: PersonRecord) -> Form:
+def erase_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Erases a renter."""
     return _sure_form(
         f"Erase {row.code}",
@@ -237,21 +237,21 @@ def erase_form(shop: Shop, row: PersonRecord) -> Form:
         "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
         "code alone. Backups and pages of before still hold the name; what is found is told by name.",
         row,
-        partial(_erase, shop, row.person_id),
+        partial(_erase, workplace, row.person_id),
         "is erased; the history stays, nameless",
     )
 
 
-def clock_form(shop: Shop) -> Form:
+def clock_form(workplace: Workplace) -> Form:
     """Confirms that this computer's clock is right, and corrects records that are dated after it."""
 
     def confirm(pin: str) -> str:
-        moved = correct_clock(shop, pin=pin)
+        moved = correct_clock(workplace, pin=pin)
         return f"The clock is confirmed. Records dated after it and corrected: {moved}."
 
     def told() -> Mapping[str, Choices | str]:
-        said = clock_in_doubt(shop) or "The clock runs on from the last entry; nothing is wrong with it."
-        now = shop.clock().astimezone(shop.zone())
+        said = clock_in_doubt(workplace) or "The clock runs on from the last entry; nothing is wrong with it."
+        now = workplace.clock().astimezone(workplace.zone())
         return {"doubt": f"This computer says {now:%Y-%m-%d %H:%M}. {said}"}
 
     return Form(
@@ -272,7 +272,7 @@ SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True)
 """Kinds of erasable records as a screen names them."""
 
 
-def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form:
+def years_form(workplace: Workplace, years: Sequence[tuple[str, int | None, str]]) -> Form:
     """Sets for how many years each kind of erasable record is kept, and by which rule."""
 
     def keep(**given: object) -> str:
@@ -281,7 +281,7 @@ def years_form(shop: Shop, years: Sequence[tuple[str, int | None, str]]) -> Form
             raise Refused("years: none is set; give the years of at least one kind")
         for kind, each, source in wanted:
             if isinstance(each, int):
-                set_retention(shop, kind, each, str(source))
+                set_retention(workplace, kind, each, str(source))
         return "The years are set."
 
     fields = []

@@ -91,33 +91,33 @@ def _told(_row: object, value: object) -> str:
 
 ACTS = (
     ActSpec("enter", "Enter a person…", "N", "add", "enter renter", at_any_time,
-            lambda bar, _row: enter_form(bar.shop), _told),
+            lambda bar, _row: enter_form(bar.workplace), _told),
     ActSpec("years", "Retention…", act="set retention", needs=lambda desk: desk is not None,
-            form=lambda bar, desk: years_form(bar.shop, desk.years), said=_told),
+            form=lambda bar, desk: years_form(bar.workplace, desk.years), said=_told),
     ActSpec("clock", "Clock…", act="correct clock", needs=at_any_time, quiet=True,
-            form=lambda bar, _desk: clock_form(bar.shop), said=_told),
+            form=lambda bar, _desk: clock_form(bar.workplace), said=_told),
 )  # fmt: skip
 PAGE_ACTS = (
     ActSpec("role", "Correct the role…", act="correct master data", needs=_active, quiet=True, said=_told,
             form=lambda bar, shown: ask_correction(bar, "people", shown.row.person_id)),
     ActSpec("paper", "Check a certificate…", act="see papers", needs=_kept, quiet=True, said=_told,
-            form=lambda bar, shown: paper_form(bar.shop, shown.row, shown.today)),
+            form=lambda bar, shown: paper_form(bar.workplace, shown.row, shown.today)),
     ActSpec("contact", "Name, contact…", act="change contact", needs=_kept, quiet=True, said=_told,
-            form=lambda bar, shown: contact_form(bar.shop, shown.row)),
+            form=lambda bar, shown: contact_form(bar.workplace, shown.row)),
     ActSpec("pin", "Set a PIN…", act="change PIN", needs=_without_pin, quiet=True, said=_told,
-            form=lambda bar, shown: set_pin_form(bar.shop, shown.row, shown.people)),
+            form=lambda bar, shown: set_pin_form(bar.workplace, shown.row, shown.people)),
     ActSpec("change", "Change PIN…", act="change PIN", needs=_may_change, quiet=True, said=_told,
-            form=lambda bar, shown: change_pin_form(bar.shop, shown.row)),
+            form=lambda bar, shown: change_pin_form(bar.workplace, shown.row)),
     ActSpec("reset", "Reset a lost PIN…", act="reset PIN", needs=_with_pin, quiet=True, said=_told,
-            form=lambda bar, shown: reset_pin_form(bar.shop, shown.row)),
+            form=lambda bar, shown: reset_pin_form(bar.workplace, shown.row)),
     ActSpec("legal", "Legal hold…", act="place legal hold", needs=_kept, quiet=True, said=_told,
-            form=lambda bar, shown: legal_hold_form(bar.shop, shown.row)),
+            form=lambda bar, shown: legal_hold_form(bar.workplace, shown.row)),
     ActSpec("lift", "Lift legal hold…", act="lift legal hold", needs=_held, quiet=True, said=_told,
-            form=lambda bar, shown: lift_legal_form(bar.shop, shown.row, shown.page.legal_holds)),
+            form=lambda bar, shown: lift_legal_form(bar.workplace, shown.row, shown.page.legal_holds)),
     ActSpec("leave", "No longer here…", act="end service", needs=_active, quiet=True, said=_told, destroys=True,
-            form=lambda bar, shown: leave_form(bar.shop, shown.row)),
+            form=lambda bar, shown: leave_form(bar.workplace, shown.row)),
     ActSpec("erase", "Erase…", act="erase person", needs=_erasable, quiet=True, said=_told, destroys=True,
-            form=lambda bar, shown: erase_form(bar.shop, shown.row)),
+            form=lambda bar, shown: erase_form(bar.workplace, shown.row)),
 )  # fmt: skip
 """What is done about the person on the page."""
 
@@ -126,7 +126,7 @@ class PeopleList(ListPage[PersonRecord]):
     """The list of people, with entering somebody and the years that names are kept."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        self._shop = context.shop
+        self._workplace = context.workplace
         self.desk: PeopleDesk | None = None
         spec = ListSpec(
             "People",
@@ -157,7 +157,7 @@ class PeopleList(ListPage[PersonRecord]):
 
     def _load(self) -> Sequence[PersonRecord]:
         # Called off the GUI thread; the desk is only ever replaced whole.
-        self.desk = people_desk(self._shop)
+        self.desk = people_desk(self._workplace)
         return self.desk.people
 
     def _papers(self, row: PersonRecord) -> str:
@@ -243,7 +243,7 @@ class PersonRecordPage(RecordPage):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, self._load, parent)
-        self._shop, self._zone = context.shop, context.zone
+        self._workplace, self._zone = context.workplace, context.zone
         self.page: PersonPage | None = None
         self.bar = ActBar(context, PAGE_ACTS, None, self, hides=True)
         self.buttons = self.bar.buttons
@@ -256,19 +256,19 @@ class PersonRecordPage(RecordPage):
 
     def _load(self, code: str) -> Detail:
         # Called off the GUI thread; the page is only ever replaced whole.
-        self.page = person_page(self._shop, code)
+        self.page = person_page(self._workplace, code)
         return person_detail(self.page, self._zone)
 
     def show_detail(self, detail: Detail) -> None:
         """Show this person, and grey what may not be done."""
         super().show_detail(detail)
-        shop = self._shop
-        self._desks.ask(lambda: people_desk(shop))
+        workplace = self._workplace
+        self._desks.ask(lambda: people_desk(workplace))
 
     @Slot(object)
     def _on_desk(self, desk: PeopleDesk) -> None:
         if self.page is not None:
-            today = self._shop.clock().astimezone(self._zone).date()
+            today = self._workplace.clock().astimezone(self._zone).date()
             self.bar.choose(ShownPerson(self.page, desk.people, today))
 
     def ask(self, word: str) -> Any:

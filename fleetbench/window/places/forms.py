@@ -10,7 +10,7 @@ from fleetbench.records.core.errors import Clash
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import Kind, SheetColumn
 from fleetbench.workshop.places.amend import correct, enter
 from fleetbench.workshop.places.register import (
@@ -66,12 +66,12 @@ DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker":
                                "second_person": False, "unit": None}  # fmt: skip
 
 
-def enter_form(shop: Shop, sheet: str) -> Form:
+def enter_form(workplace: Workplace, sheet: str) -> Form:
     """Enters a new row of a register."""
     register = REGISTERS[sheet]
 
     def act(**given: Any) -> str:
-        _, said = enter(shop, sheet, with_unit_of(register, given))
+        _, said = enter(workplace, sheet, with_unit_of(register, given))
         return " ".join((f"New {register.thing}: entered.", *said))
 
     return Form(
@@ -80,12 +80,12 @@ def enter_form(shop: Shop, sheet: str) -> Form:
         NOTES.get(sheet, ""),
         tuple(_fields(register, register.entered, {}, {})),
         act,
-        load=partial(_choices, shop, register, register.entered),
+        load=partial(_choices, workplace, register, register.entered),
         wide=WIDE,
     )
 
 
-def correct_form(shop: Shop, row: RegisterRow) -> Form:
+def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
     """Corrects a row of a register with a reason; the form begins with what is recorded."""
     register = REGISTERS[row.sheet]
 
@@ -93,7 +93,7 @@ def correct_form(shop: Shop, row: RegisterRow) -> Form:
 
     def act(reason: str, **given: Any) -> str:
         try:
-            return " ".join(correct(shop, row.sheet, row.key, with_unit_of(register, given), reason, seen))
+            return " ".join(correct(workplace, row.sheet, row.key, with_unit_of(register, given), reason, seen))
         except Clash as clash:  # what another desk entered is shown now, and may be replaced
             seen.update(clash.now or {})
             raise
@@ -107,7 +107,7 @@ def correct_form(shop: Shop, row: RegisterRow) -> Form:
         "changed. A looser limit or a longer life needs a source of its own.",
         (*_fields(register, register.corrected, row.values, row.shown), reason),
         act,
-        load=partial(_choices, shop, register, register.corrected),
+        load=partial(_choices, workplace, register, register.corrected),
         wide=WIDE,
     )
 
@@ -116,10 +116,10 @@ def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
     """Open the form that corrects a row of a register, once what is recorded of it was read."""
 
     def opened(rows: Sequence[RegisterRow]) -> None:
-        form = correct_form(bar.shop, rows[0])
+        form = correct_form(bar.workplace, rows[0])
         bar.open(FormDialog(bar.context.theme, bar.context.background, form, bar.window()), str)
 
-    bar.run(partial(register_rows, bar.shop, sheet, key), opened)
+    bar.run(partial(register_rows, bar.workplace, sheet, key), opened)
 
 
 WIDE = 170
@@ -195,9 +195,9 @@ CHOSEN: Mapping[Kind, Callable[[SheetColumn], Choices]] = {
 """How the choices of a column are made that is chosen and not typed."""
 
 
-def _choices(shop: Shop, register: Register, names: Sequence[str]) -> Mapping[str, Choices]:
+def _choices(workplace: Workplace, register: Register, names: Sequence[str]) -> Mapping[str, Choices]:
     found: dict[str, Choices] = {}
-    for name, listed in link_choices(shop, register.sheet, names).items():
+    for name, listed in link_choices(workplace, register.sheet, names).items():
         found[name] = listed if register.spec.column(name).required else [("none", None), *listed]
     return found
 

@@ -17,7 +17,7 @@ from fleetbench.window.look.words import in_currency, moment
 from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.places.register import (
     REGISTERS,
     RegisterRow,
@@ -93,7 +93,7 @@ def list_page(context: PageContext) -> "ListPage[CentreLine]":
         "Centre",
         LINES,
         key=lambda row: row.title,
-        load=partial(centre_lines, context.shop),
+        load=partial(centre_lines, context.workplace),
         describe=_describe_line,
         empty=Emptiness("Nothing is recorded", "", "centre"),
         sum_up=lambda rows: f"{len(rows)} lists; Enter opens one",
@@ -109,9 +109,9 @@ def record_page(context: PageContext, sheet: str) -> "RegisterList":
     return RegisterList(context, sheet if sheet in TITLES else "centre")
 
 
-def centre_lines(shop: Shop) -> tuple[CentreLine, ...]:
+def centre_lines(workplace: Workplace) -> tuple[CentreLine, ...]:
     """Every list of the centre, and the pages that belong to it."""
-    counts = count_rows(shop, (*TITLES, "units", "people"))
+    counts = count_rows(workplace, (*TITLES, "units", "people"))
     own = [CentreLine(PageKey("centre", name), title, said, counts[name]) for name, title, said in LISTS]
     beside = [CentreLine(place, title, said, counts.get(place.page, 0)) for place, title, said in ELSEWHERE]
     return (*own, *beside)
@@ -159,25 +159,25 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
 
 
 def _add(sheet: str, bar: ActBar, _row: object) -> Form:
-    return enter_form(bar.shop, sheet)
+    return enter_form(bar.workplace, sheet)
 
 
 def _correct(bar: ActBar, row: RegisterRow) -> Form:
-    return correct_form(bar.shop, row)
+    return correct_form(bar.workplace, row)
 
 
 def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
-    register, shop = REGISTERS[sheet], context.shop
+    register, workplace = REGISTERS[sheet], context.workplace
     title, said = TITLES[sheet], next(help for name, _, help in LISTS if name == sheet)
 
     def load_detail(row: RegisterRow) -> Detail:
-        return describe(row, history_of(shop, sheet, row.key), context)
+        return describe(row, history_of(workplace, sheet, row.key), context)
 
     return ListSpec(
         title,
         _columns(sheet, context.currency),
         key=lambda row: str(row.key),
-        load=partial(register_rows, shop, sheet),
+        load=partial(register_rows, workplace, sheet),
         describe=partial(describe, history=(), context=context),
         empty=Emptiness(
             f"{title}: nothing is recorded yet", f"{said}.", "centre",

@@ -30,7 +30,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport
@@ -83,25 +83,25 @@ def _keep(settings: Settings) -> None:
     write_settings(data_folder() / SETTINGS, settings)
 
 
-def back_up(shop: Shop, settings: Settings) -> str:
+def back_up(workplace: Workplace, settings: Settings) -> str:
     """A checked copy of the records and photographs in the folder of backups; a sentence."""
     # It reads the tables' definitions, which takes as long as showing the window.
     from fleetbench.records.upkeep.backup import backup
 
     if not settings["backup_folder"]:
         raise Refused("folder of backups: none is set; choose one under Change settings")
-    target = Path(settings["backup_folder"]) / backup_name(shop.clock().astimezone(shop.zone()))
-    backup(shop.database, target)
-    return " ".join((f"Backed up to {target}.", *keep_witness(shop.database, data_folder(), shop.clock())))
+    target = Path(settings["backup_folder"]) / backup_name(workplace.clock().astimezone(workplace.zone()))
+    backup(workplace.database, target)
+    return " ".join((f"Backed up to {target}.", *keep_witness(workplace.database, data_folder(), workplace.clock())))
 
 
-def verify_records(shop: Shop, settings: Settings) -> "VerifyReport":
+def verify_records(workplace: Workplace, settings: Settings) -> "VerifyReport":
     """What verify finds in the records, and what the heads kept in the folders of witnesses say of them."""
     # It reads the tables' definitions, which takes as long as showing the window.
     from fleetbench.records.upkeep.witness import verify_beside
 
     places = [each for each in witness_folders(settings) if any(each.glob("heads-*.jsonl"))]
-    return verify_beside(shop.database, data_folder(), places=places)
+    return verify_beside(workplace.database, data_folder(), places=places)
 
 
 def _change(_bar: ActBar, known: InForce) -> Form:
@@ -109,13 +109,13 @@ def _change(_bar: ActBar, known: InForce) -> Form:
 
 
 def _back_up(bar: ActBar, known: InForce) -> None:
-    bar.run(partial(back_up, bar.shop, known.settings), bar.changed.emit)
+    bar.run(partial(back_up, bar.workplace, known.settings), bar.changed.emit)
 
 
 def _verify(bar: ActBar, known: InForce) -> None:
     page = bar.parent()
     assert isinstance(page, SettingsPage)
-    bar.run(partial(verify_records, bar.shop, known.settings), page.show_report)
+    bar.run(partial(verify_records, bar.workplace, known.settings), page.show_report)
 
 
 def _restore(bar: ActBar, known: InForce) -> None:
@@ -165,7 +165,7 @@ class SettingsPage(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the settings and offer what can be done."""
         super().show_detail(detail)
-        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), self.context.shop.database.path))
+        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), self.context.workplace.database.path))
 
     def restore(self, source: Path, where: Path) -> None:
         """Put a backup in the place of the records; what stood there is kept beside."""
@@ -192,7 +192,7 @@ def _put_back(context: PageContext, source: Path, where: Path) -> str:
     # It reads the tables' definitions, which takes as long as showing the window.
     from fleetbench.records.upkeep.backup import restore
 
-    context.shop.database.close()
+    context.workplace.database.close()
     restore(source, where)
     return str(where)
 
@@ -200,11 +200,11 @@ def _put_back(context: PageContext, source: Path, where: Path) -> str:
 def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> Detail:
     settings = read_settings(data_folder() / SETTINGS)
     newest = last_backup(settings["backup_folder"])
-    path = context.shop.database.path
+    path = context.workplace.database.path
     chosen = tuple(Fact(each.title, settings[each.key] or "none", note=each.help) for each in CHOICES)
     backups = (
         Fact("Last backup", newest.name if newest is not None else "none"),
-        Fact("Reminder", backup_reminder(settings, context.shop.today()) or "none needed"),
+        Fact("Reminder", backup_reminder(settings, context.workplace.today()) or "none needed"),
     )
     about = (
         Fact("Version", __version__),

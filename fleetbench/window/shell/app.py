@@ -107,7 +107,7 @@ class Desk(QObject):
 
     def __init__(
         self,
-        open_shop: Open,
+        open_workplace: Open,
         look: str = "system",
         kept: Kept | None = None,
         parent: QObject | None = None,
@@ -124,7 +124,7 @@ class Desk(QObject):
         assert isinstance(app, QApplication)
         self.theme.apply(app)
         self.background = Background(self)
-        self.window = MainWindow(self.theme, self.background, open_shop, kept, reminds=reminds)
+        self.window = MainWindow(self.theme, self.background, open_workplace, kept, reminds=reminds)
         self.catcher = FaultCatcher(self)
         self.catcher.caught.connect(self._on_caught)
 
@@ -155,9 +155,9 @@ class Desk(QObject):
 
 def remind_of_backups(file: Path, opened: Opened) -> str:
     """What to say of backups when records are opened; nothing of an empty centre, of the sample, or on a server."""
-    if not opened.units or is_sample(opened) or opened.shop.database.path is None:
+    if not opened.units or is_sample(opened) or opened.workplace.database.path is None:
         return ""
-    return backup_reminder(read_settings(file), opened.shop.today())
+    return backup_reminder(read_settings(file), opened.workplace.today())
 
 
 def run(database: str, look: str = "") -> int:
@@ -209,7 +209,7 @@ def witness(desk: Desk, data: Path) -> None:
     """
     context = _to_witness(desk, data)
     if context is not None:
-        kept = partial(keep_witness, context.shop.database, data, context.shop.clock(), daily=True)
+        kept = partial(keep_witness, context.workplace.database, data, context.workplace.clock(), daily=True)
         desk.background.run(kept, urgent=False).succeeded.connect(desk.tell)
 
 
@@ -217,7 +217,7 @@ def look_for_damage(desk: Desk, file: Path) -> None:
     """Look for damaged pages of the open file in the background, and say so with the way back."""
     context = desk.window.context
     if context is not None:
-        look = partial(_damage, context.shop.database, file)
+        look = partial(_damage, context.workplace.database, file)
         desk.background.run(look, urgent=False).succeeded.connect(desk.warn)
 
 
@@ -232,7 +232,7 @@ def _damage(database: "Database", file: Path) -> str:
 def _to_witness(desk: Desk, data: Path) -> PageContext | None:
     """The open records, unless they are the sample's, which prove nothing."""
     context = desk.window.context
-    path = context.shop.database.path if context is not None else None
+    path = context.workplace.database.path if context is not None else None
     return None if path is not None and path.parent == data / "sample" else context
 
 
@@ -244,7 +244,7 @@ def witness_at_closing(desk: Desk, data: Path) -> None:
 
     def kept() -> None:
         with suppress(Refused):  # nobody is there to be told
-            keep_witness(context.shop.database, data, context.shop.clock())
+            keep_witness(context.workplace.database, data, context.workplace.clock())
 
     writing = threading.Thread(target=kept, daemon=True)
     writing.start()

@@ -13,7 +13,7 @@ from fleetbench.window.shell.place import PageKey
 if TYPE_CHECKING:
     # Only named here: to import them reads the tables' definitions, which takes longer than showing the window.
     from fleetbench.workshop.core.find import Hit
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
 PAGE_OF_KIND = {
     "unit": "units",
@@ -38,12 +38,12 @@ class Found:
     places: tuple[PageKey, ...]
 
 
-def find_hits(shop: "Shop", text: str) -> Found:
+def find_hits(workplace: "Workplace", text: str) -> Found:
     """Hits for a typed or scanned text; one exact hit, or one hit at all, is where to go."""
     # The records are open by the time anything is looked for; the window is shown before.
     from fleetbench.workshop.core.find import find
 
-    hits = find(shop, text)
+    hits = find(workplace, text)
     exact = [hit for hit in hits if hit.exact]
     sure = exact if len(exact) == 1 else list(hits) if len(hits) == 1 else []
     return Found(text, hits, tuple(place_of(hit) for hit in sure))

@@ -69,13 +69,13 @@ OF_THE_WINDOW = frozenset(each.page for each in (START, KEYS_PLACE, ALL_HELP, FO
 
 
 class MainWindow(TakesFiles):
-    """Everything in one window; open_shop is called off the GUI thread and gives the workshop, or raises Refused."""
+    """Everything in one window; open_workplace is called off the GUI thread and may raise Refused."""
 
     def __init__(
         self,
         theme: Theme,
         background: Background,
-        open_shop: Open,
+        open_workplace: Open,
         kept: Kept | None = None,
         parent: QWidget | None = None,
         *,
@@ -85,10 +85,10 @@ class MainWindow(TakesFiles):
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
         self.resize(QSize(1280, 800))  # where its place was never kept
-        self._theme, self._background, self._open_shop = theme, background, open_shop
+        self._theme, self._background, self._open_workplace = theme, background, open_workplace
         self._context: PageContext | None = None
         self._opened: Opened | None = None
-        self._own_shop, self._signs_in_first, self._reminds = open_shop, False, reminds
+        self._own_workplace, self._signs_in_first, self._reminds = open_workplace, False, reminds
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[PageKey] = []
         self.here = PageKey("start")
@@ -100,7 +100,7 @@ class MainWindow(TakesFiles):
         self._allow()
         if kept is not None:
             self._start.show_kept(kept)
-        self._opening.ask(open_shop)
+        self._opening.ask(open_workplace)
 
     def _build(self) -> None:
         self.rail = Rail(self._theme, PAGES, self)
@@ -239,7 +239,7 @@ class MainWindow(TakesFiles):
         if tag is None or self._context is None:
             self._on_refused("unit: none was shown yet; open one, then go on with what is next on it")
             return
-        self._stepping.ask(partial(next_place, self._context.shop, tag))
+        self._stepping.ask(partial(next_place, self._context.workplace, tag))
 
     @Slot(object)
     def _on_step(self, places: tuple[PageKey, ...]) -> None:
@@ -279,14 +279,14 @@ class MainWindow(TakesFiles):
         from fleetbench.settings import data_folder  # only who looked at the sample leaves it
         from fleetbench.workshop.places.sample import throw_away_sample
 
-        self._open_from(self._own_shop)
+        self._open_from(self._own_workplace)
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
-    def _open_from(self, open_shop: Open) -> None:
+    def _open_from(self, open_workplace: Open) -> None:
         self.desks_line.stop()
         if self._opened is not None:
-            self._opened.shop.database.close()
-        self._open_shop, self._context, self._opened, self._trail = open_shop, None, None, []
+            self._opened.workplace.database.close()
+        self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
         self.here = START
         self.stack.setCurrentWidget(self._start)
         self._forget_pages()
@@ -390,7 +390,7 @@ class MainWindow(TakesFiles):
             # It reads the tables' definitions, which takes as long as showing the window: it is shown first.
             from fleetbench.workshop.people.list import list_people
 
-            self._people.ask(partial(list_people, self._context.shop))
+            self._people.ask(partial(list_people, self._context.workplace))
 
     @Slot(object)
     def _on_people(self, people: object) -> None:
@@ -418,7 +418,7 @@ class MainWindow(TakesFiles):
     @Slot(str)
     def _on_action_requested(self, name: str) -> None:
         if name == RECORDS_CHANGED and self._context is not None:
-            self._opening.ask(partial(as_opened, self._context.shop))
+            self._opening.ask(partial(as_opened, self._context.workplace))
         elif name in (PEOPLE_CHANGED, FIRST_USER):
             self._signs_in_first = name == FIRST_USER
             self._ask_people()
@@ -432,11 +432,11 @@ class MainWindow(TakesFiles):
             return
         if self._context is not None and (self._context.zone, self._context.currency) != opened.shown_in:
             self._forget_pages()
-        asked = self._background.signed_in.at(opened.shop)
+        asked = self._background.signed_in.at(opened.workplace)
         self._context, self._opened = PageContext(self._theme, self._background, asked, *opened.shown_in), opened
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
-        self.desks_line.begin(opened.shop.database, opened.entry, opened.zone)
+        self.desks_line.begin(opened.workplace.database, opened.entry, opened.zone)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -450,17 +450,17 @@ class MainWindow(TakesFiles):
 
     @Slot()
     def _on_try_again(self) -> None:
-        self._opening.ask(self._open_shop)
+        self._opening.ask(self._open_workplace)
 
     @Slot()
     def _on_new_centre(self) -> None:
-        self._opening.ask(partial(self._open_shop, create=True))
+        self._opening.ask(partial(self._open_workplace, create=True))
 
     @Slot()
     def _on_find(self) -> None:
         text = self.find_box.text().strip()
         if text and self._context is not None:
-            self._finding.ask(partial(find_hits, self._context.shop, text))
+            self._finding.ask(partial(find_hits, self._context.workplace, text))
 
     @Slot(object)
     def _on_found(self, found: Found) -> None:

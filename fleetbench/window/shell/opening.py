@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
 
 if TYPE_CHECKING:
-    from fleetbench.workshop.core.workplace import Shop  # likewise
+    from fleetbench.workshop.core.workplace import Workplace  # likewise
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,7 +32,7 @@ class Opened:
     is recorded. entry: the journal's last one then.
     """
 
-    shop: "Shop"
+    workplace: "Workplace"
     centre: str = ""
     units: int | None = None
     zone: ZoneInfo = field(default_factory=partial(ZoneInfo, "UTC"))
@@ -62,41 +62,41 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
     found = examine(database)
     if not create and (found is None or found.standing is DatabaseState.EMPTY):
         kept = kept_beside(database)
         return NoneThere(database, kept[-1].name if kept else "")
-    shop = Shop(open_database(database), attended=True, paper=chosen_paper)
-    if shop.database.upgraded:
+    workplace = Workplace(open_database(database), attended=True, paper=chosen_paper)
+    if workplace.database.upgraded:
         # Scipy comes with it, and it is needed once in the life of a database.
         from fleetbench.workshop.parts.lives import keep_anew
 
-        keep_anew(shop)
+        keep_anew(workplace)
     # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
     import_module(PAGES[0].module)
-    return as_opened(shop)
+    return as_opened(workplace)
 
 
-def as_opened(shop: "Shop") -> Opened:
+def as_opened(workplace: "Workplace") -> Opened:
     """An open workshop with whose fleet it is; raises Refused where it cannot be read."""
     # It reads the tables' definitions as well.
     from fleetbench.workshop.core.workplace import clock_in_doubt, last_number, read_centre
 
-    told, entry = shop.database.told, last_number(shop)
+    told, entry = workplace.database.told, last_number(workplace)
     try:
-        centre = read_centre(shop)
+        centre = read_centre(workplace)
     except NotFound:
-        return Opened(shop, units=0, told=told, entry=entry)
-    told = clock_in_doubt(shop) or told
+        return Opened(workplace, units=0, told=told, entry=entry)
+    told = clock_in_doubt(workplace) or told
     prices = centre.currency or ""
-    return Opened(shop, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry)
+    return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry)
 
 
 def title_of(opened: Opened) -> str:
     """The window's title: whose records they are, in which file and where it lies."""
-    path = opened.shop.database.path
+    path = opened.workplace.database.path
     where = f"{path.name} in {path.parent}" if path is not None else "on a server"
     return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
 
@@ -108,7 +108,7 @@ def nothing_to_say(_opened: Opened) -> str:
 
 def is_sample(opened: Opened) -> bool:
     """Whether the records are the sample's."""
-    path = opened.shop.database.path
+    path = opened.workplace.database.path
     return path is not None and path.parent == data_folder() / "sample"
 
 

@@ -38,7 +38,7 @@ from fleetbench.window.shell.signed_in import SignedIn
 
 if TYPE_CHECKING:
     # Only named here: it reads the tables' definitions, which takes longer than showing the window.
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
 
 class Page(QWidget):
@@ -230,7 +230,7 @@ class PageContext:
 
     theme: Theme
     background: Background
-    shop: "Shop"
+    workplace: "Workplace"
     zone: ZoneInfo
     currency: str = ""
 
@@ -338,9 +338,9 @@ def unit_at_hand(places: Sequence[PageKey]) -> str | None:
     return next((each.key for each in places if each.page in OF_ONE_UNIT and each.key is not None), None)
 
 
-def next_place(shop: "Shop", tag: str) -> tuple[PageKey, ...]:
+def next_place(workplace: "Workplace", tag: str) -> tuple[PageKey, ...]:
     """Where the next step on a unit is done, and the form on it if there is one; not to be asked on the GUI thread."""
-    found: tuple[PageKey, ...] = import_module("fleetbench.window.units.page").next_place(shop, tag)
+    found: tuple[PageKey, ...] = import_module("fleetbench.window.units.page").next_place(workplace, tag)
     return found
 
 

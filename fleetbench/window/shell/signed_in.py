@@ -11,7 +11,7 @@ from PySide6.QtCore import QObject, Signal
 if TYPE_CHECKING:
     # Only named here: they read the tables' definitions, which takes longer than showing the window.
     from fleetbench.records.people.reads import PersonRecord
-    from fleetbench.workshop.core.workplace import Shop
+    from fleetbench.workshop.core.workplace import Workplace
 
 T = TypeVar("T")
 
@@ -119,12 +119,16 @@ class SignedIn(QObject):
 
         return as_they_were
 
-    def at(self, shop: "Shop") -> "Shop":
+    def at(self, workplace: "Workplace") -> "Workplace":
         """The workshop in which the signed-in user acts."""
         # The workshop is open by now, and what reads its tables' definitions is read.
-        from fleetbench.workshop.core.workplace import ShopOfWhoever
+        from fleetbench.workshop.core.workplace import WorkplaceOfWhoever
 
-        return shop if isinstance(shop, ShopOfWhoever) else ShopOfWhoever(shop, attrgetter("person_id"), self)
+        return (
+            workplace
+            if isinstance(workplace, WorkplaceOfWhoever)
+            else WorkplaceOfWhoever(workplace, attrgetter("person_id"), self)
+        )
 
 
 def plain_letters(text: str) -> str:

@@ -83,7 +83,7 @@ class Watching(QObject):
         watch.close()
 
     def _settled(self, database: "Database") -> str:
-        from fleetbench.records.core.act import settle_doubt  # likewise
+        from fleetbench.records.core.transaction import settle_doubt  # likewise
 
         return settle_doubt(database)
 

@@ -39,7 +39,7 @@ class TicketList(ListPage[TicketRow]):
 
     def __init__(self, context: PageContext, spec: ListSpec[TicketRow], parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, spec, parent)
-        self._background, self._shop = context.background, context.shop
+        self._background, self._workplace = context.background, context.workplace
         self.new_button = plain_button(self.theme, "New ticket", "tickets", self)
         self.sign_button = lead_button(self.theme, "Sign what is finished…", "", self)
         self.heading.addWidget(self.new_button)
@@ -62,11 +62,11 @@ class TicketList(ListPage[TicketRow]):
 
     @Slot()
     def _on_sign(self) -> None:
-        shop = self._shop
+        workplace = self._workplace
 
         def load() -> Ready:
-            finished = finished_tickets(shop)
-            return finished, may_sign(shop, tuple({each.row.ticket.unit for each in finished}))
+            finished = finished_tickets(workplace)
+            return finished, may_sign(workplace, tuple({each.row.ticket.unit for each in finished}))
 
         self._finished.ask(load)
 
@@ -78,7 +78,7 @@ class TicketList(ListPage[TicketRow]):
                 "No open ticket is finished: each has a task to do, a test to pass or a clock running."
             )
             return
-        dialog = SignManyDialog(self.theme, self._background, self._shop, finished, signers, self)
+        dialog = SignManyDialog(self.theme, self._background, self._workplace, finished, signers, self)
         dialog.done_with.connect(self._on_signed)
         dialog.open()
 
@@ -101,7 +101,7 @@ def list_page(context: PageContext) -> TicketList:
         "Tickets",
         columns(context.zone),
         key=lambda row: row.number,
-        load=partial(tickets.list_tickets, context.shop),
+        load=partial(tickets.list_tickets, context.workplace),
         describe=partial(describe, zone=context.zone),
         empty=EMPTY,
         sum_up=sum_up,
@@ -121,7 +121,7 @@ def record_page(context: PageContext) -> RecordPage:
     """The page of one ticket."""
 
     def load(number: str) -> Detail:
-        return ticket_detail(tickets.ticket_page(context.shop, number), context.zone)
+        return ticket_detail(tickets.ticket_page(context.workplace, number), context.zone)
 
     page = RecordPage(context.theme, context.background, load)
     exports = ExportRow(
@@ -129,7 +129,7 @@ def record_page(context: PageContext) -> RecordPage:
         context.background,
         "ticket",
         (".pdf",),
-        lambda: ticket_writer(context.shop, page.key or ""),
+        lambda: ticket_writer(context.workplace, page.key or ""),
         page,
     )
     exports.written.connect(page.banner.say_note)

@@ -15,7 +15,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
@@ -36,7 +36,7 @@ class SignDialog(ActDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         ticket_ids: Sequence[int],
         title: str,
         signers: Sequence[Signer],
@@ -54,10 +54,10 @@ class SignDialog(ActDialog):
             line = text_label(words, "body", self)
             line.setWordWrap(True)
             self.body.addWidget(line)
-        self._shop, self._ticket_ids = shop, tuple(ticket_ids)
+        self._workplace, self._ticket_ids = workplace, tuple(ticket_ids)
         self._signers = {signer.person_id: signer for signer in signers}
         self.signer = self._people_box("signer", signers)
-        mine = shop.person_id
+        mine = workplace.person_id
         self.signer.setCurrentIndex(max(self.signer.findData(mine), 0) if mine is not None else 0)
         self.pin = self._pin_field("PIN")
         self.wants_second = QCheckBox("A second person looked at the work and signs too", self)
@@ -121,12 +121,12 @@ class SignDialog(ActDialog):
         if not signer.has_pin:
             raise Refused(f"signer: {NO_PIN.format(signer.name)}")
         second = self._second()
-        shop, ticket_ids = self._shop, self._ticket_ids
+        workplace, ticket_ids = self._workplace, self._ticket_ids
 
         def sign() -> str:
             try:
                 return sign_tickets(
-                    shop, ticket_ids, signer_id=signer.person_id, pin=pin, second=second, as_of=self._as_of
+                    workplace, ticket_ids, signer_id=signer.person_id, pin=pin, second=second, as_of=self._as_of
                 )
             except Clash as added:  # it is shown now, and the next signature stands for it too
                 self._as_of = added.now
@@ -173,13 +173,13 @@ class SignManyDialog(SignDialog):
         self,
         theme: Theme,
         background: Background,
-        shop: Shop,
+        workplace: Workplace,
         finished: Sequence[TicketPage],
         signers: Sequence[Signer],
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(
-            theme, background, shop, (), f"Sign {counted(len(finished), 'finished ticket')}", signers,
+            theme, background, workplace, (), f"Sign {counted(len(finished), 'finished ticket')}", signers,
             needs_second=any(each.needs_second for each in finished),
             as_of=min((each.as_of for each in finished if each.as_of is not None), default=None), parent=parent,
         )  # fmt: skip

@@ -9,7 +9,7 @@ from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.tickets.cards import LinesCard
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import use_material
 from fleetbench.workshop.gas.unit import fitted_in
 
@@ -41,17 +41,19 @@ class MaterialsCard(LinesCard):
         self.use_button.setVisible(is_open)
 
 
-def material_form(shop: Shop, ticket_id: int, tag: str) -> Form:
+def material_form(workplace: Workplace, ticket_id: int, tag: str) -> Form:
     """A lubricant or a seal kit: its name, its lot, whether it is oxygen-compatible, and the part it went into."""
 
     def use(kind: str, name: str, lot: str, oxygen_compatible: bool | None, part: int | None) -> object:
         parts = () if part is None else (part,)
         return use_material(
-            shop, ticket_id, kind=kind, name=name, lot=lot, oxygen_compatible=oxygen_compatible, part_ids=parts
+            workplace, ticket_id, kind=kind, name=name, lot=lot, oxygen_compatible=oxygen_compatible, part_ids=parts
         )
 
     def parts() -> Mapping[str, Choices]:
-        return {"part": [("no single part, the job", None), *((words, key) for key, words in fitted_in(shop, tag))]}
+        return {
+            "part": [("no single part, the job", None), *((words, key) for key, words in fitted_in(workplace, tag))]
+        }
 
     return Form(
         "Lubricant or seal kit used",

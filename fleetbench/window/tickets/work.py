@@ -26,7 +26,7 @@ from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextT
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
@@ -61,10 +61,10 @@ class TicketWorkPage(Page):
     signed = Signal(str)
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, "Ticket", parent)
-        self._background, self._shop, self._zone = background, shop, zone
+        self._background, self._workplace, self._zone = background, workplace, zone
         self.desk: TicketDesk | None = None
         self._number: str | None = None
         self._loader = Refresher(background, self)
@@ -191,12 +191,12 @@ class TicketWorkPage(Page):
 
     def refresh(self) -> None:
         """Load the ticket again, or begin a new one where none stands here."""
-        number, shop = self._number, self._shop
+        number, workplace = self._number, self._workplace
         if number is None:
             self.new_ticket()
         else:
             known = frozenset(self.photographs.pictures)
-            self._loader.ask(lambda: _loaded(shop, number, known))
+            self._loader.ask(lambda: _loaded(workplace, number, known))
 
     def holds_entries(self) -> bool:
         """Whether a new ticket is being written, or a card of the shown one holds words."""
@@ -255,7 +255,7 @@ class TicketWorkPage(Page):
             self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
 
     def _writer(self) -> Callable[[Path], object]:
-        return ticket_writer(self._shop, self._number or "")
+        return ticket_writer(self._workplace, self._number or "")
 
     # acts
 
@@ -279,11 +279,11 @@ class TicketWorkPage(Page):
 
     @Slot(object)
     def _on_new(self, form: NewTicket) -> None:
-        shop = self._shop
+        workplace = self._workplace
 
         def work() -> str:
             key = open_ticket(
-                shop,
+                workplace,
                 form.tag,
                 cause=form.cause,
                 reason=form.reason,
@@ -292,7 +292,7 @@ class TicketWorkPage(Page):
                 refers_to=form.refers_to,
                 plan_due=form.plan,
             )
-            return number_of(shop, key)
+            return number_of(workplace, key)
 
         job = self._background.run(work, self)
         job.succeeded.connect(self.open_number)
@@ -300,44 +300,44 @@ class TicketWorkPage(Page):
 
     @Slot(int, object)
     def _on_done(self, task_id: int, minutes: float | None) -> None:
-        shop = self._shop
-        self._act(lambda: task_done(shop, task_id, minutes=minutes))
+        workplace = self._workplace
+        self._act(lambda: task_done(workplace, task_id, minutes=minutes))
 
     @Slot(int, str)
     def _on_put_off(self, task_id: int, reason: str) -> None:
-        shop = self._shop
-        self._act(lambda: put_off_task(shop, task_id, reason))
+        workplace = self._workplace
+        self._act(lambda: put_off_task(workplace, task_id, reason))
 
     @Slot(str, bool)
     def _on_task(self, text: str, second: bool) -> None:
-        shop, key = self._shop, self._ticket_id
-        self._act(lambda: add_task(shop, key, text, second_person=second))
+        workplace, key = self._workplace, self._ticket_id
+        self._act(lambda: add_task(workplace, key, text, second_person=second))
 
     @Slot(str)
     def _on_finding(self, text: str) -> None:
-        shop, key = self._shop, self._ticket_id
-        self._act(lambda: add_finding(shop, key, text))
+        workplace, key = self._workplace, self._ticket_id
+        self._act(lambda: add_finding(workplace, key, text))
 
     @Slot(float)
     def _on_minutes(self, minutes: float) -> None:
-        shop, key = self._shop, self._ticket_id
-        self._act(lambda: add_minutes(shop, key, minutes))
+        workplace, key = self._workplace, self._ticket_id
+        self._act(lambda: add_minutes(workplace, key, minutes))
 
     @Slot(int, float)
     def _on_minutes_put_right(self, time_id: int, minutes: float) -> None:
-        shop = self._shop
-        self._act(lambda: put_right_minutes(shop, time_id, minutes))
+        workplace = self._workplace
+        self._act(lambda: put_right_minutes(workplace, time_id, minutes))
 
     @Slot(int, str)
     def _on_finding_put_right(self, finding_id: int, text: str) -> None:
-        shop = self._shop
-        self._act(lambda: put_right_finding(shop, finding_id, text))
+        workplace = self._workplace
+        self._act(lambda: put_right_finding(workplace, finding_id, text))
 
     @Slot(object, str)
     def _on_photograph(self, path: Path, caption: str) -> None:
-        shop, key = self._shop, self._ticket_id
+        workplace, key = self._workplace, self._ticket_id
         self.photographs.caption.clear()
-        self._act(lambda: add_photograph(shop, key, path, caption))
+        self._act(lambda: add_photograph(workplace, key, path, caption))
 
     @Slot(str)
     def _on_wanted(self, word: str) -> None:
@@ -371,20 +371,20 @@ class TicketWorkPage(Page):
     def turn_clock(self) -> None:
         """Start the clock of whoever is at the bench, or stop it with the minutes that stand in the field."""
         assert self.desk is not None, "a ticket stands on the page"
-        shop, key, mine = self._shop, self._ticket_id, self._shop.person_id
+        workplace, key, mine = self._workplace, self._ticket_id, self._workplace.person_id
         if not any(each.person_id == mine and each.minutes is None for each in self.desk.page.times):
-            self._act(lambda: start_work(shop, key))
+            self._act(lambda: start_work(workplace, key))
             return
         try:
             minutes = self.sign.minutes.value()
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        self._act(lambda: stop_work(shop, key, minutes=minutes))
+        self._act(lambda: stop_work(workplace, key, minutes=minutes))
 
     def put_right(self) -> None:
         """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
-        slip, shop = self.desk.slip if self.desk is not None else None, self._shop
+        slip, workplace = self.desk.slip if self.desk is not None else None, self._workplace
         if slip is None:
             self.banner.say_refused("correction: you entered nothing here in the last ten minutes")
         elif slip.kind == "finding":
@@ -393,7 +393,7 @@ class TicketWorkPage(Page):
             self.sign.begin_put_right(slip.key, slip.said)
         else:
             key = slip.key
-            self._act(lambda: put_right_task(shop, key))
+            self._act(lambda: put_right_task(workplace, key))
 
     @Slot()
     def put_right_by_new(self) -> None:
@@ -418,7 +418,7 @@ class TicketWorkPage(Page):
     def _ask_fit(self, *, take_out: bool) -> FitDialog:
         assert self.desk is not None, "a ticket stands on the page"
         dialog = FitDialog(
-            self.theme, self._background, self._shop, self.desk.page.row.ticket.unit, self.desk.slots,
+            self.theme, self._background, self._workplace, self.desk.page.row.ticket.unit, self.desk.slots,
             ticket_id=self._ticket_id, take_out=take_out, parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_fitted)
@@ -429,7 +429,7 @@ class TicketWorkPage(Page):
     def use_material(self) -> FormDialog:
         """Ask which lubricant or seal kit was used."""
         assert self.desk is not None, "a ticket stands on the page"
-        form = material_form(self._shop, self._ticket_id, self.desk.page.row.ticket.unit)
+        form = material_form(self._workplace, self._ticket_id, self.desk.page.row.ticket.unit)
         dialog = FormDialog(self.theme, self._background, form, self)
         dialog.done_with.connect(self._on_acted)
         dialog.open()
@@ -442,7 +442,7 @@ class TicketWorkPage(Page):
         dialog = BenchTestDialog(
             self.theme,
             self._background,
-            self._shop,
+            self._workplace,
             self.desk.page.row.ticket.unit,
             ticket_id=self._ticket_id,
             parent=self,
@@ -457,7 +457,7 @@ class TicketWorkPage(Page):
         assert self.desk is not None, "a ticket stands on the page"
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
-            self.theme, self._background, self._shop, (self._ticket_id,), f"Sign ticket {number}", signers,
+            self.theme, self._background, self._workplace, (self._ticket_id,), f"Sign ticket {number}", signers,
             needs_second=self.desk.page.needs_second, says=signature_words(self.desk), as_of=self.desk.page.as_of,
             parent=self,
         )  # fmt: skip
@@ -501,28 +501,28 @@ class TicketWorkPage(Page):
         super().keyPressEvent(event)
 
 
-def _loaded(shop: Shop, number: str, known: frozenset[str]) -> tuple[TicketDesk, dict[str, QImage]]:
+def _loaded(workplace: Workplace, number: str, known: frozenset[str]) -> tuple[TicketDesk, dict[str, QImage]]:
     """The ticket, and its photographs that are not known yet, decoded off the GUI thread."""
-    desk = ticket_desk(shop, number)
+    desk = ticket_desk(workplace, number)
     wanted = [each.sha256 for each in desk.page.photographs if each.sha256 not in known]
-    return desk, {digest: QImage.fromData(data) for digest, data in pictures_of(shop, wanted).items()}
+    return desk, {digest: QImage.fromData(data) for digest, data in pictures_of(workplace, wanted).items()}
 
 
-def ticket_writer(shop: Shop, number: str) -> Callable[[Path], object]:
+def ticket_writer(workplace: Workplace, number: str) -> Callable[[Path], object]:
     """What writes a ticket as PDF into a file."""
 
     def write(path: Path) -> None:
         # reportlab is slow to import; only whoever prints waits for it
         from fleetbench.printing import print_ticket
 
-        print_ticket(shop, ticket_page(shop, number), path)
+        print_ticket(workplace, ticket_page(workplace, number), path)
 
     return write
 
 
 def list_page(context: PageContext) -> TicketWorkPage:
     """The page that opens a new ticket."""
-    return TicketWorkPage(context.theme, context.background, context.shop, context.zone)
+    return TicketWorkPage(context.theme, context.background, context.workplace, context.zone)
 
 
 def record_page(context: PageContext) -> TicketWorkPage:

@@ -21,7 +21,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.tickets.sign import SignDialog
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
@@ -43,11 +43,11 @@ class BathDialog(ActDialog):
     """
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, first: str = "",
+        self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, first: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, "Disinfection bath", "Record the bath", parent)
-        self._shop, self._zone, self._first = shop, zone, first
+        self._workplace, self._zone, self._first = workplace, zone, first
         self.desk: BathDesk | None = None
         self.units: dict[str, QCheckBox] = {}
         self.agent = QComboBox(self)
@@ -78,7 +78,7 @@ class BathDialog(ActDialog):
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_desk)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: bath_desk(shop))
+        self._loader.ask(lambda: bath_desk(workplace))
 
     @Slot(object)
     def show_desk(self, desk: BathDesk) -> None:
@@ -142,8 +142,8 @@ class BathDialog(ActDialog):
             raise Refused("loops: none is ticked; tick what lay in the bath")
         if minutes is None:
             raise Refused("contact time: is missing; enter the minutes in the bath")
-        shop, mixed, rinsed = self._shop, self._mixed_at(), self.rinsed.isChecked()
-        return lambda: disinfect(shop, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed)
+        workplace, mixed, rinsed = self._workplace, self._mixed_at(), self.rinsed.isChecked()
+        return lambda: disinfect(workplace, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed)
 
 
 class FinishDialog(SignDialog):
@@ -154,12 +154,12 @@ class FinishDialog(SignDialog):
     """
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, card_ids: Sequence[int], title: str,
+        self, theme: Theme, background: Background, workplace: Workplace, card_ids: Sequence[int], title: str,
         signers: Sequence[Signer], *, needs_second: bool = False, says: Sequence[str] = (),
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(
-            theme, background, shop, card_ids, title, signers, needs_second=needs_second, says=says, parent=parent
+            theme, background, workplace, card_ids, title, signers, needs_second=needs_second, says=says, parent=parent
         )
         self._cards = tuple(card_ids)
 
@@ -168,22 +168,22 @@ class FinishDialog(SignDialog):
         super().work()  # what is missing in the fields is said there
         signer, pin, second = self.chosen, self.pin.text(), self._second()
         assert signer is not None, "the fields were looked at"
-        shop, cards = self._shop, self._cards
+        workplace, cards = self._workplace, self._cards
         second_id, second_pin = (second.person_id, second.pin) if second is not None else (None, "")
 
         def finish() -> str:
             return finish_cards(
-                shop, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
+                workplace, cards, signer_id=signer.person_id, pin=pin, second_id=second_id, second_pin=second_pin
             )
 
         return finish
 
 
-def firmware_form(shop: Shop, handsets: HandsetDesk) -> Form:
+def firmware_form(workplace: Workplace, handsets: HandsetDesk) -> Form:
     """What firmware each handset shows now."""
 
     def load(**versions: str) -> object:
-        return load_firmware(shop, handsets.unit, {slot: text for slot, text in versions.items() if text.strip()})
+        return load_firmware(workplace, handsets.unit, {slot: text for slot, text in versions.items() if text.strip()})
 
     allowed = ", ".join(handsets.allowed) or "none on record"
     return Form(
@@ -202,13 +202,13 @@ def firmware_form(shop: Shop, handsets: HandsetDesk) -> Form:
 UNIT_TYPE = Field("unit_type", "Unit type", "choice", wants="choose one")
 
 
-def unit_types(shop: Shop, *first: tuple[str, object]) -> Mapping[str, Choices]:
+def unit_types(workplace: Workplace, *first: tuple[str, object]) -> Mapping[str, Choices]:
     """The unit types to choose from, after what else may be chosen."""
-    named = [(f"{name}, {code}", code) for what, code, name in scope_choices(shop) if what == "unit type"]
+    named = [(f"{name}, {code}", code) for what, code, name in scope_choices(workplace) if what == "unit type"]
     return {"unit_type": [*first, *named]}
 
 
-def agent_form(shop: Shop) -> Form:
+def agent_form(workplace: Workplace) -> Form:
     """Enters a disinfectant with the figures that its maker states."""
     return Form(
         "New disinfectant",
@@ -223,29 +223,29 @@ def agent_form(shop: Shop) -> Form:
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
             Field("source", "Source", hint="the maker's data sheet and its date"),
         ),
-        partial(enter_agent, shop),
-        load=partial(unit_types, shop, ("every unit type", None)),
+        partial(enter_agent, workplace),
+        load=partial(unit_types, workplace, ("every unit type", None)),
     )  # fmt: skip
 
 
-def approve_form(shop: Shop) -> Form:
+def approve_form(workplace: Workplace) -> Form:
     """Puts a firmware version on the list of what handsets of a unit type may carry."""
     return Form(
         "Allow a firmware version",
         "Allow version",
         "Only versions that the unit's maker has released for this type. Name where the maker says so.",
         (UNIT_TYPE, Field("version", "Version", longest=30, beside=True), Field("source", "Source")),
-        partial(approve_firmware, shop),
-        load=partial(unit_types, shop),
+        partial(approve_firmware, workplace),
+        load=partial(unit_types, workplace),
         first="version",
     )
 
 
-def service_task_form(shop: Shop) -> Form:
+def service_task_form(workplace: Workplace) -> Form:
     """Puts a task at the end of a unit type's service plan."""
 
     def enter(unit_type: str, **task: Any) -> object:
-        return enter_service_task(shop, unit_type, NewServiceTask(**task))
+        return enter_service_task(workplace, unit_type, NewServiceTask(**task))
 
     return Form(
         "New task of a service plan",
@@ -263,19 +263,19 @@ def service_task_form(shop: Shop) -> Form:
             Field("source", "Source", hint="manual, edition, page"),
         ),
         enter,
-        load=partial(unit_types, shop),
+        load=partial(unit_types, workplace),
         first="text",
     )
 
 
-def blank_pdf(shop: Shop, what: str, tag: str = "") -> bytes:
+def blank_pdf(workplace: Workplace, what: str, tag: str = "") -> bytes:
     """A form to fill in by hand as PDF, of a unit or of none; what: 'log' or 'card'."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
     from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
 
     stream = BytesIO()
-    printing.print_blank(shop, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
+    printing.print_blank(workplace, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
     return stream.getvalue()
 
 
@@ -283,6 +283,6 @@ def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
     """Shows such a form to print or save."""
     title = ("Blank daily log" if what == "log" else "Blank turn-round card") + (f" of {tag}" if tag else "")
     return LabelDialog(
-        bar.context.theme, bar.context.background, bar.shop, 0, None, bar.window(),
-        make=partial(blank_pdf, bar.shop, what, tag), title=title, is_label=False,
+        bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
+        make=partial(blank_pdf, bar.workplace, what, tag), title=title, is_label=False,
     )  # fmt: skip

@@ -102,28 +102,28 @@ def bathed_words(done: Bathed, zone: ZoneInfo) -> str:
 
 def _bath(bar: ActBar, _row: object) -> None:
     zone = bar.context.zone
-    dialog = BathDialog(bar.context.theme, bar.context.background, bar.shop, zone, "", bar.window())
+    dialog = BathDialog(bar.context.theme, bar.context.background, bar.workplace, zone, "", bar.window())
     bar.open(dialog, partial(bathed_words, zone=zone))
 
 
 def _found_dry(bar: ActBar, row: TurnRoundRow) -> None:
     words = f"The loop of {row.card.unit} was found dry."
-    bar.run(partial(mark_dry, bar.shop, [row.card.unit]), partial(bar.say, lambda _value: words))
+    bar.run(partial(mark_dry, bar.workplace, [row.card.unit]), partial(bar.say, lambda _value: words))
 
 
 ACTS = (
     ActSpec("bath", "Bath…", "Ctrl+B", "disinfection bath", "disinfect loops", at_any_time, _bath),
     ActSpec("dry", "Found dry", "Ctrl+D", act="loop dry", form=_found_dry),
     ActSpec("agent", "New disinfectant", "N", "add", "enter disinfectant", at_any_time,
-            lambda bar, _row: agent_form(bar.shop), "The disinfectant is entered.", rare=True),
+            lambda bar, _row: agent_form(bar.workplace), "The disinfectant is entered.", rare=True),
     ActSpec("blank_card", "Blank turn-round card…", needs=at_any_time,
             form=lambda bar, _row: blank_dialog(bar, "card"), rare=True),
     ActSpec("blank_log", "Blank daily log…", needs=at_any_time, form=lambda bar, _row: blank_dialog(bar, "log"),
             rare=True),
     ActSpec("firmware", "Allow a firmware version", act="approve firmware", needs=at_any_time,
-            form=lambda bar, _row: approve_form(bar.shop), said="The version is allowed.", rare=True),
+            form=lambda bar, _row: approve_form(bar.workplace), said="The version is allowed.", rare=True),
     ActSpec("service_task", "New task of a service plan", act="enter service task", needs=at_any_time,
-            form=lambda bar, _row: service_task_form(bar.shop), said="The task stands at the end of the plan.",
+            form=lambda bar, _row: service_task_form(bar.workplace), said="The task stands at the end of the plan.",
             rare=True),
 )  # fmt: skip
 
@@ -142,7 +142,7 @@ class TurnRoundList(ActList[TurnRoundRow]):
             "Turn-rounds",
             columns(context.zone),
             key=lambda row: row.card.unit,
-            load=partial(list_turn_rounds, context.shop),
+            load=partial(list_turn_rounds, context.workplace),
             describe=partial(describe, zone=context.zone),
             empty=EMPTY,
             sum_up=sum_up,

@@ -37,7 +37,7 @@ from fleetbench.window.turn_rounds.cards import (
     show_service,
 )
 from fleetbench.window.turn_rounds.list import TurnRoundList, bathed_words
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitGas, unit_gas
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
@@ -53,7 +53,7 @@ def list_page(context: PageContext) -> "TurnRoundList":
 
 def record_page(context: PageContext) -> "TurnRoundPage":
     """The card of one unit."""
-    return TurnRoundPage(context.theme, context.background, context.shop, context.zone)
+    return TurnRoundPage(context.theme, context.background, context.workplace, context.zone)
 
 
 ACTS = (
@@ -84,10 +84,10 @@ class TurnRoundPage(Page):
     finished = Signal(str)
 
     def __init__(
-        self, theme: Theme, background: Background, shop: Shop, zone: ZoneInfo, parent: QWidget | None = None
+        self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, "Turn-round", parent)
-        self._background, self._shop, self._zone = background, shop, zone
+        self._background, self._workplace, self._zone = background, workplace, zone
         self.desk: TurnRoundDesk | None = None
         self.tag: str | None = None
         self._chosen: int | None = None
@@ -161,9 +161,9 @@ class TurnRoundPage(Page):
 
     def refresh(self) -> None:
         """Load the card again."""
-        tag, shop = self.tag, self._shop
+        tag, workplace = self.tag, self._workplace
         if tag is not None:
-            self._loader.ask(lambda: turn_round_desk(shop, tag))
+            self._loader.ask(lambda: turn_round_desk(workplace, tag))
 
     def focus_first(self) -> None:
         """Put the keyboard on the next line."""
@@ -282,18 +282,20 @@ class TurnRoundPage(Page):
 
     @Slot(int, str)
     def _on_answered(self, line_id: int, note: str) -> None:
-        shop, tag, line = self._shop, self.tag or "", self.next.line
+        workplace, tag, line = self._workplace, self.tag or "", self.next.line
         if line is not None and line.step is Step.DRY and note == "damp":
-            self._act(lambda: mark_dry(shop, [tag], dry=False), "Found damp: it hangs on, and its hours begin again.")
+            self._act(
+                lambda: mark_dry(workplace, [tag], dry=False), "Found damp: it hangs on, and its hours begin again."
+            )
             return
         self._last = line_id
-        self._act(lambda: line_done(shop, line_id, note))
+        self._act(lambda: line_done(workplace, line_id, note))
 
     @Slot(int, str)
     def _on_left_out(self, line_id: int, reason: str) -> None:
-        shop = self._shop
+        workplace = self._workplace
         self._last = line_id
-        self._act(lambda: leave_out(shop, line_id, reason))
+        self._act(lambda: leave_out(workplace, line_id, reason))
 
     @Slot(int)
     def _on_chosen(self, line_id: int) -> None:
@@ -306,39 +308,43 @@ class TurnRoundPage(Page):
 
     @Slot(str)
     def _on_found(self, text: str) -> None:
-        shop, card = self._shop, self._card_id
+        workplace, card = self._workplace, self._card_id
         self.finding.field.clear()
-        self._act(lambda: card_finding(shop, card, text), "It stands on a ticket, which holds the unit until signed.")
+        self._act(
+            lambda: card_finding(workplace, card, text), "It stands on a ticket, which holds the unit until signed."
+        )
 
     @Slot()
     def put_right(self) -> None:
         """Open the line again that was ticked last."""
-        shop, line = self._shop, self._last
+        workplace, line = self._workplace, self._last
         if line is not None:
             self._last = None
-            self._act(lambda: put_right(shop, line))
+            self._act(lambda: put_right(workplace, line))
 
     @Slot()
     def open_one(self) -> None:
         """Open a card for a unit that is here."""
-        shop, tag = self._shop, self.tag
+        workplace, tag = self._workplace, self.tag
         if tag is not None and self.desk is not None and not self.desk.is_open:
-            self._act(lambda: open_card(shop, tag))
+            self._act(lambda: open_card(workplace, tag))
 
     @Slot()
     def flood(self) -> None:
         """Say that a flood was found."""
-        shop, tag = self._shop, self.tag
+        workplace, tag = self._workplace, self.tag
         if tag is not None and not self.flood_button.isHidden():
-            self._act(lambda: flood_found(shop, tag), "Flooded: the card has the flood's lines now.")
+            self._act(lambda: flood_found(workplace, tag), "Flooded: the card has the flood's lines now.")
 
     @Slot()
     def service_ticket(self) -> None:
         """Open a ticket with what is due of the plan and waits nowhere yet."""
         if self.desk is None:
             return
-        shop, tag = self._shop, self.desk.unit
-        job = self._background.run(lambda: number_of(shop, open_service_ticket(shop, tag, due_tasks(shop, tag))), self)
+        workplace, tag = self._workplace, self.desk.unit
+        job = self._background.run(
+            lambda: number_of(workplace, open_service_ticket(workplace, tag, due_tasks(workplace, tag))), self
+        )
         job.succeeded.connect(self._on_service_ticket)
         job.refused.connect(self.banner.say_refused)
 
@@ -353,7 +359,7 @@ class TurnRoundPage(Page):
     @Slot()
     def bath(self) -> BathDialog:
         """Ask for the bath in which this unit's loop lay."""
-        dialog = BathDialog(self.theme, self._background, self._shop, self._zone, self.tag or "", self)
+        dialog = BathDialog(self.theme, self._background, self._workplace, self._zone, self.tag or "", self)
         dialog.done_with.connect(self._on_bathed)
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
@@ -369,14 +375,14 @@ class TurnRoundPage(Page):
 
     def batteries(self) -> None:
         """Ask what each battery reads, once the unit's devices are known."""
-        shop, tag = self._shop, self.tag or ""
-        job = self._background.run(lambda: unit_gas(shop, tag), self)
+        workplace, tag = self._workplace, self.tag or ""
+        job = self._background.run(lambda: unit_gas(workplace, tag), self)
         job.succeeded.connect(self._ask_batteries)
         job.refused.connect(self.banner.say_refused)
 
     @Slot(object)
     def _ask_batteries(self, side: UnitGas) -> None:
-        dialog = FormDialog(self.theme, self._background, battery_form(self._shop, side), self)
+        dialog = FormDialog(self.theme, self._background, battery_form(self._workplace, side), self)
         dialog.done_with.connect(self._on_batteries)
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
@@ -398,7 +404,7 @@ class TurnRoundPage(Page):
     def firmware(self) -> FormDialog:
         """Ask what firmware each handset shows."""
         assert self.desk is not None, "a unit stands on the page"
-        dialog = FormDialog(self.theme, self._background, firmware_form(self._shop, self.desk.handsets), self)
+        dialog = FormDialog(self.theme, self._background, firmware_form(self._workplace, self.desk.handsets), self)
         dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, again."))
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
@@ -413,7 +419,7 @@ class TurnRoundPage(Page):
             return None
         title = f"Finish the turn-round of {desk.unit}"
         dialog = FinishDialog(
-            self.theme, self._background, self._shop, (self._card_id,), title, desk.signers,
+            self.theme, self._background, self._workplace, (self._card_id,), title, desk.signers,
             needs_second=desk.needs_second, says=left_out_words(desk), parent=self,
         )  # fmt: skip
         dialog.done_with.connect(self._on_signed)
@@ -430,18 +436,18 @@ class TurnRoundPage(Page):
     @Slot()
     def print_card(self) -> None:
         """Show the card as it prints, to print or save."""
-        shop, tag = self._shop, self.tag or ""
+        workplace, tag = self._workplace, self.tag or ""
 
         def made() -> bytes:
             # reportlab is slow to import; only the user who prints waits for it
             from fleetbench.printing import print_turn_round
 
             stream = BytesIO()
-            print_turn_round(shop, tag, stream)
+            print_turn_round(workplace, tag, stream)
             return stream.getvalue()
 
         dialog = LabelDialog(
-            self.theme, self._background, shop, 0, None, self,
+            self.theme, self._background, workplace, 0, None, self,
             make=made, title=f"Turn-round card of {tag}", is_label=False,
         )  # fmt: skip
         dialog.finished.connect(self._on_dialog_left)

@@ -26,7 +26,7 @@ from fleetbench.window.parts.fit import FIT, FitDesk
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import blank_dialog
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.units.holds import LIFTED_HERE, Frozen, freeze_unit, lift_hold, note_near_miss, place_hold
 from fleetbench.workshop.units.list import unit_page
@@ -49,22 +49,22 @@ class Incident:
     sheet: str
 
 
-def hold_form(shop: Shop, tag: str) -> Form:
+def hold_form(workplace: Workplace, tag: str) -> Form:
     """Asks why a unit is held."""
     return Form(
         f"Hold {tag}",
         "Hold unit",
         "It may not go out until the hold is lifted.",
         (Field("reason", "Why, in a sentence", "words"),),
-        partial(place_hold, shop, tag),
+        partial(place_hold, workplace, tag),
     )
 
 
-def near_miss_form(shop: Shop, tag: str) -> Form:
+def near_miss_form(workplace: Workplace, tag: str) -> Form:
     """Asks what nearly happened."""
 
     def note(words: str) -> str:
-        number = number_of(shop, note_near_miss(shop, tag, words))
+        number = number_of(workplace, note_near_miss(workplace, tag, words))
         return f"Ticket {number} holds the unit until what is learned is written under it."
 
     return Form(
@@ -77,14 +77,14 @@ def near_miss_form(shop: Shop, tag: str) -> Form:
     )
 
 
-def lift_form(shop: Shop, tag: str) -> Form:
+def lift_form(workplace: Workplace, tag: str) -> Form:
     """Lifts one of the holds that are in force, with a reason."""
 
     def holds() -> Mapping[str, Choices]:
         return {
             "hold_id": [
                 (f"{hold.kind}: {f'{part}: ' if part else ''}{hold.reason}"[:120], hold.hold_id)
-                for hold, part in unit_page(shop, tag).holds
+                for hold, part in unit_page(workplace, tag).holds
                 if hold.lifted_at is None and hold.kind in LIFTED_HERE
             ]
         }
@@ -98,24 +98,24 @@ def lift_form(shop: Shop, tag: str) -> Form:
             Field("hold_id", "Hold", "choice", wants="none stands that a person lifts; do what it asks for"),
             Field("reason", "What was done, in a sentence", "words"),
         ),
-        partial(lift_hold, shop),
+        partial(lift_hold, workplace),
         load=holds,
         first="reason",
         wide=160,
     )
 
 
-def incident_form(shop: Shop, tags: Sequence[str]) -> Form:
+def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
     """Freezes a unit after an incident and writes the sheet of what to preserve; tags: the units of which it is one."""
 
     def freeze(words: str, sure: bool, sheet: Path, tag: str = tags[0]) -> Incident:
         assert sure, "the form wants it ticked"
-        frozen = freeze_unit(shop, tag, words)
+        frozen = freeze_unit(workplace, tag, words)
         # reportlab is slow to import; only the user who prints waits for it
         from fleetbench.paper.units.evidence import print_incident
 
         try:
-            print_incident(shop, frozen.unit, sheet)
+            print_incident(workplace, frozen.unit, sheet)
         except (OSError, Refused) as fault:
             return Incident(frozen, f"The sheet was not written ({fault}); print it from the unit's page.")
         return Incident(frozen, f"What to preserve is written to {sheet}.")
@@ -140,7 +140,7 @@ def incident_form(shop: Shop, tags: Sequence[str]) -> Form:
 USUAL_DAYS = 90
 
 
-def evidence_form(shop: Shop, tag: str, today: date) -> Form:
+def evidence_form(workplace: Workplace, tag: str, today: date) -> Form:
     """Gathers a unit's records over some days in a folder."""
 
     def gather(first: date, last: date, folder: Path) -> str:
@@ -148,7 +148,7 @@ def evidence_form(shop: Shop, tag: str, today: date) -> Form:
         from fleetbench.paper.units.evidence import write_evidence
 
         try:
-            files = write_evidence(shop, tag, first, last, folder)
+            files = write_evidence(workplace, tag, first, last, folder)
         except OSError as fault:
             raise Refused(f"folder: cannot be written ({fault.strerror}); choose another place") from fault
         return f"{len(files)} files are in {folder}."
@@ -169,12 +169,12 @@ def evidence_form(shop: Shop, tag: str, today: date) -> Form:
     )  # fmt: skip
 
 
-def tag_label_pdf(shop: Shop, tag: str) -> bytes:
+def tag_label_pdf(workplace: Workplace, tag: str) -> bytes:
     """The label that a unit carries, as PDF."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench.paper.canisters.labels import TagLabelFacts, write_tag_labels
 
-    centre, row, stream = read_centre(shop), unit_page(shop, tag).row, BytesIO()
+    centre, row, stream = read_centre(workplace), unit_page(workplace, tag).row, BytesIO()
     label = TagLabelFacts(
         centre=centre.name, telephone=centre.telephone, unit=row.tag, unit_type=row.unit_type, unit_serial=row.serial
     )
@@ -214,7 +214,7 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
         # reportlab is slow to import; only whoever prints waits for it
         from fleetbench.paper.units.evidence import print_incident
 
-        print_incident(bar.shop, tag, path)
+        print_incident(bar.workplace, tag, path)
         return f"Written to {path}."
 
     bar.run(write, bar.changed.emit)
@@ -222,24 +222,24 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
 
 def _label(bar: ActBar, unit: ShownUnit) -> QDialog:
     return LabelDialog(
-        bar.context.theme, bar.context.background, bar.shop, 0, None, bar.window(),
-        make=partial(tag_label_pdf, bar.shop, unit.tag), title=f"Label of {unit.tag}",
+        bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
+        make=partial(tag_label_pdf, bar.workplace, unit.tag), title=f"Label of {unit.tag}",
     )  # fmt: skip
 
 
 def _evidence(bar: ActBar, unit: ShownUnit) -> Form:
-    return evidence_form(bar.shop, unit.tag, bar.shop.clock().astimezone(bar.context.zone).date())
+    return evidence_form(bar.workplace, unit.tag, bar.workplace.clock().astimezone(bar.context.zone).date())
 
 
 ACTS = (
-    ActSpec("hold", "Hold…", act="place hold", form=lambda bar, unit: hold_form(bar.shop, unit.tag),
+    ActSpec("hold", "Hold…", act="place hold", form=lambda bar, unit: hold_form(bar.workplace, unit.tag),
             said="The unit is held.", quiet=True),
     ActSpec("lift", "Lift a hold…", act="lift hold", needs=_is_held, said="The hold is lifted.", quiet=True,
-            form=lambda bar, unit: lift_form(bar.shop, unit.tag)),
+            form=lambda bar, unit: lift_form(bar.workplace, unit.tag)),
     ActSpec("near_miss", "Near miss…", act="near miss", said=_told, quiet=True,
-            form=lambda bar, unit: near_miss_form(bar.shop, unit.tag)),
+            form=lambda bar, unit: near_miss_form(bar.workplace, unit.tag)),
     ActSpec("incident", "Incident…", act="place hold", said=_told, quiet=True,
-            form=lambda bar, unit: incident_form(bar.shop, (unit.tag,))),
+            form=lambda bar, unit: incident_form(bar.workplace, (unit.tag,))),
     ActSpec("sheet", "Incident sheet…", needs=_is_frozen, form=_save_sheet, quiet=True),
     ActSpec("evidence", "Evidence…", form=_evidence, said=_told, quiet=True),
     ActSpec("label", "Tag label…", form=_label, quiet=True),

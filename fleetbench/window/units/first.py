@@ -16,7 +16,7 @@ from fleetbench.window.shell.background import Job, Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.setting_up import first_unit_form
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 
 WIDE = 150 * GRID
 """Width of a card, in px."""
@@ -61,7 +61,7 @@ class FirstPage(Page):
         self._show_busy(False)
 
     def _lay_out(self) -> None:
-        path = self.context.shop.database.path
+        path = self.context.workplace.database.path
         self.set_summary(f"No unit is recorded in {path}" if path is not None else "No unit is recorded on the server")
         add = "A few fields for one unit with its slots, cells and handsets; more units like it take one line each."
         file = "Lists that you keep already. They are checked first, and nothing is taken by half."
@@ -94,7 +94,7 @@ class FirstPage(Page):
 
     def refresh(self) -> None:
         """Ask whether the centre itself is entered already."""
-        self._centre.ask(partial(_has_centre, self.context.shop))
+        self._centre.ask(partial(_has_centre, self.context.workplace))
 
     def focus_first(self) -> None:
         """Put the keyboard on the first way."""
@@ -104,7 +104,7 @@ class FirstPage(Page):
     def add_unit(self) -> None:
         """Open the guided form."""
         has_people = bool(self.context.signed_in.offered)
-        form = first_unit_form(self.context.shop, has_centre=self._has_centre, has_people=has_people)
+        form = first_unit_form(self.context.workplace, has_centre=self._has_centre, has_people=has_people)
         self.dialog = FormDialog(self.theme, self.context.background, form, self.window())
         self.dialog.done_with.connect(self._on_added)
         self.dialog.open()
@@ -158,9 +158,9 @@ class FirstPage(Page):
         self._show_busy(False)
 
 
-def _has_centre(shop: Shop) -> bool:
+def _has_centre(workplace: Workplace) -> bool:
     try:
-        read_centre(shop)
+        read_centre(workplace)
     except NotFound:
         return False
     return True

@@ -65,7 +65,7 @@ class KeptToday:
 
         head = self.head()
         if head != self._under:
-            self.keep(today_detail(today_page(context.shop)), head, context.zone, context.shop.clock())
+            self.keep(today_detail(today_page(context.workplace)), head, context.zone, context.workplace.clock())
             self._under = head
 
     def head(self) -> str | None:

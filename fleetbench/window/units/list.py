@@ -58,7 +58,7 @@ def list_page(context: PageContext) -> ActList[UnitRow]:
         "Units",
         COLUMNS,
         key=lambda row: row.tag,
-        load=partial(units.list_units, context.shop),
+        load=partial(units.list_units, context.workplace),
         describe=describe,
         empty=EMPTY,
         sum_up=sum_up,
@@ -78,8 +78,8 @@ def record_page(context: PageContext) -> RecordPage:
     def load(tag: str) -> Detail:
         from fleetbench.window.units.page import unit_detail  # it stands on this module
 
-        page = units.unit_page(context.shop, tag)
-        drawing, steps = unit_schematic(context.shop, page.row.tag), next_steps(context.shop, page)
+        page = units.unit_page(context.workplace, tag)
+        drawing, steps = unit_schematic(context.workplace, page.row.tag), next_steps(context.workplace, page)
         return unit_detail(page, context.zone, drawing, steps)
 
     shown = UnitRecordPage(context, load)
@@ -104,11 +104,11 @@ def _in_service(row: UnitRow | None) -> bool:
 
 
 def _marks(bar: ActBar, row: UnitRow) -> Form:
-    return mark_form(bar.shop, row.unit_id, row.tag, partial(_kinds_in, bar, row.tag))
+    return mark_form(bar.workplace, row.unit_id, row.tag, partial(_kinds_in, bar, row.tag))
 
 
 def _kinds_in(bar: ActBar, tag: str) -> Choices:
-    kinds = {part.slot_kind for part in units.unit_page(bar.shop, tag).fitted if part.part_id is not None}
+    kinds = {part.slot_kind for part in units.unit_page(bar.workplace, tag).fitted if part.part_id is not None}
     return [(kind, kind) for kind in sorted(kinds, key=_cells_first)]
 
 
@@ -117,29 +117,87 @@ def _cells_first(kind: str) -> tuple[bool, str]:
 
 
 def _today(bar: ActBar) -> date:
-    return bar.shop.clock().astimezone(bar.context.zone).date()
+    return bar.workplace.clock().astimezone(bar.context.zone).date()
 
 
 ACTS = (
-    ActSpec("add", "Add a unit", "N", "add", "add unit", at_any_time, lambda bar, _row: add_unit_form(bar.shop), _told),
-    ActSpec("more", "More like this", act="add unit", needs=_in_service, said=_told,
-            form=lambda bar, row: copy_form(bar.shop, row.unit_id, row.tag, row.in_service)),
-    ActSpec("new_type", "Add a unit of a new type", act="add unit", needs=at_any_time, said=_told, rare=True,
-            form=lambda bar, _row: first_unit_form(bar.shop, has_centre=True, has_people=True)),
+    ActSpec(
+        "add", "Add a unit", "N", "add", "add unit", at_any_time, lambda bar, _row: add_unit_form(bar.workplace), _told
+    ),
+    ActSpec(
+        "more",
+        "More like this",
+        act="add unit",
+        needs=_in_service,
+        said=_told,
+        form=lambda bar, row: copy_form(bar.workplace, row.unit_id, row.tag, row.in_service),
+    ),
+    ActSpec(
+        "new_type",
+        "Add a unit of a new type",
+        act="add unit",
+        needs=at_any_time,
+        said=_told,
+        rare=True,
+        form=lambda bar, _row: first_unit_form(bar.workplace, has_centre=True, has_people=True),
+    ),
     ActSpec("marks", "Enter marks on parts", act="correct stock record", needs=_in_service, form=_marks, said=_told),
-    ActSpec("correct", "Correct the unit", "F4", "correct", "correct master data", said=_told, rare=True,
-            form=lambda bar, row: ask_correction(bar, "units", row.unit_id)),
-    ActSpec("rename", "Rename the unit", act="rename unit", needs=_in_service, said=_told, rare=True,
-            form=lambda bar, row: rename_form(bar.shop, row.unit_id, row.tag)),
-    ActSpec("move", "Move the unit", act="move unit", needs=_in_service, said=_told, rare=True,
-            form=lambda bar, row: move_form(bar.shop, row.unit_id, row.tag)),
-    ActSpec("away", "Send the unit away", act="send unit away", needs=_here, said=_told, rare=True,
-            form=lambda bar, row: away_form(bar.shop, row.unit_id, row.tag)),
-    ActSpec("back", "Bring the unit back", act="bring unit back", needs=_away, said=_told, rare=True,
-            form=lambda bar, row: back_form(bar.shop, row.unit_id, row.tag)),
-    ActSpec("retire", "Sell or retire the unit", act="retire unit", needs=_in_service, said=_told, rare=True,
-            form=lambda bar, row: retire_form(bar.shop, row.unit_id, row.tag, _today(bar))),
-)  # fmt: skip
+    ActSpec(
+        "correct",
+        "Correct the unit",
+        "F4",
+        "correct",
+        "correct master data",
+        said=_told,
+        rare=True,
+        form=lambda bar, row: ask_correction(bar, "units", row.unit_id),
+    ),
+    ActSpec(
+        "rename",
+        "Rename the unit",
+        act="rename unit",
+        needs=_in_service,
+        said=_told,
+        rare=True,
+        form=lambda bar, row: rename_form(bar.workplace, row.unit_id, row.tag),
+    ),
+    ActSpec(
+        "move",
+        "Move the unit",
+        act="move unit",
+        needs=_in_service,
+        said=_told,
+        rare=True,
+        form=lambda bar, row: move_form(bar.workplace, row.unit_id, row.tag),
+    ),
+    ActSpec(
+        "away",
+        "Send the unit away",
+        act="send unit away",
+        needs=_here,
+        said=_told,
+        rare=True,
+        form=lambda bar, row: away_form(bar.workplace, row.unit_id, row.tag),
+    ),
+    ActSpec(
+        "back",
+        "Bring the unit back",
+        act="bring unit back",
+        needs=_away,
+        said=_told,
+        rare=True,
+        form=lambda bar, row: back_form(bar.workplace, row.unit_id, row.tag),
+    ),
+    ActSpec(
+        "retire",
+        "Sell or retire the unit",
+        act="retire unit",
+        needs=_in_service,
+        said=_told,
+        rare=True,
+        form=lambda bar, row: retire_form(bar.workplace, row.unit_id, row.tag, _today(bar)),
+    ),
+)
 """How units come, change and go."""
 
 

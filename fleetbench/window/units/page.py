@@ -22,7 +22,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.acts import NEXT_STEPS
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
@@ -173,9 +173,9 @@ def place_of_step(step: NextStep, tag: str) -> PageKey | None:
     return remedy_of(step.check, tag) if step.check is not None else None
 
 
-def next_place(shop: Shop, tag: str) -> tuple[PageKey, ...]:
+def next_place(workplace: Workplace, tag: str) -> tuple[PageKey, ...]:
     """Where the next step on a unit is done: a place, then the form on it if there is one; its page where none is."""
-    step = first_step(shop, tag)
+    step = first_step(workplace, tag)
     place = place_of_step(step, tag) if step is not None else None
     unit = PageKey("units", tag)
     return (unit, place) if place is not None and place.page == FIT else (place or unit,)

@@ -8,7 +8,7 @@ from typing import Any
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.places.register import link_choices
 from fleetbench.workshop.places.setting_up import (
     FirstUnit,
@@ -33,7 +33,7 @@ TAG = Field("tag", "Tag on the unit", hint="B-01", spoken="tag", wants="is empty
 SERIAL = Field("serial", "Serial number of the unit", hint="empty where it is not known", beside=True, spoken="serial")
 
 
-def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
+def first_unit_form(workplace: Workplace, *, has_centre: bool, has_people: bool) -> Form:
     """Enters a unit of a type that begins from a start point; centre and user where none is recorded yet."""
     start = Field("start", "Kind of unit", "choice", choices=[(each.title, each.key) for each in start_points()])
     centre = Field("centre", "Name of your centre", spoken="centre", wants="is empty; enter what stands on your papers")
@@ -45,7 +45,7 @@ def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
     manual = Field("manual", "Maker's manual and edition", beside=True, hint="can be entered later")
 
     def act(**given: Any) -> str:
-        return first_unit(shop, FirstUnit(**given))
+        return first_unit(workplace, FirstUnit(**given))
 
     return Form(
         "Add a unit of a new type",
@@ -59,11 +59,11 @@ def first_unit_form(shop: Shop, *, has_centre: bool, has_people: bool) -> Form:
     )
 
 
-def add_unit_form(shop: Shop) -> Form:
+def add_unit_form(workplace: Workplace) -> Form:
     """Enters one more unit of a type that is recorded."""
 
     def act(unit_type: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
-        return add_unit(shop, unit_type, tag, serial, in_service_on)
+        return add_unit(workplace, unit_type, tag, serial, in_service_on)
 
     return Form(
         "Add a unit",
@@ -75,16 +75,18 @@ def add_unit_form(shop: Shop) -> Form:
             TAG, SERIAL, SINCE,
         ),
         act,
-        load=partial(link_choices, shop, "units", ("unit_type",)),
+        load=partial(link_choices, workplace, "units", ("unit_type",)),
         first="tag",
     )  # fmt: skip
 
 
-def copy_form(shop: Shop, unit_id: int, tag: str, since: MarkedDate | None) -> Form:
+def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | None) -> Form:
     """Enters more units like one."""
 
     def act(first_tag: str, serials: str, in_service_on: MarkedDate | None, same_delivery: bool) -> str:
-        return copy_unit(shop, unit_id, first_tag, serials.splitlines(), in_service_on, same_delivery=same_delivery)
+        return copy_unit(
+            workplace, unit_id, first_tag, serials.splitlines(), in_service_on, same_delivery=same_delivery
+        )
 
     return Form(
         f"More units like {tag}",
@@ -103,11 +105,11 @@ def copy_form(shop: Shop, unit_id: int, tag: str, since: MarkedDate | None) -> F
     )  # fmt: skip
 
 
-def mark_form(shop: Shop, unit_id: int, tag: str, kinds: Callable[[], Choices]) -> Form:
+def mark_form(workplace: Workplace, unit_id: int, tag: str, kinds: Callable[[], Choices]) -> Form:
     """Enters what is read on all parts of a kind in a unit."""
 
     def act(kind: str, **read: Any) -> str:
-        return mark_parts(shop, unit_id, kind, **read)
+        return mark_parts(workplace, unit_id, kind, **read)
 
     def load() -> Mapping[str, Choices]:
         return {"kind": kinds()}
@@ -130,26 +132,26 @@ def mark_form(shop: Shop, unit_id: int, tag: str, kinds: Callable[[], Choices]) 
     )
 
 
-def rename_form(shop: Shop, unit_id: int, tag: str) -> Form:
+def rename_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Gives a unit another tag."""
     field = Field("tag", "New tag", spoken="tag", wants="is empty; enter the new tag")
     note = f"{tag} stays as its former tag, by which it is found."
-    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), partial(rename_unit, shop, unit_id))
+    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), partial(rename_unit, workplace, unit_id))
 
 
-def move_form(shop: Shop, unit_id: int, tag: str) -> Form:
+def move_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Keeps a unit at another place."""
     return Form(
         f"Move {tag}", "Move unit", "Places are added under Stock, Places.",
-        (Field("place", "Place", "choice"),), partial(move_unit, shop, unit_id), load=_places(shop),
+        (Field("place", "Place", "choice"),), partial(move_unit, workplace, unit_id), load=_places(workplace),
     )  # fmt: skip
 
 
-def away_form(shop: Shop, unit_id: int, tag: str) -> Form:
+def away_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Sends a unit away."""
 
     def act(place: int | None, why: str, expected_on: date | None) -> str:
-        return send_away(shop, unit_id, place, why, expected_on)
+        return send_away(workplace, unit_id, place, why, expected_on)
 
     return Form(
         f"Send {tag} away", "Send unit away", "It is not offered to bookings until it is back.",
@@ -158,23 +160,23 @@ def away_form(shop: Shop, unit_id: int, tag: str) -> Form:
             Field("place", "Where to", "choice"),
             Field("expected_on", "Expected back", "day", "2026-06-30", beside=True),
         ),
-        act, load=_places(shop), first="why",
+        act, load=_places(workplace), first="why",
     )  # fmt: skip
 
 
-def back_form(shop: Shop, unit_id: int, tag: str) -> Form:
+def back_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Takes a unit back that was away."""
     note = "It is judged again by what is recorded; enter what was done under a ticket."
-    return Form(f"{tag} is back", "Bring unit back", note, (), partial(bring_back, shop, unit_id))
+    return Form(f"{tag} is back", "Bring unit back", note, (), partial(bring_back, workplace, unit_id))
 
 
-def retire_form(shop: Shop, unit_id: int, tag: str, today: date) -> Form:
+def retire_form(workplace: Workplace, unit_id: int, tag: str, today: date) -> Form:
     """Sells or retires a unit."""
 
     def act(how: str, on: date | None, why: str) -> str:
         if on is None:
             raise Refused("on: is missing; enter the day as 2026-05-04")
-        return retire_unit(shop, unit_id, on, f"{how}: {why}" if why.strip() else how)
+        return retire_unit(workplace, unit_id, on, f"{how}: {why}" if why.strip() else how)
 
     return Form(
         f"Sell or retire {tag}", "Retire unit", "It goes out no more; its records stay.",
@@ -187,8 +189,8 @@ def retire_form(shop: Shop, unit_id: int, tag: str, today: date) -> Form:
     )  # fmt: skip
 
 
-def _places(shop: Shop) -> Callable[[], Mapping[str, Choices]]:
+def _places(workplace: Workplace) -> Callable[[], Mapping[str, Choices]]:
     def load() -> Mapping[str, Choices]:
-        return {"place": [("none", None), *link_choices(shop, "units", ("place",))["place"]]}
+        return {"place": [("none", None), *link_choices(workplace, "units", ("place",))["place"]]}
 
     return load

@@ -22,9 +22,9 @@ def list_page(context: PageContext) -> RecordPage:
     """The page of the day."""
 
     def load(_key: str) -> Detail:
-        page = today.today_page(context.shop)
-        ring = to_ring(tuple(judged_promises(context.shop).values()), page.on)
-        return today_detail(page, walk_round(context.shop), ring)
+        page = today.today_page(context.workplace)
+        ring = to_ring(tuple(judged_promises(context.workplace).values()), page.on)
+        return today_detail(page, walk_round(context.workplace), ring)
 
     page = RecordPage(context.theme, context.background, load)
     page.key = "today"

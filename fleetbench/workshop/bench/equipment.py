@@ -19,7 +19,7 @@ from fleetbench.records.bench.reads import (
 from fleetbench.records.bench.tables import KINDS, TestEquipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.sessions import SESSION_LASTS
-from fleetbench.workshop.core.workplace import Day, Shop, figure_or_none, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, figure_or_none, one_word, require_person, required
 
 DUE_SOON_DAYS = 30
 """Days before its last good day from which a piece is due soon: common practice, no published source."""
@@ -71,20 +71,20 @@ class EquipmentRow:
         )
 
 
-def list_equipment(shop: Shop) -> tuple[EquipmentRow, ...]:
+def list_equipment(workplace: Workplace) -> tuple[EquipmentRow, ...]:
     """The whole register by kind and name."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         found, used = read_equipment(connection), read_last_uses(connection)
     return tuple(_row(each, used.get(each.equipment_id), today) for each in found)
 
 
-def equipment_in_use(shop: Shop) -> tuple[int, ...]:
+def equipment_in_use(workplace: Workplace) -> tuple[int, ...]:
     """Keys of what the person at the bench measured with in this session of two hours, the last one first."""
-    if shop.person_id is None:
+    if workplace.person_id is None:
         return ()
-    with shop.database.reading() as connection:
-        return read_in_use(connection, shop.person_id, shop.clock() - SESSION_LASTS)
+    with workplace.database.reading() as connection:
+        return read_in_use(connection, workplace.person_id, workplace.clock() - SESSION_LASTS)
 
 
 def tools_for(equipment: Iterable[EquipmentRow], kind: str, unit: str) -> tuple[EquipmentRow, ...]:
@@ -123,7 +123,7 @@ def equipment_facts(used: Iterable[UsedRecord], seated: Container[int], day: Day
 
 
 def add_equipment(
-    shop: Shop,
+    workplace: Workplace,
     *,
     kind: str,
     name: str,
@@ -137,11 +137,11 @@ def add_equipment(
 
     Raises Refused naming the field: a kind or unit not known, a figure not above nought, a serial that is there.
     """
-    require_person(shop)
+    require_person(workplace)
     one_word("kind", kind, KINDS)
     _unit_for(kind, unit, uncertainty, digit)
     said, number = required("name", name), required("serial", serial)
-    with shop.acting("add test equipment", f"{kind} {number}") as act:
+    with workplace.transaction("add test equipment", f"{kind} {number}") as act:
         if equipment_with_serial(act.session, number) is not None:
             raise Refused(f"serial: {number} is in the register already; look it up there")
         row = TestEquipment(
@@ -152,11 +152,16 @@ def add_equipment(
 
 
 def certify_equipment(
-    shop: Shop, equipment_id: int, *, last_good_day: date | None, uncertainty: float | None, digit: float | None
+    workplace: Workplace,
+    equipment_id: int,
+    *,
+    last_good_day: date | None,
+    uncertainty: float | None,
+    digit: float | None,
 ) -> None:
     """Write down what a new certificate says of a piece: its last good day, uncertainty and digit."""
-    require_person(shop)
-    with shop.acting("certify test equipment", f"test equipment {equipment_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("certify test equipment", f"test equipment {equipment_id}") as act:
         row = act.get(TestEquipment, equipment_id, "test equipment")
         _unit_for(row.kind, row.unit, uncertainty, digit)
         act.change(row, last_good_day=last_good_day, uncertainty=uncertainty, digit=digit)

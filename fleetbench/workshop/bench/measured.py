@@ -21,8 +21,8 @@ from fleetbench.calc.core.plausible import (
 )
 from fleetbench.records.bench.lookups import type_facts
 from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.equipment import EquipmentRow, list_equipment
@@ -36,7 +36,7 @@ from fleetbench.workshop.bench.tests import (
     tick_lines,
     ticket_at_hand,
 )
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, measured_or_none, require_person
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured, measured_or_none, require_person
 
 LONGEST_TEST = timedelta(hours=24)
 """Readings farther apart than this belong to two tests: common practice, no published source."""
@@ -140,7 +140,7 @@ def _injector_limits(rated: RatedInjector, set_up: SetUp) -> tuple[float | None,
 
 
 def record_measured(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     offer_key: str,
     set_up: SetUp,
@@ -155,11 +155,11 @@ def record_measured(
     offer_key: which of the unit's tests, as ``bench_plan`` names it. Raises Refused naming the field where there is no
     reading, where one is out of reason, lies in the future, or where time goes back.
     """
-    require_person(shop)
-    equipment = list_equipment(shop)
+    require_person(workplace)
+    equipment = list_equipment(workplace)
     if not readings:
         raise Refused("readings: there is none; read the gauge and enter what it shows")
-    with shop.acting("measured bench test", f"unit {tag}") as act:
+    with workplace.transaction("measured bench test", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         offer = _offer(act, unit, offer_key)
         _require_times(readings, act.at)
@@ -172,7 +172,7 @@ def record_measured(
             kind=offer.kind,
             direction=offer.direction,
             at=act.at,
-            person_id=shop.person_id,
+            person_id=workplace.person_id,
             ticket_id=ticket.id if ticket is not None else None,
             equipment_id=_right_tool(act, set_up, offer.tools[0]),
             held=set_up.held,
@@ -323,14 +323,14 @@ def _require_times(readings: Sequence[Stamped], now: datetime) -> None:
         raise Refused("time: the first reading is older than a day; begin the test again")
 
 
-def _offer(act: Act, unit: Unit, key: str) -> TestOffer:
+def _offer(act: Transaction, unit: Unit, key: str) -> TestOffer:
     for offer in offers_of(type_facts(act.session, unit)):
         if offer.key == key and offer.method in _JUDGES:
             return offer
     raise Refused(f"test {key}: unit {unit.tag} has no such test now; load the bench again and choose one of its tests")
 
 
-def _right_tool(act: Act, set_up: SetUp, kind: str) -> int | None:
+def _right_tool(act: Transaction, set_up: SetUp, kind: str) -> int | None:
     key = set_up.tools.get(kind)
     if key is None:
         return None
@@ -340,7 +340,9 @@ def _right_tool(act: Act, set_up: SetUp, kind: str) -> int | None:
     return row.id
 
 
-def _raw_figures(act: Act, offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped]) -> Iterator[dict[str, object]]:
+def _raw_figures(
+    act: Transaction, offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped]
+) -> Iterator[dict[str, object]]:
     """Every figure as it was read: what was read once, with the first reading's moment, then reading by reading."""
     tools = {kind: _right_tool(act, set_up, kind) for kind in set_up.tools if kind in offer.tools}
     over_time = offer.method in (Method.LOOP, Method.BACK_LEAK_DECAY)
@@ -367,5 +369,10 @@ def _raw_figures(act: Act, offer: TestOffer, set_up: SetUp, readings: Sequence[S
         yield {"at": each.at, "quantity": QUANTITY[offer.method], "value": each.value, "unit": offer.unit,
                "equipment_id": own}  # fmt: skip
         if each.temperature_c is not None:
-            yield {"at": each.at, "quantity": "gas temperature", "value": each.temperature_c, "unit": "C",
-                   "equipment_id": tools.get("thermometer")}  # fmt: skip
+            yield {
+                "at": each.at,
+                "quantity": "gas temperature",
+                "value": each.temperature_c,
+                "unit": "C",
+                "equipment_id": tools.get("thermometer"),
+            }

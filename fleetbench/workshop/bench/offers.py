@@ -19,7 +19,7 @@ from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.lookups import last_workshop_opening, open_holds, tests_since, unit_by_tag
 from fleetbench.workshop.bench.equipment import EquipmentRow, equipment_in_use, list_equipment
 from fleetbench.workshop.bench.sessions import current_session, standard_pressure
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 WORKS_KINDS = {
     "mouthpiece valve": "mouthpiece valve",
@@ -359,11 +359,11 @@ class BenchPlan:
     in_use: tuple[int, ...]
 
 
-def bench_plan(shop: Shop, tag: str) -> BenchPlan:
+def bench_plan(workplace: Workplace, tag: str) -> BenchPlan:
     """What can be tested on a unit, by its tag or former tag; NotFound for another text."""
-    bench = current_session(shop) if shop.person_id is not None else None
-    equipment, in_use = list_equipment(shop), equipment_in_use(shop)
-    with shop.database.looking() as session:
+    bench = current_session(workplace) if workplace.person_id is not None else None
+    equipment, in_use = list_equipment(workplace), equipment_in_use(workplace)
+    with workplace.database.read_session() as session:
         unit = unit_by_tag(session, tag)
         facts = type_facts(session, unit)
         opened = last_workshop_opening(session, unit.id)
@@ -398,7 +398,7 @@ def bench_plan(shop: Shop, tag: str) -> BenchPlan:
         )
 
 
-def unit_offers(shop: Shop, tag: str) -> tuple[TestOffer, ...]:
+def unit_offers(workplace: Workplace, tag: str) -> tuple[TestOffer, ...]:
     """The tests of one unit with their limits; NotFound for an unknown tag."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         return tuple(offers_of(type_facts(session, unit_by_tag(session, tag))))

@@ -20,7 +20,7 @@ from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Centre
 from fleetbench.records.upkeep.lookups import name_of
-from fleetbench.workshop.core.workplace import Shop, measured, measured_or_none, require_person
+from fleetbench.workshop.core.workplace import Workplace, measured, measured_or_none, require_person
 
 SESSION_LASTS = timedelta(hours=2)
 """How long conditions and gas hold: common practice, no published source."""
@@ -92,7 +92,7 @@ def why_over(
 
 
 def open_session(
-    shop: Shop,
+    workplace: Workplace,
     *,
     pressure_mbar: float | None,
     temperature_c: float | None,
@@ -108,14 +108,14 @@ def open_session(
     humidity_percent None: not measured. oxygen_shown_percent None: gas not analysed, so no oxygen point.
     Raises Refused naming the field where a figure is out of reason.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     measured(ROOM_TEMPERATURE, temperature_c)
     measured_or_none(HUMIDITY, humidity_percent)
     measured_or_none(FLUSH_OXYGEN, oxygen_shown_percent)
     measured_or_none(ROOM_PRESSURE, pressure_mbar)
     if oxygen_shown_percent is not None and analyser_id is None:
         raise Refused("analyser: choose the one that analysed the gas")
-    with shop.acting("open bench session", f"person {person}") as act:
+    with workplace.transaction("open bench session", f"person {person}") as act:
         _right_kind(act.session, {"analyser": analyser_id, "barometer": barometer_id, "hygrometer": hygrometer_id})
         for earlier in open_sessions_of(act.session, person):
             act.change(earlier, ended_at=act.at)
@@ -138,56 +138,56 @@ def open_session(
 
 
 def current_session(
-    shop: Shop, *, pressure_now_mbar: float | None = None, gas_changed: bool = False
+    workplace: Workplace, *, pressure_now_mbar: float | None = None, gas_changed: bool = False
 ) -> SessionFacts | None:
     """The bench session that still holds: this person's own, else another's at the bench; None where none does.
 
     Conditions and gas belong to the bench and the hour, so that the next person goes on with what was read. A session
     older than the person's own last one is not gone back to: that one was ended for a reason.
     """
-    with shop.database.looking() as session:
-        before = newest_session_of(session, shop.person_id) if shop.person_id is not None else None
+    with workplace.database.read_session() as session:
+        before = newest_session_of(session, workplace.person_id) if workplace.person_id is not None else None
         other = newest_open_session(session, None)
         if before is not None and other is not None and (other.started_at, other.id) < (before.started_at, before.id):
             other = None
-        for row in (newest_open_session(session, shop.person_id), other):
+        for row in (newest_open_session(session, workplace.person_id), other):
             over = row is None or why_over(
                 row.started_at,
                 row.pressure_mbar,
-                now=shop.clock(),
+                now=workplace.clock(),
                 pressure_now_mbar=pressure_now_mbar,
                 gas_changed=gas_changed,
             )
             if row is not None and not over:
-                return session_facts(session, row, shop.today())
+                return session_facts(session, row, workplace.today())
         return None
 
 
-def last_conditions(shop: Shop) -> LastConditions:
+def last_conditions(workplace: Workplace) -> LastConditions:
     """What was read last at this bench; the standard pressure of the altitude where no barometer was ever read."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         row = newest_measured_session(session)
         if row is None:
             centre = session.get(Centre, 1)
             standard = None if centre is None else pressure_at_altitude_mbar(centre.altitude_m)
             return LastConditions(standard, None, None, None)
-        hours = (shop.clock() - row.started_at).total_seconds() / 3600.0
+        hours = (workplace.clock() - row.started_at).total_seconds() / 3600.0
         return LastConditions(row.pressure_mbar, hours, row.temperature_c, row.oxygen_shown_percent)
 
 
-def end_session(shop: Shop, session_id: int) -> None:
+def end_session(workplace: Workplace, session_id: int) -> None:
     """End a session, for instance because the gas changed."""
-    with shop.acting("end bench session", f"session {session_id}") as act:
+    with workplace.transaction("end bench session", f"session {session_id}") as act:
         row = act.get(BenchSession, session_id, "bench session")
         if row.ended_at is not None:
             raise Refused("bench session: ended already; open a new one")
         act.change(row, ended_at=act.at)
 
 
-def bench_equipment(shop: Shop) -> tuple[Equipment, ...]:
+def bench_equipment(workplace: Workplace) -> tuple[Equipment, ...]:
     """Analysers, barometers and hygrometers to choose from, in date or not."""
-    with shop.database.looking() as session:
-        today = shop.today()
+    with workplace.database.read_session() as session:
+        today = workplace.today()
         return tuple(equipment_facts(row, today) for row in equipment_of(session, ROLES))
 
 

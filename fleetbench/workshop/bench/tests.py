@@ -18,15 +18,22 @@ from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
 from fleetbench.records.bench.reads import read_last_tests, read_openings
 from fleetbench.records.bench.tables import TESTS, BenchTest, TestEquipment
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.offers import LOOP_KINDS, loop_limit
-from fleetbench.workshop.core.workplace import Shop, day_of, figure_or_none, measured_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import (
+    Workplace,
+    day_of,
+    figure_or_none,
+    measured_or_none,
+    one_word,
+    require_person,
+)
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import open_one
 from fleetbench.workshop.turn_rounds.ticks import tick_tasks, tick_test
@@ -79,7 +86,7 @@ class RecordedTest:
 
 
 def record_test(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     kind: str,
     *,
@@ -113,8 +120,8 @@ def record_test(
     figure_or_none("value", value, 0, 100_000, f"enter it in {MEASURED.get(kind, 'the unit of the test')}")
     measured_or_none(SUPPLY, supply_bar, "supply")
     unusual = typed_twice(OF_TEST[kind], value) if kind in OF_TEST and value is not None else None
-    require_person(shop)
-    with shop.acting(f"bench test: {kind}", f"unit {tag}") as act:
+    require_person(workplace)
+    with workplace.transaction(f"bench test: {kind}", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)
         tool = act.get(TestEquipment, equipment_id, "test equipment") if equipment_id is not None else None
@@ -128,14 +135,14 @@ def record_test(
             loop_limit=loop_limit_of(limit_rows(act.session, unit_type_id=unit.unit_type_id), kind),
         )
         if kind in MEASURED:
-            answer = _weakened(answer, tool, shop.today())
+            answer = _weakened(answer, tool, workplace.today())
         row = BenchTest(
             unit_id=unit.id,
             part_id=part_tested(act, unit, kind, direction, slot),
             kind=kind,
             direction=direction,
             at=act.at,
-            person_id=shop.person_id,
+            person_id=workplace.person_id,
             ticket_id=ticket.id if ticket is not None else None,
             equipment_id=equipment_id,
             held=held,
@@ -269,7 +276,7 @@ def loop_limit_of(rows: Sequence[Limit], kind: str) -> LoopLimit | None:
     return LoopLimit(row.amount, row.source) if row is not None else None
 
 
-def ticket_at_hand(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None:
+def ticket_at_hand(act: Transaction, unit: Unit, ticket_id: int | None) -> Ticket | None:
     """The ticket given, which must be open and of this unit, or the unit's one open ticket."""
     if ticket_id is not None:
         ticket = open_one(act, ticket_id)
@@ -280,7 +287,7 @@ def ticket_at_hand(act: Act, unit: Unit, ticket_id: int | None) -> Ticket | None
     return found[0] if len(found) == 1 else None
 
 
-def part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: str | None) -> int | None:
+def part_tested(act: Transaction, unit: Unit, kind: str, direction: str | None, slot: str | None) -> int | None:
     """The part that the test speaks of, where the slot, or the only slot of that kind, tells."""
     seats = [seat for seat in seats_of(act.session, unit) if seat.part is not None]
     if slot is not None:
@@ -294,7 +301,7 @@ def part_tested(act: Act, unit: Unit, kind: str, direction: str | None, slot: st
     return of_kind[0].part.id if len(of_kind) == 1 and of_kind[0].part is not None else None
 
 
-def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int | None:
+def standing_test(act: Transaction, unit: Unit, kind: str, test_id: int | None) -> int | None:
     """The test put right, where it is of this unit and kind, stands, and is not older than ten minutes."""
     if test_id is None:
         return None
@@ -308,7 +315,7 @@ def standing_test(act: Act, unit: Unit, kind: str, test_id: int | None) -> int |
     return test_id
 
 
-def tick_lines(act: Act, unit: Unit, test: BenchTest) -> tuple[str, ...]:
+def tick_lines(act: Transaction, unit: Unit, test: BenchTest) -> tuple[str, ...]:
     """Mark lines of the unit's open tickets and card that name this test as done, once it has passed in full."""
     tick_test(act, unit, test)
     return tick_tasks(act, unit) if test.result in (Verdict.PASS, Verdict.WATCH) else ()
@@ -323,7 +330,7 @@ class WatchedLoop:
 
 
 def record_release(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     *,
     inhale: bool | None,
@@ -338,7 +345,7 @@ def record_release(
     True is held, False leaked or fell. Full evidence at release, common practice, no published source.
     instead_of: tests of the same kinds, not older than ten minutes, that these put right.
     """
-    require_person(shop)
+    require_person(workplace)
     for seen in (negative, positive):
         measured_or_none(WATCHED, seen.minutes, "watched")
     done: list[tuple[str, str | None, WatchedLoop]] = [
@@ -349,7 +356,7 @@ def record_release(
     given = [each for each in done if each[2].held is not None]
     if not given:
         raise Refused("tests: nothing was tried; try a valve or watch the loop first")
-    with shop.acting("valves by breath, loop by eye", f"unit {tag}") as act:
+    with workplace.transaction("valves by breath, loop by eye", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         named = type_facts(act.session, unit).of_type
         ticket = ticket_at_hand(act, unit, ticket_id)
@@ -373,7 +380,7 @@ def record_release(
                 kind=kind,
                 direction=direction,
                 at=act.at,
-                person_id=shop.person_id,
+                person_id=workplace.person_id,
                 ticket_id=ticket.id if ticket is not None else None,
                 held=seen.held,
                 watched_minutes=seen.minutes,
@@ -390,7 +397,7 @@ RELEASE_KINDS = ("one-way valve", "loop negative", "loop positive")
 TO_DO = "test the one-way valves and the loop again before the dive"
 
 
-def after_routine_openings(shop: Shop, tag: str) -> tuple[str, ...]:
+def after_routine_openings(workplace: Workplace, tag: str) -> tuple[str, ...]:
     """A sentence for the diver where a unit had a routine opening after its valves and loop were last tested.
 
     With it what the service plan asks for at every assembly and was not done since the last one.
@@ -398,8 +405,8 @@ def after_routine_openings(shop: Shop, tag: str) -> tuple[str, ...]:
     One-way valves are tested at every assembly, and routine openings are the diver's own: common practice, no
     published source.
     """
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
@@ -408,7 +415,7 @@ def after_routine_openings(shop: Shop, tag: str) -> tuple[str, ...]:
     tested = max((test.at for test in tests), default=None)
     since = [each for each in openings if each.kind == "routine" and (tested is None or each.at > tested)]
     assembled = tuple(
-        f"{line.text} ({line.source})" for line in service_lines(shop, tag) if line.at_assembly and line.due
+        f"{line.text} ({line.source})" for line in service_lines(workplace, tag) if line.at_assembly and line.due
     )
     if not since:
         return assembled

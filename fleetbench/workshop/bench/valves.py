@@ -15,7 +15,7 @@ from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.bench.offers import TestOffer, unit_offers
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import BOTH_SUPPLIES, tests_of_slot
 from fleetbench.workshop.parts.list import LifeWord, life_word
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
@@ -86,10 +86,10 @@ class ValvePage:
 
 
 @known_once
-def list_valves(shop: Shop) -> tuple[ValveRow, ...]:
+def list_valves(workplace: Workplace) -> tuple[ValveRow, ...]:
     """Every valve and regulator slot of every unit in service, by unit and slot."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         fleet = Fleet(read_fleet(connection), day)
         tests = by_unit(read_tests(connection, kinds=tuple(set(TEST_OF.values()))), lambda each: each.unit_id)
     bench = ValveBench(fleet, Readiness(fleet))
@@ -103,16 +103,16 @@ def list_valves(shop: Shop) -> tuple[ValveRow, ...]:
     return tuple(rows)
 
 
-def valve_page(shop: Shop, unit_tag: str, slot_id: int) -> ValvePage:
+def valve_page(workplace: Workplace, unit_tag: str, slot_id: int) -> ValvePage:
     """One valve with every test that speaks of it; NotFound where the unit has no such slot."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_units(connection, unit_tag)
         if not found:
             raise NotFound(f"unit {unit_tag}: no unit has this tag; check the tag or look it up with find")
         fleet = Fleet(read_fleet(connection, found[0]), day)
         tests = read_tests(connection, unit_id=found[0].unit_id)
-    offers = unit_offers(shop, found[0].tag)
+    offers = unit_offers(workplace, found[0].tag)
     unit = found[0]
     seat = next((each for each in fleet.seats(unit.unit_id) if each.slot.slot_id == slot_id), None)
     if seat is None or seat.slot.kind not in TEST_OF:

@@ -26,7 +26,7 @@ from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.reads import PartRecord, read_fitted, read_parts
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none
 from fleetbench.workshop.parts.conditions import root_unit
 
 SHARED_ON_TRY_DAYS = "fills shared on try days"
@@ -315,22 +315,22 @@ def work_choices() -> tuple[WorkChoice, ...]:
     return (rated, *(WorkChoice(rate.name, rate.co2_l_min, rate.source) for rate in listed))
 
 
-def usual_plan(shop: Shop) -> PlannedDive:
+def usual_plan(workplace: Workplace) -> PlannedDive:
     """One usual dive in the centre's usual water and depth, at the rated work."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         usual = Absorbent(read_catalogue(connection), (), ()).usual_dive()
     return PlannedDive(usual.minutes, usual.water_c, usual.depth_m)
 
 
-def fill_outlook(shop: Shop, asked: PlannedDive | None = None) -> FillOutlook:
+def fill_outlook(workplace: Workplace, asked: PlannedDive | None = None) -> FillOutlook:
     """Every canister's answer to what is asked, or to a usual dive; a fixed number of statements.
 
     Raises Refused naming the field that is out of reason.
     """
     if asked is not None:
         checked(asked)
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         canisters = [each for each in read_parts(connection, kind="canister") if each.state not in GONE]
         catalogue = read_catalogue(connection)
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))

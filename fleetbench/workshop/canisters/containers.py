@@ -29,7 +29,7 @@ from fleetbench.records.places.reads import LimitRecord, read_limits
 from fleetbench.records.places.tables import Place
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.packing import past_moment
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, measured, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, measured, require_person, required
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,7 +80,7 @@ class AbsorbentStock:
 
 
 def receive_container(
-    shop: Shop,
+    workplace: Workplace,
     code: str,
     *,
     lot: str,
@@ -93,17 +93,17 @@ def receive_container(
 
     code: the absorbent's part type. last_good_day: as marked on the container, inclusive.
     """
-    require_person(shop)
+    require_person(workplace)
     said, mass = required("lot", lot), measured(CONTAINER_MASS, kg)
     if len(said) > 60:
         raise Refused("lot: is longer than 60 characters; enter it as it is marked")
-    today = shop.today()
+    today = workplace.today()
     arrived = received_on or today
     if arrived > today:
         raise Refused("received on: lies ahead; look at the date")
     if last_good_day is not None and last_good_day < arrived:
         raise Refused(f"last good day: {last_good_day} had passed when it was received; send it back")
-    with shop.acting("receive absorbent", f"absorbent lot {said}") as act:
+    with workplace.transaction("receive absorbent", f"absorbent lot {said}") as act:
         if place_id is not None:
             act.get(Place, place_id, "place")
         row = Container(
@@ -118,31 +118,31 @@ def receive_container(
         return act.add(row).id
 
 
-def open_container(shop: Shop, container_id: int, *, opened_at: datetime | None = None) -> None:
+def open_container(workplace: Workplace, container_id: int, *, opened_at: datetime | None = None) -> None:
     """Record that a container was opened, from when its hours count."""
-    require_person(shop)
-    with shop.acting("open container", _about(shop, container_id)) as act:
+    require_person(workplace)
+    with workplace.transaction("open container", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.opened_at is not None:
             raise Refused(f"container of lot {row.lot}: was opened before; its hours count from then")
         act.change(row, opened_at=past_moment("opened at", opened_at, act.at))
 
 
-def date_container(shop: Shop, container_id: int, last_good_day: date) -> None:
+def date_container(workplace: Workplace, container_id: int, last_good_day: date) -> None:
     """Enter the last good day marked on a container; one that is known changes only to an earlier day."""
-    require_person(shop)
-    with shop.acting("date container", _about(shop, container_id)) as act:
+    require_person(workplace)
+    with workplace.transaction("date container", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.last_good_day is not None and last_good_day > row.last_good_day:
             raise Refused(f"last good day: {row.last_good_day} is recorded; a later one is not taken")
         act.change(row, last_good_day=last_good_day)
 
 
-def stock_take(shop: Shop, container_id: int, counted_kg: float, reason: str) -> None:
+def stock_take(workplace: Workplace, container_id: int, counted_kg: float, reason: str) -> None:
     """Correct a container's kilograms by what was weighed, with the reason; what the book said is kept."""
-    person = require_person(shop)
+    person = require_person(workplace)
     said = required("reason", reason)[:200]
-    with shop.acting("stock-take", _about(shop, container_id)) as act:
+    with workplace.transaction("stock-take", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         counted = figure("counted", counted_kg, 0, row.received_kg, "enter kilograms, at most what was received")
         act.add(
@@ -158,14 +158,14 @@ def stock_take(shop: Shop, container_id: int, counted_kg: float, reason: str) ->
         act.change(row, left_kg=counted)
 
 
-def absorbent_stock(shop: Shop, *, months: int = 13) -> AbsorbentStock:
+def absorbent_stock(workplace: Workplace, *, months: int = 13) -> AbsorbentStock:
     """Containers with something left and when they run out at the booked pace, and use by lot and month.
 
     A fixed number of statements, whatever the size of the fleet.
     """
-    day = day_of(shop)
+    day = day_of(workplace)
     since = day.midnight(_months_before(day.today, months - 1))
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         containers = read_containers(connection)
         limits, ratings = read_limits(connection), read_ratings(connection)
         wanted, types = read_wanted(connection, day.today), read_canister_types(connection)
@@ -198,9 +198,9 @@ def absorbent_stock(shop: Shop, *, months: int = 13) -> AbsorbentStock:
     )
 
 
-def absorbent_choices(shop: Shop) -> tuple[AbsorbentChoice, ...]:
+def absorbent_choices(workplace: Workplace) -> tuple[AbsorbentChoice, ...]:
     """Every absorbent in the catalogue: part types counted in kilograms, by name."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types = read_part_types(connection).values()
     found = (AbsorbentChoice(each.code, each.name, each.grade) for each in types if each.stocked_in == "kg")
     return tuple(sorted(found, key=lambda each: each.name))
@@ -290,8 +290,8 @@ def _outlooks(
     )
 
 
-def _about(shop: Shop, container_id: int) -> str:
-    with shop.database.looking() as session:
+def _about(workplace: Workplace, container_id: int) -> str:
+    with workplace.database.read_session() as session:
         row = session.get(Container, container_id)
         return f"absorbent lot {row.lot}" if row is not None else f"container {container_id}"
 

@@ -23,7 +23,7 @@ from fleetbench.records.people.reads import read_code
 from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.workshop.canisters.absorbent import Absorbent, as_fill, as_run, called
 from fleetbench.workshop.canisters.runs import started_words
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,10 +118,10 @@ class _Shelf:
         return fill_clocks(as_fill(fill), runs, limits, self.day.zone)
 
 
-def canister_story(shop: Shop, part_id: int) -> CanisterStory:
+def canister_story(workplace: Workplace, part_id: int) -> CanisterStory:
     """The story of one canister; NotFound for a key that is no canister. A fixed number of statements."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         canister = _canister(read_parts(connection, kind="canister", part_id=part_id), part_id)
         catalogue, fills = read_catalogue(connection), read_fills_of(connection, part_id)
         runs = _by_fill(read_runs_of(connection, part_id))
@@ -140,10 +140,10 @@ def canister_story(shop: Shop, part_id: int) -> CanisterStory:
     )
 
 
-def fill_label(shop: Shop, part_id: int, fill_id: int | None = None) -> FillLabel:
+def fill_label(workplace: Workplace, part_id: int, fill_id: int | None = None) -> FillLabel:
     """The label of a fill of one canister, of the newest where none is named; NotFound where there is none."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         canister = _canister(read_parts(connection, kind="canister", part_id=part_id), part_id)
         catalogue, fills = read_catalogue(connection), read_fills_of(connection, part_id)
         runs = _by_fill(read_runs_of(connection, part_id))

@@ -22,7 +22,7 @@ from fleetbench.records.readiness.reads import Catalogue, read_catalogue
 from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.absorbent import Absorbent, Left, as_run
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
@@ -99,10 +99,10 @@ class _Store:
         return self.catalogue.names.get(person_id) if person_id is not None else None
 
 
-def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
+def list_canisters(workplace: Workplace) -> tuple[CanisterRow, ...]:
     """Every canister in use or in stock, by unit."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         canisters = read_parts(connection, kind="canister")
         catalogue = read_catalogue(connection)
         absorbent = Absorbent(catalogue, read_last_fills(connection), read_runs_of_last_fills(connection))
@@ -112,10 +112,10 @@ def list_canisters(shop: Shop) -> tuple[CanisterRow, ...]:
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.part.label)))
 
 
-def canister_page(shop: Shop, part_id: int) -> CanisterPage:
+def canister_page(workplace: Workplace, part_id: int) -> CanisterPage:
     """One canister with every fill and its runs; NotFound for a key that is no canister."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_parts(connection, kind="canister", part_id=part_id)
         if not found:
             raise NotFound(f"canister {part_id}: no canister has this key; look it up with find")

@@ -28,15 +28,15 @@ from fleetbench.records.canisters.lookups import (
 )
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import diver_of_line
 from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scopes
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.upkeep.lookups import name_of, open_holds
 from fleetbench.workshop.bench.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
-from fleetbench.workshop.core.workplace import Shop, measured_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, measured_or_none, require_person, required
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.turn_rounds.ticks import tick
 
@@ -119,11 +119,11 @@ class Packed:
     warnings: tuple[str, ...]
 
 
-def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
+def pack_choices(workplace: Workplace, canister: int | str) -> PackChoices:
     """What is proposed for packing a canister, by its key or serial."""
-    now, today = shop.clock(), shop.today()
-    scales = scale_choices(shop)
-    with shop.database.looking() as session:
+    now, today = workplace.clock(), workplace.today()
+    scales = scale_choices(workplace)
+    with workplace.database.read_session() as session:
         part, kind = canister_of(session, canister)
         limits = limits_of_type(session, kind.id)
         unit = unit_with_part(session, part.id)
@@ -147,11 +147,11 @@ def pack_choices(shop: Shop, canister: int | str) -> PackChoices:
             container_id=usable,
             line_id=near.line_id if near is not None and near.diver_id is not None else None,
             scales=scales,
-            scale_id=tool_chosen([each.equipment_id for each in scales], equipment_in_use(shop)),
+            scale_id=tool_chosen([each.equipment_id for each in scales], equipment_in_use(workplace)),
         )
 
 
-def scale_choices(shop: Shop) -> tuple[ScaleChoice, ...]:
+def scale_choices(workplace: Workplace) -> tuple[ScaleChoice, ...]:
     """The scales of the register, those in date first."""
     return tuple(
         ScaleChoice(
@@ -160,12 +160,12 @@ def scale_choices(shop: Shop) -> tuple[ScaleChoice, ...]:
             net_u_g(row.instrument("g").uncertainty),
             row.in_date,
         )
-        for row in tools_for(list_equipment(shop), "scale", "g")
+        for row in tools_for(list_equipment(workplace), "scale", "g")
     )
 
 
 def pack_canister(
-    shop: Shop,
+    workplace: Workplace,
     canister: int | str,
     container: int | str,
     *,
@@ -186,16 +186,16 @@ def pack_canister(
     Raises Refused with every reason against it: still filled, wrong grade, expired or recalled lot, under the least
     mass or not shown to hold it, not enough left.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     if (tare_g is None) != (filled_g is None):
         raise Refused("mass: weigh the canister both empty and filled, or say that it was not weighed")
     tare = measured_or_none(EMPTY_MASS, tare_g)
     filled = measured_or_none(FILLED_MASS, filled_g)
-    zone = shop.zone()
-    scale = _scale(shop, scale_id) if filled is not None else None
+    zone = workplace.zone()
+    scale = _scale(workplace, scale_id) if filled is not None else None
     mass_u = scale.net_u_g if scale is not None else None
-    subject = _subject_of(shop, canister)
-    with shop.acting("pack canister", subject) as act:
+    subject = _subject_of(workplace, canister)
+    with workplace.transaction("pack canister", subject) as act:
         part, kind = canister_of(act.session, canister)
         store = _container(act.session, container)
         at = past_moment("packed at", packed_at, act.at)
@@ -226,10 +226,12 @@ def pack_canister(
         return Packed(fill.id, label(part), mass, store.lot, store.left_kg, opens, _warnings(facts, looked_at, scale))
 
 
-def give_fill(shop: Shop, canister: int | str, *, diver_id: int | None = None, line_id: int | None = None) -> int:
+def give_fill(
+    workplace: Workplace, canister: int | str, *, diver_id: int | None = None, line_id: int | None = None
+) -> int:
     """Say for which diver, and on which hire, the fill is; returns its key. A used one stays with its diver."""
-    person = require_person(shop)
-    with shop.acting("give fill", _subject_of(shop, canister)) as act:
+    person = require_person(workplace)
+    with workplace.transaction("give fill", _subject_of(workplace, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
         diver, line = _for_whom(act, diver_id, line_id)
@@ -243,10 +245,10 @@ def give_fill(shop: Shop, canister: int | str, *, diver_id: int | None = None, l
         return fill.id
 
 
-def close_up(shop: Shop, canister: int | str, *, note: str | None = None) -> int:
+def close_up(workplace: Workplace, canister: int | str, *, note: str | None = None) -> int:
     """Close up a partly used canister against the air; returns the fill's key. No hour is won by it."""
-    person = require_person(shop)
-    with shop.acting("close up canister", _subject_of(shop, canister)) as act:
+    person = require_person(workplace)
+    with workplace.transaction("close up canister", _subject_of(workplace, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
         act.change(fill, closed_up_at=act.at)
@@ -254,10 +256,10 @@ def close_up(shop: Shop, canister: int | str, *, note: str | None = None) -> int
         return fill.id
 
 
-def mark_flooded(shop: Shop, canister: int | str, *, note: str | None = None) -> int:
+def mark_flooded(workplace: Workplace, canister: int | str, *, note: str | None = None) -> int:
     """Record that the fill was flooded or wetted beyond breath, which spends it; returns its key."""
-    person = require_person(shop)
-    with shop.acting("canister flooded", _subject_of(shop, canister)) as act:
+    person = require_person(workplace)
+    with workplace.transaction("canister flooded", _subject_of(workplace, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
         if fill.wetted_at is None:
@@ -266,13 +268,13 @@ def mark_flooded(shop: Shop, canister: int | str, *, note: str | None = None) ->
         return fill.id
 
 
-def discard_fill(shop: Shop, canister: int | str, why: str) -> int:
+def discard_fill(workplace: Workplace, canister: int | str, why: str) -> int:
     """Throw the fill away with a reason; returns its key. What was thrown away is never packed again."""
-    person = require_person(shop)
+    person = require_person(workplace)
     said = required("reason", why)
     if len(said) > 200:
         raise Refused("reason: is longer than 200 characters; say it shorter")
-    with shop.acting("discard fill", _subject_of(shop, canister)) as act:
+    with workplace.transaction("discard fill", _subject_of(workplace, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded=said)
@@ -314,8 +316,8 @@ def past_moment(field: str, asked: datetime | None, now: datetime) -> datetime:
     return asked
 
 
-def _subject_of(shop: Shop, canister: int | str) -> str:
-    with shop.database.looking() as session:
+def _subject_of(workplace: Workplace, canister: int | str) -> str:
+    with workplace.database.read_session() as session:
         return subject(canister_of(session, canister)[0])
 
 
@@ -334,10 +336,10 @@ def _container(session: OpenSession, container: int | str) -> Container:
     return row
 
 
-def _scale(shop: Shop, scale_id: int | None) -> ScaleChoice | None:
+def _scale(workplace: Workplace, scale_id: int | None) -> ScaleChoice | None:
     if scale_id is None:
         return None
-    found = next((each for each in scale_choices(shop) if each.equipment_id == scale_id), None)
+    found = next((each for each in scale_choices(workplace) if each.equipment_id == scale_id), None)
     if found is None:
         raise Refused("scale: what was chosen is no scale of the register; choose one, or leave it out")
     return found
@@ -435,7 +437,7 @@ def _hire_choices(session: OpenSession, unit_id: int) -> tuple[HireChoice, ...]:
     return tuple(choices)
 
 
-def _for_whom(act: Act, diver_id: int | None, line_id: int | None) -> tuple[int | None, int | None]:
+def _for_whom(act: Transaction, diver_id: int | None, line_id: int | None) -> tuple[int | None, int | None]:
     """Diver and hire of a fill; a hire says whose it is where only one can be meant."""
     if line_id is None:
         return diver_id, None
@@ -449,7 +451,7 @@ def _for_whom(act: Act, diver_id: int | None, line_id: int | None) -> tuple[int 
 
 
 def _event(
-    act: Act,
+    act: Transaction,
     fill: Fill,
     kind: str,
     person: int,

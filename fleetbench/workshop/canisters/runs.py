@@ -9,8 +9,8 @@ from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.reads import read_people
@@ -19,7 +19,7 @@ from fleetbench.records.units.reads import read_unit_tags
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import canister_of, fill_name, past_moment, subject
 from fleetbench.workshop.core.workplace import (
-    Shop,
+    Workplace,
     figure,
     figure_or_none,
     measured,
@@ -76,23 +76,29 @@ class RunChoices:
     last_run: RunEntry | None
 
 
-def log_run(shop: Shop, canister: int | str, entry: RunEntry, *, fill_id: int | None = None) -> int:
+def log_run(workplace: Workplace, canister: int | str, entry: RunEntry, *, fill_id: int | None = None) -> int:
     """The key of a run noted on the fill in the canister, or on an earlier one by its key.
 
     A run without a diver is the fill's own; the first run by a diver makes the fill that diver's. A run by a second
     diver is recorded, since it was dived, and spends the fill.
     Raises Refused where it lies before the packing or after the bin, overlaps another, or a figure is out of reason.
     """
-    require_person(shop)
-    with shop.database.looking() as session:
+    require_person(workplace)
+    with workplace.database.read_session() as session:
         about = subject(canister_of(session, canister)[0])
-    with shop.acting("log run", about) as act:
+    with workplace.transaction("log run", about) as act:
         part, _ = canister_of(act.session, canister)
         return note_run(act, part, fill_of(act, part, fill_id), entry).id
 
 
 def note_run(
-    act: Act, part: Part, fill: Fill, entry: RunEntry, *, instead_of: int | None = None, planned_m: float | None = None
+    act: Transaction,
+    part: Part,
+    fill: Fill,
+    entry: RunEntry,
+    *,
+    instead_of: int | None = None,
+    planned_m: float | None = None,
 ) -> Run:
     """A run written within an act that is under way, such as a hand-back; Refused as `log_run` says.
 
@@ -143,7 +149,7 @@ def note_run(
     )
 
 
-def bounds(act: Act, fill: Fill, on: date | None, line_id: int | None) -> tuple[datetime, datetime]:
+def bounds(act: Transaction, fill: Fill, on: date | None, line_id: int | None) -> tuple[datetime, datetime]:
     """The earliest a run of a fill can have begun and the latest it can have ended, where its start is not known.
 
     Not before the fill was packed, the unit left or the stated day began; not after now, the return, the bin or the
@@ -180,20 +186,20 @@ def known_day(started_at: datetime, ended_by: datetime, zone: ZoneInfo) -> date 
     return day if ended_by <= end_of_day(day, zone) else None
 
 
-def zone_of(act: Act) -> ZoneInfo:
+def zone_of(act: Transaction) -> ZoneInfo:
     """The centre's time zone, read within an act."""
     return ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
 
 
 def correct_run(
-    shop: Shop, canister: int | str, run_id: int, *, reason: str, instead: RunEntry | None = None
+    workplace: Workplace, canister: int | str, run_id: int, *, reason: str, instead: RunEntry | None = None
 ) -> int | None:
     """Take a wrongly entered run out of the count, with the run that stands in its place; returns that one's key."""
-    person = require_person(shop)
+    person = require_person(workplace)
     said = required("reason", reason)[:200]
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         about = subject(canister_of(session, canister)[0])
-    with shop.acting("correct run", about) as act:
+    with workplace.transaction("correct run", about) as act:
         part, _ = canister_of(act.session, canister)
         wrong = act.get(Run, run_id, "run")
         fill = fill_of(act, part, wrong.fill_id)
@@ -204,7 +210,7 @@ def correct_run(
         return right
 
 
-def fill_of(act: Act, part: Part, fill_id: int | None) -> Fill:
+def fill_of(act: Transaction, part: Part, fill_id: int | None) -> Fill:
     """The fill of that key if it was packed in this canister, or the one that stands in it now."""
     fill = standing_fill(act.session, part.id) if fill_id is None else act.get(Fill, fill_id, "fill")
     if fill is None or fill.part_id != part.id:
@@ -259,9 +265,9 @@ def _refuse_overlap(runs: Sequence[Run], started: datetime, minutes: float) -> N
             )
 
 
-def run_choices(shop: Shop, canister: int | str) -> RunChoices:
+def run_choices(workplace: Workplace, canister: int | str) -> RunChoices:
     """What is proposed for a run of the fill in a canister, by its key or serial."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         part, _ = canister_of(session, canister)
         fill = standing_fill(session, part.id)
         unit = unit_with_part(session, part.id)

@@ -24,8 +24,8 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.sessions import session_facts, standard_pressure, why_over
@@ -34,7 +34,7 @@ from fleetbench.workshop.cells.entry import POINTS, CalibrationEntry, HandsetEnt
 from fleetbench.workshop.cells.judging import JudgedVisit, judge_calibration
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling, plan, plan_in, settled_answer, settling_of
-from fleetbench.workshop.core.workplace import Shop, require_person
+from fleetbench.workshop.core.workplace import Workplace, require_person
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration, tick_tasks
 
 __all__ = [
@@ -84,13 +84,13 @@ class _Judged:
     result: JudgedVisit
 
 
-def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
+def preview(workplace: Workplace, entry: CalibrationEntry) -> Preview:
     """The outcome of what was entered so far, by the same judgement as `record`; nothing is written.
 
     Missing readings count as missing. Raises Refused naming the field where a figure cannot be.
     """
-    with shop.database.looking() as session:
-        judged = _judge(session, shop, checked(entry), entry.at or shop.clock(), require_person(shop))
+    with workplace.database.read_session() as session:
+        judged = _judge(session, workplace, checked(entry), entry.at or workplace.clock(), require_person(workplace))
         return Preview(
             outcome=judged.result.outcome,
             settling=settling_of(judged.plan, entry),
@@ -98,24 +98,24 @@ def preview(shop: Shop, entry: CalibrationEntry) -> Preview:
         )
 
 
-def record(shop: Shop, entry: CalibrationEntry) -> Recorded:
+def record(workplace: Workplace, entry: CalibrationEntry) -> Recorded:
     """Record a calibration with its raw readings, outcomes and handset settings in one act.
 
     A cell told `repeat` or `reject` holds the unit by that alone until a later calibration. At the bench no oxygen
     figure is taken without an analysis in the session. Raises Refused naming the field and the remedy.
     """
-    return _record(shop, checked(entry), supersedes=None)
+    return _record(workplace, checked(entry), supersedes=None)
 
 
-def correct(shop: Shop, calibration_id: int, entry: CalibrationEntry) -> Recorded:
+def correct(workplace: Workplace, calibration_id: int, entry: CalibrationEntry) -> Recorded:
     """Put a typing slip right within ten minutes: a new record that takes the old one's place."""
-    return _record(shop, checked(entry), supersedes=calibration_id)
+    return _record(workplace, checked(entry), supersedes=calibration_id)
 
 
-def recorded_entry(shop: Shop, calibration_id: int) -> CalibrationEntry:
+def recorded_entry(workplace: Workplace, calibration_id: int) -> CalibrationEntry:
     """A recorded calibration in the form in which it was entered, to be corrected; Refused once that is too late."""
-    with shop.database.looking() as session:
-        _check_correctable(session, calibration_id, shop.clock())
+    with workplace.database.read_session() as session:
+        _check_correctable(session, calibration_id, workplace.clock())
         row = session.get(Calibration, calibration_id)
         if row is None:
             raise NotFound(f"calibration {calibration_id}: not recorded; check the entry")
@@ -143,14 +143,14 @@ def ticket_reason(outcome: HeadOutcome) -> str | None:
     return "; ".join(f"{cell.cell} {cell.verdict.value}: {cell.finding}" for cell in held)
 
 
-def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
-    person = require_person(shop)
+def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
+    person = require_person(workplace)
     prepare()
     act_name = "calibrate" if supersedes is None else "correct calibration"
-    with shop.acting(act_name, f"unit {entry.tag}") as act:
+    with workplace.transaction(act_name, f"unit {entry.tag}") as act:
         earlier = _correctable(act, supersedes) if supersedes is not None else None
         at = entry.at or (earlier.at if earlier is not None else act.at)
-        judged = _judge(act.session, shop, entry, at, person)
+        judged = _judge(act.session, workplace, entry, at, person)
         if earlier is not None and earlier.unit_id != judged.unit.id:
             raise Refused("calibration: the one to put right is of another unit; record a new one")
         ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
@@ -176,14 +176,18 @@ def _record(shop: Shop, entry: CalibrationEntry, supersedes: int | None) -> Reco
         )
 
 
-def _judge(session: RecordSession, shop: Shop, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
+def _judge(session: RecordSession, workplace: Workplace, entry: CalibrationEntry, at: datetime, person: int) -> _Judged:
     unit = unit_by_tag(session, entry.tag)
     bench = session.get(BenchSession, entry.session_id) if entry.session_id is not None else None
     if entry.session_id is not None and bench is None:
         raise Refused("bench session: not recorded; open a new one")
-    facts = session_facts(session, bench, shop.clock().astimezone(shop.zone()).date()) if bench is not None else None
+    facts = (
+        session_facts(session, bench, workplace.clock().astimezone(workplace.zone()).date())
+        if bench is not None
+        else None
+    )
     held = plan_in(session, unit, facts)
-    _refuse_impossible(entry, held, at, shop.clock())
+    _refuse_impossible(entry, held, at, workplace.clock())
     if bench is not None:
         _refuse_without_session(entry, bench, at)
     columns = {
@@ -292,7 +296,7 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
         held.reader(handset.reader_id)
 
 
-def _correctable(act: Act, calibration_id: int) -> Calibration:
+def _correctable(act: Transaction, calibration_id: int) -> Calibration:
     """The calibration to put right, where it stands and was recorded not more than ten minutes ago."""
     row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
     _check_correctable(act.session, calibration_id, act.at)

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from fleetbench.calc.parts.demand import Life, LifeCurve, kaplan_meier
 from fleetbench.records.parts.reads import read_part_types
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.demand import watched_lives
 
 LEAST_FAILURES = 3
@@ -36,10 +36,10 @@ class LifeLine:
         return self.part_type if self.lot is None else f"lot {self.lot}"
 
 
-def life_of_cells(shop: Shop) -> tuple[LifeLine, ...]:
+def life_of_cells(workplace: Workplace) -> tuple[LifeLine, ...]:
     """Every cell type that was ever fitted, each followed by its lots; four statements."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         return read_life_lines(connection, day)
 
 

@@ -49,7 +49,7 @@ from fleetbench.workshop.cells.outlook import (
     sudden_change,
 )
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, read_condition_book, root_unit
 from fleetbench.workshop.parts.list import (
     FittingLine,
@@ -178,10 +178,10 @@ class _Bench:
 
 
 @known_once
-def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]:
+def list_cells(workplace: Workplace, *, include_worn: bool = False) -> tuple[CellRow, ...]:
     """Cells fitted, in stock and in quarantine, by unit and position; worn ones too where asked."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         cells, types = read_parts(connection, kind="cell"), read_part_types(connection)
         book, once = book_of(read_life_records(connection), day), read_once_fitted(connection)
         bench = _bench(
@@ -199,10 +199,10 @@ def list_cells(shop: Shop, *, include_worn: bool = False) -> tuple[CellRow, ...]
     return tuple(sorted(rows, key=lambda row: (row.unit is None, row.unit or "", row.position or "", row.part.label)))
 
 
-def cell_page(shop: Shop, part_id: int) -> CellPage:
+def cell_page(workplace: Workplace, part_id: int) -> CellPage:
     """One cell's whole record; NotFound for a key that is no cell."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_parts(connection, kind="cell", part_id=part_id)
         if not found:
             raise NotFound(f"cell {part_id}: no cell has this key; look it up with find")
@@ -239,9 +239,9 @@ def cell_page(shop: Shop, part_id: int) -> CellPage:
     )
 
 
-def vacant_positions(shop: Shop) -> tuple[tuple[str, str, str], ...]:
+def vacant_positions(workplace: Workplace) -> tuple[tuple[str, str, str], ...]:
     """Unit, head and position of every place for a cell that holds none, in heads that sit in a unit."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         fitted, slots, tags = read_fitted(connection), read_slots(connection), read_unit_tags(connection)
     sits = {fitting.part_id: fitting for fitting, _ in fitted}
     taken = {(fitting.host_part_id, fitting.slot_id) for fitting, _ in fitted}

@@ -21,7 +21,7 @@ from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.cells.spread import NEAR_AGE_DAYS
 from fleetbench.records.cells.reads import ConditionsRecord, ShownRecord, TrendRecord, read_trends
-from fleetbench.records.core.act import Act
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.places.tables import centre_timezone
@@ -159,7 +159,7 @@ def reckon_forecasts(
     return tuple(found)
 
 
-def refresh_forecasts(act: Act, cells: Iterable[int] | None = None) -> int:
+def refresh_forecasts(act: Transaction, cells: Iterable[int] | None = None) -> int:
     """How many fittings of these cells, or of all, got another day foretold, noted in the act."""
     changed = 0
     for fitting, _, (day, measure) in reckon_forecasts(act.session.connection(), cells):

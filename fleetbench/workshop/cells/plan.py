@@ -30,7 +30,7 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.sessions import SessionFacts, current_session
 from fleetbench.workshop.cells.entry import CalibrationEntry
 from fleetbench.workshop.cells.judging import cell_limits
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import label
 
 AIR_LEFT = 0.003
@@ -143,13 +143,13 @@ class CalibrationPlan:
 NOTHING = ReaderDisplay("nothing", 0.1)
 
 
-def plan(shop: Shop, tag: str) -> CalibrationPlan:
+def plan(workplace: Workplace, tag: str) -> CalibrationPlan:
     """Facts for the calibration of a unit: cells fitted now, readers, limits, last outcomes, flush and session.
 
     NotFound where no unit has the tag; Refused where its type does not say which handset reads which cell.
     """
-    session_facts = current_session(shop)
-    with shop.database.looking() as session:
+    session_facts = current_session(workplace)
+    with workplace.database.read_session() as session:
         return plan_in(session, unit_by_tag(session, tag), session_facts)
 
 

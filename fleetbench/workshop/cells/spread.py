@@ -6,7 +6,7 @@ from datetime import date
 
 from fleetbench.calc.cells.spread import FittedCell, OpenSlot, SpreadPlan, StockCell, spread_cells
 from fleetbench.workshop.cells.list import CellRow, list_cells, vacant_positions
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 SOON_DAYS = 30
 """A fitted cell with so few days left is proposed to be replaced: common practice, no published source."""
@@ -37,13 +37,13 @@ class Spread:
     words: str
 
 
-def propose_spread(shop: Shop) -> Spread:
+def propose_spread(workplace: Workplace) -> Spread:
     """Cells from stock for every position that is empty, rejected, past its last good day or within a month of it.
 
     A position takes the part type that sits there, else those in its head, else any that is in stock.
     """
-    today = shop.today()
-    rows = list_cells(shop)
+    today = workplace.today()
+    rows = list_cells(workplace)
     fitted = [row for row in rows if row.unit is not None and row.head is not None and row.position is not None]
     stock, left_out = _stock([row for row in rows if row.part.state == "stock"])
     leaving = {row.part.part_id: told for row in fitted if (told := _leaves(row, today)) is not None}
@@ -52,7 +52,7 @@ def propose_spread(shop: Shop) -> Spread:
         (row.head or "", row.position or ""): row for row in fitted if row.part.part_id in leaving
     }
     units = {row.head or "": row.unit or "" for row in fitted}
-    for unit, head, position in vacant_positions(shop):
+    for unit, head, position in vacant_positions(workplace):
         wanted[head, position] = None
         units[head] = unit
     slots = [OpenSlot(head, position, _types(head, row, fitted, types)) for (head, position), row in wanted.items()]

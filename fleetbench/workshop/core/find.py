@@ -18,7 +18,7 @@ from fleetbench.records.upkeep.find import (
     find_ticket,
     find_units,
 )
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.parts.conditions import conditions_of
 
 MOST = 50
@@ -44,7 +44,7 @@ class Hit:
     exact: bool
 
 
-def find(shop: Shop, text: str) -> tuple[Hit, ...]:
+def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
     """Whatever carries the text in its tag, serial, lot, number, code or name; exact ones first, at most 50.
 
     A blank text finds nothing. Case does not matter.
@@ -52,8 +52,8 @@ def find(shop: Shop, text: str) -> tuple[Hit, ...]:
     said = unicodedata.normalize("NFC", text).strip()
     if not said:
         return ()
-    number, day = TICKET.fullmatch(said), day_of(shop)
-    with shop.database.reading() as connection:
+    number, day = TICKET.fullmatch(said), day_of(workplace)
+    with workplace.database.reading() as connection:
         units = find_units(connection, said, MOST)
         parts = find_parts(connection, said, MOST)
         containers = find_containers(connection, said, MOST)

@@ -17,7 +17,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import state_of
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Shop, day_in
+from fleetbench.workshop.core.workplace import Workplace, day_in
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
@@ -62,22 +62,22 @@ def forget(database: Database) -> None:
 
 
 def known_once(
-    read: Callable[Concatenate[Shop, Given], Answer],
-) -> Callable[Concatenate[Shop, Given], Answer]:
+    read: Callable[Concatenate[Workplace, Given], Answer],
+) -> Callable[Concatenate[Workplace, Given], Answer]:
     """The read, whose answer hangs on the records, the day and its arguments alone, answered from what is known.
 
     What is read while another desk writes may be newer than the state it is kept under, never older.
     """
 
     @wraps(read)
-    def ask(shop: Shop, /, *given: Given.args, **named: Given.kwargs) -> Answer:
-        with shop.database.reading() as connection:
-            answers = known_answers(shop.database, connection)
-            day = day_in(shop, centre_timezone(connection))
+    def ask(workplace: Workplace, /, *given: Given.args, **named: Given.kwargs) -> Answer:
+        with workplace.database.reading() as connection:
+            answers = known_answers(workplace.database, connection)
+            day = day_in(workplace, centre_timezone(connection))
         key = read.__module__, read.__qualname__, given, tuple(sorted(named.items())), day.today
         if key not in answers:
             with no_cycle_search():
-                answers[key] = read(shop, *given, **named)
+                answers[key] = read(workplace, *given, **named)
         found: Answer = answers[key]
         return found
 

@@ -16,9 +16,9 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
-from fleetbench.records.core.act import Act, acting, last_entry
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction, last_entry, transaction
 from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
 from fleetbench.records.places.reads import CentreRecord
@@ -49,7 +49,7 @@ class _OnlyTriedError(Exception):
 
 
 @dataclass(frozen=True, slots=True)
-class Shop:
+class Workplace:
     """The database, the clock and who acts; attended: at a window, where somebody must be chosen before an act.
 
     paper: the name of the paper that pages are printed on, asked for each page, as the clock is.
@@ -63,13 +63,13 @@ class Shop:
     paper: Callable[[], str] = usual_paper
 
     @contextmanager
-    def acting(self, name: str, subject: str) -> Iterator[Act]:
+    def transaction(self, name: str, subject: str) -> Iterator[Transaction]:
         """One act in one transaction with one journal entry; Refused where the person's role does not allow it.
 
         Where nobody is at the bench the program itself acts, such as an import from the command line. A wrong PIN is
         counted before the act lets another one in, so that no two tries at once are looked at under one count.
         """
-        with acting(self.database, self.clock, self.person_id, name, subject) as act:
+        with transaction(self.database, self.clock, self.person_id, name, subject) as act:
             act.mark()
             try:
                 require(act, name, attended=self.attended)
@@ -81,17 +81,17 @@ class Shop:
                 raise
 
     @contextmanager
-    def trying(self, name: str, subject: str) -> Iterator[Act]:
+    def trying(self, name: str, subject: str) -> Iterator[Transaction]:
         """An act of which nothing stays: what it would do can be looked at, under the same rules."""
         try:
-            with self.acting(name, subject) as act:
+            with self.transaction(name, subject) as act:
                 yield act
                 raise _OnlyTriedError
         except _OnlyTriedError:
             return
 
-    def as_person(self, person_id: int | None) -> "Shop":
-        """The same shop with another person at the bench."""
+    def as_person(self, person_id: int | None) -> "Workplace":
+        """The same workplace with another person at the bench."""
         return replace(self, person_id=person_id)
 
     def zone(self) -> ZoneInfo:
@@ -104,29 +104,29 @@ class Shop:
         return self.clock().astimezone(self.zone()).date()
 
 
-def clock_in_doubt(shop: Shop) -> str | None:
+def clock_in_doubt(workplace: Workplace) -> str | None:
     """What a user is told of this computer's clock; None where it runs on from the last entry."""
-    with shop.database.looking() as session:
-        return clock_doubt(shop.clock(), last_entry(session).at)
+    with workplace.database.read_session() as session:
+        return clock_doubt(workplace.clock(), last_entry(session).at)
 
 
-def last_number(shop: Shop) -> int:
+def last_number(workplace: Workplace) -> int:
     """The number of the journal's last entry; zero where nothing is recorded."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         return last_entry(session).number
 
 
-class ShopOfWhoever(Shop):
-    """A shop whose person is asked for at every look, such as the user who is signed in at a window."""
+class WorkplaceOfWhoever(Workplace):
+    """A workplace whose person is asked for at every look, such as the user who is signed in at a window."""
 
     __slots__ = ("_holder", "_person_of")
 
-    def __init__(self, shop: Shop, person_of: Callable[[Any], int | None], holder: object) -> None:
+    def __init__(self, workplace: Workplace, person_of: Callable[[Any], int | None], holder: object) -> None:
         for name, value in (
-            ("database", shop.database),
-            ("clock", shop.clock),
-            ("attended", shop.attended),
-            ("paper", shop.paper),
+            ("database", workplace.database),
+            ("clock", workplace.clock),
+            ("attended", workplace.attended),
+            ("paper", workplace.paper),
             ("_holder", holder),
             ("_person_of", person_of),
         ):
@@ -138,12 +138,12 @@ class ShopOfWhoever(Shop):
         of: Callable[[Any], int | None] = object.__getattribute__(self, "_person_of")
         return of(object.__getattribute__(self, "_holder"))
 
-    def as_person(self, person_id: int | None) -> Shop:
-        """The same shop with one person for good, such as the signer of a ticket."""
-        return Shop(self.database, self.clock, person_id, self.attended, self.paper)
+    def as_person(self, person_id: int | None) -> Workplace:
+        """The same workplace with one person for good, such as the signer of a ticket."""
+        return Workplace(self.database, self.clock, person_id, self.attended, self.paper)
 
 
-def require(act: Act, name: str, *, attended: bool = False) -> None:
+def require(act: Transaction, name: str, *, attended: bool = False) -> None:
     """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
     if act.person_id is None:
         if attended and anybody_active(act.session):
@@ -159,11 +159,11 @@ def require(act: Act, name: str, *, attended: bool = False) -> None:
         raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")
 
 
-def require_person(shop: Shop) -> int:
+def require_person(workplace: Workplace) -> int:
     """The person at the bench; Refused where nobody is chosen."""
-    if shop.person_id is None:
+    if workplace.person_id is None:
         raise Refused("person: nobody is signed in; choose your name at the top of the window")
-    return shop.person_id
+    return workplace.person_id
 
 
 def required(field: str, text: str) -> str:
@@ -222,21 +222,21 @@ class Day:
         return datetime.combine(day, time(), tzinfo=self.zone)
 
 
-def day_of(shop: Shop, on: date | None = None) -> Day:
+def day_of(workplace: Workplace, on: date | None = None) -> Day:
     """Now, or as if today were `on`, in the site's calendar; the clock is read once."""
-    with shop.database.reading() as connection:
-        return day_in(shop, centre_timezone(connection), on)
+    with workplace.database.reading() as connection:
+        return day_in(workplace, centre_timezone(connection), on)
 
 
-def day_in(shop: Shop, zone: str | None, on: date | None = None) -> Day:
+def day_in(workplace: Workplace, zone: str | None, on: date | None = None) -> Day:
     """The same where the site's zone is known; UTC where the centre has none yet."""
-    place, now = ZoneInfo(zone or "UTC"), shop.clock()
+    place, now = ZoneInfo(zone or "UTC"), workplace.clock()
     return Day(now, on or now.astimezone(place).date(), place)
 
 
-def read_centre(shop: Shop) -> CentreRecord:
+def read_centre(workplace: Workplace) -> CentreRecord:
     """The centre; NotFound before anything was entered or imported."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         centre = read_centre_record(connection)
     if centre is None:
         raise NotFound("centre: nothing is recorded yet; import the centre's sheets first")

@@ -35,7 +35,7 @@ from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.clean import LostPart, lost_clean
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, USE_BASES, LifeBook, book_of, item_of
 from fleetbench.workshop.readiness.ready import FreshnessBook
@@ -93,14 +93,14 @@ REJECT = str(LimitBasis.REJECT)
 
 
 @known_once
-def list_due(shop: Shop, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
+def list_due(workplace: Workplace, within_days: int | None = None, on: date | None = None) -> tuple[DueItem, ...]:
     """What is past, not known, or ends within so many days (None for all); what is not known first, then by day.
 
     on: reckon from this day instead of today.
     """
-    day = day_of(shop, on)
+    day = day_of(workplace, on)
     end = day.today + timedelta(days=within_days) if within_days is not None else date.max
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types, slots = read_part_types(connection), read_slots(connection)
         lives = read_life_records(connection)
         book = book_of(lives, day)

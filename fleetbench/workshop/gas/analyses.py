@@ -1,7 +1,7 @@
 """Analyses of gas, by the centre and a second time by the diver, who signs; typed for a row of cylinders in one act.
 
-record_analyses(shop, entries)                    what the analyses say against what was asked for
-correct_analysis(shop, analysis_id, entry)        a slip put right within ten minutes
+record_analyses(workplace, entries)               what the analyses say against what was asked for
+correct_analysis(workplace, analysis_id, entry)   a slip put right within ten minutes
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -13,13 +13,13 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import analysis_superseded
 from fleetbench.records.gas.tables import SIGNED, GasAnalysis
 from fleetbench.records.people.tables import Person
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, one_word, require_person, required
 from fleetbench.workshop.gas.fills import about, cylinder, gas_book
 from fleetbench.workshop.gas.state import GasState
 from fleetbench.workshop.parts.fit import label
@@ -55,26 +55,28 @@ class AnalysisAnswer:
 
 
 def record_analyses(
-    shop: Shop, entries: Sequence[AnalysisEntry], *, limits: GasLimits | None = None
+    workplace: Workplace, entries: Sequence[AnalysisEntry], *, limits: GasLimits | None = None
 ) -> tuple[AnalysisAnswer, ...]:
     """What was recorded and what follows, in the order of the entries; all in one act. Refused naming the field."""
-    require_person(shop)
+    require_person(workplace)
     if not entries:
         raise Refused("analyses: none given; type at least one")
     keys = [each.part_id for each in entries]
     if len(set(keys)) < len(keys):
         raise Refused("analyses: a cylinder stands twice in this row; analyse it once")
-    day, used = day_of(shop), limits or GasLimits()
-    with shop.acting("analyse gas", about(keys[0], len(keys))) as act:
+    day, used = day_of(workplace), limits or GasLimits()
+    with workplace.transaction("analyse gas", about(keys[0], len(keys))) as act:
         states = gas_book(act, day, keys).states
         return tuple(_analyse(act, day, entry, states, used, GasAnalysis(at=act.at)) for entry in entries)
 
 
-def correct_analysis(shop: Shop, analysis_id: int, entry: AnalysisEntry, *, reason: str = "typing") -> AnalysisAnswer:
+def correct_analysis(
+    workplace: Workplace, analysis_id: int, entry: AnalysisEntry, *, reason: str = "typing"
+) -> AnalysisAnswer:
     """The analysis that takes another's place within ten minutes; the moment of analysing stays."""
-    require_person(shop)
-    day = day_of(shop)
-    with shop.acting("correct analysis", f"analysis {analysis_id}") as act:
+    require_person(workplace)
+    day = day_of(workplace)
+    with workplace.transaction("correct analysis", f"analysis {analysis_id}") as act:
         earlier = act.get(GasAnalysis, analysis_id, "analysis")
         if earlier.part_id != entry.part_id or earlier.by_diver != entry.by_diver:
             raise Refused("analysis: the one to put right is another's or of another cylinder; record a new one")
@@ -90,7 +92,12 @@ def correct_analysis(shop: Shop, analysis_id: int, entry: AnalysisEntry, *, reas
 
 
 def _analyse(
-    act: Act, day: Day, entry: AnalysisEntry, states: Mapping[int, GasState], limits: GasLimits, row: GasAnalysis
+    act: Transaction,
+    day: Day,
+    entry: AnalysisEntry,
+    states: Mapping[int, GasState],
+    limits: GasLimits,
+    row: GasAnalysis,
 ) -> AnalysisAnswer:
     part = cylinder(act, entry.part_id)
     name = label(part)
@@ -118,7 +125,7 @@ def _analyse(
     return AnalysisAnswer(key, part.id, name, tuple(found))
 
 
-def _signed(act: Act, entry: AnalysisEntry) -> str | None:
+def _signed(act: Transaction, entry: AnalysisEntry) -> str | None:
     if entry.signed is None:
         if entry.by_diver:
             raise Refused("signed: is missing; the diver signs the own analysis, on paper or by PIN")

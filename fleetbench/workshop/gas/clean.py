@@ -2,11 +2,11 @@
 
 The oxygen side: parts cleaned, what ended their status, and the lubricant and seal kits kept on the ticket.
 
-clean_parts(shop, part_ids, how)                  on the clean bench; the status is there again
-lose_clean(shop, part_ids, why)                   opened off the clean bench, flooded, wrong lubricant ...
-use_material(shop, ticket_id, ...)                lubricant or seal kit with its lot, for parts or for the job
-oxygen_side(shop, tag)                            each part on the oxygen side with what is left of its status
-materials_of(shop, ticket_id)
+clean_parts(workplace, part_ids, how)             on the clean bench; the status is there again
+lose_clean(workplace, part_ids, why)              opened off the clean bench, flooded, wrong lubricant ...
+use_material(workplace, ticket_id, ...)           lubricant or seal kit with its lot, for parts or for the job
+oxygen_side(workplace, tag)                       each part on the oxygen side with what is left of its status
+materials_of(workplace, ticket_id)
 """
 
 from collections.abc import Iterable, Iterator
@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
 from fleetbench.calc.gas.cylinders import CleanStatus
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (
     GasRecords,
     MaterialRecord,
@@ -31,7 +31,7 @@ from fleetbench.records.parts.reads import PartRecord, read_fittings_of
 from fleetbench.records.parts.tables import Part, PartTest
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required
 from fleetbench.workshop.gas.state import CylinderBook
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.lives import refresh_lives
@@ -105,16 +105,16 @@ class MaterialLine:
 
 
 def clean_parts(
-    shop: Shop, part_ids: Iterable[int], how: str, *, passed: bool = True, ticket_id: int | None = None
+    workplace: Workplace, part_ids: Iterable[int], how: str, *, passed: bool = True, ticket_id: int | None = None
 ) -> tuple[int, ...]:
     """The keys of the cleanings, one a part, all in one act; how: method and where, for instance 'bath 2, clean bench'.
 
     passed False: looked at afterwards and not clean, which leaves the part unclean.
     """
-    require_person(shop)
+    require_person(workplace)
     said = required("how", how)[:120]
-    today = shop.today()
-    with shop.acting("clean for oxygen", "oxygen side") as act:
+    today = workplace.today()
+    with workplace.transaction("clean for oxygen", "oxygen side") as act:
         keys = _parts(act, part_ids)
         if ticket_id is not None:
             open_one(act, ticket_id)
@@ -122,7 +122,7 @@ def clean_parts(
             act.add(
                 PartTest(
                     part_id=key, kind="oxygen clean", done_on=today, precision="day", passed=passed, at=act.at,
-                    how=said, person_id=shop.person_id, ticket_id=ticket_id,
+                    how=said, person_id=workplace.person_id, ticket_id=ticket_id,
                 )
             ).id
             for key in keys
@@ -134,28 +134,30 @@ def clean_parts(
 
 
 def lose_clean(
-    shop: Shop, part_ids: Iterable[int], why: str, *, note: str | None = None, ticket_id: int | None = None
+    workplace: Workplace, part_ids: Iterable[int], why: str, *, note: str | None = None, ticket_id: int | None = None
 ) -> tuple[int, ...]:
     """The keys of the losses, one a part, all in one act; why: one of the table's words, `other` with a note."""
-    require_person(shop)
+    require_person(workplace)
     one_word("why", why, LOSSES)
     said = (note or "").strip()[:300] or None
     if why == "other" and said is None:
         raise Refused("note: is missing; say in words what ended it")
-    with shop.acting("oxygen-clean lost", why) as act:
+    with workplace.transaction("oxygen-clean lost", why) as act:
         keys = _parts(act, part_ids)
         if ticket_id is not None:
             open_one(act, ticket_id)
         return tuple(
             act.add(
-                CleanLoss(part_id=key, at=act.at, why=why, person_id=shop.person_id, ticket_id=ticket_id, note=said)
+                CleanLoss(
+                    part_id=key, at=act.at, why=why, person_id=workplace.person_id, ticket_id=ticket_id, note=said
+                )
             ).id
             for key in keys
         )
 
 
 def use_material(
-    shop: Shop,
+    workplace: Workplace,
     ticket_id: int,
     *,
     kind: str,
@@ -168,10 +170,10 @@ def use_material(
 
     What is not known to be oxygen-compatible ends the oxygen-clean status of the parts named.
     """
-    require_person(shop)
+    require_person(workplace)
     one_word("kind", kind, MATERIALS)
     called, mark = required("name", name)[:80], required("lot", lot)[:60]
-    with shop.acting(f"use {kind}", f"ticket {ticket_id}") as act:
+    with workplace.transaction(f"use {kind}", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         listed = tuple(part_ids)
         keys: tuple[int | None, ...] = _parts(act, listed) if listed else (None,)
@@ -179,20 +181,20 @@ def use_material(
             act.add(
                 TicketMaterial(
                     ticket_id=ticket_id, part_id=key, kind=kind, name=called, lot=mark,
-                    oxygen_compatible=oxygen_compatible, at=act.at, person_id=shop.person_id,
+                    oxygen_compatible=oxygen_compatible, at=act.at, person_id=workplace.person_id,
                 )
             ).id
             for key in keys
         )  # fmt: skip
 
 
-def oxygen_side(shop: Shop, tag: str) -> tuple[OxygenSidePart, ...]:
+def oxygen_side(workplace: Workplace, tag: str) -> tuple[OxygenSidePart, ...]:
     """Every part on the oxygen side of a unit, in order of its slots; NotFound for an unknown unit."""
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     unit = fleet.records.units[0]
     seats = [seat for seat in fleet.seats(unit.unit_id) if seat.slot.oxygen_side and seat.part is not None]
     keys = tuple(seat.part.part_id for seat in seats if seat.part is not None)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         book = CylinderBook(read_gas(connection, keys), fleet.day.zone)
     return tuple(
         OxygenSidePart(
@@ -207,9 +209,9 @@ def oxygen_side(shop: Shop, tag: str) -> tuple[OxygenSidePart, ...]:
     )
 
 
-def materials_of(shop: Shop, ticket_id: int) -> tuple[MaterialLine, ...]:
+def materials_of(workplace: Workplace, ticket_id: int) -> tuple[MaterialLine, ...]:
     """Lubricants and seal kits used under a ticket, in order."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found, names = read_materials(connection, ticket_id), read_names(connection)
     return tuple(_line(each, names) for each in found)
 
@@ -221,7 +223,7 @@ def _line(record: MaterialRecord, names: dict[int, str]) -> MaterialLine:
     )
 
 
-def _parts(act: Act, part_ids: Iterable[int]) -> tuple[int, ...]:
+def _parts(act: Transaction, part_ids: Iterable[int]) -> tuple[int, ...]:
     keys = tuple(dict.fromkeys(part_ids))
     if not keys:
         raise Refused("parts: none chosen; mark the parts on the oxygen side")

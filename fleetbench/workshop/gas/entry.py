@@ -1,15 +1,15 @@
 """A cylinder taken in with what is stamped on it, and what the desk offers for it: part types, rules, specifications.
 
-receive_cylinder(shop, entry)        received, entered as a cylinder, its stamped tests with it
-cylinder_choices(shop)               part types of cylinders, places, owners, rules
-specification_of(shop, gas)          the lines that a certificate of a gas is held against
+receive_cylinder(workplace, entry)   received, entered as a cylinder, its stamped tests with it
+cylinder_choices(workplace)          part types of cylinders, places, owners, rules
+specification_of(workplace, gas)     the lines that a certificate of a gas is held against
 
 Periodic tests and services of parts, the rule that a kind of cylinder is tested by, and cylinders entered as such.
 
-record_test(shop, part_ids, kind, ...)            hydrostatic, visual, service, calibration of a part
-set_test_rule(shop, code, rule, specification)    the intervals of a part type, with the rule and its edition
-set_own_rule(shop, code, rule, edition, ...)      intervals of a rule that is not known here, with its date
-enter_cylinder(shop, part_id, ...)                role, size, working pressure and marking of a part
+record_test(workplace, part_ids, kind, ...)       hydrostatic, visual, service, calibration of a part
+set_test_rule(workplace, code, rule, specification)  the intervals of a part type, with the rule and its edition
+set_own_rule(workplace, code, rule, edition, ...)  intervals of a rule that is not known here, with its date
+enter_cylinder(workplace, part_id, ...)           role, size, working pressure and marking of a part
 """
 
 from collections.abc import Iterable
@@ -18,8 +18,8 @@ from dataclasses import dataclass
 from fleetbench.calc.gas.cylinders import GasRole, Specification
 from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
 from fleetbench.calc.parts.life import MarkedDate
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (
     cylinder_of,
     lives_with_test,
@@ -35,7 +35,7 @@ from fleetbench.records.parts.tables import Part, PartTest, PartTypeLife
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.units.tables import Hold
-from fleetbench.workshop.core.workplace import Shop, day_of, figure, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, one_word, require_person, required
 from fleetbench.workshop.gas.state import CylinderBook
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.lives import refresh_lives
@@ -55,7 +55,7 @@ MOST_VISUAL_MONTHS = 30
 
 
 def record_test(
-    shop: Shop,
+    workplace: Workplace,
     part_ids: Iterable[int],
     kind: str,
     *,
@@ -71,16 +71,16 @@ def record_test(
     date. Each kind counts for itself: a late visual leaves the hydrostatic day as it is. Refused for a day ahead, or
     before the part was made.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     one_word("test", kind, TESTS)
-    today = shop.today()
+    today = workplace.today()
     mark = done or MarkedDate(today)
     if mark.first_day > today:
         raise Refused(f"done: {mark} lies ahead; look at the date")
     keys = tuple(dict.fromkeys(part_ids))
     if not keys:
         raise Refused("parts: none chosen; mark what was tested")
-    with shop.acting(f"record {kind}", f"part {keys[0]}" if len(keys) == 1 else f"{len(keys)} parts") as act:
+    with workplace.transaction(f"record {kind}", f"part {keys[0]}" if len(keys) == 1 else f"{len(keys)} parts") as act:
         if ticket_id is not None:
             act.get(Ticket, ticket_id, "ticket")
         written = []
@@ -92,7 +92,7 @@ def record_test(
                 act.add(
                     PartTest(
                         part_id=key, kind=kind, done_on=mark.date, precision=mark.precision.value, passed=passed,
-                        done_by=_short(done_by), how=_short(how), person_id=shop.person_id, ticket_id=ticket_id,
+                        done_by=_short(done_by), how=_short(how), person_id=workplace.person_id, ticket_id=ticket_id,
                         at=act.at if done is None else None,
                     )
                 ).id
@@ -107,7 +107,7 @@ def record_test(
 
 
 def set_test_rule(
-    shop: Shop,
+    workplace: Workplace,
     code: str,
     *,
     rule: str,
@@ -121,7 +121,7 @@ def set_test_rule(
     years: one of the rule's periods, the shortest where None; a longer one is for a centre that meets its conditions.
     local_rule: the local rule, or the risk assessment, by which visuals are further apart than yearly.
     """
-    require_person(shop)
+    require_person(workplace)
     known = _rule(rule, specification)
     period = years if years is not None else known.years[0]
     if period not in known.years:
@@ -133,7 +133,7 @@ def set_test_rule(
     looked = f"BS EN ISO 18119:2018, second-hand; {local_rule.strip()}" if local_rule and local_rule.strip() else (
         "BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand"
     )  # fmt: skip
-    with shop.acting("set test rule", f"part type {code}") as act:
+    with workplace.transaction("set test rule", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         _set_interval(act, kind.id, "hydrostatic", 12.0 * period, source)
         _set_interval(act, kind.id, "visual", float(visual_months), looked)
@@ -141,15 +141,15 @@ def set_test_rule(
 
 
 def set_own_rule(
-    shop: Shop, code: str, *, rule: str, edition: str, hydrostatic_months: int, visual_months: int
+    workplace: Workplace, code: str, *, rule: str, edition: str, hydrostatic_months: int, visual_months: int
 ) -> None:
     """Set the test intervals of a part type by a local rule, which is named with its date; every fitting follows."""
-    require_person(shop)
+    require_person(workplace)
     named, dated = required("rule", rule)[:120], required("date of the rule", edition)[:60]
     hydrostatic = figure("hydrostatic months", hydrostatic_months, 1, MOST_HYDROSTATIC_MONTHS, "enter months")
     visual = figure("visual months", visual_months, 1, hydrostatic, "visuals are no further apart than tests")
     source = f"{named}, {dated}; entered by the centre"
-    with shop.acting("set test rule", f"part type {code}") as act:
+    with workplace.transaction("set test rule", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         _set_interval(act, kind.id, "hydrostatic", float(hydrostatic), source)
         _set_interval(act, kind.id, "visual", float(visual), source)
@@ -157,7 +157,7 @@ def set_own_rule(
 
 
 def enter_cylinder(
-    shop: Shop,
+    workplace: Workplace,
     part_id: int,
     *,
     role: str,
@@ -167,9 +167,9 @@ def enter_cylinder(
     marking: str | None = None,
 ) -> int:
     """The key of what makes a part a cylinder: its role, size in litres of water, and working pressure at 15 C."""
-    require_person(shop)
+    require_person(workplace)
     size, working = checked_cylinder(role, size_l, working_bar)
-    with shop.acting("enter cylinder", f"part {part_id}") as act:
+    with workplace.transaction("enter cylinder", f"part {part_id}") as act:
         part = _in_house(act, part_id)
         if cylinder_of(act.session, part_id) is not None:
             raise Refused(f"part {label(part)}: is entered as a cylinder already; look at its page")
@@ -194,7 +194,7 @@ def _rule(rule: str, specification: str) -> CylinderRule:
     raise Refused(f"rule: no default interval is known for {specification!r} under {rule!r}; enter the rule's own")
 
 
-def _set_interval(act: Act, part_type_id: int, test: str, months: float, source: str) -> None:
+def _set_interval(act: Transaction, part_type_id: int, test: str, months: float, source: str) -> None:
     standing = lives_with_test(act.session, part_type_id, test)
     for row in standing[:1]:
         act.change(row, amount=months, unit="months", source=required("source", source)[:300])
@@ -207,7 +207,7 @@ def _set_interval(act: Act, part_type_id: int, test: str, months: float, source:
         )  # fmt: skip
 
 
-def _in_house(act: Act, part_id: int) -> Part:
+def _in_house(act: Transaction, part_id: int) -> Part:
     part = act.get(Part, part_id, f"part {part_id}")
     if part.state in ("scrapped", "sent back"):
         raise Refused(f"part {label(part)}: is {part.state}; nothing more is recorded of it")
@@ -250,9 +250,9 @@ class CylinderChoices:
     intervals: dict[tuple[int, str], tuple[float, str]]
 
 
-def cylinder_choices(shop: Shop) -> CylinderChoices:
+def cylinder_choices(workplace: Workplace) -> CylinderChoices:
     """Part types of cylinders by name, places, owners, and the rules that are known."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types = [each for each in read_part_types(connection).values() if each.kind.endswith("cylinder")]
         places, owners = read_places(connection), read_owners(connection)
         lives = read_lives(connection)
@@ -260,30 +260,35 @@ def cylinder_choices(shop: Shop) -> CylinderChoices:
     return CylinderChoices(tuple(sorted(types, key=lambda each: each.name)), places, owners, CYLINDER_RULES, intervals)
 
 
-def receive_cylinder(shop: Shop, entry: NewCylinder) -> int:
+def receive_cylinder(workplace: Workplace, entry: NewCylinder) -> int:
     """The key of the part; a part of that type and serial that is recorded already is only entered as a cylinder.
 
     Everything is looked at before anything is written. What is stamped on it counts as its last tests.
     """
     checked_cylinder(entry.role, entry.size_l, entry.working_bar)
-    serial, today = required("serial", entry.serial), shop.today()
+    serial, today = required("serial", entry.serial), workplace.today()
     for name, mark in (("hydrostatic", entry.hydrostatic), ("visual", entry.visual), ("made", entry.made)):
         if mark is not None and mark.first_day > today:
             raise Refused(f"{name}: {mark} lies ahead; look at the stamp")
         if mark is not None and entry.made is not None and mark.last_day < entry.made.first_day:
             raise Refused(f"{name}: {mark} lies before it was made, {entry.made}; look at both")
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         part_id = part_with_serial(connection, entry.code, serial)
     if part_id is None:
         delivery = Delivery(made=entry.made, place_id=entry.place_id, owner_id=entry.owner_id)
-        part_id = receive_serials(shop, entry.code, [serial], delivery).part_ids[0]
+        part_id = receive_serials(workplace, entry.code, [serial], delivery).part_ids[0]
     enter_cylinder(
-        shop, part_id, role=entry.role, size_l=entry.size_l, working_bar=entry.working_bar, material=entry.material,
+        workplace,
+        part_id,
+        role=entry.role,
+        size_l=entry.size_l,
+        working_bar=entry.working_bar,
+        material=entry.material,
         marking=entry.marking,
-    )  # fmt: skip
+    )
     for kind, mark in (("hydrostatic", entry.hydrostatic), ("visual", entry.visual)):
         if mark is not None:
-            record_test(shop, [part_id], kind, done=mark, done_by="as stamped")
+            record_test(workplace, [part_id], kind, done=mark, done_by="as stamped")
     return part_id
 
 
@@ -293,8 +298,8 @@ def role_of(kind: str) -> str:
     return role if role in ROLES else "diluent"
 
 
-def specification_of(shop: Shop, gas: str) -> Specification:
+def specification_of(workplace: Workplace, gas: str) -> Specification:
     """The lines that a certificate of oxygen or air is held against, with the centre's own limits."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         return CylinderBook(read_gas(connection, ()), day.zone, read_limits(connection)).specification(gas)

@@ -1,10 +1,10 @@
 """The fill log, typed for one cylinder or a whole row of them, each row one act; gauges read, and gas certified.
 
-check_fills(shop, entries)                        what a filler is told, nothing is written
-record_fills(shop, entries, confirmed=...)        the keys of the fills; refused whole where a stop stands
-correct_fill(shop, fill_id, entry)                a slip put right within ten minutes
-record_pressures(shop, bars)                      what gauges show between fills, for instance on return
-enter_certificate(shop, ...)                      a supplier's certificate of a batch
+check_fills(workplace, entries)                   what a filler is told, nothing is written
+record_fills(workplace, entries, confirmed=...)   the keys of the fills; refused whole where a stop stands
+correct_fill(workplace, fill_id, entry)           a slip put right within ten minutes
+record_pressures(workplace, bars)                 what gauges show between fills, for instance on return
+enter_certificate(workplace, ...)                 a supplier's certificate of a batch
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -17,8 +17,8 @@ from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATU
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import CertificateRecord, cylinder_of, fill_superseded, read_gas
 from fleetbench.records.gas.tables import CylinderFill, CylinderReading, GasCertificate, GasCertificateLine
 from fleetbench.records.parts.lives import read_life_records
@@ -29,7 +29,7 @@ from fleetbench.records.upkeep.lookups import open_holds
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import (
     Day,
-    Shop,
+    Workplace,
     day_of,
     figure,
     measured,
@@ -90,26 +90,30 @@ class EntryFindings:
         return tuple(f"{self.cylinder}: {each.field}: {each.words}; {each.remedy}" for each in self.findings)
 
 
-def check_fills(shop: Shop, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
+def check_fills(workplace: Workplace, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
     """What is against each entry, in their order; nothing is written. Refused for figures that no fill has."""
     _rows(entries)
-    day = day_of(shop)
-    with shop.database.looking() as session:
-        return _against(Act(session, day.now, shop.person_id, "look", ""), day, entries)
+    day = day_of(workplace)
+    with workplace.database.read_session() as session:
+        return _against(Transaction(session, day.now, workplace.person_id, "look", ""), day, entries)
 
 
 def record_fills(
-    shop: Shop, entries: Sequence[FillEntry], *, confirmed: AbstractSet[int] = frozenset(), at: datetime | None = None
+    workplace: Workplace,
+    entries: Sequence[FillEntry],
+    *,
+    confirmed: AbstractSet[int] = frozenset(),
+    at: datetime | None = None,
 ) -> tuple[int, ...]:
     """The keys of the fills, all written in one act, or none where something is against one of them.
 
     confirmed: keys of cylinders whose advice was read and is kept. at: when they were filled, now where None; up to
     seven days ago. Refused with every finding in words.
     """
-    require_person(shop)
+    require_person(workplace)
     _rows(entries)
-    day = day_of(shop)
-    with shop.acting("fill cylinders", about(entries[0].part_id, len(entries))) as act:
+    day = day_of(workplace)
+    with workplace.transaction("fill cylinders", about(entries[0].part_id, len(entries))) as act:
         moment = _filled_at(at, act.at)
         against = _against(act, day, entries)
         refusals = [
@@ -119,16 +123,20 @@ def record_fills(
         ]
         if refusals:
             raise Refused("; ".join(refusals))
-        rows = [_fill_row(entry, moment, shop.person_id, found) for entry, found in zip(entries, against, strict=True)]
+        rows = [
+            _fill_row(entry, moment, workplace.person_id, found) for entry, found in zip(entries, against, strict=True)
+        ]
         return tuple(act.add(row).id for row in rows)
 
 
-def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool = False, reason: str = "typing") -> int:
+def correct_fill(
+    workplace: Workplace, fill_id: int, entry: FillEntry, *, confirmed: bool = False, reason: str = "typing"
+) -> int:
     """The key of the fill that takes another's place within ten minutes; the moment of filling stays."""
-    require_person(shop)
+    require_person(workplace)
     _rows((entry,))
-    day = day_of(shop)
-    with shop.acting("correct fill", f"fill {fill_id}") as act:
+    day = day_of(workplace)
+    with workplace.transaction("correct fill", f"fill {fill_id}") as act:
         earlier = act.get(CylinderFill, fill_id, "fill")
         if earlier.part_id != entry.part_id:
             raise Refused("fill: the one to put right is of another cylinder; record a new one")
@@ -140,25 +148,29 @@ def correct_fill(shop: Shop, fill_id: int, entry: FillEntry, *, confirmed: bool 
         told = (*found.stops, *(() if confirmed else found.asks))
         if told:
             raise Refused("; ".join(f"{each.field}: {each.words}; {each.remedy}" for each in told))
-        row = _fill_row(entry, earlier.at, shop.person_id, found)
+        row = _fill_row(entry, earlier.at, workplace.person_id, found)
         row.supersedes_id, row.supersedes_reason = fill_id, required("reason", reason)[:120]
         return act.add(row).id
 
 
-def record_pressures(shop: Shop, bars: Mapping[int, float], *, temperature_c: float | None = None) -> tuple[int, ...]:
+def record_pressures(
+    workplace: Workplace, bars: Mapping[int, float], *, temperature_c: float | None = None
+) -> tuple[int, ...]:
     """The keys of gauge readings, by part in bar, all in one act; for instance when a unit comes back."""
-    require_person(shop)
+    require_person(workplace)
     if not bars:
         raise Refused("pressures: none given; read at least one gauge")
     measured_or_none(CYLINDER_TEMPERATURE, temperature_c)
     for bar in bars.values():
         measured(CYLINDER_PRESSURE, bar)
-    with shop.acting("read gauges", f"{len(bars)} cylinders") as act:
+    with workplace.transaction("read gauges", f"{len(bars)} cylinders") as act:
         for part_id in bars:
             cylinder(act, part_id)
         written = tuple(
             act.add(
-                CylinderReading(part_id=key, at=act.at, bar=bar, temperature_c=temperature_c, person_id=shop.person_id)
+                CylinderReading(
+                    part_id=key, at=act.at, bar=bar, temperature_c=temperature_c, person_id=workplace.person_id
+                )
             ).id
             for key, bar in bars.items()
         )
@@ -167,20 +179,26 @@ def record_pressures(shop: Shop, bars: Mapping[int, float], *, temperature_c: fl
 
 
 def enter_certificate(
-    shop: Shop, *, batch: str, gas: str, issued_on: date, values: Mapping[str, float], supplier: str | None = None
+    workplace: Workplace,
+    *,
+    batch: str,
+    gas: str,
+    issued_on: date,
+    values: Mapping[str, float],
+    supplier: str | None = None,
 ) -> tuple[CylinderFinding, ...]:
     """What the certificate of a batch says line by line; it is kept, whatever it says.
 
     gas: oxygen or air. values: in the lines' units. Refused naming a line that the specification does not know.
     """
-    require_person(shop)
+    require_person(workplace)
     one_word("gas", gas, ("oxygen", "air"))
-    mark, day = required("batch", batch)[:LONGEST_WORDS], day_of(shop)
+    mark, day = required("batch", batch)[:LONGEST_WORDS], day_of(workplace)
     if issued_on > day.today:
         raise Refused(f"issued on: {issued_on} lies ahead; look at the certificate")
     if not values:
         raise Refused("values: none given; enter what the certificate states")
-    with shop.acting("enter gas certificate", f"batch {mark}") as act:
+    with workplace.transaction("enter gas certificate", f"batch {mark}") as act:
         read = CertificateRecord(0, mark, gas, supplier, issued_on, tuple(values.items()))
         try:
             findings = gas_book(act, day, ()).certificate_findings(read)
@@ -189,7 +207,7 @@ def enter_certificate(
         row = act.add(
             GasCertificate(
                 batch=mark, gas=gas, supplier=(supplier or "").strip()[:120] or None, issued_on=issued_on, at=act.at,
-                person_id=shop.person_id,
+                person_id=workplace.person_id,
             )
         )  # fmt: skip
         for what, value in values.items():
@@ -252,7 +270,7 @@ def about(part_id: int, count: int) -> str:
     return f"{count} cylinders" if count > 1 else f"part {part_id}"
 
 
-def cylinder(act: Act, part_id: int) -> Part:
+def cylinder(act: Transaction, part_id: int) -> Part:
     """The part, which must be recorded as a cylinder; Refused otherwise."""
     part = act.get(Part, part_id, f"part {part_id}")
     if cylinder_of(act.session, part_id) is None:
@@ -261,13 +279,13 @@ def cylinder(act: Act, part_id: int) -> Part:
     return part
 
 
-def gas_book(act: Act, day: Day, part_ids: Sequence[int]) -> CylinderBook:
+def gas_book(act: Transaction, day: Day, part_ids: Sequence[int]) -> CylinderBook:
     """What is known of these cylinders inside an act."""
     connection = act.session.connection()
     return CylinderBook(read_gas(connection, tuple(part_ids)), day.zone, read_limits(connection))
 
 
-def _against(act: Act, day: Day, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
+def _against(act: Transaction, day: Day, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
     keys = tuple(each.part_id for each in entries)
     for key in keys:
         cylinder(act, key)
@@ -276,13 +294,13 @@ def _against(act: Act, day: Day, entries: Sequence[FillEntry]) -> tuple[EntryFin
     return tuple(_entry_findings(act, day, each, book, lives) for each in entries)
 
 
-def _in_test_until(act: Act, lives: LifeBook, part_id: int) -> date | None:
+def _in_test_until(act: Transaction, lives: LifeBook, part_id: int) -> date | None:
     """The earlier last good day of a cylinder's tests, None where one is not known or none is asked for."""
     part = next(iter(read_parts(act.session.connection(), part_id=part_id)), None)
     return tests_last(lives.last_good_days(part)) if part is not None else None
 
 
-def _entry_findings(act: Act, day: Day, entry: FillEntry, book: CylinderBook, lives: LifeBook) -> EntryFindings:
+def _entry_findings(act: Transaction, day: Day, entry: FillEntry, book: CylinderBook, lives: LifeBook) -> EntryFindings:
     part = act.get(Part, entry.part_id, "cylinder")
     state = book.states[entry.part_id]
     fact = FillingFact(

@@ -1,10 +1,10 @@
 """Cylinders as the list, the page, the label and the fill station show them, read at once.
 
-list_cylinders(shop)            every cylinder in the house: contents, gas, tests, where, with whom
-cylinder_page(shop, part_id)    one cylinder with its fills, analyses, tests and certificate
-gas_station(shop)               what stands ready at the fill station, what is needed first in front
-slip_of(shop, part_id)          the fill or analysis of the last ten minutes that may still be put right
-cylinder_label(shop, part_id)   what its label prints
+list_cylinders(workplace)       every cylinder in the house: contents, gas, tests, where, with whom
+cylinder_page(workplace, part_id)  one cylinder with its fills, analyses, tests and certificate
+gas_station(workplace)          what stands ready at the fill station, what is needed first in front
+slip_of(workplace, part_id)     the fill or analysis of the last ten minutes that may still be put right
+cylinder_label(workplace, part_id)  what its label prints
 """
 
 from collections.abc import Sequence
@@ -42,7 +42,7 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
 from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, read_centre
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -151,18 +151,18 @@ class LastCylinderEntry:
 
 
 @known_once
-def list_cylinders(shop: Shop) -> tuple[CylinderLine, ...]:
+def list_cylinders(workplace: Workplace) -> tuple[CylinderLine, ...]:
     """Every cylinder in the house, by unit, slot and serial; one number of statements however many there are."""
-    return _Desk(shop).lines()
+    return _Desk(workplace).lines()
 
 
-def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
+def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
     """Everything on one cylinder's page; NotFound for a part that is none."""
-    desk = _Desk(shop, part_id)
+    desk = _Desk(workplace, part_id)
     line = next(iter(desk.lines()), None)
     if line is None:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         fills, analyses = read_fills(connection, (part_id,)), read_analyses(connection, (part_id,))
         how = {each.done_on: each.how for each in read_cleanings(connection, (part_id,))}
         tests = read_part_tests(connection, (part_id,))
@@ -182,12 +182,12 @@ def cylinder_page(shop: Shop, part_id: int) -> CylinderPage:
     )  # fmt: skip
 
 
-def gas_station(shop: Shop) -> GasStation:
+def gas_station(workplace: Workplace) -> GasStation:
     """The cylinders with what is needed first in front, the analysers, and the last batch and machine of today."""
-    desk = _Desk(shop)
+    desk = _Desk(workplace)
     lines = sorted(desk.lines(), key=lambda each: (each.needed_on or date.max, each.unit is None, each.unit or "",
                                                    ROLES.index(each.state.facts.role), each.part.label))  # fmt: skip
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
     today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]
     last = max(today, key=lambda each: each.fill_id, default=None)
@@ -206,14 +206,14 @@ def gas_station(shop: Shop) -> GasStation:
     )
 
 
-def slip_of(shop: Shop, part_id: int) -> LastCylinderEntry:
+def slip_of(workplace: Workplace, part_id: int) -> LastCylinderEntry:
     """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
-    station = gas_station(shop)
+    station = gas_station(workplace)
     line = next((each for each in station.lines if each.part.part_id == part_id), None)
     if line is None:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
-    now = day_of(shop).now
-    with shop.database.reading() as connection:
+    now = day_of(workplace).now
+    with workplace.database.reading() as connection:
         kept: list[CylinderFillRecord | AnalysisRecord] = list(read_fills(connection, (part_id,)))
         kept += read_analyses(connection, (part_id,))
     fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
@@ -233,26 +233,26 @@ def to_analyse(lines: Sequence[CylinderLine]) -> tuple[CylinderLine, ...]:
     return tuple(each for each in lines if each.wants_analysis)
 
 
-def cylinder_label(shop: Shop, part_id: int) -> CylinderLine:
+def cylinder_label(workplace: Workplace, part_id: int) -> CylinderLine:
     """What the label prints; NotFound for a part that is no cylinder."""
-    line = next(iter(_Desk(shop, part_id).lines()), None)
+    line = next(iter(_Desk(workplace, part_id).lines()), None)
     if line is None:
         raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
     return line
 
 
-def label_centre(shop: Shop) -> str:
+def label_centre(workplace: Workplace) -> str:
     """The centre's name as labels print it."""
-    return read_centre(shop).name
+    return read_centre(workplace).name
 
 
 class _Desk:
     """The records of all cylinders, or of one, put together for now."""
 
-    def __init__(self, shop: Shop, part_id: int | None = None) -> None:
-        self.day: Day = day_of(shop)
+    def __init__(self, workplace: Workplace, part_id: int | None = None) -> None:
+        self.day: Day = day_of(workplace)
         keys = None if part_id is None else (part_id,)
-        with shop.database.reading() as connection:
+        with workplace.database.reading() as connection:
             self.records = read_gas(connection, keys)
             self._parts = {each.part_id: each for each in read_parts(connection, part_id=part_id, states=IN_HOUSE)}
             self._lives: LifeBook = book_of(read_life_records(connection, keys), self.day)

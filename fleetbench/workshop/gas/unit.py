@@ -1,6 +1,6 @@
 """The gas side of a unit: cylinders, the oxygen side part by part, what is serviced by interval, and batteries.
 
-unit_gas(shop, tag)                   all of it at once
+unit_gas(workplace, tag)              all of it at once
 unit_cylinders(fleet, side, unit_id)  the cylinders in the unit
 """
 
@@ -13,7 +13,7 @@ from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.gas.reads import read_cleanings, read_kept_clean
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.units.reads import UnitRecord
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import OxygenSidePart
 from fleetbench.workshop.gas.state import GasDepths, GasState, against_words, tests_last, unanalysed_words, unread_words
 from fleetbench.workshop.readiness.gas import GasSide
@@ -86,12 +86,12 @@ class UnitGas:
     meters: tuple[tuple[int, str], ...]
 
 
-def unit_gas(shop: Shop, tag: str) -> UnitGas:
+def unit_gas(workplace: Workplace, tag: str) -> UnitGas:
     """The gas side of a unit by its tag; NotFound for an unknown one."""
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     unit = fleet.records.units[0]
     side = Readiness(fleet).gas_side
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         meters = [each for each in read_equipment(connection) if each.unit == "V"]
     return UnitGas(
         tag=unit.tag,
@@ -128,14 +128,14 @@ def _services(fleet: Fleet, seat: Seat, unit: UnitRecord) -> Iterator[GasSideSer
             )  # fmt: skip
 
 
-def keeps_clean(shop: Shop, part_id: int) -> bool:
+def keeps_clean(workplace: Workplace, part_id: int) -> bool:
     """Whether a part must be oxygen-clean, or ever was."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return bool(read_kept_clean(connection, (part_id,)) or read_cleanings(connection, (part_id,)))
 
 
-def fitted_in(shop: Shop, tag: str) -> tuple[tuple[int, str], ...]:
+def fitted_in(workplace: Workplace, tag: str) -> tuple[tuple[int, str], ...]:
     """Key and 'slot, serial' of every part that sits in a unit, in tree order; NotFound for an unknown unit."""
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     seats = fleet.seats(fleet.records.units[0].unit_id)
     return tuple((seat.part.part_id, f"{seat.slot.name}, {seat.part.label}") for seat in seats if seat.part is not None)

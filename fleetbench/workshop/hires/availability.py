@@ -1,8 +1,8 @@
 """Units by days: what each is promised for, what makes it unfit and from when, and promised against fit units.
 
-read_availability(shop)                    everything the time line shows, in a fixed number of statements
+read_availability(workplace)               everything the time line shows, in a fixed number of statements
 what_stands_in_the_way(shown, move)        what a move would meet, in words, reckoned on what was read
-move_promise(shop, move)                   one booking's unit and days in one act
+move_promise(workplace, move)              one booking's unit and days in one act
 """
 
 from collections import defaultdict
@@ -36,7 +36,7 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import Promises, checked_days, promised_within, put_on_within
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.readiness.ready import Question, Readiness
@@ -115,12 +115,14 @@ class InTheWay:
     warned: tuple[str, ...]
 
 
-def read_availability(shop: Shop, *, days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD) -> Availability:
+def read_availability(
+    workplace: Workplace, *, days_back: int = DAYS_BACK, days_ahead: int = DAYS_AHEAD
+) -> Availability:
     """Everything that the time line shows."""
-    fleet = whole_fleet(shop)
+    fleet = whole_fleet(workplace)
     day = fleet.day
     first = day.today - timedelta(days=days_back)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         booked = read_booked_units(connection, first)
         wanting = read_wanting(connection, day.today)
         names, nights = read_unit_type_names(connection), turn_round_nights(connection)
@@ -342,14 +344,14 @@ def _overbooked(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, .
     return tuple(f"{code} would be left without a unit" for code in dict.fromkeys(short))
 
 
-def move_promise(shop: Shop, move: Move, *, unfit: BookUnfit | None = None) -> None:
+def move_promise(workplace: Workplace, move: Move, *, unfit: BookUnfit | None = None) -> None:
     """Give a booking's unit and days as the move says, in one act; Refused where something stands in the way.
 
     Other units of the booking move to the new days with it. Units that are not fit on them by a manager's decision.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("move booking", f"booking {move.code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("move booking", f"booking {move.code}") as act:
         booking = booking_by_code(act.session, move.code)
         if booking.cancelled_at is not None:
             raise Refused(f"booking {move.code}: is cancelled; book it anew")

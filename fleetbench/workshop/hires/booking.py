@@ -18,8 +18,8 @@ from fleetbench.calc.hires.availability import (
 )
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.canisters.lookups import OpenSession
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     HireableRecord,
     active_people,
@@ -37,7 +37,7 @@ from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promis
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none, one_word, require_person
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.readiness.ready import leaving_way
 
@@ -299,10 +299,10 @@ def _waits_longer(one: WantedRecord, other: WantedRecord) -> bool:
     return (one.waiting_since, one.booking_id) < (other.waiting_since, other.booking_id)
 
 
-def booking_choices(shop: Shop) -> tuple[UnitTypeChoice, ...]:
+def booking_choices(workplace: Workplace) -> tuple[UnitTypeChoice, ...]:
     """What can be booked: each unit type with its units in service."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         units, names = read_hireable(connection, today), read_unit_type_names(connection)
     return tuple(
         UnitTypeChoice(code, name, tuple(each.tag for each in units if each.unit_type_id == key))
@@ -310,17 +310,17 @@ def booking_choices(shop: Shop) -> tuple[UnitTypeChoice, ...]:
     )
 
 
-def book(shop: Shop, entry: BookingEntry) -> Booked:
+def book(workplace: Workplace, entry: BookingEntry) -> Booked:
     """What was booked; Refused where a unit is promised already, or too few are free and fit, unless it may wait.
 
     What is free but not fit is booked only by a manager's decision, which is written on the units.
     """
-    require_person(shop)
-    with shop.acting("book", f"{entry.kind} {entry.first}") as act:
-        return book_within(act, entry, day_of(shop))
+    require_person(workplace)
+    with workplace.transaction("book", f"{entry.kind} {entry.first}") as act:
+        return book_within(act, entry, day_of(workplace))
 
 
-def book_within(act: Act, entry: BookingEntry, day: Day, *, cured: Collection[str] = ()) -> Booked:
+def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Collection[str] = ()) -> Booked:
     """What was booked within an act under way; as `book`. cured: units that bench work of this act will make fit."""
     today = day.today
     span = checked_days(entry.first, entry.last, today)
@@ -381,7 +381,7 @@ def book_within(act: Act, entry: BookingEntry, day: Day, *, cured: Collection[st
 
 
 def _note_unfit(
-    act: Act, booking: Booking, promises: Promises, count: FreeAndFit, named: Sequence[str], unfit: BookUnfit
+    act: Transaction, booking: Booking, promises: Promises, count: FreeAndFit, named: Sequence[str], unfit: BookUnfit
 ) -> None:
     """Write a manager's decision on the units that are not fit: those named, else those that are counted on."""
     span = Span(booking.starts_on, booking.ends_on)
@@ -391,7 +391,7 @@ def _note_unfit(
 
 
 def look_ahead(
-    shop: Shop, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
+    workplace: Workplace, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
     code: str | None = None, way: str = ""
 ) -> BookingLook:  # fmt: skip
     """What a booking, or moving the one with this code, would meet; a fixed number of statements.
@@ -399,12 +399,12 @@ def look_ahead(
     unit_type: the booking's own where empty. way: how its units leave, which decides for what they are judged; empty
     is the usual way.
     """
-    today, day = shop.today(), day_of(shop)
+    today, day = workplace.today(), day_of(workplace)
     try:
         span = checked_days(first, last, today)
     except Refused as refusal:
         return BookingLook((str(refusal),))
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         booking = booking_by_code(session, code) if code is not None else None
         own = booking.unit_type_id if booking is not None and not unit_type else None
         type_id = own if own is not None else unit_type_by_code(session, unit_type).id
@@ -414,35 +414,41 @@ def look_ahead(
 
 
 def conflicts(
-    shop: Shop, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
+    workplace: Workplace, unit_type: str, first: date, last: date, *, units: Sequence[str] = (), wanted: int = 1,
     code: str | None = None
 ) -> tuple[str, ...]:  # fmt: skip
     """What would stand in the way of a booking, fit or not; empty where nothing does."""
-    return look_ahead(shop, unit_type, first, last, units=units, wanted=wanted, code=code).refused
+    return look_ahead(workplace, unit_type, first, last, units=units, wanted=wanted, code=code).refused
 
 
-def move_booking(shop: Shop, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
+def move_booking(workplace: Workplace, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
 
     A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day. Days on which
     its units are not fit are given by a manager's decision alone.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("move booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("move booking", f"booking {code}") as act:
         booking = open_booking(act, code)
         if last > booking.ends_on and lines_still_out(act, booking):
             raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
         move_within(act, code, first, last, today, day, unfit)
 
 
-def lines_still_out(act: Act, booking: Booking) -> list[BookingUnit]:
+def lines_still_out(act: Transaction, booking: Booking) -> list[BookingUnit]:
     """The lines of a booking whose units are out now."""
     return [each for each in lines_of(act.session, booking.id) if each.out_at is not None and each.received_at is None]
 
 
 def move_within(
-    act: Act, code: str, first: date, last: date, today: date, day: Day | None = None, unfit: BookUnfit | None = None
+    act: Transaction,
+    code: str,
+    first: date,
+    last: date,
+    today: date,
+    day: Day | None = None,
+    unfit: BookUnfit | None = None,
 ) -> Booking:
     """The booking with its new days, within an act under way; Refused where one of its units is promised.
 
@@ -464,7 +470,7 @@ def move_within(
 
 
 def promised_within(
-    act: Act,
+    act: Transaction,
     booking: Booking,
     promises: Promises,
     span: Span,
@@ -485,14 +491,14 @@ def promised_within(
         _note_unfit(act, booking, promises, count, named, unfit)
 
 
-def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = None) -> int:
+def put_unit_on(workplace: Workplace, code: str, tag: str, *, unfit: BookUnfit | None = None) -> int:
     """The key of the line that puts a unit on a booking; a booking on the waiting list leaves it with its last unit.
 
     A unit that is not fit on its days is put on it by a manager's decision alone.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("put unit on booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("put unit on booking", f"booking {code}") as act:
         booking = open_booking(act, code)
         unit = unit_by_tag(act.session, tag)
         fit = FitUnits(act.session.connection(), day, booking_id=booking.id, way=_way_of_lines(act, booking))
@@ -505,7 +511,7 @@ def put_unit_on(shop: Shop, code: str, tag: str, *, unfit: BookUnfit | None = No
         return line.id
 
 
-def put_on_within(act: Act, booking: Booking, unit: Unit, today: date) -> BookingUnit:
+def put_on_within(act: Transaction, booking: Booking, unit: Unit, today: date) -> BookingUnit:
     """The line that puts a unit on a booking, within an act under way; Refused where it cannot."""
     lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
     if any(each.unit_id == unit.id for each in lines):
@@ -527,14 +533,14 @@ def put_on_within(act: Act, booking: Booking, unit: Unit, today: date) -> Bookin
     return line
 
 
-def take_off_waiting(shop: Shop, code: str) -> str:
+def take_off_waiting(workplace: Workplace, code: str) -> str:
     """Promise the units of a booking that waits, since enough are free and fit now; Refused where they are not.
 
     Returns who waits longer and was passed over, in words; empty where nobody was.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("take off waiting line", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("take off waiting line", f"booking {code}") as act:
         booking = open_booking(act, code)
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
@@ -563,7 +569,7 @@ def checked_days(first: date, last: date, today: date) -> Span:
     return Span(first, last)
 
 
-def checked(act: Act, entry: BookingEntry) -> None:
+def checked(act: Transaction, entry: BookingEntry) -> None:
     """Nothing where the entry can be booked; Refused naming the field otherwise."""
     one_word("kind", entry.kind, KINDS)
     one_word("when full", entry.when_full, WHEN_FULL)
@@ -644,7 +650,7 @@ def units_wanted(entry: BookingEntry) -> int:
     return wanted
 
 
-def _put_on(act: Act, booking: Booking, unit: Unit, way: str | None = None) -> BookingUnit:
+def _put_on(act: Transaction, booking: Booking, unit: Unit, way: str | None = None) -> BookingUnit:
     """The new line, for whoever on the booking has no unit yet; nobody where all have, which makes it a spare.
 
     way: how it leaves; None is as the units that are on the booking already, where these say one and the same.
@@ -656,13 +662,13 @@ def _put_on(act: Act, booking: Booking, unit: Unit, way: str | None = None) -> B
     return act.add(BookingUnit(booking_id=booking.id, unit_id=unit.id, diver_id=diver, hand_over=way))
 
 
-def _way_of_lines(act: Act, booking: Booking) -> str | None:
+def _way_of_lines(act: Transaction, booking: Booking) -> str | None:
     """How the units of a booking leave, where they say one and the same."""
     ways = {each.hand_over for each in lines_of(act.session, booking.id)}
     return ways.pop() if len(ways) == 1 else None
 
 
-def open_booking(act: Act, code: str) -> Booking:
+def open_booking(act: Transaction, code: str) -> Booking:
     """The booking with that code; Refused where it is cancelled or over."""
     booking = booking_by_code(act.session, code)
     if booking.cancelled_at is not None:
@@ -673,13 +679,13 @@ def open_booking(act: Act, code: str) -> Booking:
     return booking
 
 
-def is_waiting(act: Act, booking: Booking) -> bool:
+def is_waiting(act: Transaction, booking: Booking) -> bool:
     """Whether a booking stands on the waiting list."""
     terms = terms_of(act.session, booking.id)
     return terms is not None and terms.waiting_since is not None
 
 
-def that_fit_now(act: Act, cancelled: Booking, today: date, day: Day) -> Freed:
+def that_fit_now(act: Transaction, cancelled: Booking, today: date, day: Day) -> Freed:
     """Who on the waiting list has fit units now, on days that the cancelled booking had; and who is passed over."""
     promises = Promises(act.session, today, day=day)
     span = Span(cancelled.starts_on, cancelled.ends_on)

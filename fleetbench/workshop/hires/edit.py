@@ -4,8 +4,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.hires.availability import BookingEnd, Span
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     booking_by_code,
     diver_rows_of,
@@ -18,7 +18,7 @@ from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Unit, UnitType
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     Freed,
@@ -49,9 +49,9 @@ class EditedBooking:
     sign_again: tuple[str, ...]
 
 
-def entry_of(shop: Shop, code: str) -> tuple[BookingEntry, dict[int, str]]:
+def entry_of(workplace: Workplace, code: str) -> tuple[BookingEntry, dict[int, str]]:
     """A booking as it was asked for, to be edited, and the codes of the people it names; NotFound for another code."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         booking = booking_by_code(session, code)
         terms, divers = terms_of(session, booking.id), diver_rows_of(session, booking.id)
         kind = session.get(UnitType, booking.unit_type_id)
@@ -86,14 +86,14 @@ def entry_of(shop: Shop, code: str) -> tuple[BookingEntry, dict[int, str]]:
         return entry, {each.id: each.code for each in people if each is not None}
 
 
-def edit_booking(shop: Shop, code: str, entry: BookingEntry) -> EditedBooking:
+def edit_booking(workplace: Workplace, code: str, entry: BookingEntry) -> EditedBooking:
     """What was changed; Refused where the new days or numbers cannot be promised, or a unit is out that it touches.
 
     Its units stay on it: put one on or take one off for itself. Days and numbers are judged as those of a new booking.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("edit booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("edit booking", f"booking {code}") as act:
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         on_it = [act.get(Unit, each.unit_id, "unit").tag for each in lines]
@@ -112,7 +112,7 @@ def edit_booking(shop: Shop, code: str, entry: BookingEntry) -> EditedBooking:
         return EditedBooking(code, tuple(changed), tuple(again))
 
 
-def _fits_what_is_out(act: Act, booking: Booking, entry: BookingEntry) -> None:
+def _fits_what_is_out(act: Transaction, booking: Booking, entry: BookingEntry) -> None:
     if entry.kind != booking.kind or unit_type_by_code(act.session, entry.unit_type).id != booking.unit_type_id:
         raise Refused("what and unit type: stay as booked; cancel the booking and book again for another")
     gone = any(each.out_at is not None for each in lines_of(act.session, booking.id))
@@ -124,7 +124,7 @@ def _fits_what_is_out(act: Act, booking: Booking, entry: BookingEntry) -> None:
         raise Refused("last day: units are out; choose Extend, which assesses them through the new last day")
 
 
-def _new_terms(act: Act, booking: Booking, entry: BookingEntry, wanted: int) -> list[str]:
+def _new_terms(act: Transaction, booking: Booking, entry: BookingEntry, wanted: int) -> list[str]:
     names = {
         "starts_on": ("first day", entry.first), "ends_on": ("last day", entry.last),
         "units_wanted": ("units wanted", wanted), "renter_id": ("renter", entry.renter_id),
@@ -147,7 +147,7 @@ def _new_terms(act: Act, booking: Booking, entry: BookingEntry, wanted: int) -> 
     return list(dict.fromkeys(changed))
 
 
-def _new_divers(act: Act, booking: Booking, entry: BookingEntry) -> list[str]:
+def _new_divers(act: Transaction, booking: Booking, entry: BookingEntry) -> list[str]:
     """'divers' where they are others, or state something else; a unit of one who left goes to one who came."""
     lone = (entry.renter_id,) if entry.renter_id is not None and entry.kind == "hire" else ()
     divers = entry.divers or lone
@@ -173,7 +173,7 @@ def _new_divers(act: Act, booking: Booking, entry: BookingEntry) -> list[str]:
     return ["divers"] if changed else []
 
 
-def _units_of_those_who_left(act: Act, booking: Booking, left: set[int], came: list[int]) -> None:
+def _units_of_those_who_left(act: Transaction, booking: Booking, left: set[int], came: list[int]) -> None:
     heirs = list(came)
     for line in lines_of(act.session, booking.id):
         if line.diver_id not in left:
@@ -184,7 +184,7 @@ def _units_of_those_who_left(act: Act, booking: Booking, left: set[int], came: l
         act.change(line, diver_id=heirs.pop(0) if heirs else None)
 
 
-def _promise_again(act: Act, booking: Booking, entry: BookingEntry, wanted: int, today: date, day: Day) -> None:
+def _promise_again(act: Transaction, booking: Booking, entry: BookingEntry, wanted: int, today: date, day: Day) -> None:
     out = bool(lines_still_out(act, booking))
     span = checked_days(max(entry.first, today) if out else entry.first, entry.last, today)
     promises = Promises(act.session, today, without=booking.id, day=day)
@@ -197,18 +197,18 @@ def _promise_again(act: Act, booking: Booking, entry: BookingEntry, wanted: int,
     promised_within(act, booking, promises, replace(span, name=booking.code), asked, named, entry.unfit)
 
 
-def take_unit_off(shop: Shop, code: str, tag: str, reason: str) -> Freed:
+def take_unit_off(workplace: Workplace, code: str, tag: str, reason: str) -> Freed:
     """Take a unit that has not left off a booking; returns who on the waiting list has fit units now."""
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("take unit off booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("take unit off booking", f"booking {code}") as act:
         booking, line = open_booking(act, code), _line_to_take_off(act, code, tag)
         act.change(line, taken_off_at=act.at, taken_off_for=_reason(reason), diver_id=line.diver_id)
         act.session.flush()
         return that_fit_now(act, booking, today, day)
 
 
-def _line_to_take_off(act: Act, code: str, tag: str) -> BookingUnit:
+def _line_to_take_off(act: Transaction, code: str, tag: str) -> BookingUnit:
     booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
     line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
     if line is None:
@@ -218,14 +218,14 @@ def _line_to_take_off(act: Act, code: str, tag: str) -> BookingUnit:
     return line
 
 
-def cancel_booking(shop: Shop, code: str, reason: str, *, ended_as: str = BookingEnd.CANCELLED) -> Freed:
+def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: str = BookingEnd.CANCELLED) -> Freed:
     """End a booking of which nothing is out; returns who on the waiting list has fit units now, who comes first.
 
     A no-show is one whose first day has come and of which nothing ever left.
     """
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("cancel booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("cancel booking", f"booking {code}") as act:
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None and each.received_at is None for each in lines):
@@ -238,11 +238,11 @@ def cancel_booking(shop: Shop, code: str, reason: str, *, ended_as: str = Bookin
         return that_fit_now(act, booking, today, day)
 
 
-def restore_booking(shop: Shop, code: str, *, unfit: BookUnfit | None = None) -> str:
+def restore_booking(workplace: Workplace, code: str, *, unfit: BookUnfit | None = None) -> str:
     """Bring a cancelled booking back with its units, where they are still free and fit; the code."""
-    require_person(shop)
-    today, day = shop.today(), day_of(shop)
-    with shop.acting("restore booking", f"booking {code}") as act:
+    require_person(workplace)
+    today, day = workplace.today(), day_of(workplace)
+    with workplace.transaction("restore booking", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         if booking.cancelled_at is None:
             raise Refused(f"booking {code}: is not cancelled; nothing is to do")

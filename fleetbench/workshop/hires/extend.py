@@ -5,11 +5,11 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.readiness.judge import Leaving
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import booking_by_code
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.core.workplace import Shop, day_of, require_person
+from fleetbench.workshop.core.workplace import Workplace, day_of, require_person
 from fleetbench.workshop.hires.booking import lines_still_out, move_within
 from fleetbench.workshop.hires.handover import Accepting, accept_within
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
@@ -26,7 +26,7 @@ class Extended:
 
 
 def extend_hire(
-    shop: Shop,
+    workplace: Workplace,
     code: str,
     last: date,
     *,
@@ -39,24 +39,24 @@ def extend_hire(
     Each is assessed through that day: a stop refuses, an advice must be accepted by a manager. Raises Refused with
     every reason, also where one of the units is promised to others, or none is out.
     """
-    require_person(shop)
-    with shop.acting("move booking", f"booking {code}") as act:
-        accept_within(act, accepting, manager_id, pin, last, shop.today())
-        looks = _extend_within(shop, act, code, last)
+    require_person(workplace)
+    with workplace.transaction("move booking", f"booking {code}") as act:
+        accept_within(act, accepting, manager_id, pin, last, workplace.today())
+        looks = _extend_within(workplace, act, code, last)
         against = [words for look in looks for words in look.reasons]
         if against:
             raise Refused("; ".join(against))
         return Extended(code, last, tuple(look.unit for look in looks))
 
 
-def look_before_extending(shop: Shop, code: str, last: date) -> tuple[LeavingLook, ...]:
+def look_before_extending(workplace: Workplace, code: str, last: date) -> tuple[LeavingLook, ...]:
     """Every check of the units that are out on a booking, through another last day; nothing is recorded."""
-    with shop.trying("move booking", f"booking {code}") as act:
-        return _extend_within(shop, act, code, last)
+    with workplace.trying("move booking", f"booking {code}") as act:
+        return _extend_within(workplace, act, code, last)
 
 
-def _extend_within(shop: Shop, act: Act, code: str, last: date) -> tuple[LeavingLook, ...]:
-    booking, day = booking_by_code(act.session, code), day_of(shop)
+def _extend_within(workplace: Workplace, act: Transaction, code: str, last: date) -> tuple[LeavingLook, ...]:
+    booking, day = booking_by_code(act.session, code), day_of(workplace)
     if last <= booking.ends_on:
         raise Refused(f"last day: the hire ends on {booking.ends_on} as it is; give a later day")
     gone = lines_still_out(act, booking)

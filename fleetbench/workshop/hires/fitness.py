@@ -12,8 +12,8 @@ from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.hires.sell import MINUTES
 from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.reads import read_promises, read_wanted
 from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
@@ -21,7 +21,7 @@ from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, required
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way, way_of
 from fleetbench.workshop.units.fleet import Fleet, Seat
@@ -120,11 +120,11 @@ def bench_minutes(limits: Iterable[LimitRecord]) -> dict[str, float]:
     return {kind: said.get(kind, usual) for kind, usual in MINUTES.items()}
 
 
-def left_unmet(shop: Shop, days: int) -> tuple[str, ...]:
+def left_unmet(workplace: Workplace, days: int) -> tuple[str, ...]:
     """Bookings that begin within so many days and lack units, or whose units are not fit, in words."""
-    day = day_of(shop)
+    day = day_of(workplace)
     last = day.today + timedelta(days=days - 1)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         fit, promised = FitUnits(connection, day), read_promises(connection)
         wanted = [each for each in read_wanted(connection, day.today) if each.lacking > 0]
     short = [f"{each.code}: lacks {each.lacking} of {each.units_wanted} units" for each in wanted
@@ -135,7 +135,7 @@ def left_unmet(shop: Shop, days: int) -> tuple[str, ...]:
     return (*short, *unfit)
 
 
-def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unfit: BookUnfit) -> None:
+def write_booked_unfit(act: Transaction, code: str, tags: Sequence[str], last: date, unfit: BookUnfit) -> None:
     """Note that a manager booked units that are not fit, on each of them; Refused without a manager or a reason."""
     manager = accepting_manager(act, unfit.manager_id, unfit.pin)
     reason = required("reason", unfit.reason)[:300]
@@ -154,7 +154,7 @@ def write_booked_unfit(act: Act, code: str, tags: Sequence[str], last: date, unf
         )
 
 
-def accepting_manager(act: Act, manager_id: int | None, pin: str) -> Person:
+def accepting_manager(act: Transaction, manager_id: int | None, pin: str) -> Person:
     """The manager who takes a decision, by PIN; Refused where there is none."""
     manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
     if manager.role != "manager" or not manager.active:

@@ -10,9 +10,9 @@ from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.canisters.lookups import line_of, standing_fill
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     canister_in,
     counts_of,
@@ -26,7 +26,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured_or_none, require_person
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
 
 if TYPE_CHECKING:
@@ -88,9 +88,9 @@ class HandedBack:
     ticket_id: int | None
 
 
-def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
+def open_returns(workplace: Workplace) -> tuple[OpenReturn, ...]:
     """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
     return tuple(
         OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
@@ -98,18 +98,18 @@ def open_returns(shop: Shop) -> tuple[OpenReturn, ...]:
     )
 
 
-def hand_back(shop: Shop, entries: Sequence[HandBackEntry]) -> tuple[HandedBack, ...]:
+def hand_back(workplace: Workplace, entries: Sequence[HandBackEntry]) -> tuple[HandedBack, ...]:
     """What was noted of each return, the whole grid in one act or nothing of it.
 
     Runs go into the ledger of the fill that stood in the canister at their time; minutes count for every fitted part.
     The fill of the hire is thrown away. A fault, damage or a missing accessory opens a ticket or is added to the one
     that the return opened. Remarks go where they can be erased.
     """
-    person = require_person(shop)
-    today = shop.today()
+    person = require_person(workplace)
+    today = workplace.today()
     if not entries:
         raise Refused("hand-back: no row is filled in; enter at least one unit")
-    with shop.acting("hand back", f"{len(entries)} units") as act:
+    with workplace.transaction("hand back", f"{len(entries)} units") as act:
         done, faults = [], []
         for each in entries:
             try:
@@ -121,7 +121,7 @@ def hand_back(shop: Shop, entries: Sequence[HandBackEntry]) -> tuple[HandedBack,
         return tuple(done)
 
 
-def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> HandedBack:
+def _back_one(act: Transaction, entry: HandBackEntry, person: int, today: date) -> HandedBack:
     line, booking = line_of(act.session, entry.line_id)
     unit = act.get(Unit, line.unit_id, "unit")
     if line.received_at is None:
@@ -150,7 +150,7 @@ def _back_one(act: Act, entry: HandBackEntry, person: int, today: date) -> Hande
     return HandedBack(line.id, unit.tag, len(entry.runs), max(0.0, (minutes or 0.0) - logged), ticket)
 
 
-def _count_back(act: Act, line: BookingUnit, missing: str) -> None:
+def _count_back(act: Transaction, line: BookingUnit, missing: str) -> None:
     """What was counted out came back, but for what is named as missing; `2 torch` is two of them."""
     for row in counts_of(act.session, line.id):
         name = act.get(Accessory, row.accessory_id, "accessory").name
@@ -173,7 +173,7 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
     return minutes, dives
 
 
-def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry, planned_m: float | None) -> float:
+def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEntry, planned_m: float | None) -> float:
     """Minutes that went into the ledger; of a run without a start it is kept between which moments it was.
 
     A student of a kit packs fills that nobody here recorded: such a run counts for the unit's parts and for no fill.
@@ -217,7 +217,7 @@ def _log_runs(act: Act, unit: Unit, line: BookingUnit, entry: HandBackEntry, pla
     return logged
 
 
-def _start(act: Act, unit: Unit, line: BookingUnit, run: RunBack) -> tuple[datetime | None, datetime]:
+def _start(act: Transaction, unit: Unit, line: BookingUnit, run: RunBack) -> tuple[datetime | None, datetime]:
     """When a run began, None where that is not known, and the latest moment at which it can have been."""
     zone, back = zone_of(act), line.received_at or act.at
     started = run.started_at
@@ -239,7 +239,7 @@ def _start(act: Act, unit: Unit, line: BookingUnit, run: RunBack) -> tuple[datet
 
 
 def _ticket_of_return(
-    act: Act, unit: Unit, line: BookingUnit, booking: Booking, entry: HandBackEntry, person: int, today: date
+    act: Transaction, unit: Unit, line: BookingUnit, booking: Booking, entry: HandBackEntry, person: int, today: date
 ) -> int | None:
     said = [words for words in (
         entry.faults.strip(),
@@ -260,7 +260,7 @@ def _ticket_of_return(
     return known.id
 
 
-def _throw_fill_away(act: Act, unit: Unit, line: BookingUnit, person: int) -> None:
+def _throw_fill_away(act: Transaction, unit: Unit, line: BookingUnit, person: int) -> None:
     """A fill belongs to one diver and one hire: what is left of it is written off. A fill packed since is another's.
 
     That it is out of the canister is for the one who takes it out to say, on the turn-round's card. After an incident

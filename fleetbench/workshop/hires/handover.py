@@ -14,8 +14,8 @@ from datetime import date, timedelta
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     accessories_of,
     active_people,
@@ -46,7 +46,7 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import fill_name
 from fleetbench.workshop.core.workplace import (
     Day,
-    Shop,
+    Workplace,
     day_of,
     figure,
     figure_or_none,
@@ -85,10 +85,10 @@ class StandingAcceptance:
     reason: str
 
 
-def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
+def standing_acceptances(workplace: Workplace) -> tuple[StandingAcceptance, ...]:
     """Every acceptance that stands today, newest first: how many there are is the manager's count."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         found, names = read_acceptances(connection, today), read_names(connection)
     return tuple(
         StandingAcceptance(each.unit, each.check_name, each.until, names.get(each.person_id, ""), each.reason)
@@ -97,7 +97,7 @@ def standing_acceptances(shop: Shop) -> tuple[StandingAcceptance, ...]:
 
 
 def accept_within(
-    act: Act, accepting: Sequence[Accepting], manager_id: int | None, pin: str, last: date, today: date
+    act: Transaction, accepting: Sequence[Accepting], manager_id: int | None, pin: str, last: date, today: date
 ) -> None:
     """Record the advices that a manager accepts through the last day; Refused without the manager's PIN."""
     if not accepting:
@@ -133,9 +133,9 @@ class AccessoryLine:
     back: int | None = None
 
 
-def accessories_for(shop: Shop, tag: str) -> tuple[AccessoryLine, ...]:
+def accessories_for(workplace: Workplace, tag: str) -> tuple[AccessoryLine, ...]:
     """What goes along with a unit, by its type's list; empty where the type has no list or there is no such unit."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         units = read_units(connection, tag)
         listed = read_accessories(connection)
     of_type = units[0].unit_type_id if units else None
@@ -143,30 +143,30 @@ def accessories_for(shop: Shop, tag: str) -> tuple[AccessoryLine, ...]:
                  if each.unit_type_id == of_type)  # fmt: skip
 
 
-def counted_along(shop: Shop, line_id: int) -> tuple[AccessoryLine, ...]:
+def counted_along(workplace: Workplace, line_id: int) -> tuple[AccessoryLine, ...]:
     """What was counted out with one unit on a booking, and back; one statement."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return tuple(AccessoryLine(key, name, count, sent, back)
                      for key, name, count, sent, back in read_counts(connection, line_id))  # fmt: skip
 
 
-def listed_accessories(shop: Shop, unit_type: str) -> tuple[tuple[str, int], ...]:
+def listed_accessories(workplace: Workplace, unit_type: str) -> tuple[tuple[str, int], ...]:
     """What stands on a unit type's list now, name and how many, in order; NotFound for a type that is not recorded."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         kind = unit_type_by_code(session, unit_type)
         return tuple((each.name, each.count) for each in accessories_of(session, kind.id) if each.count)
 
 
-def set_accessories(shop: Shop, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
+def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
     """How many things now stand on a unit type's list; things of the same name keep their place in the history.
 
     listed: name and how many, in order. One that is left out is counted no more: its count becomes nought.
     """
-    require_person(shop)
+    require_person(workplace)
     names = [required("accessory", name)[:80] for name, _ in listed]
     if len({name.casefold() for name in names}) < len(names):
         raise Refused("accessory: one stands twice; give each name once")
-    with shop.acting("set accessories", f"unit type {unit_type}") as act:
+    with workplace.transaction("set accessories", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         known = {each.name.casefold(): each for each in accessories_of(act.session, kind.id)}
         for ordinal, (name, (_, count)) in enumerate(zip(names, listed, strict=True), 1):
@@ -226,9 +226,9 @@ class LeavingUnit:
     leaves: str = USUAL_WAY.value
 
 
-def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
+def leaving_units(workplace: Workplace, code: str) -> tuple[LeavingUnit, ...]:
     """The units of a booking that have not left yet, by tag; six statements."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
             raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
@@ -255,22 +255,22 @@ def leaving_units(shop: Shop, code: str) -> tuple[LeavingUnit, ...]:
     )
 
 
-def look_before(shop: Shop, tag: str, code: str, kind: str, along: Along | None = None) -> LeavingLook:
+def look_before(workplace: Workplace, tag: str, code: str, kind: str, along: Along | None = None) -> LeavingLook:
     """Every check of a unit as of now and through the end of its booking, with what a manager has to accept.
 
     along: what goes along so far; None is nothing counted yet.
     """
-    day = day_of(shop)
-    with shop.database.looking() as session:
+    day = day_of(workplace)
+    with workplace.database.read_session() as session:
         booking = booking_by_code(session, code)
         last = max(booking.ends_on, day.today)
     what = along or Along()
-    answer = assess_unit(shop, tag, day.today, last, HandoverKind(kind), at_act=True, along=what, booking=code)
+    answer = assess_unit(workplace, tag, day.today, last, HandoverKind(kind), at_act=True, along=what, booking=code)
     return look_of(tag, answer, Leaving.HAND_OVER)
 
 
 def hand_over(
-    shop: Shop,
+    workplace: Workplace,
     code: str,
     handings: Sequence[Handing],
     *,
@@ -287,11 +287,11 @@ def hand_over(
     `not for diving`; an advice must be accepted by a manager: whoever is at the desk, or another by PIN.
     Raises Refused with every reason of every unit.
     """
-    person = require_person(shop)
-    day = day_of(shop)
+    person = require_person(workplace)
+    day = day_of(workplace)
     if not handings:
         raise Refused("units: none is chosen; choose what goes out")
-    with shop.acting("hand over", f"booking {code}") as act:
+    with workplace.transaction("hand over", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         if booking.cancelled_at is not None:
             raise Refused(f"booking {code}: is cancelled; book it anew")
@@ -312,7 +312,7 @@ def hand_over(
         return tuple(lines)
 
 
-def _note_waiting(act: Act, booking: Booking, tag: str, why: str) -> None:
+def _note_waiting(act: Transaction, booking: Booking, tag: str, why: str) -> None:
     unit, said = unit_by_tag(act.session, tag), required("waits, why", why)[:300]
     line = next((row for row in lines_of(act.session, booking.id) if row.unit_id == unit.id), None)
     if line is None or line.out_at is not None:
@@ -324,7 +324,9 @@ WAITS = "Waits: "
 """How a note begins that says why a unit stayed here while the rest of its booking left."""
 
 
-def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) -> tuple[BookingUnit, list[str]]:
+def _hand_one(
+    act: Transaction, booking: Booking, each: Handing, day: Day, person: int
+) -> tuple[BookingUnit, list[str]]:
     unit = unit_by_tag(act.session, each.unit)
     try:
         kind = HandoverKind(each.kind)
@@ -351,7 +353,7 @@ def _hand_one(act: Act, booking: Booking, each: Handing, day: Day, person: int) 
     return line, list(look.reasons)
 
 
-def _discard_fill(act: Act, unit: Unit, person: int) -> None:
+def _discard_fill(act: Transaction, unit: Unit, person: int) -> None:
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
@@ -360,7 +362,7 @@ def _discard_fill(act: Act, unit: Unit, person: int) -> None:
     tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded at hand-over")
 
 
-def _note_along(act: Act, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
+def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
     along = each.along
     figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it out")
     figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")

@@ -27,7 +27,7 @@ from fleetbench.records.units.reads import ReaderRecord, UnitRecord, read_reader
 from fleetbench.records.upkeep.lookups import last_act_about
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.outlook import CalibrationConditions, conditions_by_calibration, shown_by_cell
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.handover import AccessoryLine, accessories_for, counted_along
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises
@@ -177,11 +177,11 @@ class HandoverFacts:
     signed_before: datetime | None = None
 
 
-def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
+def list_bookings(workplace: Workplace, *, past: bool = False) -> tuple[BookingRow, ...]:
     """Bookings by first day: those not over and those of which a unit is still out; all of them where asked."""
-    day = day_of(shop)
+    day = day_of(workplace)
     since = None if past else day.today
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         bookings, lines = read_bookings(connection, since), read_lines(connection, since=since)
         names = read_names(connection)
     of_booking: dict[int, list[BookedUnit]] = defaultdict(list)
@@ -190,10 +190,10 @@ def list_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
     return tuple(_waiting(_booking_row(each, of_booking[each.booking_id], names, day.today)) for each in bookings)
 
 
-def judged_bookings(shop: Shop, *, past: bool = False) -> tuple[BookingRow, ...]:
+def judged_bookings(workplace: Workplace, *, past: bool = False) -> tuple[BookingRow, ...]:
     """The same, each with whether it can be kept as things stand."""
-    judged = judged_promises(shop)
-    rows = list_bookings(shop, past=past)
+    judged = judged_promises(workplace)
+    rows = list_bookings(workplace, past=past)
     return tuple(replace(each, promise=judged.get(each.booking.code)) for each in rows)
 
 
@@ -203,10 +203,10 @@ def _waiting(row: BookingRow) -> BookingRow:
     return replace(row, state="waiting") if waits else row
 
 
-def one_booking(shop: Shop, code: str) -> BookingRow:
+def one_booking(workplace: Workplace, code: str) -> BookingRow:
     """One booking by its code, over or not; NotFound for an unknown one."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
             raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
@@ -214,9 +214,9 @@ def one_booking(shop: Shop, code: str) -> BookingRow:
     return _booking_row(booking, lines, names, day.today)
 
 
-def hire_lines(shop: Shop, booking_code: str) -> tuple[HireLine, ...]:
+def hire_lines(workplace: Workplace, booking_code: str) -> tuple[HireLine, ...]:
     """Every unit on one booking; NotFound for an unknown code."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         booking = read_booking(connection, booking_code)
         if booking is None:
             raise NotFound(f"booking {booking_code}: not recorded; check the code or look it up with find")
@@ -232,14 +232,14 @@ def hire_lines(shop: Shop, booking_code: str) -> tuple[HireLine, ...]:
     )
 
 
-def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> HandoverFacts:
+def handover_facts(workplace: Workplace, tag: str, booking_code: str | None = None) -> HandoverFacts:
     """What the hand-over sheet states of a unit for a booking, or for its present or next one.
 
     NotFound for an unknown unit or booking, or for a unit that is not on the booking. A unit without any booking has
     a sheet too, for today, with nobody's name on it.
     """
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
@@ -271,16 +271,16 @@ def handover_facts(shop: Shop, tag: str, booking_code: str | None = None) -> Han
         for each in facts.cells
     )
     facts = replace(facts, cells=cells, conditions=rooms.get(done.calibration_id) if done is not None else None)
-    return _with_what_goes_along(shop, facts, line, fleet.name(line.out_by_id) if line is not None else None)
+    return _what_goes_along(workplace, facts, line, fleet.name(line.out_by_id) if line is not None else None)
 
 
-def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | None, by: str | None) -> HandoverFacts:
+def _what_goes_along(at: Workplace, facts: HandoverFacts, line: BookedUnit | None, by: str | None) -> HandoverFacts:
     """The sheet with what was counted out and signed; before the hand-over, with what belongs along."""
-    counted = counted_along(shop, line.line_id) if line is not None else ()
-    facts = replace(facts, accessories=counted or accessories_for(shop, facts.tag), handed_over_by=by)
+    counted = counted_along(at, line.line_id) if line is not None else ()
+    facts = replace(facts, accessories=counted or accessories_for(at, facts.tag), handed_over_by=by)
     if line is None:
         return facts
-    with shop.database.looking() as session:
+    with at.database.read_session() as session:
         noted = hand_over_of(session, line.line_id)
         if noted is not None:
             facts = replace(
@@ -291,8 +291,8 @@ def _with_what_goes_along(shop: Shop, facts: HandoverFacts, line: BookedUnit | N
                 deposit=noted.deposit,
             )
         moved = last_act_about(session, "move booking", f"booking {facts.booking}")
-    signed = signatures(shop, line.line_id)
-    with shop.database.reading() as connection:
+    signed = signatures(at, line.line_id)
+    with at.database.reading() as connection:
         pages = signed_pages_on(connection, [line.line_id])
     kept = pages[-1] if pages else None
     return replace(

@@ -10,7 +10,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.units.tables import Unit
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.hires.handover import AccessoryLine, counted_along
 from fleetbench.workshop.hires.list import BookingRow, hire_lines, one_booking
 from fleetbench.workshop.readiness.ready import Question, Readiness, leaving_way
@@ -61,14 +61,14 @@ class ReturnFacts:
     accessories: tuple[AccessoryLine, ...]
 
 
-def course_board(shop: Shop, code: str) -> Board:
+def course_board(workplace: Workplace, code: str) -> Board:
     """A booking's units with who dives them and what stands in the way through its last day; NotFound for no code."""
-    row, lines = one_booking(shop, code), hire_lines(shop, code)
-    readiness = Readiness(whole_fleet(shop))
+    row, lines = one_booking(workplace, code), hire_lines(workplace, code)
+    readiness = Readiness(whole_fleet(workplace))
     units = {each.tag: each for each in readiness.fleet.records.units}
     today = readiness.fleet.day.today
     first = max(row.booking.starts_on, today)
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         booking = booking_by_code(session, code)
         divers, terms = divers_of(session, booking.id), terms_of(session, booking.id)
         names = read_names(session.connection())
@@ -106,10 +106,10 @@ def _in_the_way(readiness: Readiness, unit: UnitRecord, question: Question) -> s
     return "nothing"
 
 
-def return_facts(shop: Shop, line_id: int) -> ReturnFacts:
+def return_facts(workplace: Workplace, line_id: int) -> ReturnFacts:
     """What is noted of one return; Refused while the unit is not received."""
-    today = day_of(shop)
-    with shop.database.looking() as session:
+    today = day_of(workplace)
+    with workplace.database.read_session() as session:
         line = session.get(BookingUnit, line_id)
         if line is None:
             raise NotFound(f"hire line {line_id}: not recorded; choose one from the list")
@@ -138,4 +138,4 @@ def return_facts(shop: Shop, line_id: int) -> ReturnFacts:
             missing=back.missing if back is not None else None,
             accessories=(),
         )
-    return replace(facts, accessories=counted_along(shop, line_id))
+    return replace(facts, accessories=counted_along(workplace, line_id))

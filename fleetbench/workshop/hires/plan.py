@@ -1,9 +1,9 @@
 """The plan: which unit serves which booking and when each goes to the bench, as a list of changes to accept or leave.
 
-make_plan(shop, ...)        the plan made from what is recorded, off the window's thread, with progress
-look_before_accepting(shop, changes)  which of them promise units that are not fit
-accept_plan(shop, changes)  the changes that were ticked, in one act
-set_bench_hours(shop, h)    the centre's bench hours a day
+make_plan(workplace, ...)   the plan made from what is recorded, off the window's thread, with progress
+look_before_accepting(workplace, changes)  which of them promise units that are not fit
+accept_plan(workplace, changes)  the changes that were ticked, in one act
+set_bench_hours(workplace, h)  the centre's bench hours a day
 
 Minutes of work are estimates, each a limit of the centre by its name, else common practice with no published source.
 Every hire's own turn-round is taken off the bench time of the day after it, and its nights to dry are kept as days.
@@ -18,8 +18,8 @@ from datetime import date, timedelta
 from fleetbench.calc.hires.availability import Span, Strip, What, clashes
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
 from fleetbench.records.hires.reads import (
     BookedUnit,
@@ -33,7 +33,7 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.booking import Promises, put_on_within
@@ -130,7 +130,7 @@ class Gathered:
 
 
 def make_plan(
-    shop: Shop,
+    workplace: Workplace,
     *,
     days: int = HORIZON,
     bench_hours: float | None = None,
@@ -143,16 +143,16 @@ def make_plan(
         figure("bench hours a day", bench_hours, 0, 240, "enter hours of hands a day")
     if told is not None:
         told(0.0, "reading what is recorded")
-    found = gathered(shop, days, bench_hours)
+    found = gathered(workplace, days, bench_hours)
     return _page(found, plan(found.facts, seconds=seconds, told=told))
 
 
-def gathered(shop: Shop, days: int, bench_hours: float | None) -> Gathered:
+def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gathered:
     """What a plan of so many days is made of; a fixed number of statements."""
-    shown = read_availability(shop, days_back=0, days_ahead=days - 1)
-    day = day_of(shop, shown.today)
-    due = [each for each in list_due(shop, within_days=days) if each.unit is not None and each.item not in RENEWED]
-    with shop.database.reading() as connection:
+    shown = read_availability(workplace, days_back=0, days_ahead=days - 1)
+    day = day_of(workplace, shown.today)
+    due = [each for each in list_due(workplace, within_days=days) if each.unit is not None and each.item not in RENEWED]
+    with workplace.database.reading() as connection:
         booked, wanting = read_booked_units(connection, day.today), read_wanting(connection, day.today)
         types, limits = read_part_types(connection), read_limits(connection)
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
@@ -397,22 +397,24 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
 # acts
 
 
-def look_before_accepting(shop: Shop, changes: Sequence[PlanChange]) -> tuple[str, ...]:
+def look_before_accepting(workplace: Workplace, changes: Sequence[PlanChange]) -> tuple[str, ...]:
     """Which of these changes promise units that are not fit, and why; Refused as the act itself would be."""
-    day = day_of(shop)
-    with shop.trying("accept plan", f"{len(changes)} changes of the plan") as act:
+    day = day_of(workplace)
+    with workplace.trying("accept plan", f"{len(changes)} changes of the plan") as act:
         return tuple(words for _, words in _accept(act, changes, day))
 
 
-def accept_plan(shop: Shop, changes: Sequence[PlanChange], *, unfit: BookUnfit | None = None) -> tuple[str, ...]:
+def accept_plan(
+    workplace: Workplace, changes: Sequence[PlanChange], *, unfit: BookUnfit | None = None
+) -> tuple[str, ...]:
     """The codes of the bookings that got other units, all in one act; Refused where one cannot, with nothing changed.
 
     Exchanges go through whole: only how everything stands after the last change counts. A unit that is not fit on the
     days of its booking is promised by a manager's decision alone, which is written on it.
     """
-    require_person(shop)
-    day = day_of(shop)
-    with shop.acting("accept plan", f"{len(changes)} changes of the plan") as act:
+    require_person(workplace)
+    day = day_of(workplace)
+    with workplace.transaction("accept plan", f"{len(changes)} changes of the plan") as act:
         held = _accept(act, changes, day)
         if held and unfit is None:
             words = "; ".join(words for _, words in held)
@@ -424,7 +426,7 @@ def accept_plan(shop: Shop, changes: Sequence[PlanChange], *, unfit: BookUnfit |
         return tuple(dict.fromkeys(each.code for each in changes))
 
 
-def _accept(act: Act, changes: Sequence[PlanChange], day: Day) -> list[tuple[PlanChange, str]]:
+def _accept(act: Transaction, changes: Sequence[PlanChange], day: Day) -> list[tuple[PlanChange, str]]:
     """Make the changes; those that promise a unit which is not fit, with the reason."""
     _change(act, changes, day.today)
     act.session.flush()
@@ -437,7 +439,7 @@ def _accept(act: Act, changes: Sequence[PlanChange], day: Day) -> list[tuple[Pla
     ]
 
 
-def _change(act: Act, changes: Sequence[PlanChange], today: date) -> None:
+def _change(act: Transaction, changes: Sequence[PlanChange], today: date) -> None:
     if not changes:
         raise Refused("changes: none is ticked; tick what to accept")
     touched = set()
@@ -476,11 +478,11 @@ def _free_of_clashes(promises: Promises, tags: Iterable[str]) -> None:
                 raise Refused(f"unit {tag}: would serve {words}; tick the change that frees it too, or leave this one")
 
 
-def set_bench_hours(shop: Shop, hours: float) -> None:
+def set_bench_hours(workplace: Workplace, hours: float) -> None:
     """Say how many hours of hands the centre has a day; it holds for every later plan."""
-    require_person(shop)
+    require_person(workplace)
     amount = figure("bench hours a day", hours, 0, 240, "enter hours of hands a day")
-    with shop.acting("set bench hours", "centre") as act:
+    with workplace.transaction("set bench hours", "centre") as act:
         row = centre_limit(act.session, BENCH_HOURS)
         if row is None:
             act.add(Limit(name=BENCH_HOURS, amount=amount, unit="h", source="the centre's own", maker=False))

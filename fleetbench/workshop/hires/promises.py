@@ -14,7 +14,7 @@ from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
 from fleetbench.records.hires.reads import BookedUnit, BookingRecord, read_promises, read_wanted
 from fleetbench.records.people.reads import read_names
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.hires.booking import Promises
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.hires.sell import near_days
@@ -54,14 +54,14 @@ class PromiseLine:
         return f"{self.state.value}{until}: {'; '.join(self.why)}"
 
 
-def judged_promises(shop: Shop, *, days: int = AHEAD) -> dict[str, PromiseLine]:
+def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, PromiseLine]:
     """Every booking that ends today or later and begins within so many days, by its code; waiting ones left out.
 
     A spare unit is offered to one booking alone, those that begin first before all others.
     """
-    day = day_of(shop)
-    contacts = {each.person_id: each.contact or "" for each in list_people(shop)}
-    with shop.database.looking() as session:
+    day = day_of(workplace)
+    contacts = {each.person_id: each.contact or "" for each in list_people(workplace)}
+    with workplace.database.read_session() as session:
         connection = session.connection()
         promises = Promises(session, day.today, day=day)
         lines: dict[int, list[BookedUnit]] = defaultdict(list)
@@ -74,7 +74,7 @@ def judged_promises(shop: Shop, *, days: int = AHEAD) -> dict[str, PromiseLine]:
             if each.waiting_since is None and each.ends_on >= day.today
             and (each.starts_on - day.today).days <= days
         ]  # fmt: skip
-        made = _Judge(promises, day, read_names(connection), contacts, why_no_contacts(shop), signed)
+        made = _Judge(promises, day, read_names(connection), contacts, why_no_contacts(workplace), signed)
         asked.sort(key=lambda each: (each.starts_on, each.booking_id))
         return {each.code: made.line(each, lines[each.booking_id], each.lacking) for each in asked}
 

@@ -12,8 +12,8 @@ from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.lookups import OpenSession, standing_fill
 from fleetbench.records.canisters.tables import FillEvent
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import canister_in, counts_of, hand_over_of, line_out, lines_of
 from fleetbench.records.hires.tables import AccessoryCount, Booking, BookingUnit, HandOver, UnitSwap
 from fleetbench.records.parts.tables import Fitting, PartType
@@ -21,7 +21,7 @@ from fleetbench.records.tickets.tables import Finding, Task, Ticket
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
 from fleetbench.workshop.canisters.packing import fill_name
-from fleetbench.workshop.core.workplace import Shop, day_of, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, require_person, required
 from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.hires.handover import Accepting, accept_within
 from fleetbench.workshop.parts.fit import label, life_when_fitted
@@ -43,7 +43,7 @@ class ReceivedUnit:
 
 
 def receive(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     *,
     wet: bool | None,
@@ -55,9 +55,9 @@ def receive(
 
     None is not looked at or not known. Raises Refused for a unit that is not out.
     """
-    person = require_person(shop)
-    today = shop.today()
-    with shop.acting("receive", f"unit {tag}") as act:
+    person = require_person(workplace)
+    today = workplace.today()
+    with workplace.transaction("receive", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         line = line_out(act.session, unit.id)
         if line is None:
@@ -66,7 +66,7 @@ def receive(
 
 
 def receive_within(
-    act: Act,
+    act: Transaction,
     unit: Unit,
     line: BookingUnit,
     person: int,
@@ -94,7 +94,7 @@ def receive_within(
 
 
 def open_return_ticket(
-    act: Act, unit: Unit, person: int, today: date, reason: str, *, critical: bool, flooded: bool = False
+    act: Transaction, unit: Unit, person: int, today: date, reason: str, *, critical: bool, flooded: bool = False
 ) -> int:
     """Key of the ticket that a return opens, with the reason as its finding."""
     ticket = act.add(
@@ -116,7 +116,7 @@ def open_return_ticket(
     return ticket.id
 
 
-def _wet_fill(act: Act, unit: Unit, person: int) -> None:
+def _wet_fill(act: Transaction, unit: Unit, person: int) -> None:
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is not None and fill.wetted_at is None:
@@ -158,9 +158,9 @@ class Swapping:
     kind: str | None = None
 
 
-def swap_items(shop: Shop, failed: str, instead: str) -> tuple[SwapItem, ...]:
+def swap_items(workplace: Workplace, failed: str, instead: str) -> tuple[SwapItem, ...]:
     """What may change hands between two units: cylinders, canister and fill, batteries, bailout, what went along."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         unit, other = unit_by_tag(session, failed), unit_by_tag(session, instead)
         lines = [line_out(session, each.id) for each in (unit, other)]
         went = [hand_over_of(session, each.id) if each is not None else None for each in lines]
@@ -181,7 +181,12 @@ def _went(row: HandOver | None, key: str) -> str:
 
 
 def swap_unit(
-    shop: Shop, swapping: Swapping, *, accepting: Sequence[Accepting] = (), manager_id: int | None = None, pin: str = ""
+    workplace: Workplace,
+    swapping: Swapping,
+    *,
+    accepting: Sequence[Accepting] = (),
+    manager_id: int | None = None,
+    pin: str = "",
 ) -> ReceivedUnit:
     """What was received: the failed unit is in with a ticket, the other is out on the same booking.
 
@@ -189,24 +194,24 @@ def swap_unit(
     assessed as at any hand-over, whether it comes from the shelf or is out as the booking's spare.
     Raises Refused where it may not go out, with the reasons.
     """
-    with shop.acting("swap unit", f"unit {swapping.failed}") as act:
-        day = day_of(shop)
+    with workplace.transaction("swap unit", f"unit {swapping.failed}") as act:
+        day = day_of(workplace)
         booking = act.get(Booking, _line_of_failed(act, swapping).booking_id, "booking")
         accept_within(act, accepting, manager_id, pin, max(booking.ends_on, day.today), day.today)
-        received, look = _swap_within(shop, act, swapping)
+        received, look = _swap_within(workplace, act, swapping)
         if look.reasons:
             raise Refused("; ".join(look.reasons))
         return received
 
 
-def look_before_swap(shop: Shop, swapping: Swapping) -> LeavingLook:
+def look_before_swap(workplace: Workplace, swapping: Swapping) -> LeavingLook:
     """Every check of the unit that would go out, with what is said to change places in it; nothing is recorded."""
-    with shop.trying("swap unit", f"unit {swapping.failed}") as act:
+    with workplace.trying("swap unit", f"unit {swapping.failed}") as act:
         said = replace(swapping, reason=swapping.reason.strip() or "not said yet")
-        return _swap_within(shop, act, said)[1]
+        return _swap_within(workplace, act, said)[1]
 
 
-def _line_of_failed(act: Act, swapping: Swapping) -> BookingUnit:
+def _line_of_failed(act: Transaction, swapping: Swapping) -> BookingUnit:
     unit = unit_by_tag(act.session, swapping.failed)
     line = line_out(act.session, unit.id)
     if line is None:
@@ -214,8 +219,8 @@ def _line_of_failed(act: Act, swapping: Swapping) -> BookingUnit:
     return line
 
 
-def _swap_within(shop: Shop, act: Act, swapping: Swapping) -> tuple[ReceivedUnit, LeavingLook]:
-    person, day = require_person(shop), day_of(shop)
+def _swap_within(workplace: Workplace, act: Transaction, swapping: Swapping) -> tuple[ReceivedUnit, LeavingLook]:
+    person, day = require_person(workplace), day_of(workplace)
     said = required("reason", swapping.reason)[:300]
     unit, other = unit_by_tag(act.session, swapping.failed), unit_by_tag(act.session, swapping.instead)
     line = _line_of_failed(act, swapping)
@@ -239,12 +244,12 @@ def _swap_within(shop: Shop, act: Act, swapping: Swapping) -> tuple[ReceivedUnit
     return received, look
 
 
-def _line_for(act: Act, booking: Booking, other: Unit, today: date) -> BookingUnit:
+def _line_for(act: Transaction, booking: Booking, other: Unit, today: date) -> BookingUnit:
     mine = [each for each in lines_of(act.session, booking.id) if each.unit_id == other.id and each.out_at is None]
     return mine[0] if mine else put_on_within(act, booking, other, today)
 
 
-def _hand_on(act: Act, line: BookingUnit, new: BookingUnit, swapping: Swapping, person: int) -> Along:
+def _hand_on(act: Transaction, line: BookingUnit, new: BookingUnit, swapping: Swapping, person: int) -> Along:
     """What goes along with the other unit: the deposit stays with the diver, the rest only where it changed places."""
     was, own = hand_over_of(act.session, line.id), hand_over_of(act.session, new.id)
     if own is None:
@@ -262,7 +267,7 @@ def _hand_on(act: Act, line: BookingUnit, new: BookingUnit, swapping: Swapping, 
     return Along(own.harness, own.accessories, counts, own.absorbent_kg)
 
 
-def _exchange_counts(act: Act, line: BookingUnit, new: BookingUnit) -> None:
+def _exchange_counts(act: Transaction, line: BookingUnit, new: BookingUnit) -> None:
     here, there = ({row.accessory_id: row for row in counts_of(act.session, each.id)} for each in (line, new))
     for key in here.keys() | there.keys():
         sent = here[key].sent if key in here else 0, there[key].sent if key in there else 0
@@ -294,7 +299,7 @@ def _words(session: OpenSession, seat: SlotContent) -> str:
     return label(seat.part) + (f", {fill_name(fill)}" if fill is not None else "")
 
 
-def _exchange(act: Act, unit: Unit, other: Unit, keys: Collection[str], person: int, today: date) -> None:
+def _exchange(act: Transaction, unit: Unit, other: Unit, keys: Collection[str], person: int, today: date) -> None:
     """The parts of these slots change places; whatever is recorded of each part goes with it."""
     pairs = _pairs(act.session, unit, other)
     unknown = set(keys) - {str(key) for key in pairs} - set(ALONG)
@@ -313,7 +318,7 @@ def _exchange(act: Act, unit: Unit, other: Unit, keys: Collection[str], person: 
             act.add(Opening(unit_id=each.id, at=act.at, kind="routine", what=what, person_id=person))
 
 
-def _fit(act: Act, seat: SlotContent, target: SlotContent, person: int, today: date) -> None:
+def _fit(act: Transaction, seat: SlotContent, target: SlotContent, person: int, today: date) -> None:
     if seat.part is None:
         return
     part_type = act.get(PartType, seat.part.part_type_id, "part type")

@@ -26,7 +26,7 @@ from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import absorbent_there
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, figure
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.hires.plan import Gathered, gathered, lead_days
@@ -79,20 +79,20 @@ class SalePage:
         return as_it_is if len(self.ready) >= wanted else f"{as_it_is}; {best.words}"
 
 
-def sale_page(shop: Shop, question: BookingEntry) -> SalePage:
+def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
     """How many units can go on these days, which, and what makes true what cannot; nothing is changed.
 
     question: its unit type, days, how many are wanted and how they leave; nothing else of it is asked.
     """
     figure("units", question.wanted or 0, 1, 200, "enter how many units are wanted")
-    day = day_of(shop)
+    day = day_of(workplace)
     asked = checked_days(question.first, question.last, day.today)
     span = Span(asked.first, asked.last, "this")
     ahead = (span.last - day.today).days + NEAR_BY + 2
-    found = gathered(shop, min(366, max(ahead, 2)), None)
-    with shop.database.looking() as session:
+    found = gathered(workplace, min(366, max(ahead, 2)), None)
+    with workplace.database.read_session() as session:
         made = _Asked(Promises(session, day.today, day=day, way=question.way), found, day, question, span)
-        made.read(shop, session.connection(), unit_type_by_code(session, question.unit_type).id)
+        made.read(workplace, session.connection(), unit_type_by_code(session, question.unit_type).id)
     return made.page()
 
 
@@ -110,7 +110,7 @@ class _Asked:
     def _at(self, day: date) -> int:
         return min((day - self.day.today).days, 10**5)
 
-    def read(self, shop: Shop, connection: Connection, kind: int) -> None:
+    def read(self, workplace: Workplace, connection: Connection, kind: int) -> None:
         """Read the rest of what the answer needs, and put the facts together."""
         self.kind = kind
         self.taken = self.promises.of_type(kind)
@@ -119,7 +119,7 @@ class _Asked:
         self.types = types
         pieces = usable_pieces(connection, types, read_life_records(connection), self.day)
         lines = [each for each in read_promises(connection) if each.unit in self.taken]
-        reserved = Counter(each.part_type_id for each in list_reservations(shop))
+        reserved = Counter(each.part_type_id for each in list_reservations(workplace))
         self.stock = {each.name: max(0, len(pieces.get(key, ())) - reserved[key]) for key, each in types.items()}
         self.arrives = {each.name: max(1, lead_days(each)) for each in types.values()}
         there = absorbent_there(connection, types, kind, self.span.first, self.day)

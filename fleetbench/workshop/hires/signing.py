@@ -7,8 +7,8 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from fleetbench.calc.hires.languages import LANGUAGES
-from fleetbench.records.core.act import Act, last_entry
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.hires.lookups import (
     KeptPage,
     booking_by_code,
@@ -20,7 +20,7 @@ from fleetbench.records.hires.lookups import (
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing, SignedPage
 from fleetbench.records.tickets.photographs import PDF, keep_file, photograph_folder, read_file
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, one_word, require_person
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person
 
 PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
 WIDE, HIGH = 1000, 300
@@ -56,7 +56,12 @@ class PageToSign:
 
 
 def sign_sheet(
-    shop: Shop, code: str, tag: str, party: str, strokes: tuple[Stroke, ...] = (), page: PageToSign | None = None
+    workplace: Workplace,
+    code: str,
+    tag: str,
+    party: str,
+    strokes: tuple[Stroke, ...] = (),
+    page: PageToSign | None = None,
 ) -> int:
     """The key of the signature under the sheet of one unit on a booking; without strokes it was signed on paper.
 
@@ -64,10 +69,10 @@ def sign_sheet(
     The page is kept as it was signed, its file before its record. Raises Refused for a drawing that is no signature,
     for a unit that has not left on the booking, and where anything was recorded since the page was shown.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     one_word("party", party, PARTIES)
     drawn = as_text(strokes) if strokes else None
-    with shop.acting("sign sheet", f"unit {tag}") as act:
+    with workplace.transaction("sign sheet", f"unit {tag}") as act:
         booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
         line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
         if line is None:
@@ -87,30 +92,32 @@ def sign_sheet(
         if drawn:
             act.add(SignatureDrawing(sheet_signature_id=row.id, strokes=drawn))
         if page is not None:
-            _keep_page(act, shop, row, page, strokes)
+            _keep_page(act, workplace, row, page, strokes)
         return row.id
 
 
-def _keep_page(act: Act, shop: Shop, row: SheetSignature, page: PageToSign, strokes: tuple[Stroke, ...]) -> None:
+def _keep_page(
+    act: Transaction, workplace: Workplace, row: SheetSignature, page: PageToSign, strokes: tuple[Stroke, ...]
+) -> None:
     if last_entry(act.session).number != page.seen:
         raise Refused("page: something was recorded since it was shown; look at it again, then sign")
-    folder = photograph_folder(shop.database.path)
+    folder = photograph_folder(workplace.database.path)
     data = page.draw(Signed(row.party, row.how, act.at, strokes, state=page.state))
     digest = keep_file(folder, data, PDF)
     act.add(SignedPage(sheet_signature_id=row.id, sha256=digest, size=len(data), state=page.state))
 
 
-def signed_page(shop: Shop, page: KeptPage) -> bytes:
+def signed_page(workplace: Workplace, page: KeptPage) -> bytes:
     """The PDF as it was signed; Refused where its file is missing or was changed."""
-    return read_file(photograph_folder(shop.database.path), page.sha256, PDF)
+    return read_file(photograph_folder(workplace.database.path), page.sha256, PDF)
 
 
-def signatures(shop: Shop, line_id: int) -> tuple[Signed, ...]:
+def signatures(workplace: Workplace, line_id: int) -> tuple[Signed, ...]:
     """The signatures that stand under the sheet of a booking's line, the diver's first; three statements.
 
     A drawing that no longer matches what was signed is left out, as if it were erased.
     """
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         rows = signatures_on(connection, line_id)
         drawings = drawings_of(connection, [key for key, *_ in rows])
         states = {each.signature_id: each.state for each in signed_pages_on(connection, [line_id])}
@@ -149,15 +156,15 @@ def digest_of(text: str) -> str:
 _HOUR = re.compile(r"([01]?\d|2[0-3])[:.]([0-5]\d)")
 
 
-def set_page_terms(shop: Shop, code: str, language: str, back_by: str = "") -> str:
+def set_page_terms(workplace: Workplace, code: str, language: str, back_by: str = "") -> str:
     """What is agreed now, in words; back_by: an hour as 17:00, empty where none is agreed.
 
     Pages that are signed stay as they were signed. Raises Refused for an unknown language and for what is no hour.
     """
-    require_person(shop)
+    require_person(workplace)
     one_word("language", language, tuple(LANGUAGES))
     hour = _hour(back_by)
-    with shop.acting("set page terms", f"booking {code}") as act:
+    with workplace.transaction("set page terms", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         act.change(booking, language=language, back_by=hour)
     return f"{code}: pages in {LANGUAGES[language]}, return {f'by {hour}' if hour else 'hour not agreed'}."

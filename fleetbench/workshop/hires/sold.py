@@ -1,7 +1,7 @@
 """A sale in one act, and the same taken back in one.
 
-sell(shop, entry, sale)     the booking, its tickets and the promises that move for it
-undo_sale(shop, code, why)  all of it, where nothing of it was begun
+sell(workplace, entry, sale)  the booking, its tickets and the promises that move for it
+undo_sale(workplace, code, why)  all of it, where nothing of it was begun
 
 A ticket of a sale reserves its parts by its tasks, and stands on the bench day by the day on which its unit leaves.
 """
@@ -11,8 +11,8 @@ from datetime import date
 
 from fleetbench.calc.hires.availability import BookingEnd, Span
 from fleetbench.calc.hires.sell import Sale
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import lines_of, lines_taken_off, signed_lines, tickets_for
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.reads import read_part_types
@@ -20,7 +20,7 @@ from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person, required
 from fleetbench.workshop.hires.booking import (
     Booked,
     BookingEntry,
@@ -55,16 +55,16 @@ class Unsold:
     not_moved_back: tuple[str, ...]
 
 
-def sell(shop: Shop, entry: BookingEntry, sale: Sale) -> Sold:
+def sell(workplace: Workplace, entry: BookingEntry, sale: Sale) -> Sold:
     """Book a sale the way that was chosen: its units, the tickets of those that need work, the promises that move.
 
     Everything is looked at again as it stands now; Refused, with nothing changed, where it has changed since.
     """
-    require_person(shop)
-    day = day_of(shop)
+    require_person(workplace)
+    day = day_of(workplace)
     if not sale.units:
         raise Refused("units: none can go this way; choose another way, other days, or the waiting list")
-    with shop.acting("sell", f"{entry.kind} {entry.first}") as act:
+    with workplace.transaction("sell", f"{entry.kind} {entry.first}") as act:
         span = checked_days(entry.first, entry.last, day.today)
         moved = [_move(act, name, tag, day) for name, tag in sale.moves]
         entry = replace(entry, units=sale.units, wanted=max(len(sale.units), entry.wanted or 0), when_full="refuse")
@@ -99,7 +99,7 @@ def _moved_for(now: str, code: str) -> str:
     return f"moved to {now} for {code}"
 
 
-def _move(act: Act, name: str, tag: str, day: Day) -> _Moved:
+def _move(act: Transaction, name: str, tag: str, day: Day) -> _Moved:
     """A promise that goes to another unit, the old line kept as taken off; Refused where it cannot any more."""
     code, _, before = name.rpartition(" ")
     booking = open_booking(act, code)
@@ -120,12 +120,12 @@ def _move(act: Act, name: str, tag: str, day: Day) -> _Moved:
     return _Moved(line, code, before, tag)
 
 
-def _line_on(act: Act, booking: Booking, tag: str) -> BookingUnit | None:
+def _line_on(act: Transaction, booking: Booking, tag: str) -> BookingUnit | None:
     unit = unit_by_tag(act.session, tag)
     return next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
 
 
-def _works(act: Act, sale: Sale, span: Span, day: Day, way: str) -> dict[str, WorkToDo]:
+def _works(act: Transaction, sale: Sale, span: Span, day: Day, way: str) -> dict[str, WorkToDo]:
     connection = act.session.connection()
     fit, types = FitUnits(connection, day, way=way), read_part_types(connection)
     minutes, found = bench_minutes(read_limits(connection)), {}
@@ -139,15 +139,15 @@ def _works(act: Act, sale: Sale, span: Span, day: Day, way: str) -> dict[str, Wo
     return found
 
 
-def undo_sale(shop: Shop, code: str, reason: str) -> Unsold:
+def undo_sale(workplace: Workplace, code: str, reason: str) -> Unsold:
     """Take a sale back: its booking is cancelled, tickets not begun are withdrawn, promises that moved go back.
 
     A ticket on which work was begun stays, and a promise whose unit was given away since stays where it is; both are
     told. Refused where a unit of it has left.
     """
-    require_person(shop)
-    day, why = day_of(shop), required("reason", reason)[:200]
-    with shop.acting("undo sale", f"booking {code}") as act:
+    require_person(workplace)
+    day, why = day_of(workplace), required("reason", reason)[:200]
+    with workplace.transaction("undo sale", f"booking {code}") as act:
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None for each in lines):
@@ -168,7 +168,7 @@ def undo_sale(shop: Shop, code: str, reason: str) -> Unsold:
         return Unsold(code, tuple(withdrawn), tuple(left), tuple(back), tuple(stays))
 
 
-def _move_back(act: Act, line: BookingUnit, code: str, day: Day) -> tuple[str, bool]:
+def _move_back(act: Transaction, line: BookingUnit, code: str, day: Day) -> tuple[str, bool]:
     booking = act.get(Booking, line.booking_id, "booking")
     before = act.get(Unit, line.unit_id, "unit").tag
     now = (line.taken_off_for or "").removeprefix("moved to ").removesuffix(f" for {code}")

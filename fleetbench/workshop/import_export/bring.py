@@ -1,7 +1,7 @@
 """Importing a centre's own table: looked at first, then all of it or what can be read, never half a row.
 
-examine(shop, table, layout, answers) -> Examined       what would be new, changed or unchanged, and what is asked
-bring(shop, table, layout, answers) -> Brought          the same, written in one act
+examine(workplace, table, layout, answers) -> Examined  what would be new, changed or unchanged, and what is asked
+bring(workplace, table, layout, answers) -> Brought     the same, written in one act
 """
 
 from collections.abc import Callable, Mapping
@@ -13,7 +13,7 @@ from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.assemble import TOKEN, assemble
 from fleetbench.workshop.import_export.checks import check
@@ -75,16 +75,16 @@ class _Planned:
     asks: list[Ask] = field(default_factory=list)
 
 
-def examine(shop: Shop, table: SheetTable, layout: Layout, answers: Answers, told: Told = None) -> Examined:
+def examine(workplace: Workplace, table: SheetTable, layout: Layout, answers: Answers, told: Told = None) -> Examined:
     """What the table would do, written nowhere."""
-    site, now = Site(shop.zone()), shop.clock()
-    read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.3))
-    with shop.database.reading() as connection:
+    site, now = Site(workplace.zone()), workplace.clock()
+    read = read_rows(table, layout, answers, workplace.today(), _part(told, 0.0, 0.3))
+    with workplace.database.reading() as connection:
         return _examined(_plan(connection, table, layout, read, site, now, _part(told, 0.3, 1.0)))
 
 
 def bring(
-    shop: Shop,
+    workplace: Workplace,
     table: SheetTable,
     layout: Layout,
     answers: Answers,
@@ -101,14 +101,14 @@ def bring(
     file, for the journal. pin: of the manager who brings it, once anybody is recorded. trial: under the same rules, and
     nothing of it stays.
     """
-    site, now = Site(shop.zone()), shop.clock()
-    read = read_rows(table, layout, answers, shop.today(), _part(told, 0.0, 0.1))
-    with shop.database.reading() as connection:
+    site, now = Site(workplace.zone()), workplace.clock()
+    read = read_rows(table, layout, answers, workplace.today(), _part(told, 0.0, 0.1))
+    with workplace.database.reading() as connection:
         planned = _plan(connection, table, layout, read, site, now, _part(told, 0.1, 0.5))
     changes = planned.plan.changes if correct is not None else []
     if not changes and not any(sheet.new for sheet in planned.plan.plans.values()):
         return Brought(_examined(planned))
-    with shop.trying("import", name[:120]) if trial else shop.acting("import", name[:120]) as act:
+    with workplace.trying("import", name[:120]) if trial else workplace.transaction("import", name[:120]) as act:
         if not trial:
             refuse_stranger(act, pin)
         connection = act.session.connection()

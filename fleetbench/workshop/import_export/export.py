@@ -1,6 +1,6 @@
 """Writing what is recorded as the same sheets that an import takes; what no sheet holds is told in sheet_columns.
 
-export_folder(shop, folder) -> tuple[Path, ...]
+export_folder(workplace, folder) -> tuple[Path, ...]
 write_template(folder) -> tuple[Path, ...]      the same files empty, with a description of every column
 """
 
@@ -18,7 +18,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.values import Site, write_cell
 
@@ -34,13 +34,13 @@ BY_RECORD = {"reader_cells": ("slots", "readers"), "slot_part_types": ("slots",)
 """Where a row is named by its record number all the same."""
 
 
-def export_folder(shop: Shop, folder: Path | str) -> tuple[Path, ...]:
+def export_folder(workplace: Workplace, folder: Path | str) -> tuple[Path, ...]:
     """The sheets written, one file each, readable by their owner only: they hold names and contacts.
 
     Raises Refused where the folder holds anything already, or cannot be written.
     """
-    today, site = shop.today(), Site(shop.zone())
-    with _new_folder(Path(folder)) as target, shop.database.reading() as connection:
+    today, site = workplace.today(), Site(workplace.zone())
+    with _new_folder(Path(folder)) as target, workplace.database.reading() as connection:
         return tuple(_write(target / f"{name}.csv", lines) for name, lines in _sheets(connection, site, today))
 
 

@@ -1,6 +1,6 @@
 """What is recorded, in the layout of the spreadsheet that a centre brought: filled in and current.
 
-given_back(shop, path, layout) -> GivenBack
+given_back(workplace, path, layout) -> GivenBack
 """
 
 from collections.abc import Iterator, Mapping
@@ -15,7 +15,7 @@ from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTest
 from fleetbench.records.upkeep.tables import Connection, rows_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.assemble import NOT_KNOWN
 from fleetbench.workshop.import_export.known import Row, matching_slot, same_words
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable, open_spreadsheet
@@ -39,10 +39,10 @@ class GivenBack:
     source: Path | None = None
 
 
-def given_back(shop: Shop, path: Path, layout: Layout, names: tuple[str, ...]) -> GivenBack:
+def given_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...]) -> GivenBack:
     """Every record of the layout's subject in its columns; what no column means is kept as the file has it."""
-    with shop.database.reading() as connection:
-        facts = _Now(connection, shop, layout)
+    with workplace.database.reading() as connection:
+        facts = _Now(connection, workplace, layout)
     records = list(facts.records())
     table = _as_brought(path, names)
     cells: dict[tuple[int, int], Cell] = {}
@@ -102,14 +102,14 @@ def _in_unit(layout: Layout, place: int, said: Said) -> Cell:
 class _Now:
     """What is recorded now, as the fields of a subject."""
 
-    def __init__(self, connection: Connection, shop: Shop, layout: Layout) -> None:
-        self.layout, self.zone = layout, shop.zone()
+    def __init__(self, connection: Connection, workplace: Workplace, layout: Layout) -> None:
+        self.layout, self.zone = layout, workplace.zone()
         self.facts = FleetFacts(connection)
         self.known = self.facts.known
         self.tests: dict[tuple[int, str], Row] = {}
         for row in rows_of(connection, PartTest, None, PartTest.done_on, PartTest.id):
             self.tests[row["part_id"], row["kind"]] = row
-        self.people = {each.person_id: each for each in list_people(shop)}
+        self.people = {each.person_id: each for each in list_people(workplace)}
         self.owners = {row["id"]: row["name"] for row in self.known.owners.values()}
         self.types = {row["id"]: row["code"] for row in self.known.unit_types.values()}
 

@@ -1,6 +1,6 @@
 """Taking in a folder of a centre's sheets, whole or not at all.
 
-import_folder(shop, folder, dry_run=False, shift_to=None, progress=None, may_change={}, correct=None) -> ImportReport
+import_folder(workplace, folder, dry_run=False, shift_to=None, progress=None, may_change={}, correct=None)
 """
 
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -13,8 +13,8 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.reads import LifeRecord, PartRecord, PartTestRecord
 from fleetbench.records.people.reads import anybody_active, managers_with_pin
@@ -24,7 +24,7 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.records.upkeep.verify import head_of
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.core.known import no_cycle_search
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.acts_rules import obey
 from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -119,7 +119,7 @@ class _Stage:
 
 
 def import_folder(
-    shop: Shop,
+    workplace: Workplace,
     folder: Path | str,
     *,
     dry_run: bool = False,
@@ -138,11 +138,11 @@ def import_folder(
     Raises Refused where there is no such folder.
     """
     with no_cycle_search():
-        return _import_folder(shop, folder, dry_run, shift_to, progress, pin, may_change, correct)
+        return _import_folder(workplace, folder, dry_run, shift_to, progress, pin, may_change, correct)
 
 
 def _import_folder(
-    shop: Shop,
+    workplace: Workplace,
     folder: Path | str,
     dry_run: bool,
     shift_to: date | None,
@@ -151,17 +151,17 @@ def _import_folder(
     may_change: MayChange,
     correct: Corrects | None,
 ) -> ImportReport:
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         zone = centre_timezone(connection)
     recorded = ZoneInfo(zone) if zone else None
     sheets = read_folder(Path(folder), shift_to=shift_to, progress=_Stage(progress, 0.0, 0.1), zone=recorded)
-    today = max(shop.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
-    with shop.database.reading() as connection:
+    today = max(workplace.clock().astimezone(sheets.site.zone).date(), shift_to or date.min)
+    with workplace.database.reading() as connection:
         prepared = _prepare(connection, sheets, today, progress, may_change)
     if sheets.faults or dry_run or not _to_write(prepared.plan, correct):
         return _report(prepared.plan, written=False)
     try:
-        with shop.acting("import", Path(folder).name[:120]) as act:
+        with workplace.transaction("import", Path(folder).name[:120]) as act:
             connection = act.session.connection()
             if head_of(connection) != prepared.head:
                 prepared = _prepare(connection, sheets, today, progress, may_change)
@@ -177,7 +177,7 @@ def _import_folder(
     return replace(report, corrected=len(changes), said=said)
 
 
-def refuse_stranger(act: Act, pin: str) -> None:
+def refuse_stranger(act: Transaction, pin: str) -> None:
     """Nothing where nobody is recorded yet, or where a manager brings the sheets and gives their PIN; else Refused.
 
     Where no manager has a PIN yet there is none to give.
@@ -264,7 +264,7 @@ def _belongs_to(plan: ImportPlan, row: Row) -> str:
 
 
 def write_prepared(
-    act: Act, prepared: PreparedImport, told: Callable[[str, float], None] | None, file: str = ""
+    act: Transaction, prepared: PreparedImport, told: Callable[[str, float], None] | None, file: str = ""
 ) -> int:
     """Write every new row of the plan and what rests on it; how many they are. file: where they come from, if one."""
     plan = prepared.plan
@@ -290,7 +290,7 @@ def write_prepared(
     return done
 
 
-def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
+def _in_entries(act: Transaction, plan: ImportPlan, name: str, rows: Sequence[Row], file: str) -> Iterator[int]:
     """Write a sheet's new rows, some hundreds to a journal entry."""
     sheet = plan.plans[name]
     if name == "fittings" and rows:
@@ -312,7 +312,7 @@ def _in_entries(act: Act, plan: ImportPlan, name: str, rows: Sequence[Row], file
         yield len(chunk)
 
 
-def _calibrations(act: Act, prepared: PreparedImport) -> Iterator[int]:
+def _calibrations(act: Transaction, prepared: PreparedImport) -> Iterator[int]:
     """Write each calibration with its readings and what they say of the cells, an entry each."""
     plan = prepared.plan
     readings: dict[int, list[Row]] = {}
@@ -330,7 +330,7 @@ def _calibrations(act: Act, prepared: PreparedImport) -> Iterator[int]:
             yield 1 + len(taken)
 
 
-def _bulk(act: Act, name: str, rows: Sequence[Row]) -> None:
+def _bulk(act: Transaction, name: str, rows: Sequence[Row]) -> None:
     first = act.bulk(SHEETS[name].table, [_without_id(row) for row in rows])
     if first != rows[0]["id"]:
         raise RuntimeError(f"{name}: key {first} was given where {rows[0]['id']} was planned")

@@ -8,9 +8,9 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.parts.life import MarkedDate, Precision
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import clean_text
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.workshop.import_export.columns import Kind, SheetColumn
 
 WHOLE = re.compile(r"[+-]?[0-9]{1,15}(\.0+)?", re.ASCII)
@@ -65,7 +65,7 @@ class Change:
 MayChange = Mapping[str, frozenset[str]]
 """Columns of recorded rows that a file may state otherwise, by sheet."""
 
-Corrects = Callable[[Act, Sequence[Change]], tuple[str, ...]]
+Corrects = Callable[[Transaction, Sequence[Change]], tuple[str, ...]]
 """Writes changes that were accepted, within the act of the import, and says what they moved."""
 
 

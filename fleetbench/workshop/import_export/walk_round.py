@@ -1,6 +1,6 @@
 """What is not known of the fleet, as a list to walk along the shelf with.
 
-walk_round(shop) -> WalkRound; its answers are written by `answer` of workshop/places/accept.
+walk_round(workplace) -> WalkRound; its answers are written by `answer` of workshop/places/accept.
 """
 
 from collections.abc import Iterator
@@ -10,7 +10,7 @@ from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.known import Known, Row
 
 MOST_USEFUL = 10
@@ -76,9 +76,9 @@ class WalkRound:
 
 
 @known_once
-def walk_round(shop: Shop) -> WalkRound:
+def walk_round(workplace: Workplace) -> WalkRound:
     """What is not known of the units in service; a fixed number of statements."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         facts = FleetFacts(connection)
     asked = [(line, known) for unit in facts.units() for line, known in facts.of_unit(unit)]
     lines = tuple(line for line, known in asked if not known)

@@ -6,8 +6,8 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Order, Weight, natural_order
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.notices.reads import (
     done_on,
     hold_mark,
@@ -24,7 +24,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required
 from fleetbench.workshop.notices.touched import NoticeBook, Touched, TouchedUnit
 
 
@@ -80,14 +80,16 @@ class NoticePage:
     not_done: tuple[str, ...] = ()
 
 
-def record_notice(shop: Shop, notice: NoticeFacts, scopes: Sequence[Covered], *, hold: bool = False) -> NoticeAnswer:
+def record_notice(
+    workplace: Workplace, notice: NoticeFacts, scopes: Sequence[Covered], *, hold: bool = False
+) -> NoticeAnswer:
     """Record a notice and tell everything that it touches; hold: put what carries it now on hold in the same act.
 
     Refused for a number that is recorded, a notice that covers nothing, and dates that contradict each other.
     """
-    person, today = require_person(shop), shop.today()
+    person, today = require_person(workplace), workplace.today()
     _check(notice, scopes, today)
-    with shop.acting("record notice", f"notice {notice.number.strip()}") as act:
+    with workplace.transaction("record notice", f"notice {notice.number.strip()}") as act:
         _refuse_unknown_types(scopes, read_type_names(act.session.connection()))
         if notice_numbered(act.session, notice.number.strip()) is not None:
             raise Refused(f"notice {notice.number}: is recorded; look it up, or enter the new one's own number")
@@ -105,26 +107,26 @@ def record_notice(shop: Shop, notice: NoticeFacts, scopes: Sequence[Covered], *,
 
 
 def recall_lot(
-    shop: Shop, lot: str, reason: str, *, number: str = "", action: str = "take it out and set it aside"
+    workplace: Workplace, lot: str, reason: str, *, number: str = "", action: str = "take it out and set it aside"
 ) -> NoticeAnswer:
     """Recall a lot in one act: a stopping notice on it, and a hold on every part and unit that carries it now.
 
     number: of the maker's notice; `RECALL` with the lot where there is none. Units that carried it before are told with
     their days and divers, and stopped by nothing. Refused where nothing of that lot was ever recorded.
     """
-    said, today = required("lot", lot), shop.today()
-    what_lot_touched(shop, said)
+    said, today = required("lot", lot), workplace.today()
+    what_lot_touched(workplace, said)
     notice = NoticeFacts(
         number=number.strip() or f"RECALL {said}", issued_on=today, title=f"Recall of lot {said}",
         text=required("reason", reason), action=action,
     )  # fmt: skip
-    return record_notice(shop, notice, (Covered(Covers.LOT, said),), hold=True)
+    return record_notice(workplace, notice, (Covered(Covers.LOT, said),), hold=True)
 
 
-def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
+def hold_for_notice(workplace: Workplace, number: str) -> NoticeAnswer:
     """Put on hold, in one act, every part and unit that carries what a notice names and that it does not hold yet."""
-    person, today = require_person(shop), shop.today()
-    with shop.acting("hold for notice", f"notice {number}") as act:
+    person, today = require_person(workplace), workplace.today()
+    with workplace.transaction("hold for notice", f"notice {number}") as act:
         row = notice_numbered(act.session, number)
         if row is None:
             raise NotFound(f"notice {number}: not recorded; record it first")
@@ -136,14 +138,14 @@ def hold_for_notice(shop: Shop, number: str) -> NoticeAnswer:
         return NoticeAnswer(row.number, touched, holds)
 
 
-def notice_page(shop: Shop, number: str) -> NoticePage:
+def notice_page(workplace: Workplace, number: str) -> NoticePage:
     """A recorded notice with everything that it touches; NotFound for a number that is not recorded."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found = next((each for each in read_notices(connection) if each.notice.number == number), None)
         if found is None:
             raise NotFound(f"notice {number}: not recorded; check the number")
         scopes = _scopes(connection)[found.notice_id]
-        book = NoticeBook(connection, shop.today())
+        book = NoticeBook(connection, workplace.today())
         touched, records = book.touched(scopes), read_done(connection, found.notice_id)
         names = read_names(connection)
     said = tuple(f"{s.covers} {s.first}{f' to {s.last}' if s.last else ''}" for s in scopes)
@@ -157,34 +159,34 @@ def notice_page(shop: Shop, number: str) -> NoticePage:
     )
 
 
-def scope_choices(shop: Shop) -> tuple[tuple[str, str, str], ...]:
+def scope_choices(workplace: Workplace) -> tuple[tuple[str, str, str], ...]:
     """(`unit type` or `part type`, code, name) of everything that a notice may name by its type."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return read_type_names(connection)
 
 
-def what_lot_touched(shop: Shop, lot: str) -> Touched:
+def what_lot_touched(workplace: Workplace, lot: str) -> Touched:
     """Every part, unit and hire that a lot touched, before anybody decides on a recall."""
     said = required("lot", lot)
-    with shop.database.reading() as connection:
-        touched = NoticeBook(connection, shop.today()).touched((Covered(Covers.LOT, said),))
+    with workplace.database.reading() as connection:
+        touched = NoticeBook(connection, workplace.today()).touched((Covered(Covers.LOT, said),))
     if not touched.parts and not touched.containers:
         raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
     return touched
 
 
-def what_notice_touches(shop: Shop, number: str) -> Touched:
+def what_notice_touches(workplace: Workplace, number: str) -> Touched:
     """Everything that a recorded notice touches now."""
-    return notice_page(shop, number).touched
+    return notice_page(workplace, number).touched
 
 
-def notice_done(shop: Shop, number: str, tag: str, note: str = "") -> tuple[int, ...]:
+def notice_done(workplace: Workplace, number: str, tag: str, note: str = "") -> tuple[int, ...]:
     """Record that a notice's action was done on a unit; returns the keys of its holds on the unit that this lifted.
 
     Holds on the parts themselves stay, so that a unit that still holds a recalled part does not go out.
     """
-    person, today = require_person(shop), shop.today()
-    with shop.acting("notice done", f"unit {tag}") as act:
+    person, today = require_person(workplace), workplace.today()
+    with workplace.transaction("notice done", f"unit {tag}") as act:
         row = notice_numbered(act.session, number)
         if row is None:
             raise NotFound(f"notice {number}: not recorded; check the number")
@@ -202,10 +204,10 @@ def notice_done(shop: Shop, number: str, tag: str, note: str = "") -> tuple[int,
         return tuple(held.id for held in holds)
 
 
-def list_notices(shop: Shop) -> tuple[NoticeRow, ...]:
+def list_notices(workplace: Workplace) -> tuple[NoticeRow, ...]:
     """Every notice, newest first, with the units on which it is not done."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         book, done = NoticeBook(connection, today), read_notices_done(connection)
         scopes = _scopes(connection)
         rows = []
@@ -218,11 +220,11 @@ def list_notices(shop: Shop) -> tuple[NoticeRow, ...]:
     return tuple(rows)
 
 
-def units_not_done(shop: Shop) -> tuple[NotDone, ...]:
+def units_not_done(workplace: Workplace) -> tuple[NotDone, ...]:
     """Every unit on which a notice's action is not done: stopping ones first, then by the last day for the action."""
-    today = shop.today()
+    today = workplace.today()
     found: list[NotDone] = []
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         book, done = NoticeBook(connection, today), read_notices_done(connection)
         scopes = _scopes(connection)
         for each in read_notices(connection):
@@ -276,7 +278,7 @@ def _refuse_unknown_types(scopes: Iterable[Covered], types: Iterable[tuple[str, 
             raise Refused(f"{scope.covers} {scope.first}: is not recorded; check the code, or bring the type in first")
 
 
-def _hold_all(act: Act, notice: Notice, touched: Touched, person: int) -> tuple[int, ...]:
+def _hold_all(act: Transaction, notice: Notice, touched: Touched, person: int) -> tuple[int, ...]:
     """Keys of new holds on what would_hold names, but for what this notice holds already."""
     held = notice_holds(act.session, notice.number)
     units, parts = {hold.unit_id for hold in held}, {hold.part_id for hold in held}
@@ -290,6 +292,6 @@ def _hold_all(act: Act, notice: Notice, touched: Touched, person: int) -> tuple[
     return (*keys, *(_hold(act, f"{mark}{notice.title}", person, part_id=each) for each in others))
 
 
-def _hold(act: Act, reason: str, person: int, *, unit_id: int | None = None, part_id: int | None = None) -> int:
+def _hold(act: Transaction, reason: str, person: int, *, unit_id: int | None = None, part_id: int | None = None) -> int:
     row = Hold(unit_id=unit_id, part_id=part_id, kind="notice", reason=reason, placed_at=act.at, placed_by_id=person)
     return act.add(row).id

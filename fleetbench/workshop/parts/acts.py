@@ -12,8 +12,8 @@ from datetime import datetime
 
 from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.calc.parts.life import MarkedDate
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import read_heads_and_readers
 from fleetbench.records.parts.lookups import (
     ProofFigures,
@@ -32,7 +32,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.upkeep.lookups import fitting_of
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person, required
 from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.parts.history import part_story
@@ -43,14 +43,14 @@ GONE = ("scrapped", "sent back")
 """States in which a part is no longer in the house."""
 
 
-def open_part(shop: Shop, part_id: int, opened: MarkedDate | None = None) -> None:
+def open_part(workplace: Workplace, part_id: int, opened: MarkedDate | None = None) -> None:
     """Record that a sealed part was opened, today unless another day is marked; its life from opening begins."""
-    require_person(shop)
-    today = shop.today()
+    require_person(workplace)
+    today = workplace.today()
     mark = opened or MarkedDate(today)
     if mark.first_day > today:
         raise Refused(f"opened: {mark} lies ahead; look at the date")
-    with shop.acting("open part", _about(shop, part_id)) as act:
+    with workplace.transaction("open part", _about(workplace, part_id)) as act:
         part = _in_house(act, part_id)
         if part.opened_on is not None:
             raise Refused(f"part {label(part)}: was opened on {part.opened_on}; its life counts from then")
@@ -61,13 +61,15 @@ def open_part(shop: Shop, part_id: int, opened: MarkedDate | None = None) -> Non
         refresh_lives(act, (part.id,))
 
 
-def move_parts(shop: Shop, part_ids: Iterable[int], place_id: int) -> None:
+def move_parts(workplace: Workplace, part_ids: Iterable[int], place_id: int) -> None:
     """Put parts from the shelf into another place, all in one act; a place for what may not be used is refused."""
-    require_person(shop)
+    require_person(workplace)
     keys = list(dict.fromkeys(part_ids))
     if not keys:
         raise Refused("parts: none chosen; mark the parts to move")
-    with shop.acting("move parts", _about(shop, keys[0]) if len(keys) == 1 else f"{len(keys)} parts") as act:
+    with workplace.transaction(
+        "move parts", _about(workplace, keys[0]) if len(keys) == 1 else f"{len(keys)} parts"
+    ) as act:
         place = act.get(Place, place_id, "place")
         if place.kind in ("quarantine", "sent back"):
             raise Refused(f"place {place.name}: is for parts set aside; use 'set aside' or 'send back', with a reason")
@@ -81,11 +83,11 @@ def move_parts(shop: Shop, part_ids: Iterable[int], place_id: int) -> None:
             act.change(part, place_id=place.id)
 
 
-def quarantine_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+def quarantine_part(workplace: Workplace, part_id: int, reason: str, *, place_id: int | None = None) -> None:
     """Set a part aside so that it cannot be fitted, with the reason; place_id: the quarantine place where None."""
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("set part aside", _about(shop, part_id)) as act:
+    with workplace.transaction("set part aside", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
         if part.state == "quarantine":
             raise Refused(f"part {label(part)}: is set aside already")
@@ -94,20 +96,22 @@ def quarantine_part(shop: Shop, part_id: int, reason: str, *, place_id: int | No
         act.change(part, state="quarantine", place_id=place)
 
 
-def release_part(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: int | None = None) -> None:
     """Put a part that was set aside back into stock, on evidence, with the reason why it may be used after all.
 
     Refused while a reject stands, a stopping notice or a hold names it, once its life on the shelf has ended, and where
     it came out for a fault that nothing measured since denies. What it overrules and what it rests on stand with it in
     the journal.
     """
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("release part", _about(shop, part_id)) as act:
+    with workplace.transaction("release part", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
         if part.state != "quarantine":
             raise Refused(f"part {label(part)}: is {part.state}, not set aside")
-        asked = release(facts_of_part(act.session.connection(), Day(act.at, shop.today(), shop.zone()), part.id))
+        asked = release(
+            facts_of_part(act.session.connection(), Day(act.at, workplace.today(), workplace.zone()), part.id)
+        )
         if asked.refused:
             raise Refused(f"part {label(part)}: {'; '.join(asked.refused)}; it stays set aside")
         if place_id is not None:
@@ -131,10 +135,10 @@ class ReleaseAsked:
     evidence: tuple[str, ...]
 
 
-def release_asked(shop: Shop, part_id: int) -> ReleaseAsked:
+def release_asked(workplace: Workplace, part_id: int) -> ReleaseAsked:
     """What stands against a release of this part, or what it overrules and on what evidence."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         asked = release(facts_of_part(connection, day, part_id))
         evidence = tuple(evidence_words(connection, part_id, each) for each in asked.evidence)
     return ReleaseAsked(asked.refused, asked.overrules, evidence)
@@ -150,7 +154,7 @@ def evidence_words(connection: Connection, part_id: int, found: Judgement) -> st
 
 
 def send_back(
-    shop: Shop,
+    workplace: Workplace,
     part_id: int,
     reason: str,
     *,
@@ -163,9 +167,9 @@ def send_back(
     outcomes: keys of calibration outcomes of this cell; tests: keys of bench tests of it. At least one is asked for,
     since a return without readings is not taken.
     """
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("send part back", _about(shop, part_id)) as act:
+    with workplace.transaction("send part back", _about(workplace, part_id)) as act:
         part = _empty(act, _on_shelf(act, part_id))
         proofs = _proofs(act, part, outcomes, tests)
         if not proofs:
@@ -179,11 +183,11 @@ def send_back(
         return event
 
 
-def take_back(shop: Shop, part_id: int, reason: str, *, place_id: int | None = None) -> None:
+def take_back(workplace: Workplace, part_id: int, reason: str, *, place_id: int | None = None) -> None:
     """Take a part in again that was sent back; it waits set aside until somebody releases it."""
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("take part back", _about(shop, part_id)) as act:
+    with workplace.transaction("take part back", _about(workplace, part_id)) as act:
         part = act.get(Part, part_id, "part")
         if part.state != "sent back":
             raise Refused(f"part {label(part)}: is {part.state}; only a part that was sent back comes back")
@@ -193,12 +197,12 @@ def take_back(shop: Shop, part_id: int, reason: str, *, place_id: int | None = N
 
 
 def scrap_part(
-    shop: Shop, part_id: int, reason: str, *, outcomes: Sequence[int] = (), tests: Sequence[int] = ()
+    workplace: Workplace, part_id: int, reason: str, *, outcomes: Sequence[int] = (), tests: Sequence[int] = ()
 ) -> None:
     """Scrap a part for good, with the reason and, where there are some, the readings it rests on."""
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("scrap part", _about(shop, part_id)) as act:
+    with workplace.transaction("scrap part", _about(workplace, part_id)) as act:
         part = _empty(act, _on_shelf(act, part_id))
         proofs = _proofs(act, part, outcomes, tests)
         event = _note(act, part, "scrapped", reason=said)
@@ -208,15 +212,15 @@ def scrap_part(
         act.change(part, state="scrapped", place_id=None)
 
 
-def undo_last(shop: Shop, part_id: int, reason: str) -> str:
+def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
     """What was taken back: the last event of a part, by an event that says so; the first one stays on record.
 
     Refused where the part was fitted since, where the last event is the part's being received (scrap it instead), and
     where it was taken back before.
     """
-    require_person(shop)
+    require_person(workplace)
     said = _reason(reason)
-    with shop.acting("undo", _about(shop, part_id)) as act:
+    with workplace.transaction("undo", _about(workplace, part_id)) as act:
         part = act.get(Part, part_id, "part")
         last = newest_event(act.session, part.id)
         if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
@@ -232,7 +236,7 @@ def undo_last(shop: Shop, part_id: int, reason: str) -> str:
 
 
 def _note(
-    act: Act, part: Part, kind: str, *, place_id: int | None = None, reason: str | None = None,
+    act: Transaction, part: Part, kind: str, *, place_id: int | None = None, reason: str | None = None,
     undoes: int | None = None, ticket_id: int | None = None,
 ) -> int:  # fmt: skip
     """The key of the part's new event, with the state and place it leaves."""
@@ -244,20 +248,20 @@ def _note(
 
 
 def note_event(
-    act: Act, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None
+    act: Transaction, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None
 ) -> int:
     """The key of an event for an act that is told elsewhere."""
     return _note(act, part, kind, reason=reason, ticket_id=ticket_id, undoes=undoes)
 
 
-def _in_house(act: Act, part_id: int) -> Part:
+def _in_house(act: Transaction, part_id: int) -> Part:
     part = act.get(Part, part_id, "part")
     if part.state in GONE:
         raise Refused(f"part {label(part)}: is {part.state}; it is not here")
     return part
 
 
-def _on_shelf(act: Act, part_id: int) -> Part:
+def _on_shelf(act: Transaction, part_id: int) -> Part:
     """The part where it is in the house and in no slot."""
     part = _in_house(act, part_id)
     if part.state == "fitted" or fitting_of(act.session, part.id) is not None:
@@ -265,14 +269,14 @@ def _on_shelf(act: Act, part_id: int) -> Part:
     return part
 
 
-def _empty(act: Act, part: Part) -> Part:
+def _empty(act: Transaction, part: Part) -> Part:
     inside = held_inside(act.session, part.id)
     if inside:
         raise Refused(f"part {label(part)}: holds {inside} part{'s' if inside > 1 else ''}; take them out first")
     return part
 
 
-def _proofs(act: Act, part: Part, outcomes: Sequence[int], tests: Sequence[int]) -> list[PartProof]:
+def _proofs(act: Transaction, part: Part, outcomes: Sequence[int], tests: Sequence[int]) -> list[PartProof]:
     found = outcomes_of_part(act.session, part.id, outcomes)
     if len(found) != len(set(outcomes)):
         raise Refused(f"readings: not all are of part {label(part)}; choose its own calibrations")
@@ -282,7 +286,7 @@ def _proofs(act: Act, part: Part, outcomes: Sequence[int], tests: Sequence[int])
     return [PartProof(outcome_id=each.id) for each in found] + [PartProof(bench_test_id=each.id) for each in seen]
 
 
-def _place_or_first(act: Act, place_id: int | None, kind: str) -> int | None:
+def _place_or_first(act: Transaction, place_id: int | None, kind: str) -> int | None:
     """The place given where it is of the kind asked for, else the first of that kind, else none."""
     if place_id is None:
         places = places_of_kind(act.session, kind)
@@ -300,8 +304,8 @@ def _reason(text: str) -> str:
     return said
 
 
-def _about(shop: Shop, part_id: int) -> str:
-    with shop.database.looking() as session:
+def _about(workplace: Workplace, part_id: int) -> str:
+    with workplace.database.read_session() as session:
         row = session.get(Part, part_id)
         return f"part {label(row)}" if row is not None else f"part {part_id}"
 
@@ -319,10 +323,10 @@ class ReturnPage:
     proofs: tuple[ProofFigures, ...]
 
 
-def return_page(shop: Shop, part_id: int) -> ReturnPage:
+def return_page(workplace: Workplace, part_id: int) -> ReturnPage:
     """The last return of a part that nobody took back; NotFound where it was never sent back."""
-    page, story = part_page(shop, part_id), part_story(shop, part_id)
-    with shop.database.reading() as connection:
+    page, story = part_page(workplace, part_id), part_story(workplace, part_id)
+    with workplace.database.reading() as connection:
         events = read_part_events(connection, part_id)
         taken_back = {event.undoes_id for event in events}
         sent = [event for event in events if event.kind == "sent back" and event.event_id not in taken_back]

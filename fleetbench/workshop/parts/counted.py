@@ -25,7 +25,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.core.workplace import Shop, day_of, figure, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required
 from fleetbench.workshop.parts.acts import move_parts, note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
@@ -60,13 +60,13 @@ class KitLine:
         return self.missing - len(self.to_put)
 
 
-def set_kit_content(shop: Shop, place_id: int, code: str, least: int) -> None:
+def set_kit_content(workplace: Workplace, place_id: int, code: str, least: int) -> None:
     """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold."""
-    require_person(shop)
+    require_person(workplace)
     wanted = figure("least", least, 0, 500, "give the number of pieces")
     if wanted != int(wanted):
         raise Refused(f"least: {wanted:g} is not a whole number of pieces")
-    with shop.acting("set kit contents", f"place {place_id}") as act:
+    with workplace.transaction("set kit contents", f"place {place_id}") as act:
         place, kind = act.get(Place, place_id, "place"), part_type_by_code(act.session, code)
         if place.kind not in KITS:
             raise Refused(f"place {place.name}: is a {place.kind}; choose a kit or a van")
@@ -79,10 +79,10 @@ def set_kit_content(shop: Shop, place_id: int, code: str, least: int) -> None:
             act.change(row, least=int(wanted))
 
 
-def list_kits(shop: Shop) -> tuple[KitLine, ...]:
+def list_kits(workplace: Workplace) -> tuple[KitLine, ...]:
     """Every part type that a kit must hold, by kit and type; what is set aside, past or on hold is not usable."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         types, places = read_part_types(connection), read_places(connection)
         kits = [record for record in read_kits(connection) if record.least]
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
@@ -91,12 +91,14 @@ def list_kits(shop: Shop) -> tuple[KitLine, ...]:
     return tuple(_line(record, pieces.get(record.part_type_id, []), elsewhere, taken) for record in kits)
 
 
-def fill_kit(shop: Shop, place_id: int, code: str) -> tuple[str, ...]:
+def fill_kit(workplace: Workplace, place_id: int, code: str) -> tuple[str, ...]:
     """Names of the pieces put into a kit: as many as are missing and the shelves hold, what ends first before the rest.
 
     Refused where nothing is missing, or no shelf holds a usable piece.
     """
-    line = next((each for each in list_kits(shop) if (each.needs.place_id, each.needs.code) == (place_id, code)), None)
+    line = next(
+        (each for each in list_kits(workplace) if (each.needs.place_id, each.needs.code) == (place_id, code)), None
+    )
     if line is None:
         raise Refused(f"part type {code}: this kit need not hold it; say first how many it must hold")
     if not line.missing:
@@ -104,7 +106,7 @@ def fill_kit(shop: Shop, place_id: int, code: str) -> tuple[str, ...]:
         raise Refused(f"kit {needs.place}: holds its {needs.least} of {needs.part_type}; nothing is missing")
     if not line.to_put:
         raise Refused(f"part type {code}: no usable piece lies on a shelf; order it, or look at Shelf")
-    move_parts(shop, [piece.part.part_id for piece in line.to_put], place_id)
+    move_parts(workplace, [piece.part.part_id for piece in line.to_put], place_id)
     return tuple(piece.part.label for piece in line.to_put)
 
 
@@ -118,16 +120,16 @@ def _line(record: KitRecord, pieces: list[ShelfPiece], elsewhere: set[str], take
     return KitLine(record, usable, to_put)
 
 
-def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: str) -> int:
+def count_stock(workplace: Workplace, code: str, lot: str | None, counted: int, reason: str) -> int:
     """Correct the pieces of a lot by what was counted, with the reason; returns counted less the book.
 
     Missing pieces leave stock as not found. Pieces over the book are those that an earlier count did not find; beyond
     these nothing is known of them, so that they are refused: receive them with what is marked on them.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     said = required("reason", reason)[:300]
     found = _whole("counted", counted, 0)
-    with shop.acting("stock-take", f"part type {code}{f', lot {lot}' if lot else ''}") as act:
+    with workplace.transaction("stock-take", f"part type {code}{f', lot {lot}' if lot else ''}") as act:
         kind = part_type_by_code(act.session, code)
         shelf = shelf_of(act.session, kind.id, lot)
         over = found - len(shelf)
@@ -149,14 +151,16 @@ def count_stock(shop: Shop, code: str, lot: str | None, counted: int, reason: st
         return over
 
 
-def use_up(shop: Shop, code: str, quantity: int, reason: str, *, ticket_id: int | None = None) -> tuple[int, ...]:
+def use_up(
+    workplace: Workplace, code: str, quantity: int, reason: str, *, ticket_id: int | None = None
+) -> tuple[int, ...]:
     """Keys of the pieces of a consumable taken from the shelf and used, oldest usable first.
 
     Refused where fewer usable pieces are there: what is past, on hold or under a stopping notice is not taken.
     """
-    require_person(shop)
-    said, wanted, today = required("reason", reason)[:300], _whole("quantity", quantity, 1), shop.today()
-    with shop.acting("use up", f"part type {code}") as act:
+    require_person(workplace)
+    said, wanted, today = required("reason", reason)[:300], _whole("quantity", quantity, 1), workplace.today()
+    with workplace.transaction("use up", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         if ticket_id is not None:
             open_one(act, ticket_id)
@@ -196,9 +200,9 @@ class CountedStock:
     tickets: tuple[tuple[int, str], ...]
 
 
-def counted_stock(shop: Shop, code: str) -> CountedStock:
+def counted_stock(workplace: Workplace, code: str) -> CountedStock:
     """The lots and counts of a part type; NotFound for a code that is not in the catalogue."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         kind = part_type_by_code(session, code)
         book = Counter(part.lot for part in shelf_of_type(session, kind.id) if part.serial is None)
         counts = [each for each in read_stock_counts(session.connection()) if each.part_type_id == kind.id]

@@ -14,7 +14,7 @@ from fleetbench.records.parts.reads import PartRecord, read_parts
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.parts.lives import limits_by_type
 from fleetbench.workshop.units.use import DEEPEST_NESTING
@@ -45,11 +45,13 @@ def no_need(horizon_days: int) -> DemandForecast:
     return DemandForecast(expected_need((), model, horizon_days), 0, 0, model.words)
 
 
-def forecast_need(shop: Shop, *, horizon_days: int = HORIZON_DAYS, on: date | None = None) -> dict[int, DemandForecast]:
+def forecast_need(
+    workplace: Workplace, *, horizon_days: int = HORIZON_DAYS, on: date | None = None
+) -> dict[int, DemandForecast]:
     """The expected need of every part type that is fitted or was used up, from due days and failures."""
-    day = day_of(shop, on)
-    due = list_due(shop, within_days=horizon_days, on=on)
-    with shop.database.reading() as connection:
+    day = day_of(workplace, on)
+    due = list_due(workplace, within_days=horizon_days, on=on)
+    with workplace.database.reading() as connection:
         services = reads.read_services(connection)
         units = {unit.unit_id: unit for unit in read_units(connection)}
         tasks = reads.read_open_tasks(connection)
@@ -188,10 +190,10 @@ class Reservation:
         return f"{self.ticket}: {self.unit}, {self.slot}"
 
 
-def list_reservations(shop: Shop) -> tuple[Reservation, ...]:
+def list_reservations(workplace: Workplace) -> tuple[Reservation, ...]:
     """Every piece that open tickets reserve, by ticket, unit and slot; a fixed number of statements."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         tasks = [each for each in reads.read_open_tasks(connection) if each.text.casefold().startswith("replace")]
         if not tasks:
             return ()
@@ -200,7 +202,7 @@ def list_reservations(shop: Shop) -> tuple[Reservation, ...]:
         types = {part.part_id: part.part_type_id for part in read_parts(connection, states=("fitted",))}
     retired = {key for key, unit in units.items() if unit.retired_on is not None and unit.retired_on <= day.today}
     book, tags = _Services(services, day, retired), {key: unit.tag for key, unit in units.items()}
-    taken = _taken_by_tickets(tasks, list_due(shop, within_days=-1), book)
+    taken = _taken_by_tickets(tasks, list_due(workplace, within_days=-1), book)
     found = (
         Reservation(types[part_id], numbers[ticket_id], tags[unit_id], slot, part_id)
         for part_id, ticket_id in taken.items()

@@ -19,8 +19,8 @@ from fleetbench.records.bench.lookups import (
 )
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.cells.reads import read_last_outcomes
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import BACK_TO_STOCK
 from fleetbench.records.parts.lookups import fitted_beside, part_types_of_slot
 from fleetbench.records.parts.reads import (
@@ -35,7 +35,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, lives_of, part_by_serial, unit_by_tag
 from fleetbench.workshop.cells.outlook import HeadCell, refresh_forecasts, shared_in_head
-from fleetbench.workshop.core.workplace import Day, Shop, one_word, require, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, one_word, require, require_person
 from fleetbench.workshop.parts.conditions import facts_of_part
 from fleetbench.workshop.parts.lives import (
     USE_BASES,
@@ -106,9 +106,9 @@ class StockPart:
     lot: str | None
 
 
-def slot_lines(shop: Shop, tag: str) -> tuple[SlotLine, ...]:
+def slot_lines(workplace: Workplace, tag: str) -> tuple[SlotLine, ...]:
     """Every slot of a unit in tree order, with what sits there now."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         return tuple(
             SlotLine(
                 seat.slot.name,
@@ -122,9 +122,9 @@ def slot_lines(shop: Shop, tag: str) -> tuple[SlotLine, ...]:
         )
 
 
-def stock_of_kind(shop: Shop, kind: str) -> tuple[StockPart, ...]:
+def stock_of_kind(workplace: Workplace, kind: str) -> tuple[StockPart, ...]:
     """Parts of a kind that lie in stock, by name; whether one may be fitted is answered when it is."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types = read_part_types(connection)
         found = read_parts(connection, kind=kind, states=("stock",))
     listed = (StockPart(each.part_id, each.label, types[each.part_type_id].name, each.lot) for each in found)
@@ -132,7 +132,7 @@ def stock_of_kind(shop: Shop, kind: str) -> tuple[StockPart, ...]:
 
 
 def fit_part(
-    shop: Shop,
+    workplace: Workplace,
     part: int | str,
     tag: str,
     slot: str,
@@ -149,15 +149,15 @@ def fit_part(
     in limits, and stops the unit meanwhile.
     Raises Refused where the part may not be fitted, with the remedy.
     """
-    person = require_person(shop)
-    today = shop.today()
-    with shop.acting("fit part", f"unit {tag}") as act:
+    person = require_person(workplace)
+    today = workplace.today()
+    with workplace.transaction("fit part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
         require_right(act, seat)
         new = act.get(Part, part, "part") if isinstance(part, int) else part_by_serial(act.session, part.strip())
         kind = act.get(PartType, new.part_type_id, "part type")
-        told = refuse_unfit(act, unit, seat, new, kind, shop, to_test=to_test)
+        told = refuse_unfit(act, unit, seat, new, kind, workplace, to_test=to_test)
         require_ticket_of(act, unit, ticket_id)
         opens = new.opened_on is None and any(life.basis == "opened" for life in lives_of(act.session, kind.id))
         _note_leaves(act, new, unit, seat, told if to_test else (), opens=opens)
@@ -188,16 +188,16 @@ def fit_part(
         return Fitted(fitting_id, label(new), slot, old, last_day, basis, opening, warnings, told, to_test)
 
 
-def keep_forecast(act: Act, part: Part) -> None:
+def keep_forecast(act: Transaction, part: Part) -> None:
     """Keep, where a cell was just seated, what its own calibrations forecast; nothing for any other part."""
     if act.get(PartType, part.part_type_id, "part type").kind == "cell":
         refresh_forecasts(act, (part.id,))
 
 
-def remove_part(shop: Shop, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:
+def remove_part(workplace: Workplace, tag: str, slot: str, *, why: str, ticket_id: int | None = None) -> str:
     """Take the part out of a unit's slot and leave the slot empty; returns what came out."""
-    person = require_person(shop)
-    with shop.acting("remove part", f"unit {tag}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("remove part", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
         require_right(act, seat)
@@ -264,7 +264,8 @@ def life_when_fitted(
 
 
 def refuse_unfit(
-    act: Act, unit: Unit, seat: SlotContent, part: Part, kind: PartType, shop: Shop, *, sits: bool = False,
+    act: Transaction, unit: Unit, seat: SlotContent, part: Part, kind: PartType, workplace: Workplace, *,
+    sits: bool = False,
     to_test: bool = False,
 ) -> tuple[str, ...]:  # fmt: skip
     """What is told of a part that may go in; else Refused with all that stands against it, each with its remedy.
@@ -284,7 +285,7 @@ def refuse_unfit(
         where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
     told: list[str] = []
-    day = Day(act.at, shop.today(), shop.zone())
+    day = Day(act.at, workplace.today(), workplace.zone())
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
     for held, held_kind in inside:
         if held is None or held_kind is None:
@@ -309,7 +310,7 @@ def refuse_unfit(
     return tuple(dict.fromkeys(told))
 
 
-def _beside(act: Act, seat: SlotContent, part: Part) -> Iterator[str]:
+def _beside(act: Transaction, seat: SlotContent, part: Part) -> Iterator[str]:
     """What a cell shares with those that stay in its head, and that it is its first time in one."""
     others = [each for each in fitted_beside(act.session, seat.host_part_id) if each[0].id != part.id]
     staying = [(held, slot) for held, slot in others if slot.id != seat.slot.id]
@@ -335,15 +336,23 @@ def _does_not_take(made_for: Sequence[PartType], seat: SlotContent, part: Part, 
     return (f"part {label(part)}: is {kind.name} ({kind.code}), the slot {seat.slot.name} is made for {listed}",)
 
 
-def _note_leaves(act: Act, part: Part, unit: Unit, seat: SlotContent, stands: Sequence[str], *, opens: bool) -> None:
+def _note_leaves(
+    act: Transaction, part: Part, unit: Unit, seat: SlotContent, stands: Sequence[str], *, opens: bool
+) -> None:
     """Write down where a part came from and that it was opened for this, so that an undo can put both back."""
     into = f"{'to be tested in' if stands else 'to be fitted into'} {unit.tag}, {seat.slot.name}"
     if opens or stands or part.place_id is not None:
         act.add(
-            PartEvent(part_id=part.id, kind="opened" if opens else "moved", at=act.at, person_id=act.person_id,
-                      state_before=part.state, place_before_id=part.place_id,
-                      reason="; ".join((into, *stands))[:300])
-        )  # fmt: skip
+            PartEvent(
+                part_id=part.id,
+                kind="opened" if opens else "moved",
+                at=act.at,
+                person_id=act.person_id,
+                state_before=part.state,
+                place_before_id=part.place_id,
+                reason="; ".join((into, *stands))[:300],
+            )
+        )
 
 
 def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence[str]:
@@ -358,26 +367,28 @@ def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence
     return (f"part type {kind.code}: no handset of this unit type reads its cells; fit a head of the right type",)
 
 
-def require_ticket_of(act: Act, unit: Unit, ticket_id: int | None) -> None:
+def require_ticket_of(act: Transaction, unit: Unit, ticket_id: int | None) -> None:
     """Nothing where a ticket is open and of this unit, or none is given; Refused otherwise."""
     if ticket_id is not None and open_one(act, ticket_id).unit_id != unit.id:
         raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
 
 
-def require_right(act: Act, seat: SlotContent) -> None:
+def require_right(act: Transaction, seat: SlotContent) -> None:
     """Nothing where whoever is at the bench may work on this slot; Refused otherwise."""
     if seat.slot.kind not in INSTRUCTORS_FIT:
         require(act, "fit other than a cell")
 
 
-def take_out(act: Act, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:
+def take_out(act: Transaction, fitting: Fitting, part: Part, why: str, person: int, ticket_id: int | None) -> None:
     """End a fitting within an act; the part goes to stock or waits set aside, by why it came out."""
     one_word("reason", why, WHY_REMOVED)
     act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=ticket_id, why_removed=why)
     act.change(part, state="stock" if why in BACK_TO_STOCK else "quarantine")
 
 
-def note_opening(act: Act, unit: Unit, seat: SlotContent, did: str, person: int, ticket_id: int | None) -> str | None:
+def note_opening(
+    act: Transaction, unit: Unit, seat: SlotContent, did: str, person: int, ticket_id: int | None
+) -> str | None:
     """Write down that work on this slot opened the loop; the kind of opening, None where it opens nothing."""
     kind = "workshop" if seat.slot.kind in OPENS_LOOP else "routine" if seat.slot.kind in ROUTINE else None
     if kind is not None:

@@ -20,7 +20,7 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import HoldRecord, read_holds, read_unit_tags
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.list import why_words
 from fleetbench.workshop.parts.lives import book_of, marked
@@ -88,10 +88,10 @@ class PartStory:
     slot: str | None = None
 
 
-def part_story(shop: Shop, part_id: int) -> PartStory:
+def part_story(workplace: Workplace, part_id: int) -> PartStory:
     """The life of one part; NotFound for an unknown key. A fixed number of statements."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_parts(connection, part_id=part_id)
         if not found:
             raise NotFound(f"part {part_id}: not recorded; look it up with find")

@@ -25,7 +25,7 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.units.reads import read_holds, read_unit_tags
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book, root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, book_of, marked
 from fleetbench.workshop.units.fleet import Fleet, Seat
@@ -157,10 +157,10 @@ def why_words(life: Governing) -> str:
     return "; ".join(told)
 
 
-def part_page(shop: Shop, part_id: int) -> PartPage:
+def part_page(workplace: Workplace, part_id: int) -> PartPage:
     """One part with its limits, fittings, tests and holds; NotFound for an unknown key."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_parts(connection, part_id=part_id)
         place = read_part_place(connection, part_id)
         if not found or place is None:

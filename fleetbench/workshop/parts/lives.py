@@ -4,9 +4,9 @@ Calendar limits of fitted parts: the last good day kept on a fitting, and a reck
 
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
-rebuild_lives(shop) -> list[LifeDifference]            what is kept and is not what the records say, forecasts too
-store_calculated(shop) -> int                           the same, put right in one act
-keep_anew(shop) -> Shop                                the shop, what an older program did not keep reckoned once
+rebuild_lives(workplace) -> list[LifeDifference]       what is kept and is not what the records say, forecasts too
+store_calculated(workplace) -> int                      the same, put right in one act
+keep_anew(workplace) -> Workplace                      what an older program did not keep, calculated once
 """
 
 from collections import defaultdict
@@ -35,7 +35,7 @@ from fleetbench.calc.parts.life import (
     last_good_days,
     not_passed,
 )
-from fleetbench.records.core.act import Act
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -57,7 +57,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
-from fleetbench.workshop.core.workplace import Day, Shop, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, require_person
 from fleetbench.workshop.people.acts import check_pin
 from fleetbench.workshop.units.use import UseBook
 
@@ -379,7 +379,7 @@ def calendar_book(connection: Connection, parts: tuple[int, ...] | None = None) 
     return CalendarBook(limits, tests, zone, read_first_fitted(connection, parts))
 
 
-def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
+def refresh_lives(act: Transaction, part_ids: Iterable[int]) -> int:
     """How many open fittings of these parts got another last good day, noted in the act."""
     wanted = set(part_ids)
     connection = act.session.connection()
@@ -397,9 +397,9 @@ def refresh_lives(act: Act, part_ids: Iterable[int]) -> int:
     return changed
 
 
-def rebuild_lives(shop: Shop) -> list[LifeDifference]:
+def rebuild_lives(workplace: Workplace) -> list[LifeDifference]:
     """Every open fitting whose kept last good day or forecast differs from a new reckoning; empty where all agree."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         book = calendar_book(connection)
         kept = read_kept_lives(connection)
         found = [
@@ -416,36 +416,36 @@ def rebuild_lives(shop: Shop) -> list[LifeDifference]:
         return found
 
 
-def keep_anew(shop: Shop) -> Shop:
-    """The same shop; where its tables were just upgraded, with last good days and forecasts reckoned and kept anew.
+def keep_anew(workplace: Workplace) -> Workplace:
+    """The same workplace; where its tables were just upgraded, with last valid days and forecasts calculated again.
 
     An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
     until its next calibration.
     """
-    if shop.database.upgraded:
-        store_calculated(shop.as_person(None))
-    return shop
+    if workplace.database.upgraded:
+        store_calculated(workplace.as_person(None))
+    return workplace
 
 
-def store_calculated(shop: Shop) -> int:
+def store_calculated(workplace: Workplace) -> int:
     """How many stored last valid days and forecasts differed and now are as calculated, noted in one act."""
-    found = rebuild_lives(shop)
+    found = rebuild_lives(workplace)
     if found:
-        with shop.acting("keep anew", f"{len(found)} fittings") as act:
+        with workplace.transaction("keep anew", f"{len(found)} fittings") as act:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
     return len(found)
 
 
-def correct_clock(shop: Shop, *, pin: str = "") -> int:
+def correct_clock(workplace: Workplace, *, pin: str = "") -> int:
     """Confirm that this computer's clock is right; how many records dated after it were given an earlier time.
 
     Each gets the earliest time that it can have been made at, in the order of recording; its entry stays as it is.
     pin: of the manager who confirms it, where they have one; without, a centre whose clock is wrong from the first day
     could set none. Raises Refused for anyone but a manager.
     """
-    manager, zone = require_person(shop), shop.zone()
-    with shop.acting("correct clock", "clock") as act:
+    manager, zone = require_person(workplace), workplace.zone()
+    with workplace.transaction("correct clock", "clock") as act:
         person = act.get(Person, manager, "manager")
         if person.pin_digest:
             check_pin(person, pin)

@@ -20,7 +20,7 @@ from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.lookups import read_places
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
 from fleetbench.workshop.canisters.containers import AbsorbentNeed, absorbent_needs
-from fleetbench.workshop.core.workplace import Day, Shop, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.parts.counted import OTHERS
 from fleetbench.workshop.parts.demand import (
@@ -79,15 +79,19 @@ class OrderLine:
 
 
 def order_list(
-    shop: Shop, *, horizon_days: int = HORIZON_DAYS, service_level: float = SERVICE_LEVEL, on: date | None = None
+    workplace: Workplace,
+    *,
+    horizon_days: int = HORIZON_DAYS,
+    service_level: float = SERVICE_LEVEL,
+    on: date | None = None,
 ) -> tuple[OrderLine, ...]:
     """Every part type, those to order first, by the day of ordering; then the rest by name.
 
     A fixed number of statements. ValueError for a horizon or service level out of reason.
     """
-    day = day_of(shop, on)
-    forecasts = forecast_need(shop, horizon_days=horizon_days, on=on)
-    with shop.database.reading() as connection:
+    day = day_of(workplace, on)
+    forecasts = forecast_need(workplace, horizon_days=horizon_days, on=on)
+    with workplace.database.reading() as connection:
         types, lives = read_part_types(connection), read_life_records(connection)
         pieces = usable_pieces(connection, types, lives, day)
         parts = read_parts(connection)
@@ -216,19 +220,21 @@ class FetchRow:
     short: int
 
 
-def fetch_list(shop: Shop, items: Iterable[DueItem], through: date, on: date | None = None) -> tuple[FetchRow, ...]:
+def fetch_list(
+    workplace: Workplace, items: Iterable[DueItem], through: date, on: date | None = None
+) -> tuple[FetchRow, ...]:
     """What to fetch for those due items that end by replacing a part and fall on or before a day, by part type.
 
     A piece is taken only where it is usable through the last day, and never out of a kit or van. An item whose day is
     not known is not among them: its date is to be found first. A fixed number of statements.
     """
-    day = day_of(shop, on)
+    day = day_of(workplace, on)
     ending: dict[int, DueItem] = {}
     for item in items:
         falls = item.last_good_day is not None and item.last_good_day <= through
         if item.item == "replace" and item.part_id is not None and falls:
             ending.setdefault(item.part_id, item)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types = read_part_types(connection)
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
         elsewhere = {place.name for place in read_places(connection) if place.kind in OTHERS}

@@ -7,14 +7,14 @@ from datetime import date
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_good_days
 from fleetbench.records.bench.lookups import RecordSession
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lookups import centres_own, part_type_by_code, places_of_kind, serial_taken
 from fleetbench.records.parts.reads import read_lives
 from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.lookups import notices_on_part
-from fleetbench.workshop.core.workplace import Shop, figure, figure_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure, figure_or_none, require_person, required
 from fleetbench.workshop.parts.lives import USE_BASES, life_limit, marked
 
 MOST_AT_ONCE = 500
@@ -50,7 +50,7 @@ class Received:
     warnings: tuple[str, ...]
 
 
-def receive_serials(shop: Shop, code: str, serials: Iterable[str], delivery: Delivery) -> Received:
+def receive_serials(workplace: Workplace, code: str, serials: Iterable[str], delivery: Delivery) -> Received:
     """Take in parts that have a serial each, as scanned or typed.
 
     What is past its life already, or under a stopping notice, is set aside in quarantine with the reason. Refused for a
@@ -62,23 +62,23 @@ def receive_serials(shop: Shop, code: str, serials: Iterable[str], delivery: Del
     doubled = next((serial for serial in said if said.count(serial) > 1), None)
     if doubled is not None:
         raise Refused(f"serial {doubled}: stands twice in this delivery; scan each part once")
-    return _receive(shop, code, said, delivery)
+    return _receive(workplace, code, said, delivery)
 
 
-def receive_lot(shop: Shop, code: str, lot: str, quantity: int, delivery: Delivery) -> Received:
+def receive_lot(workplace: Workplace, code: str, lot: str, quantity: int, delivery: Delivery) -> Received:
     """Take in a number of alike parts of one lot without serials of their own, counted as pieces."""
     whole = int(figure("quantity", quantity, 1, MOST_AT_ONCE, "give the number of pieces"))
     if whole != quantity:
         raise Refused(f"quantity: {quantity:g} is not a whole number of pieces; count them")
     given = replace(delivery, lot=_mark("lot", lot))
-    return _receive(shop, code, [None] * whole, given)
+    return _receive(workplace, code, [None] * whole, given)
 
 
-def _receive(shop: Shop, code: str, serials: Sequence[str | None], delivery: Delivery) -> Received:
-    require_person(shop)
-    today = shop.today()
+def _receive(workplace: Workplace, code: str, serials: Sequence[str | None], delivery: Delivery) -> Received:
+    require_person(workplace)
+    today = workplace.today()
     arrived = _arrived(delivery, today)
-    with shop.acting("receive parts", f"part type {code}") as act:
+    with workplace.transaction("receive parts", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         if kind.stocked_in != "piece":
             raise Refused(f"part type {code}: is stocked in {kind.stocked_in}; receive it as a container")
@@ -94,7 +94,7 @@ def _receive(shop: Shop, code: str, serials: Sequence[str | None], delivery: Del
     return Received(tuple(keys), against, warnings)
 
 
-def _add(act: Act, like: Part, serial: str | None, against: tuple[str, ...]) -> int:
+def _add(act: Transaction, like: Part, serial: str | None, against: tuple[str, ...]) -> int:
     columns = [column.key for column in Part.__table__.columns if column.key not in ("id", "serial", "ref", "version")]
     part = act.add(Part(**{key: getattr(like, key) for key in columns}, serial=serial))
     reason = "; ".join(against)[:300] or None
@@ -105,7 +105,7 @@ def _add(act: Act, like: Part, serial: str | None, against: tuple[str, ...]) -> 
     return part.id
 
 
-def _fresh_part(act: Act, kind: PartType, delivery: Delivery, arrived: date) -> Part:
+def _fresh_part(act: Transaction, kind: PartType, delivery: Delivery, arrived: date) -> Part:
     owner = act.get(Owner, delivery.owner_id, "owner") if delivery.owner_id else centres_own(act.session)
     if owner is None:
         raise Refused(f"owner: none is recorded; enter the centre as an owner first {door('owner')}")

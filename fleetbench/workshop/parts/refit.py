@@ -1,21 +1,21 @@
 """A fitted part goes from one unit straight into another, and a fitting entered by mistake is taken back.
 
-move_fitted(shop, ...)     out of one slot and into another, of the same unit or of another, in one act
-undo_fitting(shop, ...)    the last change of a slot taken back by an act that says so
+move_fitted(workplace, ...)  out of one slot and into another, of the same unit or of another, in one act
+undo_fitting(workplace, ...)  the last change of a slot taken back by an act that says so
 """
 
 from dataclasses import dataclass
 
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lookups import calibrated_since, events_since, last_before, last_in_seat, newest_change
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartType
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import fitting_of, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require, require_person, required
 from fleetbench.workshop.parts.acts import note_event
 from fleetbench.workshop.parts.fit import (
     Fitted,
@@ -42,16 +42,16 @@ class TakenBack:
     out_to: str | None
 
 
-def service_tags(shop: Shop) -> tuple[str, ...]:
+def service_tags(workplace: Workplace) -> tuple[str, ...]:
     """Tags of the units that are not retired; one statement."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         units = read_units(connection)
     return tuple(sorted(unit.tag for unit in units if unit.retired_on is None or unit.retired_on > today))
 
 
 def move_fitted(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     slot: str,
     to_tag: str,
@@ -66,8 +66,8 @@ def move_fitted(
     is inside along. The same is refused as at any fitting: another kind, a part past its life, on hold, or under a
     stopping notice. ticket_id: an open ticket of either unit.
     """
-    person = require_person(shop)
-    with shop.acting("move fitted part", f"unit {tag}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("move fitted part", f"unit {tag}") as act:
         unit, other = unit_by_tag(act.session, tag), unit_by_tag(act.session, to_tag)
         seat = seat_named(act.session, unit, slot)
         target = seat_named(act.session, other, to_slot or slot)
@@ -80,11 +80,11 @@ def move_fitted(
         same = (target.slot.id, target.unit_id, target.host_part_id) == (seat.slot.id, seat.unit_id, seat.host_part_id)
         if same or target.host_part_id in inside:
             raise Refused(f"slot {target.slot.name}: {label(part)} sits there or holds it; choose another slot")
-        told = refuse_unfit(act, other, target, part, kind, shop, sits=True)
+        told = refuse_unfit(act, other, target, part, kind, workplace, sits=True)
         tickets = _tickets(act, ticket_id, unit, other)
         # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
         act.change(fitting, removed_at=act.at, removed_by_id=person, removal_ticket_id=tickets[0], why_removed="moved")
-        day, basis, warnings = life_when_fitted(act.session, part, kind, shop.today())
+        day, basis, warnings = life_when_fitted(act.session, part, kind, workplace.today())
         old = None
         if target.fitting is not None and target.part is not None:
             if why_old is None:
@@ -102,7 +102,7 @@ def move_fitted(
         return Fitted(row.id, label(part), target.slot.name, old, day, basis, opening, warnings, told)
 
 
-def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[int | None, int | None]:
+def _tickets(act: Transaction, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[int | None, int | None]:
     """The ticket for the unit that the part leaves and for the one it goes into."""
     if ticket_id is None:
         return None, None
@@ -112,24 +112,24 @@ def _tickets(act: Act, ticket_id: int | None, unit: Unit, other: Unit) -> tuple[
     return ticket_id if of_unit == unit.id else None, ticket_id if of_unit == other.id else None
 
 
-def latest_change(shop: Shop, tag: str) -> str:
+def latest_change(workplace: Workplace, tag: str) -> str:
     """The slot of a unit, or of an assembly in it, that was changed last; empty where nothing was ever fitted."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         seats = seats_of(session, unit_by_tag(session, tag))
         newest = newest_change(session, [(seat.slot.id, seat.unit_id, seat.host_part_id) for seat in seats])
         return next((s.slot.name for s in seats if (s.slot.id, s.unit_id, s.host_part_id) == newest), "")
 
 
-def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
+def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> TakenBack:
     """What was put right: the last change of a slot is taken back by new fittings; the first ones stay on record.
 
     A part fitted by mistake leaves the slot again as the wrong part, and goes back to where it came from: stock, or the
     slot it was moved out of. What came out for it, or was taken out, sits there again, whatever its life: a correction
     says what is so, and the unit's checks go on to stop it. Refused where either part was used otherwise since.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     said = required("reason", reason)[:200]
-    with shop.acting("undo fitting", f"unit {tag}") as act:
+    with workplace.transaction("undo fitting", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seat = seat_named(act.session, unit, slot)
         require_right(act, seat)
@@ -158,7 +158,7 @@ def undo_fitting(shop: Shop, tag: str, slot: str, reason: str) -> TakenBack:
         return TakenBack(label(part), back, to)
 
 
-def _refuse_undo(act: Act, part: Part, last: Fitting) -> None:
+def _refuse_undo(act: Transaction, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
     if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
@@ -169,20 +169,20 @@ def _refuse_undo(act: Act, part: Part, last: Fitting) -> None:
         raise Refused(f"part {name}: was calibrated there since; take it out with a reason instead")
 
 
-def _left_for(act: Act, part: Part, last: Fitting) -> PartEvent | None:
+def _left_for(act: Transaction, part: Part, last: Fitting) -> PartEvent | None:
     """What was written down as the part left its place for this fitting."""
     found = (each for each in events_since(act.session, part.id, last.fitted_at) if each.at == last.fitted_at)
     return next((each for each in found if each.kind in ("opened", "moved")), None)
 
 
-def _as_before(act: Act, part: Part, left: PartEvent) -> None:
+def _as_before(act: Transaction, part: Part, left: PartEvent) -> None:
     """The part lies where it lay, sealed where it was opened for the fitting alone, and in the state it had."""
     if left.kind == "opened":
         act.change(part, opened_on=None, opened_precision="day")
     act.change(part, state=left.state_before or part.state, place_id=left.place_before_id)
 
 
-def _put_back(act: Act, old: Fitting, seat: SlotContent, person: int, note: str) -> str:
+def _put_back(act: Transaction, old: Fitting, seat: SlotContent, person: int, note: str) -> str:
     """The name of the part of an ended fitting, that sits in its slot again."""
     part = act.get(Part, old.part_id, "part")
     name = label(part)
@@ -197,7 +197,7 @@ def _put_back(act: Act, old: Fitting, seat: SlotContent, person: int, note: str)
     return name
 
 
-def _return_to(act: Act, came_from: Fitting, part: Part, person: int) -> str:
+def _return_to(act: Transaction, came_from: Fitting, part: Part, person: int) -> str:
     """The unit or assembly that a moved part went back into."""
     taken = last_in_seat(act.session, came_from.slot_id, came_from.unit_id, came_from.host_part_id)
     if taken and taken[0].id != came_from.id:
@@ -212,7 +212,7 @@ def _return_to(act: Act, came_from: Fitting, part: Part, person: int) -> str:
     return unit.tag
 
 
-def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, SlotContent | None]:
+def _seat_of(act: Transaction, fitting: Fitting) -> tuple[Unit | None, SlotContent | None]:
     """The unit in which a slot is now, followed up through assemblies, and the slot in it."""
     unit_id, host = fitting.unit_id, fitting.host_part_id
     while unit_id is None and host is not None:
@@ -226,7 +226,9 @@ def _seat_of(act: Act, fitting: Fitting) -> tuple[Unit | None, SlotContent | Non
     return unit, next((s for s in seats if (s.slot.id, s.unit_id, s.host_part_id) == wanted), None)
 
 
-def _seat_again(act: Act, part: Part, slot_id: int, unit_id: int | None, host_part_id: int | None, person: int) -> None:
+def _seat_again(
+    act: Transaction, part: Part, slot_id: int, unit_id: int | None, host_part_id: int | None, person: int
+) -> None:
     act.change(part, state="fitted", place_id=None)
     act.add(
         Fitting(part_id=part.id, slot_id=slot_id, unit_id=unit_id, host_part_id=host_part_id, fitted_at=act.at,

@@ -23,7 +23,7 @@ from fleetbench.records.parts.reads import (
 )
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS, Owner, Place
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.workplace import Day, Shop, day_of, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, one_word, require_person, required
 from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.list import marked_words, why_words
 from fleetbench.workshop.parts.lives import book_of
@@ -85,10 +85,10 @@ class ShelfRow:
         return self.condition in USABLE
 
 
-def list_shelf(shop: Shop) -> tuple[ShelfRow, ...]:
+def list_shelf(workplace: Workplace) -> tuple[ShelfRow, ...]:
     """Every part in stock, set aside or sent back, by type, those that end first at the head; fixed statements."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         types, lives = read_part_types(connection), read_life_records(connection)
         parts = read_parts(connection, states=("stock", "quarantine", "sent back"))
         once, lying = read_once_fitted(connection), read_lying(connection)
@@ -119,9 +119,9 @@ class ReceivingChoices:
     owners: tuple[PlaceRecord, ...]
 
 
-def receiving_choices(shop: Shop) -> ReceivingChoices:
+def receiving_choices(workplace: Workplace) -> ReceivingChoices:
     """Part types counted in pieces by name, places by name, and owners."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         types = [each for each in read_part_types(connection).values() if each.stocked_in == "piece"]
         places = read_places(connection)
         owners = tuple(PlaceRecord(*each[:3]) for each in count_by_owner(connection))
@@ -144,31 +144,31 @@ class PlaceRow:
     units: int
 
 
-def list_places(shop: Shop) -> tuple[PlaceRow, ...]:
+def list_places(workplace: Workplace) -> tuple[PlaceRow, ...]:
     """Every place by name, then every owner by name."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         places = [PlaceRow("place", *each) for each in count_by_place(connection)]
         owners = [PlaceRow("owner", *each) for each in count_by_owner(connection)]
     return (*places, *owners)
 
 
-def add_place(shop: Shop, name: str, kind: str) -> int:
+def add_place(workplace: Workplace, name: str, kind: str) -> int:
     """The key of a new place. kind: a shelf, bench, kit, van, site, quarantine, for parts sent back, or away."""
-    require_person(shop)
+    require_person(workplace)
     said = _name(name)
     one_word("kind", kind, PLACE_KINDS)
-    with shop.acting("add place", f"place {said}") as act:
+    with workplace.transaction("add place", f"place {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_place(act.session.connection())):
             raise Refused(f"name {said}: is a place already; choose another name")
         return act.add(Place(name=said, kind=kind)).id
 
 
-def add_owner(shop: Shop, name: str, kind: str) -> int:
+def add_owner(workplace: Workplace, name: str, kind: str) -> int:
     """The key of a new owner. kind: centre, loan, or renter: what is a renter's own is never hired out."""
-    require_person(shop)
+    require_person(workplace)
     said = _name(name)
     one_word("kind", kind, OWNER_KINDS)
-    with shop.acting("add owner", f"owner {said}") as act:
+    with workplace.transaction("add owner", f"owner {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_owner(act.session.connection())):
             raise Refused(f"name {said}: is an owner already; choose another name")
         return act.add(Owner(name=said, kind=kind)).id

@@ -19,7 +19,7 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.places.reads import read_limits
 from fleetbench.workshop.canisters.containers import hours_by_grade, usable_until
 from fleetbench.workshop.core.known import known_once
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.parts.conditions import read_condition_book
 from fleetbench.workshop.parts.demand import list_reservations
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -63,10 +63,10 @@ class StockRow:
 
 
 @known_once
-def list_stock(shop: Shop) -> tuple[StockRow, ...]:
+def list_stock(workplace: Workplace) -> tuple[StockRow, ...]:
     """Every part type with what lies in stock of it; absorbent in kilograms by container."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         types = read_part_types(connection)
         parts = read_parts(connection, states=("stock", "quarantine"))
         book = book_of(read_life_records(connection), day)
@@ -75,7 +75,7 @@ def list_stock(shop: Shop) -> tuple[StockRow, ...]:
         containers, limits = read_containers(connection), read_limits(connection)
         grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
     hours, reserved = hours_by_grade(limits, grades), defaultdict[int, list[str]](list)
-    for each in list_reservations(shop):
+    for each in list_reservations(workplace):
         reserved[each.part_type_id].append(each.words)
     tallies: dict[int, _Tally] = defaultdict(lambda: _Tally(day.today))
     for part in parts:

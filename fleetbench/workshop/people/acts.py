@@ -11,8 +11,8 @@ from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
 from fleetbench.calc.people.permits import desk_wait, still_to_wait
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import active_in_role, code_taken, managers_with_pin, private_of, unit_type_by_code
 from fleetbench.records.people.tables import (
     QUALIFICATIONS,
@@ -28,7 +28,7 @@ from fleetbench.records.people.tables import (
     pin_was_witnessed,
     wrong_of_all,
 )
-from fleetbench.workshop.core.workplace import Shop, WrongPin, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required
 
 HIRERS = ("renter", "student")
 OF_STAFF = ("technician", "instructor")
@@ -37,13 +37,13 @@ OF_STAFF = ("technician", "instructor")
 CODE = re.compile(r"[A-Za-z0-9][A-Za-z0-9-]{0,19}")
 
 
-def enter_person(shop: Shop, code: str, role: str, name: str, contact: str = "") -> int:
+def enter_person(workplace: Workplace, code: str, role: str, name: str, contact: str = "") -> int:
     """The key of somebody new, by a code that no one has had; the first manager of all enters themselves."""
     one_word("role", role, ROLES)
     said, spelled = required("name", name)[:200], code.strip()
     if not CODE.fullmatch(spelled):
         raise Refused("code: give 1 to 20 letters, digits and hyphens; it stays when the name is erased")
-    with shop.acting("enter renter" if role in HIRERS else "enter staff", f"person {spelled}") as act:
+    with workplace.transaction("enter renter" if role in HIRERS else "enter staff", f"person {spelled}") as act:
         if code_taken(act.session, spelled):
             raise Refused(f"code {spelled}: somebody has or had it; choose another, it is never given twice")
         person = act.add(Person(code=spelled, role=role, active=True, erased_at=None, named_at=act.at))
@@ -51,13 +51,17 @@ def enter_person(shop: Shop, code: str, role: str, name: str, contact: str = "")
         return person.id
 
 
-def change_contact(shop: Shop, person_id: int, name: str, contact: str, seen: tuple[str, str] | None = None) -> None:
+def change_contact(
+    workplace: Workplace, person_id: int, name: str, contact: str, seen: tuple[str, str] | None = None
+) -> None:
     """Write another name or contact; the journal holds that it was changed and when, never the words.
 
     seen: name and contact as the user saw them. Clash where another desk saved others meanwhile, with those.
     """
     said = required("name", name)[:200]
-    with shop.acting(_by_role(shop, person_id, "change contact", "enter staff"), f"person {person_id}") as act:
+    with workplace.transaction(
+        _by_role(workplace, person_id, "change contact", "enter staff"), f"person {person_id}"
+    ) as act:
         person = _standing(act, person_id)
         private = private_of(act.session, person_id)
         if private is None:
@@ -72,13 +76,13 @@ def change_contact(shop: Shop, person_id: int, name: str, contact: str, seen: tu
 
 
 def see_paper(
-    shop: Shop, person_id: int, kind: str, *, unit_type: str | None, seen_on: date, valid_until: date | None
+    workplace: Workplace, person_id: int, kind: str, *, unit_type: str | None, seen_on: date, valid_until: date | None
 ) -> int:
     """The key of what was seen: a qualification for a unit type (None: every type), or a medical statement.
 
     Of a paper only its kind, the day on which it was seen and by whom is kept; no form is stored.
     """
-    seen_by, today = require_person(shop), shop.today()
+    seen_by, today = require_person(workplace), workplace.today()
     one_word("kind", kind, QUALIFICATIONS)
     if seen_on > today:
         raise Refused(f"seen on: {seen_on} is still to come; give the day on which it was looked at")
@@ -86,7 +90,7 @@ def see_paper(
         raise Refused(f"valid until: {valid_until} is before the day it was seen; look at both")
     if kind == "medical" and unit_type is not None:
         raise Refused("unit type: a medical statement is for no unit type; leave it out")
-    with shop.acting("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:
+    with workplace.transaction("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if kind in OF_STAFF and person.role in HIRERS:
             raise Refused(f"kind: {person.code} is a {person.role}; a {kind}'s paper is recorded of the staff")
@@ -103,10 +107,10 @@ def see_paper(
         return act.add(row).id
 
 
-def end_service(shop: Shop, person_id: int) -> None:
+def end_service(workplace: Workplace, person_id: int) -> None:
     """Somebody no longer acts or hires here; what they did stays under their name, and the last manager stays too."""
-    require_person(shop)
-    with shop.acting("end service", f"person {person_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("end service", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if not person.active:
             raise Refused(f"person {person.code}: is no longer active already")
@@ -115,15 +119,15 @@ def end_service(shop: Shop, person_id: int) -> None:
         act.change(person, active=False)
 
 
-def _standing(act: Act, person_id: int) -> Person:
+def _standing(act: Transaction, person_id: int) -> Person:
     person = act.get(Person, person_id, "person")
     if person.erased_at is not None:
         raise Refused(f"person {person.code}: is erased; nothing is written of them any more")
     return person
 
 
-def _by_role(shop: Shop, person_id: int, of_hirers: str, of_staff: str) -> str:
-    with shop.database.looking() as session:
+def _by_role(workplace: Workplace, person_id: int, of_hirers: str, of_staff: str) -> str:
+    with workplace.database.read_session() as session:
         person = session.get(Person, person_id)
         return of_hirers if person is not None and person.role in HIRERS else of_staff
 
@@ -135,17 +139,19 @@ the OWASP Password Storage Cheat Sheet (19 MiB, 2 passes, 1 lane)."""
 PIN = re.compile(r"[0-9]{4,12}")
 
 
-def set_pin(shop: Shop, person_id: int, pin: str, *, manager_id: int | None = None, manager_pin: str = "") -> None:
+def set_pin(
+    workplace: Workplace, person_id: int, pin: str, *, manager_id: int | None = None, manager_pin: str = ""
+) -> None:
     """Keep a first PIN of 4 to 12 digits, entered by its owner beside a manager, who enters their own PIN.
 
     The journal names the manager who was present. Where no manager has a PIN yet, a manager who is signed in sets
     their own alone: there is nobody to vouch for them.
     """
     _of_form(pin)
-    if manager_id is None and shop.person_id != person_id:
+    if manager_id is None and workplace.person_id != person_id:
         raise Refused("manager: a first PIN is set with a manager present; choose which, who enters their own PIN")
     present = manager_id or person_id
-    with shop.as_person(present).acting(
+    with workplace.as_person(present).transaction(
         "set first PIN" if manager_id is not None else "set first manager's PIN", f"person {person_id}"
     ) as act:
         person = act.get(Person, person_id, "person")
@@ -162,10 +168,10 @@ def set_pin(shop: Shop, person_id: int, pin: str, *, manager_id: int | None = No
         keep_pin(act, person, HASHER.hash(pin))
 
 
-def change_pin(shop: Shop, person_id: int, old: str, new: str) -> None:
+def change_pin(workplace: Workplace, person_id: int, old: str, new: str) -> None:
     """Keep another PIN for somebody who enters the old one."""
     _of_form(new)
-    with shop.as_person(person_id).acting("change PIN", f"person {person_id}") as act:
+    with workplace.as_person(person_id).transaction("change PIN", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         check_pin(person, old, "old PIN")
         keep_pin(act, person, HASHER.hash(new))
@@ -221,12 +227,12 @@ def check_pin(person: Person, pin: str, field: str = "PIN") -> None:
     forgive(kept)
 
 
-def reset_pin(shop: Shop, person_id: int, *, pin: str) -> None:
+def reset_pin(workplace: Workplace, person_id: int, *, pin: str) -> None:
     """Take a lost PIN away, so that its owner sets a new one; the manager at the desk gives their own PIN."""
-    if shop.person_id is None:
+    if workplace.person_id is None:
         raise Refused("person: choose the manager who resets the PIN first")
-    with shop.acting("reset PIN", f"person {person_id}") as act:
-        check_pin(act.get(Person, shop.person_id, "manager"), pin)
+    with workplace.transaction("reset PIN", f"person {person_id}") as act:
+        check_pin(act.get(Person, workplace.person_id, "manager"), pin)
         person = act.get(Person, person_id, "person")
         if not person.pin_digest:
             raise Refused("PIN: this person has none; they set one with a manager present")

@@ -19,18 +19,18 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
 from fleetbench.records.upkeep.backup import note_erasure
 from fleetbench.records.upkeep.erasure import clear_traces, words_of
-from fleetbench.workshop.core.workplace import Shop, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required
 
 
-def erase_person(shop: Shop, person_id: int, folders: Sequence[Path] = ()) -> tuple[str, ...]:
+def erase_person(workplace: Workplace, person_id: int, folders: Sequence[Path] = ()) -> tuple[str, ...]:
     """Take away name, contacts, notes and words about the hires of a renter or student; the history stays nameless.
 
     What still holds the person is told, a sentence each; folders: where to look for it besides the folder of the
     records. Refused under a legal hold, while a booking is open, and for staff.
     """
-    require_person(shop)
-    today = shop.today()
-    with shop.acting("erase person", f"person {person_id}") as act:
+    require_person(workplace)
+    today = workplace.today()
+    with workplace.transaction("erase person", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         facts = PersonFacts(
             role=person.role,
@@ -46,15 +46,15 @@ def erase_person(shop: Shop, person_id: int, folders: Sequence[Path] = ()) -> tu
         erase_within(act, person)
         code, at = person.code, act.at
     if pages:
-        remove_files(photograph_folder(shop.database.path), pages, PDF)
-    note_erasure(shop.database, person_id, code, at)
-    return clear_traces(shop.database, person_id, code, words, folders)
+        remove_files(photograph_folder(workplace.database.path), pages, PDF)
+    note_erasure(workplace.database, person_id, code, at)
+    return clear_traces(workplace.database, person_id, code, words, folders)
 
 
-def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
+def place_legal_hold(workplace: Workplace, person_id: int, reason: str) -> int:
     """The key of a hold that keeps a person's records from being erased; its reason stays, so it must name nobody."""
-    manager, said = require_person(shop), required("reason", reason)[:300]
-    with shop.acting("place legal hold", f"person {person_id}") as act:
+    manager, said = require_person(workplace), required("reason", reason)[:300]
+    with workplace.transaction("place legal hold", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         if person.erased_at is not None:
             raise Refused("person: is erased already; nothing is left to hold")
@@ -62,24 +62,24 @@ def place_legal_hold(shop: Shop, person_id: int, reason: str) -> int:
         return act.add(row).id
 
 
-def lift_legal_hold(shop: Shop, hold_id: int) -> None:
+def lift_legal_hold(workplace: Workplace, hold_id: int) -> None:
     """Let a person's records be erased again."""
-    manager = require_person(shop)
-    with shop.acting("lift legal hold", f"legal hold {hold_id}") as act:
+    manager = require_person(workplace)
+    with workplace.transaction("lift legal hold", f"legal hold {hold_id}") as act:
         hold = act.get(LegalHold, hold_id, "legal hold")
         if hold.lifted_at is not None:
             raise Refused("legal hold: is lifted already")
         act.change(hold, lifted_at=act.at, lifted_by_id=manager)
 
 
-def set_retention(shop: Shop, kind: str, years: int, source: str) -> None:
+def set_retention(workplace: Workplace, kind: str, years: int, source: str) -> None:
     """Set for how many years one kind of erasable record is kept, and by which rule."""
-    require_person(shop)
+    require_person(workplace)
     one_word("kind", kind, KINDS)
     if not 0 <= years <= 100:
         raise Refused("years: give a whole figure from 0 to 100")
     said = required("source", source)[:200]
-    with shop.acting("set retention", kind) as act:
+    with workplace.transaction("set retention", kind) as act:
         row = retention_of(act.session, kind)
         if row is None:
             act.add(Retention(kind=kind, years=years, source=said))

@@ -17,20 +17,20 @@ from fleetbench.records.people.reads import (
 )
 from fleetbench.records.people.retention import last_booked_days, read_legal_holds, read_retention, read_retention_rules
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 
-def list_people(shop: Shop) -> tuple[PersonRecord, ...]:
+def list_people(workplace: Workplace) -> tuple[PersonRecord, ...]:
     """Every person, by code; contacts only where whoever is at the bench may see them."""
-    seen = sees_personal_data(shop)
-    with shop.database.reading() as connection:
+    seen = sees_personal_data(workplace)
+    with workplace.database.reading() as connection:
         found = read_people(connection)
     return found if seen else tuple(replace(each, contact=None) for each in found)
 
 
-def list_qualifications(shop: Shop) -> tuple[QualificationRecord, ...]:
+def list_qualifications(workplace: Workplace) -> tuple[QualificationRecord, ...]:
     """Every qualification seen, oldest first."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return read_qualifications(connection)
 
 
@@ -46,10 +46,10 @@ def folded(text: str) -> str:
 _LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ı": "i", "ħ": "h", "æ": "ae", "œ": "oe", "þ": "th"})
 
 
-def person_id(shop: Shop, text: str) -> int:
+def person_id(workplace: Workplace, text: str) -> int:
     """The key of an active person by code, or by name where only one has it; Refused otherwise."""
     wanted = folded(text)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         active = [each for each in read_people(connection) if each.active]
     coded = [each for each in active if folded(each.code) == wanted]
     named = [each for each in active if folded(each.name) == wanted]
@@ -60,17 +60,17 @@ def person_id(shop: Shop, text: str) -> int:
     raise Refused(f"person {text}: {said}")
 
 
-def sees_personal_data(shop: Shop) -> bool:
+def sees_personal_data(workplace: Workplace) -> bool:
     """Whether the signed-in user may see contacts and notes of renters; nobody signed in sees none."""
-    return not why_no_contacts(shop)
+    return not why_no_contacts(workplace)
 
 
-def why_no_contacts(shop: Shop) -> str:
+def why_no_contacts(workplace: Workplace) -> str:
     """Why the signed-in user sees no telephone of a renter, in words; empty where they do."""
-    if shop.person_id is None:
+    if workplace.person_id is None:
         return "sign in to see the telephone"
-    with shop.database.looking() as session:
-        person = session.get(Person, shop.person_id)
+    with workplace.database.read_session() as session:
+        person = session.get(Person, workplace.person_id)
         if person is not None and person.active and granted(person.role, Permit.PERSONAL):
             return ""
         return f"the telephone is not shown to the role {person.role if person is not None else 'not recorded'}"
@@ -114,12 +114,12 @@ class PeopleDesk:
     role: str | None
 
 
-def person_page(shop: Shop, code: str) -> PersonPage:
+def person_page(workplace: Workplace, code: str) -> PersonPage:
     """One person by code; NotFound for one that is not recorded."""
-    row = next((each for each in list_people(shop) if each.code == code), None)
+    row = next((each for each in list_people(workplace) if each.code == code), None)
     if row is None:
         raise NotFound(f"person {code}: nobody has this code; look under People")
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         names = read_names(connection)
         years = read_retention(connection).get("names and contacts")
         booked = last_booked_days(connection).get(row.person_id)
@@ -127,37 +127,37 @@ def person_page(shop: Shop, code: str) -> PersonPage:
     last = booked[1] if booked is not None else None
     return PersonPage(
         row=row,
-        papers=tuple(each for each in list_qualifications(shop) if each.person_id == row.person_id),
+        papers=tuple(each for each in list_qualifications(workplace) if each.person_id == row.person_id),
         legal_holds=tuple(LegalHoldRow(key, reason, at, names.get(by, "")) for key, reason, at, by in holds),
         last_booked=last,
         keep_through=kept_through(last, years) if last is not None and years is not None else None,
-        role=role_of(shop),
+        role=role_of(workplace),
     )
 
 
-def people_desk(shop: Shop) -> PeopleDesk:
+def people_desk(workplace: Workplace) -> PeopleDesk:
     """Everybody and what the centre set for keeping names."""
-    today = shop.today()
-    with shop.database.reading() as connection:
+    today = workplace.today()
+    with workplace.database.reading() as connection:
         set_years = read_retention_rules(connection)
         years = set_years.get("names and contacts", (None, ""))[0]
         come = tuple(sorted(code for code, day in last_booked_days(connection).values() if overdue(day, years, today)))
         types = read_unit_type_names(connection)
     return PeopleDesk(
-        list_people(shop),
-        list_qualifications(shop),
+        list_people(workplace),
+        list_qualifications(workplace),
         come,
         tuple((kind, *set_years.get(kind, (None, ""))) for kind in KINDS),
         types,
         today,
-        role_of(shop),
+        role_of(workplace),
     )
 
 
-def role_of(shop: Shop) -> str | None:
+def role_of(workplace: Workplace) -> str | None:
     """The role of whoever is at the bench; None where nobody active is."""
-    if shop.person_id is None:
+    if workplace.person_id is None:
         return None
-    with shop.database.looking() as session:
-        person = session.get(Person, shop.person_id)
+    with workplace.database.read_session() as session:
+        person = session.get(Person, workplace.person_id)
         return person.role if person is not None and person.active else None

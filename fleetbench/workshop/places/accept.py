@@ -1,9 +1,9 @@
 """Changes of recorded rows that a file states, accepted with one reason for the lot and written as corrections are.
 
-bring_accepted(shop, table, ..., why)       a spreadsheet, with its changes
-folder_looked_at(shop, folder, why, ...)    a folder of files, with its changes
-would_move(shop, table, ...)                what the changes of a spreadsheet would move, written nowhere
-answer(shop, given)                         answers of a walk-round, each with what it settled
+bring_accepted(workplace, table, ..., why)  a spreadsheet, with its changes
+folder_looked_at(workplace, folder, why, ...)  a folder of files, with its changes
+would_move(workplace, table, ...)           what the changes of a spreadsheet would move, written nowhere
+answer(workplace, given)                    answers of a walk-round, each with what it settled
 """
 
 from collections.abc import Callable, Mapping, Sequence
@@ -16,13 +16,13 @@ from typing import Any
 from fleetbench.calc.import_export.columns import Meaning, Subject, field_of
 from fleetbench.calc.import_export.tables import FoundTable
 from fleetbench.calc.parts.life import MarkedDate, Precision
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import read_ends
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.people.reads import private_of
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.core.workplace import Shop, required
+from fleetbench.workshop.core.workplace import Workplace, required
 from fleetbench.workshop.import_export.bring import Brought, Told, bring
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from fleetbench.workshop.import_export.known import same_words
@@ -42,39 +42,39 @@ READ_AT_THE_SHELF = "read on the walk-round"
 
 
 def bring_accepted(
-    shop: Shop, table: SheetTable, layout: Layout, answers: Answers, *, name: str, why: str, pin: str = "",
+    workplace: Workplace, table: SheetTable, layout: Layout, answers: Answers, *, name: str, why: str, pin: str = "",
     told: Told = None,
 ) -> Brought:  # fmt: skip
     """Import a spreadsheet and correct what it states otherwise; said: what now ends earlier, and which units hold."""
-    reason, held = required("reason", why), held_now(shop)
-    correct = partial(correct_lot, why=reason, site=Site(shop.zone()), today=None)
-    done = bring(shop, table, layout, answers, name=name, correct=correct, pin=pin, told=told)
-    return replace(done, said=(*done.said, *holds_moved(held, held_now(shop)))) if done.corrected else done
+    reason, held = required("reason", why), held_now(workplace)
+    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()), today=None)
+    done = bring(workplace, table, layout, answers, name=name, correct=correct, pin=pin, told=told)
+    return replace(done, said=(*done.said, *holds_moved(held, held_now(workplace)))) if done.corrected else done
 
 
-def folder_looked_at(shop: Shop, folder: Path | str, why: str | None = None, **given: Any) -> ImportReport:
+def folder_looked_at(workplace: Workplace, folder: Path | str, why: str | None = None, **given: Any) -> ImportReport:
     """Import a folder as `import_folder` does; rows that are recorded otherwise are changes to accept.
 
     why: the reason with which they were accepted, None while they were not: nothing is written while there are any.
     """
     if why is None:
-        return import_folder(shop, folder, may_change=FOLDER_MAY_CHANGE, **given)
-    reason, held = required("reason", why), held_now(shop)
-    correct = partial(correct_lot, why=reason, site=Site(shop.zone()), today=None)
-    done = import_folder(shop, folder, may_change=FOLDER_MAY_CHANGE, correct=correct, **given)
-    return replace(done, said=(*done.said, *holds_moved(held, held_now(shop)))) if done.corrected else done
+        return import_folder(workplace, folder, may_change=FOLDER_MAY_CHANGE, **given)
+    reason, held = required("reason", why), held_now(workplace)
+    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()), today=None)
+    done = import_folder(workplace, folder, may_change=FOLDER_MAY_CHANGE, correct=correct, **given)
+    return replace(done, said=(*done.said, *holds_moved(held, held_now(workplace)))) if done.corrected else done
 
 
 def would_move(
-    shop: Shop, table: SheetTable, layout: Layout, answers: Answers, *, name: str, told: Told = None
+    workplace: Workplace, table: SheetTable, layout: Layout, answers: Answers, *, name: str, told: Told = None
 ) -> tuple[str, ...]:
     """What accepting the changes of a spreadsheet would move, a sentence each; nothing of it stays."""
-    correct = partial(correct_lot, why="looked at", site=Site(shop.zone()), today=shop.today())
-    return bring(shop, table, layout, answers, name=name, correct=correct, told=told, trial=True).said
+    correct = partial(correct_lot, why="looked at", site=Site(workplace.zone()), today=workplace.today())
+    return bring(workplace, table, layout, answers, name=name, correct=correct, told=told, trial=True).said
 
 
 def correct_lot(
-    act: Act, changes: Sequence[Change], why: str, site: Site, today: date | None = None
+    act: Transaction, changes: Sequence[Change], why: str, site: Site, today: date | None = None
 ) -> tuple[str, ...]:
     """Write the changes, a journal entry a row with the reason; limits that get looser, and lives that end otherwise.
 
@@ -91,7 +91,7 @@ def correct_lot(
     return (*filter(None, told), *ends_moved(before, after), *past)
 
 
-def _correct_row(act: Act, sheet: str, key: int, changes: Sequence[Change], why: str, site: Site) -> str:
+def _correct_row(act: Transaction, sheet: str, key: int, changes: Sequence[Change], why: str, site: Site) -> str:
     """Write one row; in words that a limit of it gets looser, empty where none does."""
     write = BESIDE_THE_REGISTERS.get(sheet)
     beside = [each for each in changes if write is not None and each.column not in _corrected_by_register(sheet)]
@@ -124,7 +124,7 @@ def _given(sheet: str, change: Change) -> Any:
     return value
 
 
-def _name_person(act: Act, key: int, changes: Sequence[Change], why: str) -> None:
+def _name_person(act: Transaction, key: int, changes: Sequence[Change], why: str) -> None:
     """Names are erasable, so neither the old nor the new one enters the journal."""
     private = private_of(act.session, key)
     if private is not None:
@@ -133,14 +133,14 @@ def _name_person(act: Act, key: int, changes: Sequence[Change], why: str) -> Non
     act.explain(reason=why[:1000], changed={})
 
 
-def _date_fitting(act: Act, key: int, changes: Sequence[Change], why: str) -> None:
+def _date_fitting(act: Transaction, key: int, changes: Sequence[Change], why: str) -> None:
     fitting = act.get(Fitting, key, "fitting")
     act.change(fitting, **{name: value for each in changes for name, value in each.values.items()})
     act.explain(reason=why[:1000], changed={"Fitted": (changes[0].before, changes[0].after)})
     refresh_lives(act, [fitting.part_id])
 
 
-BESIDE_THE_REGISTERS: Mapping[str, Callable[[Act, int, Sequence[Change], str], None]] = {
+BESIDE_THE_REGISTERS: Mapping[str, Callable[[Transaction, int, Sequence[Change], str], None]] = {
     "people": _name_person, "fittings": _date_fitting,
 }  # fmt: skip
 """What writes columns that no register corrects."""
@@ -164,17 +164,17 @@ def _past(
 # ---- the walk-round -------------------------------------------------------------------------------------------------
 
 
-def answer(shop: Shop, given: Mapping[tuple[str, str, str], str]) -> tuple[str, ...]:
+def answer(workplace: Workplace, given: Mapping[tuple[str, str, str], str]) -> tuple[str, ...]:
     """Write answers by unit, slot and field; what each settled, in words.
 
     All of a unit's answers are written, or none of them: Refused says which cannot be read and why.
     """
     table, layout, answered = _as_table(given)
-    done = bring_accepted(shop, table, layout, {}, name="walk-round", why=READ_AT_THE_SHELF)
+    done = bring_accepted(workplace, table, layout, {}, name="walk-round", why=READ_AT_THE_SHELF)
     if done.examined.asks:
         first = done.examined.asks[0]
         raise Refused(f"{table.cell(first.row, 0)}: {first.name}: {first.message}")
-    return tuple(_settled(shop, key) for key in answered)
+    return tuple(_settled(workplace, key) for key in answered)
 
 
 def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, Layout, Sequence[tuple[str, str, str]]]:
@@ -189,10 +189,10 @@ def _as_table(given: Mapping[tuple[str, str, str], str]) -> tuple[SheetTable, La
     return SheetTable("Walk-round", grid, found), layout, list(given)
 
 
-def _settled(shop: Shop, key: tuple[str, str, str]) -> str:
+def _settled(workplace: Workplace, key: tuple[str, str, str]) -> str:
     """What is known now of what was answered: the last valid day where there is one."""
     tag, slot, _ = key
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         facts = FleetFacts(connection)
     unit = facts.known.units[same_words(tag)]
     if any(line.key == key and not known for line, known in facts.of_unit(unit)):

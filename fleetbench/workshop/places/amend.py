@@ -1,7 +1,7 @@
 """Entering and correcting what a centre states of itself, with what rests on it calculated again in the same act.
 
-enter(shop, sheet, given)                a new row
-correct(shop, sheet, key, given, why)    other values in a row, with the reason; the journal keeps both
+enter(workplace, sheet, given)           a new row
+correct(workplace, sheet, key, given, why)  other values in a row, with the reason; the journal keeps both
 """
 
 from collections import Counter
@@ -12,13 +12,13 @@ from typing import Any, cast
 
 from fleetbench.calc.parts.life import LimitUnit, MarkedDate
 from fleetbench.calc.readiness.limit_words import is_looser
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_of
 from fleetbench.records.people.reads import active_in_role
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
 from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
@@ -48,15 +48,15 @@ LOOSER_BELOW = {"disinfectants": "contact_minutes"}
 """Figures that are looser where they are higher, and where they are lower."""
 
 
-def enter(shop: Shop, sheet: str, given: Mapping[str, Any]) -> tuple[int, tuple[str, ...]]:
+def enter(workplace: Workplace, sheet: str, given: Mapping[str, Any]) -> tuple[int, tuple[str, ...]]:
     """The key of a new row and what to know of it; Refused in one line that names the field and the remedy."""
     register = REGISTERS[sheet]
-    with shop.acting("enter master data", f"new {register.thing}") as act:
-        key, said = add_row(act, register, given, Site(shop.zone()))
+    with workplace.transaction("enter master data", f"new {register.thing}") as act:
+        key, said = add_row(act, register, given, Site(workplace.zone()))
     return key, said
 
 
-def add_row(act: Act, register: Register, given: Mapping[str, Any], site: Site) -> tuple[int, tuple[str, ...]]:
+def add_row(act: Transaction, register: Register, given: Mapping[str, Any], site: Site) -> tuple[int, tuple[str, ...]]:
     """Write a new row in an act; its key and what to know of it."""
     connection = act.session.connection()
     if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
@@ -76,25 +76,30 @@ def add_row(act: Act, register: Register, given: Mapping[str, Any], site: Site) 
 
 
 def correct(
-    shop: Shop, sheet: str, key: int, given: Mapping[str, Any], why: str, seen: Mapping[str, Any] | None = None
+    workplace: Workplace,
+    sheet: str,
+    key: int,
+    given: Mapping[str, Any],
+    why: str,
+    seen: Mapping[str, Any] | None = None,
 ) -> tuple[str, ...]:
     """What changed, a sentence each; the journal keeps old and new value with the reason.
 
     seen: the values that the form began with; where another desk changed one meanwhile nothing is written. Refused for
     a looser limit without a source of its own, and for what would leave the records in contradiction.
     """
-    require_person(shop)
+    require_person(workplace)
     register = REGISTERS[sheet]
     said = required("reason", why)
-    held = held_now(shop) if set(given) - NO_EFFECT else {}
+    held = held_now(workplace) if set(given) - NO_EFFECT else {}
     of_stock, subject = register.of_stock, register.subject(key)
-    with shop.acting("correct stock record" if of_stock else "correct master data", subject) as act:
-        lines = amend(act, register, key, given, said, Site(shop.zone()), seen)
-    return (*lines, *holds_moved(held, held_now(shop) if held else {}))
+    with workplace.transaction("correct stock record" if of_stock else "correct master data", subject) as act:
+        lines = amend(act, register, key, given, said, Site(workplace.zone()), seen)
+    return (*lines, *holds_moved(held, held_now(workplace) if held else {}))
 
 
 def amend(
-    act: Act, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
+    act: Transaction, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
     seen: Mapping[str, Any] | None = None,
 ) -> tuple[str, ...]:  # fmt: skip
     """Write other values into a row within an act, calculate again what rests on them, and say what changed."""
@@ -112,7 +117,7 @@ def sentence(words: str) -> str:
 
 
 def amend_row(
-    act: Act, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
+    act: Transaction, register: Register, key: int, given: Mapping[str, Any], why: str, site: Site,
     seen: Mapping[str, Any] | None = None, names: Iterable[str] = (),
 ) -> tuple[dict[str, tuple[str, str]], str]:  # fmt: skip
     """The old and new value by label, and in words where a limit gets looser; written, with what rests on them.
@@ -237,7 +242,7 @@ def _recorded(connection: Connection) -> ImportPlan:
 # ---- what rests on a row -------------------------------------------------------------------------------------------
 
 
-def calculate_again(act: Act, register: Register, row: Row, changed: set[str]) -> None:
+def calculate_again(act: Transaction, register: Register, row: Row, changed: set[str]) -> None:
     """Stored last valid days and forecasts that rest on these columns of a row, again, in the same act."""
     connection = act.session.connection()
     match register.sheet:
@@ -287,9 +292,9 @@ def _of_one(how: str) -> str:
     return how.replace("have", "has", 1) if how.startswith("have") else how.replace("end", "ends", 1)
 
 
-def held_now(shop: Shop) -> dict[str, UnitRow]:
+def held_now(workplace: Workplace) -> dict[str, UnitRow]:
     """Every unit by its tag, as it stands now."""
-    return {row.tag: row for row in list_units(shop)}
+    return {row.tag: row for row in list_units(workplace)}
 
 
 def holds_moved(before: Mapping[str, UnitRow], after: Mapping[str, UnitRow]) -> list[str]:
@@ -358,16 +363,16 @@ def _is_looser(sheet: str, new: Row, old: Row) -> bool:
     return is_looser(new["name"], new["amount"], old["amount"]) if sheet == "limits" else _longer(new, old)
 
 
-def _one_manager(act: Act, row: Row, new: Row) -> None:
+def _one_manager(act: Transaction, row: Row, new: Row) -> None:
     if row["role"] == "manager" != new["role"] and row["active"] and active_in_role(act.session, "manager") < 2:
         raise Refused("role: this is the last manager; enter another one first")
 
 
-Guard = Callable[[Act, Row, Row], None]
+Guard = Callable[[Transaction, Row, Row], None]
 
 
 def _nothing_fitted(column: str, name: str, what: str) -> Guard:
-    def guard(act: Act, row: Row, new: Row) -> None:
+    def guard(act: Transaction, row: Row, new: Row) -> None:
         if row[column] == new[column]:
             return
         fitted = read_fitted_of(act.session.connection(), **{name: row["id"]})

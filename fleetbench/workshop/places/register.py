@@ -1,8 +1,8 @@
 """What a centre states of itself, as lists: which columns are entered and corrected, and every row in words.
 
-register_rows(shop, sheet)               every row in words, with the values that a form begins with
-link_choices(shop, sheet)                what a column that points at another list may point at
-history_of(shop, sheet, key)             who entered and corrected a row, when and why
+register_rows(workplace, sheet)          every row in words, with the values that a form begins with
+link_choices(workplace, sheet)           what a column that points at another list may point at
+history_of(workplace, sheet, key)        who entered and corrected a row, when and why
 """
 
 import json
@@ -14,7 +14,7 @@ from typing import Any
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.upkeep.lookups import entries_about
 from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import Row
 from fleetbench.workshop.import_export.values import Site, write_cell
@@ -134,10 +134,10 @@ def label_of(column: str) -> str:
 # ---- reading -------------------------------------------------------------------------------------------------------
 
 
-def register_rows(shop: Shop, sheet: str, key: int | None = None) -> tuple[RegisterRow, ...]:
+def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> tuple[RegisterRow, ...]:
     """Every row of a register, or the one with that key, in the order in which they were entered."""
-    spec, site = SHEETS[sheet], Site(shop.zone())
-    with shop.database.reading() as connection:
+    spec, site = SHEETS[sheet], Site(workplace.zone())
+    with workplace.database.reading() as connection:
         found = row_of(connection, spec.table, key) if key is not None else None
         rows = rows_of(connection, spec.table) if key is None else [found] if found is not None else []
         names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, asked_of(sheet))}
@@ -145,9 +145,9 @@ def register_rows(shop: Shop, sheet: str, key: int | None = None) -> tuple[Regis
     return tuple(row_words(spec, row, own[row["id"]], names, site) for row in rows)
 
 
-def count_rows(shop: Shop, sheets: Iterable[str]) -> dict[str, int]:
+def count_rows(workplace: Workplace, sheets: Iterable[str]) -> dict[str, int]:
     """How many rows each of these lists has; one statement a list."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
 
 
@@ -157,19 +157,19 @@ def asked_of(sheet: str) -> tuple[str, ...]:
     return tuple(dict.fromkeys((*register.entered, *register.corrected)))
 
 
-def link_choices(shop: Shop, sheet: str, names: Sequence[str]) -> dict[str, list[tuple[str, int]]]:
+def link_choices(workplace: Workplace, sheet: str, names: Sequence[str]) -> dict[str, list[tuple[str, int]]]:
     """For each of these columns that points at another list: what it may point at, by name."""
     spec = SHEETS[sheet]
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found = {each.name: labels_of(connection, each.target or "") for each in links_of(spec, names)}
     return {
         name: sorted(((label, key) for key, label in labels.items()), key=_by_label) for name, labels in found.items()
     }
 
 
-def history_of(shop: Shop, sheet: str, key: int) -> tuple[tuple[datetime, str, str, str], ...]:
+def history_of(workplace: Workplace, sheet: str, key: int) -> tuple[tuple[datetime, str, str, str], ...]:
     """Moment, who, what and why of every entry and correction of a row that was made in the program, newest first."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found = entries_about(connection, REGISTERS[sheet].subject(key))
     return tuple((at, code or "the program", *_entry_words(act, content)) for at, code, act, content in found)
 

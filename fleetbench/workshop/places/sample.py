@@ -6,7 +6,7 @@ from pathlib import Path
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.files import Progress
 from fleetbench.workshop.import_export.import_folder import import_folder
 
@@ -23,14 +23,14 @@ def build_sample(data: Path, progress: Progress | None = None) -> Path:
     throw_away_sample(data)
     path = sample_path(data)
     path.parent.mkdir(parents=True, mode=0o700)
-    shop = Shop(open_database(path))
+    workplace = Workplace(open_database(path))
     try:
-        report = import_folder(shop, shipped("sample_fleet"), shift_to=shop.clock().date(), progress=progress)
+        report = import_folder(workplace, shipped("sample_fleet"), shift_to=workplace.clock().date(), progress=progress)
     except BaseException:
-        shop.database.close()
+        workplace.database.close()
         throw_away_sample(data)
         raise
-    shop.database.close()
+    workplace.database.close()
     if report.faults:
         first = report.faults[0]
         raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")

@@ -1,10 +1,10 @@
 """Units from nothing: the first one from a start point, more like one that stands, and what becomes of a unit.
 
 start_points()                          usual unit types to copy and change, common practice with no published source
-first_unit(shop, first)                 the unit with what it needs: centre, user, owner, type, slots, parts, handsets
-add_unit(shop, unit_type_id, ...)       one more of a type, with a part in every slot that a part type is made for
-copy_unit(shop, unit_id, ...)           more like one unit; of parts only what is said to be the same is copied
-mark_parts(shop, unit_id, kind, ...)    lot and dates read on all parts of a kind in a unit
+first_unit(workplace, first)            the unit with centre, user, owner, type, slots, parts, handsets
+add_unit(workplace, unit_type_id, ...)  one more of a type, with a part in every slot that a part type is made for
+copy_unit(workplace, unit_id, ...)      more like one unit; of parts only what is said to be the same is copied
+mark_parts(workplace, unit_id, kind, ...)  lot and dates read on all parts of a kind in a unit
 rename, move, retire, send away, bring back
 """
 
@@ -20,8 +20,8 @@ from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
 from fleetbench.calc.parts.life import MarkedDate
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lookups import centres_own
 from fleetbench.records.parts.reads import FittedRecord, read_fitted
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -31,7 +31,7 @@ from fleetbench.records.places.tables import Centre, Owner
 from fleetbench.records.units.tables import Absence, Slot, SlotPartType, Unit, UnitType
 from fleetbench.records.upkeep.tables import Connection, row_of, rows_of
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.import_export.values import Site
 from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.amend import add_row, amend
@@ -82,13 +82,13 @@ def start_points() -> tuple[StartPoint, ...]:
     return tuple(found)
 
 
-def first_unit(shop: Shop, first: FirstUnit) -> str:
+def first_unit(workplace: Workplace, first: FirstUnit) -> str:
     """What was set up, in a sentence: everything in one act, or nothing."""
     start = next((each for each in start_points() if each.key == first.start), None)
     if start is None:
         raise Refused("start point: is not known; choose one of the list")
-    zone = _zone(first.timezone) if first.centre else shop.zone()
-    with shop.acting("add unit", f"unit {first.tag.strip()[:30]}") as act:
+    zone = _zone(first.timezone) if first.centre else workplace.zone()
+    with workplace.transaction("add unit", f"unit {first.tag.strip()[:30]}") as act:
         if act.session.get(Centre, 1) is None:
             _begin_centre(act, first)
         user = _begin_user(act, first.user) if not anybody_active(act.session) else ""
@@ -97,7 +97,7 @@ def first_unit(shop: Shop, first: FirstUnit) -> str:
     return f"{first.tag} is entered with the usual slots of its type.{user}"
 
 
-def begin_type(act: Act, start: StartPoint, code: str, manual: str, zone: ZoneInfo) -> int:
+def begin_type(act: Transaction, start: StartPoint, code: str, manual: str, zone: ZoneInfo) -> int:
     """The key of a new unit type with slots, part types and handsets as in a start point, within an act."""
     site, named = Site(zone), code.strip() or start.code
     source = required("manual", manual) if manual.strip() else "not stated yet: enter the maker's manual"
@@ -115,7 +115,7 @@ def begin_type(act: Act, start: StartPoint, code: str, manual: str, zone: ZoneIn
     return type_id
 
 
-def _begin_centre(act: Act, first: FirstUnit) -> None:
+def _begin_centre(act: Transaction, first: FirstUnit) -> None:
     name = required("centre", first.centre)
     initials = "".join(word[0] for word in re.findall(r"\w+", name))[:8].upper()
     _enter(
@@ -124,7 +124,7 @@ def _begin_centre(act: Act, first: FirstUnit) -> None:
     )  # fmt: skip
 
 
-def _begin_user(act: Act, name: str) -> str:
+def _begin_user(act: Transaction, name: str) -> str:
     said = required("your name", name)[:200]
     code = next(f"M{number}" for number in range(1, 1000) if not _code_taken(act, f"M{number}"))
     person = act.add(Person(code=code, role="manager", active=True, erased_at=None, named_at=act.at))
@@ -132,7 +132,7 @@ def _begin_user(act: Act, name: str) -> str:
     return f" You are {code}, manager: choose your name at the top of the window."
 
 
-def _code_taken(act: Act, code: str) -> bool:
+def _code_taken(act: Transaction, code: str) -> bool:
     return any(row["code"] == code for row in rows_of(act.session.connection(), Person))
 
 
@@ -143,14 +143,14 @@ def _zone(name: str) -> ZoneInfo:
         raise Refused(f"time zone: {name!r} is not known; write it as Europe/Berlin") from None
 
 
-def _enter(act: Act, sheet: str, site: Site, **given: Any) -> int:
+def _enter(act: Transaction, sheet: str, site: Site, **given: Any) -> int:
     subject = act.subject
     key, _ = add_row(act, REGISTERS[sheet], given, site)
     act.subject = subject
     return key
 
 
-def _part_type(act: Act, code: str, kind: str, source: str, site: Site, *, assembly: bool = False) -> int:
+def _part_type(act: Transaction, code: str, kind: str, source: str, site: Site, *, assembly: bool = False) -> int:
     known = next((row for row in rows_of(act.session.connection(), PartType) if row["code"] == code[:40]), None)
     if known is not None:
         return int(known["id"])
@@ -159,7 +159,7 @@ def _part_type(act: Act, code: str, kind: str, source: str, site: Site, *, assem
                   stocked_in="piece")  # fmt: skip
 
 
-def _slot(act: Act, ordinal: int, told: Sequence[Any], part_type: int, site: Site, **owner: int) -> int:
+def _slot(act: Transaction, ordinal: int, told: Sequence[Any], part_type: int, site: Site, **owner: int) -> int:
     name, kind, critical, flow_place, oxygen_side = told
     slot_id = _enter(act, "slots", site, name=name, kind=kind, critical=critical, ordinal=ordinal,
                      flow_place=flow_place or None, oxygen_side=oxygen_side, **owner)  # fmt: skip
@@ -167,7 +167,7 @@ def _slot(act: Act, ordinal: int, told: Sequence[Any], part_type: int, site: Sit
     return slot_id
 
 
-def _begin_handsets(act: Act, type_id: int, cells: Sequence[int], site: Site) -> None:
+def _begin_handsets(act: Transaction, type_id: int, cells: Sequence[int], site: Site) -> None:
     slots = [row for row in rows_of(act.session.connection(), Slot) if row["unit_type_id"] == type_id]
     for ordinal, slot in enumerate((each for each in slots if each["kind"] == "handset"), 1):
         reader = _enter(act, "readers", site, unit_type=type_id, slot=slot["id"], name=slot["name"], kind="handset",
@@ -179,17 +179,17 @@ def _begin_handsets(act: Act, type_id: int, cells: Sequence[int], site: Site) ->
 # ---- more units ------------------------------------------------------------------------------------------------------
 
 
-def add_unit(shop: Shop, unit_type_id: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
+def add_unit(workplace: Workplace, unit_type_id: int, tag: str, serial: str, in_service_on: MarkedDate | None) -> str:
     """One more unit of a type, with a part in every slot that one part type is made for; a sentence."""
-    require_person(shop)
-    zone = shop.zone()
-    with shop.acting("add unit", f"unit {tag.strip()[:30]}") as act:
+    require_person(workplace)
+    zone = workplace.zone()
+    with workplace.transaction("add unit", f"unit {tag.strip()[:30]}") as act:
         _add_unit(act, unit_type_id, tag, serial, in_service_on, zone)
     return f"{tag.strip()} is entered."
 
 
 def copy_unit(
-    shop: Shop,
+    workplace: Workplace,
     unit_id: int,
     first_tag: str,
     serials: Sequence[str],
@@ -202,12 +202,12 @@ def copy_unit(
     Parts are of the same types; their serials are not known. same_delivery: their cells have the lot and the dates of
     this unit's cells, which a user states; otherwise neither is known, and the unit is held until they are read.
     """
-    require_person(shop)
+    require_person(workplace)
     said = [each.strip() for each in serials if each.strip()]
     if not 1 <= len(said) <= LARGEST_COPY:
         raise Refused(f"serials: {len(said)} are given; give 1 to {LARGEST_COPY}, one a line")
-    zone = shop.zone()
-    with shop.acting("add unit", f"{len(said)} like unit {unit_id}") as act:
+    zone = workplace.zone()
+    with workplace.transaction("add unit", f"{len(said)} like unit {unit_id}") as act:
         like = act.get(Unit, unit_id, "unit")
         fitted = read_fitted(act.session.connection(), unit_id)
         tags = tags_from(first_tag, len(said), {row["tag"] for row in rows_of(act.session.connection(), Unit)})
@@ -241,7 +241,7 @@ def tags_from(first: str, count: int, taken: set[str]) -> list[str]:
     return tags
 
 
-def _add_unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo) -> Unit:
+def _add_unit(act: Transaction, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo) -> Unit:
     unit = _unit(act, type_id, tag, serial, since, zone)
     catalogue = _Catalogue(act.session.connection())
     _fill(act, catalogue.of_unit.get(type_id, []), unit, None, _found_at(act, since, zone), catalogue)
@@ -249,11 +249,13 @@ def _add_unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate |
     return unit
 
 
-def _keep_lives(act: Act, unit: Unit) -> None:
+def _keep_lives(act: Transaction, unit: Unit) -> None:
     refresh_lives(act, [part.part_id for _, part in read_fitted(act.session.connection(), unit.id)])
 
 
-def _unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo, **more: Any) -> Unit:
+def _unit(
+    act: Transaction, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo, **more: Any
+) -> Unit:
     if since is not None and since.first_day > act.at.astimezone(zone).date():
         raise Refused(f"in service since: {since} lies ahead; enter the day on which it came into service")
     act.get(UnitType, type_id, "unit type")
@@ -269,11 +271,11 @@ def _unit(act: Act, type_id: int, tag: str, serial: str, since: MarkedDate | Non
     return act.get(Unit, unit_id, "unit")
 
 
-def _own(act: Act) -> Owner:
+def _own(act: Transaction) -> Owner:
     return centres_own(act.session) or act.add(Owner(name="The centre", kind="centre"))
 
 
-def _found_at(act: Act, since: MarkedDate | None, zone: ZoneInfo) -> datetime:
+def _found_at(act: Transaction, since: MarkedDate | None, zone: ZoneInfo) -> datetime:
     """From when a part is known to have sat there: since the unit came into service, or since now."""
     return datetime.combine(since.first_day, time(), tzinfo=zone) if since is not None else act.at
 
@@ -294,7 +296,12 @@ class _Catalogue:
 
 
 def _fill(
-    act: Act, slots: Sequence[Mapping[str, Any]], unit: Unit, host: Part | None, since: datetime, catalogue: _Catalogue
+    act: Transaction,
+    slots: Sequence[Mapping[str, Any]],
+    unit: Unit,
+    host: Part | None,
+    since: datetime,
+    catalogue: _Catalogue,
 ) -> None:
     for slot in slots:
         part_type = catalogue.part_type.get(slot["id"])
@@ -310,7 +317,7 @@ def _part(part_type: int, owner_id: int, **marks: Any) -> Part:
     return Part(part_type_id=part_type, owner_id=owner_id, state="fitted", **{**unknown, **marks})
 
 
-def _fit(act: Act, part: Part, slot_id: int, unit: Unit | None, host: Part | None, since: datetime) -> None:
+def _fit(act: Transaction, part: Part, slot_id: int, unit: Unit | None, host: Part | None, since: datetime) -> None:
     act.add(
         Fitting(
             part_id=part.id, slot_id=slot_id, unit_id=unit.id if unit is not None else None,
@@ -323,7 +330,9 @@ def _fit(act: Act, part: Part, slot_id: int, unit: Unit | None, host: Part | Non
 SAME_DELIVERY = ("lot", "made_on", "made_precision", "opened_on", "opened_precision", "received_on")
 
 
-def _fit_like(act: Act, fitted: Sequence[FittedRecord], unit: Unit, since: datetime, *, same_delivery: bool) -> None:
+def _fit_like(
+    act: Transaction, fitted: Sequence[FittedRecord], unit: Unit, since: datetime, *, same_delivery: bool
+) -> None:
     made: dict[int, Part] = {}
     cells = {row["id"] for row in rows_of(act.session.connection(), PartType) if row["kind"] == "cell"}
     for fitting, like in _outer_first(fitted):
@@ -350,7 +359,7 @@ def _outer_first(fitted: Sequence[FittedRecord]) -> list[FittedRecord]:
 
 
 def mark_parts(
-    shop: Shop,
+    workplace: Workplace,
     unit_id: int,
     kind: str,
     *,
@@ -360,60 +369,65 @@ def mark_parts(
     firmware: str = "",
 ) -> str:
     """Write what is read on all parts of a kind in a unit; what is left empty stays as it is."""
-    require_person(shop)
+    require_person(workplace)
     read = {"lot": lot.strip(), "made_on": made, "opened_on": opened, "firmware": firmware.strip()}
     given = {name: value for name, value in read.items() if value}
     if not given:
         raise Refused("lot: nothing is entered; read lot and dates on the label")
-    with shop.acting("correct stock record", f"{kind} of unit {unit_id}") as act:
+    with workplace.transaction("correct stock record", f"{kind} of unit {unit_id}") as act:
         kinds = {row["id"]: row["kind"] for row in rows_of(act.session.connection(), PartType)}
         parts = [part for _, part in read_fitted(act.session.connection(), unit_id) if kinds[part.part_type_id] == kind]
         if not parts:
             raise Refused(f"kind: no {kind} sits in this unit; fit one first")
         for part in parts:
-            amend(act, REGISTERS["parts"], part.part_id, given, "read on the part", Site(shop.zone()))
+            amend(act, REGISTERS["parts"], part.part_id, given, "read on the part", Site(workplace.zone()))
     return f"{len(parts)} {kind} parts have what is marked on them."
 
 
 # ---- what becomes of a unit ------------------------------------------------------------------------------------------
 
 
-def rename_unit(shop: Shop, unit_id: int, tag: str) -> str:
+def rename_unit(workplace: Workplace, unit_id: int, tag: str) -> str:
     """Give a unit another tag; the one before stays as its former tag, by which it is found."""
-    require_person(shop)
-    with shop.acting("rename unit", f"unit {unit_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
         before = unit.tag
         amend(
-            act, REGISTERS["units"], unit_id, {"tag": tag.strip(), "former_tag": before}, "renamed", Site(shop.zone())
+            act,
+            REGISTERS["units"],
+            unit_id,
+            {"tag": tag.strip(), "former_tag": before},
+            "renamed",
+            Site(workplace.zone()),
         )
     return f"{before} is now {tag.strip()}; both tags find it."
 
 
-def move_unit(shop: Shop, unit_id: int, place: int | None) -> str:
+def move_unit(workplace: Workplace, unit_id: int, place: int | None) -> str:
     """Keep a unit at another place."""
-    require_person(shop)
-    with shop.acting("move unit", f"unit {unit_id}") as act:
-        lines = amend(act, REGISTERS["units"], unit_id, {"place": place}, "moved", Site(shop.zone()))
+    require_person(workplace)
+    with workplace.transaction("move unit", f"unit {unit_id}") as act:
+        lines = amend(act, REGISTERS["units"], unit_id, {"place": place}, "moved", Site(workplace.zone()))
     return lines[0]
 
 
-def retire_unit(shop: Shop, unit_id: int, on: date, why: str) -> str:
+def retire_unit(workplace: Workplace, unit_id: int, on: date, why: str) -> str:
     """A unit is sold or retired from a day on: it goes out no more, and its records stay."""
-    require_person(shop)
+    require_person(workplace)
     said = required("why", why)
-    unit = next((each for each in list_units(shop) if each.unit_id == unit_id), None)
+    unit = next((each for each in list_units(workplace) if each.unit_id == unit_id), None)
     if unit is not None and unit.where is Where.OUT:
         raise Refused(f"unit {unit.tag}: is out; receive it first")
-    with shop.acting("retire unit", f"unit {unit_id}") as act:
-        amend(act, REGISTERS["units"], unit_id, {"retired_on": on}, said, Site(shop.zone()))
+    with workplace.transaction("retire unit", f"unit {unit_id}") as act:
+        amend(act, REGISTERS["units"], unit_id, {"retired_on": on}, said, Site(workplace.zone()))
     return f"{unit.tag if unit is not None else 'It'} is retired on {on}."
 
 
-def send_away(shop: Shop, unit_id: int, place: int | None, why: str, expected_on: date | None) -> str:
+def send_away(workplace: Workplace, unit_id: int, place: int | None, why: str, expected_on: date | None) -> str:
     """A unit leaves for service, warranty or a trip; it is not offered until it is back."""
-    require_person(shop)
-    with shop.acting("send unit away", f"unit {unit_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("send unit away", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
         if _away(act, unit_id) is not None:
             raise Refused(f"unit {unit.tag}: is away already; bring it back first")
@@ -422,10 +436,10 @@ def send_away(shop: Shop, unit_id: int, place: int | None, why: str, expected_on
     return f"{unit.tag} is away."
 
 
-def bring_back(shop: Shop, unit_id: int) -> str:
+def bring_back(workplace: Workplace, unit_id: int) -> str:
     """A unit that was away is back at the centre."""
-    require_person(shop)
-    with shop.acting("bring unit back", f"unit {unit_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("bring unit back", f"unit {unit_id}") as act:
         unit, key = act.get(Unit, unit_id, "unit"), _away(act, unit_id)
         if key is None:
             raise Refused(f"unit {unit.tag}: is not away")
@@ -433,7 +447,7 @@ def bring_back(shop: Shop, unit_id: int) -> str:
     return f"{unit.tag} is back."
 
 
-def _away(act: Act, unit_id: int) -> int | None:
+def _away(act: Transaction, unit_id: int) -> int | None:
     rows = rows_of(act.session.connection(), Absence)
     return next((row["id"] for row in rows if row["unit_id"] == unit_id and row["back_at"] is None), None)
 
@@ -445,9 +459,9 @@ def local_zone_name() -> str:
     return name if name in available_timezones() else "UTC"
 
 
-def unit_facts(shop: Shop, unit_id: int) -> dict[str, Any]:
+def unit_facts(workplace: Workplace, unit_id: int) -> dict[str, Any]:
     """The unit's own row, for forms that begin with what stands in it."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         row = row_of(connection, Unit, unit_id)
     if row is None:
         raise Refused("unit: is not recorded; load the list again")

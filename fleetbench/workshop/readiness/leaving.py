@@ -4,8 +4,8 @@ from dataclasses import dataclass
 
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Leaving, asked_of
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.units.reads import read_units
@@ -58,7 +58,13 @@ def look_of(tag: str, answer: Assessment, way: Leaving) -> LeavingLook:
 
 
 def look_within(
-    act: Act, unit: Unit, booking: Booking, kind: HandoverKind, day: Day, way: Leaving, along: Along | None = None
+    act: Transaction,
+    unit: Unit,
+    booking: Booking,
+    kind: HandoverKind,
+    day: Day,
+    way: Leaving,
+    along: Along | None = None,
 ) -> LeavingLook:
     """The answer for a unit at the act itself, for its diver on this booking, read in the act's own transaction.
 

@@ -48,7 +48,7 @@ from fleetbench.records.units.reads import AbsenceRecord, HoldRecord, ReturnReco
 from fleetbench.workshop.bench.equipment import equipment_facts
 from fleetbench.workshop.canisters.absorbent import Absorbent
 from fleetbench.workshop.cells.judging import standing, telling
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.bench import BenchSide
 from fleetbench.workshop.readiness.gas import GasSide
 from fleetbench.workshop.readiness.hire import Along, HireSide
@@ -149,7 +149,7 @@ class Question:
 
 
 def assess_unit(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     first: date,
     last: date,
@@ -164,7 +164,7 @@ def assess_unit(
     at_act: the hand-over is being done now, so that hand-over work undone stops. along: what goes along with it.
     booking: on which it leaves.
     """
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     return Readiness(fleet).assess(fleet.records.units[0], Question(first, last, kind, at_act, along, booking=booking))
 
 

@@ -10,9 +10,9 @@ from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
-from fleetbench.records.core.act import last_entry
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_entry_at, read_last_entry_on
+from fleetbench.records.core.transaction import last_entry
 from fleetbench.records.gas.reads import MaterialRecord, read_in_house, read_materials
 from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.people.reads import read_names
@@ -41,7 +41,7 @@ from fleetbench.records.tickets.tables import TaskState, Ticket
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.task_evidence import not_counted, task_facts, ticket_evidence
 
 NO_TESTS = ("none",)
@@ -116,9 +116,9 @@ class TicketPage:
         return any(each.task.second_person and each.state == TaskState.DONE for each in self.tasks)
 
 
-def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...]:
+def list_tickets(workplace: Workplace, *, open_only: bool = False) -> tuple[TicketRow, ...]:
     """Tickets, newest first."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found = read_tickets(connection, open_only=open_only)
         counts: dict[int, dict[str, int]] = defaultdict(dict)
         for each in read_task_counts(connection):
@@ -127,10 +127,10 @@ def list_tickets(shop: Shop, *, open_only: bool = False) -> tuple[TicketRow, ...
     return tuple(_row(each, counts.get(each.ticket_id, {}), numbers) for each in found)
 
 
-def ticket_page(shop: Shop, number: str) -> TicketPage:
+def ticket_page(workplace: Workplace, number: str) -> TicketPage:
     """Everything done under one ticket, by its number as printed (2026-014); NotFound for another text."""
     said = NUMBER.fullmatch(number)
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         as_of, connection = last_entry(session).number, session.connection()
         ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
         if ticket is None:
@@ -159,7 +159,7 @@ def ticket_page(shop: Shop, number: str) -> TicketPage:
         facts = task_facts(session, row, made)
         settling = tuple(dict.fromkeys(kind for task in tasks for kind in made.needs(task.text).tests))
         beside = read_tests(connection, unit_id=row.unit_id, kinds=settling or NO_TESTS)
-        ends = ticket.signed_at or shop.clock()
+        ends = ticket.signed_at or workplace.clock()
         tests = tuple(
             sorted(
                 {*tests, *(each for each in beside if ticket.opened_at <= each.at <= ends)},

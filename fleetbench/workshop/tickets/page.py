@@ -13,13 +13,13 @@ from datetime import datetime
 
 from fleetbench.calc.tickets.signing import TYPING, why_not_put_right
 from fleetbench.records.bench.lookups import signers
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.records.tickets.reads import read_findings, read_tasks, read_ticket_numbers, read_times
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.records.upkeep.lookups import name_of, running_times, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.parts.fit import SlotLine, slot_lines
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import TicketPage, list_tickets, ticket_page
@@ -29,10 +29,10 @@ LONGEST_CLOCK = 8 * 60.0
 """Minutes after which a clock was more likely forgotten than worked through: common practice, no published source."""
 
 
-def start_work(shop: Shop, ticket_id: int) -> None:
+def start_work(workplace: Workplace, ticket_id: int) -> None:
     """Let the clock of whoever is at the bench run under a ticket; under any other ticket it stops."""
-    person = require_person(shop)
-    with shop.acting("start work", f"ticket {ticket_id}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("start work", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         for row in running_times(act.session, person_id=person):
             if row.ticket_id == ticket_id:
@@ -41,10 +41,10 @@ def start_work(shop: Shop, ticket_id: int) -> None:
         act.add(TicketTime(ticket_id=ticket_id, person_id=person, began_at=act.at, ended_at=None, minutes=None))
 
 
-def stop_work(shop: Shop, ticket_id: int, *, minutes: float | None = None) -> float:
+def stop_work(workplace: Workplace, ticket_id: int, *, minutes: float | None = None) -> float:
     """The minutes that the clock ran, added to the ticket; a forgotten one needs the minutes really worked."""
-    person = require_person(shop)
-    with shop.acting("stop work", f"ticket {ticket_id}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("stop work", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         running = running_times(act.session, ticket_id=ticket_id, person_id=person)
         if not running:
@@ -52,13 +52,15 @@ def stop_work(shop: Shop, ticket_id: int, *, minutes: float | None = None) -> fl
         return _stop(act, running[0], minutes)
 
 
-def add_minutes(shop: Shop, ticket_id: int, minutes: float) -> None:
+def add_minutes(workplace: Workplace, ticket_id: int, minutes: float) -> None:
     """Add time worked to an open ticket, beside the clock and the minutes of its tasks."""
     checked(minutes)
-    with shop.acting("add minutes", f"ticket {ticket_id}") as act:
+    with workplace.transaction("add minutes", f"ticket {ticket_id}") as act:
         ticket = open_one(act, ticket_id)
         act.add(
-            TicketTime(ticket_id=ticket.id, person_id=shop.person_id, began_at=act.at, ended_at=act.at, minutes=minutes)
+            TicketTime(
+                ticket_id=ticket.id, person_id=workplace.person_id, began_at=act.at, ended_at=act.at, minutes=minutes
+            )
         )
         act.change(ticket, minutes=ticket.minutes + minutes)
 
@@ -70,7 +72,7 @@ def checked(minutes: float) -> float:
     return minutes
 
 
-def _stop(act: Act, row: TicketTime, minutes: float | None) -> float:
+def _stop(act: Transaction, row: TicketTime, minutes: float | None) -> float:
     ran = max(0.0, (act.at - row.began_at).total_seconds() / 60)
     if minutes is None and ran > LONGEST_CLOCK:
         ticket = act.get(Ticket, row.ticket_id, "ticket")
@@ -93,10 +95,10 @@ class Correctable:
     said: str
 
 
-def last_slip(shop: Shop, ticket_id: int) -> Correctable | None:
+def last_slip(workplace: Workplace, ticket_id: int) -> Correctable | None:
     """The last finding, settled task or minutes that whoever is at the bench may still put right; None for none."""
-    now = shop.clock()
-    with shop.database.reading() as connection:
+    now = workplace.clock()
+    with workplace.database.reading() as connection:
         entered = [
             *((Correctable("finding", each.finding_id, each.at, each.text), each.person_id)
               for each in read_findings(connection, ticket_id)),
@@ -106,16 +108,16 @@ def last_slip(shop: Shop, ticket_id: int) -> Correctable | None:
               for each in read_times(connection, ticket_id)
               if each.ended_at is not None and each.minutes is not None),
         ]  # fmt: skip
-    mine = [slip for slip, by in entered if why_not_put_right(slip.at, by, now, shop.person_id) is None]
+    mine = [slip for slip, by in entered if why_not_put_right(slip.at, by, now, workplace.person_id) is None]
     # a task's minutes are entered in the same moment; the task stands for both
     return max(mine, key=lambda slip: (slip.at, slip.kind == "task"), default=None)
 
 
-def put_right_finding(shop: Shop, finding_id: int, text: str) -> int:
+def put_right_finding(workplace: Workplace, finding_id: int, text: str) -> int:
     """The key of a finding that takes the place of one with a slip in it."""
     said = required("finding", text)
-    person = require_person(shop)
-    with shop.acting("put right finding", f"finding {finding_id}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("put right finding", f"finding {finding_id}") as act:
         old = act.get(Finding, finding_id, "finding")
         open_one(act, old.ticket_id)
         _refuse_late(act, "finding", old.at, old.person_id)
@@ -132,10 +134,10 @@ def put_right_finding(shop: Shop, finding_id: int, text: str) -> int:
         return act.add(row).id
 
 
-def put_right_task(shop: Shop, task_id: int) -> None:
+def put_right_task(workplace: Workplace, task_id: int) -> None:
     """Let a task that was settled by a slip be to do again; a finding says so, and its minutes are taken back."""
-    person = require_person(shop)
-    with shop.acting("put right task", f"task {task_id}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("put right task", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         if task.state == "to do" or task.settled_at is None:
@@ -153,11 +155,11 @@ def put_right_task(shop: Shop, task_id: int) -> None:
         act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
 
 
-def put_right_minutes(shop: Shop, time_id: int, minutes: float) -> None:
+def put_right_minutes(workplace: Workplace, time_id: int, minutes: float) -> None:
     """Put other minutes in the place of those that were entered by a slip."""
-    require_person(shop)
+    require_person(workplace)
     checked(minutes)
-    with shop.acting("put right minutes", f"minutes {time_id}") as act:
+    with workplace.transaction("put right minutes", f"minutes {time_id}") as act:
         old = act.get(TicketTime, time_id, "minutes")
         open_one(act, old.ticket_id)
         if old.ended_at is None or old.minutes is None:
@@ -166,7 +168,7 @@ def put_right_minutes(shop: Shop, time_id: int, minutes: float) -> None:
         _supersede_time(act, time_id, minutes)
 
 
-def _supersede_time(act: Act, time_id: int, minutes: float) -> None:
+def _supersede_time(act: Transaction, time_id: int, minutes: float) -> None:
     old = act.get(TicketTime, time_id, "minutes")
     ticket = open_one(act, old.ticket_id)
     act.add(
@@ -183,7 +185,7 @@ def _supersede_time(act: Act, time_id: int, minutes: float) -> None:
     act.change(ticket, minutes=max(0.0, ticket.minutes - (old.minutes or 0.0) + minutes))
 
 
-def _refuse_late(act: Act, what: str, at: datetime, by: int | None) -> None:
+def _refuse_late(act: Transaction, what: str, at: datetime, by: int | None) -> None:
     said = why_not_put_right(at, by, act.at, act.person_id)
     if said is not None:
         raise Refused(f"{what}: {said}")
@@ -223,30 +225,30 @@ class TicketDesk:
         return self.page.row.ticket.is_open
 
 
-def ticket_desk(shop: Shop, number: str) -> TicketDesk:
+def ticket_desk(workplace: Workplace, number: str) -> TicketDesk:
     """Everything for working on a ticket, by its number as printed; NotFound for another text."""
-    page = ticket_page(shop, number)
+    page = ticket_page(workplace, number)
     is_open = page.row.ticket.is_open
-    people = list_people(shop)
-    mine = next((each for each in people if each.person_id == shop.person_id), None)
+    people = list_people(workplace)
+    mine = next((each for each in people if each.person_id == workplace.person_id), None)
     return TicketDesk(
         page=page,
-        slots=slot_lines(shop, page.row.ticket.unit),
-        against=reasons_against_signing(shop, page.row.ticket.ticket_id) if is_open else (),
-        signers=may_sign(shop, (page.row.ticket.unit,)) if is_open else (),
+        slots=slot_lines(workplace, page.row.ticket.unit),
+        against=reasons_against_signing(workplace, page.row.ticket.ticket_id) if is_open else (),
+        signers=may_sign(workplace, (page.row.ticket.unit,)) if is_open else (),
         people=people,
-        now=shop.clock(),
+        now=workplace.clock(),
         role=mine.role if mine is not None else None,
         person=mine.name if mine is not None else None,
-        slip=last_slip(shop, page.row.ticket.ticket_id) if is_open and mine is not None else None,
+        slip=last_slip(workplace, page.row.ticket.ticket_id) if is_open and mine is not None else None,
     )
 
 
-def may_sign(shop: Shop, tags: Sequence[str]) -> tuple[Signer, ...]:
+def may_sign(workplace: Workplace, tags: Sequence[str]) -> tuple[Signer, ...]:
     """Who may sign by role, and whether each is qualified today for the type of every one of these units."""
-    today = shop.today()
-    with shop.database.looking() as session:
-        act = Act(session, shop.clock(), shop.person_id, "look", "")
+    today = workplace.today()
+    with workplace.database.read_session() as session:
+        act = Transaction(session, workplace.clock(), workplace.person_id, "look", "")
         types = {unit_by_tag(session, tag).unit_type_id for tag in tags}
         return tuple(
             Signer(
@@ -259,17 +261,17 @@ def may_sign(shop: Shop, tags: Sequence[str]) -> tuple[Signer, ...]:
         )
 
 
-def finished_tickets(shop: Shop) -> tuple[TicketPage, ...]:
+def finished_tickets(workplace: Workplace) -> tuple[TicketPage, ...]:
     """The page of every open ticket that can be signed now, newest first.
 
     Only tickets without a task to do are looked at one by one: those wait for nothing but a signature.
     """
-    waiting = [row for row in list_tickets(shop, open_only=True) if not row.tasks_open]
-    ready = [row for row in waiting if not reasons_against_signing(shop, row.ticket.ticket_id)]
-    return tuple(ticket_page(shop, row.number) for row in ready)
+    waiting = [row for row in list_tickets(workplace, open_only=True) if not row.tasks_open]
+    ready = [row for row in waiting if not reasons_against_signing(workplace, row.ticket.ticket_id)]
+    return tuple(ticket_page(workplace, row.number) for row in ready)
 
 
-def number_of(shop: Shop, ticket_id: int) -> str:
+def number_of(workplace: Workplace, ticket_id: int) -> str:
     """The number of a ticket as printed."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return read_ticket_numbers(connection)[ticket_id]

@@ -11,7 +11,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.records.tickets.photographs import Photograph, keep_file, photograph_folder, read_file
 from fleetbench.records.tickets.reads import read_photographs
-from fleetbench.workshop.core.workplace import Shop, require_person
+from fleetbench.workshop.core.workplace import Workplace, require_person
 from fleetbench.workshop.tickets.work import open_one
 
 FORMATS = ("JPEG", "PNG", "WEBP", "BMP", "TIFF")
@@ -74,19 +74,19 @@ def encode(data: bytes) -> Picture:
         bare.thumbnail((bare.width // 2, bare.height // 2))
 
 
-def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") -> str:
+def add_photograph(workplace: Workplace, ticket_id: int, source: Path, caption: str = "") -> str:
     """The SHA-256 of a photograph kept under an open ticket; its caption must name nobody, since it stays.
 
     The file is written before the record, so that no record ever lacks its picture.
     """
-    require_person(shop)
+    require_person(workplace)
     try:
         data = plain_bytes(source, MOST_BYTES_IN, f"photograph: {source.name}")
     except OSError as fault:
         raise Refused(f"photograph: {source.name} cannot be read ({fault.strerror}); choose another file") from fault
     picture = encode(data)
-    folder = photograph_folder(shop.database.path)
-    with shop.acting("add photograph", f"ticket {ticket_id}") as act:
+    folder = photograph_folder(workplace.database.path)
+    with workplace.transaction("add photograph", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         known = read_photographs(act.session.connection(), ticket_ids=(ticket_id,))
         if len(known) >= MOST_ON_A_TICKET:
@@ -98,7 +98,7 @@ def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") 
             Photograph(
                 ticket_id=ticket_id,
                 at=act.at,
-                person_id=shop.person_id,
+                person_id=workplace.person_id,
                 sha256=digest,
                 size=len(picture.data),
                 wide=picture.wide,
@@ -109,15 +109,15 @@ def add_photograph(shop: Shop, ticket_id: int, source: Path, caption: str = "") 
     return digest
 
 
-def photograph_bytes(shop: Shop, digest: str) -> bytes:
+def photograph_bytes(workplace: Workplace, digest: str) -> bytes:
     """The picture of that SHA-256 as JPEG; Refused where its file is missing or was changed."""
-    return read_file(photograph_folder(shop.database.path), digest)
+    return read_file(photograph_folder(workplace.database.path), digest)
 
 
-def pictures_of(shop: Shop, digests: Iterable[str]) -> dict[str, bytes]:
+def pictures_of(workplace: Workplace, digests: Iterable[str]) -> dict[str, bytes]:
     """The pictures by SHA-256, without those whose file is missing or was changed."""
     found: dict[str, bytes] = {}
     for digest in digests:
         with suppress(Refused):
-            found[digest] = photograph_bytes(shop, digest)
+            found[digest] = photograph_bytes(workplace, digest)
     return found

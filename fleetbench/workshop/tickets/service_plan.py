@@ -21,8 +21,8 @@ from fleetbench.calc.tickets.service_plan import (
     why_not_by,
 )
 from fleetbench.records.bench.tables import TESTS
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import unit_type_by_code
 from fleetbench.records.hires.reads import read_promises
 from fleetbench.records.parts.lookups import part_type_by_code
@@ -41,7 +41,7 @@ from fleetbench.records.units.reads import moment_key, read_line_use, read_run_u
 from fleetbench.records.upkeep.lookups import next_ticket_number, unit_by_tag
 from fleetbench.workshop.core.workplace import (
     Day,
-    Shop,
+    Workplace,
     day_of,
     figure_or_none,
     one_word,
@@ -53,14 +53,14 @@ from fleetbench.workshop.units.fleet import unit_of_tag
 from fleetbench.workshop.units.use import UseBook
 
 
-def may_settle(act: Act, task_id: int, unit_type_id: int) -> None:
+def may_settle(act: Transaction, task_id: int, unit_type_id: int) -> None:
     """Nothing where the person of the act may do this task of a ticket, as the plan says; Refused otherwise."""
     task = service_of_task(act.session, task_id)
     if task is not None:
         may_do(act, task, unit_type_id)
 
 
-def may_do(act: Act, task: ServiceTask, unit_type_id: int) -> None:
+def may_do(act: Transaction, task: ServiceTask, unit_type_id: int) -> None:
     """Nothing where the person of the act may do the task of the plan; Refused with who may otherwise."""
     if act.person_id is None:
         return
@@ -214,10 +214,10 @@ def plan_of(task: ServiceTaskRecord) -> PlanTask:
     )  # fmt: skip
 
 
-def service_lines(shop: Shop, tag: str) -> tuple[ServiceLine, ...]:
+def service_lines(workplace: Workplace, tag: str) -> tuple[ServiceLine, ...]:
     """Every task of a unit's plan, what is due first; NotFound for an unknown tag."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         unit = unit_of_tag(connection, tag)
         turn, only = read_turn_round_facts(connection, unit.unit_id), (unit.unit_id,)
         runs, sent = read_run_use(connection, only), read_line_use(connection, only)
@@ -253,9 +253,9 @@ def _needs(records: ServicePlanRecords, service_task_id: int) -> tuple[tuple[str
     return tests, parts
 
 
-def service_plan(shop: Shop, unit_type: str) -> tuple[PlanLine, ...]:
+def service_plan(workplace: Workplace, unit_type: str) -> tuple[PlanLine, ...]:
     """The plan of a unit type by its code, in order; NotFound for an unknown code."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         kind = unit_type_by_code(session, unit_type)
         connection = session.connection()
         tasks, needs = read_service_tasks(connection, kind.id), read_service_needs(connection)
@@ -266,7 +266,7 @@ def service_plan(shop: Shop, unit_type: str) -> tuple[PlanLine, ...]:
     )
 
 
-def enter_service_task(shop: Shop, unit_type: str, new: NewServiceTask) -> int:
+def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask) -> int:
     """The key of a task put at the end of a unit type's plan; Refused naming the field that is wrong."""
     try:
         PlanTask(new.text, new.basis, new.amount, new.source, new.critical, new.roles, new.qualification)
@@ -275,7 +275,7 @@ def enter_service_task(shop: Shop, unit_type: str, new: NewServiceTask) -> int:
     figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it out")
     for test in new.tests:
         one_word("test", test, TESTS)
-    with shop.acting("enter service task", f"unit type {unit_type}") as act:
+    with workplace.transaction("enter service task", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         last = max((each.ordinal for each in read_service_tasks(act.session.connection(), kind.id)), default=0)
         row = act.add(
@@ -293,14 +293,14 @@ def enter_service_task(shop: Shop, unit_type: str, new: NewServiceTask) -> int:
         return row.id
 
 
-def open_service_ticket(shop: Shop, tag: str, service_task_ids: Sequence[int]) -> int:
+def open_service_ticket(workplace: Workplace, tag: str, service_task_ids: Sequence[int]) -> int:
     """The key of a new ticket with tasks of the unit's plan on it, each with the tests and parts that it needs."""
-    person = require_person(shop)
+    person = require_person(workplace)
     wanted = tuple(dict.fromkeys(service_task_ids))
     if not wanted:
         raise Refused("tasks: none is chosen; choose what is to be done")
-    year = shop.today().year
-    with shop.acting("open ticket", f"unit {tag}") as act:
+    year = workplace.today().year
+    with workplace.transaction("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         rows = [act.get(ServiceTask, key, "service task") for key in wanted]
         for row in rows:
@@ -318,16 +318,16 @@ def open_service_ticket(shop: Shop, tag: str, service_task_ids: Sequence[int]) -
         return ticket.id
 
 
-def due_tasks(shop: Shop, tag: str) -> tuple[int, ...]:
+def due_tasks(workplace: Workplace, tag: str) -> tuple[int, ...]:
     """The tasks of a unit's plan that are due and wait on no ticket or card yet, but those of an assembly."""
     return tuple(
         line.service_task_id
-        for line in service_lines(shop, tag)
+        for line in service_lines(workplace, tag)
         if line.due and not line.waiting and not line.at_assembly
     )
 
 
-def write_plan_tasks(act: Act, ticket: Ticket, rows: Iterable[ServiceTask], after: int = 0) -> None:
+def write_plan_tasks(act: Transaction, ticket: Ticket, rows: Iterable[ServiceTask], after: int = 0) -> None:
     """The plan's tasks in order, each followed by its tests, which a recorded test ticks by itself.
 
     after: how many tasks stand on the ticket already.

@@ -6,8 +6,8 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import ProposedSigner, SeenFact, qualified, why_not_by, why_not_signable
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.reads import read_added
 from fleetbench.records.tickets.tables import Finding, ServiceTask, Task, Ticket, TicketTime
@@ -24,7 +24,7 @@ from fleetbench.records.upkeep.lookups import (
     ticket_findings,
     unit_by_tag,
 )
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.people.acts import check_pair
 from fleetbench.workshop.tickets.service_plan import due_tasks, may_settle, write_plan_tasks
 from fleetbench.workshop.tickets.task_evidence import task_facts, test_fact, ticket_evidence
@@ -43,7 +43,7 @@ class NewTask:
 
 
 def open_ticket(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     *,
     cause: str,
@@ -60,10 +60,10 @@ def open_ticket(
     the reason is empty or nobody is at the bench.
     """
     text = required("reason", reason)
-    require_person(shop)
-    year = shop.today().year
-    due = due_tasks(shop, tag) if plan_due else ()
-    with shop.acting("open ticket", f"unit {tag}") as act:
+    require_person(workplace)
+    year = workplace.today().year
+    due = due_tasks(workplace, tag) if plan_due else ()
+    with workplace.transaction("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
             raise Refused(f"unit {unit.tag}: the ticket referred to is another unit's; open it on that unit")
@@ -76,7 +76,7 @@ def open_ticket(
 
 
 def open_within(
-    act: Act,
+    act: Transaction,
     unit_id: int,
     year: int,
     tasks: Iterable[str | NewTask] = (),
@@ -117,18 +117,20 @@ def open_within(
     return ticket
 
 
-def add_finding(shop: Shop, ticket_id: int, text: str) -> None:
+def add_finding(workplace: Workplace, ticket_id: int, text: str) -> None:
     """Write down something seen under an open ticket."""
     said = required("finding", text)
-    with shop.acting("finding", f"ticket {ticket_id}") as act:
+    with workplace.transaction("finding", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
-        act.add(Finding(ticket_id=ticket_id, at=act.at, person_id=shop.person_id, text=said))
+        act.add(Finding(ticket_id=ticket_id, at=act.at, person_id=workplace.person_id, text=said))
 
 
-def add_task(shop: Shop, ticket_id: int, text: str, *, critical: bool = True, second_person: bool = False) -> None:
+def add_task(
+    workplace: Workplace, ticket_id: int, text: str, *, critical: bool = True, second_person: bool = False
+) -> None:
     """Add something to do to an open ticket; second_person: somebody else must look at it and sign too."""
     said = required("task", text)
-    with shop.acting("add task", f"ticket {ticket_id}") as act:
+    with workplace.transaction("add task", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         last = max((task.ordinal for task in tasks_of(act.session, ticket_id)), default=0)
         act.add(
@@ -144,14 +146,14 @@ def add_task(shop: Shop, ticket_id: int, text: str, *, critical: bool = True, se
         )
 
 
-def task_done(shop: Shop, task_id: int, *, minutes: float | None = None) -> None:
+def task_done(workplace: Workplace, task_id: int, *, minutes: float | None = None) -> None:
     """Mark a task as done, with the minutes it took where known; a clock that runs counts them already.
 
     Refused where the record that settles it was not made since the ticket was opened.
     """
     if minutes is not None and not 0 <= minutes <= 24 * 60:
         raise Refused("minutes: give a figure from 0 to 1440")
-    with shop.acting("task done", f"task {task_id}") as act:
+    with workplace.transaction("task done", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         may_settle(act, task.id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
@@ -159,37 +161,41 @@ def task_done(shop: Shop, task_id: int, *, minutes: float | None = None) -> None
         if missing:
             raise Refused(f"task '{task.text}': {'; '.join(missing)}; or put it off with a reason")
         act.change(
-            task, state="done", settled_at=act.at, person_id=shop.person_id, minutes=minutes, put_off_reason=None
+            task, state="done", settled_at=act.at, person_id=workplace.person_id, minutes=minutes, put_off_reason=None
         )
-        if minutes and not running_times(act.session, ticket_id=ticket.id, person_id=shop.person_id):
+        if minutes and not running_times(act.session, ticket_id=ticket.id, person_id=workplace.person_id):
             act.add(
                 TicketTime(
-                    ticket_id=ticket.id, person_id=shop.person_id, began_at=act.at, ended_at=act.at, minutes=minutes
+                    ticket_id=ticket.id,
+                    person_id=workplace.person_id,
+                    began_at=act.at,
+                    ended_at=act.at,
+                    minutes=minutes,
                 )
             )
             act.change(ticket, minutes=ticket.minutes + minutes)
 
 
-def put_off_task(shop: Shop, task_id: int, reason: str) -> None:
+def put_off_task(workplace: Workplace, task_id: int, reason: str) -> None:
     """Put a task off, with a reason; how often is counted."""
     said = required("reason", reason)
-    with shop.acting("put off task", f"task {task_id}") as act:
+    with workplace.transaction("put off task", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         open_one(act, task.ticket_id)
         act.change(
             task,
             state="put off",
             settled_at=act.at,
-            person_id=shop.person_id,
+            person_id=workplace.person_id,
             put_off_reason=said,
             times_put_off=task.times_put_off + 1,
         )
 
 
-def reasons_against_signing(shop: Shop, ticket_id: int) -> tuple[str, ...]:
+def reasons_against_signing(workplace: Workplace, ticket_id: int) -> tuple[str, ...]:
     """Why the ticket cannot be signed yet, each with its remedy; empty where it can."""
-    with shop.database.looking() as session:
-        return _reasons(Act(session, shop.clock(), shop.person_id, "look", ""), ticket_id)
+    with workplace.database.read_session() as session:
+        return _reasons(Transaction(session, workplace.clock(), workplace.person_id, "look", ""), ticket_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -201,7 +207,7 @@ class SecondPerson:
 
 
 def sign_ticket(
-    shop: Shop,
+    workplace: Workplace,
     ticket_id: int,
     *,
     signer_id: int,
@@ -210,11 +216,11 @@ def sign_ticket(
     as_of: int | None = None,
 ) -> str:
     """Close the ticket under the signer's PIN; returns the journal hash to print. It cannot change afterwards."""
-    return sign_tickets(shop, (ticket_id,), signer_id=signer_id, pin=pin, second=second, as_of=as_of)
+    return sign_tickets(workplace, (ticket_id,), signer_id=signer_id, pin=pin, second=second, as_of=as_of)
 
 
 def sign_tickets(
-    shop: Shop,
+    workplace: Workplace,
     ticket_ids: Sequence[int],
     *,
     signer_id: int,
@@ -232,15 +238,15 @@ def sign_tickets(
     if not wanted:
         raise Refused("tickets: none is chosen; choose what to sign")
     about = f"ticket {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} tickets"
-    today = shop.today()
-    with shop.as_person(signer_id).acting("sign ticket", about) as act:
+    today = workplace.today()
+    with workplace.as_person(signer_id).transaction("sign ticket", about) as act:
         signer = act.get(Person, signer_id, "signer")
         if signer.role not in SIGNERS or not signer.active:
             raise Refused("signer: only an active technician or manager may sign a unit off")
         other = act.get(Person, second.person_id, "second person") if second is not None else None
         check_pair(signer, pin, other, second.pin if second is not None else "")
         if as_of is not None:
-            _refuse_unseen(act, wanted, as_of, shop.zone())
+            _refuse_unseen(act, wanted, as_of, workplace.zone())
         against: list[str] = []
         for key in wanted:
             ticket = act.get(Ticket, key, f"ticket {key}")
@@ -259,7 +265,7 @@ def sign_tickets(
         return act.close_entry()
 
 
-def _refuse_unseen(act: Act, ticket_ids: Sequence[int], as_of: int, zone: ZoneInfo) -> None:
+def _refuse_unseen(act: Transaction, ticket_ids: Sequence[int], as_of: int, zone: ZoneInfo) -> None:
     """Nothing where the tickets hold what they held at an entry of the journal; Clash otherwise."""
     said = []
     for key in ticket_ids:
@@ -279,7 +285,7 @@ WHAT_IT_SAYS = ("text", "put_off_reason", "note", "result", "state", "reason")
 """Columns that say in words what a row of a ticket is about, the telling ones first."""
 
 
-def open_one(act: Act, ticket_id: int) -> Ticket:
+def open_one(act: Transaction, ticket_id: int) -> Ticket:
     """The ticket where it is still open; a signed one cannot change."""
     ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
     if ticket.signed_at is not None:
@@ -289,7 +295,7 @@ def open_one(act: Act, ticket_id: int) -> Ticket:
     return ticket
 
 
-def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> ProposedSigner:
+def signer_fact(act: Transaction, person: Person, unit_type_id: int, today: date) -> ProposedSigner:
     """What decides whether a person may sign for a unit type today."""
     seen = (
         SeenFact(row.unit_type_id, row.seen_on, row.valid_until) for row in technician_papers(act.session, person.id)
@@ -299,7 +305,7 @@ def signer_fact(act: Act, person: Person, unit_type_id: int, today: date) -> Pro
     )
 
 
-def _not_by(act: Act, ticket: Ticket, signer: Person, other: Person | None, today: date) -> tuple[str, ...]:
+def _not_by(act: Transaction, ticket: Ticket, signer: Person, other: Person | None, today: date) -> tuple[str, ...]:
     unit_type = act.get(Unit, ticket.unit_id, "unit").unit_type_id
     return why_not_by(
         signer_fact(act, signer, unit_type, today),
@@ -308,7 +314,7 @@ def _not_by(act: Act, ticket: Ticket, signer: Person, other: Person | None, toda
     )
 
 
-def _reasons(act: Act, ticket_id: int) -> tuple[str, ...]:
+def _reasons(act: Transaction, ticket_id: int) -> tuple[str, ...]:
     ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
     made = ticket_evidence(act.session, ticket)
     opened = last_workshop_opening(act.session, ticket.unit_id)

@@ -14,8 +14,8 @@ from fleetbench.calc.turn_rounds.card import (
     why_not_dry_yet,
 )
 from fleetbench.records.bench.lookups import seats_of
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import line_out, unit_type_by_code
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import centre_timezone
@@ -39,7 +39,7 @@ from fleetbench.records.turn_rounds.tables import Bath, BathLoop, Disinfectant, 
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, figure_or_none, measured, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured, require_person, required
 from fleetbench.workshop.turn_rounds.ticks import lines_again, tick, work_began
 
 LONGEST_USE = timedelta(hours=24)
@@ -87,9 +87,9 @@ class Hanging:
     found_damp_at: datetime | None
 
 
-def bath_desk(shop: Shop) -> BathDesk:
+def bath_desk(workplace: Workplace) -> BathDesk:
     """The agents, and the units whose open card still asks for the bath, longest waiting first."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         cards = read_cards(connection, open_only=True)
         to_do = [line for line in read_card_lines(connection, open_cards=True) if line.state == "to do"]
         asked = {line.card_id for line in to_do if line.step == Step.DISINFECT}
@@ -100,11 +100,11 @@ def bath_desk(shop: Shop) -> BathDesk:
         for card in cards
         if card.card_id in asked
     )
-    return BathDesk(agents, waiting, shop.clock())
+    return BathDesk(agents, waiting, workplace.clock())
 
 
 def enter_agent(
-    shop: Shop,
+    workplace: Workplace,
     name: str,
     strength: str,
     contact_minutes: float,
@@ -116,7 +116,7 @@ def enter_agent(
     """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
     measured(CONTACT_MINUTES, contact_minutes)
     figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
-    with shop.acting("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
+    with workplace.transaction("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
         key = unit_type_by_code(act.session, unit_type).id if unit_type else None
         row = Disinfectant(
             unit_type_id=key,
@@ -130,7 +130,7 @@ def enter_agent(
 
 
 def disinfect(
-    shop: Shop,
+    workplace: Workplace,
     tags: Sequence[str],
     agent_id: int,
     *,
@@ -146,13 +146,13 @@ def disinfect(
     None so long ago as they lay in it. Refused where it is no disinfection by the agent's figures, where a unit is out,
     or where its type's maker names another agent. 29 CFR 1910.134(h) and App. B-2; the maker stands above it.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     measured(CONTACT_MINUTES, contact_minutes)
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
         raise Refused("mixed at: give its zone")
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
-    with shop.acting("disinfect loops", about) as act:
+    with workplace.transaction("disinfect loops", about) as act:
         agent = act.get(Disinfectant, agent_id, "agent")
         hours = agent.use_within_hours
         ends = use_by or mixed_at + (timedelta(hours=hours) if hours is not None else LONGEST_USE)
@@ -172,7 +172,7 @@ def disinfect(
 
 
 def _refuse(
-    act: Act, agent: Disinfectant, tags: Sequence[str], begun: datetime, mixed_at: datetime, use_by: datetime,
+    act: Transaction, agent: Disinfectant, tags: Sequence[str], begun: datetime, mixed_at: datetime, use_by: datetime,
     contact_minutes: float,
 ) -> None:  # fmt: skip
     facts = BathFacts(
@@ -196,7 +196,7 @@ def _refuse(
         raise Refused("; ".join(reasons))
 
 
-def _unstripped(act: Act, unit: Unit, begun: datetime) -> list[str]:
+def _unstripped(act: Transaction, unit: Unit, begun: datetime) -> list[str]:
     """Why a loop cannot have lain in a bath that began then: by its card it was not stripped yet."""
     card = open_card_of(act.session, unit.id)
     lines = lines_of_card(act.session, card.id) if card is not None else ()
@@ -210,7 +210,7 @@ def _unstripped(act: Act, unit: Unit, begun: datetime) -> list[str]:
             "contact time has passed since then"]  # fmt: skip
 
 
-def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: datetime, person: int) -> None:
+def _one_loop(act: Transaction, bath: Bath, agent: Disinfectant, unit: Unit, out: datetime, person: int) -> None:
     row = act.add(
         Disinfection(
             unit_id=unit.id, at=out, agent=agent.name, strength=agent.strength, contact_minutes=bath.contact_minutes,
@@ -225,17 +225,17 @@ def _one_loop(act: Act, bath: Bath, agent: Disinfectant, unit: Unit, out: dateti
         tick(act, unit.id, Step.RINSE_AGAIN, f"bath {bath.id}")
 
 
-def mark_dry(shop: Shop, tags: Sequence[str], *, dry: bool = True, reason: str = "") -> tuple[str, ...]:
+def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, reason: str = "") -> tuple[str, ...]:
     """The tags of the loops that were looked at and found dry, or still damp, all in one act.
 
     reason: how a loop got dry before its hours had passed; without one it is refused.
     """
-    require_person(shop)
+    require_person(workplace)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     if not wanted:
         raise Refused("units: none is chosen; choose whose loop was looked at")
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
-    with shop.acting("loop dry", about) as act:
+    with workplace.transaction("loop dry", about) as act:
         for tag in wanted:
             unit = unit_by_tag(act.session, tag)
             hung = note_dry(act, unit, dry=dry, reason=reason)
@@ -254,7 +254,7 @@ class Hung:
     state: str
 
 
-def note_dry(act: Act, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
+def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
     """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
 
     Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
@@ -278,9 +278,9 @@ def note_dry(act: Act, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
     return Hung(f"hung {hung:.0f} h", "done")
 
 
-def hanging(shop: Shop) -> tuple[Hanging, ...]:
+def hanging(workplace: Workplace) -> tuple[Hanging, ...]:
     """Every loop that hangs to dry, the first to be dry first; what plans for the next days must leave it."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         of_units, _ = read_loop_cleanings(connection)
         units = {unit.unit_id: unit for unit in read_units(connection)}
         limits = read_limits(connection)

@@ -27,8 +27,8 @@ from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.lookups import standing_fill
 from fleetbench.records.canisters.tables import FillEvent
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import canister_in, line_out
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.tables import Finding, ServiceTask, Ticket
@@ -42,7 +42,7 @@ from fleetbench.records.turn_rounds.lookups import (
 from fleetbench.records.turn_rounds.tables import HandsetLook, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.lookups import next_ticket_number, open_holds, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require_person, required
 from fleetbench.workshop.people.acts import check_pair
 from fleetbench.workshop.tickets.service_plan import may_do
 from fleetbench.workshop.tickets.task_evidence import UnitEvidence, service_tests
@@ -55,13 +55,13 @@ CORRECTED_WITHIN = timedelta(minutes=10)
 """How long a slip may be put right by one key: common practice, no published source."""
 
 
-def open_card(shop: Shop, tag: str, *, flooded: bool = False) -> int:
+def open_card(workplace: Workplace, tag: str, *, flooded: bool = False) -> int:
     """The key of a card opened by hand for a unit that is here, with the hold that it lifts when it is finished.
 
     flooded: a flood was found at the bench. Refused for a unit that is out or whose card is open already.
     """
-    person = require_person(shop)
-    with shop.acting("open turn-round", f"unit {tag}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("open turn-round", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
             raise Refused(f"unit {unit.tag}: is out; receive it first")
@@ -71,7 +71,7 @@ def open_card(shop: Shop, tag: str, *, flooded: bool = False) -> int:
         return open_card_within(act, unit, None, flooded=flooded).id
 
 
-def open_card_within(act: Act, unit: Unit, line_id: int | None, *, flooded: bool) -> TurnRound:
+def open_card_within(act: Transaction, unit: Unit, line_id: int | None, *, flooded: bool) -> TurnRound:
     """The card of a unit that just came back on a booking's line; one left open from before begins anew."""
     card = open_card_of(act.session, unit.id)
     if card is None:
@@ -94,15 +94,15 @@ def open_card_within(act: Act, unit: Unit, line_id: int | None, *, flooded: bool
     return card
 
 
-def flood_found(shop: Shop, tag: str) -> int:
+def flood_found(workplace: Workplace, tag: str) -> int:
     """The key of the unit's card, which becomes the card of a flood; its fill is spent, its oxygen side unclean.
 
     Cells come out, what the plan names is opened, and the cells are calibrated on two different days before the card
     can be finished: common practice, no published source; the maker's manual stands above it. A flood from before the
     unit's last hire is another one.
     """
-    person = require_person(shop)
-    with shop.acting("flood found", f"unit {tag}") as act:
+    person = require_person(workplace)
+    with workplace.transaction("flood found", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
             raise Refused(f"unit {unit.tag}: is out; receive it first, as flooded")
@@ -117,15 +117,15 @@ def flood_found(shop: Shop, tag: str) -> int:
         return card.id
 
 
-def line_done(shop: Shop, line_id: int, note: str = "") -> None:
+def line_done(workplace: Workplace, line_id: int, note: str = "") -> None:
     """Tick one line by hand, with a note where one helps; what else it means is recorded with it.
 
     Stripping is a workshop opening, after which the release tests must follow; absorbent out throws the fill away;
     settings and previous data are noted for the handsets. A loop found dry before its hours have passed is settled as
     left out, with the note as its reason. Refused for a line that only its own record settles.
     """
-    require_person(shop)
-    with shop.acting("turn-round line", f"turn-round line {line_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("turn-round line", f"turn-round line {line_id}") as act:
         line, card, unit = _line(act, line_id)
         step = Step(line.step)
         if step in BY_RECORD:
@@ -139,11 +139,11 @@ def line_done(shop: Shop, line_id: int, note: str = "") -> None:
         settle(act, line, "done", said)
 
 
-def leave_out(shop: Shop, line_id: int, reason: str) -> None:
+def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
     """Leave a line out with a reason; Refused for one that no reason may stand in place of."""
-    require_person(shop)
+    require_person(workplace)
     said = required("reason", reason)
-    with shop.acting("leave out turn-round line", f"turn-round line {line_id}") as act:
+    with workplace.transaction("leave out turn-round line", f"turn-round line {line_id}") as act:
         line, card, _unit = _line(act, line_id)
         step = Step(line.step)
         optional = _task(act, line) is not None and not _critical(act, line)
@@ -154,10 +154,10 @@ def leave_out(shop: Shop, line_id: int, reason: str) -> None:
         settle(act, line, "left out", said)
 
 
-def put_right(shop: Shop, line_id: int) -> None:
+def put_right(workplace: Workplace, line_id: int) -> None:
     """Open a line again that was ticked by a slip, within ten minutes; its records stay."""
-    require_person(shop)
-    with shop.acting("put right turn-round line", f"turn-round line {line_id}") as act:
+    require_person(workplace)
+    with workplace.transaction("put right turn-round line", f"turn-round line {line_id}") as act:
         line = act.get(TurnRoundLine, line_id, "turn-round line")
         card = act.get(TurnRound, line.turn_round_id, "turn-round")
         if card.finished_at is not None:
@@ -171,11 +171,11 @@ def put_right(shop: Shop, line_id: int) -> None:
         act.change(line, state="to do", settled_at=None, person_id=None, how=None)
 
 
-def card_finding(shop: Shop, card_id: int, text: str, *, critical: bool = True) -> int:
+def card_finding(workplace: Workplace, card_id: int, text: str, *, critical: bool = True) -> int:
     """The key of the ticket that holds what was found during a turn-round; the first finding opens it."""
-    person, said = require_person(shop), required("finding", text)
-    year = shop.today().year
-    with shop.acting("turn-round finding", f"turn-round {card_id}") as act:
+    person, said = require_person(workplace), required("finding", text)
+    year = workplace.today().year
+    with workplace.transaction("turn-round finding", f"turn-round {card_id}") as act:
         card = _open(act, card_id)
         ticket = act.get(Ticket, card.ticket_id, "ticket") if card.ticket_id is not None else None
         if ticket is None or ticket.signed_at is not None or ticket.withdrawn_at is not None:
@@ -193,15 +193,15 @@ def card_finding(shop: Shop, card_id: int, text: str, *, critical: bool = True) 
         return ticket.id
 
 
-def reasons_against_finishing(shop: Shop, card_id: int) -> tuple[str, ...]:
+def reasons_against_finishing(workplace: Workplace, card_id: int) -> tuple[str, ...]:
     """Why a card cannot be finished yet, each with its remedy; empty where it can."""
-    with shop.database.looking() as session:
-        act = Act(session, shop.clock(), shop.person_id, "look", "")
+    with workplace.database.read_session() as session:
+        act = Transaction(session, workplace.clock(), workplace.person_id, "look", "")
         return _reasons(act, act.get(TurnRound, card_id, "turn-round"))
 
 
 def finish_cards(
-    shop: Shop,
+    workplace: Workplace,
     card_ids: Sequence[int],
     *,
     signer_id: int,
@@ -217,8 +217,8 @@ def finish_cards(
     if not wanted:
         raise Refused("turn-rounds: none is chosen; choose what to sign")
     about = f"turn-round {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} turn-rounds"
-    today = shop.today()
-    with shop.as_person(signer_id).acting("finish turn-round", about) as act:
+    today = workplace.today()
+    with workplace.as_person(signer_id).transaction("finish turn-round", about) as act:
         signer = act.get(Person, signer_id, "signer")
         second = act.get(Person, second_id, "second person") if second_id is not None else None
         check_pair(signer, pin, second, second_pin)
@@ -236,7 +236,7 @@ def finish_cards(
 
 
 def _may_sign(
-    act: Act, card: TurnRound, unit: Unit, signer: Person, second: Person | None, today: date
+    act: Transaction, card: TurnRound, unit: Unit, signer: Person, second: Person | None, today: date
 ) -> tuple[str, ...]:
     facts = tuple(
         TaskFact(_words(act, line), line.state, None, task.second_person)
@@ -250,14 +250,14 @@ def _may_sign(
     )
 
 
-def _finish(act: Act, card: TurnRound, signer_id: int) -> None:
+def _finish(act: Transaction, card: TurnRound, signer_id: int) -> None:
     act.change(card, finished_at=act.at, finished_by_id=signer_id)
     for hold in open_holds(act.session, unit_id=card.unit_id):
         if hold.kind == "received":
             act.change(hold, lifted_at=act.at, lifted_by_id=signer_id, lift_reason="turn-round finished")
 
 
-def _reasons(act: Act, card: TurnRound) -> tuple[str, ...]:
+def _reasons(act: Transaction, card: TurnRound) -> tuple[str, ...]:
     made = card_evidence(act, act.get(Unit, card.unit_id, "unit"), card)
     lines = lines_of_card(act.session, card.id)
     states = _states(lines, made)
@@ -273,20 +273,20 @@ def _states(lines: Sequence[TurnRoundLine], made: CardEvidence) -> dict[int, str
     return {line.id: state_now(line.state, line_lacks(Step(line.step), made)) for line in lines}
 
 
-def lacks_of_card(act: Act, card: TurnRound) -> dict[int, tuple[str, ...]]:
+def lacks_of_card(act: Transaction, card: TurnRound) -> dict[int, tuple[str, ...]]:
     """The evidence that each line of an open card needs and lacks, each reason with its remedy, by the line's key."""
     made = card_evidence(act, act.get(Unit, card.unit_id, "unit"), card)
     return {line.id: line_lacks(Step(line.step), made) for line in lines_of_card(act.session, card.id)}
 
 
-def _open(act: Act, card_id: int) -> TurnRound:
+def _open(act: Transaction, card_id: int) -> TurnRound:
     card = act.get(TurnRound, card_id, "turn-round")
     if card.finished_at is not None:
         raise Refused("turn-round: is finished and signed; open a ticket for what is wrong")
     return card
 
 
-def _line(act: Act, line_id: int) -> tuple[TurnRoundLine, TurnRound, Unit]:
+def _line(act: Transaction, line_id: int) -> tuple[TurnRoundLine, TurnRound, Unit]:
     line = act.get(TurnRoundLine, line_id, "turn-round line")
     card = _open(act, line.turn_round_id)
     if line.state != "to do":
@@ -294,28 +294,28 @@ def _line(act: Act, line_id: int) -> tuple[TurnRoundLine, TurnRound, Unit]:
     return line, card, act.get(Unit, card.unit_id, "unit")
 
 
-def _task(act: Act, line: TurnRoundLine) -> ServiceTask | None:
+def _task(act: Transaction, line: TurnRoundLine) -> ServiceTask | None:
     if line.service_task_id is None:
         return None
     return act.get(ServiceTask, line.service_task_id, "service task")
 
 
-def _critical(act: Act, line: TurnRoundLine) -> bool:
+def _critical(act: Transaction, line: TurnRoundLine) -> bool:
     task = _task(act, line)
     return task is None or task.critical
 
 
-def _words(act: Act, line: TurnRoundLine) -> str:
+def _words(act: Transaction, line: TurnRoundLine) -> str:
     task = _task(act, line)
     return task.text if task is not None else WORDS[Step(line.step)]
 
 
-def _hold(act: Act, unit: Unit, person: int) -> None:
+def _hold(act: Transaction, unit: Unit, person: int) -> None:
     if not any(each.kind == "received" for each in open_holds(act.session, unit_id=unit.id)):
         act.add(Hold(unit_id=unit.id, kind="received", reason=TO_DO, placed_at=act.at, placed_by_id=person))
 
 
-def _wet_fill(act: Act, unit: Unit, person: int) -> None:
+def _wet_fill(act: Transaction, unit: Unit, person: int) -> None:
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is not None and fill.wetted_at is None:
@@ -323,7 +323,7 @@ def _wet_fill(act: Act, unit: Unit, person: int) -> None:
         act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note="as found"))
 
 
-def _wanted(act: Act, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
+def _wanted(act: Transaction, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
     """Steps in bench order, each with its task of the plan where it is one."""
     kinds = [seat.slot.kind for seat in seats_of(act.session, unit)]
     plain = steps(
@@ -344,7 +344,7 @@ def _wanted(act: Act, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | No
     return wanted
 
 
-def _add_lines(act: Act, card: TurnRound, unit: Unit, wanted: Sequence[tuple[Step, int | None]]) -> None:
+def _add_lines(act: Transaction, card: TurnRound, unit: Unit, wanted: Sequence[tuple[Step, int | None]]) -> None:
     first = max((line.ordinal for line in lines_of_card(act.session, card.id)), default=0)
     for place, (step, task_id) in enumerate(wanted, first + 1):
         line = TurnRoundLine(turn_round_id=card.id, ordinal=place, step=str(step), service_task_id=task_id,
@@ -352,7 +352,7 @@ def _add_lines(act: Act, card: TurnRound, unit: Unit, wanted: Sequence[tuple[Ste
         act.add(line)
 
 
-def _turn_into_flood(act: Act, card: TurnRound, unit: Unit) -> None:
+def _turn_into_flood(act: Transaction, card: TurnRound, unit: Unit) -> None:
     """Add what a flood asks for, and open again what it undoes: everything but gauges and batteries out."""
     act.change(card, flooded_at=act.at)
     stays = (Step.CYLINDERS, Step.BATTERIES_OUT)
@@ -367,14 +367,14 @@ def _turn_into_flood(act: Act, card: TurnRound, unit: Unit) -> None:
 # what a line means besides its tick
 
 
-def _stripped(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _stripped(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     act.add(Opening(unit_id=unit.id, at=act.at, kind="workshop", what="loop stripped for the turn-round",
                     person_id=act.person_id, ticket_id=card.ticket_id))  # fmt: skip
     loop_opened(act, unit)
     return note
 
 
-def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _absorbent_out(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
@@ -383,7 +383,7 @@ def _absorbent_out(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, n
     return note or f"fill {fill.ref or fill.id} thrown away"
 
 
-def _rinsed(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _rinsed(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     bath = last_disinfection(act.session, unit.id)
     if bath is None or bath.at < work_began(card):
         raise Refused("Agent rinsed off: no disinfection since this card was opened; disinfect the loop first")
@@ -392,18 +392,18 @@ def _rinsed(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: st
     return note
 
 
-def _settings(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _settings(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     act.add(HandsetLook(unit_id=unit.id, at=act.at, person_id=act.person_id, settings_reset=True, previous_data=None))
     return note
 
 
-def _previous(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _previous(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     word = "stated" if note.casefold() == "stated" else "cleared"
     act.add(HandsetLook(unit_id=unit.id, at=act.at, person_id=act.person_id, settings_reset=None, previous_data=word))
     return word
 
 
-def _served(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
+def _served(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     task = _task(act, line)
     if task is not None:
         may_do(act, task, unit.unit_type_id)
@@ -416,7 +416,7 @@ def _served(act: Act, card: TurnRound, unit: Unit, line: TurnRoundLine, note: st
     return note
 
 
-_BESIDE: dict[Step, Callable[[Act, TurnRound, Unit, TurnRoundLine, str], str]] = {
+_BESIDE: dict[Step, Callable[[Transaction, TurnRound, Unit, TurnRoundLine, str], str]] = {
     Step.STRIP: _stripped,
     Step.ABSORBENT: _absorbent_out,
     Step.RINSE_AGAIN: _rinsed,

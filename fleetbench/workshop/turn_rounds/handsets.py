@@ -2,8 +2,8 @@
 
 Batteries of a unit's devices with their voltage readings, taken for all devices in one act.
 
-record_batteries(shop, tag, {slot: volts})        what was read, judged against each type's replace voltage
-battery_lines(shop, tag)                          each device's battery as its records leave it
+record_batteries(workplace, tag, {slot: volts})   what was read, judged against each type's replace voltage
+battery_lines(workplace, tag)                     each device's battery as its records leave it
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -23,7 +23,7 @@ from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_la
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.workplace import Shop, measured, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, measured, require_person, required
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
 
 LONGEST_VERSION = 30
@@ -52,9 +52,9 @@ class HandsetDesk:
     previous_at: datetime | None
 
 
-def handset_desk(shop: Shop, tag: str) -> HandsetDesk:
+def handset_desk(workplace: Workplace, tag: str) -> HandsetDesk:
     """A unit's handsets as the records leave them; NotFound for an unknown tag."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         unit = unit_of_tag(connection, tag)
         seats = seats_in(connection, unit)
         allowed = tuple(
@@ -86,23 +86,23 @@ def _line(seats: Iterable[Seat], allowed: tuple[str, ...]) -> list[HandsetLine]:
     ]
 
 
-def previous_data_told(shop: Shop, tag: str) -> tuple[str, ...]:
+def previous_data_told(workplace: Workplace, tag: str) -> tuple[str, ...]:
     """A sentence for the next diver where the last one's data was left in the handsets; empty where it was cleared."""
-    desk = handset_desk(shop, tag)
+    desk = handset_desk(workplace, tag)
     if desk.previous_data in (None, "cleared"):
         return ()
     return ("the handsets still hold the last diver's decompression and oxygen-exposure data: look at it first",)
 
 
-def load_firmware(shop: Shop, tag: str, versions: Mapping[str, str]) -> tuple[int, ...]:
+def load_firmware(workplace: Workplace, tag: str, versions: Mapping[str, str]) -> tuple[int, ...]:
     """The keys of the changes of firmware of a unit's handsets, by slot, all in one act.
 
     A change asks for a new calibration and a new test of alarms. Refused for a slot that holds no handset.
     """
-    person = require_person(shop)
+    person = require_person(workplace)
     if not versions:
         raise Refused("firmware: none given; enter what each handset shows")
-    with shop.acting("load firmware", f"unit {tag}") as act:
+    with workplace.transaction("load firmware", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seats = {seat.slot.name: seat for seat in seats_of(act.session, unit) if seat.slot.kind == "handset"}
         written = []
@@ -124,10 +124,10 @@ def load_firmware(shop: Shop, tag: str, versions: Mapping[str, str]) -> tuple[in
         return tuple(written)
 
 
-def approve_firmware(shop: Shop, unit_type: str, version: str, source: str) -> int:
+def approve_firmware(workplace: Workplace, unit_type: str, version: str, source: str) -> int:
     """The key of a firmware version that handsets of a unit type may carry from now on."""
     said = required("version", version)[:LONGEST_VERSION]
-    with shop.acting("approve firmware", f"unit type {unit_type}") as act:
+    with workplace.transaction("approve firmware", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         known = [each.version for each in read_approved_firmware(act.session.connection())
                  if each.unit_type_id == kind.id]  # fmt: skip
@@ -171,7 +171,7 @@ class BatteryAnswer:
 
 
 def record_batteries(
-    shop: Shop,
+    workplace: Workplace,
     tag: str,
     volts: Mapping[str, float],
     *,
@@ -182,12 +182,12 @@ def record_batteries(
 
     equipment_id: the meter, None where each device shows its own. Refused for a slot that holds no battery.
     """
-    require_person(shop)
+    require_person(workplace)
     if not volts:
         raise Refused("volts: none given; read at least one battery")
     for slot, value in volts.items():
         measured(BATTERY, value, slot)
-    with shop.acting("read batteries", f"unit {tag}") as act:
+    with workplace.transaction("read batteries", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)
         tool = act.get(TestEquipment, equipment_id, "meter") if equipment_id is not None else None
@@ -212,7 +212,7 @@ def record_batteries(
             )
             row = act.add(
                 BenchTest(
-                    unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=shop.person_id,
+                    unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=workplace.person_id,
                     ticket_id=ticket.id if ticket is not None else None, equipment_id=equipment_id, value=value,
                     unit="V", result=answer.verdict.value, finding=answer.sentence[:FINDING_ROOM],
                     note=typed_twice(BATTERY, value),
@@ -223,9 +223,9 @@ def record_batteries(
         return tuple(answers)
 
 
-def battery_lines(shop: Shop, tag: str) -> tuple[BatteryLine, ...]:
+def battery_lines(workplace: Workplace, tag: str) -> tuple[BatteryLine, ...]:
     """Each device's battery of a unit; NotFound for an unknown unit."""
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     return batteries_of(fleet, fleet.records.units[0].unit_id, fleet.records.units[0].unit_type_id)
 
 

@@ -14,8 +14,8 @@ from fleetbench.calc.turn_rounds.card import (
     Step,
     drying_time,
 )
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.reads import read_ticket_numbers
@@ -32,7 +32,7 @@ from fleetbench.records.turn_rounds.reads import (
 )
 from fleetbench.records.turn_rounds.tables import TurnRound
 from fleetbench.records.units.reads import read_units
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.page import Signer, may_sign
 from fleetbench.workshop.tickets.service_plan import ServiceLine, service_lines
@@ -127,9 +127,9 @@ class TurnRoundRow:
     ticket: str | None
 
 
-def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
+def turn_round_desk(workplace: Workplace, tag: str) -> TurnRoundDesk:
     """Everything for the turn-round of a unit; NotFound for an unknown tag."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         connection = session.connection()
         found = read_units(connection, tag)
         if not found:
@@ -144,23 +144,23 @@ def turn_round_desk(shop: Shop, tag: str) -> TurnRoundDesk:
         cleanings, _ = read_loop_cleanings(connection, unit.unit_id)
         baths = read_baths(connection, unit.unit_id)
         drying = drying_time(read_limits(connection), unit.unit_type_id)
-        act = Act(session, shop.clock(), shop.person_id, "look", "")
+        act = Transaction(session, workplace.clock(), workplace.person_id, "look", "")
         lacks = lacks_of_card(act, act.get(TurnRound, chosen.card_id, "turn-round")) if open_ones and chosen else {}
     card = _card(chosen, lines, tasks, numbers, cleanings, baths, drying) if chosen is not None else None
     if card is not None:
-        card = _as_it_stands(card, lacks, shop.clock())
+        card = _as_it_stands(card, lacks, workplace.clock())
     is_open = card is not None and card.record.finished_at is None
     return TurnRoundDesk(
         unit=unit.tag,
         unit_type=unit.unit_type,
         card=card,
-        against=reasons_against_finishing(shop, card.record.card_id) if card is not None and is_open else (),
+        against=reasons_against_finishing(workplace, card.record.card_id) if card is not None and is_open else (),
         needs_second=any(tasks[line.service_task_id].second_person for line in lines
                          if line.service_task_id in tasks and line.state == "done"),
-        service=service_lines(shop, unit.tag),
-        handsets=handset_desk(shop, unit.tag),
-        signers=may_sign(shop, (unit.tag,)) if is_open else (),
-        people=list_people(shop),
+        service=service_lines(workplace, unit.tag),
+        handsets=handset_desk(workplace, unit.tag),
+        signers=may_sign(workplace, (unit.tag,)) if is_open else (),
+        people=list_people(workplace),
     )  # fmt: skip
 
 
@@ -177,9 +177,9 @@ def _as_it_stands(card: TurnRoundCard, lacks: Mapping[int, tuple[str, ...]], now
     return replace(card, lines=lines, drying=replace(drying, early=early) if drying is not None else None)
 
 
-def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
+def list_turn_rounds(workplace: Workplace) -> tuple[TurnRoundRow, ...]:
     """Every open card, the oldest first; a fixed number of statements."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         cards = read_cards(connection, open_only=True)
         lines = read_card_lines(connection, open_cards=True)
         tasks = {each.service_task_id: each for each in read_service_tasks(connection)}
@@ -192,7 +192,7 @@ def list_turn_rounds(shop: Shop) -> tuple[TurnRoundRow, ...]:
         mine = [line for line in lines if line.card_id == card.card_id]
         first = next((line for line in mine if line.state == "to do"), None)
         wash = hung.get(card.unit_id)
-        against = reasons_against_finishing(shop, card.card_id) if first is None else ()
+        against = reasons_against_finishing(workplace, card.card_id) if first is None else ()
         dries = wash is not None and wash.at >= card.opened_at and wash.dry_at is None
         rows.append(
             TurnRoundRow(

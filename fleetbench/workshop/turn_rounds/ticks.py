@@ -13,7 +13,7 @@ from fleetbench.calc.tickets.task_evidence import Needs, lacking, needs_of
 from fleetbench.calc.turn_rounds.card import BY_RECORD, CardEvidence, Step
 from fleetbench.records.bench.lookups import open_tickets_of, seats_of
 from fleetbench.records.bench.tables import BenchTest
-from fleetbench.records.core.act import Act
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.turn_rounds.lookups import (
     batteries_unread,
@@ -33,7 +33,7 @@ from fleetbench.records.upkeep.lookups import last_workshop_opening, tasks_of, t
 from fleetbench.workshop.tickets.task_evidence import UnitEvidence, test_fact, ticket_evidence
 
 
-def settle(act: Act, line: TurnRoundLine, state: str, how: str | None) -> None:
+def settle(act: Transaction, line: TurnRoundLine, state: str, how: str | None) -> None:
     """Settle one line of a card by the person of the act, now."""
     act.change(line, state=state, settled_at=act.at, person_id=act.person_id, how=(how or "").strip()[:200] or None)
 
@@ -43,7 +43,7 @@ def work_began(card: TurnRound) -> datetime:
     return max(card.opened_at, card.flooded_at or card.opened_at)
 
 
-def lines_again(act: Act, unit_id: int, *steps: Step) -> None:
+def lines_again(act: Transaction, unit_id: int, *steps: Step) -> None:
     """Open lines of the unit's open card again that something newer undoes, however they were settled."""
     card = open_card_of(act.session, unit_id)
     for line in lines_of_card(act.session, card.id) if card is not None else ():
@@ -51,7 +51,7 @@ def lines_again(act: Act, unit_id: int, *steps: Step) -> None:
             act.change(line, state="to do", settled_at=None, person_id=None, how=None)
 
 
-def tick(act: Act, unit_id: int, step: Step, how: str, state: str = "done") -> bool:
+def tick(act: Transaction, unit_id: int, step: Step, how: str, state: str = "done") -> bool:
     """Whether a line of this step stood on the unit's open card and is done now; a newer record takes its place."""
     card = open_card_of(act.session, unit_id)
     if card is None:
@@ -65,7 +65,7 @@ def tick(act: Act, unit_id: int, step: Step, how: str, state: str = "done") -> b
     return ticked
 
 
-def tick_tasks(act: Act, unit: Unit) -> tuple[str, ...]:
+def tick_tasks(act: Transaction, unit: Unit) -> tuple[str, ...]:
     """The tasks of the unit's open tickets that a test or a calibration alone settles, marked as done now."""
     ticked = []
     for ticket in open_tickets_of(act.session, unit.id):
@@ -79,7 +79,7 @@ def tick_tasks(act: Act, unit: Unit) -> tuple[str, ...]:
     return tuple(ticked)
 
 
-def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
+def tick_test(act: Transaction, unit: Unit, test: BenchTest) -> None:
     """Tick what a bench test settles: the release tests once all have passed since the loop was opened, or batteries.
 
     A test that failed after the line was ticked opens it again: what was seen last counts.
@@ -99,7 +99,7 @@ def tick_test(act: Act, unit: Unit, test: BenchTest) -> None:
         tick(act, unit.id, Step.TESTS, "valves and loop passed")
 
 
-def loop_opened(act: Act, unit: Unit) -> None:
+def loop_opened(act: Transaction, unit: Unit) -> None:
     """Open what an opening of the loop undoes again: the release tests on the unit's card and open tickets."""
     lines_again(act, unit.id, Step.TESTS)
     for ticket in open_tickets_of(act.session, unit.id):
@@ -108,7 +108,7 @@ def loop_opened(act: Act, unit: Unit) -> None:
                 act.change(task, state="to do", settled_at=None, person_id=None)
 
 
-def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
+def card_evidence(act: Transaction, unit: Unit, card: TurnRound) -> CardEvidence:
     """What was made since a card was opened, or since the flood that was found."""
     zone = ZoneInfo(centre_timezone(act.session.connection()) or "UTC")
     since = work_began(card)
@@ -121,14 +121,14 @@ def card_evidence(act: Act, unit: Unit, card: TurnRound) -> CardEvidence:
     )
 
 
-def untested(act: Act, unit: Unit, card: TurnRound) -> tuple[str, ...]:
+def untested(act: Transaction, unit: Unit, card: TurnRound) -> tuple[str, ...]:
     """Release tests that have not passed since the card was opened and the loop was last opened."""
     since = max(work_began(card), last_workshop_opening(act.session, unit.id) or card.opened_at)
     facts = tuple(test_fact(row) for row in tests_since(act.session, unit.id, since))
     return tuple(kind for kind in RELEASE_TESTS if not released(kind, since, facts))
 
 
-def tick_calibration(act: Act, unit: Unit) -> None:
+def tick_calibration(act: Transaction, unit: Unit) -> None:
     """Tick the calibration, and after a flood the one on another day, where no cell is in doubt."""
     card = open_card_of(act.session, unit.id)
     if card is None:
@@ -142,7 +142,7 @@ def tick_calibration(act: Act, unit: Unit) -> None:
         tick(act, unit.id, Step.CALIBRATE_AGAIN, f"calibration {sound[-1].id} on {max(days).isoformat()}")
 
 
-def tick_gauges(act: Act, part_ids: Iterable[int]) -> None:
+def tick_gauges(act: Transaction, part_ids: Iterable[int]) -> None:
     """Tick the cylinders of every unit whose cylinders have all been read since its card was opened."""
     keys = tuple(part_ids)
     for unit in units_with(act.session, keys, units_with_open_cards(act.session)):
@@ -152,7 +152,7 @@ def tick_gauges(act: Act, part_ids: Iterable[int]) -> None:
             tick(act, unit.id, Step.CYLINDERS, "every gauge read")
 
 
-def tick_cleaned(act: Act, part_ids: Iterable[int]) -> None:
+def tick_cleaned(act: Transaction, part_ids: Iterable[int]) -> None:
     """Tick the oxygen side of every flooded unit whose parts on that side have all been cleaned since the flood."""
     keys = tuple(part_ids)
     for unit in units_with(act.session, keys, units_with_open_cards(act.session)):

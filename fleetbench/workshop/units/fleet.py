@@ -27,7 +27,7 @@ from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.known import known_answers, no_cycle_search
-from fleetbench.workshop.core.workplace import Day, Shop, day_in, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
 
@@ -163,11 +163,11 @@ def by_unit(rows: Iterable[Row], unit_of: Callable[[Row], int]) -> dict[int, lis
     return dict(found)
 
 
-def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
+def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
     """Every unit, read at once, or known since nothing was written."""
-    with shop.database.reading() as connection:
-        answers = known_answers(shop.database, connection)
-        day = day_in(shop, centre_timezone(connection), on)
+    with workplace.database.reading() as connection:
+        answers = known_answers(workplace.database, connection)
+        day = day_in(workplace, centre_timezone(connection), on)
         found = answers.get(("fleet", day.today))
         if found is None:
             with no_cycle_search():
@@ -176,10 +176,10 @@ def whole_fleet(shop: Shop, on: date | None = None) -> Fleet:
     return cast("Fleet", found).at(day)
 
 
-def one_unit(shop: Shop, tag: str, on: date | None = None) -> Fleet:
+def one_unit(workplace: Workplace, tag: str, on: date | None = None) -> Fleet:
     """One unit by its tag or former tag; NotFound for another text."""
-    day = day_of(shop, on)
-    with shop.database.reading() as connection:
+    day = day_of(workplace, on)
+    with workplace.database.reading() as connection:
         return Fleet(read_fleet(connection, unit_of_tag(connection, tag)), day)
 
 

@@ -25,7 +25,7 @@ from fleetbench.records.units.history import CalibrationLine, EvidenceTable, His
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.touched import rows_touching
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.photographs import pictures_of
 
 
@@ -173,17 +173,17 @@ class EvidenceRecords:
     left_out: tuple[str, ...] = ()
 
 
-def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> EvidenceRecords:
+def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> EvidenceRecords:
     """Everything recorded of the unit within the site's days, both inclusive; read in one transaction.
 
     Raises NotFound for an unknown tag and Refused where the last day is before the first.
     """
     if last < first:
         raise Refused(f"last day: {last} is before the first {first}; give them the other way round")
-    zone = shop.zone()
+    zone = workplace.zone()
     begins = datetime.combine(first, time(), zone)
     ends = datetime.combine(last + timedelta(days=1), time(), zone)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
@@ -197,9 +197,9 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> EvidenceRe
         unkept = signed_without_page(connection, touched.lines)
         numbers = read_ticket_numbers(connection)
         taken = [each for each in read_photographs(connection, ticket_ids=tickets) if begins <= each.at < ends]
-    pictures = pictures_of(shop, (each.sha256 for each in taken))
-    pages = {page.sha256: _page_or_none(shop, page.sha256) for page in signed}
-    report = verify(shop.database)
+    pictures = pictures_of(workplace, (each.sha256 for each in taken))
+    pages = {page.sha256: _page_or_none(workplace, page.sha256) for page in signed}
+    report = verify(workplace.database)
     return EvidenceRecords(
         tag=unit.tag,
         serial=unit.serial,
@@ -220,7 +220,7 @@ def gather_evidence(shop: Shop, tag: str, first: date, last: date) -> EvidenceRe
     )  # fmt: skip
 
 
-def _page_or_none(shop: Shop, digest: str) -> bytes | None:
+def _page_or_none(workplace: Workplace, digest: str) -> bytes | None:
     with suppress(Refused):
-        return read_file(photograph_folder(shop.database.path), digest, PDF)
+        return read_file(photograph_folder(workplace.database.path), digest, PDF)
     return None

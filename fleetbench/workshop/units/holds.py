@@ -8,7 +8,7 @@ from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.history import cylinders_in, filled_with, held_with, packed_with
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.lookups import name_of, next_ticket_number, open_holds, unit_by_tag
-from fleetbench.workshop.core.workplace import Shop, require, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, require, require_person, required
 from fleetbench.workshop.parts.fit import label
 
 LIFTED_HERE = ("manual", "incident", "cell")
@@ -31,22 +31,22 @@ class Frozen:
     same_container: tuple[str, ...] = ()
 
 
-def place_hold(shop: Shop, tag: str, reason: str) -> int:
+def place_hold(workplace: Workplace, tag: str, reason: str) -> int:
     """The key of a hold on a unit, placed by hand with its reason."""
-    person, said = require_person(shop), required("reason", reason)
-    with shop.acting("place hold", f"unit {tag}") as act:
+    person, said = require_person(workplace), required("reason", reason)
+    with workplace.transaction("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         row = Hold(unit_id=unit.id, kind="manual", reason=said, placed_at=act.at, placed_by_id=person)
         return act.add(row).id
 
 
-def freeze_unit(shop: Shop, tag: str, reason: str) -> Frozen:
+def freeze_unit(workplace: Workplace, tag: str, reason: str) -> Frozen:
     """What is frozen after an incident: the unit with all that sits in it, and every cylinder of the same batch of gas.
 
     Nothing may be done to any of it but add notes, until a manager lifts the holds.
     """
-    person, said = require_person(shop), required("reason", reason)
-    with shop.acting("place hold", f"unit {tag}") as act:
+    person, said = require_person(workplace), required("reason", reason)
+    with workplace.transaction("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if any(hold.kind == "incident" for hold in open_holds(act.session, unit_id=unit.id)):
             raise Refused(f"unit {unit.tag}: is frozen already; add what was seen to its ticket")
@@ -67,13 +67,13 @@ def freeze_unit(shop: Shop, tag: str, reason: str) -> Frozen:
 NEAR_MISS_TASK = "Find out what led to it, and write down what is changed so that it does not come again"
 
 
-def note_near_miss(shop: Shop, tag: str, what: str) -> int:
+def note_near_miss(workplace: Workplace, tag: str, what: str) -> int:
     """The key of a ticket for something that could have hurt somebody and did not; it holds, it freezes nothing.
 
     What is learned is written under it before it is signed.
     """
-    person, said, today = require_person(shop), required("what happened", what), shop.today()
-    with shop.acting("near miss", f"unit {tag}") as act:
+    person, said, today = require_person(workplace), required("what happened", what), workplace.today()
+    with workplace.transaction("near miss", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = act.add(
             Ticket(
@@ -105,9 +105,9 @@ class StandingIncident:
     held_beside: tuple[str, ...]
 
 
-def standing_incident(shop: Shop, tag: str) -> StandingIncident:
+def standing_incident(workplace: Workplace, tag: str) -> StandingIncident:
     """The incident that froze a unit; Refused where the unit is not frozen."""
-    with shop.database.looking() as session:
+    with workplace.database.read_session() as session:
         unit = unit_by_tag(session, tag)
         hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == "incident"), None)
         if hold is None:
@@ -118,10 +118,10 @@ def standing_incident(shop: Shop, tag: str) -> StandingIncident:
         )
 
 
-def lift_hold(shop: Shop, hold_id: int, reason: str) -> None:
+def lift_hold(workplace: Workplace, hold_id: int, reason: str) -> None:
     """Lift a hold with a reason; one after an incident is lifted by a manager only."""
-    person, said = require_person(shop), required("reason", reason)
-    with shop.acting("lift hold", f"hold {hold_id}") as act:
+    person, said = require_person(workplace), required("reason", reason)
+    with workplace.transaction("lift hold", f"hold {hold_id}") as act:
         hold = act.get(Hold, hold_id, f"hold {hold_id}")
         if hold.lifted_at is not None:
             raise Refused("hold: is lifted already")

@@ -5,11 +5,11 @@ from collections.abc import Iterator
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
 from fleetbench.records.parts.lives import read_shelf_places
 from fleetbench.workshop.cells.spread import propose_spread
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import UnitPage, Where, unit_page
 
 
-def next_steps(shop: Shop, page: UnitPage) -> tuple[NextStep, ...]:
+def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
     """What is to be done on the unit that its page tells of, next step first; stock is asked where a cell must go.
 
     Nothing is done at the bench on a unit that is not here.
@@ -17,20 +17,20 @@ def next_steps(shop: Shop, page: UnitPage) -> tuple[NextStep, ...]:
     if page.row.where in (Where.OUT, Where.AWAY, Where.RETIRED):
         return ()
     card = (page.card.settled, page.card.lines) if page.card is not None else None
-    return lane(page.assessment.checks, card=card, cells=tuple(_cells(shop, page)), tickets=page.row.open_tickets)
+    return lane(page.assessment.checks, card=card, cells=tuple(_cells(workplace, page)), tickets=page.row.open_tickets)
 
 
-def first_step(shop: Shop, tag: str) -> NextStep | None:
+def first_step(workplace: Workplace, tag: str) -> NextStep | None:
     """The next step on a unit, None where none is open."""
-    return next(iter(next_steps(shop, unit_page(shop, tag))), None)
+    return next(iter(next_steps(workplace, unit_page(workplace, tag))), None)
 
 
-def _cells(shop: Shop, page: UnitPage) -> Iterator[CellToReplace]:
+def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:
     gone = [each for each in page.cells if each.part is None or each.verdict == "reject"]
     if not gone:
         return
-    offered = {line.position: line for line in propose_spread(shop).lines if line.unit == page.row.tag}
-    with shop.database.reading() as connection:
+    offered = {line.position: line for line in propose_spread(workplace).lines if line.unit == page.row.tag}
+    with workplace.database.reading() as connection:
         places = read_shelf_places(connection)
     for each in gone:
         why = f"{each.part.label} is rejected: {each.finding or 'see its calibration'}" if each.part else "it is empty"

@@ -18,7 +18,7 @@ from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
 from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
@@ -149,17 +149,17 @@ class UnitPage:
     card: CardRecord | None = None
 
 
-def list_units(shop: Shop) -> tuple[UnitRow, ...]:
+def list_units(workplace: Workplace) -> tuple[UnitRow, ...]:
     """Every unit by tag; retired ones stand in it with their day."""
-    fleet = whole_fleet(shop)
+    fleet = whole_fleet(workplace)
     readiness = Readiness(fleet)
     return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
 
 
-def unit_page(shop: Shop, tag: str) -> UnitPage:
+def unit_page(workplace: Workplace, tag: str) -> UnitPage:
     """Everything on one unit's page; NotFound for a tag (or former tag) that is not recorded."""
-    day = day_of(shop)
-    with shop.database.reading() as connection:
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")

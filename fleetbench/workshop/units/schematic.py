@@ -16,7 +16,7 @@ from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
 from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
 from fleetbench.workshop.canisters.list import OUT
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import FittedPart, LifeWord, fitted_part
 from fleetbench.workshop.readiness.ready import Readiness
 from fleetbench.workshop.turn_rounds.handsets import batteries_of
@@ -104,9 +104,9 @@ _FEED_RANK = {"cylinder": 0, "shut-off": 1, "first stage": 2, "gauge": 3, "hose"
 _HEAD, _CANISTER, _COUNTERLUNG = "head", "canister", "counterlung"
 
 
-def unit_schematic(shop: Shop, tag: str) -> Schematic:
+def unit_schematic(workplace: Workplace, tag: str) -> Schematic:
     """The schematic of one unit as recorded now; NotFound for an unknown tag."""
-    fleet = one_unit(shop, tag)
+    fleet = one_unit(workplace, tag)
     unit = next(iter(fleet.records.units), None)
     if unit is None:
         raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")

@@ -8,7 +8,7 @@ from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.calc.readiness.lane import in_bench_order
 from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_wanting
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.people.list import list_people, why_no_contacts
 from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
@@ -93,13 +93,13 @@ class TodayPage:
     runs_out: tuple[DueItem, ...]
 
 
-def today_page(shop: Shop) -> TodayPage:
+def today_page(workplace: Workplace) -> TodayPage:
     """Today and the seven days from it; each unit stands in every group that concerns it."""
-    fleet = whole_fleet(shop)
-    with shop.database.reading() as connection:
+    fleet = whole_fleet(workplace)
+    with workplace.database.reading() as connection:
         wanting = read_wanting(connection, fleet.day.today)
-    contacts = {each.person_id: each.contact for each in list_people(shop) if each.contact}
-    return _Morning(fleet, contacts, why_no_contacts(shop)).page(list_due(shop, WEEK), wanting)
+    contacts = {each.person_id: each.contact for each in list_people(workplace) if each.contact}
+    return _Morning(fleet, contacts, why_no_contacts(workplace)).page(list_due(workplace, WEEK), wanting)
 
 
 class _Morning:

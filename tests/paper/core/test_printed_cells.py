@@ -39,7 +39,7 @@ from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.gas.list import CylinderLine
 from fleetbench.workshop.gas.state import GasDepths
@@ -68,9 +68,9 @@ FIRST, LAST = date(2026, 3, 1), date(2026, 4, 2)
 
 
 @pytest.fixture
-def desk(sqlite_database: Database, clock: Any) -> Shop:
+def desk(sqlite_database: Database, clock: Any) -> Workplace:
     """The bench centre with its technician at the desk."""
-    return Shop(sqlite_database, clock).as_person(write_centre(sqlite_database, clock()).technician)
+    return Workplace(sqlite_database, clock).as_person(write_centre(sqlite_database, clock()).technician)
 
 
 @pytest.fixture
@@ -107,10 +107,10 @@ def dictionaries(path: Path) -> list[dict[str, str]]:
     return list(csv.DictReader(io.StringIO(path.read_text("utf-8-sig"), newline="")))
 
 
-def at(shop: Shop, moment: datetime | None) -> str:
+def at(workplace: Workplace, moment: datetime | None) -> str:
     """A moment at the centre, as pages say it."""
     assert moment is not None
-    return f"{moment.astimezone(shop.zone()):%Y-%m-%d %H:%M}"
+    return f"{moment.astimezone(workplace.zone()):%Y-%m-%d %H:%M}"
 
 
 def due_item(some: Distinct) -> DueItem:
@@ -122,7 +122,9 @@ def fetched(some: Distinct) -> FetchRow:
 
 
 @pytest.mark.parametrize("ending", [".pdf", ".csv", ".xlsx", ".ics"])
-def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str) -> None:
+def test_the_due_list(
+    desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, ending: str
+) -> None:
     item, fetch = due_item(some), fetched(some)
     answers(monkeypatch, printing, fetch_list=(fetch,))
     path = tmp_path / f"due{ending}"
@@ -168,7 +170,7 @@ def test_the_due_list(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: p
         page.holds(f"{FIRST} through {LAST}")
 
 
-def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
+def test_the_pick_list(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     row = replace(fetched(some), wanted_for=("LK-01, cell 1", "LK-02, cell 2"))
     head = letterhead(desk)
     path = tmp_path / "fetch.pdf"
@@ -183,7 +185,7 @@ def test_the_pick_list(desk: Shop, some: Distinct, tmp_path: Path) -> None:
 
 @pytest.mark.parametrize("stocked_in", ["piece", "kg"])
 def test_the_order_list(
-    desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stocked_in: str
+    desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch, stocked_in: str
 ) -> None:
     line = some.row(OrderLine, stocked_in=stocked_in)
     answers(monkeypatch, printing, order_list=(line,))
@@ -209,7 +211,7 @@ def test_the_order_list(
 
 
 def test_the_notices_that_are_not_done(
-    desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+    desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     row = some.row(NotDone, notice=some.row(NoticeFacts, weight="stop"))
     notice = row.notice
@@ -220,7 +222,7 @@ def test_the_notices_that_are_not_done(
     page.holds(row.unit.unit, row.unit.place, row.unit.why[0])
 
 
-def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_recall(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     hire, renter = some.row(TouchedHire, state="out now"), some.row(TouchedHire, state="back", diver=None)
     shelf = some.row(TouchedPart, unit=None, slot=None)
     touched = some.row(Touched, hires=(hire, renter))
@@ -246,7 +248,7 @@ def test_a_recall(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytes
     page.holds(f"lot {container.lot}", container.part_type, f"{container.left_kg:g} kg left", container.place)
 
 
-def test_the_note_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_note_of_a_return(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cell = some.row(ProofFigures, held=None, value=None, unit=None)
     test = some.row(ProofFigures, air_mv=None, oxygen_mv=None, linearity=None)
     found = some.row(ReturnPage, page=some.row(PartPage, limits=()), proofs=(cell, test))
@@ -277,7 +279,7 @@ def cell_row(line: OutcomeLine | CellLine, *before: object) -> tuple[object, ...
             f"{last.verified_up_to_bar:.2f} bar", "pass")  # fmt: skip
 
 
-def test_a_ticket(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_a_ticket(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     shown = some.row(ReaderShown, in_bar=False)
     outcome = some.row(OutcomeLine, shown=(shown,), outcome=some.row(OutcomeRecord, verdict="pass", made="workshop"))
     out, into = some.row(MoveLine, way="out"), some.row(MoveLine, way="in", host=None)
@@ -369,7 +371,7 @@ def sheet(some: Distinct) -> HandoverFacts:
     )  # fmt: skip
 
 
-def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None:
+def test_the_hand_over_sheet(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     facts = sheet(some)
     page = printed(tmp_path / "sheet.pdf", lambda path: printing.print_handover(desk, facts, path))
     (handset,), (cell,), (cylinder,), (test,) = facts.handsets, facts.cells, facts.cylinders, facts.tests
@@ -424,7 +426,7 @@ def test_the_hand_over_sheet(desk: Shop, some: Distinct, tmp_path: Path) -> None
     page.holds(f"record {facts.record}")
 
 
-def test_signatures_on_a_sheet_without_a_stop(desk: Shop, some: Distinct, tmp_path: Path) -> None:
+def test_signatures_on_a_sheet_without_a_stop(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     by_hand = some.row(Signed, party="diver", strokes=(), of_other_days=False)
     centre = some.row(Signed, party="centre", of_other_days=True)
     facts = replace(sheet(some), signatures=(by_hand, centre), assessment=some.row(Assessment, checks=()))
@@ -435,7 +437,7 @@ def test_signatures_on_a_sheet_without_a_stop(desk: Shop, some: Distinct, tmp_pa
     page.holds("Handed over: assembled")
 
 
-def test_the_daily_log(desk: Shop, some: Distinct, tmp_path: Path) -> None:
+def test_the_daily_log(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     facts = sheet(some)
     page = printed(tmp_path / "log.pdf", lambda path: printing.print_daily_log(desk, facts, path))
     page.holds(facts.unit_type, facts.tag, "Invented Lake Centre", "Daily log", "booking", facts.booking)
@@ -444,7 +446,7 @@ def test_the_daily_log(desk: Shop, some: Distinct, tmp_path: Path) -> None:
     page.holds(f"record {facts.record}")
 
 
-def test_the_course_board(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_course_board(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     board = some.row(Board)
     answers(monkeypatch, printing, course_board=board)
     page = printed(tmp_path / "board.pdf", lambda path: printing.print_course_board(desk, "any", path))
@@ -463,7 +465,9 @@ def test_the_course_board(desk: Shop, some: Distinct, tmp_path: Path, monkeypatc
     )
 
 
-def test_the_receipt_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_receipt_of_a_return(
+    desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     along = some.row(AccessoryLine, sent=9, back=4)
     back = some.row(ReturnFacts, accessories=(along,))
     answers(monkeypatch, printing, return_facts=back)
@@ -482,7 +486,7 @@ def test_the_receipt_of_a_return(desk: Shop, some: Distinct, tmp_path: Path, mon
     page.holds("Return receipt", f"booking {back.booking}")
 
 
-def test_the_turn_round_card(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_turn_round_card(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     card = some.row(TurnRoundCard, lines=(some.row(CardLine, state="done"),))
     shown = replace(bare_desk(some), card=card)
     answers(monkeypatch, printing, turn_round_desk=shown)
@@ -509,7 +513,7 @@ def bare_desk(some: Distinct) -> TurnRoundDesk:
     return some.row(TurnRoundDesk, service=(), handsets=None, signers=(), people=())
 
 
-def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_an_incident(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     cylinder = some.row(UnitCylinder, state=gas_state("diluent", 96.0, 32.5, 10.5))
     handset, fill = some.row(FittedPart, slot_kind="handset"), some.row(FillLine)
     unit = some.row(UnitPage, fitted=(handset,), fill=fill, cylinders=(cylinder,), history=(), batteries=(), cells=())
@@ -528,7 +532,9 @@ def test_an_incident(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: py
     page.holds(handset.slot, handset.part, f"firmware {handset.firmware}; log not to be cleared")
 
 
-def test_the_evidence_of_a_unit(desk: Shop, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+def test_the_evidence_of_a_unit(
+    desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
     shown = some.row(PhotographRecord)
     readings = EvidenceTable("cells", ("air", "oxygen"), ((10.1, "=1+1"), (10.2, None)))
     found = some.row(EvidenceRecords, sheets=(readings,), photographs=(("2026-014", shown, None),))

@@ -28,7 +28,7 @@ from fleetbench.records.upkeep.verify import journal_end
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import CalibrationConditions, ReaderShown
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, DueState
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.hires.list import CylinderFacts, HandoverFacts, HandsetFacts
@@ -228,7 +228,7 @@ def test_the_letterhead_states_the_sites_time_with_its_zone_and_the_start_of_the
     sqlite_database: Database, clock: Any
 ) -> None:
     write_centre(sqlite_database, clock())
-    head, end = letterhead(Shop(sqlite_database, clock)), journal_end(sqlite_database)
+    head, end = letterhead(Workplace(sqlite_database, clock)), journal_end(sqlite_database)
     assert head.printed_at == "2026-05-04 09:30 CEST"
     assert (head.journal_entry, head.journal_hash) == (end[0], (end[1] or "")[:16])
 

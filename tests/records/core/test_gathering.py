@@ -5,18 +5,18 @@ from datetime import timedelta
 from pathlib import Path
 
 from fleetbench.records.bench.tables import Opening
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head, verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.ready_centre import Centre
 from tests.conftest import Clock
 
 
 def written(database: Database, clock: Clock, unit_id: int, *, together: bool) -> str | None:
     """The head after three entries of openings in one act."""
-    with acting(database, clock, None, "import", "openings") as act, act.gathering() as write:
+    with transaction(database, clock, None, "import", "openings") as act, act.gathering() as write:
         for number in range(3):
             rows = [{"unit_id": unit_id, "at": clock() - timedelta(hours=number), "kind": "workshop", "what": what,
                      "ref": f"O-{number}-{what}"} for what in ("hose", "head")]  # fmt: skip
@@ -30,7 +30,7 @@ def written(database: Database, clock: Clock, unit_id: int, *, together: bool) -
 def test_what_is_written_together_is_chained_as_what_is_written_one_by_one(
     sqlite_database: Database, clock: Clock, tmp_path: Path
 ) -> None:
-    centre = Centre(Shop(sqlite_database, clock), clock)
+    centre = Centre(Workplace(sqlite_database, clock), clock)
     assert sqlite_database.path is not None
     with sqlite_database.engine.connect() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")

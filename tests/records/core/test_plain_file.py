@@ -41,7 +41,7 @@ def test_an_address_that_is_written_wrong_is_refused_and_its_password_not_repeat
 
 
 @pytest.mark.parametrize(
-    "name", ["fleet.db", "a b/fleet@shop.db", "./x:y.db", "/tmp/a:b@c/x.db", "C:/fleet.db", "C:\\f@x.db"]
+    "name", ["fleet.db", "a b/fleet@workplace.db", "./x:y.db", "/tmp/a:b@c/x.db", "C:/fleet.db", "C:\\f@x.db"]
 )
 def test_a_file_with_an_odd_name_is_a_file(name: str) -> None:
     assert as_url(name).startswith("sqlite:///")

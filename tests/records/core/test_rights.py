@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import make_url, text
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database, readable, refuse_password
 from fleetbench.records.core.errors import Unreadable
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata
@@ -42,7 +42,7 @@ def desk(server: Server) -> Iterator[Database]:
 
 
 def test_a_desk_records_and_nobody_there_alters_the_journal_or_a_table(desk: Database) -> None:
-    with acting(desk, lambda: datetime.now(UTC), None, "enter", "here") as act:
+    with transaction(desk, lambda: datetime.now(UTC), None, "enter", "here") as act:
         act.add(Owner(name="here", kind="loan"))
     assert verify(desk).entries == 1
     for statement in (

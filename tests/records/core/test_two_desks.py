@@ -11,8 +11,8 @@ from pathlib import Path
 import pytest
 from sqlalchemy import select
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
@@ -97,7 +97,7 @@ def test_a_failed_act_leaves_no_row_and_no_entry(database: Database, kind: type[
 
 
 def _fail(database: Database, kind: type[Owner] | type[Place]) -> None:
-    with acting(database, lambda: datetime(2026, 5, 4, tzinfo=UTC), None, "enter", "nothing") as act:
+    with transaction(database, lambda: datetime(2026, 5, 4, tzinfo=UTC), None, "enter", "nothing") as act:
         act.add(kind(name="x", kind="shelf" if kind is Place else "loan"))
         act.close_entry()
         raise ZeroDivisionError

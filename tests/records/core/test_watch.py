@@ -12,9 +12,9 @@ from typing import Any
 import pytest
 from sqlalchemy import text
 
-from fleetbench.records.core.act import acting, settle_doubt
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused, Unreadable
+from fleetbench.records.core.transaction import settle_doubt, transaction
 from fleetbench.records.core.watch import Watch
 from fleetbench.records.places.tables import Owner
 
@@ -22,7 +22,7 @@ ROOT = Path(__file__).resolve().parents[3]
 
 
 def enter(database: Database, name: str) -> None:
-    with acting(database, lambda: datetime.now(UTC), None, "enter", name) as act:
+    with transaction(database, lambda: datetime.now(UTC), None, "enter", name) as act:
         act.add(Owner(name=name, kind="loan"))
 
 
@@ -122,7 +122,7 @@ def test_an_act_cut_before_its_commit_is_told_as_not_recorded_and_can_be_repeate
     far = another_desk(server_database)
     with (
         pytest.raises(Unreadable, match="nothing was recorded"),
-        acting(server_database, lambda: datetime.now(UTC), None, "enter", "here") as act,
+        transaction(server_database, lambda: datetime.now(UTC), None, "enter", "here") as act,
     ):
         cut_others(far)
         act.add(Owner(name="here", kind="loan"))
@@ -168,7 +168,7 @@ def test_an_act_that_cannot_be_found_out_yet_is_before_the_next(
 ) -> None:
     far, writing = another_desk(server_database), server_database.writing
     lose_answer(server_database, far, monkeypatch, after=after)
-    monkeypatch.setattr("fleetbench.records.core.act.FIND_OUT_SECONDS", 0.0)
+    monkeypatch.setattr("fleetbench.records.core.transaction.FIND_OUT_SECONDS", 0.0)
     asked = [0]
 
     def gone() -> object:

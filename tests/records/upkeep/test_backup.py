@@ -13,9 +13,9 @@ from pathlib import Path
 import pytest
 from sqlalchemy import func, select, text
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused, Unreadable
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person, PersonPrivate
@@ -299,7 +299,7 @@ def test_looking_at_a_backup_changes_no_byte_of_it_nor_beside_it(saved: Path, tm
 def test_whom_the_centre_erased_a_restore_erases_again(sqlite_database: Database, saved: Path, tmp_path: Path) -> None:
     path = sqlite_database.path
     assert path is not None
-    with acting(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
+    with transaction(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
         person = act.get(Person, 1, "person")
         erase_within(act, person)
         code = person.code
@@ -323,7 +323,7 @@ def test_what_was_erased_is_in_no_page_of_the_file(sqlite_database: Database) ->
     with sqlite_database.reading() as connection:
         name = connection.scalar(select(PersonPrivate.name).limit(1))
         assert connection.exec_driver_sql("PRAGMA secure_delete").scalar() == 1
-    with acting(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
+    with transaction(sqlite_database, lambda: AT, None, "erase person", "person 1") as act:
         erase_within(act, act.get(Person, 1, "person"))
     note_erasure(sqlite_database, 1, "T1", AT)
     clear_traces(sqlite_database, 1, "T1", ())

@@ -21,7 +21,7 @@ from fleetbench.records.upkeep.backup import backup
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import BOUND_FROM_HERE, OLDER, verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import change_contact, change_pin
 from fleetbench.workshop.people.erasing import erase_person
 from tests.centres.pins import give_pin
@@ -34,9 +34,9 @@ SCHEMAS = Path(__file__).parents[1] / "schemas"
 @pytest.fixture
 def desk(database: Database, clock: Any) -> Desk:
     """A centre with a renter, a note, a PIN and a drawn signature, on either database."""
-    made = Desk(Shop(database, clock), clock)
-    give_pin(made.shop, made.renter, "4711")
-    with made.system.acting("write", "signature") as act:
+    made = Desk(Workplace(database, clock), clock)
+    give_pin(made.workplace, made.renter, "4711")
+    with made.system.transaction("write", "signature") as act:
         line = act.session.scalars(select(BookingUnit.id)).first()
         signed = act.add(SheetSignature(booking_unit_id=line, party="diver", how="drawn", at=act.at,
                                         person_id=made.renter, digest=digest_of("1,1 9,9")))  # fmt: skip
@@ -46,15 +46,15 @@ def desk(database: Database, clock: Any) -> Desk:
 
 
 def breaks_after(desk: Desk, *statements: str) -> tuple[str, ...]:
-    with desk.shop.database.engine.begin() as connection:
+    with desk.workplace.database.engine.begin() as connection:
         for statement in statements:
             connection.execute(text(statement))
-    return verify(desk.shop.database).breaks
+    return verify(desk.workplace.database).breaks
 
 
 def test_what_is_bound_can_be_calculated_again_from_row_and_salt(desk: Desk) -> None:
-    change_contact(desk.shop, desk.renter, "Mirko Lindqvara-Öst", "")
-    with desk.shop.database.reading() as connection:
+    change_contact(desk.workplace, desk.renter, "Mirko Lindqvara-Öst", "")
+    with desk.workplace.database.reading() as connection:
         content = connection.scalar(select(Journal.content).order_by(Journal.id.desc()).limit(1))
         row = connection.execute(select(PersonPrivate.__table__).where(PersonPrivate.person_id == desk.renter)).one()
     said = ["person_private", dict(row._mapping)]
@@ -65,7 +65,7 @@ def test_what_is_bound_can_be_calculated_again_from_row_and_salt(desk: Desk) -> 
 
 
 def test_names_that_were_swapped_and_what_was_rewritten_planted_or_deleted_is_named(desk: Desk) -> None:
-    assert verify(desk.shop.database).breaks == ()
+    assert verify(desk.workplace.database).breaks == ()
     swapped = "CASE name WHEN 'Tamsin Orrel' THEN 'Jarek Vinthe' WHEN 'Jarek Vinthe' THEN 'Tamsin Orrel' ELSE name END"
     found = breaks_after(
         desk,
@@ -93,17 +93,17 @@ def test_names_that_were_swapped_and_what_was_rewritten_planted_or_deleted_is_na
 
 
 def test_a_pin_that_was_changed_and_a_wrong_one_break_nothing(desk: Desk) -> None:
-    change_pin(desk.shop, desk.renter, "4711", "0815")
+    change_pin(desk.workplace, desk.renter, "4711", "0815")
     found = breaks_after(desk, "UPDATE person_pin SET tries = 3")
     assert found == ()
-    assert verify(desk.shop.database).notes == ()
+    assert verify(desk.workplace.database).notes == ()
 
 
 def test_an_erasure_leaves_a_gap_that_says_who_and_when_and_whoever_comes_back_is_named(desk: Desk) -> None:
-    database = desk.shop.database
+    database = desk.workplace.database
     with database.reading() as connection:
         row = dict(connection.execute(select(PersonPrivate.__table__).filter_by(person_id=desk.renter)).one()._mapping)
-    erase_person(desk.shop, desk.renter)
+    erase_person(desk.workplace, desk.renter)
     report = verify(database)
     with database.reading() as connection:
         number = connection.scalar(select(Journal.id).where(Journal.act == "erase person"))

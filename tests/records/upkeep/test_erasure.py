@@ -20,7 +20,7 @@ from fleetbench.records.upkeep.backup import backup
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.drafts import Drafts
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import change_contact, enter_person
 from fleetbench.workshop.people.erasing import erase_person
 from tests.centres.bench_centre import write_centre
@@ -54,9 +54,9 @@ class Desk:
 
     def __init__(self, database: Database, clock: Clock) -> None:
         keys = write_centre(database, clock())
-        self.database, self.shop = database, Shop(database, clock, keys.manager)
-        self.renter = enter_person(self.shop, "R-7", "renter", NAME, CONTACT)
-        with Shop(database, clock).acting("write", "hire") as act:
+        self.database, self.workplace = database, Workplace(database, clock, keys.manager)
+        self.renter = enter_person(self.workplace, "R-7", "renter", NAME, CONTACT)
+        with Workplace(database, clock).transaction("write", "hire") as act:
             booking = act.add(
                 Booking(
                     kind="hire",
@@ -89,8 +89,8 @@ class Desk:
                 )
             )
             act.add(SignatureDrawing(sheet_signature_id=signed.id, strokes=STROKES))  # fmt: skip
-        give_pin(self.shop, self.renter, "4711")
-        with database.looking() as session:
+        give_pin(self.workplace, self.renter, "4711")
+        with database.read_session() as session:
             pin = session.scalars(select(PersonPin.pin_hash).where(PersonPin.person_id == self.renter)).one()
         self.secrets = (NAME, "zelda@", "0192837", WORDS, STROKES, pin.rsplit("$", 1)[1])
 
@@ -121,11 +121,11 @@ def test_no_byte_of_an_erased_person_is_left_in_any_file_of_the_data_folder(desk
         careless.execute("DROP TABLE old")
         careless.execute("PRAGMA wal_checkpoint(TRUNCATE)")
     Drafts(data / "to-finish").save(
-        "bookings", {"cells": [["B-7", NAME.upper(), "zelda@mail.invalid"]]}, desk.shop.clock()
+        "bookings", {"cells": [["B-7", NAME.upper(), "zelda@mail.invalid"]]}, desk.workplace.clock()
     )
     (data / "faults.log").write_text(f"refused: {NAME}\n")
     assert {"fleet.db", "faults.log"} <= held_in(data, desk.secrets).keys()
-    told = erase_person(desk.shop, desk.renter)
+    told = erase_person(desk.workplace, desk.renter)
     assert held_in(data, desk.secrets) == {}
     (said,) = told
     assert said.startswith("Printed pages, exported files and backups kept elsewhere may hold the name")
@@ -143,8 +143,8 @@ def test_what_still_holds_the_person_is_told_by_name_and_what_does_not_is_left_o
     backup(desk.database, data / "fleet.db.20260101T000000Z.replaced")
     (data / "list.csv").write_text(f"code,name\nR-7,{NAME.lower()}\n")
     (data / "other.csv").write_text("code,name\nR-8,Ada\n")
-    change_contact(desk.shop, desk.renter, NAME, "")
-    told = erase_person(desk.shop, desk.renter, (stick, tmp_path / "gone"))
+    change_contact(desk.workplace, desk.renter, NAME, "")
+    told = erase_person(desk.workplace, desk.renter, (stick, tmp_path / "gone"))
     backup(desk.database, stick / "after.sqlite")
     names = [data / "fleet.db.20260101T000000Z.replaced", data / "list.csv", stick / "before.sqlite"]
     assert (
@@ -157,7 +157,7 @@ def test_what_still_holds_the_person_is_told_by_name_and_what_does_not_is_left_o
 def test_another_desk_that_reads_meanwhile_is_told(desk: Desk) -> None:
     with desk.database.reading() as connection:
         connection.execute(text("SELECT count(*) FROM journal"))
-        told = erase_person(desk.shop, desk.renter)
+        told = erase_person(desk.workplace, desk.renter)
     assert told[0].startswith("What was erased may stand in the records' log until every desk is closed once")
 
 
@@ -166,7 +166,7 @@ def test_a_server_is_compacted_and_told_what_it_may_still_hold(server_database: 
     with server_database.engine.begin() as connection:
         connection.execute(text("CREATE SCHEMA fleetbench_0018_x"))
         connection.execute(text("CREATE TABLE fleetbench_0018_x.person_private AS TABLE person_private"))
-    told = erase_person(desk.shop, desk.renter)
+    told = erase_person(desk.workplace, desk.renter)
     with server_database.engine.begin() as connection:
         connection.execute(text("DROP SCHEMA fleetbench_0018_x CASCADE"))
     assert told[0] == "Copies of older tables on the server still hold the person: schemas fleetbench_0018_x."

@@ -11,10 +11,10 @@ from typing import Any
 import pytest
 from sqlalchemy import text
 
-from fleetbench.records.core.act import acting, last_entry
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, entry_hash
+from fleetbench.records.core.transaction import last_entry, transaction
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import journal_head, verify
@@ -93,7 +93,7 @@ def test_the_printed_head_is_looked_for(filled: Database) -> None:
 
 
 def test_a_dropped_last_entry_is_seen_only_by_the_printed_head(filled: Database) -> None:
-    with acting(filled, lambda: AT, None, "note", "nothing kept") as act:
+    with transaction(filled, lambda: AT, None, "note", "nothing kept") as act:
         act.add(Person(code="T9", role="technician", erased_at=None))
     head = journal_head(filled)
     with filled.engine.begin() as connection:
@@ -104,7 +104,7 @@ def test_a_dropped_last_entry_is_seen_only_by_the_printed_head(filled: Database)
 
 
 def test_erasing_a_person_breaks_nothing(filled: Database) -> None:
-    with acting(filled, lambda: AT, None, "erase person", "T1") as act:
+    with transaction(filled, lambda: AT, None, "erase person", "T1") as act:
         act.change(act.get(Person, 1, "person"), erased_at=AT)
         act.erase(PersonPrivate, PersonPrivate.person_id == 1)
     report = verify(filled)
@@ -113,7 +113,10 @@ def test_erasing_a_person_breaks_nothing(filled: Database) -> None:
 
 
 def test_only_what_is_erasable_can_be_deleted(filled: Database) -> None:
-    with pytest.raises(TypeError, match="is history"), acting(filled, lambda: AT, None, "erase person", "T1") as act:
+    with (
+        pytest.raises(TypeError, match="is history"),
+        transaction(filled, lambda: AT, None, "erase person", "T1") as act,
+    ):
         act.erase(Person, Person.id == 1)
 
 

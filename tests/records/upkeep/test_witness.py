@@ -13,9 +13,9 @@ import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
 from sqlalchemy import text
 
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.people.tables import Person
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.records.upkeep.witness import KEY_FILE, desk_fingerprint, desk_key, keep_heads, with_witness
@@ -38,7 +38,7 @@ class Desk:
         return keep_heads(self.database, [self.folder], self.data, AT + timedelta(days=days), daily=daily)
 
     def act(self, code: str) -> None:
-        with acting(self.database, lambda: AT, None, "note", code) as act:
+        with transaction(self.database, lambda: AT, None, "note", code) as act:
             act.add(Person(code=code, role="renter"))
 
     @property

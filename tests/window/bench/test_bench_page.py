@@ -20,7 +20,7 @@ from fleetbench.window.bench.release import ReleaseCard
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.valve_centre import ValveKeys, write_valve_centre
 
@@ -35,10 +35,10 @@ class Bench:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.clock, self.database, self.background = qtbot, clock, database, background
         self.keys: ValveKeys = write_valve_centre(database, clock())
-        self.shop = Shop(database, clock, self.keys.centre.technician)
+        self.workplace = Workplace(database, clock, self.keys.centre.technician)
         self.strokes = 0
-        background.signed_in.choose(self.shop.person_id)
-        self.page = BenchPage(theme, background, background.signed_in.at(self.shop), BERLIN)
+        background.signed_in.choose(self.workplace.person_id)
+        self.page = BenchPage(theme, background, background.signed_in.at(self.workplace), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -81,7 +81,7 @@ class Bench:
         self.qtbot.waitUntil(lambda: not self.background.is_busy)
 
     def rows(self) -> list[BenchTest]:
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             return list(session.scalars(select(BenchTest).order_by(BenchTest.id)))
 
 
@@ -179,12 +179,12 @@ def test_a_failed_valve_offers_a_ticket_with_the_reason(bench: Bench) -> None:
 
 
 def test_a_test_here_ticks_the_open_tickets_line_and_says_so(bench: Bench) -> None:
-    open_ticket(bench.shop, "LK-01", cause="turn-round", reason="back", tasks=("Loop negative",))
+    open_ticket(bench.workplace, "LK-01", cause="turn-round", reason="back", tasks=("Loop negative",))
     bench.open()
     bench.press("1111")
     bench.record()
     assert "Ticked on the ticket: Loop negative." in bench.page.banner.text
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalars(select(Task)).one().state == "done"
 
 

@@ -15,15 +15,15 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.bench.equipment import list_equipment
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.valve_centre import write_valve_centre
 
 
 @pytest.fixture
 def page(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any) -> Any:
     keys = write_valve_centre(sqlite_database, clock())
-    shop = Shop(sqlite_database, clock, keys.centre.manager)
-    made = EquipmentPage(PageContext(theme, background, shop, ZoneInfo("Europe/Berlin")))
+    workplace = Workplace(sqlite_database, clock, keys.centre.manager)
+    made = EquipmentPage(PageContext(theme, background, workplace, ZoneInfo("Europe/Berlin")))
     qtbot.addWidget(made)
     made.show()
     made.refresh()
@@ -89,5 +89,5 @@ def test_a_new_certificate_is_written_down_for_the_chosen_piece(page: EquipmentP
     asked["last_good_day"].setText(until.isoformat())
     with qtbot.waitSignal(asked.done_with):
         asked.act_button.click()
-    found = next(row for row in list_equipment(page.shop) if row.tool.serial == "LM-1")
+    found = next(row for row in list_equipment(page.workplace) if row.tool.serial == "LM-1")
     assert (found.tool.last_good_day, found.tool.uncertainty, found.tool.digit) == (until, 0.1, 0.1)

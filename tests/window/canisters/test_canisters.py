@@ -27,7 +27,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.canisters.packing import discard_fill, pack_canister, pack_choices
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.absorbent_centre import CANISTER, AbsorbentKeys, write_absorbent
 from tests.window.bench_keys import CountedKeys, shown
 
@@ -39,17 +39,17 @@ PACK_KEYS = 8
 @pytest.fixture
 def keys(sqlite_database: Any, clock: Any) -> AbsorbentKeys:
     """The small centre with absorbent, written."""
-    return write_absorbent(Shop(sqlite_database, clock), clock)
+    return write_absorbent(Workplace(sqlite_database, clock), clock)
 
 
 @pytest.fixture
-def bench(sqlite_database: Any, clock: Any, keys: AbsorbentKeys) -> Shop:
-    """The shop with the technician at the bench."""
-    return Shop(sqlite_database, clock, keys.centre.technician)
+def bench(sqlite_database: Any, clock: Any, keys: AbsorbentKeys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return Workplace(sqlite_database, clock, keys.centre.technician)
 
 
 @pytest.fixture
-def context(theme: Theme, background: Background, bench: Shop) -> PageContext:
+def context(theme: Theme, background: Background, bench: Workplace) -> PageContext:
     """What pages are given, with the technician signed in."""
     background.signed_in.choose(bench.person_id)
     return PageContext(theme, background, background.signed_in.at(bench), BERLIN)
@@ -84,14 +84,14 @@ def choose(page: CanisterList, canister: str) -> None:
     assert page.choose(str(key))
 
 
-def packed_once(bench: Shop, keys: AbsorbentKeys, **more: Any) -> int:
+def packed_once(bench: Workplace, keys: AbsorbentKeys, **more: Any) -> int:
     """The key of the canister of LK-01, packed."""
     pack_canister(bench, CANISTER, keys.open_one, tare_g=1240.0, filled_g=3740.0, looked_at=True, **more)
     return pack_choices(bench, CANISTER).part_id
 
 
 def test_an_ordinary_canister_is_packed_and_its_label_shown_in_eight_keys(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     packed_once(bench, keys)
     discard_fill(bench, CANISTER, "not used")
@@ -113,7 +113,7 @@ def test_an_ordinary_canister_is_packed_and_its_label_shown_in_eight_keys(
 
 
 def test_the_first_packing_asks_for_the_empty_mass_and_a_light_one_is_refused_where_it_stands(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace
 ) -> None:
     bench_keys = CountedKeys()
     bench_keys.press("P")
@@ -128,14 +128,14 @@ def test_the_first_packing_asks_for_the_empty_mass_and_a_light_one_is_refused_wh
     dialog.filled.selectAll()
     bench_keys.press("/", "Enter", "Enter")
     settled(qtbot, context)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         fill = session.get(Fill, 1)
         assert fill is not None and (fill.mass_g, fill.checked) == (None, True)
     assert "Not weighed" in page.banner.text
 
 
 def test_nobody_signed_in_is_told_to_choose_and_nothing_is_packed(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace
 ) -> None:
     context.signed_in.choose(None)
     bench_keys = CountedKeys()
@@ -149,7 +149,7 @@ def test_nobody_signed_in_is_told_to_choose_and_nothing_is_packed(
 
 
 def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys, clock: Any
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
@@ -171,7 +171,7 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
 
 
 def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys, clock: Any
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2, seconds=17)
@@ -192,7 +192,7 @@ def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
 
 
 def test_a_fill_packed_for_nobody_is_given_to_the_next_hire_of_its_unit(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     packed_once(bench, keys)
     page.refresh()
@@ -208,7 +208,7 @@ def test_a_fill_packed_for_nobody_is_given_to_the_next_hire_of_its_unit(
 
 
 def test_closing_flooding_and_discarding_go_by_letters(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     packed_once(bench, keys)
     page.refresh()
@@ -230,7 +230,7 @@ def test_closing_flooding_and_discarding_go_by_letters(
 
 
 def test_the_plan_answers_for_the_chosen_canister_and_for_all(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     packed_once(bench, keys)
     page.refresh()
@@ -251,7 +251,7 @@ def test_the_plan_answers_for_the_chosen_canister_and_for_all(
 
 
 def test_the_page_tells_the_fill_as_a_story_with_running_clocks_and_the_journal(
-    qtbot: Any, context: PageContext, bench: Shop, keys: AbsorbentKeys, clock: Any
+    qtbot: Any, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     part_id = packed_once(bench, keys, line_id=keys.line)
     clock.advance(hours=2)
@@ -347,7 +347,7 @@ def test_a_container_is_received_and_counted_by_keys(
 
 
 def test_the_list_says_why_a_container_is_no_stock_and_the_plot_holds_its_use(
-    qtbot: Any, stock_page: ContainerList, context: PageContext, bench: Shop, keys: AbsorbentKeys
+    qtbot: Any, stock_page: ContainerList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     said = {entry.row.container.lot: stock_page.model.columns[2].text(entry) for entry in stock_page.model.rows}
     assert said["F-0"] == "not usable: past its last good day"
@@ -362,7 +362,7 @@ def test_the_list_says_why_a_container_is_no_stock_and_the_plot_holds_its_use(
 
 
 def test_a_label_that_cannot_be_saved_says_so_and_a_saved_one_is_a_page_of_its_size(
-    qtbot: Any, page: CanisterList, context: PageContext, bench: Shop, keys: AbsorbentKeys, tmp_path: Path
+    qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, tmp_path: Path
 ) -> None:
     packed_once(bench, keys)
     page.refresh()

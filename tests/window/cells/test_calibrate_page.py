@@ -22,7 +22,7 @@ from fleetbench.window.cells.sheet import CalibrationSheet
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.drafts import Drafts
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import list_units
 from tests.centres.bench_centre import Keys, open_bench, write_centre
 
@@ -40,14 +40,14 @@ class Bench:
         self.qtbot, self.clock, self.database, self.background = qtbot, clock, database, background
         self.keys: Keys = write_centre(database, clock())
         background.signed_in.choose(self.keys.technician)
-        self.shop = background.signed_in.at(Shop(database, clock))
+        self.workplace = background.signed_in.at(Workplace(database, clock))
         self.folder = folder
         self.theme = theme
         self.strokes = 0
         self.page = self.new_page()
 
     def new_page(self) -> CalibratePage:
-        page = CalibratePage(self.theme, self.background, self.shop, Drafts(self.folder), BERLIN)
+        page = CalibratePage(self.theme, self.background, self.workplace, Drafts(self.folder), BERLIN)
         self.qtbot.addWidget(page)
         page.resize(1088, 748)
         with self.qtbot.waitExposed(page):
@@ -116,7 +116,7 @@ class Bench:
         self.settle()
 
     def rows(self, kind: type[Any]) -> list[Any]:
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             found = list(session.scalars(select(kind).order_by(kind.id)))
             session.expunge_all()
             return found
@@ -195,7 +195,7 @@ def test_new_figures_are_stamped_each_when_it_is_typed_and_grow_the_plot(bench: 
 
 def test_a_head_on_one_handset_is_judged_with_the_stamps_it_settled_on(make_bench: Callable[[], Bench]) -> None:
     bench = make_bench()
-    with bench.shop.acting("unread", "handset 2") as act:
+    with bench.workplace.transaction("unread", "handset 2") as act:
         for row in act.session.scalars(select(ReaderCell).where(ReaderCell.reader_id == bench.keys.readers[1])):
             act.change(row, shows="nothing")
     open_bench(bench.database, bench.keys, bench.clock())
@@ -284,7 +284,7 @@ def test_a_leading_zero_does_not_split_a_figure_into_two_fields(bench: Bench) ->
 
 
 def one_handset(bench: Bench) -> None:
-    with bench.shop.acting("unread", "handset 2") as act:
+    with bench.workplace.transaction("unread", "handset 2") as act:
         for row in act.session.scalars(select(ReaderCell).where(ReaderCell.reader_id == bench.keys.readers[1])):
             act.change(row, shows="nothing")
     open_bench(bench.database, bench.keys, bench.clock())
@@ -719,6 +719,6 @@ def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_an
     assert "For comparison on this gas: LK-02 pass." in bench.sheet.session.warnings.text()
     short("LK-01")
     assert [row.verdict for row in bench.rows(CalibrationOutcome)][6:] == ["reject"] * 3
-    fit = {row.tag: row for row in list_units(bench.shop)}
+    fit = {row.tag: row for row in list_units(bench.workplace)}
     assert fit["LK-01"].fit == "hold" and any("reject" in reason for reason in fit["LK-01"].reasons)
     assert bench.sheet.outcome.ticket_button.isVisible()

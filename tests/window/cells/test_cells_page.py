@@ -16,23 +16,23 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.cells.cell_lives import LifeLine
 from fleetbench.workshop.cells.list import cell_page, list_cells
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.ready_centre import Centre
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def test_the_drift_plot_holds_every_calibration_and_says_in_words_what_it_shows(
     centre: Centre, theme: Theme, qtbot: QtBot
 ) -> None:
     centre.calibrate(centre.one, 1, "watch")
-    page = cell_page(centre.shop, centre.part("C-LK-01-2"))
+    page = cell_page(centre.workplace, centre.part("C-LK-01-2"))
     card = DriftCard(theme, page, BERLIN)
     qtbot.addWidget(card)
     assert len(card.points) == len(page.drift) == 2
@@ -40,7 +40,7 @@ def test_the_drift_plot_holds_every_calibration_and_says_in_words_what_it_shows(
 
 
 def test_a_cell_without_a_calibration_has_a_page_without_a_plot(centre: Centre, theme: Theme, qtbot: QtBot) -> None:
-    page = cell_page(centre.shop, centre.part("C-NEW"))
+    page = cell_page(centre.workplace, centre.part("C-NEW"))
     card = DriftCard(theme, page, BERLIN)
     qtbot.addWidget(card)
     assert card.points == () and "begins with the first" in card.words.text()
@@ -57,7 +57,7 @@ def test_a_life_curve_steps_where_a_cell_failed(theme: Theme, qtbot: QtBot) -> N
 
 
 def test_the_list_says_age_against_each_limit_forecast_and_what_is_shared(centre: Centre) -> None:
-    row = list_cells(centre.shop)[0]
+    row = list_cells(centre.workplace)[0]
     said = {column.key: column.text(row) for column in view.columns(BERLIN)}
     assert said["ages"].startswith("opened 60, ") and "; made 60, " in said["ages"]
     assert said["forecast"] == "no forecast"
@@ -68,8 +68,8 @@ def test_one_press_fits_a_proposed_cell_and_the_proposal_is_made_anew(
     centre: Centre, theme: Theme, background: Background, qtbot: QtBot
 ) -> None:
     centre.calibrate(centre.one, 1, "reject")
-    shop = centre.shop.as_person(centre.keys.centre.technician)
-    dialog = SpreadDialog(theme, background, shop)
+    workplace = centre.workplace.as_person(centre.keys.centre.technician)
+    dialog = SpreadDialog(theme, background, workplace)
     qtbot.addWidget(dialog)
     qtbot.waitUntil(lambda: dialog.plan is not None and not background.is_busy)
     assert dialog.plan is not None
@@ -82,17 +82,19 @@ def test_one_press_fits_a_proposed_cell_and_the_proposal_is_made_anew(
 
 
 def test_the_life_dialog_says_what_to_do_where_nothing_was_fitted(
-    shop: Shop, theme: Theme, background: Background, qtbot: QtBot
+    workplace: Workplace, theme: Theme, background: Background, qtbot: QtBot
 ) -> None:
-    dialog = LifeDialog(theme, background, shop)
+    dialog = LifeDialog(theme, background, workplace)
     qtbot.addWidget(dialog)
     qtbot.waitUntil(lambda: bool(dialog.summary.text()) and not background.is_busy)
     assert dialog.lines == ()
 
 
-def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop, theme: Theme, qtbot: QtBot) -> None:
-    row = max(list_cells(sample_shop), key=lambda row: len(row.trend))
-    page = cell_page(sample_shop, row.part.part_id)
+def test_a_page_has_a_plot_for_each_flush_with_timed_readings(
+    sample_workplace: Workplace, theme: Theme, qtbot: QtBot
+) -> None:
+    row = max(list_cells(sample_workplace), key=lambda row: len(row.trend))
+    page = cell_page(sample_workplace, row.part.part_id)
     body = QWidget()
     qtbot.addWidget(body)
     cards = cards_of(theme, page, BERLIN, 100.0, body)
@@ -112,10 +114,10 @@ def test_a_page_has_a_plot_for_each_flush_with_timed_readings(sample_shop: Shop,
 
 
 def test_the_drift_in_air_holds_each_output_its_limits_and_its_forecast(
-    sample_shop: Shop, theme: Theme, qtbot: QtBot
+    sample_workplace: Workplace, theme: Theme, qtbot: QtBot
 ) -> None:
-    row = next(row for row in list_cells(sample_shop) if row.unit and len(row.trend) > 20)
-    page = cell_page(sample_shop, row.part.part_id)
+    row = next(row for row in list_cells(sample_workplace) if row.unit and len(row.trend) > 20)
+    page = cell_page(sample_workplace, row.part.part_id)
     linear, in_air = followed(page)
     assert (in_air.low, in_air.high) == (page.bounds.air_low_mv, page.bounds.air_high_mv)
     assert [in_air.value(each) for each in in_air.points] == [each.air_mv for each in page.drift if each.air_mv]

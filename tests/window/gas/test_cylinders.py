@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units.page import cylinders_table
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
 from fleetbench.workshop.gas.unit import unit_gas
 from tests.centres.gas_centre import GasCentre
@@ -36,13 +36,13 @@ MORNING_KEYS = 60
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with fifteen cylinders, none filled yet."""
-    return GasCentre(Shop(sqlite_database, clock), clock)
+    return GasCentre(Workplace(sqlite_database, clock), clock)
 
 
 @pytest.fixture
 def context(theme: Theme, background: Background, centre: GasCentre) -> PageContext:
     """What pages are given."""
-    return PageContext(theme, background, centre.shop, BERLIN)
+    return PageContext(theme, background, centre.workplace, BERLIN)
 
 
 def settled(qtbot: Any, context: PageContext) -> None:
@@ -77,7 +77,7 @@ def opened(qtbot: Any, context: PageContext, page: CylinderList, kind: type[Any]
 
 
 def fills(centre: GasCentre) -> list[Any]:
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         return list(read_fills(connection))
 
 
@@ -102,7 +102,7 @@ def test_a_mornings_twelve_fills_with_start_and_end_take_at_most_sixty_keys(
     assert keys.pressed <= MORNING_KEYS
     found = {fill.part_id: fill for fill in fills(centre)}
     assert len(found) == 12
-    by_serial = {line.part.label: found.get(line.part.part_id) for line in list_cylinders(centre.shop)}
+    by_serial = {line.part.label: found.get(line.part.part_id) for line in list_cylinders(centre.workplace)}
     assert [(by_serial[each].start_bar, by_serial[each].end_bar) for each in serials] == [
         (41.0 + number, 190.0 if number < 6 else 205.0) for number in range(12)
     ]
@@ -230,7 +230,7 @@ def test_analyses_are_typed_without_the_point_and_differences_are_told(
     assert [row.line.part.label for row in dialog.rows] == ["O-1", "D-1"]
     keys.press("9", "9", "6", "2", "4", "0", "Enter", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         assert [seen.oxygen_percent for seen in read_analyses(connection)] == [99.6, 24.0]
     assert "D-1: oxygen 24.0% analysed, 21.0% asked" in page.banner.text
     assert keys.pressed <= 9
@@ -257,7 +257,7 @@ def test_the_next_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_
     assert oxygen.not_known and QApplication.focusWidget() is diluent, "the key for not known leads on"
     keys.press(*"210", "Enter", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         assert [(seen.part_id, seen.oxygen_percent) for seen in read_analyses(connection)] == [
             (dialog.rows[1].line.part.part_id, 21.0)
         ]
@@ -273,7 +273,7 @@ def test_oxygen_that_reads_as_air_is_recorded_once_it_was_typed_again(
     opened(qtbot, context, page, AnalysisDialog)
     keys.press(*"212", *"212", "Enter", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         assert [seen.oxygen_percent for seen in read_analyses(connection)] == [21.2]
 
 
@@ -302,7 +302,7 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
     dialog.who.setCurrentIndex(dialog.who.findData(centre.diver))
     CountedKeys().press("2", "1", "1", "Enter", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         (seen,) = read_analyses(connection)
     assert (seen.by_diver, seen.person_id, seen.signed) == (True, centre.diver, "on paper")
 
@@ -310,7 +310,7 @@ def test_the_divers_own_analysis_is_recorded_as_signed(
 def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
-    give_pin(centre.shop, centre.diver, "2468")
+    give_pin(centre.workplace, centre.diver, "2468")
     centre.fill("diluent")
     centre.later(minutes=20)
     CountedKeys().press("A")
@@ -326,7 +326,7 @@ def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     dialog.pin.setText("2468")
     keys.press("Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         (seen,) = read_analyses(connection)
     assert (seen.oxygen_percent, seen.by_diver, seen.signed) == (21.1, True, "by PIN")
 
@@ -354,9 +354,9 @@ def test_a_slip_in_a_fill_and_in_an_analysis_is_put_right_by_one_key_within_ten_
     assert seen.rows[0].oxygen.value == 12.2
     keys.press("2", "1", "2", "Enter", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         assert [each.oxygen_percent for each in read_analyses(connection)] == [21.2]
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         reasons = {row.supersedes_reason for row in session.scalars(select(CylinderFill))}
         reasons |= {row.supersedes_reason for row in session.scalars(select(GasAnalysis))}
     assert reasons == {None, "typing"}
@@ -377,7 +377,7 @@ def test_a_fill_typed_later_keeps_the_hour_at_which_it_was_made(
     dialog.act()
     settled(qtbot, context)
     assert "filled at: '25:00' is not a time of today" in dialog.banner.text
-    now = centre.shop.clock().astimezone(BERLIN)
+    now = centre.workplace.clock().astimezone(BERLIN)
     earlier = now - timedelta(minutes=30)
     dialog.at.setText(f"{earlier:%H:%M}")
     dialog.act()
@@ -405,7 +405,7 @@ def test_a_gauge_a_test_a_cleaning_and_a_loss_are_recorded_by_key(
     settled(qtbot, context)
     keys.press("0", "8", "4", "Enter")
     settled(qtbot, context)
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         assert [gauge.bar for gauge in read_last_gauges(connection)] == [84.0]
     page.focus_table()
     keys.press("T")
@@ -476,7 +476,9 @@ def test_a_new_cylinder_and_the_rule_of_its_type_are_entered_by_key(
     qtbot.waitUntil(lambda: [years.itemData(at) for at in range(years.count())] == [5, 12])
     rule.act()
     settled(qtbot, context)
-    limits = {each.limit.test_kind: each for each in cylinder_page(centre.shop, centre.cylinders["bailout"]).limits}
+    limits = {
+        each.limit.test_kind: each for each in cylinder_page(centre.workplace, centre.cylinders["bailout"]).limits
+    }
     assert "49 CFR 180.209 Table 1, DOT 3AL" in limits["hydrostatic"].limit.source
     assert limits["visual"].day == date(2026, 8, 31)
 
@@ -510,7 +512,8 @@ def test_without_anything_to_fill_it_says_what_to_do(
     from fleetbench.workshop.gas.fills import record_pressures
 
     record_pressures(
-        centre.shop, {line.part.part_id: 0.95 * line.state.facts.working_bar for line in list_cylinders(centre.shop)}
+        centre.workplace,
+        {line.part.part_id: 0.95 * line.state.facts.working_bar for line in list_cylinders(centre.workplace)},
     )
     CountedKeys().press("F")
     settled(qtbot, context)
@@ -519,7 +522,7 @@ def test_without_anything_to_fill_it_says_what_to_do(
 
 def test_the_page_of_a_cylinder_shows_depth_density_convention_and_cautions(centre: GasCentre) -> None:
     centre.make_ready()
-    detail = cylinder_detail(cylinder_page(centre.shop, centre.cylinders["oxygen"]), BERLIN)
+    detail = cylinder_detail(cylinder_page(centre.workplace, centre.cylinders["oxygen"]), BERLIN)
     words = " ".join(
         " ".join((fact.label, fact.value, fact.note)) for part in detail.parts for fact in getattr(part, "facts", ())
     )
@@ -542,8 +545,8 @@ def test_the_depth_by_density_stands_before_the_oxygen_depth_where_it_is_the_sma
     row = next(row for row in page.model.rows if row.part.part_id == centre.cylinders["diluent"])
     shown = next(each for each in cylinders.columns(BERLIN) if each.key == "depth").text(row)
     assert shown.startswith("30 m (5.2 g/L); oxygen 4"), shown
-    detail = cylinder_detail(cylinder_page(centre.shop, row.part.part_id), BERLIN)
+    detail = cylinder_detail(cylinder_page(centre.workplace, row.part.part_id), BERLIN)
     facts = {fact.label: fact.value for part in detail.parts for fact in getattr(part, "facts", ())}
     assert facts["Maximum depth"] == shown
-    (mine,) = (each for each in unit_gas(centre.shop, "LK-01").cylinders if each.state.facts.role == "diluent")
+    (mine,) = (each for each in unit_gas(centre.workplace, "LK-01").cylinders if each.state.facts.role == "diluent")
     assert cylinders_table((mine,), BERLIN).lines[0].cells[5] == shown

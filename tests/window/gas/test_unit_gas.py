@@ -12,7 +12,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts.page import record_page as part_page
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import unit_gas
 from fleetbench.workshop.turn_rounds.handsets import battery_lines
 from tests.centres.gas_centre import GasCentre
@@ -24,13 +24,13 @@ BERLIN = ZoneInfo("Europe/Berlin")
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas."""
-    return GasCentre(Shop(sqlite_database, clock), clock)
+    return GasCentre(Workplace(sqlite_database, clock), clock)
 
 
 @pytest.fixture
 def page(qtbot: Any, theme: Theme, background: Background, centre: GasCentre) -> Iterator[UnitGasPage]:
     """The gas side of the first unit, the keyboard on it."""
-    made = record_page(PageContext(theme, background, centre.shop, BERLIN))
+    made = record_page(PageContext(theme, background, centre.workplace, BERLIN))
     made.resize(1200, 800)
     shown(qtbot, made)
     made.show_key("LK-01")
@@ -62,7 +62,7 @@ def test_the_voltages_of_all_devices_are_taken_in_one_go_and_judged(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
     press(qtbot, page, "V", *"3.5", "Enter", "Enter")
-    assert battery_lines(centre.shop, "LK-01")[0].volts == 3.5
+    assert battery_lines(centre.workplace, "LK-01")[0].volts == 3.5
     assert "handset 1 battery: reject" in page.banner.text
     assert "3.50 V" in str(page.detail)
 
@@ -70,7 +70,7 @@ def test_the_voltages_of_all_devices_are_taken_in_one_go_and_judged(
 def test_forty_one_volts_are_asked_about_and_the_next_figure_is_no_answer(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
-    before = battery_lines(centre.shop, "LK-01")
+    before = battery_lines(centre.workplace, "LK-01")
     press(qtbot, page, "V", *"41", "Enter")
     assert page.dialog is not None
     field = next(each for name, each in page.dialog.fields.items() if name != "meter")
@@ -80,7 +80,7 @@ def test_forty_one_volts_are_asked_about_and_the_next_figure_is_no_answer(
     assert field.hasFocus() and field.text() == "41" and "was not taken" in page.dialog.banner.text
     page.dialog.act()
     settled(qtbot, page)
-    assert battery_lines(centre.shop, "LK-01") == before
+    assert battery_lines(centre.workplace, "LK-01") == before
     page.dialog.reject()
     settled(qtbot, page)
 
@@ -88,36 +88,36 @@ def test_forty_one_volts_are_asked_about_and_the_next_figure_is_no_answer(
 def test_a_regulators_service_and_the_gauges_of_the_unit_are_recorded(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
-    (line,) = unit_gas(centre.shop, "LK-01").services
+    (line,) = unit_gas(centre.workplace, "LK-01").services
     # Serviced on 1 September 2025, every 12 months: the day before the anniversary.
     assert (line.slot, line.serial, line.last_good_day.isoformat()) == ("bailout regulator", "RB-1", "2026-08-31")
     press(qtbot, page, "S", "1", "Enter", *"workshop", "Enter", "Enter")
-    (line,) = unit_gas(centre.shop, "LK-01").services
+    (line,) = unit_gas(centre.workplace, "LK-01").services
     assert line.done == centre.today.isoformat()
     page.focus_first()
     press(qtbot, page, "G", *"1801902000"[:9], "Enter")
-    assert [each.state.now_bar for each in unit_gas(centre.shop, "LK-01").cylinders] == [180.0, 190.0, 200.0]
+    assert [each.state.now_bar for each in unit_gas(centre.workplace, "LK-01").cylinders] == [180.0, 190.0, 200.0]
 
 
 def test_a_part_on_the_oxygen_side_loses_its_status_and_gets_it_back(
     qtbot: Any, page: UnitGasPage, centre: GasCentre
 ) -> None:
     press(qtbot, page, "Z", "1", "Enter", "1", "Enter")
-    part = next(each for each in unit_gas(centre.shop, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
+    part = next(each for each in unit_gas(centre.workplace, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
     assert part.status.words == "lost: opened off the clean bench"
     centre.later(minutes=5)
     page.focus_first()
     press(qtbot, page, "C", "1", "Enter", *"bath 2", "Enter", "1")
     page.dialog.act()
     settled(qtbot, page)
-    assert [each.status.clean for each in unit_gas(centre.shop, "LK-01").oxygen_side] == [True, None, None, None]
+    assert [each.status.clean for each in unit_gas(centre.workplace, "LK-01").oxygen_side] == [True, None, None, None]
     assert page.buttons["lost"].isEnabled()
 
 
 def test_a_part_that_keeps_a_status_is_cleaned_from_its_own_page_and_another_is_not_asked(
     qtbot: Any, theme: Theme, background: Background, centre: GasCentre
 ) -> None:
-    page = part_page(PageContext(theme, background, centre.shop, BERLIN))
+    page = part_page(PageContext(theme, background, centre.workplace, BERLIN))
     shown(qtbot, page)
     page.show_key(str(centre.spares["oxygen"][0]))
     qtbot.waitUntil(page.tests.isVisible, timeout=10_000)

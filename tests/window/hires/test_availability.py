@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from tests.centres.hire_centre import HireCentre
@@ -34,13 +34,13 @@ class Line:
 
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background = qtbot, background
-        self.centre = HireCentre(Shop(database, clock), clock, units=3)
+        self.centre = HireCentre(Workplace(database, clock), clock, units=3)
         self.centre.make_fit()
-        book(self.centre.shop, BookingEntry(kind="hire", unit_type="TYPE-L", first=self.centre.day(4),
+        book(self.centre.workplace, BookingEntry(kind="hire", unit_type="TYPE-L", first=self.centre.day(4),
                                             last=self.centre.day(6), units=("LK-02",),
                                             renter_id=self.centre.keys.other))  # fmt: skip
         self.page: AvailabilityPage = list_page(
-            PageContext(theme, background, self.centre.shop, ZoneInfo("Europe/Berlin"))
+            PageContext(theme, background, self.centre.workplace, ZoneInfo("Europe/Berlin"))
         )
         self.chart = self.page.chart
         qtbot.addWidget(self.page)

@@ -34,7 +34,7 @@ from fleetbench.window.shell.pictures import draw_pages, page_count
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds import page as turn_rounds
 from fleetbench.window.turn_rounds.acts import FinishDialog
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import OpenReturn
 from fleetbench.workshop.hires.handover import AccessoryLine, LeavingUnit, listed_accessories, set_accessories
 from fleetbench.workshop.notices.acts import scope_choices
@@ -52,10 +52,10 @@ class Desk:
 
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background = qtbot, background
-        self.centre = HireCentre(Shop(database, clock), clock, units=7)
+        self.centre = HireCentre(Workplace(database, clock), clock, units=7)
         self.centre.make_fit()
         self.students = [self.centre.person(f"S{n}", "student", f"Student {n}") for n in range(1, 5)]
-        self.page = list_page(PageContext(theme, background, self.centre.shop, ZoneInfo("Europe/Berlin")))
+        self.page = list_page(PageContext(theme, background, self.centre.workplace, ZoneInfo("Europe/Berlin")))
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -231,7 +231,7 @@ def test_a_course_of_six_goes_from_booking_through_hand_back_to_service_in_the_w
     assert [found.text for found in desk.centre.rows(Finding)] == ["handset 2 blank"]
     assert len(desk.centre.rows(HandBack)) == 6
     service(desk)
-    assert verify(desk.centre.shop.database).first_break is None
+    assert verify(desk.centre.workplace.database).first_break is None
 
 
 def type_cell(dialog: Any, text: str) -> int:
@@ -287,7 +287,7 @@ def service(desk: Desk) -> None:
     for tag in SIX:
         hands.tick(Step.STRIP, tag=tag)
     desk.centre.clock.advance(minutes=20)
-    context = PageContext(desk.page.theme, desk.background, desk.centre.shop, ZoneInfo("Europe/Berlin"))
+    context = PageContext(desk.page.theme, desk.background, desk.centre.workplace, ZoneInfo("Europe/Berlin"))
     cards = turn_rounds.list_page(context)
     desk.qtbot.addWidget(cards)
     with desk.qtbot.waitSignal(cards.rows_shown):
@@ -334,16 +334,16 @@ def service(desk: Desk) -> None:
 def hands_at_the_bench(desk: Desk) -> TurnRoundBench:
     """Hands that test and calibrate the desk's own units, with an agent to disinfect with."""
     hands = TurnRoundBench.__new__(TurnRoundBench)
-    hands.clock, hands.centre, hands.shop = desk.centre.clock, desk.centre, desk.centre.shop
+    hands.clock, hands.centre, hands.workplace = desk.centre.clock, desk.centre, desk.centre.workplace
     hands.technician = desk.centre.keys.centre.technician
-    give_pin(hands.shop, hands.technician, "1357")
-    enter_agent(hands.shop.as_person(desk.centre.manager), "Agent A", "1 %", 10, "invented", use_within_hours=24)
+    give_pin(hands.workplace, hands.technician, "1357")
+    enter_agent(hands.workplace.as_person(desk.centre.manager), "Agent A", "1 %", 10, "invented", use_within_hours=24)
     return hands
 
 
 def batteries_read(hands: TurnRoundBench) -> Callable[[str], object]:
     """What reads the battery of a unit's handset."""
-    return lambda tag: record_batteries(hands.shop, tag, {"handset 1 battery": 3.9})
+    return lambda tag: record_batteries(hands.workplace, tag, {"handset 1 battery": 3.9})
 
 
 def type_details(desk: Desk) -> None:
@@ -383,7 +383,7 @@ def test_a_booking_that_clashes_is_said_before_and_refused_inside_the_dialog(des
 
 
 def test_a_course_on_units_that_are_not_fit_is_told_before_and_booked_by_a_manager_alone(desk: Desk) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         for tag in ("LK-02", "LK-03"):
             act.add(Hold(unit_id=desk.centre.units[tag], kind="manual", reason="not out before it is serviced",
                          placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
@@ -447,7 +447,7 @@ def test_a_unit_that_is_not_fit_is_put_on_a_booking_by_a_manager_alone(desk: Des
 
 
 def _hold(desk: Desk, tag: str) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units[tag], kind="manual", reason="not out before it is serviced",
                      placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
 
@@ -461,9 +461,9 @@ def _decide(desk: Desk, dialog: Any) -> None:
 
 
 def test_the_list_of_accessories_is_shown_before_it_is_changed(desk: Desk) -> None:
-    code = next(key for what, key, _name in scope_choices(desk.centre.shop) if what == "unit type")
-    desk.page.bench.shop = desk.centre.shop.as_person(desk.centre.manager)
-    set_accessories(desk.page.bench.shop, code, [("torch", 1), ("weight", 2)])
+    code = next(key for what, key, _name in scope_choices(desk.centre.workplace) if what == "unit type")
+    desk.page.bench.workplace = desk.centre.workplace.as_person(desk.centre.manager)
+    set_accessories(desk.page.bench.workplace, code, [("torch", 1), ("weight", 2)])
     desk.page.bench.start("accessories")
     dialog = desk.page.bench.dialog
     desk.qtbot.waitUntil(lambda: dialog["current"].text() == "On the list now: 1 torch, 2 weight.", timeout=20_000)
@@ -472,7 +472,7 @@ def test_the_list_of_accessories_is_shown_before_it_is_changed(desk: Desk) -> No
     QTest.keyClick(dialog["listed"], Qt.Key.Key_A, Qt.KeyboardModifier.ControlModifier)
     QTest.keyClicks(dialog["listed"], "1 torch")
     desk.done(dialog)
-    assert listed_accessories(desk.centre.shop, code) == (("torch", 1),)
+    assert listed_accessories(desk.centre.workplace, code) == (("torch", 1),)
 
 
 def test_the_pages_of_all_marked_units_are_printed_in_one_job(desk: Desk, tmp_path: Path) -> None:
@@ -483,7 +483,7 @@ def test_the_pages_of_all_marked_units_are_printed_in_one_job(desk: Desk, tmp_pa
     assert len(dialog.chosen) == 1
     dialog.units.selectAll()
     assert [each.line.unit for each in dialog.chosen] == list(SIX)
-    pdfs = [page_pdf(desk.centre.shop, "C-2026-001", line, "daily log") for line in dialog.chosen[:2]]
+    pdfs = [page_pdf(desk.centre.workplace, "C-2026-001", line, "daily log") for line in dialog.chosen[:2]]
     printer = QPrinter(QPrinter.PrinterMode.ScreenResolution)
     printer.setOutputFileName(str(tmp_path / "job.pdf"))
     assert draw_pages([*pdfs, dialog.pdf], printer) == 2 + page_count(dialog.pdf)
@@ -500,7 +500,7 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
         dialog.units.setText(", ".join(desk.centre.units))
         QTest.mouseClick(dialog.when_full.buttons["wait"], Qt.MouseButton.LeftButton)
         desk.done(dialog)
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units["LK-05"], kind="manual", reason="not out before it is serviced",
                      placed_at=act.at, placed_by_id=desk.centre.manager))  # fmt: skip
     (first,) = (
@@ -523,7 +523,7 @@ def test_a_freed_unit_on_a_manual_hold_is_offered_to_nobody_on_the_waiting_list(
 
 
 def test_a_stop_is_shown_and_refuses_the_hand_over(desk: Desk) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units["LK-01"], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=desk.centre.manager))  # fmt: skip
     desk.page.choose("H-7")
@@ -589,7 +589,7 @@ def test_a_booking_on_the_waiting_line_is_moved_up_by_a_key_once_units_are_free(
 
 
 def test_a_check_of_the_hand_over_leads_to_the_act_that_puts_it_right(desk: Desk) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(BenchTest(unit_id=desk.centre.units["LK-01"], kind="loop negative", at=act.at, held=False,
                           result="reject", person_id=desk.centre.keys.centre.technician))  # fmt: skip
     desk.page.choose("H-7")
@@ -603,7 +603,7 @@ def test_a_check_of_the_hand_over_leads_to_the_act_that_puts_it_right(desk: Desk
 
 
 def test_accepted_advices_are_listed_with_their_end(desk: Desk) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(Acceptance(unit_id=desk.centre.units["LK-01"], check_name="cell age", until=desk.centre.day(9),
                            at=act.at, person_id=desk.centre.manager, reason="spread at the next change"))  # fmt: skip
     dialog = desk.opened("Shift+A")

@@ -17,7 +17,7 @@ from fleetbench.window.hires.plan_changes import ChangesModel
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.plan import PlanChange
 from tests.centres.hire_centre import HireCentre
@@ -26,18 +26,26 @@ from tests.centres.hire_centre import HireCentre
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """Three units fit to leave, H-7 on LK-01 and two hires without a unit."""
-    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     made.make_fit()
     for first in (3, 8):
-        book(made.shop, BookingEntry(kind="hire", unit_type="TYPE-L", first=made.day(first), last=made.day(first + 2),
-                                     renter_id=made.keys.other))  # fmt: skip
+        book(
+            made.workplace,
+            BookingEntry(
+                kind="hire",
+                unit_type="TYPE-L",
+                first=made.day(first),
+                last=made.day(first + 2),
+                renter_id=made.keys.other,
+            ),
+        )
     return made
 
 
 @pytest.fixture
 def page(qtbot: QtBot, theme: Theme, background: Background, centre: HireCentre) -> PlanView:
     """The page, shown."""
-    made = list_page(PageContext(theme, background, centre.shop, ZoneInfo("Europe/Berlin")))
+    made = list_page(PageContext(theme, background, centre.workplace, ZoneInfo("Europe/Berlin")))
     made.seconds = 3.0
     qtbot.addWidget(made)
     made.resize(1088, 748)
@@ -102,7 +110,7 @@ def test_a_plan_that_promises_an_unfit_unit_says_so_before_and_asks_a_manager(
     before = len(centre.rows(BookingUnit))
     made_plan(qtbot, page)
     held = page.model.chosen()[0].to_tag
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=centre.units[held], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
     QTest.mouseClick(page.accept_button, Qt.MouseButton.LeftButton)

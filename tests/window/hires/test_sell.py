@@ -11,7 +11,7 @@ from fleetbench.window.hires.list import list_page
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.list import list_people
 from tests.centres.hire_centre import HireCentre
 
@@ -19,9 +19,9 @@ from tests.centres.hire_centre import HireCentre
 def test_the_question_is_answered_as_it_is_typed_and_the_way_is_booked(
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any
 ) -> None:
-    centre = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    centre = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     centre.make_fit()
-    page = list_page(PageContext(theme, background, centre.shop, ZoneInfo("Europe/Berlin")))
+    page = list_page(PageContext(theme, background, centre.workplace, ZoneInfo("Europe/Berlin")))
     qtbot.addWidget(page)
     with qtbot.waitExposed(page):
         page.show()
@@ -37,7 +37,7 @@ def test_the_question_is_answered_as_it_is_typed_and_the_way_is_booked(
     qtbot.waitUntil(lambda: "4 wanted" in dialog["told"].text(), timeout=20_000)
     assert "3 can go as they are" in dialog["told"].text()
     assert "1 missing" in dialog["told"].text()
-    renter = next(each for each in list_people(centre.shop) if each.person_id == centre.keys.other)
+    renter = next(each for each in list_people(centre.workplace) if each.person_id == centre.keys.other)
     dialog["renter"].setText(renter.code)
     dialog["price_terms"].setText("deposit 200")
     with qtbot.waitSignal(dialog.done_with, timeout=20_000):

@@ -38,7 +38,7 @@ def desk(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Da
 
 
 def hold(desk: Desk, tag: str, reason: str) -> None:
-    with desk.centre.shop.acting("write", "test") as act:
+    with desk.centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=desk.centre.units[tag], kind="manual", reason=reason, placed_at=act.at,
                      placed_by_id=desk.centre.manager))  # fmt: skip
 
@@ -63,7 +63,7 @@ def refused(desk: Desk, dialog: Any) -> str:
 
 def unit_of(desk: Desk, serial: str) -> int | None:
     """The key of the unit in which a part sits."""
-    with desk.centre.shop.database.looking() as session:
+    with desk.centre.workplace.database.read_session() as session:
         found = select(Fitting.unit_id).join(Part, Part.id == Fitting.part_id)
         return session.scalar(found.where(Part.serial == serial, Fitting.removed_at.is_(None)))
 
@@ -109,7 +109,7 @@ def one(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Dat
     """The hire desk with H-7 to hand over, and in its unit a fill of another diver."""
     made = Desk(qtbot, theme, background, sqlite_database, clock)
     made.centre.make_fit("LK-01", pack=True)
-    give_fill(made.centre.shop, "CAN-L-LK-01", diver_id=made.centre.keys.other)
+    give_fill(made.centre.workplace, "CAN-L-LK-01", diver_id=made.centre.keys.other)
     return made
 
 
@@ -178,9 +178,9 @@ def test_dives_without_a_start_are_kept_as_such_between_hand_over_and_return(bar
         (30, midnight, midnight + timedelta(days=1)),
         (20, midnight + timedelta(hours=10, minutes=15), None),
     ]
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         canister = session.scalar(select(Part.id).where(Part.serial == "CAN-L-LK-01"))
-    assert "start not known" in str(canister_story(centre.shop, canister))
+    assert "start not known" in str(canister_story(centre.workplace, canister))
 
 
 def test_a_day_before_the_hire_is_refused_by_the_name_of_its_column(bare: Desk) -> None:
@@ -200,7 +200,7 @@ def with_sensor(desk: Desk, ends_in_days: int) -> None:
     """A carbon dioxide sensor in LK-01, not critical, that ends so many days from today."""
     centre = desk.centre
     keys = centre.keys.centre
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         kind = act.add(PartType(code="CO2-L", name="Carbon dioxide sensor", kind="sensor", assembly=False,
                                 stocked_in="piece", source="invented"))  # fmt: skip
         act.add(PartTypeLife(part_type_id=kind.id, basis="fitted", amount=10 + ends_in_days + 1, unit="days",
@@ -216,7 +216,7 @@ def test_extending_past_the_end_of_any_part_says_so_before_it_is_done_and_asks_f
     bare.centre.make_fit("LK-01", pack=True)
     with_sensor(bare, ends_in_days=3)
     hand_over_h7(bare)
-    sign_sheet(bare.centre.shop, "H-7", "LK-01", "diver")
+    sign_sheet(bare.centre.workplace, "H-7", "LK-01", "diver")
     bare.centre.clock.advance(days=1)
     bare.page.choose("H-7")
     dialog = bare.opened("E")
@@ -233,10 +233,10 @@ def test_extending_past_the_end_of_any_part_says_so_before_it_is_done_and_asks_f
     bare.done(dialog)
     booking = next(row for row in bare.centre.rows(Booking) if row.code == "H-7")
     assert booking.ends_on == bare.centre.day(3)
-    facts = handover_facts(bare.centre.shop, "LK-01", "H-7")
+    facts = handover_facts(bare.centre.workplace, "LK-01", "H-7")
     assert [each.of_other_days for each in facts.signatures] == [True]
-    sign_sheet(bare.centre.shop, "H-7", "LK-01", "diver")
-    facts = handover_facts(bare.centre.shop, "LK-01", "H-7")
+    sign_sheet(bare.centre.workplace, "H-7", "LK-01", "diver")
+    facts = handover_facts(bare.centre.workplace, "LK-01", "H-7")
     assert [each.of_other_days for each in facts.signatures] == [False]
 
 

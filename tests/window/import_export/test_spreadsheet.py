@@ -26,7 +26,7 @@ from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.pictures import sign_in
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.bring import RowState
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.acts import enter_person
@@ -38,15 +38,15 @@ SEED = 4
 
 
 @pytest.fixture
-def shop(sqlite_database: Database) -> Shop:
+def workplace(sqlite_database: Database) -> Workplace:
     """A database with one manager in it and nothing else."""
-    made = Shop(sqlite_database)
+    made = Workplace(sqlite_database)
     return made.as_person(enter_person(made, code="M1", role="manager", name="Mara Example"))
 
 
 @pytest.fixture
-def desk(shop: Shop, qtbot: Any) -> Iterator[Desk]:
-    made = Desk(lambda: Opened(shop), "light")
+def desk(workplace: Workplace, qtbot: Any) -> Iterator[Desk]:
+    made = Desk(lambda: Opened(workplace), "light")
     made.window.show()
     qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     sign_in(made)
@@ -102,7 +102,7 @@ def type_answer(view: SpreadsheetView, text: str, qtbot: Any) -> None:
     settled(view, qtbot)
 
 
-def recorded(shop: Shop) -> Truth:
+def recorded(workplace: Workplace) -> Truth:
     """The fleet as it is recorded, by tag."""
     fitted = (
         select(Unit.tag, Slot.name, Part.serial, Part.lot, Part.made_on, Part.made_precision)
@@ -114,7 +114,7 @@ def recorded(shop: Shop) -> Truth:
     ).join(UnitType, UnitType.id == Unit.unit_type_id).outerjoin(PlaceTable)  # fmt: skip
     cut = {"day": 10, "month": 7, "year": 4, None: 10}
     found: Truth = {}
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         for tag, code, serial, since, precision, place in connection.execute(units):
             day = since.isoformat()[: cut[precision]] if since else None
             found[tag] = {"type": None if code == "not known" else code, "serial": serial, "since": day, "place": place}
@@ -135,13 +135,13 @@ def as_known(truth: Truth) -> Truth:
     }  # fmt: skip
 
 
-def finished(shop: Shop) -> None:
-    assert verify(shop.database).first_break is None
-    assert rebuild_lives(shop) == []
+def finished(workplace: Workplace) -> None:
+    assert verify(workplace.database).first_break is None
+    assert rebuild_lives(workplace) == []
 
 
 def test_merged_headers_and_dates_as_text_take_two_answers(
-    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = merged_headers(tmp_path, SEED)
     view = drop(messy.path)
@@ -154,14 +154,14 @@ def test_merged_headers_and_dates_as_text_take_two_answers(
     click(view.unknown_button, view, qtbot)  # '?? maybe spring'
     answers += 1
     click(view.import_button, view, qtbot)
-    assert recorded(shop) == messy.truth
+    assert recorded(workplace) == messy.truth
     assert answers == 2
-    assert {unit.fit for unit in list_units(shop)} == {Fit.HOLD}
-    finished(shop)
+    assert {unit.fit for unit in list_units(workplace)} == {Fit.HOLD}
+    finished(workplace)
 
 
 def test_semicolons_decimal_commas_and_cp1252_take_one_answer(
-    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = semicolons(tmp_path, SEED)
     view = drop(messy.path)
@@ -169,7 +169,7 @@ def test_semicolons_decimal_commas_and_cp1252_take_one_answer(
     go_to(view, 0)
     type_answer(view, "3,0", qtbot)
     click(view.import_button, view, qtbot)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         query = select(Part.serial, Cylinder.role, Cylinder.size_l, PartTest.done_on, PlaceTable.name)
         query = query.join(Cylinder, Cylinder.part_id == Part.id).join(PartTest, PartTest.part_id == Part.id)
         rows = connection.execute(query.join(PlaceTable, PlaceTable.id == Part.place_id)).all()
@@ -178,27 +178,27 @@ def test_semicolons_decimal_commas_and_cp1252_take_one_answer(
         for serial, role, size, tested, place in rows
     }
     assert found == messy.truth
-    finished(shop)
+    finished(workplace)
 
 
 def test_a_file_of_which_half_is_unknown_takes_no_answer(
-    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = half_unknown(tmp_path, SEED)
     view = drop(messy.path)
     assert view.examined is not None and view.examined.asks == ()
     click(view.import_button, view, qtbot)
-    assert recorded(shop) == as_known(messy.truth)
-    finished(shop)
+    assert recorded(workplace) == as_known(messy.truth)
+    finished(workplace)
 
 
 def test_what_cannot_be_read_is_kept_to_finish_and_never_half_a_row(
-    drop: Callable[[Path], SpreadsheetView], desk: Desk, shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], desk: Desk, workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = merged_headers(tmp_path, SEED)
     view = drop(messy.path)
     click(view.import_button, view, qtbot)
-    assert set(messy.truth) - set(recorded(shop)) == {"R4", "R7"}
+    assert set(messy.truth) - set(recorded(workplace)) == {"R4", "R7"}
     page = desk.window.page
     assert isinstance(page, BringInPage)
     messy.path.unlink()
@@ -209,12 +209,12 @@ def test_what_cannot_be_read_is_kept_to_finish_and_never_half_a_row(
     view.asks.selectAll()
     click(view.unknown_button, view, qtbot)
     click(view.import_button, view, qtbot)
-    assert set(recorded(shop)) == set(messy.truth)
+    assert set(recorded(workplace)) == set(messy.truth)
     assert not page.kept_box.isVisible()
 
 
 def test_the_same_file_again_is_unchanged_and_a_changed_cell_is_a_change_to_accept(
-    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = half_unknown(tmp_path, SEED)
     click(drop(messy.path).import_button, drop(messy.path), qtbot)
@@ -232,13 +232,13 @@ def test_the_same_file_again_is_unchanged_and_a_changed_cell_is_a_change_to_acce
     settled(view, qtbot)
     assert view.accepting.moves.text() == "If accepted: No last valid day moves."
     click(view.import_button, view, qtbot)  # without a reason nothing is written
-    assert recorded(shop)[tag]["serial"] == said["serial"]
+    assert recorded(workplace)[tag]["serial"] == said["serial"]
     qtbot.keyClicks(view.accepting.reason, "read again on the frame")
     click(view.import_button, view, qtbot)
-    assert recorded(shop)[tag]["serial"] == "9999-X"
-    unit = next(row for row in register_rows(shop, "units") if row.shown["tag"] == tag)
-    assert history_of(shop, "units", unit.key)[0][3] == "read again on the frame"
-    finished(shop)
+    assert recorded(workplace)[tag]["serial"] == "9999-X"
+    unit = next(row for row in register_rows(workplace, "units") if row.shown["tag"] == tag)
+    assert history_of(workplace, "units", unit.key)[0][3] == "read again on the frame"
+    finished(workplace)
 
 
 def spoil(messy: Messy, before: str, after: str) -> None:
@@ -291,7 +291,7 @@ def test_the_list_to_finish_is_saved(
 
 
 def test_bookings_of_a_messy_file_take_one_answer_and_a_file_of_the_same_form_is_read_as_it_was_said(
-    drop: Callable[[Path], SpreadsheetView], shop: Shop, tmp_path: Path, qtbot: Any
+    drop: Callable[[Path], SpreadsheetView], workplace: Workplace, tmp_path: Path, qtbot: Any
 ) -> None:
     messy = bookings(tmp_path, SEED)
     view = drop(messy.path)
@@ -304,14 +304,14 @@ def test_bookings_of_a_messy_file_take_one_answer_and_a_file_of_the_same_form_is
     type_answer(view, messy.truth["Tomé Ruiz"]["to"] or "", qtbot)
     click(view.import_button, view, qtbot)
     query = select(PersonPrivate.name, Booking.starts_on, Booking.ends_on, Booking.units_wanted)
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         rows = connection.execute(query.join(Booking, Booking.renter_id == PersonPrivate.person_id)).all()
     found = {row.name: {"from": str(row[1]), "to": str(row[2]), "units": str(row[3])} for row in rows}
     assert found == messy.truth
     again = drop(bookings(tmp_path, SEED + 1, "buchungen herbst.csv").path)
     assert again.layout_of is not None and again.layout_of.remembered
     assert again.layout_of.subject is Subject.BOOKINGS and again.columns.rows.row_at(4).means == "Unit type"
-    finished(shop)
+    finished(workplace)
 
 
 def choose_box(view: SpreadsheetView, qtbot: Any) -> None:

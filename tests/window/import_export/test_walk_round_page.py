@@ -14,7 +14,7 @@ from fleetbench.window.import_export.walk_round import ANSWER, WalkRoundPage
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.bring import bring
 from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsheet
 
@@ -22,15 +22,15 @@ from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsh
 @pytest.fixture
 def page(sqlite_database: Database, tmp_path: Path, qtbot: Any) -> Iterator[WalkRoundPage]:
     """The list of a fleet of one unit; a cell lasts 12 months from made, invented."""
-    shop = Shop(sqlite_database)
+    workplace = Workplace(sqlite_database)
     path = tmp_path / "fleet.csv"
     path.write_text("Unit,S/N,Cell 1,Cell 1 made\nR1,101,c11,?\nR2,102,c21,2026-01\n", encoding="utf-8")
     (table,) = open_spreadsheet(path).tables
-    bring(shop, table, guessed(table), {}, name=path.name)
-    with shop.acting("import", "a life") as act:
+    bring(workplace, table, guessed(table), {}, name=path.name)
+    with workplace.transaction("import", "a life") as act:
         kind = act.get(PartType, 1, "part type")
         act.add(PartTypeLife(part_type_id=kind.id, basis="made", amount=12, unit="months", source="invented manual"))
-    desk = Desk(lambda: Opened(shop), "light")
+    desk = Desk(lambda: Opened(workplace), "light")
     desk.window.show()
     qtbot.waitUntil(lambda: desk.window.here == PageKey("today"))
     desk.window.go(PageKey("walk_round"))

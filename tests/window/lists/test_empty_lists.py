@@ -12,7 +12,7 @@ from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.actions import ACTIONS
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, PageContext, page_named
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.conftest import Clock
 
 NEVER_EMPTY = ("centre", "settings")
@@ -24,8 +24,8 @@ LISTS = [(spec.name, "") for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.name not
 def test_every_empty_list_says_what_belongs_there_and_has_the_button_that_begins_it(
     qtbot: Any, theme: Theme, background: Background, sqlite_database: Database, clock: Clock
 ) -> None:
-    shop = background.signed_in.at(Shop(sqlite_database, clock, attended=True))
-    context, found = PageContext(theme, background, shop, ZoneInfo("UTC")), 0
+    workplace = background.signed_in.at(Workplace(sqlite_database, clock, attended=True))
+    context, found = PageContext(theme, background, workplace, ZoneInfo("UTC")), 0
     for name, key in (*LISTS, *(("centre", sheet) for sheet in TITLES)):
         spec = page_named(name)
         page = spec.make_record(context, key) if key else spec.make_list(context)

@@ -30,7 +30,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
 from fleetbench.workshop.core.find import find
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import quarantine_part, release_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
@@ -51,17 +51,17 @@ class Bench:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database) -> None:
         self.qtbot, self.background, self.clock = qtbot, background, Clock(NOW)
         self.keys = write_centre(database, NOW)
-        self.shop = Shop(database, self.clock, self.keys.manager)
-        self.context = PageContext(theme, background, self.shop, BERLIN)
+        self.workplace = Workplace(database, self.clock, self.keys.manager)
+        self.context = PageContext(theme, background, self.workplace, BERLIN)
         self.clock.advance(hours=1)
 
     def key(self, serial: str) -> int:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             return session.scalars(select(Part.id).where(Part.serial == serial)).one()
 
     def judge(self, serial: str, verdict: str, *, unit: int = 0, slot: int = 0, **more: Any) -> None:
         """A workshop calibration of one cell."""
-        with self.shop.acting("write", "test") as act:
+        with self.workplace.transaction("write", "test") as act:
             row = act.add(
                 Calibration(
                     unit_id=self.keys.units[unit], person_id=self.keys.technician, at=self.clock(), made="workshop",
@@ -79,7 +79,7 @@ class Bench:
         self.clock.advance(minutes=5)
 
     def out(self, slot: str = "cell 1", why: str = "fault") -> None:
-        remove_part(self.shop, "LK-01", slot, why=why)
+        remove_part(self.workplace, "LK-01", slot, why=why)
         self.clock.advance(minutes=5)
 
     def show(self, page: Any, key: str | None = None) -> Any:
@@ -107,9 +107,9 @@ class Bench:
         found |= {shelf.state_of(row).word for row in shelf_rows if row.part.label == serial}
         found |= {cells.describe(row, BERLIN).marks[0].word for row in cell_rows if row.part.label == serial}
         for tag in ("LK-01", "LK-02"):
-            fitted = [part for part in unit_page(self.shop, tag).fitted if part.part == serial]
+            fitted = [part for part in unit_page(self.workplace, tag).fitted if part.part == serial]
             found |= {str(part.condition.state) for part in fitted if part.condition is not None}
-        found |= {hit.detail.rpartition(", ")[2] for hit in find(self.shop, serial) if hit.title == serial}
+        found |= {hit.detail.rpartition(", ")[2] for hit in find(self.workplace, serial) if hit.title == serial}
         return found
 
 
@@ -125,8 +125,10 @@ def test_a_rejected_cell_is_rejected_on_every_page_in_its_head_and_out_of_it(ben
     assert bench.words("C-LK-01-1") == {"rejected"}
     bench.out()
     assert bench.words("C-LK-01-1") == {"rejected"}
-    row = next(row for row in list_shelf(bench.shop) if row.part.label == "C-LK-01-1")
-    assert row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.shop, row.part.part_id).last_good_day
+    row = next(row for row in list_shelf(bench.workplace) if row.part.label == "C-LK-01-1")
+    assert (
+        row.last_good_day == NOW.date() - timedelta(days=1) == page_of(bench.workplace, row.part.part_id).last_good_day
+    )
     assert not row.usable and any("rejected 2026-05-04 by calibration" in why for why in row.why_not)
 
 
@@ -144,7 +146,7 @@ def test_key_l_refuses_to_release_it_and_says_the_way(bench: Bench) -> None:
     assert not dialog.act_button.isEnabled()
     dialog.reject()
     with pytest.raises(Refused, match="it stays set aside"):
-        release_part(bench.shop, bench.key("C-LK-01-1"), "looks fine")
+        release_part(bench.workplace, bench.key("C-LK-01-1"), "looks fine")
 
 
 def test_it_is_not_fitted_again_and_the_refusal_lists_what_stands_against_it(bench: Bench) -> None:
@@ -152,8 +154,8 @@ def test_it_is_not_fitted_again_and_the_refusal_lists_what_stands_against_it(ben
     bench.out(why="moved")
     assert bench.words("C-LK-01-1") == {"rejected"}
     dialog = FitDialog(
-        bench.context.theme, bench.background, bench.shop, "LK-02",
-        [line for line in slots(bench.shop, "LK-02")],
+        bench.context.theme, bench.background, bench.workplace, "LK-02",
+        [line for line in slots(bench.workplace, "LK-02")],
     )  # fmt: skip
     bench.qtbot.addWidget(dialog)
     dialog.open()
@@ -167,12 +169,12 @@ def test_it_is_not_fitted_again_and_the_refusal_lists_what_stands_against_it(ben
     dialog.to_test.setChecked(True)
     finish(bench, dialog)
     assert bench.words("C-LK-01-1") == {"rejected"}, "the new place lifts nothing"
-    checks = {check.check: check for check in unit_page(bench.shop, "LK-02").assessment.checks}
+    checks = {check.check: check for check in unit_page(bench.workplace, "LK-02").assessment.checks}
     assert any(
         check.result is Result.STOP and "C-LK-01-1: reject" in check.evidence
-        for check in unit_page(bench.shop, "LK-02").assessment.checks
+        for check in unit_page(bench.workplace, "LK-02").assessment.checks
     ), checks
-    assert any(item.part == "C-LK-01-1" and item.basis == "reject" for item in list_due(bench.shop))
+    assert any(item.part == "C-LK-01-1" and item.basis == "reject" for item in list_due(bench.workplace))
 
 
 def test_two_calibrations_in_limits_lift_it_and_the_next_fitting_is_told(bench: Bench) -> None:
@@ -192,54 +194,54 @@ def test_two_calibrations_in_limits_lift_it_and_the_next_fitting_is_told(bench: 
     assert "Shown by: calibration 2026-05-04 pass (LK-01, cell 1, by T1), head HEAD-L-LK-01" in dialog["rests"].text()
     QTest.keyClicks(dialog["reason"], "contact cleaned")
     finish(bench, dialog)
-    with bench.shop.database.looking() as session:
+    with bench.workplace.database.read_session() as session:
         event = session.scalars(select(PartEvent).where(PartEvent.kind == "released")).one()
         assert event.reason is not None
         assert event.reason.startswith("contact cleaned; shown by: calibration 2026-05-04 pass (LK-01, cell 1, by T1)")
         assert "overrules: rejected 2026-05-04" in event.reason
         assert session.scalars(select(PartProof.outcome_id)).one() is not None
-    done = fit_part(bench.shop, "C-LK-01-1", "LK-02", "cell 1", why_old="age")
+    done = fit_part(bench.workplace, "C-LK-01-1", "LK-02", "cell 1", why_old="age")
     assert done.told[0].startswith("was rejected 2026-05-04 by calibration")
     assert bench.words("C-LK-01-1") == {"not calibrated"}, "never green before it is calibrated there"
 
 
 def test_a_failed_regulator_is_rejected_until_a_passed_service(bench: Bench) -> None:
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         act.add(BenchTest(unit_id=bench.keys.units[0], kind="mouthpiece valve", at=bench.clock(), held=False,
                           result="reject", part_id=bench.key("mou-LK-01"), finding="leaks"))  # fmt: skip
     bench.clock.advance(minutes=5)
     assert bench.words("mou-LK-01") == {"rejected"}
     bench.out("mouthpiece valve")
     with pytest.raises(Refused, match="or record the passed service with 'Tested'"):
-        release_part(bench.shop, bench.key("mou-LK-01"), "new o-ring")
+        release_part(bench.workplace, bench.key("mou-LK-01"), "new o-ring")
     page = bench.show(part_page.record_page(bench.context), str(bench.key("mou-LK-01")))
     page.desk.buttons["record_test"].click()
     assert page.desk.dialog is not None
     finish(bench, page.desk.dialog)
     assert bench.words("mou-LK-01") == {"set aside"}
-    release_part(bench.shop, bench.key("mou-LK-01"), "new o-ring")
+    release_part(bench.workplace, bench.key("mou-LK-01"), "new o-ring")
     assert bench.words("mou-LK-01") == {"usable"}
 
 
 def test_stock_counts_a_rejected_cell_among_the_set_aside_and_never_as_usable(bench: Bench) -> None:
-    before = next(row for row in list_stock(bench.shop) if row.code == "CELL-L")
+    before = next(row for row in list_stock(bench.workplace) if row.code == "CELL-L")
     bench.judge("C-LK-01-1", "reject")
     bench.out(why="moved")
-    after = next(row for row in list_stock(bench.shop) if row.code == "CELL-L")
+    after = next(row for row in list_stock(bench.workplace) if row.code == "CELL-L")
     assert (after.usable, after.quarantine) == (before.usable, before.quarantine + 1)
 
 
 def test_what_was_set_aside_by_hand_goes_back_on_the_reason(bench: Bench) -> None:
-    quarantine_part(bench.shop, bench.key("C-NEW"), "dropped")
+    quarantine_part(bench.workplace, bench.key("C-NEW"), "dropped")
     assert bench.words("C-NEW") == {"set aside"}
-    release_part(bench.shop, bench.key("C-NEW"), "fell on the mat")
+    release_part(bench.workplace, bench.key("C-NEW"), "fell on the mat")
     assert bench.words("C-NEW") == {"usable"}
 
 
-def slots(shop: Shop, tag: str) -> Any:
+def slots(workplace: Workplace, tag: str) -> Any:
     from fleetbench.workshop.parts.fit import slot_lines
 
-    return slot_lines(shop, tag)
+    return slot_lines(workplace, tag)
 
 
 def finish(bench: Bench, dialog: ActDialog) -> None:

@@ -21,7 +21,7 @@ from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import unit_page
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
@@ -36,9 +36,9 @@ class Bench:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database) -> None:
         self.qtbot, self.background = qtbot, background
         self.clock = Clock(NOW)
-        self.shop = Shop(database, self.clock, write_centre(database, NOW).manager)
+        self.workplace = Workplace(database, self.clock, write_centre(database, NOW).manager)
         self.clock.advance(hours=1)
-        self.context = PageContext(theme, background, self.shop, BERLIN)
+        self.context = PageContext(theme, background, self.workplace, BERLIN)
 
     def show(self, page: RecordPage, key: str) -> None:
         self.qtbot.addWidget(page)
@@ -50,7 +50,7 @@ class Bench:
 
     def part_page(self, serial: str) -> parts.PartRecordPage:
         page = parts.record_page(self.context)
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             key = session.scalars(select(Part.id).where(Part.serial == serial)).one()
         self.show(page, str(key))
         return page
@@ -72,7 +72,7 @@ class Bench:
         self.clock.advance(minutes=1)
 
     def sits(self, tag: str) -> dict[str, str | None]:
-        return {part.slot: part.part for part in unit_page(self.shop, tag).fitted}
+        return {part.slot: part.part for part in unit_page(self.workplace, tag).fitted}
 
 
 @pytest.fixture

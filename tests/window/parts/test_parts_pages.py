@@ -30,7 +30,7 @@ from fleetbench.window.parts.page import LifeTimeline, spoken
 from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.parts.acts import quarantine_part
 from fleetbench.workshop.parts.history import part_story
@@ -48,11 +48,11 @@ class Desk:
         self.qtbot, self.background = qtbot, background
         self.clock = Clock(NOW)
         self.keys: Keys = write_centre(database, NOW)
-        self.shop = Shop(database, self.clock, self.keys.manager)
-        with self.shop.as_person(None).acting("enter", "places") as act:
+        self.workplace = Workplace(database, self.clock, self.keys.manager)
+        with self.workplace.as_person(None).transaction("enter", "places") as act:
             for name, kind in (("Shelf A", "shelf"), ("Van", "van"), ("Red box", "quarantine")):
                 act.add(PlaceRow(name=name, kind=kind))
-        self.context = PageContext(theme, background, self.shop, BERLIN)
+        self.context = PageContext(theme, background, self.workplace, BERLIN)
 
     def show(self, page: Page, key: str | None = None) -> None:
         self.qtbot.addWidget(page)
@@ -77,13 +77,13 @@ class Desk:
         self.settle()
 
     def part(self, serial: str) -> Part:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             row = session.scalars(select(Part).where(Part.serial == serial)).one()
             session.expunge(row)
             return row
 
     def events(self, serial: str) -> list[str]:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             query = select(PartEvent.kind).join(Part, Part.id == PartEvent.part_id).where(Part.serial == serial)
             return list(session.scalars(query.order_by(PartEvent.id)))
 
@@ -188,7 +188,7 @@ def test_a_refusal_stays_in_the_dialog_with_what_was_typed(desk: Desk, shelf_pag
 
 
 def test_only_acts_that_the_state_allows_can_be_pressed(desk: Desk, shelf_page: shelf.ShelfList) -> None:
-    quarantine_part(desk.shop, desk.part("C-NEW").id, "pin bent")
+    quarantine_part(desk.workplace, desk.part("C-NEW").id, "pin bent")
     shelf_page.refresh()
     desk.settle()
     shelf_page.choose(str(desk.part("C-NEW").id))
@@ -215,7 +215,7 @@ def test_a_part_page_draws_the_whole_life_and_offers_its_acts(desk: Desk, qtbot:
 def test_the_line_of_any_life_paints_in_light_and_dark_at_any_width(desk: Desk, theme: Theme, serial: str) -> None:
     line = LifeTimeline(theme, BERLIN)
     desk.qtbot.addWidget(line)
-    line.show_story(part_story(desk.shop, desk.part(serial).id))
+    line.show_story(part_story(desk.workplace, desk.part(serial).id))
     for dark in (False, True):
         theme.set_dark(dark)
         for width in (120, 400, 1600):
@@ -387,7 +387,7 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
 def test_what_a_notice_touches_is_held_later_from_the_list_and_only_once(desk: Desk) -> None:
     facts = NoticeFacts(number="N-8", issued_on=date(2026, 5, 1), title="Cells", text="drift", action="look",
                         weight="advise")  # fmt: skip
-    record_notice(desk.shop, facts, (Covered("part type", "CELL-L"),))
+    record_notice(desk.workplace, facts, (Covered("part type", "CELL-L"),))
     page = notices.list_page(desk.context)
     desk.show(page)
     page.buttons["hold"].click()
@@ -410,7 +410,7 @@ def make_pages() -> list[Callable[[PageContext], Page]]:
 def test_every_list_stands_empty_with_words_before_anything_is_recorded(
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, make: Callable[[PageContext], Any]
 ) -> None:
-    page = make(PageContext(theme, background, Shop(sqlite_database, Clock(NOW)), BERLIN))
+    page = make(PageContext(theme, background, Workplace(sqlite_database, Clock(NOW)), BERLIN))
     qtbot.addWidget(page)
     page.refresh()
     qtbot.waitUntil(lambda: not background.is_busy)

@@ -19,7 +19,7 @@ from fleetbench.window.parts import places, stock
 from fleetbench.window.parts.part_dialogs import ReceiveDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import set_kit_content
 from fleetbench.workshop.parts.receive import Delivery, receive_lot
 from fleetbench.workshop.parts.shelf import add_place
@@ -39,10 +39,10 @@ class Desk:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database) -> None:
         self.qtbot, self.background = qtbot, background
         clock = Clock(NOW)
-        self.shop = Shop(database, clock, write_centre(database, NOW).manager)
-        self.van, self.shelf = add_place(self.shop, "Van", "van"), add_place(self.shop, "Shelf A", "shelf")
-        receive_lot(self.shop, "MPV-L", "M1", 5, Delivery(made=MarkedDate.parse("2026-02"), place_id=self.shelf))
-        self.context = PageContext(theme, background, self.shop, BERLIN)
+        self.workplace = Workplace(database, clock, write_centre(database, NOW).manager)
+        self.van, self.shelf = add_place(self.workplace, "Van", "van"), add_place(self.workplace, "Shelf A", "shelf")
+        receive_lot(self.workplace, "MPV-L", "M1", 5, Delivery(made=MarkedDate.parse("2026-02"), place_id=self.shelf))
+        self.context = PageContext(theme, background, self.workplace, BERLIN)
 
     def show(self, page: ActList[object]) -> None:
         self.qtbot.addWidget(page)
@@ -81,7 +81,7 @@ def choose(page: stock.StockList, code: str) -> None:
 
 
 def test_stock_says_on_hand_usable_reserved_and_for_what(desk: Desk) -> None:
-    open_ticket(desk.shop, "LK-01", cause="failed test", reason="low", tasks=("Replace all cells",))
+    open_ticket(desk.workplace, "LK-01", cause="failed test", reason="low", tasks=("Replace all cells",))
     page = stock.list_page(desk.context)
     desk.show(page)
     cells = next(row for row in page.model.rows if row.code == "CELL-L")
@@ -162,7 +162,7 @@ def test_a_kit_is_given_contents_and_filled_up_by_key(desk: Desk) -> None:
 
 
 def test_what_no_shelf_holds_is_said_to_be_short(desk: Desk) -> None:
-    set_kit_content(desk.shop, desk.van, "OWV-L", 3)
+    set_kit_content(desk.workplace, desk.van, "OWV-L", 3)
     page = kits.list_page(desk.context)
     desk.show(page)
     row = page.model.row_at(0)

@@ -21,7 +21,7 @@ from fleetbench.window.people import list as people
 from fleetbench.window.people.list import PAGE_ACTS, PeopleList, PersonRecordPage
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.units.holds import note_near_miss
@@ -37,10 +37,10 @@ class PeopleRoom:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background, self.clock = qtbot, background, clock
         self.keys = write_centre(database, clock())
-        self.shop = Shop(database, clock, self.keys.manager)
-        self.renter = enter_person(self.shop, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
-        shop = background.signed_in.at(Shop(database, clock, attended=True))
-        context = PageContext(theme, background, shop, ZoneInfo("Europe/Berlin"))
+        self.workplace = Workplace(database, clock, self.keys.manager)
+        self.renter = enter_person(self.workplace, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
+        workplace = background.signed_in.at(Workplace(database, clock, attended=True))
+        context = PageContext(theme, background, workplace, ZoneInfo("Europe/Berlin"))
         self.list: PeopleList = people.list_page(context)
         self.page: PersonRecordPage = people.record_page(context)
         for page in (self.list, self.page):
@@ -51,7 +51,7 @@ class PeopleRoom:
         self.settle(self.list)
 
     def be(self, person: int) -> None:
-        self.background.signed_in.show_people(list_people(self.shop))
+        self.background.signed_in.show_people(list_people(self.workplace))
         self.background.signed_in.choose(person)
 
     def settle(self, page: Any) -> None:
@@ -71,7 +71,7 @@ class PeopleRoom:
         self.settle(dialog.parent())
 
     def rows(self, kind: type[Any]) -> list[Any]:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             found = list(session.scalars(select(kind).order_by(kind.id)))
             session.expunge_all()
             return found
@@ -119,7 +119,7 @@ def test_a_paper_is_seen_and_only_its_day_and_who_saw_it_are_kept(room: PeopleRo
 
 
 def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: PeopleRoom) -> None:
-    give_pin(room.shop, room.keys.technician, "4711")
+    give_pin(room.workplace, room.keys.technician, "4711")
     room.show("T1")
     room.qtbot.waitUntil(room.page.buttons["reset"].isVisible)
     dialog = room.page.ask("reset")
@@ -127,7 +127,7 @@ def test_a_lost_pin_is_reset_by_a_manager_and_stands_in_the_journal(room: People
     QTest.mouseClick(dialog.act_button, LEFT)
     room.qtbot.waitUntil(lambda: dialog.banner.text.startswith("PIN: this person has none yet"))
     room.settle(room.page)
-    give_pin(room.shop, room.keys.manager, "2468")
+    give_pin(room.workplace, room.keys.manager, "2468")
     dialog["pin"].setText("2468")
     room.press(dialog)
     assert room.rows(Person)[0].pin_digest is None
@@ -209,7 +209,7 @@ def test_the_last_manager_does_not_leave(room: PeopleRoom) -> None:
 
 
 def test_a_manager_confirms_the_clock_and_what_was_dated_ahead_is_corrected(room: PeopleRoom) -> None:
-    ahead = Shop(room.shop.database, lambda: room.clock() + timedelta(days=40), room.keys.manager)
+    ahead = Workplace(room.workplace.database, lambda: room.clock() + timedelta(days=40), room.keys.manager)
     note_near_miss(ahead, "LK-01", "Seen while the clock ran ahead")
     dialog = room.list.ask("clock")
     room.qtbot.waitUntil(lambda: "2026-06-13" in dialog["doubt"].text())

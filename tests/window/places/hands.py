@@ -11,7 +11,7 @@ from PySide6.QtWidgets import QComboBox, QLineEdit, QPlainTextEdit
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import as_opened
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 LEFT = Qt.MouseButton.LeftButton
 
@@ -19,8 +19,8 @@ LEFT = Qt.MouseButton.LeftButton
 class Centre:
     """The whole window over a database, with hands that count what they type."""
 
-    def __init__(self, qtbot: Any, desk: Desk, shop: Shop) -> None:
-        self.qtbot, self.desk, self.window, self.shop = qtbot, desk, desk.window, shop
+    def __init__(self, qtbot: Any, desk: Desk, workplace: Workplace) -> None:
+        self.qtbot, self.desk, self.window, self.workplace = qtbot, desk, desk.window, workplace
         self.typed = self.chosen = self.pressed = 0
 
     def settle(self) -> None:
@@ -82,19 +82,19 @@ class Centre:
         self.settle()
 
 
-MakeCentre = Callable[[Shop], Centre]
+MakeCentre = Callable[[Workplace], Centre]
 
 
 def centres_made(qtbot: Any) -> Iterator[MakeCentre]:
     """Makes windows, and closes them."""
     made: list[Desk] = []
 
-    def make(shop: Shop) -> Centre:
-        desk = Desk(partial(as_opened, shop), "light")
+    def make(workplace: Workplace) -> Centre:
+        desk = Desk(partial(as_opened, workplace), "light")
         made.append(desk)
         desk.window.show()
         qtbot.waitUntil(lambda: desk.window.here.page != "start")
-        centre = Centre(qtbot, desk, shop)
+        centre = Centre(qtbot, desk, workplace)
         centre.settle()
         return centre
 

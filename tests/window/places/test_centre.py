@@ -15,7 +15,7 @@ from fleetbench.window.look.buttons import EmptyState
 from fleetbench.window.places.register import RegisterList
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import first
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.people.list import list_people
 from tests.conftest import Clock
@@ -33,15 +33,15 @@ def make_centre(qtbot: Any) -> Iterator[MakeCentre]:
 @pytest.fixture
 def empty(make_centre: MakeCentre, sqlite_database: Database, clock: Clock) -> Centre:
     """The window on a database in which nothing is recorded."""
-    return make_centre(Shop(sqlite_database, clock, attended=True))
+    return make_centre(Workplace(sqlite_database, clock, attended=True))
 
 
 @pytest.fixture
 def small(make_centre: MakeCentre, sqlite_database: Database, clock: Clock, tmp_path: Path) -> Centre:
     """The window on the small invented centre, its manager signed in."""
-    plain = Shop(sqlite_database, clock)
+    plain = Workplace(sqlite_database, clock)
     assert import_folder(plain, write_folder(tmp_path / "files", small_rows())).written
-    centre = make_centre(Shop(sqlite_database, clock, attended=True))
+    centre = make_centre(Workplace(sqlite_database, clock, attended=True))
     manager = next(each for each in list_people(plain) if each.role == "manager")
     centre.desk.background.signed_in.choose(manager.person_id)
     centre.settle()
@@ -140,7 +140,7 @@ def test_a_unit_is_corrected_from_the_list_of_units(small: Centre, given: dict[s
     [({"lot": "L-9"}, "Lot: not recorded → L-9."), ({"made_on": "2025-08"}, "Made: 2026-01 → 2025-08.")],
 )
 def test_a_cell_is_corrected_from_the_page_of_the_part(small: Centre, given: dict[str, str], said: str) -> None:
-    cell = next(fitted for fitted in _fitted(small.shop) if fitted.slot == "cell 1")
+    cell = next(fitted for fitted in _fitted(small.workplace) if fitted.slot == "cell 1")
     page = small.go("parts", str(cell.part_id))
     page.desk.start("correct_part")
     small.qtbot.waitUntil(lambda: page.desk.dialog is not None)
@@ -162,10 +162,10 @@ def test_a_role_is_corrected_on_the_page_of_the_person(small: Centre) -> None:
     assert page.banner.text.startswith("Role: technician → instructor.")
 
 
-def _fitted(shop: Shop) -> Any:
+def _fitted(workplace: Workplace) -> Any:
     from fleetbench.workshop.units.list import unit_page
 
-    return unit_page(shop, "B-01").fitted
+    return unit_page(workplace, "B-01").fitted
 
 
 def test_a_looser_limit_is_refused_in_the_form_until_it_has_its_source(small: Centre) -> None:

@@ -18,7 +18,7 @@ from fleetbench.window.shell.actions import acts_by_room
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, PageContext, page_named
 from fleetbench.window.units.page import list_named_in
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.places.register import REGISTERS
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
@@ -55,8 +55,8 @@ def test_each_list_of_the_centre_opens_and_its_forms_with_it(
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Clock, sheet: str
 ) -> None:
     keys = write_centre(sqlite_database, clock())
-    shop = background.signed_in.at(Shop(sqlite_database, clock, attended=True))
-    context = PageContext(theme, background, shop, ZoneInfo("Europe/Berlin"))
+    workplace = background.signed_in.at(Workplace(sqlite_database, clock, attended=True))
+    context = PageContext(theme, background, workplace, ZoneInfo("Europe/Berlin"))
     page = page_named("centre").make_record(context, sheet)
     assert isinstance(page, RegisterList)
     qtbot.addWidget(page)

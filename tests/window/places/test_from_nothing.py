@@ -15,7 +15,7 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.units.page import remedy_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.places.register import count_rows
@@ -201,7 +201,7 @@ def add_what_the_manual_states(centre: Centre) -> None:
 
 def follow(centre: Centre, check: str) -> Any:
     """Press Enter on a check of the unit's page: the place where it is corrected."""
-    found = next(each for each in unit_page(centre.shop, READY).assessment.checks if each.check == check)
+    found = next(each for each in unit_page(centre.workplace, READY).assessment.checks if each.check == check)
     place = remedy_of(found, READY)
     assert place is not None, found
     centre.pressed += 1
@@ -323,32 +323,32 @@ def make_ready(centre: Centre, clock: Clock) -> None:
 def test_from_nothing_to_nine_units_of_two_types_and_one_of_them_ready(
     make_centre: MakeCentre, sqlite_database: Database, clock: Clock
 ) -> None:
-    centre = make_centre(Shop(sqlite_database, clock, attended=True))
+    centre = make_centre(Workplace(sqlite_database, clock, attended=True))
     add_types_and_units(centre)
     add_rules(centre)
     add_people_and_instruments(centre)
-    shop = Shop(sqlite_database, clock)
-    assert [row.tag for row in list_units(shop)] == [
+    workplace = Workplace(sqlite_database, clock)
+    assert [row.tag for row in list_units(workplace)] == [
         *(f"B-0{n}" for n in range(1, 6)),
         *(f"C-0{n}" for n in range(1, 5)),
     ]
-    assert all(len(unit_page(shop, row.tag).cells) == 3 for row in list_units(shop))
-    assert count_rows(shop, ("readers",)) == {"readers": 4}  # two handsets a type
-    assert {cell.last_good_day.isoformat() for cell in unit_page(shop, "C-04").cells if cell.last_good_day} == {
+    assert all(len(unit_page(workplace, row.tag).cells) == 3 for row in list_units(workplace))
+    assert count_rows(workplace, ("readers",)) == {"readers": 4}  # two handsets a type
+    assert {cell.last_good_day.isoformat() for cell in unit_page(workplace, "C-04").cells if cell.last_good_day} == {
         "2027-01-31"
     }
-    assert [each.role for each in list_people(shop)] == ["manager", "technician"]
+    assert [each.role for each in list_people(workplace)] == ["manager", "technician"]
     due = centre.go("due")
     assert len(due.model.rows) >= 27
     print(f"nine units: fields typed {centre.typed}, choices {centre.chosen}, buttons {centre.pressed}")
     assert centre.typed <= MOST_TYPED
-    assert {row.fit for row in list_units(shop)} == {Fit.HOLD}
+    assert {row.fit for row in list_units(workplace)} == {Fit.HOLD}
     make_ready(centre, clock)
     print(f"one of them ready: fields typed {centre.typed}, choices {centre.chosen}, buttons {centre.pressed}")
     assert centre.typed <= MOST_TYPED_READY
     shown = next(row for row in centre.go("units").model.rows if row.tag == READY)
     assert (shown.fit, shown.reasons) == (Fit.READY, ())
-    assert {row.tag for row in list_units(shop) if row.fit is Fit.READY} == {READY}
+    assert {row.tag for row in list_units(workplace) if row.fit is Fit.READY} == {READY}
     with sqlite_database.reading() as connection:
         assert list(connection.scalars(select(CalibrationOutcome.verdict))) == ["pass"] * 3
-    assert verify(sqlite_database).whole and rebuild_lives(shop) == []
+    assert verify(sqlite_database).whole and rebuild_lives(workplace) == []

@@ -21,7 +21,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.places import settings
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.places.amend import correct
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
@@ -35,8 +35,8 @@ class Room:
     def __init__(self, qtbot: Any, theme: Theme, background: Background, database: Database, clock: Clock) -> None:
         self.qtbot, self.background, self.database, self.clock = qtbot, background, database, clock
         self.keys = write_centre(database, clock())
-        shop = background.signed_in.at(Shop(database, clock, attended=True))
-        self.page = settings.list_page(PageContext(theme, background, shop, ZoneInfo("Europe/Berlin")))
+        workplace = background.signed_in.at(Workplace(database, clock, attended=True))
+        self.page = settings.list_page(PageContext(theme, background, workplace, ZoneInfo("Europe/Berlin")))
         qtbot.addWidget(self.page)
         self.page.show()
         self.page.refresh()
@@ -90,7 +90,7 @@ def test_a_backup_goes_to_the_folder_that_is_set_and_the_reminder_rests(room: Ro
     room.settle()
     (copy,) = (tmp_path / "stick").glob("*.sqlite")
     copied = open_database(copy)
-    assert read_centre(Shop(copied)).name == read_centre(Shop(room.database)).name
+    assert read_centre(Workplace(copied)).name == read_centre(Workplace(room.database)).name
     copied.close()
 
 
@@ -133,15 +133,15 @@ def test_a_backup_is_restored_in_the_place_of_the_records(room: Room, tmp_path: 
     QTest.mouseClick(room.page.bar.buttons["back_up"], LEFT)
     room.qtbot.waitUntil(lambda: room.page.banner.text.startswith("Backed up to "))
     room.settle()
-    shop = Shop(room.database, room.clock, room.keys.manager)
-    before = read_centre(shop).name
-    correct(shop, "centre", 1, {"name": "Another name"}, "to see it restored")
+    workplace = Workplace(room.database, room.clock, room.keys.manager)
+    before = read_centre(workplace).name
+    correct(workplace, "centre", 1, {"name": "Another name"}, "to see it restored")
     (copy,) = (tmp_path / "stick").glob("*.sqlite")
     assert room.database.path is not None
     with room.qtbot.waitSignal(room.page.records_wanted, timeout=20_000) as wanted:
         room.page.restore(copy, room.database.path)
     assert wanted.args == [str(room.database.path)]
-    assert read_centre(shop).name == before
+    assert read_centre(workplace).name == before
 
 
 @pytest.mark.parametrize(

@@ -19,7 +19,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.actions import ACTIONS, KEYS_ON_THE_TIME_LINE, acts_by_room, shortcut_detail
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, PageContext, page_named
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import enter_person
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
@@ -74,7 +74,7 @@ def test_a_key_that_ends_something_for_good_does_nothing_else_and_each_such_act_
     from fleetbench.window.hires.acts import cancel_form
 
     class Bar:
-        shop = None
+        workplace = None
 
     class Booking:
         code = "C-1"
@@ -95,8 +95,8 @@ def test_the_page_of_keys_lists_every_key_of_every_room() -> None:
 def context(theme: Theme, background: Background, sqlite_database: Database, clock: Clock) -> PageContext:
     """The small centre."""
     write_centre(sqlite_database, clock())
-    shop = background.signed_in.at(Shop(sqlite_database, clock, attended=True))
-    return PageContext(theme, background, shop, ZoneInfo("Europe/Berlin"))
+    workplace = background.signed_in.at(Workplace(sqlite_database, clock, attended=True))
+    return PageContext(theme, background, workplace, ZoneInfo("Europe/Berlin"))
 
 
 @pytest.mark.parametrize("name", [spec.name for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.name != "parts"])
@@ -116,7 +116,7 @@ def test_who_may_not_do_an_act_finds_its_button_grey_and_is_told_who_may(
     page = page_named(name).make_list(context)
     qtbot.addWidget(page)
     bar = getattr(page, "bench", None) or page.bar  # type: ignore[attr-defined]
-    plain = Shop(context.shop.database, context.shop.clock)
+    plain = Workplace(context.workplace.database, context.workplace.clock)
     manager = next(each for each in list_people(plain) if each.role == "manager")
     enter_person(plain.as_person(manager.person_id), "I-9", "instructor", "Ada Invented")
     context.signed_in.show_people(list_people(plain))
@@ -134,7 +134,7 @@ def test_who_may_not_do_an_act_finds_its_button_grey_and_is_told_who_may(
 def test_every_bar_offers_each_role_what_it_may_do_and_a_key_asks_as_its_button_does(
     qtbot: QtBot, context: PageContext
 ) -> None:
-    plain = Shop(context.shop.database, context.shop.clock)
+    plain = Workplace(context.workplace.database, context.workplace.clock)
     manager = next(each for each in list_people(plain) if each.role == "manager")
     for role in ("renter", "instructor"):
         enter_person(plain.as_person(manager.person_id), f"X-{role}", role, f"Ada {role}")

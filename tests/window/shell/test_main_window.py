@@ -26,7 +26,7 @@ from fleetbench.window.shell.fault_report import FaultReport, report_text
 from fleetbench.window.shell.opening import NoneThere, Opened, open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop, wall_clock
+from fleetbench.workshop.core.workplace import Workplace, wall_clock
 from tests.records.few_rows import write_few_rows
 
 WITH_RECORDS = [spec for spec in (*PAGES, *BESIDE_THE_RAIL) if spec.has_record]
@@ -37,8 +37,8 @@ MakeDesk = Callable[[Callable[..., Opened | NoneThere]], Desk]
 def make_desk(qtbot: Any) -> Iterator[MakeDesk]:
     made: list[Desk] = []
 
-    def make(open_shop: Callable[..., Opened | NoneThere]) -> Desk:
-        desk = Desk(open_shop, "light")
+    def make(open_workplace: Callable[..., Opened | NoneThere]) -> Desk:
+        desk = Desk(open_workplace, "light")
         made.append(desk)
         desk.window.show()
         desk.window.activateWindow()
@@ -55,7 +55,7 @@ def make_desk(qtbot: Any) -> Iterator[MakeDesk]:
 
 @pytest.fixture
 def desk(make_desk: MakeDesk, sqlite_database: Database, qtbot: Any) -> Desk:
-    made = make_desk(lambda: Opened(Shop(sqlite_database), "Harbour bench"))
+    made = make_desk(lambda: Opened(Workplace(sqlite_database), "Harbour bench"))
     qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
     return made
 
@@ -112,7 +112,7 @@ def test_the_head_is_kept_elsewhere_once_a_day_and_at_closing_and_a_missing_fold
     desk: Desk, qtbot: Any, tmp_path: Path
 ) -> None:
     assert desk.window.context is not None
-    write_few_rows(desk.window.context.shop.database, wall_clock())
+    write_few_rows(desk.window.context.workplace.database, wall_clock())
     data, share = tmp_path / "data", tmp_path / "share"
     for each in (data, share):
         each.mkdir()
@@ -123,7 +123,7 @@ def test_the_head_is_kept_elsewhere_once_a_day_and_at_closing_and_a_missing_fold
     assert desk.window.page.banner.text.startswith(f"The journal's head could not be kept in {tmp_path / 'gone'}")
     (file,) = share.glob("heads-*.jsonl")
     assert len(file.read_text().splitlines()) == 1
-    with desk.window.context.shop.acting("write", "test") as act:
+    with desk.window.context.workplace.transaction("write", "test") as act:
         act.add(Owner(name="another", kind="loan"))
     app.witness_at_closing(desk, data)
     assert len(file.read_text().splitlines()) == 2
@@ -172,16 +172,16 @@ def test_the_arrow_keys_move_along_the_rail(desk: Desk, qtbot: Any) -> None:
 def test_a_database_that_cannot_be_opened_is_said_so_and_can_be_tried_again(
     make_desk: MakeDesk, sqlite_database: Database, qtbot: Any
 ) -> None:
-    answers: list[object] = [Refused("the disk is full; free some space"), Opened(Shop(sqlite_database))]
+    answers: list[object] = [Refused("the disk is full; free some space"), Opened(Workplace(sqlite_database))]
 
-    def open_shop() -> Opened:
+    def open_workplace() -> Opened:
         answer = answers.pop(0)
         if isinstance(answer, Refused):
             raise answer
         assert isinstance(answer, Opened)
         return answer
 
-    desk = make_desk(open_shop)
+    desk = make_desk(open_workplace)
     start = desk.window.page
     qtbot.waitUntil(lambda: start.state.words[1] == "the disk is full; free some space")
     qtbot.mouseClick(start.state.button, Qt.MouseButton.LeftButton)
@@ -272,7 +272,7 @@ def test_opening_a_new_place_gives_an_empty_workshop_without_a_name(tmp_path: Pa
     assert not place.exists()
     opened = open_records(str(place), create=True)
     assert isinstance(opened, Opened)
-    opened.shop.database.close()
+    opened.workplace.database.close()
     assert opened.centre == ""
 
 

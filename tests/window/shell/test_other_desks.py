@@ -16,34 +16,34 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import as_opened
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import list_tickets
 from fleetbench.workshop.tickets.work import add_finding, open_ticket
 from fleetbench.workshop.units.holds import place_hold
 
 
 @pytest.fixture
-def shop(sample_of_today: Path, tmp_path: Path) -> Iterator[Shop]:
-    made = Shop(open_database(Path(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite"))), attended=True)
+def workplace(sample_of_today: Path, tmp_path: Path) -> Iterator[Workplace]:
+    made = Workplace(open_database(Path(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite"))), attended=True)
     yield made
     made.database.close()
 
 
 @pytest.fixture
-def far(shop: Shop) -> Iterator[Shop]:
+def far(workplace: Workplace) -> Iterator[Workplace]:
     """Another desk on the same file, at which a technician works."""
-    assert shop.database.path is not None
-    with shop.database.looking() as session:
+    assert workplace.database.path is not None
+    with workplace.database.read_session() as session:
         person = session.query(Person).filter_by(role="technician").first()
         assert person is not None
-    made = Shop(Database(shop.database.path), person_id=person.id)
+    made = Workplace(Database(workplace.database.path), person_id=person.id)
     yield made
     made.database.close()
 
 
 @pytest.fixture
-def desk(shop: Shop, far: Shop, qtbot: Any) -> Iterator[Desk]:
-    made = Desk(lambda: replace(as_opened(shop), told=""), "light")
+def desk(workplace: Workplace, far: Workplace, qtbot: Any) -> Iterator[Desk]:
+    made = Desk(lambda: replace(as_opened(workplace), told=""), "light")
     made.window.show()
     qtbot.waitUntil(lambda: made.window.here == PageKey("today"), timeout=20_000)
     made.background.signed_in.choose(far.person_id)
@@ -60,7 +60,9 @@ def at(desk: Desk, place: PageKey, qtbot: Any) -> Any:
     return desk.window.page
 
 
-def test_a_list_shows_another_desks_act_and_keeps_filter_cursor_and_marks(desk: Desk, far: Shop, qtbot: Any) -> None:
+def test_a_list_shows_another_desks_act_and_keeps_filter_cursor_and_marks(
+    desk: Desk, far: Workplace, qtbot: Any
+) -> None:
     page = at(desk, PageKey("units"), qtbot)
     rows = [row.tag for row in page.model.rows]
     qtbot.keyClicks(page.filter_field, rows[1][0])
@@ -84,7 +86,9 @@ def test_a_list_shows_another_desks_act_and_keeps_filter_cursor_and_marks(desk: 
     assert not desk.window.desks_line.isVisible()
 
 
-def test_a_half_typed_finding_stays_and_the_page_follows_once_it_is_emptied(desk: Desk, far: Shop, qtbot: Any) -> None:
+def test_a_half_typed_finding_stays_and_the_page_follows_once_it_is_emptied(
+    desk: Desk, far: Workplace, qtbot: Any
+) -> None:
     tag = at(desk, PageKey("units"), qtbot).model.rows[0].tag
     number = open_ticket(far, tag, cause="by hand", reason="look at the strap")
     row = next(row for row in list_tickets(far) if row.ticket.ticket_id == number)
@@ -102,14 +106,14 @@ def test_a_half_typed_finding_stays_and_the_page_follows_once_it_is_emptied(desk
 
 
 def test_a_lost_database_is_told_in_one_quiet_line_and_found_again_by_itself(
-    desk: Desk, shop: Shop, qtbot: Any, monkeypatch: pytest.MonkeyPatch
+    desk: Desk, workplace: Workplace, qtbot: Any, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     page = at(desk, PageKey("units"), qtbot)
     total = page.model.total
-    path = shop.database.path
+    path = workplace.database.path
     assert path is not None
     away = path.with_name("away")
-    shop.database.close_look()
+    workplace.database.close_look()
     path.rename(away)  # as a network drive that went away
     qtbot.waitUntil(desk.window.desks_line.isVisible, timeout=20_000)
     assert "not there any more" in desk.window.desks_line.text() and page.model.total == total

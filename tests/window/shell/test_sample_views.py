@@ -26,7 +26,7 @@ from fleetbench.window.shell.opening import Opened
 from fleetbench.window.shell.pages import PAGES, page_named
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.schematic import StationButton
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueState
 from fleetbench.workshop.parts.list import LifeWord
 from fleetbench.workshop.units.list import Fit
@@ -63,16 +63,16 @@ print(*sorted(early & set(sys.modules)))
 
 
 @pytest.fixture(scope="module")
-def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shop]:
+def sample(sample_of_today: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Workplace]:
     """The sample fleet, its dates moved to today."""
     copy = shutil.copy(sample_of_today, tmp_path_factory.mktemp("sample") / "fleet.sqlite")
-    shop = Shop(open_database(Path(copy)))
-    yield shop
-    shop.database.close()
+    workplace = Workplace(open_database(Path(copy)))
+    yield workplace
+    workplace.database.close()
 
 
 @pytest.fixture
-def desk(sample: Shop, qtbot: Any) -> Iterator[Desk]:
+def desk(sample: Workplace, qtbot: Any) -> Iterator[Desk]:
     made = Desk(lambda: Opened(sample, "Sample"), "light")
     made.window.show()
     qtbot.waitUntil(lambda: made.window.here == PageKey("today"))
@@ -174,7 +174,7 @@ def test_a_rejected_cell_is_never_shown_as_good_until_a_day(desk: Desk, qtbot: A
     assert all(column.state(row) == mark_for("past") for row in rejected)
 
 
-def test_no_database_is_touched_in_the_gui_thread(desk: Desk, sample: Shop, qtbot: Any) -> None:
+def test_no_database_is_touched_in_the_gui_thread(desk: Desk, sample: Workplace, qtbot: Any) -> None:
     threads: set[int] = set()
     listen = (sample.database.engine, "checkout", lambda *_args: threads.add(threading.get_ident()))
     event.listen(*listen)
@@ -188,7 +188,7 @@ def test_no_database_is_touched_in_the_gui_thread(desk: Desk, sample: Shop, qtbo
     assert threading.get_ident() not in threads
 
 
-def test_the_window_is_usable_before_any_slow_library_is_imported(sample: Shop) -> None:
+def test_the_window_is_usable_before_any_slow_library_is_imported(sample: Workplace) -> None:
     path = sample.database.path
     assert path is not None
     asked = [sys.executable, "-c", STARTED, str(path)]

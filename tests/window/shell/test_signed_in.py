@@ -22,7 +22,7 @@ from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.signed_in import SignedIn, plain_letters
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 
 RECORDS = {
     "units": "B-05", "calibrate": "B-05", "bench": "B-05", "unit_gas": "B-05", "turn_rounds": "B-05", "parts": "1",
@@ -59,15 +59,15 @@ def choose(qtbot: QtBot, desk: Desk, typed: str) -> None:
     settle(qtbot, desk)
 
 
-def shop_of(desk: Desk) -> Shop:
+def workplace_of(desk: Desk) -> Workplace:
     context = desk.window._context
     assert context is not None
-    return context.shop
+    return context.workplace
 
 
 def last_act(desk: Desk) -> tuple[str, str]:
     """The act of the last journal entry, and the name of its person."""
-    with shop_of(desk).database.looking() as session:
+    with workplace_of(desk).database.read_session() as session:
         entry = session.scalars(select(Journal).order_by(Journal.id.desc())).first()
         assert entry is not None
         name = session.scalar(select(PersonPrivate.name).where(PersonPrivate.person_id == entry.person_id))
@@ -111,10 +111,10 @@ def test_the_journal_names_whom_the_head_shows_after_every_change_of_page_and_pe
         assert last_act(desk) == ("place hold", offered[role])
 
 
-def shops_of(page: QWidget) -> list[Shop]:
+def workplaces_of(page: QWidget) -> list[Workplace]:
     """Every workshop that the page or a part of it holds."""
     held = (value for each in (page, *page.findChildren(QWidget)) for value in vars(each).values())
-    return [value for value in held if isinstance(value, Shop)]
+    return [value for value in held if isinstance(value, Workplace)]
 
 
 def test_every_page_records_as_the_signed_in_user_and_offers_no_other(qtbot: QtBot, desk: Desk) -> None:
@@ -128,11 +128,11 @@ def test_every_page_records_as_the_signed_in_user_and_offers_no_other(qtbot: QtB
         desk.window.go(place)
         settle(qtbot, desk)
         choose(qtbot, desk, offered["manager" if number % 2 else "technician"])
-        page, shops = desk.window.page, shops_of(desk.window.page)
-        assert {shop.person_id for shop in shops} <= {signed_in.person_id}, place
+        page, workplaces = desk.window.page, workplaces_of(desk.window.page)
+        assert {workplace.person_id for workplace in workplaces} <= {signed_in.person_id}, place
         boxes = page.findChildren(QComboBox)
         assert not any(everybody <= {box.itemText(at) for at in range(box.count())} for box in boxes), place
-        seen += len(shops)
+        seen += len(workplaces)
     assert seen > len(places) / 2
 
 
@@ -239,7 +239,7 @@ def test_a_message_goes_with_the_record_it_speaks_of_and_moves_no_button(qtbot: 
 def test_who_left_is_signed_out(qtbot: QtBot, desk: Desk) -> None:
     choose(qtbot, desk, names(desk)["technician"])
     gone = desk.background.signed_in.person_id
-    with Shop(shop_of(desk).database).acting("import", "test") as act:
+    with Workplace(workplace_of(desk).database).transaction("import", "test") as act:
         act.change(act.get(Person, gone, "person"), active=False)
     qtbot.mouseClick(desk.window.chooser.button, Qt.MouseButton.LeftButton)
     settle(qtbot, desk)

@@ -11,7 +11,7 @@ from pytestqt.qtbot import QtBot
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.tickets.work import TicketWorkPage
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import unit_gas
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.work import open_ticket
@@ -22,10 +22,10 @@ from tests.window.bench_keys import CountedKeys
 def test_a_lubricant_with_its_lot_stands_on_the_ticket_and_ends_the_status_of_its_part(
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Any, clock: Any
 ) -> None:
-    centre = GasCentre(Shop(sqlite_database, clock), clock)
-    open_ticket(centre.shop, "LK-01", cause="failed test", reason="Yearly service")
+    centre = GasCentre(Workplace(sqlite_database, clock), clock)
+    open_ticket(centre.workplace, "LK-01", cause="failed test", reason="Yearly service")
     centre.later(minutes=5)
-    page = TicketWorkPage(theme, background, centre.shop, ZoneInfo("Europe/Berlin"))
+    page = TicketWorkPage(theme, background, centre.workplace, ZoneInfo("Europe/Berlin"))
     qtbot.addWidget(page)
     with qtbot.waitExposed(page):
         page.show()
@@ -43,6 +43,6 @@ def test_a_lubricant_with_its_lot_stands_on_the_ticket_and_ends_the_status_of_it
     qtbot.waitUntil(lambda: not background.is_busy)
     QApplication.processEvents()
     said = "lubricant Grease W, lot G-9, not oxygen-compatible, on O-1"
-    assert ticket_page(centre.shop, "2026-001").materials == (said,)
-    side = next(each for each in unit_gas(centre.shop, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
+    assert ticket_page(centre.workplace, "2026-001").materials == (said,)
+    side = next(each for each in unit_gas(centre.workplace, "LK-01").oxygen_side if each.slot == "oxygen cylinder")
     assert side.status.words == "lost: lubricant Grease W, lot G-9, not oxygen-compatible"

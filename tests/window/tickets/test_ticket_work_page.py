@@ -29,7 +29,7 @@ from fleetbench.window.tickets.next import SPECS
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task, service_lines
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
@@ -45,9 +45,9 @@ class Desk:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background, self.clock = qtbot, background, clock
         self.keys = write_centre(database, clock())
-        self.shop = Shop(database, clock, self.keys.technician)
-        background.signed_in.choose(self.shop.person_id)
-        self.page = TicketWorkPage(theme, background, background.signed_in.at(self.shop), BERLIN)
+        self.workplace = Workplace(database, clock, self.keys.technician)
+        background.signed_in.choose(self.workplace.person_id)
+        self.page = TicketWorkPage(theme, background, background.signed_in.at(self.workplace), BERLIN)
         qtbot.addWidget(self.page)
         self.page.resize(1088, 748)
         with qtbot.waitExposed(self.page):
@@ -56,7 +56,7 @@ class Desk:
         self.strokes = 0
 
     def ticket(self, *tasks: str) -> int:
-        key = open_ticket(self.shop, "LK-01", cause="failed test", reason="Cell 2 rejected", tasks=tasks)
+        key = open_ticket(self.workplace, "LK-01", cause="failed test", reason="Cell 2 rejected", tasks=tasks)
         with self.qtbot.waitSignal(self.page.opened):
             self.page.open_number("2026-001")
         self.settle()
@@ -96,7 +96,7 @@ class Desk:
         self.settle()
 
     def rows(self, kind: type[Any]) -> list[Any]:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             found = list(session.scalars(select(kind).order_by(kind.id)))
             session.expunge_all()
             return found
@@ -279,7 +279,7 @@ def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(des
     assert dialog.banner.text.endswith("has no PIN yet; set one under People, on their page, with a manager present")
     assert not desk.rows(PersonPin)
     dialog.reject()
-    give_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
     desk.page.refresh()
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
@@ -293,12 +293,12 @@ def test_a_ticket_is_signed_only_by_who_has_a_pin_and_none_is_set_on_the_way(des
 
 def test_what_another_desk_added_while_the_dialog_is_open_is_shown_before_it_is_signed(desk: Desk) -> None:
     key = desk.ticket()
-    add_finding(desk.shop, key, "Nothing found")
-    give_pin(desk.shop, desk.keys.technician, "4711")
+    add_finding(desk.workplace, key, "Nothing found")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
     desk.page.refresh()
     desk.settle()
     dialog = _opened(desk, desk.page.sign.sign_button)
-    add_finding(desk.shop, key, "CRACK in the counterlung weld, do not use")
+    add_finding(desk.workplace, key, "CRACK in the counterlung weld, do not use")
     desk.scan("4711")
     desk.qtbot.waitUntil(lambda: dialog.banner.text != "", timeout=10_000)
     assert "finding (CRACK in the counterlung weld, do not use)" in dialog.banner.text
@@ -310,7 +310,7 @@ def test_what_another_desk_added_while_the_dialog_is_open_is_shown_before_it_is_
 
 
 def test_a_wrong_pin_and_an_open_task_are_refused(desk: Desk) -> None:
-    give_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
     desk.ticket("Look")
     with desk.qtbot.waitSignal(desk.page.changed):
         QTest.mouseClick(desk.page.tasks.rows[0].done_button, LEFT)
@@ -409,8 +409,8 @@ def test_a_photograph_is_taken_in_from_a_file_and_one_that_is_none_is_refused(de
 
 
 def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> None:
-    give_pin(desk.shop, desk.keys.technician, "4711")
-    give_pin(desk.shop, desk.keys.manager, "2468")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
+    give_pin(desk.workplace, desk.keys.manager, "2468")
     desk.ticket()
     desk.page.tasks.second.setChecked(True)
     desk.page.tasks.new.setFocus()
@@ -440,9 +440,9 @@ def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> Non
 
 def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
     key = desk.ticket()
-    add_finding(desk.shop, key, "Nothing found")
-    give_pin(desk.shop, desk.keys.technician, "4711")
-    sign_ticket(desk.shop, key, signer_id=desk.keys.technician, pin="4711")
+    add_finding(desk.workplace, key, "Nothing found")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
+    sign_ticket(desk.workplace, key, signer_id=desk.keys.technician, pin="4711")
     with desk.qtbot.waitSignal(desk.page.changed, raising=False, timeout=50):
         desk.page.refresh()
     desk.settle()
@@ -462,7 +462,7 @@ def test_what_a_role_may_not_do_on_a_ticket_is_greyed_and_refused_with_nothing_c
     ticket = desk.ticket("Look at cell 2")
     person = {"technician": desk.keys.technician, "manager": desk.keys.manager}.get(role)
     if person is None:
-        with desk.shop.acting("write", "test") as act:
+        with desk.workplace.transaction("write", "test") as act:
             person = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
     desk.background.signed_in.choose(person)
     desk.settle()
@@ -500,11 +500,13 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
     qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any
 ) -> None:
     keys = write_centre(sqlite_database, clock())
-    shop = Shop(sqlite_database, clock, keys.technician)
-    give_pin(shop, keys.technician, "4711")
-    first, second = (open_ticket(shop, tag, cause="by hand", reason=f"Look at {tag}") for tag in ("LK-01", "LK-02"))
-    open_ticket(shop, "LK-02", cause="by hand", reason="Waits", tasks=("Still to do",))
-    page = tickets.list_page(PageContext(theme, background, shop, BERLIN))
+    workplace = Workplace(sqlite_database, clock, keys.technician)
+    give_pin(workplace, keys.technician, "4711")
+    first, second = (
+        open_ticket(workplace, tag, cause="by hand", reason=f"Look at {tag}") for tag in ("LK-01", "LK-02")
+    )
+    open_ticket(workplace, "LK-02", cause="by hand", reason="Waits", tasks=("Still to do",))
+    page = tickets.list_page(PageContext(theme, background, workplace, BERLIN))
     qtbot.addWidget(page)
     page.show()
     page.refresh()
@@ -512,7 +514,7 @@ def test_everything_that_is_finished_is_shown_and_signed_with_one_pin(
     QTest.mouseClick(page.sign_button, LEFT)
     qtbot.waitUntil(lambda: page.banner.text.startswith("No open ticket is finished"))
     for key in (first, second):
-        add_finding(shop, key, "Nothing found")
+        add_finding(workplace, key, "Nothing found")
     QTest.mouseClick(page.sign_button, LEFT)
     qtbot.waitUntil(lambda: bool(page.findChildren(SignManyDialog)))
     (dialog,) = page.findChildren(SignManyDialog)
@@ -553,7 +555,7 @@ def test_f8_does_not_tick_a_test_that_nobody_made_and_the_page_says_where_it_is_
 
 
 def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(desk: Desk) -> None:
-    give_pin(desk.shop, desk.keys.technician, "4711")
+    give_pin(desk.workplace, desk.keys.technician, "4711")
     desk.ticket("Look at the seals", "Polish the case")
     with desk.qtbot.waitSignal(desk.page.changed):
         desk.press(Qt.Key.Key_F8)
@@ -572,7 +574,7 @@ def test_the_signature_lists_what_is_left_out_with_its_reason_and_the_minutes(de
 
 
 def test_a_ticket_for_a_due_item_carries_what_is_due_of_the_plan_with_its_tests(desk: Desk) -> None:
-    boss = desk.shop.as_person(desk.keys.manager)
+    boss = desk.workplace.as_person(desk.keys.manager)
     task = NewServiceTask(text="Yearly service", basis="months", amount=12, source="invented manual",
                           tests=("injector flow",))  # fmt: skip
     enter_service_task(boss, "TYPE-L", task)
@@ -589,11 +591,11 @@ def test_a_ticket_for_a_due_item_carries_what_is_due_of_the_plan_with_its_tests(
     assert [(row.ordinal, row.text) for row in desk.rows(Task)] == [
         (1, "Wipe the case"), (2, "Yearly service"), (3, "Test injector flow"),
     ]  # fmt: skip
-    assert service_lines(desk.shop, "LK-01")[0].waiting
+    assert service_lines(desk.workplace, "LK-01")[0].waiting
 
 
 def test_the_units_check_begins_a_ticket_with_the_plan_on_it(desk: Desk) -> None:
-    boss = desk.shop.as_person(desk.keys.manager)
+    boss = desk.workplace.as_person(desk.keys.manager)
     task = NewServiceTask(text="Yearly service", basis="months", amount=12, source="invented manual")
     enter_service_task(boss, "TYPE-L", task)
     check = Check("periodic service", Moment.THROUGH_RETURN, Result.STOP, "never done on record", "do it")

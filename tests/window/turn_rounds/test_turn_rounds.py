@@ -25,7 +25,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
 from fleetbench.window.turn_rounds.cards import left_out_words
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
 from tests.centres.turn_round_bench import TurnRoundBench
@@ -39,8 +39,8 @@ class Desk:
 
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background = qtbot, background
-        self.bench = TurnRoundBench(Shop(database, clock), clock)
-        self.context = PageContext(theme, background, self.bench.shop, BERLIN)
+        self.bench = TurnRoundBench(Workplace(database, clock), clock)
+        self.context = PageContext(theme, background, self.bench.workplace, BERLIN)
         self.strokes = 0
 
     def show(self, page: Page) -> None:
@@ -313,7 +313,7 @@ def test_a_card_is_not_said_to_be_settled_when_the_loop_was_opened_since(desk: D
     page = desk.card()
     assert page.next.words.text() == "Every line is settled."
     bench.clock.advance(hours=48)
-    fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
+    fit_part(bench.workplace, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
     page.refresh()
     desk.settle()
     assert page.next.words.text() == "12  One-way valves and loop tested"

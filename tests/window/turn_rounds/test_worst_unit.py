@@ -28,7 +28,7 @@ from fleetbench.window.shell.opening import as_opened
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.page import TurnRoundPage
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.tickets.list import ticket_page
@@ -46,12 +46,12 @@ class Hands:
 
     def __init__(self, qtbot: QtBot, database: Database, folder: Path) -> None:
         self.qtbot, self.clock, self.folder = qtbot, Clock(SAMPLE_NOW), folder
-        self.shop = Shop(database, self.clock, attended=True)
-        codes = {each.code: each for each in list_people(self.shop)}
+        self.workplace = Workplace(database, self.clock, attended=True)
+        codes = {each.code: each for each in list_people(self.workplace)}
         self.technician, self.second = codes["T1"], codes["T2"]
         for person, pin in ((self.technician, "4711"), (self.second, "2468")):
-            give_pin(self.shop, person.person_id, pin)
-        self.desk = Desk(lambda: as_opened(self.shop), "light")
+            give_pin(self.workplace, person.person_id, pin)
+        self.desk = Desk(lambda: as_opened(self.workplace), "light")
         self.window = self.desk.window
         self.window.show()
         self.window.activateWindow()
@@ -165,23 +165,23 @@ def hands(
     qtbot.wait(1)
 
 
-def worst_that_is_out(shop: Shop) -> str:
+def worst_that_is_out(workplace: Workplace) -> str:
     """The unit that is out with the most against it."""
-    out = [row for row in list_units(shop) if row.where is Where.OUT]
+    out = [row for row in list_units(workplace) if row.where is Where.OUT]
     worst = max(out, key=lambda row: len(row.reasons))
     assert worst.fit is Fit.HOLD, "out and on hold: ring the renter"
     return worst.tag
 
 
-def fresh_cell(shop: Shop, tag: str) -> tuple[str, str]:
+def fresh_cell(workplace: Workplace, tag: str) -> tuple[str, str]:
     """The position whose cell ends first, and the serial of a cell in stock of its type with the longest life."""
     worn = min(
-        (part for part in unit_page(shop, tag).fitted if part.slot_kind == "cell" and part.last_good_day),
+        (part for part in unit_page(workplace, tag).fitted if part.slot_kind == "cell" and part.last_good_day),
         key=lambda part: part.last_good_day,  # type: ignore[arg-type, return-value]
     )
     stocked = [
         row
-        for row in list_shelf(shop)
+        for row in list_shelf(workplace)
         if row.kind.kind == "cell" and row.part.serial and row.kind.name == worn.part_type
     ]
     fresh = max(stocked, key=lambda row: str(row.last_good_day))
@@ -189,8 +189,8 @@ def fresh_cell(shop: Shop, tag: str) -> tuple[str, str]:
 
 
 def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> None:
-    tag = worst_that_is_out(hands.shop)
-    slot, serial = fresh_cell(hands.shop, tag)
+    tag = worst_that_is_out(hands.workplace)
+    slot, serial = fresh_cell(hands.workplace, tag)
     receive_it(hands, tag)
     hands.find(tag)
     card = hands.onward("Turn-round", TurnRoundPage)
@@ -214,14 +214,14 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     QTest.keyClicks(dialog.pin, "4711")
     hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
 
-    page = ticket_page(hands.shop, number)
+    page = ticket_page(hands.workplace, number)
     assert (page.row.ticket.signed_by, page.row.ticket.second) == (hands.technician.name, hands.second.name)
     assert {(move.way, move.move.slot) for move in page.moves} == {("out", slot), ("in", slot)}
     assert {test.record.result for test in page.tests} == {"pass"} and len(page.photographs) == 1
     assert {each.outcome.verdict for each in page.calibrations} == {"pass"}
-    row = next(each for each in list_units(hands.shop) if each.tag == tag)
+    row = next(each for each in list_units(hands.workplace) if each.tag == tag)
     assert row.fit is not Fit.HOLD and row.open_tickets == (), row.reasons
-    assert verify(hands.shop.database).first_break is None
+    assert verify(hands.workplace.database).first_break is None
 
 
 def receive_it(hands: Hands, tag: str) -> None:
@@ -313,7 +313,7 @@ def calibrate_it(hands: Hands, tag: str) -> None:
         hands.click(form.open_button)
         hands.wait(lambda: hands_sheet(page).held.session is not None, "conditions")
     sheet = hands_sheet(page)
-    air = {cell.position: (cell.outcome and cell.outcome.air_mv) for cell in unit_page(hands.shop, tag).cells}
+    air = {cell.position: (cell.outcome and cell.outcome.air_mv) for cell in unit_page(hands.workplace, tag).cells}
     sound = next(value for value in air.values() if value is not None)
     shown = {each.slot_id: air.get(each.name) or sound for each in sheet.held.positions}
     sheet.head.head.setFocus()

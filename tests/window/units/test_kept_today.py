@@ -18,25 +18,25 @@ from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
 from fleetbench.window.units.kept_today import AGAIN, KeptToday, kept_of
 from fleetbench.window.units.today import today_detail
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.today import today_page
 
 
 @pytest.fixture
-def shop(sample_of_today: Path, tmp_path: Path) -> Iterator[Shop]:
+def workplace(sample_of_today: Path, tmp_path: Path) -> Iterator[Workplace]:
     """The sample fleet, its dates moved to today."""
-    made = Shop(open_database(Path(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite"))))
+    made = Workplace(open_database(Path(shutil.copy(sample_of_today, tmp_path / "fleet.sqlite"))))
     yield made
     made.database.close()
 
 
 @pytest.fixture
-def kept(shop: Shop, tmp_path: Path) -> KeptToday:
+def kept(workplace: Workplace, tmp_path: Path) -> KeptToday:
     """Today of the sample, kept a moment ago."""
-    assert shop.database.path is not None
-    made = KeptToday(tmp_path, shop.database.path)
-    made.keep(today_detail(today_page(shop)), made.head(), shop.zone(), shop.clock())
+    assert workplace.database.path is not None
+    made = KeptToday(tmp_path, workplace.database.path)
+    made.keep(today_detail(today_page(workplace)), made.head(), workplace.zone(), workplace.clock())
     return made
 
 
@@ -44,8 +44,8 @@ def lines(detail: Detail) -> list[Any]:
     return [line for part in detail.parts if isinstance(part, Table) for line in part.lines]
 
 
-def test_what_is_kept_says_who_goes_where_and_neither_fitness_nor_name(shop: Shop, kept: KeptToday) -> None:
-    found, true = kept.shown(shop.clock()), today_detail(today_page(shop))
+def test_what_is_kept_says_who_goes_where_and_neither_fitness_nor_name(workplace: Workplace, kept: KeptToday) -> None:
+    found, true = kept.shown(workplace.clock()), today_detail(today_page(workplace))
     assert found is not None
     assert found.title == true.title
     assert found.subtitle.startswith("as of ")
@@ -54,35 +54,37 @@ def test_what_is_kept_says_who_goes_where_and_neither_fitness_nor_name(shop: Sho
     assert len(lines(found)) > 5
     assert all(line.mark is None and line.leads_to is None for line in lines(found))
     said = kept.file.read_text(encoding="utf-8").casefold()
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         assert not any(name.casefold() in said for name in read_names(connection).values() if " " in name)
     # `free of holds` would be as much a verdict as `ready`.
     assert not any(word in said for word in ("ready", "hold", "free of", "fit", "due soon", "ring"))
     assert stat.S_IMODE(kept.file.stat().st_mode) == 0o600
 
 
-def test_it_is_not_shown_once_anything_was_written_or_the_day_is_another(shop: Shop, kept: KeptToday) -> None:
-    assert kept.shown(shop.clock() + timedelta(days=1)) is None
-    with shop.database.reading() as connection:
-        person, tag = min(read_names(connection)), today_page(shop).on_bench or None
+def test_it_is_not_shown_once_anything_was_written_or_the_day_is_another(workplace: Workplace, kept: KeptToday) -> None:
+    assert kept.shown(workplace.clock() + timedelta(days=1)) is None
+    with workplace.database.reading() as connection:
+        person, tag = min(read_names(connection)), today_page(workplace).on_bench or None
         tag = connection.exec_driver_sql("SELECT tag FROM unit ORDER BY id LIMIT 1").scalar()
-    place_hold(shop.as_person(person), str(tag), "dropped")
-    assert kept.shown(shop.clock()) is None
+    place_hold(workplace.as_person(person), str(tag), "dropped")
+    assert kept.shown(workplace.clock()) is None
 
 
 @pytest.mark.parametrize("text", ["", "{}", "[1]", '{"head": null, "zone": "UTC", "day": "2026-01-01"}'])
-def test_what_cannot_be_read_is_as_if_nothing_was_kept(shop: Shop, kept: KeptToday, text: str) -> None:
+def test_what_cannot_be_read_is_as_if_nothing_was_kept(workplace: Workplace, kept: KeptToday, text: str) -> None:
     kept.file.write_text(text, encoding="utf-8")
-    assert kept.shown(shop.clock()) is None
+    assert kept.shown(workplace.clock()) is None
 
 
-def test_a_damaged_table_and_a_missing_database_show_nothing(shop: Shop, kept: KeptToday, tmp_path: Path) -> None:
+def test_a_damaged_table_and_a_missing_database_show_nothing(
+    workplace: Workplace, kept: KeptToday, tmp_path: Path
+) -> None:
     there = json.loads(kept.file.read_text(encoding="utf-8"))
     kept.file.write_text(json.dumps({**there, "tables": [{"title": "Late"}]}), encoding="utf-8")
-    assert kept.shown(shop.clock()) is None
+    assert kept.shown(workplace.clock()) is None
     gone = KeptToday(tmp_path, tmp_path / "never.sqlite")
     shutil.copy(kept.file, gone.file)
-    assert gone.shown(shop.clock()) is None
+    assert gone.shown(workplace.clock()) is None
     assert gone.head() is None
     assert not (tmp_path / "never.sqlite").exists()
 
@@ -91,12 +93,12 @@ def test_a_server_keeps_nothing_beside_itself() -> None:
     assert kept_of("postgresql://somewhere/fleet") is None
 
 
-def test_it_stands_in_the_window_until_the_records_are_open(shop: Shop, kept: KeptToday, qtbot: Any) -> None:
+def test_it_stands_in_the_window_until_the_records_are_open(workplace: Workplace, kept: KeptToday, qtbot: Any) -> None:
     go_on = threading.Event()
 
     def slowly() -> Opened:
         assert go_on.wait(10)
-        return Opened(shop, "Sample")
+        return Opened(workplace, "Sample")
 
     desk = Desk(slowly, "light", kept)
     desk.window.show()

@@ -20,7 +20,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import today
 from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.canisters.packing import give_fill, pack_canister
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.walk_round import WalkLine, WalkRound
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.units.today import today_page
@@ -33,7 +33,7 @@ NUMBER = "+49 30 0000 4711"
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> Centre:
     """The small centre; the renter's number is recorded, and an instructor may not see it."""
-    made = Centre(Shop(sqlite_database, clock), clock)
+    made = Centre(Workplace(sqlite_database, clock), clock)
     with made.act() as act:
         private = act.session.query(PersonPrivate).filter_by(person_id=made.keys.renter).one()
         act.change(private, contact=NUMBER)
@@ -45,9 +45,9 @@ def centre(sqlite_database: Database, clock: Any) -> Centre:
 @pytest.fixture
 def page(qtbot: Any, theme: Theme, background: Background, centre: Centre) -> Iterator[RecordPage]:
     """Today, as the window opens it: over a workshop in which the signed-in user acts."""
-    shop = Shop(centre.shop.database, centre.clock, attended=True)
-    background.signed_in.show_people(list_people(shop))
-    context = PageContext(theme, background, background.signed_in.at(shop), ZoneInfo("Europe/Berlin"))
+    workplace = Workplace(centre.workplace.database, centre.clock, attended=True)
+    background.signed_in.show_people(list_people(workplace))
+    context = PageContext(theme, background, background.signed_in.at(workplace), ZoneInfo("Europe/Berlin"))
     made = today.list_page(context)
     made.resize(1200, 800)
     shown(qtbot, made)
@@ -103,8 +103,8 @@ def test_who_may_not_see_contacts_is_told_so_instead_of_the_number(
 def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leaves(
     qtbot: Any, page: RecordPage, background: Background, centre: Centre
 ) -> None:
-    pack_canister(centre.shop, "CAN-L-LK-01", centre.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
-    give_fill(centre.shop, "CAN-L-LK-01", diver_id=centre.keys.other)
+    pack_canister(centre.workplace, "CAN-L-LK-01", centre.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
+    give_fill(centre.workplace, "CAN-L-LK-01", diver_id=centre.keys.other)
     signed_in(qtbot, background, "technician")
     page.refresh()
     qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
@@ -115,11 +115,11 @@ def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leave
     qtbot.waitUntil(lambda: lines(page, "Out today")[0][1].endswith("as kit"), timeout=20_000)
 
 
-def test_today_says_how_far_the_fleet_is_known_and_leads_to_the_walk_round(sample_shop: Shop) -> None:
+def test_today_says_how_far_the_fleet_is_known_and_leads_to_the_walk_round(sample_workplace: Workplace) -> None:
     lines = tuple(
         WalkLine("R1", "Shelf 1", f"cell {n}", "made_on", f"Cell {n}: made, on its label") for n in range(1, 13)
     )
-    page = today_page(sample_shop)
+    page = today_page(sample_workplace)
     told = today_detail(page, WalkRound(lines, 88, 100)).parts[-1]
     assert isinstance(told, Table)
     assert told.title == "88 of 100 facts are known, 88 %; what to look for first"

@@ -22,7 +22,7 @@ from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units import list as units
 from fleetbench.window.units.acts import UnitRecordPage, tag_label_pdf, write_sheet
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.list import list_people
 from tests.centres.bench_centre import write_centre
 from tests.paper.pdf_reader import texts
@@ -37,10 +37,12 @@ class UnitDesk:
     def __init__(self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any) -> None:
         self.qtbot, self.background = qtbot, background
         self.keys = write_centre(database, clock())
-        self.shop = Shop(database, clock, self.keys.technician)
-        with self.shop.acting("write", "people") as act:
+        self.workplace = Workplace(database, clock, self.keys.technician)
+        with self.workplace.transaction("write", "people") as act:
             self.instructor = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
-        context = PageContext(theme, background, background.signed_in.at(Shop(database, clock, attended=True)), BERLIN)
+        context = PageContext(
+            theme, background, background.signed_in.at(Workplace(database, clock, attended=True)), BERLIN
+        )
         page = units.record_page(context)
         assert isinstance(page, UnitRecordPage)
         self.page = page
@@ -52,7 +54,7 @@ class UnitDesk:
 
     def be(self, person: int) -> None:
         self.settle()
-        self.background.signed_in.show_people(list_people(self.shop))
+        self.background.signed_in.show_people(list_people(self.workplace))
         self.background.signed_in.choose(person)
 
     def settle(self) -> None:
@@ -71,7 +73,7 @@ class UnitDesk:
         self.settle()
 
     def holds(self) -> list[tuple[str, str, bool]]:
-        with self.shop.database.looking() as session:
+        with self.workplace.database.read_session() as session:
             return [(row.kind, row.reason, row.lifted_at is None) for row in session.scalars(select(Hold))]
 
 
@@ -142,7 +144,7 @@ def test_a_near_miss_opens_a_ticket_of_its_own_kind(desk: UnitDesk) -> None:
     desk.say("near_miss", "Oxygen valve found shut on the surface")
     desk.qtbot.waitUntil(lambda: desk.page.banner.text.startswith("Ticket 2026-001 holds the unit"))
     desk.settle()
-    with desk.shop.database.looking() as session:
+    with desk.workplace.database.read_session() as session:
         assert session.scalars(select(Ticket.cause)).all() == ["near miss"]
     assert desk.holds() == []
 
@@ -184,7 +186,7 @@ def test_the_label_of_a_unit_is_shown_and_its_tag_stands_on_it(desk: UnitDesk, t
     desk.settle()
     desk.page.bar.dialog.save_to(str(tmp_path / "label.pdf"))
     assert "LK-01" in texts(tmp_path / "label.pdf")[0]
-    assert tag_label_pdf(desk.shop, "LK-01").startswith(b"%PDF")
+    assert tag_label_pdf(desk.workplace, "LK-01").startswith(b"%PDF")
     desk.page.bar.dialog.reject()
 
 

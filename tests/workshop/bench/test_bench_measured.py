@@ -14,15 +14,15 @@ from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.records.bench.reads import read_bench_readings
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.cells.tables import BenchSession
-from fleetbench.records.core.act import acting
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import transaction
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.measured import SetUp, Stamped, judged, reading_limits, record_measured
 from fleetbench.workshop.bench.offers import BenchPlan, Method, bench_plan
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.tickets.work import open_ticket
@@ -34,15 +34,15 @@ TAG = "LK-01"
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> ValveKeys:
+def keys(workplace: Workplace, clock: Any) -> ValveKeys:
     """The small centre with a gas side."""
-    return write_valve_centre(shop.database, clock())
+    return write_valve_centre(workplace.database, clock())
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: ValveKeys) -> Shop:
-    """The shop with its technician at the bench."""
-    return shop.as_person(keys.centre.technician)
+def bench(workplace: Workplace, keys: ValveKeys) -> Workplace:
+    """The workplace with its technician at the bench."""
+    return workplace.as_person(keys.centre.technician)
 
 
 def offer(plan: BenchPlan, method: Method, slot: str | None = None, kind: str | None = None) -> Any:
@@ -60,7 +60,7 @@ def stamped(clock: Any, values: Sequence[float], every: float = 30.0, warm: floa
     return taken
 
 
-def lock_up(bench: Shop, keys: ValveKeys, clock: Any, values: Sequence[float], **more: Any) -> Any:
+def lock_up(bench: Workplace, keys: ValveKeys, clock: Any, values: Sequence[float], **more: Any) -> Any:
     plan = bench_plan(bench, TAG)
     set_up = SetUp(supply_bar=190.0, tools={"gauge": keys.tools["gauge"]})
     found = offer(plan, Method.LOCK_UP)
@@ -71,11 +71,11 @@ STEADY = [9.41, 9.42, 9.42, 9.43, 9.42, 9.43, 9.43, 9.43, 9.43, 9.43, 9.43]
 
 
 def test_a_measured_test_keeps_every_raw_reading_and_its_figure_follows_from_them(
-    bench: Shop, keys: ValveKeys, clock: Any
+    bench: Workplace, keys: ValveKeys, clock: Any
 ) -> None:
     done = lock_up(bench, keys, clock, [9.0 + 0.06 * number for number in range(11)])
     assert done.answer.verdict is Verdict.REJECT
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         row = session.get_one(BenchTest, done.test_id)
         assert session.get_one(Part, row.part_id).serial == "X0-L-LK-01"
         assert (row.value, row.unit, row.supply_bar, row.watched_minutes) == (9.6, "bar", 190.0, 5.0)
@@ -93,22 +93,24 @@ def test_a_measured_test_keeps_every_raw_reading_and_its_figure_follows_from_the
     assert verify(bench.database).whole
 
 
-def test_a_steady_regulator_passes_and_ticks_the_tickets_line(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_a_steady_regulator_passes_and_ticks_the_tickets_line(bench: Workplace, keys: ValveKeys, clock: Any) -> None:
     open_ticket(bench, TAG, cause="turn-round", reason="back", tasks=("Check intermediate pressure",))
     done = lock_up(bench, keys, clock, STEADY)
     assert (done.answer.verdict, done.ticked) == (Verdict.PASS, ("Check intermediate pressure",))
 
 
-def test_a_gauge_out_of_date_weakens_the_result(bench: Shop, keys: ValveKeys, clock: Any) -> None:
-    with acting(bench.database, bench.clock, None, "age", "gauge") as act:
+def test_a_gauge_out_of_date_weakens_the_result(bench: Workplace, keys: ValveKeys, clock: Any) -> None:
+    with transaction(bench.database, bench.clock, None, "age", "gauge") as act:
         act.change(act.get(TestEquipment, keys.tools["gauge"], "gauge"), last_good_day=date(2026, 5, 3))
     done = lock_up(bench, keys, clock, STEADY)
     assert done.answer.verdict is Verdict.WATCH
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert "past its last good day" in (session.get_one(BenchTest, done.test_id).finding or "")
 
 
-def test_a_slip_of_a_measured_test_is_put_right_within_ten_minutes(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_a_slip_of_a_measured_test_is_put_right_within_ten_minutes(
+    bench: Workplace, keys: ValveKeys, clock: Any
+) -> None:
     wrong = lock_up(bench, keys, clock, [9.4, 9.4, 11.4])
     right = lock_up(bench, keys, clock, STEADY, supersedes=wrong.test_id)
     assert (wrong.answer.verdict, right.answer.verdict) == (Verdict.REJECT, Verdict.PASS)
@@ -117,7 +119,9 @@ def test_a_slip_of_a_measured_test_is_put_right_within_ten_minutes(bench: Shop, 
         lock_up(bench, keys, clock, STEADY, supersedes=right.test_id)
 
 
-def test_a_loop_by_manometer_takes_the_rooms_pressure_and_keeps_it(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_a_loop_by_manometer_takes_the_rooms_pressure_and_keeps_it(
+    bench: Workplace, keys: ValveKeys, clock: Any
+) -> None:
     open_bench(bench.database, keys.centre, clock())
     plan = bench_plan(bench, TAG)
     assert (plan.ambient_mbar, plan.ambient_source, plan.barometer_id) == (1008.4, "measured", keys.centre.barometer)
@@ -135,7 +139,7 @@ def test_a_loop_by_manometer_takes_the_rooms_pressure_and_keeps_it(bench: Shop, 
         ("pressure", "mbar", "Bench manometer"),
         ("gas temperature", "C", "Bench thermometer"),
     }
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         row = session.get_one(BenchTest, done.test_id)
         # 25.0 to 24.4 mbar in 3 minutes in 9 L at 20 C, at the starting suction: V p ln(p/p3) / t / p0, positive where
         # gas comes in.
@@ -145,14 +149,14 @@ def test_a_loop_by_manometer_takes_the_rooms_pressure_and_keeps_it(bench: Shop, 
 
 
 def test_an_injector_is_measured_with_two_instruments_and_its_choked_depth_told(
-    bench: Shop, keys: ValveKeys, clock: Any
+    bench: Workplace, keys: ValveKeys, clock: Any
 ) -> None:
     found = offer(bench_plan(bench, TAG), Method.INJECTOR)
     set_up = SetUp(ambient_mbar=1013.25, temperature_c=20.0, upstream_bar=9.0,
                    tools={kind: keys.tools[kind] for kind in ("flow meter", "gauge", "thermometer")})  # fmt: skip
     done = record_measured(bench, TAG, found.key, set_up, stamped(clock, [0.80, 0.80, 0.80]))
     assert done.answer.verdict is Verdict.PASS
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         row = session.get_one(BenchTest, done.test_id)
         # Choked to 0.5283 of 10.013 bar for oxygen (k = 1.4): (5.290 - 1.013) bar, 10 m of sea water a bar.
         assert "choked down to 42 m" in (row.finding or "")
@@ -160,7 +164,7 @@ def test_an_injector_is_measured_with_two_instruments_and_its_choked_depth_told(
         assert row.expanded_u == pytest.approx(math.hypot(2 * 0.01, 2 * 0.02 / 10.01325 * 0.8), rel=1e-6)
 
 
-def test_a_solenoid_is_judged_by_a_meter_that_reads_volume(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_a_solenoid_is_judged_by_a_meter_that_reads_volume(bench: Workplace, keys: ValveKeys, clock: Any) -> None:
     found = offer(bench_plan(bench, TAG), Method.PULSES)
     answers = []
     for serial in ("FV-1", "FM-1"):
@@ -184,7 +188,7 @@ def test_a_solenoid_is_judged_by_a_meter_that_reads_volume(bench: Shop, keys: Va
     ],
 )
 def test_bad_input_is_refused_with_the_field_named_and_nothing_is_kept(
-    bench: Shop, keys: ValveKeys, clock: Any, set_up: dict[str, Any], values: list[float], field: str
+    bench: Workplace, keys: ValveKeys, clock: Any, set_up: dict[str, Any], values: list[float], field: str
 ) -> None:
     found = offer(bench_plan(bench, TAG), Method.LOOP, kind="loop positive")
     facts: dict[str, Any] = {
@@ -192,11 +196,13 @@ def test_bad_input_is_refused_with_the_field_named_and_nothing_is_kept(
     }  # fmt: skip
     with pytest.raises(Refused, match=f"^{field}: "):
         record_measured(bench, TAG, found.key, SetUp(**{**facts, **set_up}), stamped(clock, values, 60.0, 20.0))
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalars(select(BenchTest)).first() is None
 
 
-def test_time_that_goes_back_lies_ahead_or_is_long_past_is_refused(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_time_that_goes_back_lies_ahead_or_is_long_past_is_refused(
+    bench: Workplace, keys: ValveKeys, clock: Any
+) -> None:
     found = offer(bench_plan(bench, TAG), Method.LOCK_UP)
     set_up = SetUp(supply_bar=190.0, tools={"gauge": keys.tools["gauge"]})
     now = clock()
@@ -209,8 +215,8 @@ def test_time_that_goes_back_lies_ahead_or_is_long_past_is_refused(bench: Shop, 
             record_measured(bench, TAG, found.key, set_up, [Stamped(at, 9.4) for at in moments])
 
 
-def test_a_limit_in_another_unit_is_refused_by_its_name(bench: Shop, keys: ValveKeys) -> None:
-    with acting(bench.database, bench.clock, None, "enter", "limit") as act:
+def test_a_limit_in_another_unit_is_refused_by_its_name(bench: Workplace, keys: ValveKeys) -> None:
+    with transaction(bench.database, bench.clock, None, "enter", "limit") as act:
         act.add(
             Limit(unit_type_id=keys.centre.unit_type, name="loop leak", amount=5, unit="mbar", source="x", maker=True)
         )
@@ -218,15 +224,15 @@ def test_a_limit_in_another_unit_is_refused_by_its_name(bench: Shop, keys: Valve
         bench_plan(bench, TAG)
 
 
-def test_the_part_types_own_limit_stands_above_the_unit_types(bench: Shop, keys: ValveKeys) -> None:
-    with acting(bench.database, bench.clock, None, "enter", "limit") as act:
+def test_the_part_types_own_limit_stands_above_the_unit_types(bench: Workplace, keys: ValveKeys) -> None:
+    with transaction(bench.database, bench.clock, None, "enter", "limit") as act:
         kind = act.session.scalars(select(Part).where(Part.serial == "X3-L-LK-01")).one().part_type_id
         act.add(Limit(part_type_id=kind, name="opening pressure high", amount=28, unit="mbar", source="valve's leaflet",
                       maker=True))  # fmt: skip
     assert "20 to 28 mbar" in offer(bench_plan(bench, TAG), Method.OPENING, "relief valve").limit
 
 
-def test_every_test_says_its_set_up_and_its_limit_with_the_source(bench: Shop) -> None:
+def test_every_test_says_its_set_up_and_its_limit_with_the_source(bench: Workplace) -> None:
     plan = bench_plan(bench, TAG)
     assert {each.method for each in plan.offers} == set(Method)
     assert len({each.key for each in plan.offers}) == len(plan.offers)
@@ -236,7 +242,7 @@ def test_every_test_says_its_set_up_and_its_limit_with_the_source(bench: Shop) -
 
 
 def test_what_was_measured_with_last_is_offered_again_in_the_same_session_only(
-    bench: Shop, keys: ValveKeys, clock: Any
+    bench: Workplace, keys: ValveKeys, clock: Any
 ) -> None:
     lock_up(bench, keys, clock, STEADY)
     assert bench_plan(bench, TAG).in_use == (keys.tools["gauge"],)
@@ -244,7 +250,7 @@ def test_what_was_measured_with_last_is_offered_again_in_the_same_session_only(
     assert bench_plan(bench, TAG).in_use == ()
 
 
-def test_the_limits_that_a_plot_shows_are_those_of_a_single_reading(bench: Shop) -> None:
+def test_the_limits_that_a_plot_shows_are_those_of_a_single_reading(bench: Workplace) -> None:
     plan = bench_plan(bench, TAG)
     pulses, flow = offer(plan, Method.PULSES), offer(plan, Method.INJECTOR)
     assert reading_limits(pulses, SetUp()) == (None, None), "nobody counted yet"
@@ -258,7 +264,7 @@ def test_the_limits_that_a_plot_shows_are_those_of_a_single_reading(bench: Shop)
 
 
 def test_the_answer_while_readings_come_in_is_the_answer_that_is_recorded(
-    bench: Shop, keys: ValveKeys, clock: Any
+    bench: Workplace, keys: ValveKeys, clock: Any
 ) -> None:
     plan = bench_plan(bench, TAG)
     found = offer(plan, Method.LOCK_UP)
@@ -274,13 +280,13 @@ def test_the_answer_while_readings_come_in_is_the_answer_that_is_recorded(
 # the release tests
 
 
-def release(bench: Shop, **changed: Any) -> Any:
+def release(bench: Workplace, **changed: Any) -> Any:
     held = WatchedLoop(held=True, minutes=3.0)
     facts: dict[str, Any] = {"inhale": True, "exhale": True, "negative": held, "positive": held}
     return record_release(bench, TAG, **{**facts, **changed})
 
 
-def test_valves_and_loop_are_one_act_of_four_tests_and_tick_the_ticket(bench: Shop, clock: Any) -> None:
+def test_valves_and_loop_are_one_act_of_four_tests_and_tick_the_ticket(bench: Workplace, clock: Any) -> None:
     open_ticket(bench, TAG, cause="turn-round", reason="back", tasks=("Test one-way valve", "Loop negative"))
     before = verify(bench.database).entries
     done = release(bench)
@@ -289,23 +295,23 @@ def test_valves_and_loop_are_one_act_of_four_tests_and_tick_the_ticket(bench: Sh
     assert {line for each in done for line in each.ticked} == {"Test one-way valve", "Loop negative"}
 
 
-def test_what_was_not_tried_is_not_recorded(bench: Shop) -> None:
+def test_what_was_not_tried_is_not_recorded(bench: Workplace) -> None:
     done = release(bench, exhale=None, negative=WatchedLoop(None), positive=WatchedLoop(held=False, minutes=1.0))
     assert [each.answer.verdict for each in done] == [Verdict.PASS, Verdict.REJECT]
     with pytest.raises(Refused, match=r"^tests: nothing was tried"):
         release(bench, inhale=None, exhale=None, negative=WatchedLoop(None), positive=WatchedLoop(None))
 
 
-def test_a_slip_in_one_of_four_is_put_right_by_the_same_act(bench: Shop, clock: Any) -> None:
+def test_a_slip_in_one_of_four_is_put_right_by_the_same_act(bench: Workplace, clock: Any) -> None:
     first = release(bench, exhale=False)
     clock.advance(minutes=2)
     release(bench, instead_of=[each.test_id for each in first])
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         superseded = {row.supersedes_id for row in session.scalars(select(BenchTest)) if row.supersedes_id}
     assert superseded == {each.test_id for each in first}
 
 
-def stops(bench: Shop) -> str:
+def stops(bench: Workplace) -> str:
     day = bench.today()
     found = assess_unit(bench, TAG, day, day, HandoverKind.KIT)
     return " ".join(
@@ -313,7 +319,7 @@ def stops(bench: Shop) -> str:
     )
 
 
-def test_a_loop_opened_for_work_holds_the_unit_until_it_is_tested_again(bench: Shop, clock: Any) -> None:
+def test_a_loop_opened_for_work_holds_the_unit_until_it_is_tested_again(bench: Workplace, clock: Any) -> None:
     # One-way valves are tested at every assembly: common practice, no published source.
     release(bench)
     assert stops(bench) == ""
@@ -335,7 +341,7 @@ def test_a_loop_opened_for_work_holds_the_unit_until_it_is_tested_again(bench: S
     assert bench_plan(bench, TAG).held == ("smells of caustic",)
 
 
-def test_a_loop_whose_manometer_contradicts_held_keeps_its_hold(bench: Shop, keys: ValveKeys, clock: Any) -> None:
+def test_a_loop_whose_manometer_contradicts_held_keeps_its_hold(bench: Workplace, keys: ValveKeys, clock: Any) -> None:
     # ASTM E2930: the change stays under 10 % of the start; here 80 % of the vacuum went while "held" was answered.
     release(bench, negative=WatchedLoop(None))
     assert "loop negative" in stops(bench)
@@ -355,7 +361,7 @@ def test_a_loop_whose_manometer_contradicts_held_keeps_its_hold(bench: Shop, key
 
 @pytest.mark.parametrize("way", ["inhale", "exhale"])
 def test_a_valve_that_lets_its_suction_go_leaves_the_unit_on_hold(
-    bench: Shop, keys: ValveKeys, clock: Any, way: str
+    bench: Workplace, keys: ValveKeys, clock: Any, way: str
 ) -> None:
     release(bench, **{way: None})
     clock.advance(minutes=5)
@@ -367,9 +373,9 @@ def test_a_valve_that_lets_its_suction_go_leaves_the_unit_on_hold(
     assert f"one-way valve, {way}" in stops(bench)
 
 
-def test_nobody_at_the_bench_records_nothing(shop: Shop, keys: ValveKeys) -> None:
+def test_nobody_at_the_bench_records_nothing(workplace: Workplace, keys: ValveKeys) -> None:
     with pytest.raises(Refused, match=r"^person: "):
-        release(shop)
-    assert isinstance(bench_plan(shop, TAG), BenchPlan)
-    with shop.database.looking() as session:
+        release(workplace)
+    assert isinstance(bench_plan(workplace, TAG), BenchPlan)
+    with workplace.database.read_session() as session:
         assert session.scalars(select(BenchSession)).first() is None

@@ -15,22 +15,22 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.tables import Task
 from fleetbench.workshop.bench.tests import MEASURED, MeasuredLimits, answer_of, record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, write_centre
 
 
 @pytest.fixture
-def shop(sqlite_database: Database, clock: Any) -> Shop:
-    """An empty shop on a SQLite file: the rules here are the same on either database."""
-    return Shop(sqlite_database, clock)
+def workplace(sqlite_database: Database, clock: Any) -> Workplace:
+    """An empty workplace on a SQLite file: the rules here are the same on either database."""
+    return Workplace(sqlite_database, clock)
 
 
 @pytest.fixture
-def bench(shop: Shop, clock: Any) -> Shop:
+def bench(workplace: Workplace, clock: Any) -> Workplace:
     """The small centre with its technician at the bench."""
-    keys: Keys = write_centre(shop.database, clock())
-    return shop.as_person(keys.technician)
+    keys: Keys = write_centre(workplace.database, clock())
+    return workplace.as_person(keys.technician)
 
 
 def answer(kind: str, **given_: Any) -> Verdict:
@@ -103,33 +103,33 @@ def test_what_did_not_hold_is_rejected_whatever_else_was_measured(kind: str, val
     assert found is Verdict.REJECT
 
 
-def test_a_test_by_breath_in_both_directions_is_recorded_and_ticks_the_open_tickets_line(bench: Shop) -> None:
+def test_a_test_by_breath_in_both_directions_is_recorded_and_ticks_the_open_tickets_line(bench: Workplace) -> None:
     ticket = open_ticket(bench, "LK-01", cause="turn-round", reason="back from a course",
                          tasks=("Test one-way valve", "Replace the inhale one-way valve", "Loop negative"))  # fmt: skip
     first = record_test(bench, "LK-01", "one-way valve", held=True, direction="inhale")
     assert first.ticked == ()
     second = record_test(bench, "LK-01", "one-way valve", held=True, direction="exhale")
     assert second.ticked == ("Test one-way valve",)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         states = {row.text: row.state for row in session.scalars(select(Task))}
         assert states["Replace the inhale one-way valve"] == "to do", "a test is no replacement"
         assert {row.ticket_id for row in session.scalars(select(BenchTest))} == {ticket}
 
 
-def test_a_loop_that_fell_ticks_nothing(bench: Shop) -> None:
+def test_a_loop_that_fell_ticks_nothing(bench: Workplace) -> None:
     open_ticket(bench, "LK-01", cause="turn-round", reason="back", tasks=("Loop negative",))
     done = record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=1)
     assert (done.answer.verdict, done.ticked) == (Verdict.REJECT, ())
 
 
-def test_the_valve_that_was_tested_is_found_by_its_direction(bench: Shop) -> None:
+def test_the_valve_that_was_tested_is_found_by_its_direction(bench: Workplace) -> None:
     done = record_test(bench, "LK-01", "one-way valve", held=True, direction="exhale")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         part = session.get_one(Part, session.get_one(BenchTest, done.test_id).part_id)
         assert part.serial == "exh-LK-01"
 
 
-def test_a_slip_is_put_right_within_ten_minutes_and_not_later(bench: Shop, clock: Any) -> None:
+def test_a_slip_is_put_right_within_ten_minutes_and_not_later(bench: Workplace, clock: Any) -> None:
     wrong = record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=3)
     clock.advance(minutes=9)
     right = record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, supersedes=wrong.test_id)
@@ -154,7 +154,7 @@ def test_a_slip_is_put_right_within_ten_minutes_and_not_later(bench: Shop, clock
     ],
 )
 def test_a_wrong_entry_is_refused_with_the_field_named(
-    bench: Shop, kind: str, given_: dict[str, Any], field: str
+    bench: Workplace, kind: str, given_: dict[str, Any], field: str
 ) -> None:
     with pytest.raises(Refused, match=f"^{field}: "):
         record_test(bench, "LK-01", kind, **given_)

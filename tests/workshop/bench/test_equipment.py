@@ -16,7 +16,7 @@ from fleetbench.workshop.bench.equipment import (
     tool_chosen,
     tools_for,
 )
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.bench_centre import write_centre
 
 NEW: dict[str, Any] = {
@@ -26,16 +26,16 @@ NEW: dict[str, Any] = {
 
 
 @pytest.fixture
-def bench(shop: Shop, clock: Any) -> Shop:
+def bench(workplace: Workplace, clock: Any) -> Workplace:
     """The small centre with its manager at the bench."""
-    return shop.as_person(write_centre(shop.database, clock()).manager)
+    return workplace.as_person(write_centre(workplace.database, clock()).manager)
 
 
-def row(bench: Shop, serial: str) -> Any:
+def row(bench: Workplace, serial: str) -> Any:
     return next(each for each in list_equipment(bench) if each.tool.serial == serial)
 
 
-def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> None:
+def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Workplace) -> None:
     add_equipment(bench, **NEW)
     found = row(bench, "G-77")
     assert (found.tool.kind, found.tool.uncertainty, found.tool.digit, found.state, found.last_used_at) == (
@@ -48,13 +48,13 @@ def test_a_new_piece_stands_in_the_register_with_its_figures(bench: Shop) -> Non
 
 
 @pytest.mark.parametrize(("left", "state"), [(31, "good"), (30, "due soon"), (0, "due soon"), (-1, "past")])
-def test_the_last_good_day_is_inclusive(bench: Shop, left: int, state: str) -> None:
+def test_the_last_good_day_is_inclusive(bench: Workplace, left: int, state: str) -> None:
     add_equipment(bench, **{**NEW, "last_good_day": bench.today() + timedelta(days=left)})
     assert row(bench, "G-77").state == state
     assert row(bench, "G-77").in_date is (left >= 0)
 
 
-def test_a_piece_without_a_last_good_day_is_not_known_to_be_in_date(bench: Shop) -> None:
+def test_a_piece_without_a_last_good_day_is_not_known_to_be_in_date(bench: Workplace) -> None:
     add_equipment(bench, **{**NEW, "last_good_day": None})
     assert (row(bench, "G-77").state, row(bench, "G-77").in_date) == ("unknown", None)
 
@@ -75,14 +75,14 @@ def test_a_piece_without_a_last_good_day_is_not_known_to_be_in_date(bench: Shop)
         ({"unit": "mL/min"}, "unit"),
     ],
 )
-def test_a_wrong_entry_is_refused_with_its_field(bench: Shop, changed: dict[str, Any], field: str) -> None:
+def test_a_wrong_entry_is_refused_with_its_field(bench: Workplace, changed: dict[str, Any], field: str) -> None:
     before = list_equipment(bench)
     with pytest.raises(Refused, match=f"^{field}: "):
         add_equipment(bench, **{**NEW, **changed})
     assert list_equipment(bench) == before
 
 
-def test_a_new_certificate_makes_a_piece_good_again(bench: Shop) -> None:
+def test_a_new_certificate_makes_a_piece_good_again(bench: Workplace) -> None:
     key = add_equipment(bench, **{**NEW, "last_good_day": bench.today() - timedelta(days=3)})
     certify_equipment(bench, key, last_good_day=date(2027, 5, 3), uncertainty=0.04, digit=0.02)
     assert (row(bench, "G-77").state, row(bench, "G-77").tool.uncertainty) == ("good", 0.04)
@@ -92,7 +92,7 @@ def test_every_kind_has_its_units() -> None:
     assert set(UNITS_OF) == set(KINDS)
 
 
-def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_of_unit(bench: Shop) -> None:
+def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_of_unit(bench: Workplace) -> None:
     # SI: 1 bar = 1000 mbar, 1 L = 1000 mL.
     add_equipment(bench, **NEW)
     found = row(bench, "G-77").instrument("mbar")
@@ -101,7 +101,7 @@ def test_figures_are_turned_into_the_readings_unit_and_never_into_another_kind_o
     assert (factor_between("mL/min", "L/min"), factor_between(None, "bar")) == (pytest.approx(1e-3), None)
 
 
-def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(bench: Shop) -> None:
+def test_only_pieces_that_can_read_in_the_tests_unit_are_offered_the_best_first(bench: Workplace) -> None:
     today = bench.today()
     for serial, unit, days in (
         ("L", "L/min", 90), ("M", "mL/min", 90), ("V", "mL", 90), ("N", None, 90), ("O", "mL/min", -1)

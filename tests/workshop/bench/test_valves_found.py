@@ -17,7 +17,7 @@ from fleetbench.shipped import shipped
 from fleetbench.workshop.bench.measured import SetUp, Stamped, record_measured
 from fleetbench.workshop.bench.offers import Method, bench_plan
 from fleetbench.workshop.bench.valves import list_valves, valve_page
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.valve_centre import write_valve_centre
 
@@ -28,14 +28,14 @@ def sheet() -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def row_of(shop: Shop, unit: str, slot: str) -> Any:
-    return next(row for row in list_valves(shop) if (row.unit, row.slot) == (unit, slot))
+def row_of(workplace: Workplace, unit: str, slot: str) -> Any:
+    return next(row for row in list_valves(workplace) if (row.unit, row.slot) == (unit, slot))
 
 
-def test_the_creeping_regulator_of_the_sample_is_found_in_the_list_and_on_its_page(sample_shop: Shop) -> None:
-    failed = [row for row in list_valves(sample_shop) if row.test_state == "failed"]
+def test_the_creeping_regulator_of_the_sample_is_found_in_the_list_and_on_its_page(sample_workplace: Workplace) -> None:
+    failed = [row for row in list_valves(sample_workplace) if row.test_state == "failed"]
     assert [(row.unit, row.slot) for row in failed] == [("C-05", "oxygen first stage")]
-    page = valve_page(sample_shop, "C-05", failed[0].slot_id)
+    page = valve_page(sample_workplace, "C-05", failed[0].slot_id)
     assert {series.name for series in page.series} == {
         "intermediate pressure, full supply", "intermediate pressure, low supply"
     }  # fmt: skip
@@ -54,11 +54,11 @@ def test_what_the_sheet_says_of_the_creep_would_be_rejected_here_too() -> None:
     assert lock_up(readings, limit=limit, gauge=gauge, supply_bar=float(crept["supply_bar"])).verdict is Verdict.REJECT
 
 
-def test_the_leaking_valve_of_the_sample_is_found_by_breath_and_by_figure(sample_shop: Shop) -> None:
+def test_the_leaking_valve_of_the_sample_is_found_by_breath_and_by_figure(sample_workplace: Workplace) -> None:
     # 42 CFR 84.182: at most 30 mL/min, dry valve, 25 mm of water column.
     leaking = [row for row in sheet() if row["kind"] == "one-way valve" and row["result"] == "reject"]
     assert leaking
-    with sample_shop.database.reading() as connection:
+    with sample_workplace.database.reading() as connection:
         recorded = read_tests(connection, kinds=("one-way valve",))
     assert sorted(each.ref or "" for each in recorded if each.result == "reject") == sorted(
         r["record"] for r in leaking
@@ -72,40 +72,40 @@ def test_the_leaking_valve_of_the_sample_is_found_by_breath_and_by_figure(sample
 
 
 def test_the_unit_of_the_leaking_valve_was_held_from_the_test_until_it_was_replaced_and_tested(
-    sample_shop: Shop,
+    sample_workplace: Workplace,
 ) -> None:
     leak = max((row for row in sheet() if row["kind"] == "one-way valve" and row["result"] == "reject"),
                key=lambda row: row["at"])  # fmt: skip
-    day = sample_shop.today()
-    check = next(each for each in assess_unit(sample_shop, leak["unit"], day, day, HandoverKind.KIT).checks
+    day = sample_workplace.today()
+    check = next(each for each in assess_unit(sample_workplace, leak["unit"], day, day, HandoverKind.KIT).checks
                  if each.check == "one-way valves and loop")  # fmt: skip
     assert check.result != "stop", "replaced and tested since"
-    row = row_of(sample_shop, leak["unit"], f"{leak['direction']} one-way valve")
+    row = row_of(sample_workplace, leak["unit"], f"{leak['direction']} one-way valve")
     assert row.test_state == "fresh"
     assert row.fitted_on is not None and row.fitted_on >= datetime.fromisoformat(leak["at"]).date()
 
 
-def test_no_page_asks_the_database_once_per_valve(sample_shop: Shop) -> None:
+def test_no_page_asks_the_database_once_per_valve(sample_workplace: Workplace) -> None:
     from sqlalchemy import event
 
     counted = []
     listen = lambda *_args: counted.append(1)  # noqa: E731
-    event.listen(sample_shop.database.engine, "before_cursor_execute", listen)
-    rows = list_valves(sample_shop)
-    event.remove(sample_shop.database.engine, "before_cursor_execute", listen)
+    event.listen(sample_workplace.database.engine, "before_cursor_execute", listen)
+    rows = list_valves(sample_workplace)
+    event.remove(sample_workplace.database.engine, "before_cursor_execute", listen)
     assert len(rows) > 100
     assert len(counted) < len(rows), "as many statements for a hundred valves as for one"
 
 
-def test_an_unknown_valve_is_refused_in_one_line(sample_shop: Shop) -> None:
+def test_an_unknown_valve_is_refused_in_one_line(sample_workplace: Workplace) -> None:
     with pytest.raises(NotFound, match="has no valve in slot"):
-        valve_page(sample_shop, "B-01", 99_999)
+        valve_page(sample_workplace, "B-01", 99_999)
 
 
 def test_a_first_stage_tried_at_one_supply_only_is_undecided(sqlite_database: Any, clock: Any) -> None:
     # A full and a low supply: common practice, no published source.
     keys = write_valve_centre(sqlite_database, clock())
-    bench = Shop(sqlite_database, clock, keys.centre.technician)
+    bench = Workplace(sqlite_database, clock, keys.centre.technician)
     offer = next(each for each in bench_plan(bench, "LK-01").offers if each.method is Method.LOCK_UP)
     states = []
     for supply in (None, 190.0, 50.0):

@@ -22,37 +22,37 @@ from fleetbench.workshop.canisters.packing import (
 )
 from fleetbench.workshop.canisters.runs import RunEntry, correct_run, log_run
 from fleetbench.workshop.core.find import find
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.absorbent_centre import CANISTER, SPARE, AbsorbentKeys, write_absorbent
 from tests.paper.pdf_reader import texts
 
 
 @pytest.fixture
-def shop(sqlite_database: Any, clock: Any) -> Shop:
-    """An empty shop on a SQLite file."""
-    return Shop(sqlite_database, clock)
+def workplace(sqlite_database: Any, clock: Any) -> Workplace:
+    """An empty workplace on a SQLite file."""
+    return Workplace(sqlite_database, clock)
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> AbsorbentKeys:
+def keys(workplace: Workplace, clock: Any) -> AbsorbentKeys:
     """The small centre with absorbent, written."""
-    return write_absorbent(shop, clock)
+    return write_absorbent(workplace, clock)
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: AbsorbentKeys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.centre.technician)
+def bench(workplace: Workplace, keys: AbsorbentKeys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.centre.technician)
 
 
 @pytest.fixture
-def part_id(bench: Shop, keys: AbsorbentKeys) -> int:
+def part_id(bench: Workplace, keys: AbsorbentKeys) -> int:
     """The canister of LK-01, packed for today's hire."""
     pack_canister(bench, CANISTER, keys.open_one, tare_g=1240.0, filled_g=3740.0, looked_at=True, line_id=keys.line)
     return pack_choices(bench, CANISTER).part_id
 
 
-def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Shop, part_id: int, clock: Any) -> None:
+def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Workplace, part_id: int, clock: Any) -> None:
     for water in (12, None, 14):
         clock.advance(hours=2)
         began = clock() - timedelta(minutes=40)
@@ -83,7 +83,7 @@ def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Shop, part_id: i
 
 
 def test_giving_on_a_flood_and_a_correction_stand_in_the_story_too(
-    bench: Shop, part_id: int, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, part_id: int, keys: AbsorbentKeys, clock: Any
 ) -> None:
     give_fill(bench, CANISTER, diver_id=keys.other)
     clock.advance(hours=2)
@@ -101,7 +101,9 @@ def test_giving_on_a_flood_and_a_correction_stand_in_the_story_too(
     assert [line.words for line in lines if line.what == "run"] == ["60 loop minutes in LK-01, 12 °C, 18 m"]
 
 
-def test_clocks_run_from_first_use_from_opening_and_to_the_lots_last_day(bench: Shop, part_id: int, clock: Any) -> None:
+def test_clocks_run_from_first_use_from_opening_and_to_the_lots_last_day(
+    bench: Workplace, part_id: int, clock: Any
+) -> None:
     before = {each.rule: each for each in canister_story(bench, part_id).clocks}
     assert before[AbsorbentRule.FIRST_USE].began is None and before[AbsorbentRule.FIRST_USE].known
     started = clock.advance(hours=1)
@@ -113,7 +115,7 @@ def test_clocks_run_from_first_use_from_opening_and_to_the_lots_last_day(bench: 
 
 
 def test_the_label_says_what_was_packed_and_never_what_is_left(
-    bench: Shop, part_id: int, clock: Any, tmp_path: Path
+    bench: Workplace, part_id: int, clock: Any, tmp_path: Path
 ) -> None:
     clock.advance(hours=2)
     began = clock() - timedelta(minutes=60)
@@ -138,7 +140,7 @@ def test_the_label_says_what_was_packed_and_never_what_is_left(
     assert "100" not in text and "left" not in text
 
 
-def test_an_unknown_fill_or_canister_is_not_found(bench: Shop, part_id: int) -> None:
+def test_an_unknown_fill_or_canister_is_not_found(bench: Workplace, part_id: int) -> None:
     with pytest.raises(NotFound, match="no such fill was packed in it"):
         fill_label(bench, part_id, 77)
     with pytest.raises(NotFound, match="no canister has this key"):
@@ -146,7 +148,7 @@ def test_an_unknown_fill_or_canister_is_not_found(bench: Shop, part_id: int) -> 
 
 
 def test_a_plan_is_answered_with_margin_and_reason_for_every_canister(
-    bench: Shop, part_id: int, keys: AbsorbentKeys
+    bench: Workplace, part_id: int, keys: AbsorbentKeys
 ) -> None:
     found = fill_outlook(bench, PlannedDive(100, 12, 20))
     answer = found.answer_of(part_id)
@@ -167,14 +169,14 @@ def test_a_plan_is_answered_with_margin_and_reason_for_every_canister(
     ],
 )
 def test_too_long_too_cold_too_deep_or_too_hard_is_a_no_with_its_reason(
-    bench: Shop, part_id: int, asked: PlannedDive, said: str
+    bench: Workplace, part_id: int, asked: PlannedDive, said: str
 ) -> None:
     answer = fill_outlook(bench, asked).answer_of(part_id)
     assert answer is not None and not answer.answer and answer.margin < 0
     assert said in answer.reason
 
 
-def test_a_plan_out_of_reason_is_refused_with_its_field(bench: Shop, part_id: int) -> None:
+def test_a_plan_out_of_reason_is_refused_with_its_field(bench: Workplace, part_id: int) -> None:
     for asked, field in (
         (PlannedDive(0, 12, 20), "minutes"),
         (PlannedDive(60, -40, 20), "water"),
@@ -184,14 +186,14 @@ def test_a_plan_out_of_reason_is_refused_with_its_field(bench: Shop, part_id: in
             fill_outlook(bench, asked)
 
 
-def test_the_gauge_is_full_when_fresh_and_empty_when_spent(bench: Shop, part_id: int, clock: Any) -> None:
+def test_the_gauge_is_full_when_fresh_and_empty_when_spent(bench: Workplace, part_id: int, clock: Any) -> None:
     assert fill_outlook(bench).gauges[part_id].share == 1.0
     mark_flooded(bench, CANISTER)
     gauge = fill_outlook(bench).gauges[part_id]
     assert (gauge.share, gauge.minutes, gauge.reason) == (0.0, 0.0, "the fill was wetted")
 
 
-def test_work_is_chosen_from_published_rates_and_the_rated_one_comes_first(bench: Shop, part_id: int) -> None:
+def test_work_is_chosen_from_published_rates_and_the_rated_one_comes_first(bench: Workplace, part_id: int) -> None:
     choices = work_choices()
     assert choices[0].co2_l_min is None
     rates = [choice.co2_l_min for choice in choices[1:]]
@@ -201,7 +203,7 @@ def test_work_is_chosen_from_published_rates_and_the_rated_one_comes_first(bench
 
 
 def test_a_plan_for_many_canisters_takes_no_more_statements_than_for_one(
-    bench: Shop, part_id: int, keys: AbsorbentKeys
+    bench: Workplace, part_id: int, keys: AbsorbentKeys
 ) -> None:
     def statements() -> int:
         seen: list[str] = []
@@ -220,12 +222,12 @@ def test_a_plan_for_many_canisters_takes_no_more_statements_than_for_one(
     assert statements() == before
 
 
-def test_the_story_of_a_night_with_a_clock_change_keeps_its_order(shop: Shop, clock: Any) -> None:
+def test_the_story_of_a_night_with_a_clock_change_keeps_its_order(workplace: Workplace, clock: Any) -> None:
     # At 01:00 UTC on 25 October 2026 central Europe goes back from 03:00 to 02:00 (EU directive 2000/84/EC), so a run
     # begun at 02:40 by the wall comes before one begun at 02:10 by the wall.
     clock.now = datetime(2026, 10, 24, 20, 0, tzinfo=UTC)
-    keys = write_absorbent(shop, clock)
-    bench = shop.as_person(keys.centre.technician)
+    keys = write_absorbent(workplace, clock)
+    bench = workplace.as_person(keys.centre.technician)
     pack_canister(bench, CANISTER, keys.open_one, tare_g=0.0, filled_g=2500.0, line_id=keys.line)
     clock.now = datetime(2026, 10, 25, 3, 0, tzinfo=UTC)
     second = log_run(bench, CANISTER, RunEntry(minutes=20, started_at=datetime(2026, 10, 25, 1, 10, tzinfo=UTC)))
@@ -235,7 +237,7 @@ def test_the_story_of_a_night_with_a_clock_change_keeps_its_order(shop: Shop, cl
 
 
 def test_the_code_on_a_label_leads_to_the_canister_and_says_when_the_fill_is_gone(
-    bench: Shop, part_id: int, clock: Any
+    bench: Workplace, part_id: int, clock: Any
 ) -> None:
     (hit,) = find(bench, " fill-1 ")
     assert (hit.kind, hit.key, hit.title, hit.exact) == ("canister", str(part_id), "FILL-1", True)

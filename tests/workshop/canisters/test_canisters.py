@@ -8,18 +8,18 @@ from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.workshop.canisters.containers import absorbent_stock
 from fleetbench.workshop.canisters.list import CanisterRow, canister_page, day_word, list_canisters
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.ready_centre import Centre, counted
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def row(centre: Centre) -> CanisterRow:
-    return next(each for each in list_canisters(centre.shop) if each.part.label == "CAN-L-LK-01")
+    return next(each for each in list_canisters(centre.workplace) if each.part.label == "CAN-L-LK-01")
 
 
 def test_a_canister_is_empty_fresh_in_use_or_spent(centre: Centre) -> None:
@@ -49,16 +49,16 @@ def test_the_page_tells_every_fill_with_what_each_run_used(centre: Centre) -> No
     centre.run(centre.one, first, 2.9, 90)
     centre.run(centre.one, first, 2.8, 30, clock="dive", dives=1)
     centre.pack(0.5)
-    page = canister_page(centre.shop, centre.part("CAN-L-LK-01"))
+    page = canister_page(centre.workplace, centre.part("CAN-L-LK-01"))
     assert [story.loop_minutes for story in page.fills] == [0, 130.0]
     assert [line.used_after for line in page.fills[1].runs] == [pytest.approx(90 / 180), pytest.approx(130 / 180)]
     assert len(page.rating) == 5
     with pytest.raises(NotFound):
-        canister_page(centre.shop, centre.part("C-NEW"))
+        canister_page(centre.workplace, centre.part("C-NEW"))
 
 
 def test_containers_show_what_is_left_and_whether_their_date_is_known(centre: Centre) -> None:
-    stock = absorbent_stock(centre.shop)
+    stock = absorbent_stock(centre.workplace)
     found = (each.container for each in stock.containers)
     states = {each.lot: (each.left_kg, day_word(each.last_good_day, stock.today)) for each in found}
     assert states["F-1"] == (6.0, "good")
@@ -66,20 +66,20 @@ def test_containers_show_what_is_left_and_whether_their_date_is_known(centre: Ce
     assert states["F-X"] == (20.0, "unknown")
 
 
-def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
+def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_workplace: Workplace) -> None:
     counts = []
-    for shop in (centre.shop, sample_shop):
-        key = list_canisters(shop)[0].part.part_id
-        with counted(shop) as seen:
-            list_canisters(shop)
-            absorbent_stock(shop)
-            canister_page(shop, key)
+    for workplace in (centre.workplace, sample_workplace):
+        key = list_canisters(workplace)[0].part.part_id
+        with counted(workplace) as seen:
+            list_canisters(workplace)
+            absorbent_stock(workplace)
+            canister_page(workplace, key)
         counts.append(len(seen))
     assert counts[0] == counts[1]
 
 
-def test_the_sample_fleets_canisters_all_have_a_state(sample_shop: Shop) -> None:
-    rows = list_canisters(sample_shop)
+def test_the_sample_fleets_canisters_all_have_a_state(sample_workplace: Workplace) -> None:
+    rows = list_canisters(sample_workplace)
     assert len(rows) >= 14
     assert {each.state for each in rows} >= {"empty", "fresh"}
     assert all(((each.left and each.left.minutes) or 0) >= 0 for each in rows)

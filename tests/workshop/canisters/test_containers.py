@@ -16,31 +16,31 @@ from fleetbench.workshop.canisters.containers import (
     stock_take,
 )
 from fleetbench.workshop.canisters.packing import discard_fill, pack_canister
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.absorbent_centre import CANISTER, SPARE, AbsorbentKeys, write_absorbent
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> AbsorbentKeys:
+def keys(workplace: Workplace, clock: Any) -> AbsorbentKeys:
     """The small centre with absorbent, written."""
-    return write_absorbent(shop, clock)
+    return write_absorbent(workplace, clock)
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: AbsorbentKeys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.centre.technician)
+def bench(workplace: Workplace, keys: AbsorbentKeys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.centre.technician)
 
 
-def container(bench: Shop, key: int) -> Container:
-    with bench.database.looking() as session:
+def container(bench: Workplace, key: int) -> Container:
+    with bench.database.read_session() as session:
         row = session.get(Container, key)
         session.expunge_all()
         assert row is not None
         return row
 
 
-def test_a_received_container_is_sealed_and_whole(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_a_received_container_is_sealed_and_whole(bench: Workplace, keys: AbsorbentKeys) -> None:
     key = receive_container(bench, "LIME-F", lot=" F-9 ", kg=20.0, last_good_day=date(2028, 1, 31))
     row = container(bench, key)
     assert (row.lot, row.left_kg, row.received_on, row.opened_at) == ("F-9", 20.0, date(2026, 5, 4), None)
@@ -58,14 +58,14 @@ def test_a_received_container_is_sealed_and_whole(bench: Shop, keys: AbsorbentKe
     ],
 )
 def test_what_cannot_have_arrived_is_refused(
-    bench: Shop, keys: AbsorbentKeys, changes: dict[str, Any], said: str
+    bench: Workplace, keys: AbsorbentKeys, changes: dict[str, Any], said: str
 ) -> None:
     fields: dict[str, Any] = {"code": "LIME-F", "lot": "F-9", "kg": 20.0, **changes}
     with pytest.raises(Refused, match=said):
         receive_container(bench, fields.pop("code"), **fields)
 
 
-def test_a_container_is_opened_once(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
+def test_a_container_is_opened_once(bench: Workplace, keys: AbsorbentKeys, clock: Any) -> None:
     open_container(bench, keys.sealed)
     assert container(bench, keys.sealed).opened_at == clock()
     with pytest.raises(Refused, match="lot F-2: was opened before"):
@@ -74,7 +74,7 @@ def test_a_container_is_opened_once(bench: Shop, keys: AbsorbentKeys, clock: Any
         open_container(bench, 999)
 
 
-def test_a_date_that_was_not_known_is_entered_and_never_moved_out(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_a_date_that_was_not_known_is_entered_and_never_moved_out(bench: Workplace, keys: AbsorbentKeys) -> None:
     date_container(bench, keys.undated, date(2027, 3, 31))
     pack_canister(bench, SPARE, keys.undated, tare_g=0.0, filled_g=2480.0)
     with pytest.raises(Refused, match="2027-03-31 is recorded; a later one is not taken"):
@@ -82,7 +82,7 @@ def test_a_date_that_was_not_known_is_entered_and_never_moved_out(bench: Shop, k
 
 
 def test_a_stock_take_says_what_the_book_said_and_never_more_than_was_received(
-    bench: Shop, keys: AbsorbentKeys
+    bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     stock_take(bench, keys.open_one, 5.4, "spilled")
     assert container(bench, keys.open_one).left_kg == 5.4
@@ -98,7 +98,7 @@ def test_a_stock_take_says_what_the_book_said_and_never_more_than_was_received(
 
 
 def test_the_booked_pace_is_a_fill_a_day_and_tells_when_each_container_is_empty(
-    bench: Shop, keys: AbsorbentKeys
+    bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     found = absorbent_stock(bench)
     # One hire of 4 to 6 May: three days, a fill of 2.5 kg each, over the 90 days that are looked ahead.
@@ -112,7 +112,7 @@ def test_the_booked_pace_is_a_fill_a_day_and_tells_when_each_container_is_empty(
 
 
 def test_use_is_summed_by_month_of_the_site_and_by_lot_and_an_unweighed_fill_counts_as_full(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     pack_canister(bench, CANISTER, keys.open_one, tare_g=1240.0, filled_g=3720.0)
     discard_fill(bench, CANISTER, "not used")
@@ -124,7 +124,7 @@ def test_use_is_summed_by_month_of_the_site_and_by_lot_and_an_unweighed_fill_cou
 
 
 def test_a_container_opened_longer_ago_than_a_canister_type_allows_is_no_stock(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     # Opened on 2 May at 07:30 UTC: 336 hours end on 16 May in the morning, so 15 May is its last whole day.
     row = {each.container.container_id: each for each in absorbent_stock(bench).containers}[keys.open_one]

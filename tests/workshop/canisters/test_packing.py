@@ -24,36 +24,36 @@ from fleetbench.workshop.canisters.packing import (
     pack_choices,
 )
 from fleetbench.workshop.canisters.runs import RunEntry, log_run
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.absorbent_centre import CANISTER, SPARE, AbsorbentKeys, write_absorbent
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> AbsorbentKeys:
+def keys(workplace: Workplace, clock: Any) -> AbsorbentKeys:
     """The small centre with absorbent, written."""
-    return write_absorbent(shop, clock)
+    return write_absorbent(workplace, clock)
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: AbsorbentKeys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.centre.technician)
+def bench(workplace: Workplace, keys: AbsorbentKeys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.centre.technician)
 
 
-def packed(bench: Shop, keys: AbsorbentKeys, **more: Any) -> Packed:
+def packed(bench: Workplace, keys: AbsorbentKeys, **more: Any) -> Packed:
     fields = {"tare_g": 1240.0, "filled_g": 3720.0, "looked_at": True, "scale_id": keys.scale}
     return pack_canister(bench, more.pop("canister", CANISTER), more.pop("container", keys.open_one), **fields | more)
 
 
-def row(bench: Shop, kind: Any, key: int) -> Any:
-    with bench.database.looking() as session:
+def row(bench: Workplace, kind: Any, key: int) -> Any:
+    with bench.database.read_session() as session:
         found = session.get(kind, key)
         session.expunge_all()
         return found
 
 
 def test_a_packed_canister_keeps_both_weighings_and_the_container_gives_the_difference(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     done = packed(bench, keys)
     fill = row(bench, Fill, done.fill_id)
@@ -64,7 +64,7 @@ def test_a_packed_canister_keeps_both_weighings_and_the_container_gives_the_diff
 
 
 def test_the_scale_is_kept_with_how_well_it_told_the_mass_and_stands_ready_again(
-    bench: Shop, keys: AbsorbentKeys
+    bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     # JCGM 100:2008, 5.1.2: two readings of 2 g standard uncertainty each, their difference expanded by 2.
     assert pack_choices(bench, SPARE).scale_id == keys.scale, "the only one there is"
@@ -83,7 +83,7 @@ def test_the_scale_is_kept_with_how_well_it_told_the_mass_and_stands_ready_again
 
 
 def test_a_mass_too_near_the_least_for_its_scale_is_refused_until_a_little_is_added(
-    bench: Shop, keys: AbsorbentKeys
+    bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     # JCGM 106:2012, 8.3.2: accepted only with the whole interval inside; U = 5.7 g here, the least is 2300 g.
     with pytest.raises(Refused, match=r"mass: 2304 ± 5.7 g does not show the type's least of 2300 g; add a little"):
@@ -93,9 +93,9 @@ def test_a_mass_too_near_the_least_for_its_scale_is_refused_until_a_little_is_ad
 
 @pytest.mark.parametrize(("covers", "first"), [("lot", "f-1"), ("part type", "LIME-F")])
 def test_a_lot_under_a_stopping_notice_is_neither_offered_nor_packed(
-    bench: Shop, keys: AbsorbentKeys, covers: str, first: str
+    bench: Workplace, keys: AbsorbentKeys, covers: str, first: str
 ) -> None:
-    with bench.acting("enter", "notice") as act:
+    with bench.transaction("enter", "notice") as act:
         notice = act.add(Notice(number="N-1", issued_on=bench.today(), title="dusty granules", text="",
                                 action="set aside", weight="stop"))  # fmt: skip
         act.add(NoticeScope(notice_id=notice.id, covers=covers, first=first))
@@ -105,16 +105,18 @@ def test_a_lot_under_a_stopping_notice_is_neither_offered_nor_packed(
         packed(bench, keys)
 
 
-def test_a_sealed_container_is_opened_by_the_packing(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
+def test_a_sealed_container_is_opened_by_the_packing(bench: Workplace, keys: AbsorbentKeys, clock: Any) -> None:
     assert packed(bench, keys, container="F-2").opened_container
     assert row(bench, Container, keys.sealed).opened_at == clock()
 
 
-def test_a_scale_set_to_zero_with_the_canister_on_it_has_no_tare_to_take_off(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_a_scale_set_to_zero_with_the_canister_on_it_has_no_tare_to_take_off(
+    bench: Workplace, keys: AbsorbentKeys
+) -> None:
     assert packed(bench, keys, tare_g=0.0, filled_g=2480.0).mass_g == 2480.0
 
 
-def test_an_unweighed_fill_is_recorded_as_such_and_draws_a_full_one(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_an_unweighed_fill_is_recorded_as_such_and_draws_a_full_one(bench: Workplace, keys: AbsorbentKeys) -> None:
     done = packed(bench, keys, tare_g=None, filled_g=None, looked_at=None)
     fill = row(bench, Fill, done.fill_id)
     assert (fill.mass_g, fill.checked) == (None, None)
@@ -137,19 +139,19 @@ def test_an_unweighed_fill_is_recorded_as_such_and_draws_a_full_one(bench: Shop,
     ],
 )
 def test_what_may_not_be_packed_is_refused_and_nothing_is_written(
-    bench: Shop, keys: AbsorbentKeys, changes: dict[str, Any], said: str
+    bench: Workplace, keys: AbsorbentKeys, changes: dict[str, Any], said: str
 ) -> None:
     if isinstance(changes.get("container"), str):
         changes = {**changes, "container": getattr(keys, changes["container"])}
     with pytest.raises(Refused, match=said):
         packed(bench, keys, **changes)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalars(select(Fill)).all() == []
         assert session.get(Container, keys.open_one).left_kg == 6.0
 
 
 def test_a_canister_that_still_holds_a_fill_is_refused_until_that_is_thrown_away(
-    bench: Shop, keys: AbsorbentKeys
+    bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     first = packed(bench, keys)
     with pytest.raises(Refused, match=rf"still holds FILL-{first.fill_id}; discard that first"):
@@ -158,7 +160,7 @@ def test_a_canister_that_still_holds_a_fill_is_refused_until_that_is_thrown_away
     assert packed(bench, keys).fill_id != first.fill_id
 
 
-def test_the_containers_stock_never_goes_below_nothing(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_the_containers_stock_never_goes_below_nothing(bench: Workplace, keys: AbsorbentKeys) -> None:
     packed(bench, keys)
     packed(bench, keys, canister=SPARE)
     discard_fill(bench, SPARE, "packed badly")
@@ -167,33 +169,37 @@ def test_the_containers_stock_never_goes_below_nothing(bench: Shop, keys: Absorb
     assert row(bench, Container, keys.open_one).left_kg == pytest.approx(1.04)
 
 
-def test_a_container_opened_too_long_ago_is_refused(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
+def test_a_container_opened_too_long_ago_is_refused(bench: Workplace, keys: AbsorbentKeys, clock: Any) -> None:
     clock.advance(days=12)
     with pytest.raises(Refused, match="lot F-1: opened over 336 h ago"):
         packed(bench, keys)
 
 
-def test_a_canister_on_hold_or_without_a_rated_table_is_refused(bench: Shop, keys: AbsorbentKeys, clock: Any) -> None:
+def test_a_canister_on_hold_or_without_a_rated_table_is_refused(
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
+) -> None:
     part_id = pack_choices(bench, SPARE).part_id
-    with bench.acting("hold", SPARE) as act:
+    with bench.transaction("hold", SPARE) as act:
         act.add(Hold(part_id=part_id, kind="manual", reason="lid cracked", placed_at=clock(),
                      placed_by_id=keys.centre.manager))  # fmt: skip
     with pytest.raises(Refused, match="on hold: lid cracked"):
         packed(bench, keys, canister=SPARE)
 
 
-def test_a_part_that_is_no_canister_and_a_serial_nobody_has_are_not_found(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_a_part_that_is_no_canister_and_a_serial_nobody_has_are_not_found(
+    bench: Workplace, keys: AbsorbentKeys
+) -> None:
     for serial in ("V-NEW", "NOWHERE"):
         with pytest.raises(NotFound, match=f"canister {serial}: no canister has this serial"):
             packed(bench, keys, canister=serial)
 
 
-def test_nobody_at_the_bench_packs_nothing(shop: Shop, keys: AbsorbentKeys) -> None:
+def test_nobody_at_the_bench_packs_nothing(workplace: Workplace, keys: AbsorbentKeys) -> None:
     with pytest.raises(Refused, match="person: nobody is signed in; choose your name at the top of the window"):
-        packed(shop, keys)
+        packed(workplace, keys)
 
 
-def test_a_hire_gives_the_fill_its_diver_and_a_wrong_pair_is_refused(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_a_hire_gives_the_fill_its_diver_and_a_wrong_pair_is_refused(bench: Workplace, keys: AbsorbentKeys) -> None:
     with pytest.raises(Refused, match="diver: hire H-7 is another diver's"):
         packed(bench, keys, line_id=keys.line, diver_id=keys.other)
     fill = row(bench, Fill, packed(bench, keys, line_id=keys.line).fill_id)
@@ -201,9 +207,9 @@ def test_a_hire_gives_the_fill_its_diver_and_a_wrong_pair_is_refused(bench: Shop
 
 
 def test_a_fill_for_a_spare_of_two_divers_is_nobodys_until_its_diver_is_named(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
-    with bench.acting("write", "test") as act:
+    with bench.transaction("write", "test") as act:
         line = act.get(BookingUnit, keys.line, "line")
         act.change(line, diver_id=None)
         act.add(BookingDiver(booking_id=line.booking_id, person_id=keys.other, ordinal=2))
@@ -216,7 +222,9 @@ def test_a_fill_for_a_spare_of_two_divers_is_nobodys_until_its_diver_is_named(
     assert row(bench, Fill, fill.id).diver_id == keys.other
 
 
-def test_what_is_proposed_is_the_open_container_the_last_tare_and_todays_hire(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_what_is_proposed_is_the_open_container_the_last_tare_and_todays_hire(
+    bench: Workplace, keys: AbsorbentKeys
+) -> None:
     first = pack_choices(bench, CANISTER)
     assert (first.container_id, first.line_id, first.tare_g) == (keys.open_one, keys.line, None)
     assert (first.min_mass_g, first.full_mass_g, first.unit) == (2300.0, 2500.0, "LK-01")
@@ -228,7 +236,7 @@ def test_what_is_proposed_is_the_open_container_the_last_tare_and_todays_hire(be
 
 
 def test_an_unused_fill_may_be_given_on_but_a_used_one_stays_with_its_diver(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed(bench, keys, line_id=keys.line)
     give_fill(bench, CANISTER, diver_id=keys.other)
@@ -242,7 +250,7 @@ def test_an_unused_fill_may_be_given_on_but_a_used_one_stays_with_its_diver(
 
 
 def test_each_closing_up_is_kept_and_a_flood_is_told_from_its_first_moment(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     fill_id = packed(bench, keys).fill_id
     moments = [clock.advance(hours=hours) for hours in (3, 4, 1, 1)]
@@ -256,12 +264,12 @@ def test_each_closing_up_is_kept_and_a_flood_is_told_from_its_first_moment(
     mark_flooded(bench, CANISTER, note="again")
     fill = row(bench, Fill, fill_id)
     assert (fill.closed_up_at, fill.wetted_at) == (moments[1], moments[2])
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         kept = [(each.kind, each.at) for each in session.scalars(select(FillEvent).order_by(FillEvent.id))]
     assert kept == list(zip(("closed up", "closed up", "flooded", "flooded"), moments, strict=True))
 
 
-def test_an_empty_canister_has_nothing_to_close_flood_give_or_discard(bench: Shop, keys: AbsorbentKeys) -> None:
+def test_an_empty_canister_has_nothing_to_close_flood_give_or_discard(bench: Workplace, keys: AbsorbentKeys) -> None:
     for act in (close_up, mark_flooded):
         with pytest.raises(Refused, match="holds no fill; pack it first"):
             act(bench, CANISTER)
@@ -272,7 +280,7 @@ def test_an_empty_canister_has_nothing_to_close_flood_give_or_discard(bench: Sho
 
 
 def test_a_day_of_diving_reads_as_one_story_in_the_journal_and_the_journal_verifies(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed(bench, keys, line_id=keys.line)
     for _ in range(3):
@@ -290,7 +298,7 @@ def test_a_day_of_diving_reads_as_one_story_in_the_journal_and_the_journal_verif
 
 
 def test_a_packing_typed_in_later_may_not_lie_before_the_canister_was_emptied(
-    bench: Shop, keys: AbsorbentKeys, clock: Any
+    bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed(bench, keys)
     clock.advance(hours=5)

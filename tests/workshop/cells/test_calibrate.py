@@ -27,7 +27,7 @@ from fleetbench.workshop.cells.entry import (
     as_content,
     from_content,
 )
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, open_bench, write_centre
 
@@ -36,15 +36,15 @@ OXYGEN = ((49.8, 49.8), (48.9, 48.8), (50.7, 50.8))
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> Keys:
+def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, written."""
-    return write_centre(shop.database, clock())
+    return write_centre(workplace.database, clock())
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: Keys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.technician)
+def bench(workplace: Workplace, keys: Keys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.technician)
 
 
 def grid(keys: Keys, point: str, rows: tuple[tuple[float | None, ...], ...]) -> tuple[ReadingEntry, ...]:
@@ -73,13 +73,13 @@ def sound(keys: Keys, session_id: int, tag: str = "LK-01", /, **changed: Any) ->
     return replace(entry, **changed)
 
 
-def verdicts(shop: Shop, calibration_id: int) -> list[str]:
-    with shop.database.looking() as session:
+def verdicts(workplace: Workplace, calibration_id: int) -> list[str]:
+    with workplace.database.read_session() as session:
         query = select(CalibrationOutcome.verdict).where(CalibrationOutcome.calibration_id == calibration_id)
         return list(session.scalars(query.order_by(CalibrationOutcome.id)))
 
 
-def test_the_plan_names_cells_readers_limits_and_the_flush_to_expect(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_the_plan_names_cells_readers_limits_and_the_flush_to_expect(bench: Workplace, keys: Keys, clock: Any) -> None:
     open_bench(bench.database, keys, clock())
     found = plan(bench, "LK-01")
     assert [each.name for each in found.positions] == ["cell 1", "cell 2", "cell 3"]
@@ -94,16 +94,16 @@ def test_the_plan_names_cells_readers_limits_and_the_flush_to_expect(bench: Shop
     assert found.session is not None and found.last_at is None
 
 
-def test_a_sound_head_passes_and_everything_is_written_in_one_act(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_sound_head_passes_and_everything_is_written_in_one_act(bench: Workplace, keys: Keys, clock: Any) -> None:
     session_id = open_bench(bench.database, keys, clock())
     setting = HandsetEntry(reader_id=keys.readers[0], fraction_set=0.996, pressure_set_mbar=1008.0,
                            shown_oxygen_bar=1.00, shown_air_bar=0.21)  # fmt: skip
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         before = session.scalar(select(func.count()).select_from(Journal)) or 0
     done = record(bench, sound(keys, session_id, handsets=(setting,)))
     assert [cell.verdict for cell in done.outcome.cells] == [Verdict.PASS] * 3
     assert done.ticket_reason is None
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalar(select(func.count()).select_from(Journal)) == before + 1
         row = session.get_one(Calibration, done.calibration_id)
         assert (row.settled, row.person_id, row.oxygen_shown_percent) == ("yes", keys.technician, 99.6)
@@ -112,10 +112,10 @@ def test_a_sound_head_passes_and_everything_is_written_in_one_act(bench: Shop, k
     assert verdicts(bench, done.calibration_id) == ["pass"] * 3
 
 
-def test_a_preview_says_the_same_as_the_record_and_writes_nothing(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_preview_says_the_same_as_the_record_and_writes_nothing(bench: Workplace, keys: Keys, clock: Any) -> None:
     entry = sound(keys, open_bench(bench.database, keys, clock()))
     seen = preview(bench, entry)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalar(select(func.count()).select_from(Calibration)) == 0
     assert record(bench, entry).outcome == seen.outcome
 
@@ -129,23 +129,23 @@ def test_a_preview_says_the_same_as_the_record_and_writes_nothing(bench: Shop, k
     ],
 )
 def test_oxygen_taken_before_every_cell_settled_is_recorded_as_repeat(
-    bench: Shop, keys: Keys, clock: Any, figures: tuple[str, ...]
+    bench: Workplace, keys: Keys, clock: Any, figures: tuple[str, ...]
 ) -> None:
     stamped = {(): (), ("one stamp",): stamps(keys, (100,)), ("moving",): stamps(keys, last=0.4)}[figures]
     entry = sound(keys, open_bench(bench.database, keys, clock()))
     done = record(bench, entry.with_figures("settling", stamped))
     assert verdicts(bench, done.calibration_id) == ["repeat"] * 3
     assert done.ticket_reason is not None and "cell 1 repeat" in done.ticket_reason
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.get_one(Calibration, done.calibration_id).settled == "no"
 
 
-def test_saying_settled_at_the_bench_does_not_stand_for_stamps(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_saying_settled_at_the_bench_does_not_stand_for_stamps(bench: Workplace, keys: Keys, clock: Any) -> None:
     entry = sound(keys, open_bench(bench.database, keys, clock()), settled="yes").with_figures("settling", ())
     assert preview(bench, entry).settled == "no"
 
 
-def test_a_cell_low_on_both_handsets_is_rejected_and_a_ticket_offered(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_cell_low_on_both_handsets_is_rejected_and_a_ticket_offered(bench: Workplace, keys: Keys, clock: Any) -> None:
     weak = (OXYGEN[0], (45.0, 45.0), OXYGEN[2])
     entry = sound(keys, open_bench(bench.database, keys, clock()))
     low = tuple(replace(each, mv=45.0) if each.slot_id == keys.cell_slots[1] else each for each in stamps(keys))
@@ -154,7 +154,7 @@ def test_a_cell_low_on_both_handsets_is_rejected_and_a_ticket_offered(bench: Sho
     assert done.ticket_reason is not None and done.ticket_reason.startswith("cell 2 reject")
 
 
-def test_a_reading_that_was_not_taken_is_missing_and_never_passes(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_reading_that_was_not_taken_is_missing_and_never_passes(bench: Workplace, keys: Keys, clock: Any) -> None:
     session_id = open_bench(bench.database, keys, clock())
     holes: tuple[tuple[float | None, ...], ...] = ((49.8, None), (48.9, 48.8), (50.7, 50.8))
     done = record(bench, sound(keys, session_id).with_figures("oxygen", grid(keys, "oxygen", holes)))
@@ -164,7 +164,7 @@ def test_a_reading_that_was_not_taken_is_missing_and_never_passes(bench: Shop, k
     assert verdicts(bench, done.calibration_id) == ["repeat"] * 3, "a handset left out is missing too"
 
 
-def test_without_an_analysis_there_is_no_oxygen_point(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_without_an_analysis_there_is_no_oxygen_point(bench: Workplace, keys: Keys, clock: Any) -> None:
     session_id = open_bench(bench.database, keys, clock(), oxygen_shown_percent=None, analyser_id=None)
     with pytest.raises(Refused, match=r"^oxygen: the gas was not analysed"):
         record(bench, sound(keys, session_id))
@@ -172,20 +172,20 @@ def test_without_an_analysis_there_is_no_oxygen_point(bench: Shop, keys: Keys, c
     assert verdicts(bench, done.calibration_id) == ["repeat"] * 3
 
 
-def test_a_session_that_is_over_takes_no_more_heads(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_session_that_is_over_takes_no_more_heads(bench: Workplace, keys: Keys, clock: Any) -> None:
     session_id = open_bench(bench.database, keys, clock())
     clock.advance(hours=2)
     with pytest.raises(Refused, match=r"^bench session: Two hours have passed"):
         record(bench, sound(keys, session_id))
     fresh = open_bench(bench.database, keys, clock())
-    with bench.acting("end", "session") as act:
+    with bench.transaction("end", "session") as act:
         act.change(act.get(BenchSession, fresh, "session"), ended_at=clock())
     clock.advance(minutes=1)
     with pytest.raises(Refused, match=r"^bench session: it was ended"):
         record(bench, sound(keys, fresh))
 
 
-def test_a_value_across_the_limit_repeats_then_watches_then_rejects(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_value_across_the_limit_repeats_then_watches_then_rejects(bench: Workplace, keys: Keys, clock: Any) -> None:
     # The ladder of three visits: common practice, no published source. 0.20939 * (1008.4 - 0.45 * 24.86) mbar is
     # 0.20880 bar and 0.996 * 1008.4 mbar is 1.00437 bar, so that 95.5 % of linearity is 10.4 * 4.8102 * 0.955 mV.
     near = round(10.4 * 4.8102 * 0.955, 1)
@@ -205,7 +205,7 @@ def test_a_value_across_the_limit_repeats_then_watches_then_rejects(bench: Shop,
     assert said == ["repeat", "repeat", "repeat", "watch", "reject"]
 
 
-def test_another_head_of_the_session_is_the_comparison(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_another_head_of_the_session_is_the_comparison(bench: Workplace, keys: Keys, clock: Any) -> None:
     session_id = open_bench(bench.database, keys, clock())
     short = tuple((round(a * 0.93, 1), round(b * 0.93, 1)) for a, b in OXYGEN)
     flat = tuple(replace(each, mv=round((each.mv or 0) * 0.93, 1)) for each in stamps(keys))
@@ -224,7 +224,9 @@ def test_another_head_of_the_session_is_the_comparison(bench: Shop, keys: Keys, 
     assert verdicts(bench, again.calibration_id) == ["reject"] * 3, "another head on this gas was in limits"
 
 
-def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(
+    bench: Workplace, keys: Keys, clock: Any
+) -> None:
     session_id = open_bench(bench.database, keys, clock())
     slip = sound(keys, session_id).with_figures("oxygen", grid(keys, "oxygen", ((48.9, 49.8), OXYGEN[1], OXYGEN[2])))
     wrong = record(bench, slip)
@@ -233,7 +235,7 @@ def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(bench: S
     assert entry.at_point("oxygen")[0].mv == 48.9
     right = correct(bench, wrong.calibration_id, entry.with_figures("oxygen", grid(keys, "oxygen", OXYGEN)))
     assert verdicts(bench, right.calibration_id) == ["pass"] * 3
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         row = session.get_one(Calibration, right.calibration_id)
         assert (row.supersedes_id, row.supersedes_reason) == (wrong.calibration_id, "typing")
     assert plan(bench, "LK-01").last_id == right.calibration_id
@@ -244,7 +246,7 @@ def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(bench: S
         correct(bench, right.calibration_id, entry)
 
 
-def test_paper_gives_the_same_outcome_as_the_bench(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_paper_gives_the_same_outcome_as_the_bench(bench: Workplace, keys: Keys, clock: Any) -> None:
     typed = record(bench, sound(keys, open_bench(bench.database, keys, clock())))
     paper = PaperConditions(pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,
                             analyser_id=keys.analyser, barometer_id=keys.barometer)  # fmt: skip
@@ -254,7 +256,7 @@ def test_paper_gives_the_same_outcome_as_the_bench(bench: Shop, keys: Keys, cloc
 
 
 def test_a_slip_typed_from_yesterdays_paper_is_put_right_within_ten_minutes_of_the_typing(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     paper = PaperConditions(pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,
                             analyser_id=keys.analyser, barometer_id=keys.barometer)  # fmt: skip
@@ -269,7 +271,7 @@ def test_a_slip_typed_from_yesterdays_paper_is_put_right_within_ten_minutes_of_t
 
 
 def test_a_calibration_belongs_to_the_open_ticket_and_ticks_its_line_once_every_cell_is_usable(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     ticket = open_ticket(bench, "LK-01", cause="failed test", reason="look", tasks=("Calibrate", "Replace cell 2"))
     session_id = open_bench(bench.database, keys, clock())
@@ -282,15 +284,15 @@ def test_a_calibration_belongs_to_the_open_ticket_and_ticks_its_line_once_every_
     assert bad.calibration_id != good.calibration_id
 
 
-def _rows(shop: Shop, kind: type[Any]) -> list[Any]:
-    with shop.database.looking() as session:
+def _rows(workplace: Workplace, kind: type[Any]) -> list[Any]:
+    with workplace.database.read_session() as session:
         found = list(session.scalars(select(kind).order_by(kind.id)))
         session.expunge_all()
         return found
 
 
 def test_paper_from_before_the_cell_was_fitted_or_from_the_future_is_refused(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     paper = PaperConditions(pressure_mbar=1008.4, temperature_c=21.0)
     entry = sound(keys, 0, session_id=None, paper=paper, at=clock() - timedelta(days=90))
@@ -311,7 +313,7 @@ def test_paper_from_before_the_cell_was_fitted_or_from_the_future_is_refused(
     ],
 )
 def test_a_wrong_word_or_figure_is_refused_with_the_field_named(
-    bench: Shop, keys: Keys, clock: Any, changed: dict[str, Any], field: str
+    bench: Workplace, keys: Keys, clock: Any, changed: dict[str, Any], field: str
 ) -> None:
     entry = sound(keys, open_bench(bench.database, keys, clock()), **changed)
     with pytest.raises(Refused, match=f"^{field}: "):
@@ -328,7 +330,7 @@ def test_a_wrong_word_or_figure_is_refused_with_the_field_named(
     ],
 )
 def test_slips_of_the_fingers_are_refused_with_cell_and_handset_named(
-    bench: Shop, keys: Keys, clock: Any, air: float, oxygen: float, words: str
+    bench: Workplace, keys: Keys, clock: Any, air: float, oxygen: float, words: str
 ) -> None:
     entry = sound(keys, open_bench(bench.database, keys, clock()))
     bad_air = grid(keys, "air", ((air, 10.4), AIR[1], AIR[2]))
@@ -338,7 +340,7 @@ def test_slips_of_the_fingers_are_refused_with_cell_and_handset_named(
     assert "cell 1 on handset 1" in str(refusal.value)
 
 
-def test_an_entry_survives_the_draft_file_unchanged(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_an_entry_survives_the_draft_file_unchanged(bench: Workplace, keys: Keys, clock: Any) -> None:
     entry = sound(keys, 7, handsets=(HandsetEntry(reader_id=1, fraction_set=0.99),), note="å")
     assert from_content(as_content(entry)) == entry
     with pytest.raises(Refused, match=r"^draft: "):

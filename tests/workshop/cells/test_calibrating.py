@@ -25,7 +25,7 @@ from fleetbench.records.cells.tables import BenchSession, Calibration, Calibrati
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.workshop.cells.judging import bench_book, judge_calibration, judge_in_turn
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from tests.centres.kept_centres import kept
 from tests.workshop.small_folder import Rows, small_rows, write_folder
@@ -36,13 +36,13 @@ MANAGER = 2
 
 @pytest.fixture
 @kept
-def filled(shop: Shop, tmp_path: Path) -> Shop:
+def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written
-    return shop
+    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    return workplace
 
 
-def brought(filled: Shop, folder: Path) -> ImportReport:
+def brought(filled: Workplace, folder: Path) -> ImportReport:
     """A folder of files that a manager imports later, once what it tells of has happened."""
     clock: Any = filled.clock
     clock.advance(hours=30)
@@ -73,14 +73,14 @@ def zeroed(calibration: CalibrationFacts) -> CalibrationFacts:
     return replace(calibration, readings=(*calibration.readings, *zeros))
 
 
-def verdicts(shop: Shop, *given: CalibrationFacts) -> list[list[str]]:
+def verdicts(workplace: Workplace, *given: CalibrationFacts) -> list[list[str]]:
     """Verdicts of the cells of each calibration, judged in turn without any recorded history."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         book = bench_book(connection, [2, 3])
     return [[row["verdict"] for row in judged.rows] for _, judged in judge_in_turn(given, book, lambda *_: None)]
 
 
-def test_what_is_recorded_reaches_the_judgement_unchanged(filled: Shop) -> None:
+def test_what_is_recorded_reaches_the_judgement_unchanged(filled: Workplace) -> None:
     with filled.database.reading() as connection:
         judged = judge_calibration(connection, facts((10.4, 10.5), (49.1, 49.8)))
     limits = CellLimits(air_low_mv=8.5, oxygen_floor_mv=40.0, makers_floor=True)
@@ -108,7 +108,7 @@ def test_what_is_recorded_reaches_the_judgement_unchanged(filled: Shop) -> None:
     assert [row["part_id"] for row in judged.rows] == [2, 3]
 
 
-def test_the_ladder_counts_the_visits_of_a_cell(filled: Shop) -> None:
+def test_the_ladder_counts_the_visits_of_a_cell(filled: Workplace) -> None:
     # Inside the limits with the interval across one: first repeat, then watch, then reject; common practice, no
     # published source. 47.7 mV in oxygen on 10.3 mV in air is 95.6 %, within U of the limit of 95 %.
     across = [facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day) for day in range(3)]
@@ -117,7 +117,7 @@ def test_the_ladder_counts_the_visits_of_a_cell(filled: Shop) -> None:
     assert [each[1] for each in verdicts(filled, *across)] == ["pass"] * 3
 
 
-def test_the_same_fault_again_is_no_further_rung(filled: Shop) -> None:
+def test_the_same_fault_again_is_no_further_rung(filled: Workplace) -> None:
     across = [facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day) for day in range(6)]
     assert {each[0] for each in verdicts(filled, *across)} == {"repeat"}, "no zero was read"
     later = [*across[:4], *map(zeroed, across[4:])]
@@ -132,7 +132,7 @@ def test_the_same_fault_again_is_no_further_rung(filled: Shop) -> None:
     assert [each[0] for each in verdicts(filled, *other)] == ["repeat", "watch"], "another handset read it"
 
 
-def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_path: Path) -> None:
+def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Workplace, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
     assert brought(filled, write_folder(tmp_path / "more", rows)).faults == ()
@@ -145,7 +145,7 @@ def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Shop, tmp_pat
     assert again.outcome.cells[0].reason is Reason.ACROSS_LIMIT
 
 
-def test_an_import_judges_by_what_is_recorded_already(filled: Shop, tmp_path: Path) -> None:
+def test_an_import_judges_by_what_is_recorded_already(filled: Workplace, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
     brought(filled, write_folder(tmp_path / "more", rows))
@@ -157,18 +157,18 @@ def test_an_import_judges_by_what_is_recorded_already(filled: Shop, tmp_path: Pa
     assert said[-2:] == ["repeat", "repeat"], "no zero was read, so that the second says nothing new"
 
 
-def test_equipment_past_its_day_or_of_unknown_day_or_unnamed_never_passes_a_cell(filled: Shop) -> None:
+def test_equipment_past_its_day_or_of_unknown_day_or_unnamed_never_passes_a_cell(filled: Workplace) -> None:
     sound = facts((10.4, 10.5), (49.1, 49.8))
     assert verdicts(filled, sound) == [["pass", "pass"]]
     assert verdicts(filled, replace(sound, at=datetime(2027, 1, 1, 9, tzinfo=UTC))) == [["repeat", "repeat"]]
     assert verdicts(filled, replace(sound, analyser_id=None)) == [["repeat", "repeat"]]
-    with filled.acting("equipment", "BR-1") as act:
+    with filled.transaction("equipment", "BR-1") as act:
         act.change(act.get(Equipment, 2, "equipment"), last_good_day=None)
     assert verdicts(filled, sound) == [["repeat", "repeat"]]
 
 
-def test_the_last_day_of_equipment_is_the_sites_day(filled: Shop) -> None:
-    with filled.acting("equipment", "BR-1") as act:
+def test_the_last_day_of_equipment_is_the_sites_day(filled: Workplace) -> None:
+    with filled.transaction("equipment", "BR-1") as act:
         act.change(act.get(Equipment, 2, "equipment"), last_good_day=date(2026, 5, 4))
     # 22:30 UTC is half past midnight of the next day in Berlin: Directive 2000/84/EC, summer time.
     late = datetime(2026, 5, 4, 21, 30, tzinfo=UTC)
@@ -177,7 +177,7 @@ def test_the_last_day_of_equipment_is_the_sites_day(filled: Shop) -> None:
     assert verdicts(filled, replace(sound, at=late + timedelta(hours=1))) == [["repeat", "repeat"]]
 
 
-def test_a_reader_that_read_one_cell_and_not_the_other_leaves_that_one_undecided(filled: Shop) -> None:
+def test_a_reader_that_read_one_cell_and_not_the_other_leaves_that_one_undecided(filled: Workplace) -> None:
     sound = facts((10.4, 10.5), (49.1, 49.8))
     one_short = tuple(row for row in sound.readings if (row.part_id, row.reader_id) != (3, 2))
     one_reader = tuple(row for row in sound.readings if row.reader_id == 1)
@@ -185,7 +185,7 @@ def test_a_reader_that_read_one_cell_and_not_the_other_leaves_that_one_undecided
     assert verdicts(filled, replace(sound, readings=one_reader)) == [["pass", "pass"]]
 
 
-def test_another_head_of_the_session_in_limits_puts_the_blame_on_the_cells(filled: Shop) -> None:
+def test_another_head_of_the_session_in_limits_puts_the_blame_on_the_cells(filled: Workplace) -> None:
     low = [facts((10.4, 10.5), (46.2, 46.3), days=day, number=90 + day, session_id=1) for day in (0, 1)]
     with filled.database.reading() as connection:
         book = bench_book(connection, [2, 3])
@@ -210,7 +210,7 @@ def potted(calibration: CalibrationFacts, bar: float, mv: float) -> CalibrationF
 SOUND = ((10.4, 10.5), (49.1, 49.8))
 
 
-def test_a_current_limited_cell_is_cleared_by_a_pot_point_alone(filled: Shop) -> None:
+def test_a_current_limited_cell_is_cleared_by_a_pot_point_alone(filled: Workplace) -> None:
     visits = [
         potted(facts(*SOUND), 1.6, 70.0),
         facts(*SOUND, days=1, number=91),
@@ -224,24 +224,24 @@ def test_a_current_limited_cell_is_cleared_by_a_pot_point_alone(filled: Shop) ->
     assert {each[1] for each in verdicts(filled, *visits)} == {"pass"}
 
 
-def test_a_cell_rejected_under_the_limit_takes_two_visits_in_limits(filled: Shop) -> None:
+def test_a_cell_rejected_under_the_limit_takes_two_visits_in_limits(filled: Workplace) -> None:
     visits = [facts((10.4, 10.5), (45.0, 49.8))]
     visits += [facts(*SOUND, days=day, number=90 + day) for day in (1, 2, 3)]
     assert [each[0] for each in verdicts(filled, *visits)] == ["reject", "repeat", "pass", "pass"]
 
 
-def test_a_cell_that_could_not_be_shown_to_meet_the_limit_passes_when_it_is_shown(filled: Shop) -> None:
+def test_a_cell_that_could_not_be_shown_to_meet_the_limit_passes_when_it_is_shown(filled: Workplace) -> None:
     visits = [zeroed(facts((10.3, 10.3), (47.7, 49.1), days=day, number=90 + day)) for day in range(3)]
     visits.append(facts((10.3, 10.3), (49.1, 49.1), days=3, number=93))
     assert [each[0] for each in verdicts(filled, *visits)] == ["repeat", "watch", "reject", "pass"]
 
 
-def test_a_typing_slip_that_was_put_right_is_no_visit(filled: Shop) -> None:
+def test_a_typing_slip_that_was_put_right_is_no_visit(filled: Workplace) -> None:
     slip = replace(facts((10.4, 10.5), (45.0, 49.8)), superseded=True)
     assert [each[0] for each in verdicts(filled, slip, facts(*SOUND, number=91))] == ["reject", "pass"]
 
 
-def test_an_import_carries_a_current_limited_cell_to_the_bench(filled: Shop, tmp_path: Path) -> None:
+def test_an_import_carries_a_current_limited_cell_to_the_bench(filled: Workplace, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.4, 49.1)
     template = next(row for row in rows["readings"] if row["calibration"] == "CAL-3" and row["slot"] == "cell 1")
@@ -257,21 +257,23 @@ def test_an_import_carries_a_current_limited_cell_to_the_bench(filled: Shop, tmp
     assert cleared.rows[0]["verdict"] == "pass"
 
 
-def test_a_pass_recorded_without_a_pot_point_does_not_hide_an_earlier_departure(filled: Shop, tmp_path: Path) -> None:
+def test_a_pass_recorded_without_a_pot_point_does_not_hide_an_earlier_departure(
+    filled: Workplace, tmp_path: Path
+) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.4, 49.1)
     template = next(row for row in rows["readings"] if row["calibration"] == "CAL-3" and row["slot"] == "cell 1")
     rows["readings"].append({**template, "point": "pot", "pot_bar": "1.6", "mv": "70.0"})
     _visit(rows, "CAL-4", "2026-05-05 11:00", 10.4, 49.1)
     brought(filled, write_folder(tmp_path / "more", rows))
-    with filled.acting("outcome", "as an earlier rule had it") as act:
+    with filled.transaction("outcome", "as an earlier rule had it") as act:
         last = act.session.scalars(select(CalibrationOutcome).order_by(CalibrationOutcome.id)).all()[-2]
         act.change(last, verdict="pass")
     with filled.database.reading() as connection:
         assert judge_calibration(connection, facts(*SOUND, days=2)).rows[0]["verdict"] == "reject"
 
 
-def test_a_divers_rough_calibration_is_not_what_the_workshop_compares_with(filled: Shop) -> None:
+def test_a_divers_rough_calibration_is_not_what_the_workshop_compares_with(filled: Workplace) -> None:
     # A room in which nobody measured humidity moves linearity by some 2 %: the same cells, taken as if it were dry.
     with filled.database.reading() as connection:
         book = bench_book(connection, [2, 3])
@@ -283,36 +285,36 @@ def test_a_divers_rough_calibration_is_not_what_the_workshop_compares_with(fille
     assert last.outcome.blame.shift is not None and abs(last.outcome.blame.shift) < 0.1
 
 
-def test_limits_come_from_the_part_type_and_its_source_is_told(filled: Shop) -> None:
+def test_limits_come_from_the_part_type_and_its_source_is_told(filled: Workplace) -> None:
     sound = facts((10.4, 10.5), (49.1, 49.8))
-    with filled.acting("limit", "CELL-A") as act:
+    with filled.transaction("limit", "CELL-A") as act:
         act.change(act.get(Limit, 1, "limit"), amount=10.8)
     assert verdicts(filled, sound) == [["reject", "reject"]]
 
 
-def test_two_cells_in_one_position_are_refused_by_name(filled: Shop) -> None:
+def test_two_cells_in_one_position_are_refused_by_name(filled: Workplace) -> None:
     sound = facts((10.4, 10.5), (49.1, 49.8))
     doubled = tuple(replace(row, slot_id=6) for row in sound.readings)
     with filled.database.reading() as connection, pytest.raises(ValueError, match="two cells stand in cell 1"):
         judge_calibration(connection, replace(sound, readings=doubled))
 
 
-def expanded(shop: Shop, given: CalibrationFacts) -> float:
+def expanded(workplace: Workplace, given: CalibrationFacts) -> float:
     """Expanded uncertainty of the first cell's linearity as it would be recorded."""
-    with shop.database.reading() as connection:
+    with workplace.database.reading() as connection:
         return float(judge_calibration(connection, given).rows[0]["expanded_u"])
 
 
-def certify(shop: Shop, serial: str, **said: object) -> None:
-    with shop.acting("certify", serial) as act:
+def certify(workplace: Workplace, serial: str, **said: object) -> None:
+    with workplace.transaction("certify", serial) as act:
         act.change(act.session.scalars(select(Equipment).where(Equipment.serial == serial)).one(), **said)
 
 
 SOUND_READINGS = ((10.4, 10.5), (49.1, 49.8))
 
 
-def test_an_analyser_or_a_barometer_that_states_no_uncertainty_is_not_taken_for_a_good_one(filled: Shop) -> None:
-    with filled.database.looking() as session:
+def test_an_analyser_or_a_barometer_that_states_no_uncertainty_is_not_taken_for_a_good_one(filled: Workplace) -> None:
+    with filled.database.read_session() as session:
         serials = {row.kind: row.serial for row in session.scalars(select(Equipment))}
     stated = expanded(filled, facts(*SOUND_READINGS))
     certify(filled, serials["analyser"], uncertainty=None)
@@ -326,19 +328,19 @@ def test_an_analyser_or_a_barometer_that_states_no_uncertainty_is_not_taken_for_
     assert any("barometer's uncertainty is not recorded" in line for line in outcome.warnings)
 
 
-def test_an_uncertainty_in_another_kind_of_unit_says_nothing(filled: Shop) -> None:
-    with filled.database.looking() as session:
+def test_an_uncertainty_in_another_kind_of_unit_says_nothing(filled: Workplace) -> None:
+    with filled.database.read_session() as session:
         serials = {row.kind: row.serial for row in session.scalars(select(Equipment))}
     stated = expanded(filled, facts(*SOUND_READINGS))
     certify(filled, serials["analyser"], unit="mbar")
     assert expanded(filled, facts(*SOUND_READINGS)) > stated + 1.0
 
 
-def test_thermometer_and_hygrometer_count_with_what_the_register_says_of_them(filled: Shop) -> None:
+def test_thermometer_and_hygrometer_count_with_what_the_register_says_of_them(filled: Workplace) -> None:
     # JCGM 100:2008, 5.1.2: at 40 C and 60 % a hygrometer of 2 % and a thermometer of 0.3 K leave less open than none.
     warm = facts(*SOUND_READINGS, temperature_c=40.0, humidity=0.6)
     none = expanded(filled, warm)
-    with filled.acting("enter", "equipment") as act:
+    with filled.transaction("enter", "equipment") as act:
         for kind, serial, u, unit in (("hygrometer", "HY-9", 2.0, "%"), ("thermometer", "TH-9", 0.3, "C")):
             act.add(Equipment(kind=kind, name=kind, serial=serial, uncertainty=u, unit=unit, last_good_day=None))
     good = expanded(filled, warm)
@@ -349,36 +351,36 @@ def test_thermometer_and_hygrometer_count_with_what_the_register_says_of_them(fi
     assert expanded(filled, replace(warm, made="diver")) == pytest.approx(none), "nobody knows what a diver read"
 
 
-def test_a_bench_sessions_own_hygrometer_counts_and_one_that_states_nothing_is_no_good_one(filled: Shop) -> None:
+def test_a_bench_sessions_own_hygrometer_counts_and_one_that_states_nothing_is_no_good_one(filled: Workplace) -> None:
     warm = facts(*SOUND_READINGS, temperature_c=40.0, humidity=0.6, session_id=1)
     unnamed = expanded(filled, warm)
-    with filled.acting("enter", "equipment") as act:
+    with filled.transaction("enter", "equipment") as act:
         rows = [Equipment(kind="hygrometer", name="one", serial=serial, uncertainty=u, unit="%", last_good_day=None)
                 for serial, u in (("HY-8", None), ("HY-9", 2.0))]  # fmt: skip
         pieces = [act.add(row).id for row in rows]
     assert expanded(filled, warm) == pytest.approx(unnamed), "the session names none"
     found = []
     for piece in pieces:
-        with filled.acting("name", "session") as act:
+        with filled.transaction("name", "session") as act:
             act.change(act.get(BenchSession, 1, "session"), hygrometer_id=piece)
         found.append(expanded(filled, warm))
     assert found[0] == pytest.approx(unnamed)
     assert found[1] < unnamed - 0.1
 
 
-def test_what_is_recorded_is_read_back_as_facts(filled: Shop) -> None:
+def test_what_is_recorded_is_read_back_as_facts(filled: Workplace) -> None:
     with filled.database.reading() as connection:
         first, second = read_facts(connection, select(Calibration.id))
     assert (first.calibration_id, second.session_id, second.analyser_id) == (1, 1, 1)
     assert (len(first.readings), second.said[2].verdict, second.said[2].reason) == (8, "pass", "within_limits")
 
 
-def test_judging_reads_the_records_in_a_fixed_number_of_statements(sample_shop: Shop) -> None:
+def test_judging_reads_the_records_in_a_fixed_number_of_statements(sample_workplace: Workplace) -> None:
     counted: list[str] = []
-    with sample_shop.database.reading() as connection:
+    with sample_workplace.database.reading() as connection:
         last = select(Calibration.id).order_by(Calibration.at.desc()).limit(1).scalar_subquery()
         (newest,) = read_facts(connection, select(Calibration.id).where(Calibration.id == last))
-        event.listen(sample_shop.database.engine, "before_cursor_execute", lambda *given: counted.append(given[2]))
+        event.listen(sample_workplace.database.engine, "before_cursor_execute", lambda *given: counted.append(given[2]))
         judge_calibration(connection, replace(newest, at=newest.at + timedelta(hours=1), said={}))
     assert len(counted) <= 14
 
@@ -392,11 +394,11 @@ def _visit(rows: Rows, record: str, at: str, air: float, oxygen: float) -> None:
         rows["readings"].append({**row, "calibration": record, "mv": str(low) if row["slot"] == "cell 1" else sound})
 
 
-def test_what_was_found_then_stands_though_a_limit_was_moved_since(filled: Shop, tmp_path: Path) -> None:
+def test_what_was_found_then_stands_though_a_limit_was_moved_since(filled: Workplace, tmp_path: Path) -> None:
     rows = small_rows()
     _visit(rows, "CAL-3", "2026-05-04 11:00", 10.3, 47.7)
     brought(filled, write_folder(tmp_path / "more", rows))
-    with filled.acting("limits", "cells") as act:
+    with filled.transaction("limits", "cells") as act:
         stated = {"name": "linearity low", "unit": "%", "source": "invented", "maker": True}
         act.add(Limit(part_type_id=act.get(Part, 2, "cell").part_type_id, amount=96.3, **stated))
     with filled.database.reading() as connection:

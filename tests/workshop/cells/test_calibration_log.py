@@ -14,7 +14,7 @@ from fleetbench.workshop.cells.calibrate import plan, preview
 from fleetbench.workshop.cells.calibration_log import read_log, read_table
 from fleetbench.workshop.cells.entry import CalibrationEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay, ReaderFacts
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.bench_centre import open_bench, write_centre
 
 
@@ -144,9 +144,9 @@ def test_no_text_whatever_breaks_the_readers(text: str) -> None:
 
 def test_typed_pasted_and_logged_readings_come_out_alike(sqlite_database: Database, clock: Any) -> None:
     keys = write_centre(sqlite_database, clock())
-    shop = Shop(sqlite_database, clock, keys.technician)
+    workplace = Workplace(sqlite_database, clock, keys.technician)
     session_id = open_bench(sqlite_database, keys, clock())
-    found = plan(shop, "LK-01")
+    found = plan(workplace, "LK-01")
     steady = [*SERIES, SERIES[-1]]
     values = {(reader, str(n)): [mv + n / 10 for mv in steady] for reader in "12" for n in (1, 2, 3)}
     logged = read_log(found, log([str(20 * n) for n in range(9)], values))
@@ -157,7 +157,7 @@ def test_typed_pasted_and_logged_readings_come_out_alike(sqlite_database: Databa
     typed = replace(entry, figures=tuple(
         replace(each, mv=round(each.mv or 0, 1)) for each in entry.figures
     ))  # fmt: skip
-    outcomes = [preview(shop, each) for each in (entry, pasted, typed)]
+    outcomes = [preview(workplace, each) for each in (entry, pasted, typed)]
     assert outcomes[0].settled == "yes"
     first = outcomes[0].outcome
     for other in outcomes[1:]:

@@ -14,7 +14,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.parts.tables import FORECAST_OF, Fitting
 from fleetbench.workshop.cells.list import CellRow, cell_page, list_cells
 from fleetbench.workshop.cells.outlook import IN_AIR, LINEARITY, refresh_forecasts
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import FORECAST, REJECT, DueItem, list_due
 from fleetbench.workshop.parts.fit import fit_part, remove_part
 from fleetbench.workshop.parts.lives import rebuild_lives
@@ -26,18 +26,18 @@ from tests.independent.drift import last_good_day
 CELL = "C-NEW"
 
 
-def with_a_new_cell(shop: Shop, clock: Any) -> Centre:
+def with_a_new_cell(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, with a cell in a head that nobody calibrated yet."""
-    found = Centre(shop, clock)
-    remove_part(found.shop, "LK-01", "cell 2", why="moved")
-    fit_part(found.shop, CELL, "LK-01", "cell 2")
+    found = Centre(workplace, clock)
+    remove_part(found.workplace, "LK-01", "cell 2", why="moved")
+    fit_part(found.workplace, CELL, "LK-01", "cell 2")
     return found
 
 
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> Centre:
     """Such a centre on a file; one test looks at both kinds of database."""
-    return with_a_new_cell(Shop(sqlite_database, clock), clock)
+    return with_a_new_cell(Workplace(sqlite_database, clock), clock)
 
 
 def calibrated(centre: Centre, linearity: list[float], every: int = 30, last: float = 1, verdict: str = "pass") -> None:
@@ -62,24 +62,26 @@ def calibrated(centre: Centre, linearity: list[float], every: int = 30, last: fl
 
 
 def row_of(centre: Centre, cell: str = CELL) -> CellRow:
-    return next(row for row in list_cells(centre.shop) if row.part.label == cell)
+    return next(row for row in list_cells(centre.workplace) if row.part.label == cell)
 
 
 def item_of(centre: Centre, cell: str = CELL) -> DueItem:
-    (item,) = (item for item in list_due(centre.shop) if item.part == cell)
+    (item,) = (item for item in list_due(centre.workplace) if item.part == cell)
     return item
 
 
 def kept(centre: Centre, cell: str = CELL) -> tuple[object, object]:
-    with centre.shop.database.reading() as connection:
+    with centre.workplace.database.reading() as connection:
         query = select(Fitting.forecast_day, Fitting.forecast_of)
         found = connection.execute(query.where(Fitting.part_id == centre.part(cell), Fitting.removed_at.is_(None)))
         day, measure = found.one()
         return day, measure
 
 
-def test_the_day_that_is_foretold_governs_in_the_list_the_due_list_and_readiness(shop: Shop, clock: Any) -> None:
-    centre = with_a_new_cell(shop, clock)
+def test_the_day_that_is_foretold_governs_in_the_list_the_due_list_and_readiness(
+    workplace: Workplace, clock: Any
+) -> None:
+    centre = with_a_new_cell(workplace, clock)
     # By hand: the cell falls 1 % in every 30 days to 97 %, so it meets 95 % for 60 days more. The last calibration was
     # yesterday.
     calibrated(centre, [100.0, 99.0, 98.0, 97.0])
@@ -88,12 +90,14 @@ def test_the_day_that_is_foretold_governs_in_the_list_the_due_list_and_readiness
     assert (row.last_good_day, row.basis, row.projected, row.forecast_day) == (ends, FORECAST, True, ends)
     assert (item.last_good_day, item.basis, item.projected, item.days_left) == (ends, FORECAST, True, 59)
     assert "lower bound of linearity" in item.why
-    page = cell_page(centre.shop, row.part.part_id)
+    page = cell_page(centre.workplace, row.part.part_id)
     assert (page.row.last_good_day, page.row.basis) == (ends, FORECAST)
     assert [(line.basis, line.projected) for line in page.limits if line.projected] == [(FORECAST, True)]
 
     def age_through(last: int) -> tuple[str, str]:
-        answer = assess_unit(centre.shop, "LK-01", centre.today, centre.today + timedelta(days=last), HandoverKind.KIT)
+        answer = assess_unit(
+            centre.workplace, "LK-01", centre.today, centre.today + timedelta(days=last), HandoverKind.KIT
+        )
         (check,) = (check for check in answer.checks if check.check == "cell age")
         return str(check.result), check.evidence
 
@@ -137,17 +141,17 @@ def test_a_diver_s_calibrations_foretell_nothing(centre: Centre) -> None:
 def test_what_is_foretold_moves_with_the_cell_and_a_rebuild_finds_what_differs(centre: Centre) -> None:
     calibrated(centre, [100.0, 99.0, 98.0, 97.0])
     before = kept(centre)
-    remove_part(centre.shop, "LK-01", "cell 2", why="moved")
+    remove_part(centre.workplace, "LK-01", "cell 2", why="moved")
     stored = row_of(centre)
     assert (stored.forecast_day, stored.forecast) == (None, "No forecast while it sits in no head.")
-    remove_part(centre.shop, "LK-02", "cell 2", why="moved")
-    fit_part(centre.shop, CELL, "LK-02", "cell 2")
+    remove_part(centre.workplace, "LK-02", "cell 2", why="moved")
+    fit_part(centre.workplace, CELL, "LK-02", "cell 2")
     assert kept(centre) == before
-    assert [each for each in rebuild_lives(centre.shop) if "forecast" in str(each)] == []
+    assert [each for each in rebuild_lives(centre.workplace) if "forecast" in str(each)] == []
     with centre.act() as act:
         query = select(Fitting).where(Fitting.forecast_day.is_not(None), Fitting.removed_at.is_(None))
         act.change(act.session.scalars(query).one(), forecast_day=None, forecast_of=None)
-    (difference,) = (each for each in rebuild_lives(centre.shop) if "forecast" in str(each))
+    (difference,) = (each for each in rebuild_lives(centre.workplace) if "forecast" in str(each))
     assert str(difference).endswith(f"none (no forecast) is kept, {before[0]} (forecast of linearity) follows from the "
                                     "records")  # fmt: skip
 
@@ -156,10 +160,10 @@ def test_what_is_foretold_goes_along_where_a_cell_is_moved_and_where_the_move_is
     calibrated(centre, [100.0, 99.0, 98.0, 97.0])
     before = kept(centre)
     assert before != (None, None)
-    move_fitted(centre.shop, "LK-01", "cell 2", "LK-02", "cell 2", why_old="age")
+    move_fitted(centre.workplace, "LK-01", "cell 2", "LK-02", "cell 2", why_old="age")
     assert kept(centre) == before
     centre.clock.advance(minutes=1)
-    undo_fitting(centre.shop, "LK-02", "cell 2", "wrong unit")
+    undo_fitting(centre.workplace, "LK-02", "cell 2", "wrong unit")
     assert kept(centre) == before
 
 

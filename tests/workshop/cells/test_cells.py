@@ -14,18 +14,18 @@ from fleetbench.workshop.cells.cell_lives import life_of_cells
 from fleetbench.workshop.cells.list import cell_page, list_cells
 from fleetbench.workshop.cells.outlook import HeadCell, Seen, outlook_of, seen_at_the_bench, shared_in_head
 from fleetbench.workshop.cells.spread import propose_spread
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.ready_centre import Centre, counted
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def test_fitted_cells_come_first_with_place_ages_and_last_outcome(centre: Centre) -> None:
-    first = list_cells(centre.shop)[0]
+    first = list_cells(centre.workplace)[0]
     assert (first.unit, first.head, first.position, first.verdict) == ("LK-01", "HEAD-L-LK-01", "cell 1", "pass")
     assert first.outcome is not None
     assert (first.outcome.linearity, first.outcome.expanded_u, first.outcome.air_mv) == (100.0, 1.1, 11.0)
@@ -35,7 +35,7 @@ def test_fitted_cells_come_first_with_place_ages_and_last_outcome(centre: Centre
 
 
 def test_a_cell_never_calibrated_has_no_verdict_and_one_without_dates_is_unknown(centre: Centre) -> None:
-    rows = {row.part.label: row for row in list_cells(centre.shop)}
+    rows = {row.part.label: row for row in list_cells(centre.workplace)}
     assert (rows["C-NEW"].verdict, rows["C-NEW"].life_state) == (None, "good")
     assert rows["C-OLD"].life_state == "past"
     assert (rows["C-UNDATED"].life_state, rows["C-UNDATED"].last_good_day) == ("unknown", None)
@@ -43,7 +43,7 @@ def test_a_cell_never_calibrated_has_no_verdict_and_one_without_dates_is_unknown
 
 def test_a_sealed_cell_has_no_age_from_opening_but_a_used_one_without_the_date_is_unknown(centre: Centre) -> None:
     centre.change(Part, centre.part("C-LK-01-1"), opened_on=None)
-    rows = {row.part.label: row for row in list_cells(centre.shop)}
+    rows = {row.part.label: row for row in list_cells(centre.workplace)}
     assert rows["C-NEW"].basis == "made"
     assert rows["C-LK-01-1"].life_state == "unknown"
 
@@ -51,20 +51,20 @@ def test_a_sealed_cell_has_no_age_from_opening_but_a_used_one_without_the_date_i
 def test_the_worst_that_stands_is_shown_and_a_reject_ends_the_cell_the_day_before(centre: Centre) -> None:
     centre.calibrate(centre.one, 1, "reject")
     centre.calibrate(centre.one, 0.5, made="diver")
-    row = next(row for row in list_cells(centre.shop) if row.part.label == "C-LK-01-2")
+    row = next(row for row in list_cells(centre.workplace) if row.part.label == "C-LK-01-2")
     assert (row.verdict, row.basis) == ("reject", "reject")
     assert row.last_good_day == centre.today - timedelta(days=2)
 
 
 def test_worn_cells_are_shown_on_request(centre: Centre) -> None:
     centre.change(Part, centre.part("C-OLD"), state="scrapped")
-    assert "C-OLD" not in {row.part.label for row in list_cells(centre.shop)}
-    assert "C-OLD" in {row.part.label for row in list_cells(centre.shop, include_worn=True)}
+    assert "C-OLD" not in {row.part.label for row in list_cells(centre.workplace)}
+    assert "C-OLD" in {row.part.label for row in list_cells(centre.workplace, include_worn=True)}
 
 
 def test_the_page_tells_calibrations_fittings_limits_lot_mates_and_drift(centre: Centre) -> None:
     centre.calibrate(centre.one, 1, "watch")
-    page = cell_page(centre.shop, centre.part("C-LK-01-2"))
+    page = cell_page(centre.workplace, centre.part("C-LK-01-2"))
     assert [line.outcome.verdict for line in page.calibrations] == ["watch", "pass"]
     assert [point.verdict for point in page.drift] == ["pass", "watch"]
     assert page.calibrations[0].person == "Tamsin Orrel"
@@ -72,23 +72,23 @@ def test_the_page_tells_calibrations_fittings_limits_lot_mates_and_drift(centre:
     assert {line.basis for line in page.limits} == {"opened", "made"}
     assert [(mate.part.label, mate.unit) for mate in page.lot_mates] == [("C-LK-02-2", "LK-02")]
     with pytest.raises(NotFound):
-        cell_page(centre.shop, centre.part("BATT-L-LK-01"))
+        cell_page(centre.workplace, centre.part("BATT-L-LK-01"))
 
 
-def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
+def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_workplace: Workplace) -> None:
     counts = []
-    for shop in (centre.shop, sample_shop):
-        cell = list_cells(shop)[0].part.part_id
-        with counted(shop) as listed:
-            list_cells(shop)
-        with counted(shop) as opened:
-            cell_page(shop, cell)
+    for workplace in (centre.workplace, sample_workplace):
+        cell = list_cells(workplace)[0].part.part_id
+        with counted(workplace) as listed:
+            list_cells(workplace)
+        with counted(workplace) as opened:
+            cell_page(workplace, cell)
         counts.append((len(listed), len(opened)))
     assert counts[0] == counts[1]
 
 
-def test_every_fitted_cell_of_the_sample_fleet_stands_once_with_an_outcome(sample_shop: Shop) -> None:
-    fitted = [row for row in list_cells(sample_shop) if row.unit is not None]
+def test_every_fitted_cell_of_the_sample_fleet_stands_once_with_an_outcome(sample_workplace: Workplace) -> None:
+    fitted = [row for row in list_cells(sample_workplace) if row.unit is not None]
     assert len(fitted) == len({(row.unit, row.position) for row in fitted}) == 42
     assert all(row.verdict is not None for row in fitted)
 
@@ -143,13 +143,13 @@ def test_cells_of_one_lot_or_age_in_a_head_are_told_by_position() -> None:
 
 def test_a_rejected_cells_life_is_past_whatever_its_age(centre: Centre) -> None:
     centre.calibrate(centre.one, 1, "reject")
-    row = next(row for row in list_cells(centre.shop) if row.part.label == "C-LK-01-2")
+    row = next(row for row in list_cells(centre.workplace) if row.part.label == "C-LK-01-2")
     assert row.life_state == "past"
 
 
 def test_the_spread_replaces_what_is_rejected_and_says_what_comes_out(centre: Centre) -> None:
     centre.calibrate(centre.one, 1, "reject")
-    plan = propose_spread(centre.shop)
+    plan = propose_spread(centre.workplace)
     rejected = {line.old.part.label: line for line in plan.lines if line.old}["C-LK-01-2"]
     assert (rejected.unit, rejected.position, rejected.because) == ("LK-01", "cell 2", "it is rejected")
     assert rejected.why_old in ("fault", "low output")
@@ -158,8 +158,8 @@ def test_the_spread_replaces_what_is_rejected_and_says_what_comes_out(centre: Ce
     }
 
 
-def test_the_sample_fleet_has_a_life_curve_for_its_cell_types_with_an_interval(sample_shop: Shop) -> None:
-    lines = life_of_cells(sample_shop)
+def test_the_sample_fleet_has_a_life_curve_for_its_cell_types_with_an_interval(sample_workplace: Workplace) -> None:
+    lines = life_of_cells(sample_workplace)
     types = [line for line in lines if line.lot is None]
     assert types and all(line.curve is not None for line in types)
     for line in lines:
@@ -168,8 +168,8 @@ def test_the_sample_fleet_has_a_life_curve_for_its_cell_types_with_an_interval(s
             assert 0 <= low <= share <= high <= 1
 
 
-def test_a_forecast_shortens_a_life_and_never_lengthens_it(sample_shop: Shop) -> None:
-    for row in list_cells(sample_shop):
+def test_a_forecast_shortens_a_life_and_never_lengthens_it(sample_workplace: Workplace) -> None:
+    for row in list_cells(sample_workplace):
         if row.forecast_day is not None and row.last_good_day is not None:
             assert row.last_good_day <= row.forecast_day or row.life_state == "unknown"
         assert row.basis != "forecast" or row.last_good_day == row.forecast_day

@@ -6,18 +6,18 @@ import pytest
 
 from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.core.find import find
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.ready_centre import Centre, counted
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def hits(centre: Centre, text: str) -> list[tuple[str, str]]:
-    return [(hit.kind, hit.key) for hit in find(centre.shop, text)]
+    return [(hit.kind, hit.key) for hit in find(centre.workplace, text)]
 
 
 def test_a_tag_a_former_tag_and_a_serial_lead_to_the_unit_whatever_their_case(centre: Centre) -> None:
@@ -42,19 +42,19 @@ def test_a_ticket_a_booking_and_a_person_are_found(centre: Centre) -> None:
 
 
 def test_exact_finds_come_before_those_that_only_hold_the_text(centre: Centre) -> None:
-    found = find(centre.shop, "LK-01")
+    found = find(centre.workplace, "LK-01")
     assert found[0].kind == "unit"
     assert [hit.exact for hit in found] == sorted((hit.exact for hit in found), reverse=True)
 
 
 @pytest.mark.parametrize("text", ["", "   ", "%", "_", "\\", "' OR 1=1 --", "no such thing"])
 def test_signs_of_a_pattern_or_a_query_are_plain_text(centre: Centre, text: str) -> None:
-    assert find(centre.shop, text) == ()
+    assert find(centre.workplace, text) == ()
 
 
-def test_at_most_fifty_are_shown_in_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
-    with counted(centre.shop) as few:
-        find(centre.shop, "C")
-    with counted(sample_shop) as many:
-        assert len(find(sample_shop, "C")) == 50
+def test_at_most_fifty_are_shown_in_a_fixed_number_of_statements(centre: Centre, sample_workplace: Workplace) -> None:
+    with counted(centre.workplace) as few:
+        find(centre.workplace, "C")
+    with counted(sample_workplace) as many:
+        assert len(find(sample_workplace, "C")) == 50
     assert len(few) == len(many)

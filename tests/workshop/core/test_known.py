@@ -16,7 +16,7 @@ from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.workshop.bench.valves import list_valves
 from fleetbench.workshop.cells.list import list_cells
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
@@ -29,12 +29,12 @@ from tests.conftest import Clock
 from tests.machine.histories import a_history, one_step
 from tests.machine.scene import Scene
 
-Read = Callable[[Shop], Any]
+Read = Callable[[Workplace], Any]
 
 
 def ready(kind: HandoverKind) -> Read:
     """Every unit's answer for the coming days."""
-    return lambda shop: assess_all(shop, shop.today(), shop.today() + timedelta(days=4), kind)
+    return lambda workplace: assess_all(workplace, workplace.today(), workplace.today() + timedelta(days=4), kind)
 
 
 READS: dict[str, Read] = {
@@ -45,18 +45,18 @@ READS: dict[str, Read] = {
 }  # fmt: skip
 
 
-def calculated(shop: Shop, read: Read) -> Any:
+def calculated(workplace: Workplace, read: Read) -> Any:
     """The answer of a desk that knows nothing yet."""
-    other = Database(shop.database.url)
+    other = Database(workplace.database.url)
     try:
-        return read(Shop(other, shop.clock, shop.person_id))
+        return read(Workplace(other, workplace.clock, workplace.person_id))
     finally:
         other.close()
 
 
-def agrees(shop: Shop, names: tuple[str, ...] = tuple(READS)) -> None:
+def agrees(workplace: Workplace, names: tuple[str, ...] = tuple(READS)) -> None:
     for name in names:
-        assert READS[name](shop) == calculated(shop, READS[name]), name
+        assert READS[name](workplace) == calculated(workplace, READS[name]), name
 
 
 def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated(
@@ -67,60 +67,60 @@ def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated
     for at, (name, chance) in enumerate(a_history(1, 14)):
         one_step(scene, name, random.Random(chance))
         more = ("due", "cells", "availability", "not for diving") if at % 5 == 4 else ()
-        agrees(scene.shop, ("units", "as assembled", "as kit", *more))
+        agrees(scene.workplace, ("units", "as assembled", "as kit", *more))
     database.close()
 
 
-def test_within_a_day_the_clock_alone_changes_what_it_ought_to_and_nothing_else(sample_shop: Shop) -> None:
+def test_within_a_day_the_clock_alone_changes_what_it_ought_to_and_nothing_else(sample_workplace: Workplace) -> None:
     """What was first asked early on the day is asked again late on it, and on the next day."""
-    now = sample_shop.clock()
-    midnight = now.astimezone(sample_shop.zone()).replace(hour=0, minute=0)
+    now = sample_workplace.clock()
+    midnight = now.astimezone(sample_workplace.zone()).replace(hour=0, minute=0)
     for moment in (midnight + timedelta(minutes=5), midnight + timedelta(hours=23.9), now + timedelta(days=1)):
-        agrees(Shop(sample_shop.database, lambda moment=moment: moment, sample_shop.person_id))
+        agrees(Workplace(sample_workplace.database, lambda moment=moment: moment, sample_workplace.person_id))
 
 
 def test_a_loop_that_dries_within_the_day_is_not_held_to_be_damp_or_dry_by_what_was_known(
-    shop: Shop, clock: Any
+    workplace: Workplace, clock: Any
 ) -> None:
-    centre = Centre(shop, clock)
+    centre = Centre(workplace, clock)
     for hours in (0, 3, 6, 9):
         clock.now += timedelta(hours=hours)
-        agrees(centre.shop, ("units", "as assembled"))
+        agrees(centre.workplace, ("units", "as assembled"))
 
 
-def test_a_hold_of_another_desk_is_seen_at_once(shop: Shop, clock: Any) -> None:
-    centre = Centre(shop, clock)
+def test_a_hold_of_another_desk_is_seen_at_once(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
     tag = centre.tag(centre.one)
-    before = {row.tag: row.fit for row in list_units(centre.shop)}
-    other = Database(shop.database.url)
-    place_hold(Shop(other, clock, centre.keys.centre.manager), tag, "dropped")
-    after = {row.tag: row for row in list_units(centre.shop)}
+    before = {row.tag: row.fit for row in list_units(centre.workplace)}
+    other = Database(workplace.database.url)
+    place_hold(Workplace(other, clock, centre.keys.centre.manager), tag, "dropped")
+    after = {row.tag: row for row in list_units(centre.workplace)}
     assert before[tag] != "hold"
     assert after[tag].fit == "hold"
     assert any("dropped" in each for each in after[tag].reasons)
     other.close()
 
 
-def test_a_change_without_a_journal_entry_is_doubt_enough(shop: Shop, clock: Any) -> None:
-    centre = Centre(shop, clock)
+def test_a_change_without_a_journal_entry_is_doubt_enough(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
     with centre.act() as act:
         hold = act.add(Hold(unit_id=centre.one, kind="manual", reason="cracked", placed_at=act.at,
                             placed_by_id=centre.keys.centre.technician))  # fmt: skip
-    assert any("cracked" in each for each in list_units(centre.shop)[0].reasons)
-    with shop.database.engine.begin() as connection:
+    assert any("cracked" in each for each in list_units(centre.workplace)[0].reasons)
+    with workplace.database.engine.begin() as connection:
         connection.execute(update(Hold).where(Hold.id == hold.id).values(reason="rusted"))
-    assert any("rusted" in each for each in list_units(centre.shop)[0].reasons)
-    with shop.database.engine.begin() as connection:
+    assert any("rusted" in each for each in list_units(centre.workplace)[0].reasons)
+    with workplace.database.engine.begin() as connection:
         connection.execute(update(Unit).where(Unit.id == centre.two).values(retired_on=centre.today))
-    agrees(centre.shop, ("units", "as kit", "availability"))
+    agrees(centre.workplace, ("units", "as kit", "availability"))
 
 
-def test_the_same_state_is_told_alike_and_another_one_otherwise(shop: Shop, clock: Any) -> None:
-    centre = Centre(shop, clock)
+def test_the_same_state_is_told_alike_and_another_one_otherwise(workplace: Workplace, clock: Any) -> None:
+    centre = Centre(workplace, clock)
 
     def state() -> Any:
-        with shop.database.reading() as connection:
-            return state_of(shop.database, connection)
+        with workplace.database.reading() as connection:
+            return state_of(workplace.database, connection)
 
     first = state()
     assert first is not None
@@ -129,7 +129,7 @@ def test_the_same_state_is_told_alike_and_another_one_otherwise(shop: Shop, cloc
     assert state() != first
 
 
-def test_what_was_read_is_not_read_again_while_nothing_is_written(sample_shop: Shop) -> None:
-    rows, due = list_units(sample_shop), list_due(sample_shop)
-    assert list_due(sample_shop) is due
-    assert all(one is other for one, other in zip(rows, list_units(sample_shop), strict=True))
+def test_what_was_read_is_not_read_again_while_nothing_is_written(sample_workplace: Workplace) -> None:
+    rows, due = list_units(sample_workplace), list_due(sample_workplace)
+    assert list_due(sample_workplace) is due
+    assert all(one is other for one, other in zip(rows, list_units(sample_workplace), strict=True))

@@ -17,7 +17,7 @@ from hypothesis import strategies as st
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.lives import rebuild_lives
@@ -41,17 +41,17 @@ def database(empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> Iter
     made.close()
 
 
-def taken_in(fleet: RandomFleet, database: Database, empty: Path, folder: Path) -> Shop:
-    """A shop with the fleet's sheets, and nothing else, taken in."""
+def taken_in(fleet: RandomFleet, database: Database, empty: Path, folder: Path) -> Workplace:
+    """A workplace with the fleet's sheets, and nothing else, taken in."""
     database.engine.dispose()
     assert database.path is not None
     for ending in ("-wal", "-shm"):
         database.path.with_name(database.path.name + ending).unlink(missing_ok=True)
     shutil.copy(empty, database.path)
-    shop = Shop(database, lambda: NOW)
-    report = import_folder(shop, fleet.write(folder))
+    workplace = Workplace(database, lambda: NOW)
+    report = import_folder(workplace, fleet.write(folder))
     assert report.faults == (), report.faults[:2]
-    return shop
+    return workplace
 
 
 class ExactDue(Due):
@@ -95,8 +95,8 @@ def test_the_due_lists_of_random_fleets_are_what_their_sheets_say(
     database: Database, empty_file: Path, chance: random.Random
 ) -> None:
     with tempfile.TemporaryDirectory(prefix="parts-") as scratch:
-        shop = taken_in(RandomFleet(chance).with_more(TOGETHER), database, empty_file, Path(scratch))
-        items, reckoning = list_due(shop), ExactDue(scratch)
+        workplace = taken_in(RandomFleet(chance).with_more(TOGETHER), database, empty_file, Path(scratch))
+        items, reckoning = list_due(workplace), ExactDue(scratch)
         assert told(items) == expected(reckoning)
         bases: dict[str, set[str]] = {}
         for row in reckoning.rows(STATED):
@@ -105,8 +105,8 @@ def test_the_due_lists_of_random_fleets_are_what_their_sheets_say(
         for item in items:
             if item.part_id is not None and item.unit is not None and item.last_good_day is not None:
                 assert item.basis in bases[f"{item.part} {item.last_good_day}"]
-        assert rebuild_lives(shop) == []
-        assert Counter(list_due(shop, within_days=60)) == within(items, 60)
+        assert rebuild_lives(workplace) == []
+        assert Counter(list_due(workplace, within_days=60)) == within(items, 60)
 
 
 def within(items: tuple[DueItem, ...], days: int) -> Counter[DueItem]:

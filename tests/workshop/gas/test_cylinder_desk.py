@@ -7,7 +7,7 @@ from CoolProp.CoolProp import PropsSI
 
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.records.core.errors import NotFound
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import enter_certificate, record_pressures
 from fleetbench.workshop.gas.list import (
@@ -26,21 +26,21 @@ from tests.centres.ready_centre import counted
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas, filled, analysed and read."""
-    made = GasCentre(Shop(sqlite_database, clock), clock)
+    made = GasCentre(Workplace(sqlite_database, clock), clock)
     made.make_ready()
     return made
 
 
 @pytest.fixture
-def anywhere(shop: Shop, clock: Any) -> GasCentre:
+def anywhere(workplace: Workplace, clock: Any) -> GasCentre:
     """The same on either database."""
-    made = GasCentre(shop, clock)
+    made = GasCentre(workplace, clock)
     made.make_ready()
     return made
 
 
 def line(centre: GasCentre, role: str) -> CylinderLine:
-    return next(each for each in list_cylinders(centre.shop) if each.part.part_id == centre.cylinders[role])
+    return next(each for each in list_cylinders(centre.workplace) if each.part.part_id == centre.cylinders[role])
 
 
 def test_contents_are_real_gas_as_coolprop_reckons_it(centre: GasCentre) -> None:
@@ -72,7 +72,7 @@ def test_the_depth_counts_the_analysers_uncertainty_and_its_density_stands_at_0_
 
 def test_equivalent_depths_stand_at_the_maximum_depth_and_the_gas_is_thick_before_it(centre: GasCentre) -> None:
     key = centre.cylinders["bailout"]
-    line = cylinder_page(centre.shop, key).line
+    line = cylinder_page(centre.workplace, key).line
     oxygen, depth = line.state.gas.oxygen, line.depths.maximum_depth_m
     # (D + 10) * nitrogen/0.79 - 10, US Navy working fraction; narcotic: oxygen counted like nitrogen, common practice.
     assert line.depths.equivalent_m == pytest.approx(((depth + 10) * (1 - oxygen) / 0.79 - 10, depth))
@@ -93,28 +93,28 @@ def test_what_was_used_since_shows_no_contents_and_wants_gas(centre: GasCentre) 
     centre.book(centre.one, -1, 0, "H-9", out_at=centre.ago(0.5), received_at=centre.ago(0.1))
     found = line(centre, "oxygen")
     assert (found.state.now_bar, found.state.bar, found.content_l, found.wants_gas) == (None, 186.0, None, True)
-    record_pressures(centre.shop, {found.part.part_id: 120.0})
+    record_pressures(centre.workplace, {found.part.part_id: 120.0})
     assert (line(centre, "oxygen").state.now_bar, line(centre, "oxygen").wants_gas) == (120.0, True)
 
 
 def test_the_station_offers_what_wants_gas_and_puts_what_is_needed_first_in_front(centre: GasCentre) -> None:
-    record_pressures(centre.shop, {centre.cylinders["bailout"]: 100.0})
-    offered = to_fill(gas_station(centre.shop).lines)
+    record_pressures(centre.workplace, {centre.cylinders["bailout"]: 100.0})
+    offered = to_fill(gas_station(centre.workplace).lines)
     assert offered[0].part.label == "B-1"
     assert {each.part.label for each in offered[1:]} == {f"{letter}-{n}" for letter in "ODB" for n in (2, 3, 4, 5)}
     centre.fill("bailout")
-    assert [each.part.label for each in to_analyse(gas_station(centre.shop).lines)] == ["B-1"]
-    station = gas_station(centre.shop)
+    assert [each.part.label for each in to_analyse(gas_station(centre.workplace).lines)] == ["B-1"]
+    station = gas_station(centre.workplace)
     assert station.batch == "B1"
     assert [each.name for each in station.analysers] == ["Bench analyser AN-1"]
 
 
 def test_the_label_states_the_analysed_gas_only(centre: GasCentre) -> None:
-    label = cylinder_label(centre.shop, centre.cylinders["diluent"])
+    label = cylinder_label(centre.workplace, centre.cylinders["diluent"])
     assert label.state.gas is not None
     assert (label.state.facts.role, label.state.gas.oxygen, label.breathable) == ("diluent", pytest.approx(0.212), True)
     centre.fill("diluent")
-    label = cylinder_label(centre.shop, centre.cylinders["diluent"])
+    label = cylinder_label(centre.workplace, centre.cylinders["diluent"])
     assert (label.state.gas, label.depths.maximum_depth_m, label.breathable) == (None, None, None)
 
 
@@ -126,14 +126,14 @@ def test_lean_gas_is_not_breathable_at_the_surface(centre: GasCentre) -> None:
     found = line(centre, "diluent")
     assert found.state.gas is not None
     assert found.state.gas.fractions == pytest.approx(Mixture(0.121, 0.6).fractions)
-    assert cylinder_label(centre.shop, found.part.part_id).breathable is False
+    assert cylinder_label(centre.workplace, found.part.part_id).breathable is False
 
 
 def test_the_page_tells_fills_analyses_tests_limits_and_the_certificate(anywhere: GasCentre) -> None:
     centre = anywhere
-    enter_certificate(centre.shop, batch="B1", gas="oxygen", issued_on=centre.today, values={"oxygen": 99.7})
-    clean_parts(centre.shop, [centre.cylinders["oxygen"]], "bath 2, clean bench")
-    page = cylinder_page(centre.shop, centre.cylinders["oxygen"])
+    enter_certificate(centre.workplace, batch="B1", gas="oxygen", issued_on=centre.today, values={"oxygen": 99.7})
+    clean_parts(centre.workplace, [centre.cylinders["oxygen"]], "bath 2, clean bench")
+    page = cylinder_page(centre.workplace, centre.cylinders["oxygen"])
     assert [(fill.end_bar, who) for fill, who in page.fills] == [(186.0, "Tamsin Orrel")]
     assert [seen.oxygen_percent for seen, _ in page.analyses] == [99.6]
     assert page.tests[0][0].kind == "oxygen clean"
@@ -142,21 +142,21 @@ def test_the_page_tells_fills_analyses_tests_limits_and_the_certificate(anywhere
     assert page.certificate_of == "batch B1"
     assert page.certificate[0].field == "oxygen"
     with pytest.raises(NotFound):
-        cylinder_page(centre.shop, centre.regulator)
+        cylinder_page(centre.workplace, centre.regulator)
 
 
 def test_the_list_takes_as_many_statements_for_seventy_cylinders_as_for_fifteen(
-    centre: GasCentre, sample_shop: Shop
+    centre: GasCentre, sample_workplace: Workplace
 ) -> None:
-    with counted(centre.shop) as few:
-        assert len(list_cylinders(centre.shop)) == 15
-    with counted(sample_shop) as many:
-        assert len(list_cylinders(sample_shop)) == 70
+    with counted(centre.workplace) as few:
+        assert len(list_cylinders(centre.workplace)) == 15
+    with counted(sample_workplace) as many:
+        assert len(list_cylinders(sample_workplace)) == 70
     assert len(few) == len(many)
 
 
-def test_the_sample_fleet_has_cylinders_analysed_used_since_and_past_their_test(sample_shop: Shop) -> None:
-    lines = list_cylinders(sample_shop)
+def test_the_sample_fleet_has_cylinders_analysed_used_since_and_past_their_test(sample_workplace: Workplace) -> None:
+    lines = list_cylinders(sample_workplace)
     assert any(each.state.now_bar is not None and each.state.gas is not None for each in lines)
     assert any(each.state.used_at is not None and each.state.now_bar is None for each in lines)
     assert any(each.test_state == "past" for each in lines)

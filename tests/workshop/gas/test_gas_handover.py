@@ -14,7 +14,7 @@ from fleetbench.paper.hires.sheet import write_handover
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
 from fleetbench.records.units.tables import Slot
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.list import list_cylinders
@@ -33,7 +33,7 @@ HANDING = Handing(unit="LK-01", kind="kit", harness="M", accessories=6, absorben
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas, filled, analysed and read."""
-    made = GasCentre(Shop(sqlite_database, clock), clock)
+    made = GasCentre(Workplace(sqlite_database, clock), clock)
     made.make_ready()
     return made
 
@@ -41,7 +41,7 @@ def centre(sqlite_database: Any, clock: Any) -> GasCentre:
 def refused(centre: GasCentre) -> str:
     """What the desk is told when it hands the unit over."""
     with pytest.raises(Refused) as refusal:
-        hand_over(centre.shop, CODE, [HANDING])
+        hand_over(centre.workplace, CODE, [HANDING])
     return str(refusal.value)
 
 
@@ -63,10 +63,10 @@ def test_stale_gas_wrong_gas_lost_cleanliness_and_a_lapsed_test_each_stop_the_ha
     centre.later(minutes=1)
     centre.analyse("oxygen")
 
-    lose_clean(centre.shop, [centre.cylinders["oxygen"]], "opened off the clean bench")
+    lose_clean(centre.workplace, [centre.cylinders["oxygen"]], "opened off the clean bench")
     assert "cylinder O-1: oxygen-clean status lost: opened off the clean bench" in refused(centre)
     centre.later(minutes=20)
-    clean_parts(centre.shop, [centre.cylinders["oxygen"]], "bath 2, clean bench")
+    clean_parts(centre.workplace, [centre.cylinders["oxygen"]], "bath 2, clean bench")
 
     with centre.act() as act:
         key = centre.cylinders["bailout"]
@@ -74,9 +74,9 @@ def test_stale_gas_wrong_gas_lost_cleanliness_and_a_lapsed_test_each_stop_the_ha
             act.change(row, done_on=row.done_on.replace(year=row.done_on.year - 5))
     # Tested on 1 September 2020: 30 months end the day before the anniversary.
     assert "cylinder B-1: last good day 2023-02-28 by 30 months from the last visual" in refused(centre)
-    record_test(centre.shop, [centre.cylinders["bailout"]], "hydrostatic", done_by="Test house")
+    record_test(centre.workplace, [centre.cylinders["bailout"]], "hydrostatic", done_by="Test house")
 
-    assert hand_over(centre.shop, CODE, [HANDING])
+    assert hand_over(centre.workplace, CODE, [HANDING])
 
 
 def test_a_bailout_set_as_an_assembly_goes_out_with_its_unit_from_the_list_to_the_sheet(centre: GasCentre) -> None:
@@ -95,13 +95,13 @@ def test_a_bailout_set_as_an_assembly_goes_out_with_its_unit_from_the_list_to_th
             sits = act.session.scalars(select(Fitting).where(Fitting.part_id == key)).one()
             act.change(sits, removed_at=act.at, why_removed="moved")
             act.add(Fitting(part_id=key, slot_id=slot.id, host_part_id=host.id, fitted_at=act.at))
-    line = next(each for each in list_cylinders(centre.shop) if each.part.part_id == cylinder.id)
+    line = next(each for each in list_cylinders(centre.workplace) if each.part.part_id == cylinder.id)
     assert (line.unit, line.slot) == ("LK-01", "set bailout cylinder")
-    facts = handover_facts(centre.shop, "LK-01", CODE)
+    facts = handover_facts(centre.workplace, "LK-01", CODE)
     assert [each.part.label for each in facts.cylinders if each.filled.role == "bailout"] == ["B-1"]
     regulator = next(each for each in facts.fitted if each.part_id == centre.regulator)
     assert (regulator.slot, regulator.last_good_day) == ("set bailout regulator", date(2026, 8, 31))
-    service = next(each for each in unit_gas(centre.shop, "LK-01").services if each.serial == "RB-1")
+    service = next(each for each in unit_gas(centre.workplace, "LK-01").services if each.serial == "RB-1")
     assert service.last_good_day == date(2026, 8, 31)
     bailout = next(each for each in facts.assessment.checks if each.check == "bailout")
     assert bailout.result == "ok"

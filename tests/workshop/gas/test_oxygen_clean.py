@@ -5,7 +5,7 @@ from typing import Any
 import pytest
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import (
     OxygenSidePart,
     clean_parts,
@@ -22,38 +22,38 @@ from tests.centres.gas_centre import GasCentre
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas."""
-    return GasCentre(Shop(sqlite_database, clock), clock)
+    return GasCentre(Workplace(sqlite_database, clock), clock)
 
 
 @pytest.fixture
-def anywhere(shop: Shop, clock: Any) -> GasCentre:
+def anywhere(workplace: Workplace, clock: Any) -> GasCentre:
     """The same on either database."""
-    return GasCentre(shop, clock)
+    return GasCentre(workplace, clock)
 
 
 def cylinder(centre: GasCentre) -> OxygenSidePart:
-    return next(each for each in oxygen_side(centre.shop, "LK-01") if each.slot == "oxygen cylinder")
+    return next(each for each in oxygen_side(centre.workplace, "LK-01") if each.slot == "oxygen cylinder")
 
 
 def test_a_cleaned_cylinder_is_clean_and_cells_keep_no_status_of_their_own(centre: GasCentre) -> None:
     assert (cylinder(centre).status.clean, cylinder(centre).kept) == (True, True)
-    cell = next(each for each in oxygen_side(centre.shop, "LK-01") if each.slot == "cell 1")
+    cell = next(each for each in oxygen_side(centre.workplace, "LK-01") if each.slot == "cell 1")
     assert (cell.kept, cell.status.clean) == (False, None)
 
 
 @pytest.mark.parametrize("why", ["opened off the clean bench", "flooded", "wrong lubricant"])
 def test_what_is_written_down_ends_it_and_a_cleaning_gives_it_back(centre: GasCentre, why: str) -> None:
     key = centre.cylinders["oxygen"]
-    lose_clean(centre.shop, [key], why, note="seen by T1")
+    lose_clean(centre.workplace, [key], why, note="seen by T1")
     assert cylinder(centre).status.words == f"lost: {why}: seen by T1"
     centre.later(minutes=30)
-    clean_parts(centre.shop, [key], "bath 2, clean bench")
+    clean_parts(centre.workplace, [key], "bath 2, clean bench")
     assert cylinder(centre).status.clean is True
 
 
 def test_a_cleaning_that_did_not_pass_leaves_it_unclean(centre: GasCentre) -> None:
     centre.later(minutes=30)
-    clean_parts(centre.shop, [centre.cylinders["oxygen"]], "bath 2", passed=False)
+    clean_parts(centre.workplace, [centre.cylinders["oxygen"]], "bath 2", passed=False)
     assert cylinder(centre).status.clean is False
 
 
@@ -61,13 +61,13 @@ def test_a_fill_with_air_that_is_not_oxygen_compatible_ends_it(centre: GasCentre
     key = centre.cylinders["oxygen"]
     entry = FillEntry(part_id=key, oxygen_percent=100.0, end_bar=180.0, oxygen_compatible=False)
     with pytest.raises(Refused, match="ends its oxygen-clean status"):
-        record_fills(centre.shop, [entry])
-    record_fills(centre.shop, [entry], confirmed={key})
+        record_fills(centre.workplace, [entry])
+    record_fills(centre.workplace, [entry], confirmed={key})
     assert "not oxygen-compatible" in cylinder(centre).status.words
     centre.later(minutes=5)
     again = FillEntry(part_id=key, oxygen_percent=100.0, end_bar=180.0, oxygen_compatible=True)
     with pytest.raises(Refused, match="oxygen-clean status lost"):
-        record_fills(centre.shop, [again], confirmed={key})
+        record_fills(centre.workplace, [again], confirmed={key})
 
 
 def test_a_flood_of_the_unit_ends_it_for_what_sat_in_it_then(anywhere: GasCentre) -> None:
@@ -78,7 +78,7 @@ def test_a_flood_of_the_unit_ends_it_for_what_sat_in_it_then(anywhere: GasCentre
 
     centre.change(BookingUnit, line, flooded=True)
     assert cylinder(centre).status.words == "lost: the unit was flooded"
-    clean_parts(centre.shop, [centre.cylinders["oxygen"]], "bath 2")
+    clean_parts(centre.workplace, [centre.cylinders["oxygen"]], "bath 2")
     assert cylinder(centre).status.clean is True
 
 
@@ -95,14 +95,14 @@ def test_a_flood_of_another_unit_or_before_it_was_fitted_is_none_of_its_own(cent
 def test_lubricant_and_seal_kit_lots_are_kept_on_the_ticket(anywhere: GasCentre) -> None:
     centre = anywhere
     ticket = centre.ticket(centre.one)
-    use_material(centre.shop, ticket, kind="seal kit", name="Kit 4", lot="K-88", oxygen_compatible=True,
+    use_material(centre.workplace, ticket, kind="seal kit", name="Kit 4", lot="K-88", oxygen_compatible=True,
                  part_ids=[centre.cylinders["oxygen"]])  # fmt: skip
-    use_material(centre.shop, ticket, kind="lubricant", name="Grease O", lot="G-7", oxygen_compatible=True)
-    assert [(each.kind, each.name, each.lot, each.person) for each in materials_of(centre.shop, ticket)] == [
+    use_material(centre.workplace, ticket, kind="lubricant", name="Grease O", lot="G-7", oxygen_compatible=True)
+    assert [(each.kind, each.name, each.lot, each.person) for each in materials_of(centre.workplace, ticket)] == [
         ("seal kit", "Kit 4", "K-88", "Tamsin Orrel"), ("lubricant", "Grease O", "G-7", "Tamsin Orrel"),
     ]  # fmt: skip
     assert cylinder(centre).status.clean is True
-    assert ticket_page(centre.shop, "2026-001").materials == (
+    assert ticket_page(centre.workplace, "2026-001").materials == (
         "seal kit Kit 4, lot K-88, oxygen-compatible, on O-1", "lubricant Grease O, lot G-7, oxygen-compatible",
     )  # fmt: skip
 
@@ -114,7 +114,7 @@ def test_a_lubricant_not_known_to_be_oxygen_compatible_ends_it(
     centre: GasCentre, compatible: bool | None, said: str
 ) -> None:
     ticket = centre.ticket(centre.one)
-    use_material(centre.shop, ticket, kind="lubricant", name="Grease W", lot="G-9", oxygen_compatible=compatible,
+    use_material(centre.workplace, ticket, kind="lubricant", name="Grease W", lot="G-9", oxygen_compatible=compatible,
                  part_ids=[centre.cylinders["oxygen"]])  # fmt: skip
     assert said in cylinder(centre).status.words
 
@@ -122,12 +122,12 @@ def test_a_lubricant_not_known_to_be_oxygen_compatible_ends_it(
 def test_what_is_missing_is_refused_by_name(centre: GasCentre) -> None:
     ticket, key = centre.ticket(centre.one), centre.cylinders["oxygen"]
     with pytest.raises(Refused, match=r"^lot: "):
-        use_material(centre.shop, ticket, kind="lubricant", name="Grease O", lot=" ", oxygen_compatible=True)
+        use_material(centre.workplace, ticket, kind="lubricant", name="Grease O", lot=" ", oxygen_compatible=True)
     with pytest.raises(Refused, match=r"^how: "):
-        clean_parts(centre.shop, [key], " ")
+        clean_parts(centre.workplace, [key], " ")
     with pytest.raises(Refused, match=r"^note: "):
-        lose_clean(centre.shop, [key], "other")
+        lose_clean(centre.workplace, [key], "other")
     with pytest.raises(Refused, match=r"^why: "):
-        lose_clean(centre.shop, [key], "sneezed on")
+        lose_clean(centre.workplace, [key], "sneezed on")
     with pytest.raises(Refused, match=r"^parts: "):
-        clean_parts(centre.shop, [], "bath 2")
+        clean_parts(centre.workplace, [], "bath 2")

@@ -13,7 +13,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.availability import (
     Availability,
     Move,
@@ -33,7 +33,7 @@ from tests.centres.ready_centre import counted
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """Three units fit to leave; LK-01 is promised on H-7 from today for three days."""
-    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     made.make_fit()
     return made
 
@@ -41,7 +41,7 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
 def hire(centre: HireCentre, first: int, last: int, *units: str, **more: Any) -> Booked:
     entry = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
                          units=units, **{"renter_id": centre.keys.other, **more})  # fmt: skip
-    return book(centre.shop, entry)
+    return book(centre.workplace, entry)
 
 
 def unit(shown: Availability, tag: str) -> UnitDays:
@@ -56,7 +56,7 @@ def counts(shown: Availability, code: str, number: int) -> tuple[int, int, int]:
 def test_promises_lie_on_their_days_and_those_without_a_unit_apart(centre: HireCentre) -> None:
     hire(centre, 4, 5, "LK-02")
     hire(centre, 4, 6)
-    shown = read_availability(centre.shop)
+    shown = read_availability(centre.workplace)
     (seven,) = unit(shown, "LK-01").promises
     assert (seven.text, seven.what, seven.first, seven.state) == ("H-7", What.HIRE, centre.today, "to come")
     assert [each.text for each in unit(shown, "LK-02").promises] == ["H-2026-001"]
@@ -66,22 +66,22 @@ def test_promises_lie_on_their_days_and_those_without_a_unit_apart(centre: HireC
 
 
 def test_a_unit_that_is_late_is_taken_until_today(centre: HireCentre) -> None:
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.change(act.session.get(BookingUnit, centre.keys.line), out_at=act.at, hand_over="kit")
     centre.clock.advance(days=5)
-    (strip,) = unit(read_availability(centre.shop), "LK-01").promises
+    (strip,) = unit(read_availability(centre.workplace), "LK-01").promises
     assert (strip.state, strip.last) == ("late", centre.today)
 
 
 def test_a_hold_an_absence_and_a_waiting_booking_are_told_with_their_days(centre: HireCentre) -> None:
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=centre.units["LK-02"], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
         act.add(Absence(unit_id=centre.units["LK-03"], why="yearly service", left_at=act.at,
                         expected_on=centre.day(4)))  # fmt: skip
     hire(centre, 1, 2, "LK-02", unfit=BookUnfit("the strap comes tomorrow", centre.manager, "2468"))
     hire(centre, 0, 2, wanted=2, when_full="wait")
-    shown = read_availability(centre.shop)
+    shown = read_availability(centre.workplace)
     hold = next(each for each in unit(shown, "LK-02").bands if each.what is What.HOLD)
     assert "strap torn" in hold.why
     assert (hold.first, hold.last, hold.stops) == (centre.today, date.max, True)
@@ -94,10 +94,10 @@ def test_a_hold_an_absence_and_a_waiting_booking_are_told_with_their_days(centre
 
 def test_an_expiry_makes_a_unit_unfit_from_the_day_after_its_last_good_day(centre: HireCentre) -> None:
     ends = centre.day(9)
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         battery = next(each for each in centre.rows(Part) if each.serial == "BATT-L-LK-02")
         act.change(act.session.get(Part, battery.id), made_on=centre.day(10).replace(year=ends.year - 4))
-    shown = read_availability(centre.shop)
+    shown = read_availability(centre.workplace)
     (band,) = [each for each in unit(shown, "LK-02").bands if each.what is What.UNFIT and each.first < centre.day(60)]
     assert (band.first, band.record) == (centre.day(10), ("part", str(battery.id)))
     assert "battery" in band.why
@@ -105,8 +105,8 @@ def test_an_expiry_makes_a_unit_unfit_from_the_day_after_its_last_good_day(centr
 
 
 def test_the_day_from_which_a_unit_is_unfit_is_that_of_asking_readiness_day_by_day(centre: HireCentre) -> None:
-    shown = read_availability(centre.shop, days_ahead=120)
-    readiness = Readiness(whole_fleet(centre.shop))
+    shown = read_availability(centre.workplace, days_ahead=120)
+    readiness = Readiness(whole_fleet(centre.workplace))
     for each in readiness.fleet.records.units:
         unfit = renew = None
         for number in range(121):
@@ -123,30 +123,30 @@ def test_the_day_from_which_a_unit_is_unfit_is_that_of_asking_readiness_day_by_d
 
 
 def test_as_many_statements_are_asked_for_many_bookings_as_for_few(centre: HireCentre) -> None:
-    with counted(centre.shop) as few:
-        read_availability(centre.shop)
+    with counted(centre.workplace) as few:
+        read_availability(centre.workplace)
     for number in range(6):
         hire(centre, 10 + 5 * number, 11 + 5 * number, "LK-02")
-    with counted(centre.shop) as many:
-        read_availability(centre.shop)
+    with counted(centre.workplace) as many:
+        read_availability(centre.workplace)
     assert len(few) == len(many)
 
 
 def test_a_booking_moves_to_another_unit_and_other_days_in_one_act(centre: HireCentre) -> None:
     move = Move("H-7", "LK-01", "LK-03", centre.day(1), centre.day(4))
-    assert what_stands_in_the_way(read_availability(centre.shop), move).refused == ()
-    move_promise(centre.shop, move)
-    shown = read_availability(centre.shop)
+    assert what_stands_in_the_way(read_availability(centre.workplace), move).refused == ()
+    move_promise(centre.workplace, move)
+    shown = read_availability(centre.workplace)
     assert unit(shown, "LK-01").promises == ()
     (moved,) = unit(shown, "LK-03").promises
     assert (moved.first, moved.last) == (centre.day(1), centre.day(4))
-    assert verify(centre.shop.database).first_break is None
+    assert verify(centre.workplace.database).first_break is None
 
 
 def test_a_booking_without_a_unit_is_given_one_by_a_move(centre: HireCentre) -> None:
     code = hire(centre, 4, 5).code
-    move_promise(centre.shop, Move(code, None, "LK-02", centre.day(4), centre.day(5)))
-    shown = read_availability(centre.shop)
+    move_promise(centre.workplace, Move(code, None, "LK-02", centre.day(4), centre.day(5)))
+    shown = read_availability(centre.workplace)
     assert [each.text for each in unit(shown, "LK-02").promises] == [code]
     assert shown.of_type("TYPE-L").wanting == ()
 
@@ -163,33 +163,33 @@ def test_what_is_said_before_letting_go_is_refused_by_the_act_as_well(centre: Hi
     hire(centre, 4, 6, "LK-02")
     make, said = MOVES[name]
     move = make(centre)
-    (why, *_more) = what_stands_in_the_way(read_availability(centre.shop), move).refused
+    (why, *_more) = what_stands_in_the_way(read_availability(centre.workplace), move).refused
     assert said in why
     with pytest.raises(Refused):
-        move_promise(centre.shop, move)
+        move_promise(centre.workplace, move)
     assert centre.rows(Booking)[0].starts_on == centre.today
 
 
 def test_the_conflict_said_is_the_desks_own(centre: HireCentre) -> None:
     hire(centre, 4, 6, "LK-02")
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Limit(name="turn-round nights", amount=2, unit="nights", source="invented", maker=False))
-    shown = read_availability(centre.shop)
+    shown = read_availability(centre.workplace)
     for first in range(9):
         for length in (0, 2):
             days = centre.day(first), centre.day(first + length)
             here = what_stands_in_the_way(shown, Move("H-7", "LK-01", "LK-02", *days)).refused
-            there = conflicts(centre.shop, "TYPE-L", *days, units=("LK-02",), code="H-7")
+            there = conflicts(centre.workplace, "TYPE-L", *days, units=("LK-02",), code="H-7")
             assert bool(here) == bool(there), days
 
 
 def test_a_unit_that_is_out_only_moves_its_last_day(centre: HireCentre) -> None:
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.change(act.session.get(BookingUnit, centre.keys.line), out_at=act.at, hand_over="kit")
-    shown = read_availability(centre.shop)
+    shown = read_availability(centre.workplace)
     other = Move("H-7", "LK-01", "LK-02", centre.today, centre.day(2))
     assert what_stands_in_the_way(shown, other).refused == ("H-7 is out: only its last day can move",)
     with pytest.raises(Refused, match="is out on H-7"):
-        move_promise(centre.shop, other)
-    move_promise(centre.shop, Move("H-7", "LK-01", "LK-01", centre.today, centre.day(5)))
+        move_promise(centre.workplace, other)
+    move_promise(centre.workplace, Move("H-7", "LK-01", "LK-01", centre.today, centre.day(5)))
     assert centre.rows(Booking)[0].ends_on == centre.day(5)

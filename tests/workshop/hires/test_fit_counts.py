@@ -13,12 +13,12 @@ import pytest
 
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.records.cells.tables import CalibrationOutcome
-from fleetbench.records.core.act import Act
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.units.tables import Absence, Hold
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.availability import read_availability
 from fleetbench.workshop.hires.booking import look_ahead
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -70,7 +70,7 @@ def draw(dice: random.Random) -> Drawn:
     return one
 
 
-def write(act: Act, centre: HireCentre, tag: str, one: Drawn, number: int) -> None:
+def write(act: Transaction, centre: HireCentre, tag: str, one: Drawn, number: int) -> None:
     unit = centre.units[tag]
     if one.held:
         act.add(Hold(unit_id=unit, kind="manual", reason="as drawn", placed_at=act.at, placed_by_id=centre.manager))
@@ -98,13 +98,13 @@ def write(act: Act, centre: HireCentre, tag: str, one: Drawn, number: int) -> No
 
 
 def fleet(database: Database, clock: Any, seed: int) -> tuple[HireCentre, dict[str, Drawn]]:
-    centre = HireCentre(Shop(database, clock), clock, units=UNITS)
+    centre = HireCentre(Workplace(database, clock), clock, units=UNITS)
     centre.make_fit()
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.change(act.session.get(Booking, centre.rows(Booking)[0].id), cancelled_at=act.at)
     dice = random.Random(seed)
     drawn = {tag: draw(dice) for tag in centre.units}
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         for number, (tag, one) in enumerate(drawn.items()):
             write(act, centre, tag, one, number)
     return centre, drawn
@@ -119,7 +119,7 @@ def test_free_and_fit_units_are_those_of_counting_unit_by_unit(
     for _ in range(12):
         first = dice.randrange(1, DAYS)
         last = first + dice.randrange(3)
-        count = look_ahead(centre.shop, "TYPE-L", centre.day(first), centre.day(last), wanted=UNITS).count
+        count = look_ahead(centre.workplace, "TYPE-L", centre.day(first), centre.day(last), wanted=UNITS).count
         free = [tag for tag, one in drawn.items() if one.is_free(first, last)]
         assert count is not None
         assert list(count.free) == free, (seed, first, last)
@@ -131,12 +131,12 @@ def test_the_time_line_counts_a_unit_as_fit_on_the_days_on_which_the_hand_over_w
     sqlite_database: Database, clock: Any
 ) -> None:
     centre, drawn = fleet(sqlite_database, clock, 99)
-    shown = read_availability(centre.shop, days_ahead=DAYS)
+    shown = read_availability(centre.workplace, days_ahead=DAYS)
     for number in range(1, DAYS):
         on: date = centre.day(number)
         unfit = set()
         for tag in drawn:
-            answer = assess_unit(centre.shop, tag, on, on, HandoverKind.ASSEMBLED)
+            answer = assess_unit(centre.workplace, tag, on, on, HandoverKind.ASSEMBLED)
             if [check for check in answer.unfit if check.check != "return"]:
                 unfit.add(tag)
         banded = {

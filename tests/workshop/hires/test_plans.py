@@ -14,7 +14,7 @@ from fleetbench.records.hires.lookups import booking_by_code, lines_of
 from fleetbench.records.hires.tables import Acceptance, BookingUnit
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import (
@@ -32,7 +32,7 @@ from tests.centres.hire_centre import HireCentre
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """Three units fit to leave; LK-01 is promised on H-7 from today for three days."""
-    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     made.make_fit()
     return made
 
@@ -40,22 +40,22 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
 def hire(centre: HireCentre, first: int, last: int, *units: str, **more: Any) -> Booked:
     entry = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
                          units=units, **{"renter_id": centre.keys.other, **more})  # fmt: skip
-    return book(centre.shop, entry)
+    return book(centre.workplace, entry)
 
 
 def hold(centre: HireCentre, tag: str, kind: str = "manual") -> None:
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=centre.units[tag], kind=kind, reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
 
 
 def planned(centre: HireCentre, **more: Any) -> PlanPage:
-    return make_plan(centre.shop, days=20, seconds=3, **more)
+    return make_plan(centre.workplace, days=20, seconds=3, **more)
 
 
 def on(centre: HireCentre, code: str) -> list[str]:
     tags = {key: tag for tag, key in centre.units.items()}
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         return [tags[each.unit_id] for each in lines_of(session, booking_by_code(session, code).id)]
 
 
@@ -66,10 +66,10 @@ def test_a_booking_without_a_unit_gets_one_and_nothing_else_is_changed(centre: H
     assert (change.code, change.from_tag) == (code, None)
     assert change.to_tag in ("LK-02", "LK-03")
     assert (page.bookings, page.bookings_met, page.unmet) == (2, 2, ())
-    assert accept_plan(centre.shop, page.changes) == (code,)
+    assert accept_plan(centre.workplace, page.changes) == (code,)
     assert on(centre, code) == [change.to_tag]
     assert planned(centre).changes == ()
-    assert verify(centre.shop.database).first_break is None
+    assert verify(centre.workplace.database).first_break is None
 
 
 def test_a_promise_on_a_unit_that_is_held_by_hand_goes_to_one_that_is_fit(centre: HireCentre) -> None:
@@ -78,13 +78,13 @@ def test_a_promise_on_a_unit_that_is_held_by_hand_goes_to_one_that_is_fit(centre
     (change,) = page.changes
     assert (change.code, change.from_tag) == ("H-7", "LK-01")
     assert page.left_out[0].startswith("LK-01: manual hold")
-    accept_plan(centre.shop, page.changes)
+    accept_plan(centre.workplace, page.changes)
     assert on(centre, "H-7") == [change.to_tag]
 
 
 def test_what_is_unmet_is_told_with_its_smallest_cause(centre: HireCentre) -> None:
     hold(centre, "LK-02")
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Absence(unit_id=centre.units["LK-03"], why="service", left_at=act.at, expected_on=None))
     code = hire(centre, 1, 2, when_full="wait").code
     page = planned(centre)
@@ -97,7 +97,7 @@ def test_what_is_unmet_is_told_with_its_smallest_cause(centre: HireCentre) -> No
 def test_hours_that_lack_at_the_bench_are_named(centre: HireCentre) -> None:
     hold(centre, "LK-02")
     hold(centre, "LK-03")
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         line = act.session.get(BookingUnit, centre.keys.line)
         act.change(line, out_at=act.at, hand_over="kit")
     code = hire(centre, 6, 7).code
@@ -115,9 +115,9 @@ def test_an_exchange_goes_through_whole_and_half_of_it_not_at_all(centre: HireCe
     days = (centre.today, centre.day(2), "somebody")
     one, back = PlanChange("H-7", "LK-01", "LK-02", *days), PlanChange(other, "LK-02", "LK-01", *days)
     with pytest.raises(Refused, match="unit LK-02: would serve"):
-        accept_plan(centre.shop, [one])
+        accept_plan(centre.workplace, [one])
     assert on(centre, "H-7") == ["LK-01"]
-    accept_plan(centre.shop, [one, back])
+    accept_plan(centre.workplace, [one, back])
     assert (on(centre, "H-7"), on(centre, other)) == (["LK-02"], ["LK-01"])
 
 
@@ -126,21 +126,21 @@ def test_a_plan_that_is_out_of_date_is_refused_whole(centre: HireCentre) -> None
     stale = PlanChange("H-7", "LK-02", "LK-03", centre.today, centre.day(2), "somebody")
     good = PlanChange(code, None, "LK-02", centre.day(5), centre.day(6), "somebody")
     with pytest.raises(Refused, match="LK-02 is no longer on it; make the plan again"):
-        accept_plan(centre.shop, [good, stale])
+        accept_plan(centre.workplace, [good, stale])
     assert on(centre, code) == []
     with pytest.raises(Refused, match="none is ticked"):
-        accept_plan(centre.shop, [])
+        accept_plan(centre.workplace, [])
 
 
 def test_bench_hours_are_the_centres_once_they_are_kept(centre: HireCentre) -> None:
     assert (planned(centre).bench_hours, planned(centre).bench_source) == (6.0, "common practice, no published source")
-    manager = centre.shop.as_person(centre.manager)
+    manager = centre.workplace.as_person(centre.manager)
     set_bench_hours(manager, 9.5)
     set_bench_hours(manager, 8)
     assert (planned(centre).bench_hours, planned(centre).bench_source) == (8.0, "the centre's own")
     with pytest.raises(Refused, match="bench hours a day"):
         planned(centre, bench_hours=-1)
-    assert verify(centre.shop.database).first_break is None
+    assert verify(centre.workplace.database).first_break is None
 
 
 def test_planning_tells_how_far_it_is_and_can_be_called_off(centre: HireCentre) -> None:
@@ -156,9 +156,9 @@ def test_planning_tells_how_far_it_is_and_can_be_called_off(centre: HireCentre) 
     assert told == ["reading what is recorded", "first come, first served"]
 
 
-def test_the_sample_fleets_plan_keeps_every_rule_and_is_no_worse_than_first_come(sample_shop: Shop) -> None:
-    page = make_plan(sample_shop, seconds=4)
-    assert faults(gathered(sample_shop, 60, None).facts, page.plan.assigned) == ()
+def test_the_sample_fleets_plan_keeps_every_rule_and_is_no_worse_than_first_come(sample_workplace: Workplace) -> None:
+    page = make_plan(sample_workplace, seconds=4)
+    assert faults(gathered(sample_workplace, 60, None).facts, page.plan.assigned) == ()
     assert page.plan.score <= page.plan.first_come
     assert page.plan.score.unmet >= page.plan.bound.unmet
     assert sum(each.missing for each in page.unmet) == page.plan.score.unmet
@@ -168,17 +168,17 @@ def test_a_unit_that_is_not_fit_is_told_before_and_promised_by_a_managers_decisi
     code, lacks = hire(centre, 5, 6).code, hire(centre, 5, 6).code
     hold(centre, "LK-03")
     change = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
-    look = look_before_accepting(centre.shop, [change])
+    look = look_before_accepting(centre.workplace, [change])
     assert look == (f"{code}: unit LK-03: manual hold since 2026-05-04: strap torn",)
     assert on(centre, code) == []
     with pytest.raises(Refused, match=r"strap torn; .* a manager books them with a reason"):
-        accept_plan(centre.shop, [change])
+        accept_plan(centre.workplace, [change])
     with pytest.raises(Refused, match="only an active manager"):
-        accept_plan(centre.shop, [change], unfit=BookUnfit("sewn on Friday"))
+        accept_plan(centre.workplace, [change], unfit=BookUnfit("sewn on Friday"))
     assert on(centre, code) == []
-    assert accept_plan(centre.shop, [change], unfit=BookUnfit("sewn on Friday", centre.manager, "2468")) == (code,)
+    assert accept_plan(centre.workplace, [change], unfit=BookUnfit("sewn on Friday", centre.manager, "2468")) == (code,)
     assert on(centre, code) == ["LK-03"]
-    assert left_unmet(centre.shop, 20) == (f"{lacks}: lacks 1 of 1 units", f"{code}: unit LK-03 is not fit")
+    assert left_unmet(centre.workplace, 20) == (f"{lacks}: lacks 1 of 1 units", f"{code}: unit LK-03 is not fit")
     (kept,) = centre.rows(Acceptance)
     assert (kept.check_name, kept.unit_id, kept.reason) == (
         f"booked unfit: {code}", centre.units["LK-03"], "sewn on Friday",

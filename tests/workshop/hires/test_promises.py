@@ -11,7 +11,7 @@ from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Hold
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.handover import Handing, hand_over, leaving_units
 from fleetbench.workshop.hires.list import hire_lines
@@ -23,23 +23,23 @@ from tests.centres.hire_centre import HireCentre
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """Three units fit to leave; H-7 on LK-01 from today, and a hire of LK-02 six days on."""
-    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     made.make_fit()
     asks = BookingEntry(kind="hire", unit_type="TYPE-L", first=made.day(6), last=made.day(7), units=("LK-02",),
                         renter_id=made.keys.other, way="kit")  # fmt: skip
-    book(made.shop, asks)
-    with made.shop.acting("write", "test") as act:
+    book(made.workplace, asks)
+    with made.workplace.transaction("write", "test") as act:
         private = next(each for each in made.rows(PersonPrivate) if each.person_id == made.keys.other)
         act.change(act.session.get(PersonPrivate, private.id), contact="telephone 55 01")
     return made
 
 
 def hire(centre: HireCentre) -> PromiseLine:
-    return next(each for code, each in judged_promises(centre.shop).items() if code != "H-7")
+    return next(each for code, each in judged_promises(centre.workplace).items() if code != "H-7")
 
 
 def hold(centre: HireCentre, tag: str) -> None:
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=centre.units[tag], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
 
@@ -55,7 +55,7 @@ def test_a_hold_puts_a_promise_at_risk_and_with_no_spare_unit_it_is_not_to_be_ke
     hold(centre, "LK-03")
     line = hire(centre)
     assert line.state is Keeping.NOT_KEPT
-    (ringing,) = [each for each in to_ring(tuple(judged_promises(centre.shop).values()), centre.today)
+    (ringing,) = [each for each in to_ring(tuple(judged_promises(centre.workplace).values()), centre.today)
                   if each.booking.code == line.booking.code]  # fmt: skip
     assert ringing.who.endswith("telephone 55 01")
     assert ringing.offer.startswith("nothing of the centre's own")
@@ -64,7 +64,7 @@ def test_a_hold_puts_a_promise_at_risk_and_with_no_spare_unit_it_is_not_to_be_ke
 def test_a_rejected_cell_is_at_risk_until_the_day_before_it_leaves(centre: HireCentre) -> None:
     cell = next(each for each in centre.rows(Part) if each.serial == "C-LK-02-2")
     outcome = next(each for each in centre.rows(CalibrationOutcome) if each.part_id == cell.id)
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.change(act.session.get(CalibrationOutcome, outcome.id), verdict="reject")
     line = hire(centre)
     assert (line.state, line.judgement.until) == (Keeping.AT_RISK, centre.day(5))
@@ -75,11 +75,11 @@ def test_part_of_a_course_leaves_and_the_rest_waits_with_its_reason(centre: Hire
     asks = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.today, last=centre.day(1),
                         units=("LK-02", "LK-03"), renter_id=centre.keys.other, divers=(centre.keys.other,),
                         way="not for diving")  # fmt: skip
-    code = book(centre.shop, asks).code
-    (line,) = hand_over(centre.shop, code, [Handing(unit="LK-02", kind="not for diving")],
+    code = book(centre.workplace, asks).code
+    (line,) = hand_over(centre.workplace, code, [Handing(unit="LK-02", kind="not for diving")],
                         waiting=[("LK-03", "mouthpiece is in the bath")])  # fmt: skip
-    assert [each.unit for each in leaving_units(centre.shop, code)] == ["LK-03"]
-    notes = {each.line.unit: each.note for each in hire_lines(centre.shop, code)}
+    assert [each.unit for each in leaving_units(centre.workplace, code)] == ["LK-03"]
+    notes = {each.line.unit: each.note for each in hire_lines(centre.workplace, code)}
     assert notes == {"LK-02": None, "LK-03": "Waits: mouthpiece is in the bath"}
     assert [each.booking_unit_id == line for each in centre.rows(HireNote)] == [False]
 
@@ -87,4 +87,4 @@ def test_part_of_a_course_leaves_and_the_rest_waits_with_its_reason(centre: Hire
 def test_a_name_is_found_whatever_its_case_and_accents(centre: HireCentre) -> None:
     key = centre.person("R77", "renter", "Søren  Ąžuolvit")
     assert folded("SØREN ĄŽUOLVIT") == "soren azuolvit"
-    assert person_id(centre.shop, "soren azuolvit") == key
+    assert person_id(centre.workplace, "soren azuolvit") == key

@@ -16,7 +16,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.sell import SalePage, sale_page
@@ -30,10 +30,10 @@ from tests.centres.hire_centre import HireCentre
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """Three units fit to leave, LK-03 with a rejected cell 2 and one on the shelf, nothing promised."""
-    made = HireCentre(Shop(sqlite_database, clock), clock, units=3)
+    made = HireCentre(Workplace(sqlite_database, clock), clock, units=3)
     made.make_fit()
-    cancel_booking(made.shop, "H-7", "not wanted")
-    with made.shop.acting("write", "test") as act:
+    cancel_booking(made.workplace, "H-7", "not wanted")
+    with made.workplace.transaction("write", "test") as act:
         cell = next(each for each in made.rows(Part) if each.serial == "C-LK-03-2")
         outcome = next(each for each in made.rows(CalibrationOutcome) if each.part_id == cell.id)
         act.change(act.session.get(CalibrationOutcome, outcome.id), verdict="reject")
@@ -43,7 +43,7 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
 def asked(centre: HireCentre, wanted: int, first: int = 6, last: int = 7) -> SalePage:
     question = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last),
                             wanted=wanted, way="kit")  # fmt: skip
-    return sale_page(centre.shop, question)
+    return sale_page(centre.workplace, question)
 
 
 def entry(centre: HireCentre, first: int = 6, last: int = 7) -> BookingEntry:
@@ -54,12 +54,12 @@ def entry(centre: HireCentre, first: int = 6, last: int = 7) -> BookingEntry:
 def hire(centre: HireCentre, first: int, last: int, *units: str) -> Booked:
     asks = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.day(first), last=centre.day(last), units=units,
                         renter_id=centre.keys.renter)  # fmt: skip
-    return book(centre.shop, asks)
+    return book(centre.workplace, asks)
 
 
 def on(centre: HireCentre, code: str) -> list[str]:
     tags = {key: tag for tag, key in centre.units.items()}
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         return sorted(tags[each.unit_id] for each in lines_of(session, booking_by_code(session, code).id))
 
 
@@ -82,23 +82,23 @@ def test_two_can_go_as_they_are_and_the_third_with_a_cell_and_its_minutes(centre
 
 
 def test_one_act_books_opens_the_ticket_and_reserves_and_one_act_takes_it_all_back(centre: HireCentre) -> None:
-    sold = sell(centre.shop, entry(centre), best(asked(centre, 3)))
+    sold = sell(centre.workplace, entry(centre), best(asked(centre, 3)))
     assert on(centre, sold.booked.code) == ["LK-01", "LK-02", "LK-03"]
     (number,) = sold.tickets
     assert [each.text for each in centre.rows(Task)] == ["Replace cell 2"]
-    assert [(each.unit, each.slot) for each in list_reservations(centre.shop)] == [("LK-03", "cell 2")]
-    undone = undo_sale(centre.shop, sold.booked.code, "rang off")
+    assert [(each.unit, each.slot) for each in list_reservations(centre.workplace)] == [("LK-03", "cell 2")]
+    undone = undo_sale(centre.workplace, sold.booked.code, "rang off")
     assert (undone.withdrawn, undone.left) == ((number,), ())
-    assert list_reservations(centre.shop) == ()
-    assert [each.ticket.is_open for each in list_tickets(centre.shop)] == [False]
+    assert list_reservations(centre.workplace) == ()
+    assert [each.ticket.is_open for each in list_tickets(centre.workplace)] == [False]
     assert best(asked(centre, 3)).missing == 0
-    assert verify(centre.shop.database).first_break is None
+    assert verify(centre.workplace.database).first_break is None
 
 
 def test_a_ticket_on_which_work_was_begun_stays(centre: HireCentre) -> None:
-    sold = sell(centre.shop, entry(centre), best(asked(centre, 3)))
-    add_finding(centre.shop, centre.rows(Ticket)[-1].id, "seat of the cell is worn")
-    undone = undo_sale(centre.shop, sold.booked.code, "rang off")
+    sold = sell(centre.workplace, entry(centre), best(asked(centre, 3)))
+    add_finding(centre.workplace, centre.rows(Ticket)[-1].id, "seat of the cell is worn")
+    undone = undo_sale(centre.workplace, sold.booked.code, "rang off")
     assert (undone.withdrawn, undone.left) == ((), sold.tickets)
 
 
@@ -109,22 +109,22 @@ def test_a_promise_moves_to_another_unit_and_back_again(centre: HireCentre) -> N
     page = asked(centre, 1, 6, 8)
     assert page.ready == ()
     assert best(page).moves == ((f"{moves} LK-02", "LK-01"),)
-    sold = sell(centre.shop, entry(centre, 6, 8), best(page))
+    sold = sell(centre.workplace, entry(centre, 6, 8), best(page))
     assert sold.moved == ((moves, "LK-02", "LK-01"),)
     assert (on(centre, moves), on(centre, sold.booked.code)) == (["LK-01"], ["LK-02"])
-    undone = undo_sale(centre.shop, sold.booked.code, "rang off")
+    undone = undo_sale(centre.workplace, sold.booked.code, "rang off")
     assert undone.moved_back == (f"{moves} is on LK-02 again",)
     assert (on(centre, moves), on(centre, stays)) == (["LK-02"], ["LK-01"])
-    assert verify(centre.shop.database).first_break is None
+    assert verify(centre.workplace.database).first_break is None
 
 
 def test_what_was_offered_is_refused_once_it_is_no_longer_true(centre: HireCentre) -> None:
     way = best(asked(centre, 3))
-    with centre.shop.acting("write", "test") as act:
+    with centre.workplace.transaction("write", "test") as act:
         act.add(Hold(unit_id=centre.units["LK-01"], kind="manual", reason="strap torn", placed_at=act.at,
                      placed_by_id=centre.manager))  # fmt: skip
     with pytest.raises(Refused, match="LK-01"):
-        sell(centre.shop, entry(centre), way)
+        sell(centre.workplace, entry(centre), way)
     assert asked(centre, 3).offers[0].sale.missing == 1
     held = next(each for each in asked(centre, 3).units if each.tag == "LK-01")
     assert (held.ways, "manual hold" in held.why) == ((), True)

@@ -10,7 +10,7 @@ from sqlalchemy import func, select
 
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.parts.tables import Part
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.bring import RowState, bring, examine
 from fleetbench.workshop.import_export.files import Cancelled
 from fleetbench.workshop.import_export.spreadsheet import Layout, SheetTable, guessed, open_spreadsheet
@@ -27,18 +27,18 @@ def many(tmp_path: Path) -> tuple[SheetTable, Layout]:
     return table, guessed(table)
 
 
-def rows_of(shop: Shop) -> tuple[int, int]:
-    with shop.database.reading() as connection:
+def rows_of(workplace: Workplace) -> tuple[int, int]:
+    with workplace.database.reading() as connection:
         counted = (connection.scalar(select(func.count()).select_from(each)) for each in (Part, Journal))
         parts, entries = (each or 0 for each in counted)
         return parts, entries
 
 
 def test_many_rows_tell_how_far_they_are_and_are_called_off_while_they_are_looked_at(
-    shop: Shop, many: tuple[SheetTable, Layout]
+    workplace: Workplace, many: tuple[SheetTable, Layout]
 ) -> None:
     told: list[float] = []
-    found = examine(shop, *many, {}, lambda _what, part: told.append(part))
+    found = examine(workplace, *many, {}, lambda _what, part: told.append(part))
     assert found.count(RowState.NEW) == ROWS
     assert told == sorted(told) and len(told) > 10 and told[0] >= 0 and told[-1] <= 1
 
@@ -47,13 +47,13 @@ def test_many_rows_tell_how_far_they_are_and_are_called_off_while_they_are_looke
             raise Cancelled("cancelled")
 
     with pytest.raises(Cancelled):
-        examine(shop, *many, {}, stop)
+        examine(workplace, *many, {}, stop)
 
 
 def test_what_is_called_off_while_it_is_written_leaves_nothing_and_goes_in_whole_afterwards(
-    shop: Shop, many: tuple[SheetTable, Layout]
+    workplace: Workplace, many: tuple[SheetTable, Layout]
 ) -> None:
-    before, said = rows_of(shop), []
+    before, said = rows_of(workplace), []
 
     def stop(what: str, _part: float) -> None:
         said.append(what)
@@ -61,7 +61,7 @@ def test_what_is_called_off_while_it_is_written_leaves_nothing_and_goes_in_whole
             raise Cancelled("cancelled")
 
     with pytest.raises(Cancelled):
-        bring(shop, *many, {}, name="parts.csv", told=stop)
-    assert said[-1] == "writing parts" and rows_of(shop) == before
-    assert bring(shop, *many, {}, name="parts.csv").written >= ROWS
-    assert rows_of(shop)[0] == ROWS
+        bring(workplace, *many, {}, name="parts.csv", told=stop)
+    assert said[-1] == "writing parts" and rows_of(workplace) == before
+    assert bring(workplace, *many, {}, name="parts.csv").written >= ROWS
+    assert rows_of(workplace)[0] == ROWS

@@ -18,7 +18,7 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.export import export_folder
 from fleetbench.workshop.import_export.import_folder import import_folder
@@ -32,25 +32,25 @@ FORMULAS = ('=HYPERLINK("x")', "+49 1", "-1", "@here", "'=1", "''+2", "'quoted'"
 
 @pytest.fixture
 @kept
-def filled(shop: Shop, tmp_path: Path) -> Shop:
+def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written
-    return shop
+    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    return workplace
 
 
 def contents(folder: Path) -> dict[str, str]:
     return {path.name: path.read_text(encoding="utf-8") for path in sorted(folder.iterdir())}
 
 
-def taken_again(folder: Path, place: Path, shop: Shop) -> Shop:
-    """A new shop with what an exported folder holds."""
-    again = Shop(open_database(place), shop.clock)
+def taken_again(folder: Path, place: Path, workplace: Workplace) -> Workplace:
+    """A new workplace with what an exported folder holds."""
+    again = Workplace(open_database(place), workplace.clock)
     report = import_folder(again, folder)
     assert (report.faults, report.written) == ((), True)
     return again
 
 
-def test_an_export_taken_into_a_new_database_exports_the_same_bytes(filled: Shop, tmp_path: Path) -> None:
+def test_an_export_taken_into_a_new_database_exports_the_same_bytes(filled: Workplace, tmp_path: Path) -> None:
     export_folder(filled, tmp_path / "first")
     again = taken_again(tmp_path / "first", tmp_path / "again.db", filled)
     export_folder(again, tmp_path / "second")
@@ -58,14 +58,14 @@ def test_an_export_taken_into_a_new_database_exports_the_same_bytes(filled: Shop
     assert contents(tmp_path / "first") == contents(tmp_path / "second")
 
 
-def test_an_export_taken_into_its_own_database_changes_nothing(filled: Shop, tmp_path: Path) -> None:
+def test_an_export_taken_into_its_own_database_changes_nothing(filled: Workplace, tmp_path: Path) -> None:
     export_folder(filled, tmp_path / "out")
     report = import_folder(filled, tmp_path / "out")
     assert (report.faults, report.written) == ((), False)
 
 
-def test_the_sample_fleet_comes_out_as_it_went_in(sample_shop: Shop, tmp_path: Path) -> None:
-    paths = export_folder(sample_shop, tmp_path / "out")
+def test_the_sample_fleet_comes_out_as_it_went_in(sample_workplace: Workplace, tmp_path: Path) -> None:
+    paths = export_folder(sample_workplace, tmp_path / "out")
     assert {name for name, spec in SHEETS.items() if not spec.optional} <= {path.stem for path in paths}
     for path in paths:
         source = shipped("sample_fleet") / path.name
@@ -77,11 +77,11 @@ def test_the_sample_fleet_comes_out_as_it_went_in(sample_shop: Shop, tmp_path: P
                 assert read_cell(spec.column(name), cell, SITE) == read_cell(spec.column(name), original[name], SITE)
 
 
-def test_what_the_program_recorded_itself_is_exported_too(filled: Shop, tmp_path: Path) -> None:
-    with filled.acting("place hold", "B-01") as act:
+def test_what_the_program_recorded_itself_is_exported_too(filled: Workplace, tmp_path: Path) -> None:
+    with filled.transaction("place hold", "B-01") as act:
         act.add(Hold(unit_id=1, kind="manual", reason="=cmd|' /C calc'!A1", placed_at=filled.clock(), placed_by_id=1))
         act.add(HireNote(booking_unit_id=1, at=act.at, text="second note"))
-    with filled.acting("erase person", "R1") as act:
+    with filled.transaction("erase person", "R1") as act:
         act.change(act.get(Person, 3, "person"), erased_at=act.at)
         act.session.execute(text("DELETE FROM person_private WHERE person_id = 3"))
     export_folder(filled, tmp_path / "out")
@@ -95,21 +95,21 @@ def test_what_the_program_recorded_itself_is_exported_too(filled: Shop, tmp_path
     assert '"fine\nsecond note"' in told["hire_lines.csv"]
 
 
-def test_a_run_whose_start_is_not_known_comes_back_as_such(filled: Shop, tmp_path: Path) -> None:
-    with filled.acting("log run", "test") as act:
+def test_a_run_whose_start_is_not_known_comes_back_as_such(filled: Workplace, tmp_path: Path) -> None:
+    with filled.transaction("log run", "test") as act:
         run = act.session.scalars(select(Run)).first()
         assert run is not None
         act.change(run, ended_by=run.started_at + timedelta(days=1))
         latest = run.ended_by
     export_folder(filled, tmp_path / "out")
     again = taken_again(tmp_path / "out", tmp_path / "again.db", filled)
-    with again.database.looking() as session:
+    with again.database.read_session() as session:
         assert latest in session.scalars(select(Run.ended_by)).all()
     again.database.close()
 
 
-def test_no_exported_text_begins_as_a_formula(filled: Shop, tmp_path: Path) -> None:
-    with filled.acting("place hold", "B-01") as act:
+def test_no_exported_text_begins_as_a_formula(filled: Workplace, tmp_path: Path) -> None:
+    with filled.transaction("place hold", "B-01") as act:
         for words in FORMULAS:
             act.add(Hold(unit_id=1, kind="manual", reason=words, placed_at=filled.clock(), placed_by_id=1))
     export_folder(filled, tmp_path / "out")
@@ -119,7 +119,7 @@ def test_no_exported_text_begins_as_a_formula(filled: Shop, tmp_path: Path) -> N
     assert tuple(read_cell(SHEETS["holds"].column("reason"), reason, SITE) for reason in reasons) == FORMULAS
 
 
-def test_exported_files_are_private_and_nothing_is_overwritten(filled: Shop, tmp_path: Path) -> None:
+def test_exported_files_are_private_and_nothing_is_overwritten(filled: Workplace, tmp_path: Path) -> None:
     paths = export_folder(filled, tmp_path / "out")
     assert {stat.S_IMODE(path.stat().st_mode) for path in paths} == {0o600}
     with pytest.raises(Refused, match="not empty"):

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from fleetbench.records.core.database import Database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from tests import fuzz_import
 from tests.conftest import SAMPLE_NOW, Clock
@@ -18,9 +18,9 @@ from tests.workshop.small_folder import Rows, small_rows, spoiled, write_folder
 
 
 @pytest.fixture
-def shop(sqlite_database: Database, clock: Clock) -> Shop:
-    """An empty shop; what is refused never reaches the database, so one kind is enough."""
-    return Shop(sqlite_database, clock)
+def workplace(sqlite_database: Database, clock: Clock) -> Workplace:
+    """An empty workplace; what is refused never reaches the database, so one kind is enough."""
+    return Workplace(sqlite_database, clock)
 
 
 def faults_of(report: ImportReport) -> list[tuple[str, int, str, str]]:
@@ -133,35 +133,39 @@ CASES: dict[str, tuple[Callable[[Rows], object], tuple[str, int, str], str]] = {
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_a_fault_is_told_where_it_stands_and_nothing_is_written(shop: Shop, tmp_path: Path, name: str) -> None:
+def test_a_fault_is_told_where_it_stands_and_nothing_is_written(
+    workplace: Workplace, tmp_path: Path, name: str
+) -> None:
     change, place, said = CASES[name]
-    report = import_folder(shop, spoiled(tmp_path / "sheets", change))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", change))
     told = {(sheet, row, column): message for sheet, row, column, message in faults_of(report)}
     assert said in told.get(place, f"not told: {told}")
     assert len(told) == 1
     assert not report.written
-    assert rows_in(shop.database) == 0
+    assert rows_in(workplace.database) == 0
 
 
-def test_a_misnamed_file_is_told_with_the_name_it_wants_and_without_others(shop: Shop, tmp_path: Path) -> None:
+def test_a_misnamed_file_is_told_with_the_name_it_wants_and_without_others(
+    workplace: Workplace, tmp_path: Path
+) -> None:
     folder = write_folder(tmp_path / "sheets", small_rows())
     (folder / "parts.csv").rename(folder / "part.csv")
-    (fault,) = faults_of(import_folder(shop, folder))
+    (fault,) = faults_of(import_folder(workplace, folder))
     assert (*fault[:2], "rename it to parts.csv" in fault[3]) == ("part", 0, True)
 
 
-def test_many_faults_alike_are_cut_short_with_their_count(shop: Shop, tmp_path: Path) -> None:
+def test_many_faults_alike_are_cut_short_with_their_count(workplace: Workplace, tmp_path: Path) -> None:
     def many(rows: Rows) -> None:
         rows["owners"] += [{"record": f"OWN-{n}", "name": f"Owner {n}", "kind": "nobody"} for n in range(2, 152)]
 
-    report = import_folder(shop, spoiled(tmp_path / "sheets", many))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", many))
     assert len(report.faults) == 101
     assert report.faults[-1].message.startswith("has 50 more faults")
 
 
-def test_a_row_that_differs_from_what_is_recorded_is_a_fault(shop: Shop, tmp_path: Path) -> None:
-    import_folder(shop, write_folder(tmp_path / "sheets", small_rows()))
-    before = rows_in(shop.database)
+def test_a_row_that_differs_from_what_is_recorded_is_a_fault(workplace: Workplace, tmp_path: Path) -> None:
+    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
+    before = rows_in(workplace.database)
 
     def changed(rows: Rows) -> None:
         rows["units"][0]["serial"] = "1009"
@@ -171,37 +175,37 @@ def test_a_row_that_differs_from_what_is_recorded_is_a_fault(shop: Shop, tmp_pat
         rows["parts"][1]["made_on"] = "2026-01-01"
         rows["hire_lines"][0]["note"] = "something else"
 
-    report = import_folder(shop, spoiled(tmp_path / "sheets", changed))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", changed))
     told = [(sheet, row, column) for sheet, row, column, _ in faults_of(report)]
     assert told == [
         ("people", 2, "name"), ("units", 2, "serial"), ("parts", 3, "made_on"), ("hire_lines", 2, "note"),
         ("fittings", 3, "slot"), ("readings", 2, "calibration"),
     ]  # fmt: skip
     assert "correct it under People" in report.faults[0].message
-    assert rows_in(shop.database) == before
+    assert rows_in(workplace.database) == before
 
 
-def test_readings_that_are_gone_from_the_sheet_are_a_fault(shop: Shop, tmp_path: Path) -> None:
-    import_folder(shop, write_folder(tmp_path / "sheets", small_rows()))
-    report = import_folder(shop, spoiled(tmp_path / "sheets", lambda rows: rows["readings"].pop()))
+def test_readings_that_are_gone_from_the_sheet_are_a_fault(workplace: Workplace, tmp_path: Path) -> None:
+    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", lambda rows: rows["readings"].pop()))
     assert [fault.column for fault in report.faults] == ["calibration"]
 
 
-def test_a_new_fitting_over_a_recorded_one_is_a_fault(shop: Shop, tmp_path: Path) -> None:
-    import_folder(shop, write_folder(tmp_path / "sheets", small_rows()))
+def test_a_new_fitting_over_a_recorded_one_is_a_fault(workplace: Workplace, tmp_path: Path) -> None:
+    import_folder(workplace, write_folder(tmp_path / "sheets", small_rows()))
     again = add("fittings", 1, record="FIT-9", part="PRT-C3", fitted_at="2026-05-03 10:00")
-    report = import_folder(shop, spoiled(tmp_path / "sheets", again))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", again))
     assert [(fault.row, fault.column) for fault in report.faults] == [(7, "slot")]
     assert "FIT-2" in report.faults[0].message
 
 
-def test_the_dirt_of_a_real_centres_sheets_is_told_speck_by_speck(shop: Shop, tmp_path: Path) -> None:
+def test_the_dirt_of_a_real_centres_sheets_is_told_speck_by_speck(workplace: Workplace, tmp_path: Path) -> None:
     soil(make(14, 20260615, 8).grid(), tmp_path / "dirty", 11)
     with (tmp_path / "dirty" / "answers" / "faults.csv").open(encoding="utf-8", newline="") as file:
         answers = [
             (row["sheet"], int(row["row"]), row["column"]) for row in csv.DictReader(file) if row["kind"] == "fault"
         ]
-    report = import_folder(Shop(shop.database, Clock(SAMPLE_NOW)), tmp_path / "dirty")
+    report = import_folder(Workplace(workplace.database, Clock(SAMPLE_NOW)), tmp_path / "dirty")
     told = {(sheet, row, column): message for sheet, row, column, message in faults_of(report)}
     assert len(answers) > 15
     missed, more = sorted(set(answers) - set(told)), sorted(set(told) - set(answers))
@@ -209,7 +213,7 @@ def test_the_dirt_of_a_real_centres_sheets_is_told_speck_by_speck(shop: Shop, tm
     assert [place[::2] for place in missed] == [place[::2] for place in more]
     assert all(f"row {row}" in told[place] for (_, row, _), place in zip(missed, more, strict=True))
     assert len(missed) <= 2
-    assert rows_in(shop.database) == 0
+    assert rows_in(workplace.database) == 0
 
 
 def test_random_faults_in_every_sheet_never_crash_and_never_write_a_row(tmp_path: Path) -> None:

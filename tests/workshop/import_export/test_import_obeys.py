@@ -9,7 +9,7 @@ import pytest
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.acts_rules import look_of
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.centres.pins import give_pin
@@ -51,48 +51,50 @@ def add(sheet: str, **cells: str) -> Callable[[Rows], None]:
     ],
 )
 def test_what_an_act_would_refuse_is_a_fault_of_its_row(
-    shop: Shop, tmp_path: Path, change: Callable[[Rows], None], sheet: str, column: str, said: str
+    workplace: Workplace, tmp_path: Path, change: Callable[[Rows], None], sheet: str, column: str, said: str
 ) -> None:
-    report = import_folder(shop, spoiled(tmp_path / "sheets", change))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", change))
     found = [each for each in report.faults if (each.sheet, each.column) == (sheet, column)]
     assert any(said in each.message for each in found), report.faults
     assert not report.written
 
 
-def test_a_unit_is_out_once_at_a_time(shop: Shop, tmp_path: Path) -> None:
+def test_a_unit_is_out_once_at_a_time(workplace: Workplace, tmp_path: Path) -> None:
     def twice(rows: Rows) -> None:
         first = rows["hire_lines"][0]
         first.update(out_at="2026-04-01 09:00", received_at="2026-04-05 09:00")
         rows["hire_lines"].append({**first, "record": "HLI-9", "out_at": "2026-04-03 09:00"})
 
-    report = import_folder(shop, spoiled(tmp_path / "sheets", twice))
+    report = import_folder(workplace, spoiled(tmp_path / "sheets", twice))
     assert any(each.column == "out_at" and "out on another line" in each.message for each in report.faults)
 
 
-def test_once_people_are_recorded_only_a_manager_with_their_pin_brings_more(shop: Shop, tmp_path: Path) -> None:
-    assert import_folder(shop, write_folder(tmp_path / "first", small_rows())).written
+def test_once_people_are_recorded_only_a_manager_with_their_pin_brings_more(
+    workplace: Workplace, tmp_path: Path
+) -> None:
+    assert import_folder(workplace, write_folder(tmp_path / "first", small_rows())).written
     more = spoiled(tmp_path / "more", add("owners", record="OWN-9", name="Another owner"))
     for person, said in ((None, "imported by a manager"), (TECHNICIAN, "ask a manager")):
         with pytest.raises(Refused, match=said):
-            import_folder(shop.as_person(person), more)
-    give_pin(shop, MANAGER, "2468")
-    bench = shop.as_person(MANAGER)
+            import_folder(workplace.as_person(person), more)
+    give_pin(workplace, MANAGER, "2468")
+    bench = workplace.as_person(MANAGER)
     with pytest.raises(Refused, match="PIN: does not match"):
         import_folder(bench, more, pin="1111")
     assert import_folder(bench, more, pin="2468").written
-    assert verify(shop.database).whole
+    assert verify(workplace.database).whole
 
 
-def test_a_frozen_unit_gets_no_test_from_a_sheet(shop: Shop, tmp_path: Path) -> None:
-    import_folder(shop, write_folder(tmp_path / "first", small_rows()))
-    with shop.as_person(MANAGER).acting("hold", "unit B-01") as act:
+def test_a_frozen_unit_gets_no_test_from_a_sheet(workplace: Workplace, tmp_path: Path) -> None:
+    import_folder(workplace, write_folder(tmp_path / "first", small_rows()))
+    with workplace.as_person(MANAGER).transaction("hold", "unit B-01") as act:
         act.add(Hold(unit_id=1, kind="incident", reason="Looked into", placed_at=act.at, placed_by_id=MANAGER))
     more = spoiled(tmp_path / "more", add("bench_tests", record="BTE-9"))
     with pytest.raises(Refused, match="frozen after an incident"):
-        import_folder(shop.as_person(MANAGER), more)
+        import_folder(workplace.as_person(MANAGER), more)
 
 
-def test_a_file_that_is_no_plain_sheet_is_told_before_it_is_read(shop: Shop, tmp_path: Path) -> None:
+def test_a_file_that_is_no_plain_sheet_is_told_before_it_is_read(workplace: Workplace, tmp_path: Path) -> None:
     folder = write_folder(tmp_path / "sheets", small_rows())
     for name in ("owners", "places"):
         (folder / f"{name}.csv").unlink()
@@ -100,7 +102,7 @@ def test_a_file_that_is_no_plain_sheet_is_told_before_it_is_read(shop: Shop, tmp
     (folder / "places.csv").symlink_to("/dev/zero")
     with (folder / "units.csv").open("r+b") as file:
         file.truncate(60_000_000)
-    told = {each.sheet: each.message for each in import_folder(shop, folder).faults}
+    told = {each.sheet: each.message for each in import_folder(workplace, folder).faults}
     assert "not a plain file" in told["owners"]
     assert "leads out of the folder" in told["places"]
     assert "is the most that is read" in told["units"]

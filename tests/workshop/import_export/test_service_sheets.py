@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from fleetbench.records.core.database import Database
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.export import export_folder
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.tickets.service_plan import service_plan
@@ -15,8 +15,8 @@ from tests.workshop.small_folder import small_rows, write_folder
 
 
 @pytest.fixture
-def shop(sqlite_database: Database, clock: Any) -> Shop:
-    return Shop(sqlite_database, clock)
+def workplace(sqlite_database: Database, clock: Any) -> Workplace:
+    return Workplace(sqlite_database, clock)
 
 
 def plan(folder: Path, **changed: str) -> tuple[Path, str]:
@@ -36,19 +36,19 @@ def plan(folder: Path, **changed: str) -> tuple[Path, str]:
      ({"amount": "1.5"}, "amount"), ({"source": " "}, "source")],
 )  # fmt: skip
 def test_a_task_that_cannot_be_reckoned_is_a_fault_of_its_row(
-    shop: Shop, tmp_path: Path, changed: dict[str, str], column: str
+    workplace: Workplace, tmp_path: Path, changed: dict[str, str], column: str
 ) -> None:
     folder, _ = plan(tmp_path / "in", **changed)
-    found = [(fault.sheet, fault.column) for fault in import_folder(shop, folder).faults]
+    found = [(fault.sheet, fault.column) for fault in import_folder(workplace, folder).faults]
     assert found == [("service_tasks", column)]
 
 
-def test_a_plan_comes_in_and_goes_out_again_as_it_was(shop: Shop, tmp_path: Path) -> None:
+def test_a_plan_comes_in_and_goes_out_again_as_it_was(workplace: Workplace, tmp_path: Path) -> None:
     folder, code = plan(tmp_path / "in")
-    assert import_folder(shop, folder).faults == ()
-    (task,) = service_plan(shop, code)
+    assert import_folder(workplace, folder).faults == ()
+    (task,) = service_plan(workplace, code)
     assert (task.task.describe(), task.task.second_person, task.minutes) == ("every 12 months", True, 60)
-    export_folder(shop, tmp_path / "out")
+    export_folder(workplace, tmp_path / "out")
     with (tmp_path / "out" / "service_tasks.csv").open(encoding="utf-8", newline="") as file:
         rows = list(csv.DictReader(file))
     assert [(row["record"], row["text"], row["basis"], float(row["amount"])) for row in rows] == [

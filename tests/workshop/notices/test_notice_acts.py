@@ -14,7 +14,7 @@ from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.units.tables import Hold, Unit
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import (
     hold_for_notice,
     list_notices,
@@ -32,21 +32,21 @@ from tests.centres.bench_centre import Keys, write_centre
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> Keys:
+def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, written."""
-    return write_centre(shop.database, clock())
+    return write_centre(workplace.database, clock())
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: Keys) -> Shop:
-    """The shop with the manager at the bench."""
-    return shop.as_person(keys.manager)
+def bench(workplace: Workplace, keys: Keys) -> Workplace:
+    """The workplace with the manager at the bench."""
+    return workplace.as_person(keys.manager)
 
 
 def hire(
-    shop: Shop, keys: Keys, unit: int, code: str, out: datetime, back: datetime | None, going: bool = True
+    workplace: Workplace, keys: Keys, unit: int, code: str, out: datetime, back: datetime | None, going: bool = True
 ) -> None:
-    with shop.as_person(None).acting("book", code) as act:
+    with workplace.as_person(None).transaction("book", code) as act:
         booking = act.add(
             Booking(
                 kind="hire",
@@ -70,8 +70,8 @@ def entry(number: str, *scopes: Covered, weight: str = "stop", by_when: date | N
     return facts, scopes
 
 
-def open_holds(shop: Shop) -> list[tuple[str | None, str | None]]:
-    with shop.database.looking() as session:
+def open_holds(workplace: Workplace) -> list[tuple[str | None, str | None]]:
+    with workplace.database.read_session() as session:
         query = (
             select(Unit.tag, Part.serial).select_from(Hold).outerjoin(Unit, Unit.id == Hold.unit_id)
             .outerjoin(Part, Part.id == Hold.part_id).where(Hold.lifted_at.is_(None)).order_by(Hold.id)
@@ -80,7 +80,7 @@ def open_holds(shop: Shop) -> list[tuple[str | None, str | None]]:
 
 
 def test_a_recall_finds_the_unit_it_is_in_the_one_it_was_in_and_every_hire_of_that_time(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     start = clock()
     hire(bench, keys, 0, "H-BEFORE", start - timedelta(days=90), start - timedelta(days=85))
@@ -100,11 +100,11 @@ def test_a_recall_finds_the_unit_it_is_in_the_one_it_was_in_and_every_hire_of_th
     assert {each.booking: each.state for each in touched.hires} == {"H-WITH": "back", "H-NEXT": "to come"}
 
 
-def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: Shop, keys: Keys) -> None:
-    with bench.database.looking() as session:
+def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: Workplace, keys: Keys) -> None:
+    with bench.database.read_session() as session:
         before = session.scalar(select(func.count()).select_from(Journal)) or 0
     answer = recall_lot(bench, "L1", "maker reports drift after three months")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.scalar(select(func.count()).select_from(Journal)) == before + 1
     assert open_holds(bench) == [("LK-01", None), ("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
     assert len(answer.holds) == 4
@@ -114,7 +114,7 @@ def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: 
 
 
 def test_a_unit_that_no_longer_carries_the_lot_is_told_with_its_days_and_divers_and_not_stopped(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     hire(bench, keys, 0, "H-WITH", clock() - timedelta(days=20), clock() - timedelta(days=15))
     clock.advance(hours=1)
@@ -128,7 +128,7 @@ def test_a_unit_that_no_longer_carries_the_lot_is_told_with_its_days_and_divers_
         hold_for_notice(bench, "RECALL L1")
 
 
-def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Shop, keys: Keys) -> None:
+def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Workplace, keys: Keys) -> None:
     recall_lot(bench, "L1", "drift")
     assert [each.unit.unit for each in units_not_done(bench)] == ["LK-01", "LK-02"]
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="fault")
@@ -142,7 +142,7 @@ def test_done_on_a_unit_lifts_its_hold_but_not_that_of_the_part(bench: Shop, key
         fit_part(bench, "C-LK-01-1", "LK-01", "cell 2", why_old="age")
 
 
-def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(bench: Shop, keys: Keys) -> None:
+def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(bench: Workplace, keys: Keys) -> None:
     record_notice(bench, *entry("N-7", Covered("lot", "L9"), Covered("unit type", "TYPE-L")))
     notice_done(bench, "N-7", "LK-01")
     with pytest.raises(Refused, match="notice N-7 stops it"):
@@ -160,19 +160,19 @@ def test_a_recalled_part_is_not_fitted_to_a_unit_on_which_the_notice_is_done(ben
         (Covered("firmware", "2.4"), []),
     ],
 )
-def test_each_kind_of_scope_finds_the_units_it_names(bench: Shop, scope: Covered, units: list[str]) -> None:
+def test_each_kind_of_scope_finds_the_units_it_names(bench: Workplace, scope: Covered, units: list[str]) -> None:
     record_notice(bench, *entry("N-1", scope))
     assert [each.unit.unit for each in units_not_done(bench)] == units
 
 
-def test_a_notice_records_without_holds_and_holds_later_only_what_is_not_held(bench: Shop) -> None:
+def test_a_notice_records_without_holds_and_holds_later_only_what_is_not_held(bench: Workplace) -> None:
     assert record_notice(bench, *entry("N-1", Covered("lot", "L1"))).holds == ()
     assert len(hold_for_notice(bench, "N-1").holds) == 4
     with pytest.raises(Refused, match="on hold for it already"):
         hold_for_notice(bench, "N-1")
 
 
-def test_the_list_says_how_far_each_notice_is(bench: Shop) -> None:
+def test_the_list_says_how_far_each_notice_is(bench: Workplace) -> None:
     record_notice(bench, *entry("N-1", Covered("lot", "L9"), weight="advise", by_when=date(2026, 5, 3)))
     record_notice(bench, *entry("N-2", Covered("unit type", "TYPE-L")))
     notice_done(bench, "N-2", "LK-02")
@@ -181,7 +181,7 @@ def test_the_list_says_how_far_each_notice_is(bench: Shop) -> None:
     assert (rows["N-2"].units, rows["N-2"].not_done) == (2, ("LK-01",))
 
 
-def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None:
+def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Workplace) -> None:
     record_notice(bench, *entry("N-1", Covered("lot", "L1"), weight="advise", by_when=date(2026, 5, 3)))
     record_notice(bench, *entry("N-2", Covered("unit type", "TYPE-L"), by_when=date(2026, 6, 1)))
     found = units_not_done(bench)
@@ -200,7 +200,9 @@ def test_stopping_notices_come_first_and_a_late_one_says_so(bench: Shop) -> None
         ({"weight": "perhaps"}, "weight: 'perhaps' is not known"),
     ],
 )
-def test_a_notice_that_cannot_be_meant_is_refused_by_field(bench: Shop, changed: dict[str, Any], said: str) -> None:
+def test_a_notice_that_cannot_be_meant_is_refused_by_field(
+    bench: Workplace, changed: dict[str, Any], said: str
+) -> None:
     facts = {"number": "N-1", "issued_on": date(2026, 5, 1), "title": "t", "text": "x", "action": "a"}
     scopes = changed.get("scopes", (Covered("lot", "L1"),))
     given = {name: value for name, value in {**facts, **changed}.items() if name != "scopes"}
@@ -208,7 +210,7 @@ def test_a_notice_that_cannot_be_meant_is_refused_by_field(bench: Shop, changed:
         record_notice(bench, NoticeFacts(**given), scopes)
 
 
-def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(bench: Shop) -> None:
+def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(bench: Workplace) -> None:
     record_notice(bench, *entry("N-1", Covered("serials", "C-LK-02-1")))
     with pytest.raises(Refused, match="N-1: is recorded"):
         record_notice(bench, *entry("N-1", Covered("lot", "L1")))
@@ -220,7 +222,7 @@ def test_a_number_twice_a_lot_never_seen_and_a_unit_not_touched_are_refused(benc
         notice_page(bench, "N-9")
 
 
-def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Shop) -> None:
+def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Workplace) -> None:
     with pytest.raises(Refused, match="part type CELL-LL: is not recorded"):
         record_notice(bench, *entry("N-31", Covered("part type", "CELL-LL")))
     record_notice(bench, *entry("N-31", Covered("part type", "cell cell-l")))
@@ -228,7 +230,7 @@ def test_a_misspelt_type_is_refused_and_a_name_will_do(bench: Shop) -> None:
         record_notice(bench, *entry("N-32", Covered("unit type", "X")))
 
 
-def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(bench: Shop) -> None:
+def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(bench: Workplace) -> None:
     record_notice(bench, *entry("N-33", Covered("part type", "CELL-L")))
     notice_done(bench, "N-33", "LK-01", "all three looked at")
     page = notice_page(bench, "N-33")
@@ -240,10 +242,10 @@ def test_a_notice_page_tells_on_which_units_it_is_done_by_whom_and_what_is_left(
 
 @pytest.mark.parametrize(("weight", "holds"), [("stop", True), ("advise", False)])
 def test_a_part_whose_serial_is_not_known_cannot_be_excluded_from_a_span_of_serials(
-    bench: Shop, keys: Keys, weight: str, holds: bool
+    bench: Workplace, keys: Keys, weight: str, holds: bool
 ) -> None:
     """Missing data never passes: the notice counts as its kind says, and says why."""
-    with bench.acting("correct stock record", "the label is lost") as act:
+    with bench.transaction("correct stock record", "the label is lost") as act:
         cell = act.session.scalars(select(Part).where(Part.serial == "C-LK-01-1")).one()
         act.change(cell, serial=None, lot="L-9")
     facts, scopes = entry("N-9", Covered("serials", "ZZ-100", "ZZ-200"), weight=weight)

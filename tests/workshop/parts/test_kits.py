@@ -5,7 +5,7 @@ import pytest
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.acts import move_parts, quarantine_part
 from fleetbench.workshop.parts.counted import count_stock, counted_stock, fill_kit, list_kits, set_kit_content, use_up
 from fleetbench.workshop.parts.receive import Delivery, receive_lot, receive_serials
@@ -16,13 +16,13 @@ from tests.conftest import Clock
 
 
 @pytest.fixture
-def bench(sqlite_database: Database, clock: Clock) -> Shop:
+def bench(sqlite_database: Database, clock: Clock) -> Workplace:
     """The small centre with the technician at the bench."""
-    shop = Shop(sqlite_database, clock)
-    return shop.as_person(write_centre(shop.database, clock()).technician)
+    workplace = Workplace(sqlite_database, clock)
+    return workplace.as_person(write_centre(workplace.database, clock()).technician)
 
 
-def test_a_kit_is_filled_up_from_the_shelf_with_what_ends_first_and_the_rest_is_short(bench: Shop) -> None:
+def test_a_kit_is_filled_up_from_the_shelf_with_what_ends_first_and_the_rest_is_short(bench: Workplace) -> None:
     shelf, van = add_place(bench, "Shelf A", "shelf"), add_place(bench, "Van", "van")
     for serial, made in (("C-LATE", "2026-04"), ("C-SOON", "2026-01")):
         receive_serials(bench, "CELL-L", [serial], Delivery(made=MarkedDate.parse(made), place_id=shelf))
@@ -37,7 +37,7 @@ def test_a_kit_is_filled_up_from_the_shelf_with_what_ends_first_and_the_rest_is_
         fill_kit(bench, van, "CELL-L")
 
 
-def test_what_cannot_be_used_does_not_count_as_in_the_kit_and_other_kits_are_not_robbed(bench: Shop) -> None:
+def test_what_cannot_be_used_does_not_count_as_in_the_kit_and_other_kits_are_not_robbed(bench: Workplace) -> None:
     van, box = add_place(bench, "Van", "van"), add_place(bench, "Course box", "kit")
     keys = {row.part.label: row.part.part_id for row in list_shelf(bench)}
     move_parts(bench, [keys["C-OLD"], keys["C-NEW"]], van)
@@ -52,7 +52,7 @@ def test_what_cannot_be_used_does_not_count_as_in_the_kit_and_other_kits_are_not
         set_kit_content(bench, add_place(bench, "Shelf A", "shelf"), "CELL-L", 1)
 
 
-def test_two_kits_are_never_offered_the_same_piece(bench: Shop) -> None:
+def test_two_kits_are_never_offered_the_same_piece(bench: Workplace) -> None:
     for name in ("Box 1", "Box 2"):
         set_kit_content(bench, add_place(bench, name, "kit"), "CELL-L", 1)
     first, second = list_kits(bench)
@@ -60,7 +60,7 @@ def test_two_kits_are_never_offered_the_same_piece(bench: Shop) -> None:
     assert (second.to_put, second.short) == ((), 1)
 
 
-def test_counted_stock_tells_lots_counts_and_tickets(bench: Shop, clock: Clock) -> None:
+def test_counted_stock_tells_lots_counts_and_tickets(bench: Workplace, clock: Clock) -> None:
     receive_lot(bench, "MPV-L", "M1", 5, Delivery())
     receive_lot(bench, "MPV-L", "M2", 2, Delivery())
     ticket = open_ticket(bench, "LK-01", cause="by hand", reason="rebuild")
@@ -76,7 +76,7 @@ def test_counted_stock_tells_lots_counts_and_tickets(bench: Shop, clock: Clock) 
         counted_stock(bench, "NONE")
 
 
-def test_places_and_owners_are_entered_once_and_listed_with_what_is_there(bench: Shop) -> None:
+def test_places_and_owners_are_entered_once_and_listed_with_what_is_there(bench: Workplace) -> None:
     shelf, renter = add_place(bench, "Shelf A", "shelf"), add_owner(bench, "A renter's own", "renter")
     receive_serials(bench, "CELL-L", ["C-7"], Delivery(place_id=shelf, owner_id=renter))
     told = {row.name: (row.what, row.kind, row.parts, row.units) for row in list_places(bench)}

@@ -9,7 +9,7 @@ from dateutil.relativedelta import relativedelta
 from fleetbench.calc.parts.life import LifeFacts, LifeLimit, LimitBasis, LimitUnit, MarkedDate
 from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.lives import (
     calendar_last_good,
@@ -29,10 +29,10 @@ FITTED = date(2026, 2, 1)
 
 @pytest.fixture
 @kept
-def filled(shop: Shop, tmp_path: Path) -> Shop:
+def filled(workplace: Workplace, tmp_path: Path) -> Workplace:
     """The small invented centre as recorded."""
-    assert import_folder(shop, write_folder(tmp_path / "sheets", small_rows())).written
-    return shop
+    assert import_folder(workplace, write_folder(tmp_path / "sheets", small_rows())).written
+    return workplace
 
 
 def test_the_earliest_calendar_limit_is_kept_and_named() -> None:
@@ -50,8 +50,8 @@ def test_use_and_unknown_dates_leave_nothing_to_keep() -> None:
         calendar_last_good([OPENED], LifeFacts(in_store=True))
 
 
-def test_a_rebuild_names_what_was_changed_behind_it(filled: Shop) -> None:
-    with filled.acting("spoil", "FIT-2") as act:
+def test_a_rebuild_names_what_was_changed_behind_it(filled: Workplace) -> None:
+    with filled.transaction("spoil", "FIT-2") as act:
         act.change(act.get(Fitting, 2, "fitting"), last_good_day=date(2027, 12, 31), last_good_basis="made")
     (difference,) = rebuild_lives(filled)
     assert str(difference) == (
@@ -59,8 +59,8 @@ def test_a_rebuild_names_what_was_changed_behind_it(filled: Shop) -> None:
     )
 
 
-def test_a_changed_limit_or_date_is_taken_over_in_the_same_act(filled: Shop) -> None:
-    with filled.acting("change life", "CELL-A") as act:
+def test_a_changed_limit_or_date_is_taken_over_in_the_same_act(filled: Workplace) -> None:
+    with filled.transaction("change life", "CELL-A") as act:
         act.change(act.get(PartTypeLife, 1, "life"), amount=10.0)
         act.change(act.get(Part, 3, "part"), opened_on=date(2026, 1, 15))
         assert refresh_lives(act, [2, 3]) == 2
@@ -70,14 +70,14 @@ def test_a_changed_limit_or_date_is_taken_over_in_the_same_act(filled: Shop) -> 
     assert [str(day) for (day,) in kept] == ["2026-11-30", "2026-11-14"]
 
 
-def test_nothing_is_noted_where_nothing_moves(filled: Shop) -> None:
-    with filled.acting("price", "C177") as act:
+def test_nothing_is_noted_where_nothing_moves(filled: Workplace) -> None:
+    with filled.transaction("price", "C177") as act:
         act.change(act.get(Part, 2, "part"), price=1.0)
         assert refresh_lives(act, [2]) == 0
 
 
-def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded(filled: Shop) -> None:
-    with filled.acting("spoil", "FIT-2") as act:
+def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded(filled: Workplace) -> None:
+    with filled.transaction("spoil", "FIT-2") as act:
         act.change(act.get(Fitting, 2, "fitting"), last_good_day=None, last_good_basis=None)
     assert len(rebuild_lives(keep_anew(filled))) == 1  # nothing was upgraded: verify shall say so
     filled.database.upgraded = True
@@ -85,8 +85,8 @@ def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded
     assert verify(filled.database).whole
 
 
-def test_what_differs_from_a_new_calculation_is_stored_in_one_act(filled: Shop) -> None:
-    with filled.acting("spoil", "FIT-2") as act:
+def test_what_differs_from_a_new_calculation_is_stored_in_one_act(filled: Workplace) -> None:
+    with filled.transaction("spoil", "FIT-2") as act:
         act.change(act.get(Fitting, 2, "fitting"), last_good_day=None, last_good_basis=None)
     assert store_calculated(filled) == 1
     assert store_calculated(filled) == 0

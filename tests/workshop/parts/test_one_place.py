@@ -26,7 +26,7 @@ from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Slot, Unit
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import move_parts, quarantine_part, release_part, scrap_part, undo_last
 from fleetbench.workshop.parts.fit import fit_part, remove_part
@@ -56,8 +56,8 @@ class OnePlace(RuleBasedStateMachine):
         self.clock = Clock(datetime(2026, 5, 4, 7, 30, tzinfo=UTC))
         self.database = self.fresh()
         keys = write_centre(self.database, self.clock())
-        self.shop = Shop(self.database, self.clock, keys.technician)
-        with self.shop.as_person(None).acting("enter", "places") as act:
+        self.workplace = Workplace(self.database, self.clock, keys.technician)
+        with self.workplace.as_person(None).transaction("enter", "places") as act:
             self.places = [act.add(Place(name=name, kind="shelf")).id for name in ("A", "B")]
             act.add(Place(name="Red box", kind="quarantine"))
             refresh_lives(act, act.session.scalars(select(Part.id)))
@@ -71,7 +71,7 @@ class OnePlace(RuleBasedStateMachine):
 
     def seen(self) -> dict[int, tuple[str, str] | str]:
         """What the records say of each part; a part in two places fails at once."""
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             states = {part: state for part, state in session.execute(select(Part.id, Part.state))}
             query = (
                 select(Fitting.part_id, Unit.tag, Fitting.host_part_id, Slot.name)
@@ -101,7 +101,7 @@ class OnePlace(RuleBasedStateMachine):
         return True
 
     def entries(self) -> int:
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             return session.scalar(select(func.count()).select_from(Journal)) or 0
 
     def holder(self, tag: str, slot: str) -> tuple[str, str] | None:
@@ -120,7 +120,7 @@ class OnePlace(RuleBasedStateMachine):
     @rule(number=ANY_PART, tag=st.sampled_from(TAGS), slot=st.sampled_from(SLOTS), why=st.sampled_from((*WHY, None)))
     def fit(self, number: int, tag: str, slot: str, why: str | None) -> None:
         part, seat = self.parts[number % len(self.parts)], self.holder(tag, slot)
-        if self.tried(lambda: fit_part(self.shop, part, tag, slot, why_old=why)):
+        if self.tried(lambda: fit_part(self.workplace, part, tag, slot, why_old=why)):
             assert seat is not None
             assert self.where[part] == "stock", "only what lay in stock was fitted"
             self.out_of(seat, why or "")
@@ -133,7 +133,7 @@ class OnePlace(RuleBasedStateMachine):
         if not stock:
             return
         part = stock[number % len(stock)]
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             kind = session.scalars(select(PartType.kind).join(Part).where(Part.id == part)).one()
         words = kind.split()
         fitting = [slot for slot in SLOTS if all(word in slot.split() for word in words)]
@@ -142,7 +142,7 @@ class OnePlace(RuleBasedStateMachine):
     @rule(tag=st.sampled_from(TAGS), slot=st.sampled_from(SLOTS), why=st.sampled_from(WHY))
     def take_out(self, tag: str, slot: str, why: str) -> None:
         seat = self.holder(tag, slot)
-        if self.tried(lambda: remove_part(self.shop, tag, slot, why=why)):
+        if self.tried(lambda: remove_part(self.workplace, tag, slot, why=why)):
             assert seat is not None and seat in self.where.values()
             self.out_of(seat, why)
 
@@ -150,7 +150,7 @@ class OnePlace(RuleBasedStateMachine):
     def go_over(self, slot: str, tags: list[str], why: str | None) -> None:
         """A fitted part goes straight into the other unit, with all that is in it."""
         left, seat = self.holder(tags[0], slot), self.holder(tags[1], slot)
-        if self.tried(lambda: move_fitted(self.shop, tags[0], slot, tags[1], why_old=why)):
+        if self.tried(lambda: move_fitted(self.workplace, tags[0], slot, tags[1], why_old=why)):
             assert left is not None and seat is not None
             part = next(part for part, at in self.where.items() if at == left)
             self.out_of(seat, why or "")
@@ -161,7 +161,7 @@ class OnePlace(RuleBasedStateMachine):
         """What the last change of the slot did is undone: `before` is what the onlooker saw before it."""
         seat = self.holder(tag, slot)
         held = next((part for part, at in self.where.items() if at == seat), None)
-        if self.tried(lambda: undo_fitting(self.shop, tag, slot, "tried")):
+        if self.tried(lambda: undo_fitting(self.workplace, tag, slot, "tried")):
             now = self.seen()
             changed = {part for part, at in now.items() if at != self.where[part]}
             assert changed, "something was put right"
@@ -172,27 +172,27 @@ class OnePlace(RuleBasedStateMachine):
     @rule(number=ANY_PART, place=st.integers(0, 1))
     def move(self, number: int, place: int) -> None:
         part = self.parts[number % len(self.parts)]
-        if self.tried(lambda: move_parts(self.shop, [part], self.places[place])):
+        if self.tried(lambda: move_parts(self.workplace, [part], self.places[place])):
             assert self.where[part] == "stock"
 
     @rule(number=ANY_PART)
     def set_aside(self, number: int) -> None:
         part = self.parts[number % len(self.parts)]
-        if self.tried(lambda: quarantine_part(self.shop, part, "tried")):
+        if self.tried(lambda: quarantine_part(self.workplace, part, "tried")):
             assert self.where[part] == "stock"
             self.where[part] = "quarantine"
 
     @rule(number=ANY_PART)
     def release(self, number: int) -> None:
         part = self.parts[number % len(self.parts)]
-        if self.tried(lambda: release_part(self.shop, part, "tried")):
+        if self.tried(lambda: release_part(self.workplace, part, "tried")):
             assert self.where[part] == "quarantine"
             self.where[part] = "stock"
 
     @rule(number=ANY_PART)
     def scrap(self, number: int) -> None:
         part = self.parts[number % len(self.parts)]
-        if self.tried(lambda: scrap_part(self.shop, part, "tried")):
+        if self.tried(lambda: scrap_part(self.workplace, part, "tried")):
             assert self.where[part] in ("stock", "quarantine")
             assert f"part {part}" not in {at[0] for at in self.where.values()}, "nothing was scrapped with it"
             self.where[part] = "scrapped"
@@ -200,7 +200,7 @@ class OnePlace(RuleBasedStateMachine):
     @rule(number=ANY_PART)
     def take_back_the_last_act(self, number: int) -> None:
         part = self.parts[number % len(self.parts)]
-        if self.tried(lambda: undo_last(self.shop, part, "tried")):
+        if self.tried(lambda: undo_last(self.workplace, part, "tried")):
             assert isinstance(self.where[part], str)
             told = self.seen()[part]
             assert told in ("stock", "quarantine")
@@ -214,10 +214,12 @@ class OnePlace(RuleBasedStateMachine):
     @rule()
     def look_at_the_due_list(self) -> None:
         """Each part that sits in a unit and has a limit stands in it once, and once more where a date is not known."""
-        assert rebuild_lives(self.shop) == []
-        listed = Counter((item.part_id, item.last_good_day is None) for item in list_due(self.shop) if item.part_id)
+        assert rebuild_lives(self.workplace) == []
+        listed = Counter(
+            (item.part_id, item.last_good_day is None) for item in list_due(self.workplace) if item.part_id
+        )
         assert not listed or max(listed.values()) == 1, "a due item is doubled"
-        with self.database.looking() as session:
+        with self.database.read_session() as session:
             limited = set(
                 session.scalars(
                     select(Part.id).join(PartTypeLife, PartTypeLife.part_type_id == Part.part_type_id)

@@ -14,7 +14,7 @@ from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.places.tables import Place
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.notices.acts import recall_lot
 from fleetbench.workshop.parts.acts import move_parts, quarantine_part
@@ -30,19 +30,19 @@ from tests.conftest import Clock
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> Keys:
+def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, written."""
-    return write_centre(shop.database, clock())
+    return write_centre(workplace.database, clock())
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: Keys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.technician)
+def bench(workplace: Workplace, keys: Keys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.technician)
 
 
-def line(shop: Shop, code: str, **more: Any) -> OrderLine:
-    return next(each for each in order_list(shop, **more) if each.code == code)
+def line(workplace: Workplace, code: str, **more: Any) -> OrderLine:
+    return next(each for each in order_list(workplace, **more) if each.code == code)
 
 
 def sheet(name: str) -> list[dict[str, str]]:
@@ -50,9 +50,9 @@ def sheet(name: str) -> list[dict[str, str]]:
         return list(csv.DictReader(file))
 
 
-def test_on_hand_in_the_sample_is_what_its_sheet_counts_in_stock(sample_shop: Shop) -> None:
+def test_on_hand_in_the_sample_is_what_its_sheet_counts_in_stock(sample_workplace: Workplace) -> None:
     counted = Counter(row["part_type"] for row in sheet("parts") if row["state"] == "stock")
-    lines = order_list(sample_shop)
+    lines = order_list(sample_workplace)
     pieces = [each for each in lines if each.stocked_in == "piece"]
     assert {each.code: each.on_hand for each in pieces if each.on_hand} == dict(counted)
     left = sum(float(row["left_kg"]) for row in sheet("containers"))
@@ -65,8 +65,10 @@ def test_on_hand_in_the_sample_is_what_its_sheet_counts_in_stock(sample_shop: Sh
         assert (each.order_on is None) == (each.quantity == 0)
 
 
-def test_those_to_order_first_stand_first_and_none_is_ordered_before_lead_time_asks(sample_shop: Shop) -> None:
-    lines = order_list(sample_shop)
+def test_those_to_order_first_stand_first_and_none_is_ordered_before_lead_time_asks(
+    sample_workplace: Workplace,
+) -> None:
+    lines = order_list(sample_workplace)
     wanted = [each for each in lines if each.order_on is not None]
     assert wanted and lines[: len(wanted)] == tuple(wanted)
     assert [each.order_on for each in wanted] == sorted(each.order_on for each in wanted)  # type: ignore[type-var]
@@ -77,28 +79,30 @@ def test_those_to_order_first_stand_first_and_none_is_ordered_before_lead_time_a
         assert not each.late_by or each.order_on == date(2026, 6, 15)
 
 
-def test_a_higher_service_level_never_orders_less_or_later(sample_shop: Shop) -> None:
-    low = {each.code: each for each in order_list(sample_shop, service_level=0.8)}
-    for each in order_list(sample_shop, service_level=0.99):
+def test_a_higher_service_level_never_orders_less_or_later(sample_workplace: Workplace) -> None:
+    low = {each.code: each for each in order_list(sample_workplace, service_level=0.8)}
+    for each in order_list(sample_workplace, service_level=0.99):
         less = low[each.code]
         assert each.safety >= less.safety
         assert (each.short_on or date.max) <= (less.short_on or date.max)
 
 
-def test_lists_of_orders_take_as_many_statements_for_a_fleet_as_for_one_unit(sample_shop: Shop, bench: Shop) -> None:
+def test_lists_of_orders_take_as_many_statements_for_a_fleet_as_for_one_unit(
+    sample_workplace: Workplace, bench: Workplace
+) -> None:
     counts = []
-    for shop in (sample_shop, bench):
+    for workplace in (sample_workplace, bench):
         seen: list[str] = []
-        listen = (shop.database.engine, "before_cursor_execute", lambda *args, seen=seen: seen.append(args[2]))
+        listen = (workplace.database.engine, "before_cursor_execute", lambda *args, seen=seen: seen.append(args[2]))
         event.listen(*listen)
-        order_list(shop)
-        fetch_list(shop, list_due(shop, within_days=60), shop.today() + timedelta(days=60))
+        order_list(workplace)
+        fetch_list(workplace, list_due(workplace, within_days=60), workplace.today() + timedelta(days=60))
         event.remove(*listen)
         counts.append(len([each for each in seen if each.lstrip().upper().startswith(("SELECT", "WITH"))]))
     assert counts[0] == counts[1]
 
 
-def test_a_task_to_replace_a_part_reserves_one_and_brings_its_need_forward(bench: Shop) -> None:
+def test_a_task_to_replace_a_part_reserves_one_and_brings_its_need_forward(bench: Workplace) -> None:
     assert (line(bench, "CELL-L").reserved, line(bench, "CELL-L").usable) == (0, 1)
     tasks = ("Replace cell 2 and calibrate", "Test valves")
     open_ticket(bench, "LK-01", cause="failed test", reason="low", tasks=tasks)
@@ -110,12 +114,12 @@ def test_a_task_to_replace_a_part_reserves_one_and_brings_its_need_forward(bench
     assert (short.order_on, short.late_by > 0) == (bench.today(), True)
 
 
-def test_a_finished_task_reserves_nothing(bench: Shop) -> None:
+def test_a_finished_task_reserves_nothing(bench: Workplace) -> None:
     open_ticket(bench, "LK-01", cause="failed test", reason="low", tasks=("Look at cell 2",))
     assert line(bench, "CELL-L").reserved == 0
 
 
-def test_what_is_set_aside_recalled_or_undated_is_not_usable(bench: Shop) -> None:
+def test_what_is_set_aside_recalled_or_undated_is_not_usable(bench: Workplace) -> None:
     serials = receive_serials(bench, "CELL-L", ["C-1", "C-2"], Delivery(lot="L50", made=MarkedDate.parse("2026-03")))
     assert line(bench, "CELL-L").usable == 3
     quarantine_part(bench, serials.part_ids[0], "dented")
@@ -130,12 +134,12 @@ def test_what_is_set_aside_recalled_or_undated_is_not_usable(bench: Shop) -> Non
     assert "past its last valid day" in why["C-OLD"][0]
 
 
-def test_consumables_are_needed_at_last_years_pace_and_kits_keep_their_least(bench: Shop) -> None:
+def test_consumables_are_needed_at_last_years_pace_and_kits_keep_their_least(bench: Workplace) -> None:
     receive_lot(bench, "MPV-L", "M1", 12, Delivery())
     use_up(bench, "MPV-L", 10, "replaced at rebuilds")
     need = line(bench, "MPV-L")
     assert need.need == pytest.approx(10 / 365 * 90, rel=0.2)
-    with bench.as_person(None).acting("enter", "kit") as act:
+    with bench.as_person(None).transaction("enter", "kit") as act:
         van = act.add(Place(name="Van kit", kind="kit")).id
     set_kit_content(bench, van, "MPV-L", 3)
     assert [(each.needs.place, each.needs.least, each.missing) for each in list_kits(bench)] == [("Van kit", 3, 3)]
@@ -147,21 +151,21 @@ def test_consumables_are_needed_at_last_years_pace_and_kits_keep_their_least(ben
 def test_absorbent_is_ordered_by_the_pace_that_is_booked_in_whole_packs(
     sqlite_database: Database, clock: Clock
 ) -> None:
-    shop = Shop(sqlite_database, clock)
-    write_absorbent(shop, clock)
-    fine, coarse = line(shop, "LIME-F"), line(shop, "LIME-C")
+    workplace = Workplace(sqlite_database, clock)
+    write_absorbent(workplace, clock)
+    fine, coarse = line(workplace, "LIME-F"), line(workplace, "LIME-C")
     # One unit is booked for three days from today, a fill of 2.5 kg a day: 7.5 kg in 90 days. The open container of
     # 6 kg ends 14 days after it was opened, the sealed one of 20 kg is good; 5 kg are past, 20 kg have no date.
     assert (fine.stocked_in, fine.on_hand, fine.usable, fine.expiring) == ("kg", 51.0, 26.0, 6.0)
     assert fine.need == pytest.approx(7.5)
     assert fine.order_on is None and fine.lead_days == 21
     assert (coarse.need, coarse.order_on) == (0.0, None)
-    with shop.as_person(None).acting("enter", "booking and type") as act:
+    with workplace.as_person(None).transaction("enter", "booking and type") as act:
         kind = act.session.scalars(select(PartType).where(PartType.code == "LIME-F")).one()
         act.change(kind, pack_size=20.0, price=6.0, lead_days=7)
         booking = act.session.scalars(select(Booking)).one()
         act.change(booking, ends_on=booking.ends_on + timedelta(days=20), units_wanted=2)
-    more = line(shop, "LIME-F")
+    more = line(workplace, "LIME-F")
     # 23 days of two units: 115 kg expected.
     assert more.need == pytest.approx(115.0)
     assert more.quantity == more.packs * 20.0 and more.quantity + more.usable >= more.need + more.safety
@@ -171,7 +175,7 @@ def test_absorbent_is_ordered_by_the_pace_that_is_booked_in_whole_packs(
     assert "booked 1.28" in more.why[0] and "the highest" in more.why[0]
 
 
-def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(bench: Shop, clock: Any) -> None:
+def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(bench: Workplace, clock: Any) -> None:
     receive_serials(bench, "CELL-L", ["C-LATER"], Delivery(made=MarkedDate.parse("2026-04")))
     # Opened 5 March 2026: the six cells of both units end on 4 March 2027.
     through = date(2027, 3, 10)
@@ -182,14 +186,14 @@ def test_what_is_fetched_is_the_oldest_usable_and_what_is_not_there_is_short(ben
     assert "CELL-L" not in {row.code for row in fetch_list(bench, list_due(bench), date(2027, 3, 3))}
 
 
-def test_what_lies_in_a_kit_is_not_fetched_out_of_it(bench: Shop) -> None:
+def test_what_lies_in_a_kit_is_not_fetched_out_of_it(bench: Workplace) -> None:
     van = add_place(bench, "Van", "van")
     move_parts(bench, [row.part.part_id for row in list_shelf(bench) if row.part.label == "C-NEW"], van)
     row = next(r for r in fetch_list(bench, list_due(bench), date(2027, 3, 10)) if r.code == "CELL-L")
     assert (row.take, row.short) == ((), 6)
 
 
-def test_a_piece_that_ends_on_the_shelf_before_the_last_day_is_not_fetched(bench: Shop) -> None:
+def test_a_piece_that_ends_on_the_shelf_before_the_last_day_is_not_fetched(bench: Workplace) -> None:
     # C-NEW was made on 25 March 2026: its 18 months end on 24 September 2027.
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="age")
     receive_serials(bench, "CELL-L", ["C-SOON"], Delivery(made=MarkedDate.parse("2025-02")))

@@ -16,7 +16,7 @@ from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Hold, Slot, Unit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.cells.list import list_cells
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.acts import scrap_part
 from fleetbench.workshop.parts.fit import fit_part, remove_part
@@ -33,42 +33,42 @@ from tests.conftest import Clock
 
 
 @pytest.fixture
-def bench(sqlite_database: Database, clock: Clock) -> Shop:
+def bench(sqlite_database: Database, clock: Clock) -> Workplace:
     """The small centre with the technician at the bench, an hour after it was written."""
-    shop = Shop(sqlite_database, clock)
-    keys: Keys = write_centre(shop.database, clock())
+    workplace = Workplace(sqlite_database, clock)
+    keys: Keys = write_centre(workplace.database, clock())
     clock.advance(hours=1)
-    with shop.as_person(None).acting("enter", "lives") as act:
+    with workplace.as_person(None).transaction("enter", "lives") as act:
         refresh_lives(act, act.session.scalars(select(Part.id)))
-    return shop.as_person(keys.technician)
+    return workplace.as_person(keys.technician)
 
 
-def sits(shop: Shop, tag: str) -> dict[str, str | None]:
+def sits(workplace: Workplace, tag: str) -> dict[str, str | None]:
     """Slot to part of a unit, assemblies' slots too."""
-    return {part.slot: part.part for part in unit_page(shop, tag).fitted}
+    return {part.slot: part.part for part in unit_page(workplace, tag).fitted}
 
 
-def state(shop: Shop, serial: str) -> str:
-    with shop.database.looking() as session:
+def state(workplace: Workplace, serial: str) -> str:
+    with workplace.database.read_session() as session:
         return session.scalars(select(Part.state).where(Part.serial == serial)).one()
 
 
-def key_of(shop: Shop, serial: str) -> int:
-    with shop.database.looking() as session:
+def key_of(workplace: Workplace, serial: str) -> int:
+    with workplace.database.read_session() as session:
         return session.scalars(select(Part.id).where(Part.serial == serial)).one()
 
 
-def entries(shop: Shop) -> int:
-    with shop.database.looking() as session:
+def entries(workplace: Workplace) -> int:
+    with workplace.database.read_session() as session:
         return session.scalar(select(func.count()).select_from(Journal)) or 0
 
 
-def sound(shop: Shop) -> bool:
+def sound(workplace: Workplace) -> bool:
     """Nothing kept differs from what the records say, and the chain holds."""
-    return rebuild_lives(shop) == [] and verify(shop.database).first_break is None
+    return rebuild_lives(workplace) == [] and verify(workplace.database).first_break is None
 
 
-def test_a_cell_goes_from_one_unit_into_the_other_in_one_act_and_the_old_one_comes_out(bench: Shop) -> None:
+def test_a_cell_goes_from_one_unit_into_the_other_in_one_act_and_the_old_one_comes_out(bench: Workplace) -> None:
     before, due = entries(bench), len([item for item in list_due(bench) if item.part_id])
     fitted = move_fitted(bench, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
     assert (fitted.part, fitted.slot, fitted.old_part, fitted.opening) == (
@@ -79,7 +79,7 @@ def test_a_cell_goes_from_one_unit_into_the_other_in_one_act_and_the_old_one_com
     assert (state(bench, "C-LK-01-2"), state(bench, "C-LK-02-3")) == ("fitted", "quarantine")
     listed = [item.part_id for item in list_due(bench) if item.part_id]
     assert len(listed) == len(set(listed)) == due - 1, "one part left its unit, none is lost or doubled"
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         left, came = session.scalars(
             select(Fitting).where(Fitting.part_id == key_of(bench, "C-LK-01-2")).order_by(Fitting.id)
         ).all()
@@ -89,7 +89,7 @@ def test_a_cell_goes_from_one_unit_into_the_other_in_one_act_and_the_old_one_com
     assert sound(bench)
 
 
-def test_a_head_moves_with_its_cells_and_their_last_good_days(bench: Shop) -> None:
+def test_a_head_moves_with_its_cells_and_their_last_good_days(bench: Workplace) -> None:
     days = {item.part: item.last_good_day for item in list_due(bench) if (item.part or "").startswith("C-LK-01")}
     remove_part(bench, "LK-02", "head", why="service")
     move_fitted(bench, "LK-01", "head", "LK-02")
@@ -99,7 +99,7 @@ def test_a_head_moves_with_its_cells_and_their_last_good_days(bench: Shop) -> No
     assert now == {part: ("LK-02", day) for part, day in days.items()}
 
 
-def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(bench: Shop) -> None:
+def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(bench: Workplace) -> None:
     before = next(item.last_good_day for item in list_due(bench) if item.part == "inh-LK-01")
     moved = move_fitted(bench, "LK-01", "inhale one-way valve", "LK-02", why_old="service")
     assert moved.last_good_day == before, "moving makes no part younger"
@@ -112,7 +112,7 @@ def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(ben
     ("cell 1", "LK-02", "inhale one-way valve", "age", "is a cell, the slot inhale one-way valve takes a one-way"),
 ])  # fmt: skip
 def test_a_move_that_cannot_be_is_refused_and_changes_nothing(
-    bench: Shop, slot: str, to: str, to_slot: str, why: str | None, said: str
+    bench: Workplace, slot: str, to: str, to_slot: str, why: str | None, said: str
 ) -> None:
     before = entries(bench), sits(bench, "LK-01"), sits(bench, "LK-02")
     with pytest.raises(Refused, match=said):
@@ -120,11 +120,11 @@ def test_a_move_that_cannot_be_is_refused_and_changes_nothing(
     assert (entries(bench), sits(bench, "LK-01"), sits(bench, "LK-02")) == before
 
 
-def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Shop, clock: Clock) -> None:
+def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Workplace, clock: Clock) -> None:
     remove_part(bench, "LK-01", "cell 1", why="age")
     with pytest.raises(Refused, match="nothing sits there"):
         move_fitted(bench, "LK-01", "cell 1", "LK-02")
-    with bench.acting("place hold", "part") as act:
+    with bench.transaction("place hold", "part") as act:
         act.add(Hold(part_id=key_of(bench, "C-LK-01-2"), kind="manual", reason="drift seen", placed_at=act.at,
                      placed_by_id=bench.person_id or 0))  # fmt: skip
     with pytest.raises(Refused, match="C-LK-01-2: on hold: drift seen"):
@@ -134,10 +134,10 @@ def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Shop
         move_fitted(bench, "LK-01", "cell 3", "LK-02", why_old="age")
 
 
-def test_a_ticket_of_either_unit_takes_its_side_of_the_move_and_of_a_third_is_refused(bench: Shop) -> None:
+def test_a_ticket_of_either_unit_takes_its_side_of_the_move_and_of_a_third_is_refused(bench: Workplace) -> None:
     ticket = open_ticket(bench, "LK-01", cause="due item", reason="cell to the other unit")
     move_fitted(bench, "LK-01", "cell 1", "LK-02", why_old="age", ticket_id=ticket)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         left, came = session.scalars(
             select(Fitting).where(Fitting.part_id == key_of(bench, "C-LK-01-1")).order_by(Fitting.id)
         ).all()
@@ -145,7 +145,7 @@ def test_a_ticket_of_either_unit_takes_its_side_of_the_move_and_of_a_third_is_re
 
 
 def test_a_part_fitted_by_mistake_goes_back_to_stock_and_the_old_one_sits_there_again(
-    bench: Shop, clock: Clock
+    bench: Workplace, clock: Clock
 ) -> None:
     day = next(item.last_good_day for item in list_due(bench) if item.part == "C-LK-01-2")
     fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="low output")
@@ -161,7 +161,7 @@ def test_a_part_fitted_by_mistake_goes_back_to_stock_and_the_old_one_sits_there_
     assert sound(bench)
 
 
-def test_a_part_taken_out_by_mistake_is_put_back_even_past_its_life(bench: Shop, clock: Clock) -> None:
+def test_a_part_taken_out_by_mistake_is_put_back_even_past_its_life(bench: Workplace, clock: Clock) -> None:
     remove_part(bench, "LK-01", "cell 2", why="age")
     let_pass(bench, clock, 400)
     assert undo_fitting(bench, "LK-01", "cell 2", "it never came out").back_in == "C-LK-01-2"
@@ -169,7 +169,7 @@ def test_a_part_taken_out_by_mistake_is_put_back_even_past_its_life(bench: Shop,
     assert item.days_left is not None and item.days_left < 0, "the correction says what is so; the checks stop it"
 
 
-def test_a_move_taken_back_restores_both_units(bench: Shop, clock: Clock) -> None:
+def test_a_move_taken_back_restores_both_units(bench: Workplace, clock: Clock) -> None:
     before = sits(bench, "LK-01"), sits(bench, "LK-02")
     move_fitted(bench, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
     clock.advance(minutes=1)
@@ -179,7 +179,7 @@ def test_a_move_taken_back_restores_both_units(bench: Shop, clock: Clock) -> Non
     assert sound(bench)
 
 
-def test_a_correction_is_not_taken_back_and_used_parts_stay_where_they_are(bench: Shop, clock: Clock) -> None:
+def test_a_correction_is_not_taken_back_and_used_parts_stay_where_they_are(bench: Workplace, clock: Clock) -> None:
     fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="fault")
     clock.advance(minutes=1)
     scrap_part(bench.as_person(bench.person_id), key_of(bench, "C-LK-01-2"), "dead")
@@ -194,8 +194,8 @@ def test_a_correction_is_not_taken_back_and_used_parts_stay_where_they_are(bench
         undo_fitting(bench, "LK-02", "cell 1", "slip again")
 
 
-def test_an_instructor_may_put_a_cell_right_but_nothing_else(bench: Shop, clock: Clock) -> None:
-    with bench.as_person(None).acting("enter", "person") as act:
+def test_an_instructor_may_put_a_cell_right_but_nothing_else(bench: Workplace, clock: Clock) -> None:
+    with bench.as_person(None).transaction("enter", "person") as act:
         someone = act.add(Person(code="I1", role="instructor", erased_at=None)).id
     instructor = bench.as_person(someone)
     move_fitted(instructor, "LK-01", "cell 2", "LK-02", "cell 3", why_old="low output")
@@ -205,10 +205,10 @@ def test_an_instructor_may_put_a_cell_right_but_nothing_else(bench: Shop, clock:
         move_fitted(instructor, "LK-01", "loop set", "LK-02", why_old="service")
 
 
-def test_a_fitting_that_was_calibrated_since_is_not_taken_back(bench: Shop, clock: Clock) -> None:
+def test_a_fitting_that_was_calibrated_since_is_not_taken_back(bench: Workplace, clock: Clock) -> None:
     fit_part(bench, "C-NEW", "LK-01", "cell 2", why_old="fault")
     clock.advance(hours=1)
-    with bench.as_person(None).acting("enter", "calibration") as act:
+    with bench.as_person(None).transaction("enter", "calibration") as act:
         unit = act.session.scalars(select(Unit).where(Unit.tag == "LK-01")).one()
         slot = act.session.scalars(select(Slot).where(Slot.name == "cell 2")).one()
         made = act.add(
@@ -222,8 +222,8 @@ def test_a_fitting_that_was_calibrated_since_is_not_taken_back(bench: Shop, cloc
         undo_fitting(bench, "LK-01", "cell 2", "slip")
 
 
-def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: Shop, clock: Clock) -> None:
-    with bench.as_person(None).acting("enter", "place") as act:
+def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: Workplace, clock: Clock) -> None:
+    with bench.as_person(None).transaction("enter", "place") as act:
         shelf = act.add(Place(name="Shelf A", kind="shelf")).id
         act.change(act.session.scalars(select(Part).where(Part.serial == "C-NEW")).one(), place_id=shelf)
     clock.advance(minutes=1)
@@ -231,7 +231,7 @@ def test_an_undone_fitting_leaves_a_sealed_cell_sealed_and_where_it_lay(bench: S
     assert latest_change(bench, "LK-01") == "cell 2"
     clock.advance(minutes=1)
     undo_fitting(bench, "LK-01", "cell 2", "wrong cell")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         cell = session.scalars(select(Part).where(Part.serial == "C-NEW")).one()
         assert (cell.state, cell.opened_on, cell.place_id) == ("stock", None, shelf)
         key = cell.id

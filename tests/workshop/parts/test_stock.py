@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from fleetbench.records.parts.tables import Part
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.orders import order_list
 from fleetbench.workshop.parts.stock import StockRow, list_stock
 from fleetbench.workshop.people.list import list_people
@@ -16,13 +16,13 @@ from tests.conftest import Clock
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def row(centre: Centre, code: str) -> StockRow:
-    return next(each for each in list_stock(centre.shop) if each.code == code)
+    return next(each for each in list_stock(centre.workplace) if each.code == code)
 
 
 def test_what_is_past_or_unknown_on_the_shelf_is_not_usable(centre: Centre) -> None:
@@ -57,7 +57,7 @@ def test_absorbent_opened_too_long_ago_is_not_usable_though_in_date(centre: Cent
 
 
 def test_open_tickets_reserve_what_they_will_replace_and_say_for_what(centre: Centre) -> None:
-    bench = centre.shop.as_person(centre.keys.centre.technician)
+    bench = centre.workplace.as_person(centre.keys.centre.technician)
     tasks = ("Replace cell 2 and calibrate", "Test valves")
     open_ticket(bench, "LK-01", cause="failed test", reason="low", tasks=tasks)
     cells = row(centre, "CELL-L")
@@ -66,24 +66,24 @@ def test_open_tickets_reserve_what_they_will_replace_and_say_for_what(centre: Ce
     open_ticket(bench, "LK-02", cause="failed test", reason="low", tasks=("Replace all cells",))
     cells = row(centre, "CELL-L")
     assert (cells.reserved, cells.free) == (4, -3)
-    lines = {line.code: line.reserved for line in order_list(centre.shop)}
-    assert {each.code: each.reserved for each in list_stock(centre.shop) if each.code in lines} == lines
+    lines = {line.code: line.reserved for line in order_list(centre.workplace)}
+    assert {each.code: each.reserved for each in list_stock(centre.workplace) if each.code in lines} == lines
 
 
-def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
+def test_the_lists_take_a_fixed_number_of_statements(centre: Centre, sample_workplace: Workplace) -> None:
     counts = []
-    technician = next(each.person_id for each in list_people(sample_shop) if each.role == "technician")
-    for at, tag in ((centre.shop.as_person(centre.keys.centre.technician), "LK-01"),
-                    (sample_shop.as_person(technician), "B-01")):  # fmt: skip
+    technician = next(each.person_id for each in list_people(sample_workplace) if each.role == "technician")
+    for at, tag in ((centre.workplace.as_person(centre.keys.centre.technician), "LK-01"),
+                    (sample_workplace.as_person(technician), "B-01")):  # fmt: skip
         open_ticket(at, tag, cause="failed test", reason="low", tasks=("Replace cell 2",))
-    for shop in (centre.shop, sample_shop):
-        with counted(shop) as seen:
-            list_stock(shop)
+    for workplace in (centre.workplace, sample_workplace):
+        with counted(workplace) as seen:
+            list_stock(workplace)
         counts.append(len(seen))
     assert counts[0] == counts[1]
 
 
-def test_the_sample_fleet_has_cells_in_stock(sample_shop: Shop) -> None:
-    cells = [each for each in list_stock(sample_shop) if each.kind == "cell"]
+def test_the_sample_fleet_has_cells_in_stock(sample_workplace: Workplace) -> None:
+    cells = [each for each in list_stock(sample_workplace) if each.kind == "cell"]
     assert sum(each.on_hand for each in cells) >= 10
     assert sum(each.fitted for each in cells) == 42

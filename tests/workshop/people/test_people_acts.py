@@ -11,7 +11,7 @@ from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.people.acts import change_contact, end_service, enter_person, see_paper
 from fleetbench.workshop.people.erasing import erase_person, place_legal_hold, set_retention
 from fleetbench.workshop.people.list import people_desk, person_page
@@ -27,12 +27,14 @@ def keys(sqlite_database: Database, clock: Any) -> Keys:
 
 
 @pytest.fixture
-def manager(sqlite_database: Database, clock: Any, keys: Keys) -> Shop:
+def manager(sqlite_database: Database, clock: Any, keys: Keys) -> Workplace:
     """The manager at the desk."""
-    return Shop(sqlite_database, clock, keys.manager)
+    return Workplace(sqlite_database, clock, keys.manager)
 
 
-def test_a_renter_is_entered_at_the_desk_and_staff_by_a_manager_only(manager: Shop, keys: Keys, clock: Any) -> None:
+def test_a_renter_is_entered_at_the_desk_and_staff_by_a_manager_only(
+    manager: Workplace, keys: Keys, clock: Any
+) -> None:
     technician = manager.as_person(keys.technician)
     renter = enter_person(technician, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
     with pytest.raises(Refused, match="'enter staff' is not for the role technician; ask a manager"):
@@ -49,12 +51,12 @@ def test_a_renter_is_entered_at_the_desk_and_staff_by_a_manager_only(manager: Sh
     change_contact(technician, renter, "Zoë Ångström-Ek", "")
     page = person_page(technician, "R-7")
     assert (page.row.name, page.row.contact) == ("Zoë Ångström-Ek", None)
-    with manager.database.looking() as session:
+    with manager.database.read_session() as session:
         assert not any("ngstr" in entry.content for entry in session.scalars(select(Journal)))
     assert verify(manager.database).whole
 
 
-def test_papers_are_seen_on_a_day_by_somebody_and_staff_papers_by_a_manager(manager: Shop, keys: Keys) -> None:
+def test_papers_are_seen_on_a_day_by_somebody_and_staff_papers_by_a_manager(manager: Workplace, keys: Keys) -> None:
     technician, today = manager.as_person(keys.technician), manager.today()
     renter = enter_person(technician, "R-7", "renter", "Zoë Ångström")
     see_paper(technician, renter, "medical", unit_type=None, seen_on=today, valid_until=today + timedelta(days=365))
@@ -79,7 +81,7 @@ def test_papers_are_seen_on_a_day_by_somebody_and_staff_papers_by_a_manager(mana
     assert kept == {"id", "ref", "person_id", "unit_type_id", "kind", "seen_on", "seen_by_id", "valid_until"}
 
 
-def test_nobody_sees_their_own_papers_where_another_manager_could(manager: Shop, keys: Keys) -> None:
+def test_nobody_sees_their_own_papers_where_another_manager_could(manager: Workplace, keys: Keys) -> None:
     today = manager.today()
     see_paper(manager, keys.manager, "technician", unit_type=None, seen_on=today, valid_until=None)
     enter_person(manager, "M2", "manager", "Another Manager")
@@ -87,7 +89,7 @@ def test_nobody_sees_their_own_papers_where_another_manager_could(manager: Shop,
         see_paper(manager, keys.manager, "technician", unit_type=None, seen_on=today, valid_until=None)
 
 
-def test_the_last_manager_stays_and_whoever_left_acts_no_more(manager: Shop, keys: Keys) -> None:
+def test_the_last_manager_stays_and_whoever_left_acts_no_more(manager: Workplace, keys: Keys) -> None:
     with pytest.raises(Refused, match="is the last manager"):
         end_service(manager, keys.manager)
     end_service(manager, keys.technician)
@@ -97,7 +99,7 @@ def test_the_last_manager_stays_and_whoever_left_acts_no_more(manager: Shop, key
         open_ticket(manager.as_person(keys.technician), "LK-01", cause="by hand", reason="look")
 
 
-def test_the_desk_tells_years_legal_holds_and_what_is_erased(manager: Shop) -> None:
+def test_the_desk_tells_years_legal_holds_and_what_is_erased(manager: Workplace) -> None:
     renter = enter_person(manager, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
     set_retention(manager, "names and contacts", 5, "our privacy notice")
     hold = place_legal_hold(manager, renter, "claim 12")
@@ -119,15 +121,15 @@ def test_the_desk_tells_years_legal_holds_and_what_is_erased(manager: Shop) -> N
 
 
 def test_at_a_window_somebody_must_be_chosen_once_anybody_is_recorded(sqlite_database: Database, clock: Any) -> None:
-    shop = Shop(sqlite_database, clock, attended=True)
-    first = enter_person(shop, "M1", "manager", "First Manager")
+    workplace = Workplace(sqlite_database, clock, attended=True)
+    first = enter_person(workplace, "M1", "manager", "First Manager")
     with pytest.raises(Refused, match=r"^person: nobody is signed in; choose your name at the top of the window"):
-        enter_person(shop, "M2", "manager", "Second Manager")
-    enter_person(shop.as_person(first), "M2", "manager", "Second Manager")
-    give_pin(shop, first, "4711")
+        enter_person(workplace, "M2", "manager", "Second Manager")
+    enter_person(workplace.as_person(first), "M2", "manager", "Second Manager")
+    give_pin(workplace, first, "4711")
 
 
-def test_a_contact_that_another_desk_saved_meanwhile_is_shown_and_not_lost(manager: Shop) -> None:
+def test_a_contact_that_another_desk_saved_meanwhile_is_shown_and_not_lost(manager: Workplace) -> None:
     renter = enter_person(manager, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
     seen = "Zoë Ångström", "zoe@mail.invalid"
     change_contact(manager, renter, "Zoë Ångström", "0555 emergency", seen)

@@ -9,7 +9,7 @@ from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop, read_centre
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
@@ -35,9 +35,9 @@ SINCE = MarkedDate(date(2024, 3, 1))
 
 
 @pytest.fixture
-def shop(database: Database, clock: Clock) -> Shop:
+def workplace(database: Database, clock: Clock) -> Workplace:
     """A centre that entered its first unit and nothing else."""
-    empty = Shop(database, clock, attended=True)
+    empty = Workplace(database, clock, attended=True)
     first_unit(
         empty,
         FirstUnit(
@@ -48,29 +48,31 @@ def shop(database: Database, clock: Clock) -> Shop:
     return empty.as_person(list_people(empty)[0].person_id)
 
 
-def test_the_first_unit_brings_the_centre_its_first_user_and_every_slot_filled(shop: Shop) -> None:
-    assert (read_centre(shop).name, read_centre(shop).timezone) == ("Invented Lake", "Europe/Berlin")
-    assert [(each.code, each.role, each.name) for each in list_people(shop)] == [("M1", "manager", "Mo Tarn")]
-    page = unit_page(shop, "B-01")
+def test_the_first_unit_brings_the_centre_its_first_user_and_every_slot_filled(workplace: Workplace) -> None:
+    assert (read_centre(workplace).name, read_centre(workplace).timezone) == ("Invented Lake", "Europe/Berlin")
+    assert [(each.code, each.role, each.name) for each in list_people(workplace)] == [("M1", "manager", "Mo Tarn")]
+    page = unit_page(workplace, "B-01")
     assert {each.slot for each in page.fitted if each.part_id is None} == {"wing", "mouthpiece"}  # need not be filled
     assert [cell.position for cell in page.cells] == ["cell 1", "cell 2", "cell 3"]
     assert page.row.fit is Fit.HOLD  # nothing is known of its cells yet, and what is not known never passes
-    assert verify(shop.database).whole and rebuild_lives(shop) == []
+    assert verify(workplace.database).whole and rebuild_lives(workplace) == []
 
 
-def test_more_units_are_like_the_first_and_only_what_is_said_to_be_the_same_is_copied(shop: Shop) -> None:
-    first = unit_page(shop, "B-01").row.unit_id
-    mark_parts(shop, first, "cell", lot="L-7", made=MarkedDate.parse("2026-01"), opened=MarkedDate.parse("2026-02-01"))
-    said = copy_unit(shop, first, "B-02", ["1002", "1003"], SINCE, same_delivery=True)
+def test_more_units_are_like_the_first_and_only_what_is_said_to_be_the_same_is_copied(workplace: Workplace) -> None:
+    first = unit_page(workplace, "B-01").row.unit_id
+    mark_parts(
+        workplace, first, "cell", lot="L-7", made=MarkedDate.parse("2026-01"), opened=MarkedDate.parse("2026-02-01")
+    )
+    said = copy_unit(workplace, first, "B-02", ["1002", "1003"], SINCE, same_delivery=True)
     assert said == "B-02, B-03: entered like B-01."
-    copy_unit(shop, first, "B-04", ["1004"], SINCE, same_delivery=False)
-    assert [(row.tag, row.serial) for row in list_units(shop)] == [
+    copy_unit(workplace, first, "B-04", ["1004"], SINCE, same_delivery=False)
+    assert [(row.tag, row.serial) for row in list_units(workplace)] == [
         ("B-01", "1001"), ("B-02", "1002"), ("B-03", "1003"), ("B-04", "1004"),
     ]  # fmt: skip
-    assert {(cell.part and cell.part.lot) for cell in unit_page(shop, "B-03").cells} == {"L-7"}
-    assert {(cell.part and cell.part.lot) for cell in unit_page(shop, "B-04").cells} == {None}
-    assert list_due(shop, within_days=None, on=shop.today()) is not None
-    assert rebuild_lives(shop) == []
+    assert {(cell.part and cell.part.lot) for cell in unit_page(workplace, "B-03").cells} == {"L-7"}
+    assert {(cell.part and cell.part.lot) for cell in unit_page(workplace, "B-04").cells} == {None}
+    assert list_due(workplace, within_days=None, on=workplace.today()) is not None
+    assert rebuild_lives(workplace) == []
 
 
 @pytest.mark.parametrize(
@@ -86,21 +88,21 @@ def test_tags_that_are_taken_are_left_out() -> None:
         tags_from("B-01", 1, {"B-01"})
 
 
-def test_a_unit_is_renamed_moved_sent_away_brought_back_and_retired(shop: Shop) -> None:
-    unit = unit_page(shop, "B-01").row.unit_id
-    rename_unit(shop, unit, "K-01")
-    assert unit_page(shop, "B-01").row.tag == "K-01"  # found by its former tag
+def test_a_unit_is_renamed_moved_sent_away_brought_back_and_retired(workplace: Workplace) -> None:
+    unit = unit_page(workplace, "B-01").row.unit_id
+    rename_unit(workplace, unit, "K-01")
+    assert unit_page(workplace, "B-01").row.tag == "K-01"  # found by its former tag
     with pytest.raises(Refused, match="nothing was changed"):
-        move_unit(shop, unit, None)
-    send_away(shop, unit, None, "yearly service", date(2026, 6, 1))
-    assert list_units(shop)[0].where is Where.AWAY
+        move_unit(workplace, unit, None)
+    send_away(workplace, unit, None, "yearly service", date(2026, 6, 1))
+    assert list_units(workplace)[0].where is Where.AWAY
     with pytest.raises(Refused, match="is away already"):
-        send_away(shop, unit, None, "again", None)
-    bring_back(shop, unit)
-    assert list_units(shop)[0].where is Where.SHELF
-    retire_unit(shop, unit, date(2026, 5, 4), "sold")
-    assert list_units(shop)[0].where is Where.RETIRED
-    assert verify(shop.database).whole
+        send_away(workplace, unit, None, "again", None)
+    bring_back(workplace, unit)
+    assert list_units(workplace)[0].where is Where.SHELF
+    retire_unit(workplace, unit, date(2026, 5, 4), "sold")
+    assert list_units(workplace)[0].where is Where.RETIRED
+    assert verify(workplace.database).whole
 
 
 @pytest.mark.parametrize("start", start_points())
@@ -109,15 +111,15 @@ def test_a_start_point_names_kinds_that_the_program_owns_and_states_no_limit(sta
     assert {kind for _name, kind, *_ in slots} <= set(PART_KINDS)
 
 
-def test_a_start_point_leaves_lives_limits_and_the_service_plan_to_the_makers_manual(shop: Shop) -> None:
-    assert [register_rows(shop, name) for name in ("part_type_lives", "limits", "service_tasks")] == [(), (), ()]
+def test_a_start_point_leaves_lives_limits_and_the_service_plan_to_the_makers_manual(workplace: Workplace) -> None:
+    assert [register_rows(workplace, name) for name in ("part_type_lives", "limits", "service_tasks")] == [(), (), ()]
 
 
-def test_a_day_that_lies_ahead_or_a_tag_that_is_taken_leaves_nothing(shop: Shop) -> None:
-    before = len(register_rows(shop, "part_types"))
+def test_a_day_that_lies_ahead_or_a_tag_that_is_taken_leaves_nothing(workplace: Workplace) -> None:
+    before = len(register_rows(workplace, "part_types"))
     ahead = {"in_service_on": MarkedDate(date(2030, 1, 1))}
     for given, fault in (({"tag": "B-01"}, "tag: B-01 is recorded already"), (ahead, "lies ahead")):
         told = {"start": "chest_mounted", "tag": "C-01", "serial": "1", "in_service_on": SINCE, **given}
         with pytest.raises(Refused, match=fault):
-            first_unit(shop, FirstUnit(**told))  # type: ignore[arg-type]
-    assert len(register_rows(shop, "part_types")) == before
+            first_unit(workplace, FirstUnit(**told))  # type: ignore[arg-type]
+    assert len(register_rows(workplace, "part_types")) == before

@@ -8,16 +8,16 @@ import pytest
 from fleetbench.calc.readiness.judge import Freshness, HandoverKind
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.places.tables import Limit
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.readiness.ready import FreshnessBook, assess_unit
 from tests.centres.ready_centre import Centre
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def stated(unit_type: int | None, name: str, amount: float, unit: str = "days") -> LimitRecord:
@@ -54,10 +54,10 @@ def test_readiness_and_the_due_list_go_by_the_figure_in_force(centre: Centre) ->
     centre.add(Limit(name="workshop calibration", amount=4, **facts))
     centre.add(Limit(name="one-way valves and loop", amount=6, **facts))
     done = centre.today - timedelta(days=2)
-    items = {item.item: item.last_good_day for item in list_due(centre.shop) if item.unit == "LK-01"}
+    items = {item.item: item.last_good_day for item in list_due(centre.workplace) if item.unit == "LK-01"}
     assert items["workshop calibration"] == done + timedelta(days=4)
     assert items["loop negative test"] == done + timedelta(days=6)
     after = centre.today + timedelta(days=3)
-    answer = assess_unit(centre.shop, "LK-01", after, after, HandoverKind.KIT)
+    answer = assess_unit(centre.workplace, "LK-01", after, after, HandoverKind.KIT)
     assert [check.check for check in answer.stops] == ["workshop calibration"]
     assert "invented manual" in answer.stops[0].rule

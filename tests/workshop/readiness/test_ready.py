@@ -18,7 +18,7 @@ from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.units.tables import Absence, Unit
 from fleetbench.shipped import shipped
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import Question, Readiness, assess_unit
 from fleetbench.workshop.units.fleet import whole_fleet
 from tests.centres.cell_story import bench_story
@@ -29,9 +29,9 @@ KIT, ASSEMBLED = HandoverKind.KIT, HandoverKind.ASSEMBLED
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 @cache
@@ -40,16 +40,16 @@ def from_the_sheets() -> Ready:
     return Ready(shipped("sample_fleet"))
 
 
-def judged_apart(shop: Shop) -> Ready:
-    """The same with what the shop's calibrations of cells gave."""
+def judged_apart(workplace: Workplace) -> Ready:
+    """The same with what the workplace's calibrations of cells gave."""
     judge = from_the_sheets()
-    judge.due.seen = judge.due.seen or bench_story(shop)
+    judge.due.seen = judge.due.seen or bench_story(workplace)
     return judge
 
 
 def asked(centre: Centre, kind: HandoverKind = KIT, first: int = 0, last: int = 3, tag: str = "LK-01") -> Assessment:
     return assess_unit(
-        centre.shop, tag, centre.today + timedelta(days=first), centre.today + timedelta(days=last), kind
+        centre.workplace, tag, centre.today + timedelta(days=first), centre.today + timedelta(days=last), kind
     )
 
 
@@ -259,7 +259,7 @@ def test_absorbent_is_work_to_do_ahead_and_a_fresh_fill_covers_the_plan(centre: 
     ahead = asked(centre, ASSEMBLED)
     assert ahead.verdict == "ready"
     assert "to do" in next(check.evidence for check in ahead.advises if check.check == "absorbent")
-    at_act = assess_unit(centre.shop, "LK-01", centre.today, centre.today, ASSEMBLED, at_act=True)
+    at_act = assess_unit(centre.workplace, "LK-01", centre.today, centre.today, ASSEMBLED, at_act=True)
     assert stopped_by(at_act) == ["absorbent"]
     centre.pack(diver_id=centre.keys.renter, booking_unit_id=centre.keys.line)
     assert asked(centre, ASSEMBLED).verdict == "ready"
@@ -289,28 +289,28 @@ def test_not_for_diving_checks_nothing_and_says_so(centre: Centre) -> None:
     assert (answer.verdict, len(answer.checks)) == ("ready", 1)
 
 
-def test_all_units_are_answered_in_as_many_statements_as_one(centre: Centre, sample_shop: Shop) -> None:
-    here, today = centre.today, sample_shop.today()
-    with counted(centre.shop) as few:
-        assert len(assess_all(centre.shop, here, here, KIT)) == 2
-    with counted(sample_shop) as many:
-        assert len(assess_all(sample_shop, today, today, KIT)) > 10
+def test_all_units_are_answered_in_as_many_statements_as_one(centre: Centre, sample_workplace: Workplace) -> None:
+    here, today = centre.today, sample_workplace.today()
+    with counted(centre.workplace) as few:
+        assert len(assess_all(centre.workplace, here, here, KIT)) == 2
+    with counted(sample_workplace) as many:
+        assert len(assess_all(sample_workplace, today, today, KIT)) > 10
     assert len(few) == len(many)
 
 
-def test_one_unit_gets_the_answer_it_gets_among_all(sample_shop: Shop) -> None:
-    first = sample_shop.today() + timedelta(days=4)
-    for tag, answer in assess_all(sample_shop, first, first + timedelta(days=3), ASSEMBLED).items():
-        assert assess_unit(sample_shop, tag, first, first + timedelta(days=3), ASSEMBLED) == answer
+def test_one_unit_gets_the_answer_it_gets_among_all(sample_workplace: Workplace) -> None:
+    first = sample_workplace.today() + timedelta(days=4)
+    for tag, answer in assess_all(sample_workplace, first, first + timedelta(days=3), ASSEMBLED).items():
+        assert assess_unit(sample_workplace, tag, first, first + timedelta(days=3), ASSEMBLED) == answer
 
 
-def test_the_samples_sound_units_show_at_most_two_advises(sample_shop: Shop) -> None:
+def test_the_samples_sound_units_show_at_most_two_advises(sample_workplace: Workplace) -> None:
     """Sound: nothing stops it, and its gas was filled, read and analysed since its last diver; work to do stands apart.
 
     The bar of two is common practice, no published source.
     """
-    today = sample_shop.today()
-    answers = assess_all(sample_shop, today, today, KIT)
+    today = sample_workplace.today()
+    answers = assess_all(sample_workplace, today, today, KIT)
     sound = {
         tag: answer
         for tag, answer in answers.items()
@@ -321,27 +321,27 @@ def test_the_samples_sound_units_show_at_most_two_advises(sample_shop: Shop) -> 
     assert {tag: advised_by(answer) for tag, answer in sound.items() if len(advised_by(answer)) > 2} == {}
 
 
-def test_nothing_is_left_out_of_a_promised_unit_of_the_sample(sample_shop: Shop) -> None:
+def test_nothing_is_left_out_of_a_promised_unit_of_the_sample(sample_workplace: Workplace) -> None:
     """Each row of the table of checks is fed from the records; only who dives it hangs on a promise."""
-    today = sample_shop.today()
-    left_out = {each for answer in assess_all(sample_shop, today, today, KIT).values() for each in answer.left_out}
+    today = sample_workplace.today()
+    left_out = {each for answer in assess_all(sample_workplace, today, today, KIT).values() for each in answer.left_out}
     assert left_out <= {"diver"}
 
 
 @pytest.mark.parametrize("kind", [ASSEMBLED, KIT])
 def test_every_unit_on_each_of_the_next_thirty_days_agrees_with_a_reckoning_from_the_sheets(
-    sample_shop: Shop, kind: HandoverKind
+    sample_workplace: Workplace, kind: HandoverKind
 ) -> None:
     """The sheets are judged apart from the program, check by check; the names of the checks differ."""
-    readiness = Readiness(whole_fleet(sample_shop))
+    readiness = Readiness(whole_fleet(sample_workplace))
     for first, last in [*((day, day) for day in range(31)), (0, 3), (5, 9), (20, 26), (29, 36)]:
-        agrees(sample_shop, readiness, kind, first, last)
+        agrees(sample_workplace, readiness, kind, first, last)
 
 
-def agrees(shop: Shop, readiness: Readiness, kind: HandoverKind, first: int, last: int) -> None:
+def agrees(workplace: Workplace, readiness: Readiness, kind: HandoverKind, first: int, last: int) -> None:
     names = {"hold": "holds", "cells": "cell outcome", "one-way valves": "one-way valves and loop"}
     names["loop"] = names["one-way valves"]
-    today, apart = shop.today(), judged_apart(shop)
+    today, apart = workplace.today(), judged_apart(workplace)
     start, end = today + timedelta(days=first), today + timedelta(days=last)
     for unit in readiness.fleet.records.units:
         tag, answer = unit.tag, readiness.assess(unit, Question(start, end, kind))

@@ -11,7 +11,7 @@ from fleetbench.records.bench.tables import BenchTest, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.notices.tables import Notice, NoticeScope
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.ready_centre import Centre
 
@@ -19,12 +19,12 @@ from tests.centres.ready_centre import Centre
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> Centre:
     """The small centre with both units fit to leave."""
-    return Centre(Shop(sqlite_database, clock), clock)
+    return Centre(Workplace(sqlite_database, clock), clock)
 
 
 def answer(centre: Centre) -> Check:
     days = (centre.today, centre.today)
-    checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+    checks = assess_unit(centre.workplace, "LK-01", *days, HandoverKind.ASSEMBLED).checks
     return next(each for each in checks if each.check == "test equipment")
 
 
@@ -56,7 +56,7 @@ def test_a_gauge_that_ran_out_after_it_was_used_is_no_matter(centre: Centre) -> 
 def test_an_analyser_out_of_date_at_the_calibration_stops(centre: Centre) -> None:
     # For cells it stops: common practice, no published source.
     stale = piece(centre, "analyser", None)
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         key = session.query(Calibration).filter_by(unit_id=centre.one).one().id
     centre.change(Calibration, key, analyser_id=stale)
     said = answer(centre)
@@ -68,7 +68,7 @@ def test_an_analyser_out_of_date_at_the_calibration_stops(centre: Centre) -> Non
 def test_a_calibration_with_what_states_no_uncertainty_is_told(centre: Centre, kind: str) -> None:
     # Missing data never pass for good: the unit's release says what is not known.
     unstated = piece(centre, kind, centre.today + timedelta(days=90), uncertainty=None)
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         key = session.query(Calibration).filter_by(unit_id=centre.one).one().id
     centre.change(Calibration, key, **{f"{kind}_id": unstated})
     said = answer(centre)
@@ -81,11 +81,11 @@ def test_cells_verified_at_height_only_are_told_where_the_unit_is_used(centre: C
     days = (centre.today, centre.today)
 
     def calibration() -> Any:
-        checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+        checks = assess_unit(centre.workplace, "LK-01", *days, HandoverKind.ASSEMBLED).checks
         return next(each for each in checks if each.check == "workshop calibration")
 
     assert "verified only" not in calibration().evidence
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         keys = [row.id for row in session.query(CalibrationOutcome).filter(CalibrationOutcome.verdict == "pass")]
         pots = [row.id for row in session.query(CalibrationReading).filter_by(point="pot")]
     for key in keys:
@@ -100,7 +100,7 @@ def test_cells_verified_at_height_only_are_told_where_the_unit_is_used(centre: C
 
 def test_what_was_measured_on_a_part_that_has_left_the_unit_bears_on_nothing(centre: Centre) -> None:
     stale = piece(centre, "manometer", centre.today - timedelta(days=30))
-    with centre.shop.database.looking() as session:
+    with centre.workplace.database.read_session() as session:
         elsewhere = session.query(BenchTest).filter_by(unit_id=centre.two, kind="battery voltage").one().part_id
     centre.test(centre.one, "opening pressure", None, 1, equipment_id=stale, part_id=elsewhere, value=30, unit="mbar")
     assert answer(centre).result is Result.OK
@@ -114,7 +114,7 @@ def test_a_fill_packed_from_a_lot_under_a_stopping_notice_holds_the_unit(centre:
     centre.add(NoticeScope(notice_id=notice, covers="lot", first="F-1"))
 
     def told() -> list[str]:
-        checks = assess_unit(centre.shop, "LK-01", *days, HandoverKind.ASSEMBLED).checks
+        checks = assess_unit(centre.workplace, "LK-01", *days, HandoverKind.ASSEMBLED).checks
         return [each.evidence for each in checks if each.result is Result.STOP and "dusty granules" in each.evidence]
 
     assert len(told()) == 1

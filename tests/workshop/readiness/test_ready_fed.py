@@ -17,7 +17,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import Booking, BookingDiver
 from fleetbench.records.people.tables import Qualification
 from fleetbench.records.turn_rounds.tables import TurnRound
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.readiness.ready import assess_unit
 from tests.centres.ready_centre import Centre
 
@@ -27,12 +27,12 @@ STOP, ADVISE = Result.STOP, Result.ADVISE
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> Centre:
     """The small centre, its units fit to leave; LK-01 is hired from today."""
-    return Centre(Shop(sqlite_database, clock), clock)
+    return Centre(Workplace(sqlite_database, clock), clock)
 
 
 def every(centre: Centre, table: Any, **values: Any) -> None:
     """Change every row of a table, behind the acts' back: only what is read from it counts here."""
-    with centre.shop.database.engine.begin() as connection:
+    with centre.workplace.database.engine.begin() as connection:
         connection.execute(update(table).values(**values))
 
 
@@ -80,7 +80,7 @@ def card_was_signed_last_by_somebody_else(centre: Centre) -> None:
 
 
 def divers_paper_ends_within_the_hire(centre: Centre) -> None:
-    with centre.shop.database.engine.begin() as connection:
+    with centre.workplace.database.engine.begin() as connection:
         connection.execute(update(Qualification).where(Qualification.kind == "diver").values(valid_until=centre.today))
 
 
@@ -109,7 +109,7 @@ BROKEN: tuple[tuple[Callable[[Centre], None], str, Result, str], ...] = (
 
 
 def answer(centre: Centre) -> Assessment:
-    return assess_unit(centre.shop, "LK-01", centre.today, centre.today + timedelta(days=2), HandoverKind.KIT)
+    return assess_unit(centre.workplace, "LK-01", centre.today, centre.today + timedelta(days=2), HandoverKind.KIT)
 
 
 @pytest.mark.parametrize(("broken", "check", "result", "words"), BROKEN, ids=[each[0].__name__ for each in BROKEN])

@@ -14,7 +14,7 @@ from fleetbench.records.gas.tables import GasAnalysis
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartTest, PartType
 from fleetbench.records.units.tables import Slot
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import clean_parts, lose_clean
 from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.fills import FillEntry, enter_certificate, record_fills, record_pressures
@@ -26,22 +26,22 @@ from tests.centres.gas_centre import GasCentre
 @pytest.fixture
 def centre(sqlite_database: Any, clock: Any) -> GasCentre:
     """The small centre with gas, filled, analysed and read."""
-    made = GasCentre(Shop(sqlite_database, clock), clock)
+    made = GasCentre(Workplace(sqlite_database, clock), clock)
     made.make_ready()
     return made
 
 
 @pytest.fixture
-def anywhere(shop: Shop, clock: Any) -> GasCentre:
+def anywhere(workplace: Workplace, clock: Any) -> GasCentre:
     """The same on either database."""
-    made = GasCentre(shop, clock)
+    made = GasCentre(workplace, clock)
     made.make_ready()
     return made
 
 
 def now(centre: GasCentre) -> Assessment:
     """The answer at the hand-over itself, for three days."""
-    return assess_unit(centre.shop, "LK-01", centre.today, centre.last(), HandoverKind.KIT, at_act=True)
+    return assess_unit(centre.workplace, "LK-01", centre.today, centre.last(), HandoverKind.KIT, at_act=True)
 
 
 def stops(centre: GasCentre) -> dict[str, Check]:
@@ -62,11 +62,13 @@ def test_a_sound_unit_with_its_gas_is_ready_without_an_advice_on_the_gas_side(an
     assert not {"gas", "diluent at planned depth", "bailout", "batteries"} & set(answer.left_out)
 
 
-def test_a_unit_whose_type_has_no_cylinder_leaves_those_checks_out_and_names_them(shop: Shop, clock: Any) -> None:
+def test_a_unit_whose_type_has_no_cylinder_leaves_those_checks_out_and_names_them(
+    workplace: Workplace, clock: Any
+) -> None:
     from tests.centres.ready_centre import Centre
 
-    plain = Centre(shop, clock)
-    answer = assess_unit(plain.shop, "LK-01", plain.today, plain.today, HandoverKind.KIT)
+    plain = Centre(workplace, clock)
+    answer = assess_unit(plain.workplace, "LK-01", plain.today, plain.today, HandoverKind.KIT)
     assert {"gas", "diluent at planned depth", "cylinder test and oxygen-clean", "bailout"} <= set(answer.left_out)
 
 
@@ -83,7 +85,7 @@ def test_a_fill_after_the_analysis_stops(centre: GasCentre, role: str) -> None:
 def test_ahead_of_the_day_an_analysis_undone_is_work_to_do(centre: GasCentre) -> None:
     centre.fill("oxygen")
     day = centre.today + timedelta(days=1)
-    answer = assess_unit(centre.shop, "LK-01", day, day, HandoverKind.KIT)
+    answer = assess_unit(centre.workplace, "LK-01", day, day, HandoverKind.KIT)
     assert answer.verdict == "ready"
     assert of(answer, "gas").evidence.startswith("to do, 5 minutes: oxygen O-1: not analysed")
 
@@ -128,25 +130,25 @@ def test_a_late_visual_does_not_renew_a_hydrostatic_test_that_lapsed(centre: Gas
     with centre.act() as act:
         for row in act.session.scalars(select(PartTest).where(PartTest.part_id == key, PartTest.kind == "hydrostatic")):
             act.change(row, done_on=centre.today.replace(year=centre.today.year - 5))
-    record_test(centre.shop, [key], "visual", done_by="Test house")
+    record_test(centre.workplace, [key], "visual", done_by="Test house")
     assert "cylinder test and oxygen-clean" in stops(centre)
 
 
 def test_a_failed_visual_stops_though_an_older_hydrostatic_test_is_in_date(centre: GasCentre) -> None:
-    record_test(centre.shop, [centre.cylinders["diluent"]], "visual", passed=False, done_by="Test house")
+    record_test(centre.workplace, [centre.cylinders["diluent"]], "visual", passed=False, done_by="Test house")
     assert "diluent cylinder D-1: visual not passed" in stops(centre)["holds"].evidence
 
 
 @pytest.mark.parametrize("why", ["opened off the clean bench", "flooded", "wrong lubricant"])
 def test_lost_cleanliness_stops_with_what_ended_it(centre: GasCentre, why: str) -> None:
-    lose_clean(centre.shop, [centre.cylinders["oxygen"]], why)
+    lose_clean(centre.workplace, [centre.cylinders["oxygen"]], why)
     found = stops(centre)
     assert set(found) == {"cylinder test and oxygen-clean"}
     check = found["cylinder test and oxygen-clean"]
     assert f"cylinder O-1: oxygen-clean status lost: {why}" in check.evidence
     assert check.remedy == "clean it for oxygen on the clean bench"
     centre.later(minutes=10)
-    clean_parts(centre.shop, [centre.cylinders["oxygen"]], "bath 2")
+    clean_parts(centre.workplace, [centre.cylinders["oxygen"]], "bath 2")
     assert now(centre).verdict == "ready"
 
 
@@ -159,7 +161,7 @@ def test_a_cylinder_of_oxygen_never_known_to_be_clean_stops(centre: GasCentre) -
 
 
 def test_any_other_oxygen_side_part_that_lost_its_status_stops_too(centre: GasCentre) -> None:
-    lose_clean(centre.shop, [centre.part("C-LK-01-1")], "flooded")
+    lose_clean(centre.workplace, [centre.part("C-LK-01-1")], "flooded")
     assert "cell 1 C-LK-01-1: oxygen-clean status lost" in stops(centre)["cylinder test and oxygen-clean"].evidence
 
 
@@ -172,15 +174,17 @@ def test_a_flood_on_the_last_hire_stops_the_oxygen_side(anywhere: GasCentre) -> 
 
 def test_a_batch_whose_certificate_fails_stops(centre: GasCentre) -> None:
     """MIL-PRF-27210 as in US Navy Diving Manual Table 4-3: at most 10 ppm carbon dioxide."""
-    enter_certificate(centre.shop, batch="B1", gas="oxygen", issued_on=centre.today, values={"carbon dioxide": 40.0})
+    enter_certificate(
+        centre.workplace, batch="B1", gas="oxygen", issued_on=centre.today, values={"carbon dioxide": 40.0}
+    )
     assert "batch B1: carbon dioxide 40 ppm" in stops(centre)["gas"].evidence
 
 
 def test_pressure_over_the_working_pressure_stops_and_a_low_one_advises(centre: GasCentre) -> None:
     key = centre.cylinders["diluent"]
-    record_pressures(centre.shop, {key: 260.0})
+    record_pressures(centre.workplace, {key: 260.0})
     assert "over the working pressure of 232 bar" in stops(centre)["gas"].evidence
-    record_pressures(centre.shop, {key: 120.0})
+    record_pressures(centre.workplace, {key: 120.0})
     assert "under 75% of 232 bar" in of(now(centre), "gas").evidence
 
 
@@ -191,7 +195,7 @@ def test_what_was_used_since_it_was_filled_has_no_known_pressure_until_a_gauge_i
     check = of(now(centre), "gas")
     assert check.result == "advise"
     assert "diluent D-1: used since it held 216 bar: pressure not known" in check.evidence
-    record_pressures(centre.shop, {key: 0.9 * 200 for key in centre.cylinders.values()})
+    record_pressures(centre.workplace, {key: 0.9 * 200 for key in centre.cylinders.values()})
     assert of(now(centre), "gas").result == "ok"
 
 
@@ -255,7 +259,7 @@ def test_in_an_assembly_the_regulator_of_the_set_itself_counts(centre: GasCentre
 
 def test_a_battery_under_its_replace_voltage_not_read_or_without_a_limit_stops(centre: GasCentre) -> None:
     centre.later(minutes=1)
-    record_batteries(centre.shop, "LK-01", {"handset 1 battery": 3.5})
+    record_batteries(centre.workplace, "LK-01", {"handset 1 battery": 3.5})
     assert "handset 1: 3.50 V, replace under 3.60 V" in stops(centre)["batteries"].evidence
     with centre.act() as act:
         from fleetbench.records.places.tables import Limit
@@ -277,7 +281,7 @@ def test_an_analysis_from_before_records_began_never_passes_a_fill_that_nobody_w
 
 def test_oxygen_of_a_row_filled_at_once_is_asked_for_cylinder_by_cylinder(centre: GasCentre) -> None:
     keys = [centre.cylinders["oxygen"], *centre.spares["oxygen"]]
-    record_fills(centre.shop, [FillEntry(part_id=key, oxygen_percent=100.0, end_bar=190.0) for key in keys])
+    record_fills(centre.workplace, [FillEntry(part_id=key, oxygen_percent=100.0, end_bar=190.0) for key in keys])
     assert set(stops(centre)) == {"gas"}
     centre.later(minutes=20)
     centre.analyse("oxygen")

@@ -12,7 +12,7 @@ from fleetbench.records.parts.tables import Fitting, Part
 from fleetbench.records.tickets.tables import Disinfection
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, TurnRound
 from fleetbench.records.units.tables import Slot
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit
@@ -34,14 +34,14 @@ HANDSETS = "firmware and settings"
 @pytest.fixture
 def bench(sqlite_database: Any, clock: Clock) -> TurnRoundBench:
     """Units fit to leave, LK-01 turned round."""
-    made = TurnRoundBench(Shop(sqlite_database, clock), clock)
+    made = TurnRoundBench(Workplace(sqlite_database, clock), clock)
     made.centre.make_fit("LK-01")
     return made
 
 
 def check(bench: TurnRoundBench, name: str, ahead: int = 0) -> Check:
     day = bench.centre.today + timedelta(days=ahead)
-    answer = assess_unit(bench.shop, "LK-01", day, day, HandoverKind.KIT)
+    answer = assess_unit(bench.workplace, "LK-01", day, day, HandoverKind.KIT)
     return next(each for each in answer.checks if each.check == name)
 
 
@@ -52,7 +52,7 @@ def said(bench: TurnRoundBench, name: str, ahead: int = 0) -> str:
 
 def with_handset(bench: TurnRoundBench, firmware: str | None) -> None:
     """Give the unit type a handset slot and the unit a handset in it."""
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         kind = _type(act, "HSET-L", "handset")
         act.add(Slot(unit_type_id=bench.centre.keys.centre.unit_type, name="handset 1", kind="handset", ordinal=9))
         row = part(act, kind.code, "HS-1", bench.centre.keys.centre.owner, firmware=firmware)
@@ -69,7 +69,7 @@ def test_the_loop_must_be_disinfected_since_the_last_diver(bench: TurnRoundBench
     assert said(bench, "disinfected and dry", ahead=2).startswith("advise: not marked dry")
     bench.clock.advance(hours=14)
     assert said(bench, "disinfected and dry").startswith("advise: not marked dry")
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
     assert check(bench, "disinfected and dry").result == "ok"
     bench.clock.advance(hours=24 * 31)
     assert said(bench, "disinfected and dry").startswith("advise: disinfected")
@@ -87,9 +87,9 @@ def test_a_disinfection_travels_with_its_loop_set_and_a_dirty_set_brings_its_div
     bench.clock.advance(minutes=20)
     bench.bath("LK-02")
     bench.clock.advance(hours=14)
-    mark_dry(bench.shop, ["LK-02"])
+    mark_dry(bench.workplace, ["LK-02"])
     bench.clock.advance(minutes=1)
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         for fitting in act.session.scalars(select(Fitting).where(Fitting.removed_at.is_(None))):
             if act.get(Part, fitting.part_id, "part").serial in ("LOOP-L-LK-01", "LOOP-L-LK-02"):
                 act.change(fitting, removed_at=act.at, why_removed="moved")
@@ -99,34 +99,34 @@ def test_a_disinfection_travels_with_its_loop_set_and_a_dirty_set_brings_its_div
         fit(act, dirty, "loop set", unit_id=bench.centre.units["LK-02"], at=act.at)
     assert check(bench, "disinfected and dry").result == "ok"
     day = bench.centre.today
-    other = assess_unit(bench.shop, "LK-02", day, day, HandoverKind.KIT)
+    other = assess_unit(bench.workplace, "LK-02", day, day, HandoverKind.KIT)
     found = next(each for each in other.checks if each.check == "disinfected and dry")
     assert found.result == "stop"
 
 
 def test_a_flood_stops_the_unit_until_its_card_is_finished(bench: TurnRoundBench) -> None:
     assert said(bench, "flood") == "ok: no flood on record"
-    flood_found(bench.shop, "LK-01")
+    flood_found(bench.workplace, "LK-01")
     bench.clock.advance(minutes=5)
     assert said(bench, "flood").startswith("stop: flooded")
     bench.do_everything("LK-01")
     bench.clock.advance(hours=24)
     bench.calibrate("LK-01")
     assert said(bench, "flood").startswith("stop: flooded"), "not before it is signed"
-    finish_cards(bench.shop, [bench.card()], signer_id=bench.technician, pin="1357")
+    finish_cards(bench.workplace, [bench.card()], signer_id=bench.technician, pin="1357")
     assert said(bench, "flood").startswith("ok: fully tested")
 
 
 def test_firmware_must_stand_on_the_types_list_and_a_change_asks_for_new_calibrations(bench: TurnRoundBench) -> None:
     with_handset(bench, None)
     assert "firmware not known" in said(bench, HANDSETS)
-    load_firmware(bench.shop, "LK-01", {"handset 1": "3.1"})
+    load_firmware(bench.workplace, "LK-01", {"handset 1": "3.1"})
     assert "firmware 3.1 is not on the type's list" in said(bench, HANDSETS)
     assert check(bench, "workshop calibration").result == "stop", "calibrated before the firmware changed"
     approve_firmware(bench.boss, "TYPE-L", "3.1", "invented manual")
     assert check(bench, HANDSETS).result == "ok"
     assert [row.version for row in bench.rows(ApprovedFirmware)] == ["3.1"]
-    assert handset_desk(bench.shop, "LK-01").handsets[0].on_list
+    assert handset_desk(bench.workplace, "LK-01").handsets[0].on_list
 
 
 def test_settings_and_the_last_divers_data_are_asked_for_after_each_diver(bench: TurnRoundBench) -> None:
@@ -141,7 +141,7 @@ def test_settings_and_the_last_divers_data_are_asked_for_after_each_diver(bench:
     assert said(bench, HANDSETS) == "advise: previous diver's data present", "stated is told, not gone"
     bench.clock.advance(minutes=5)
     bench.out("LK-01")
-    receive(bench.shop, "LK-01", wet=True, flooded=False, fault=False)
+    receive(bench.workplace, "LK-01", wet=True, flooded=False, fault=False)
     assert check(bench, HANDSETS).result == "advise", "the next diver's return asks for it again"
     bench.clock.advance(minutes=5)
     bench.tick(Step.SETTINGS)
@@ -157,7 +157,7 @@ def test_alarms_are_tested_since_a_handset_or_its_firmware_changed(bench: TurnRo
     bench.works("alarms")
     assert check(bench, name).result == "ok"
     bench.clock.advance(minutes=5)
-    load_firmware(bench.shop, "LK-01", {"handset 1": "3.2"})
+    load_firmware(bench.workplace, "LK-01", {"handset 1": "3.2"})
     assert check(bench, name).result == "stop"
 
 
@@ -171,7 +171,7 @@ def test_a_unit_long_unused_is_advised_until_it_is_turned_round(bench: TurnRound
 
 def test_a_unit_without_any_record_of_a_turn_round_never_passes(bench: TurnRoundBench) -> None:
     day = bench.centre.today
-    answer = assess_unit(bench.shop, "LK-02", day, day, HandoverKind.KIT)
+    answer = assess_unit(bench.workplace, "LK-02", day, day, HandoverKind.KIT)
     found = {each.check: each.result for each in answer.checks}
     assert (found["disinfected and dry"], found["periodic service"]) == ("stop", "stop")
     assert found["idle"] == "advise"
@@ -180,14 +180,14 @@ def test_a_unit_without_any_record_of_a_turn_round_never_passes(bench: TurnRound
 
 
 def test_a_part_fitted_anew_opens_the_loop_and_asks_for_nothing_of_the_bath(bench: TurnRoundBench) -> None:
-    fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
+    fit_part(bench.workplace, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
     assert check(bench, "disinfected and dry").result == "ok"
 
 
 def test_data_left_in_the_handsets_is_told_to_the_next_diver(bench: TurnRoundBench) -> None:
     with_handset(bench, "3.1")
-    assert previous_data_told(bench.shop, "LK-01") == ()
+    assert previous_data_told(bench.workplace, "LK-01") == ()
     bench.out_and_back("LK-01")
     bench.clock.advance(minutes=5)
     bench.tick(Step.PREVIOUS_DATA, "stated")
-    assert "still hold the last diver's" in previous_data_told(bench.shop, "LK-01")[0]
+    assert "still hold the last diver's" in previous_data_told(bench.workplace, "LK-01")[0]

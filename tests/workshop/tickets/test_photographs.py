@@ -20,7 +20,7 @@ from fleetbench.records.tickets.photographs import ENVIRONMENT, photograph_folde
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.photographs import (
     LONGEST_SIDE,
@@ -59,13 +59,13 @@ def keys(sqlite_database: Database, clock: Any) -> Keys:
 
 
 @pytest.fixture
-def bench(sqlite_database: Database, clock: Any, keys: Keys) -> Shop:
+def bench(sqlite_database: Database, clock: Any, keys: Keys) -> Workplace:
     """The technician at the bench."""
-    return Shop(sqlite_database, clock, keys.technician)
+    return Workplace(sqlite_database, clock, keys.technician)
 
 
 @pytest.fixture
-def ticket(bench: Shop) -> int:
+def ticket(bench: Workplace) -> int:
     """An open ticket."""
     return open_ticket(bench, "LK-01", cause="by hand", reason="Look", tasks=())
 
@@ -114,7 +114,7 @@ def test_what_is_no_picture_is_refused(data: bytes, said: str) -> None:
 
 
 def test_a_photograph_is_kept_once_beside_the_database_and_shown_with_its_ticket(
-    bench: Shop, ticket: int, picture: Path
+    bench: Workplace, ticket: int, picture: Path
 ) -> None:
     digest = add_photograph(bench, ticket, picture, " Nick in the sealing face ")
     (line,) = ticket_page(bench, "2026-001").photographs
@@ -131,7 +131,7 @@ def test_a_photograph_is_kept_once_beside_the_database_and_shown_with_its_ticket
     assert verify(bench.database).whole
 
 
-def test_a_picture_that_was_changed_or_dropped_is_found_by_verify(bench: Shop, ticket: int, picture: Path) -> None:
+def test_a_picture_that_was_changed_or_dropped_is_found_by_verify(bench: Workplace, ticket: int, picture: Path) -> None:
     digest = add_photograph(bench, ticket, picture)
     kept = photograph_folder(bench.database.path) / f"{digest}.jpg"
     whole = kept.read_bytes()
@@ -144,7 +144,7 @@ def test_a_picture_that_was_changed_or_dropped_is_found_by_verify(bench: Shop, t
 
 
 def test_photographs_are_on_the_page_and_in_the_evidence_folder(
-    bench: Shop, ticket: int, picture: Path, tmp_path: Path
+    bench: Workplace, ticket: int, picture: Path, tmp_path: Path
 ) -> None:
     digest = add_photograph(bench, ticket, picture, "Nick")
     print_ticket(bench, ticket_page(bench, "2026-001"), tmp_path / "ticket.pdf")
@@ -160,7 +160,7 @@ def test_photographs_are_on_the_page_and_in_the_evidence_folder(
 
 
 def test_a_backup_takes_the_photographs_along_and_restores_them(
-    bench: Shop, ticket: int, picture: Path, tmp_path: Path
+    bench: Workplace, ticket: int, picture: Path, tmp_path: Path
 ) -> None:
     digest = add_photograph(bench, ticket, picture)
     stick, other = tmp_path / "stick", tmp_path / "other"
@@ -169,12 +169,12 @@ def test_a_backup_takes_the_photographs_along_and_restores_them(
     backup(bench.database, stick / "copy.db")
     restore(stick / "copy.db", other / "fleet.db")
     database = open_database(other / "fleet.db")
-    assert verify(database).whole and photograph_bytes(Shop(database), digest)
+    assert verify(database).whole and photograph_bytes(Workplace(database), digest)
     database.close()
 
 
 def test_a_frozen_units_ticket_still_takes_photographs_and_a_signed_one_does_not(
-    bench: Shop, keys: Keys, ticket: int, picture: Path
+    bench: Workplace, keys: Keys, ticket: int, picture: Path
 ) -> None:
     freeze_unit(bench, "LK-01", "Diver felt unwell")
     add_photograph(bench, ticket, picture)

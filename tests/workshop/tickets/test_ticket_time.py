@@ -10,7 +10,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.tables import Person, Qualification
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
     add_minutes,
@@ -46,28 +46,28 @@ def keys(sqlite_database: Database, clock: Any) -> Keys:
 
 
 @pytest.fixture
-def bench(sqlite_database: Database, clock: Any, keys: Keys) -> Shop:
+def bench(sqlite_database: Database, clock: Any, keys: Keys) -> Workplace:
     """The technician at the bench."""
-    return Shop(sqlite_database, clock, keys.technician)
+    return Workplace(sqlite_database, clock, keys.technician)
 
 
-def opened(bench: Shop, *tasks: str | NewTask, tag: str = "LK-01") -> int:
+def opened(bench: Workplace, *tasks: str | NewTask, tag: str = "LK-01") -> int:
     return open_ticket(bench, tag, cause="by hand", reason="Look", tasks=tasks)
 
 
-def minutes_of(bench: Shop, ticket: int) -> float:
-    with bench.database.looking() as session:
+def minutes_of(bench: Workplace, ticket: int) -> float:
+    with bench.database.read_session() as session:
         return session.get_one(Ticket, ticket).minutes
 
 
-def tasks_of(bench: Shop) -> list[Task]:
-    with bench.database.looking() as session:
+def tasks_of(bench: Workplace) -> list[Task]:
+    with bench.database.read_session() as session:
         found = list(session.scalars(select(Task).order_by(Task.ordinal)))
         session.expunge_all()
         return found
 
 
-def test_work_stops_and_goes_on_and_two_people_work_on_one_ticket(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_work_stops_and_goes_on_and_two_people_work_on_one_ticket(bench: Workplace, keys: Keys, clock: Any) -> None:
     ticket, other = opened(bench, tag="LK-01"), bench.as_person(keys.manager)
     start_work(bench, ticket)
     with pytest.raises(Refused, match=r"^clock: runs already"):
@@ -92,7 +92,7 @@ def test_work_stops_and_goes_on_and_two_people_work_on_one_ticket(bench: Shop, k
     ]  # fmt: skip
 
 
-def test_a_clock_runs_under_one_ticket_at_a_time_and_counts_a_tasks_minutes_once(bench: Shop, clock: Any) -> None:
+def test_a_clock_runs_under_one_ticket_at_a_time_and_counts_a_tasks_minutes_once(bench: Workplace, clock: Any) -> None:
     first, second = opened(bench, "Replace it"), opened(bench, tag="LK-02")
     start_work(bench, first)
     clock.advance(minutes=12)
@@ -101,7 +101,7 @@ def test_a_clock_runs_under_one_ticket_at_a_time_and_counts_a_tasks_minutes_once
     assert (minutes_of(bench, first), minutes_of(bench, second)) == (12, 0)
 
 
-def test_a_clock_that_was_forgotten_needs_the_minutes_really_worked(bench: Shop, clock: Any) -> None:
+def test_a_clock_that_was_forgotten_needs_the_minutes_really_worked(bench: Workplace, clock: Any) -> None:
     ticket = opened(bench)
     start_work(bench, ticket)
     clock.advance(hours=15)
@@ -112,7 +112,7 @@ def test_a_clock_that_was_forgotten_needs_the_minutes_really_worked(bench: Shop,
 
 
 def test_a_finding_with_a_slip_is_superseded_within_ten_minutes_by_whoever_wrote_it(
-    bench: Shop, keys: Keys, clock: Any
+    bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     ticket = opened(bench)
     add_finding(bench, ticket, "Inhale valve lekas")
@@ -132,7 +132,7 @@ def test_a_finding_with_a_slip_is_superseded_within_ten_minutes_by_whoever_wrote
     assert verify(bench.database).whole
 
 
-def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Shop) -> None:
+def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Workplace) -> None:
     ticket = opened(bench, "Replace it", "Polish it")
     first, second = tasks_of(bench)
     task_done(bench, first.id, minutes=120)
@@ -149,7 +149,7 @@ def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Shop)
     assert said[0] == "Task 1 was marked done by a slip (typing); it is to do again"
 
 
-def test_minutes_with_a_slip_are_superseded(bench: Shop, clock: Any) -> None:
+def test_minutes_with_a_slip_are_superseded(bench: Workplace, clock: Any) -> None:
     ticket = opened(bench)
     add_minutes(bench, ticket, 250)
     slip = last_slip(bench, ticket)
@@ -159,7 +159,7 @@ def test_minutes_with_a_slip_are_superseded(bench: Shop, clock: Any) -> None:
     assert [each.minutes for each in ticket_page(bench, "2026-001").times] == [25]
 
 
-def test_a_ticket_that_puts_another_right_refers_to_it_on_both_pages(bench: Shop) -> None:
+def test_a_ticket_that_puts_another_right_refers_to_it_on_both_pages(bench: Workplace) -> None:
     first = opened(bench)
     open_ticket(bench, "LK-01", cause="by hand", reason="Wrong lot written down", refers_to=first)
     with pytest.raises(Refused, match="is another unit's"):
@@ -169,7 +169,7 @@ def test_a_ticket_that_puts_another_right_refers_to_it_on_both_pages(bench: Shop
 
 
 @pytest.fixture
-def signing(bench: Shop, keys: Keys) -> int:
+def signing(bench: Workplace, keys: Keys) -> int:
     """A finished ticket one task of which asks for a second person; both may sign."""
     ticket = opened(bench, NewTask("Rebuild the mouthpiece valve", second_person=True))
     task_done(bench, tasks_of(bench)[0].id)
@@ -179,7 +179,7 @@ def signing(bench: Shop, keys: Keys) -> int:
 
 
 def test_a_second_person_signs_with_a_pin_of_their_own_and_is_another_one(
-    bench: Shop, keys: Keys, signing: int
+    bench: Workplace, keys: Keys, signing: int
 ) -> None:
     mine, theirs = f"47{keys.technician:02d}", f"47{keys.manager:02d}"
     for second, said in (
@@ -192,17 +192,17 @@ def test_a_second_person_signs_with_a_pin_of_their_own_and_is_another_one(
     sign_ticket(bench, signing, signer_id=keys.technician, pin=mine, second=SecondPerson(keys.manager, theirs))
     row = ticket_page(bench, "2026-001").row
     assert (row.ticket.signed_by, row.ticket.second) == ("Tamsin Orrel", "Jarek Vinthe")
-    with bench.acting("write", "test") as act:
+    with bench.transaction("write", "test") as act:
         act.change(act.get(Ticket, signing, "ticket"), second_id=keys.technician)
     assert verify(bench.database).first_break == f"ticket row {signing}: its second person is its signer"
 
 
 @pytest.mark.parametrize("whose", ["signer", "second person"])
 def test_neither_may_sign_without_a_qualification_for_the_type_that_holds_today(
-    bench: Shop, keys: Keys, signing: int, clock: Any, whose: str
+    bench: Workplace, keys: Keys, signing: int, clock: Any, whose: str
 ) -> None:
     person = keys.technician if whose == "signer" else keys.manager
-    with bench.acting("write", "test") as act:
+    with bench.transaction("write", "test") as act:
         row = act.session.scalars(select(Qualification).where(Qualification.person_id == person)).one()
         act.change(row, valid_until=bench.today())
     second = SecondPerson(keys.manager, f"47{keys.manager:02d}")
@@ -212,8 +212,8 @@ def test_neither_may_sign_without_a_qualification_for_the_type_that_holds_today(
     assert [each.person_id for each in may_sign(bench, ("LK-01",)) if not each.qualified] == [person]
 
 
-def test_a_second_person_who_may_not_sign_is_refused(bench: Shop, keys: Keys, signing: int) -> None:
-    with bench.acting("write", "test") as act:
+def test_a_second_person_who_may_not_sign_is_refused(bench: Workplace, keys: Keys, signing: int) -> None:
+    with bench.transaction("write", "test") as act:
         instructor = act.add(Person(code="I1", role="instructor", active=True, erased_at=None)).id
         act.add(Qualification(person_id=instructor, kind="technician", seen_on=bench.today()))
     give_pin(bench, instructor, "4700")
@@ -223,7 +223,7 @@ def test_a_second_person_who_may_not_sign_is_refused(bench: Shop, keys: Keys, si
 
 
 def test_finished_tickets_are_listed_with_what_the_signature_stands_for_and_share_a_hash(
-    bench: Shop, keys: Keys, signing: int
+    bench: Workplace, keys: Keys, signing: int
 ) -> None:
     waiting, plain = opened(bench, "Still to do", tag="LK-02"), opened(bench, tag="LK-02")
     add_finding(bench, plain, "Nothing found")

@@ -12,7 +12,7 @@ from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Person, PersonPin
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.workshop.bench.tests import record_test
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.people.acts import set_pin
 from fleetbench.workshop.tickets.page import add_minutes, number_of, ticket_desk
@@ -32,35 +32,35 @@ from tests.centres.time_passes import let_pass
 
 
 @pytest.fixture
-def shop(sqlite_database: Database, clock: Any) -> Shop:
-    """An empty shop on a SQLite file: the rules here are the same on either database."""
-    return Shop(sqlite_database, clock)
+def workplace(sqlite_database: Database, clock: Any) -> Workplace:
+    """An empty workplace on a SQLite file: the rules here are the same on either database."""
+    return Workplace(sqlite_database, clock)
 
 
 @pytest.fixture
-def keys(shop: Shop, clock: Any) -> Keys:
+def keys(workplace: Workplace, clock: Any) -> Keys:
     """The small centre, written."""
-    return write_centre(shop.database, clock())
+    return write_centre(workplace.database, clock())
 
 
 @pytest.fixture
-def bench(shop: Shop, keys: Keys) -> Shop:
-    """The shop with the technician at the bench."""
-    return shop.as_person(keys.technician)
+def bench(workplace: Workplace, keys: Keys) -> Workplace:
+    """The workplace with the technician at the bench."""
+    return workplace.as_person(keys.technician)
 
 
-def opened(bench: Shop, *tasks: str) -> int:
+def opened(bench: Workplace, *tasks: str) -> int:
     return open_ticket(bench, "LK-01", cause="failed test", reason="Cell 2 rejected", tasks=tasks)
 
 
-def tasks_of(bench: Shop) -> list[Task]:
-    with bench.database.looking() as session:
+def tasks_of(bench: Workplace) -> list[Task]:
+    with bench.database.read_session() as session:
         found = list(session.scalars(select(Task).order_by(Task.ordinal)))
         session.expunge_all()
         return found
 
 
-def test_tickets_are_numbered_on_within_the_sites_year_without_gaps(bench: Shop, clock: Any) -> None:
+def test_tickets_are_numbered_on_within_the_sites_year_without_gaps(bench: Workplace, clock: Any) -> None:
     first, second = opened(bench), opened(bench)
     with pytest.raises(Refused, match=r"^reason: "):
         open_ticket(bench, "LK-01", cause="by hand", reason="  ")
@@ -69,14 +69,16 @@ def test_tickets_are_numbered_on_within_the_sites_year_without_gaps(bench: Shop,
     assert [number_of(bench, key) for key in (first, second, third)] == ["2026-001", "2026-002", "2027-001"]
 
 
-def test_nobody_at_the_bench_and_no_such_unit_open_no_ticket(shop: Shop, bench: Shop) -> None:
+def test_nobody_at_the_bench_and_no_such_unit_open_no_ticket(workplace: Workplace, bench: Workplace) -> None:
     with pytest.raises(Refused, match=r"^person: "):
-        opened(shop)
+        opened(workplace)
     with pytest.raises(NotFound, match=r"^unit LK-99: "):
         open_ticket(bench, "LK-99", cause="by hand", reason="look")
 
 
-def test_a_task_to_do_keeps_the_ticket_open_and_one_put_off_with_a_reason_does_not(bench: Shop, keys: Keys) -> None:
+def test_a_task_to_do_keeps_the_ticket_open_and_one_put_off_with_a_reason_does_not(
+    bench: Workplace, keys: Keys
+) -> None:
     key = opened(bench, "Look at cell 2", "Polish the case")
     assert len(reasons_against_signing(bench, key)) == 2
     first, second = tasks_of(bench)
@@ -89,14 +91,16 @@ def test_a_task_to_do_keeps_the_ticket_open_and_one_put_off_with_a_reason_does_n
     assert tasks_of(bench)[1].times_put_off == 2
 
 
-def test_a_ticket_without_task_and_finding_says_nothing_and_is_not_signed(bench: Shop) -> None:
+def test_a_ticket_without_task_and_finding_says_nothing_and_is_not_signed(bench: Workplace) -> None:
     key = opened(bench)
     assert "no task and no finding" in reasons_against_signing(bench, key)[0]
     add_finding(bench, key, "Nothing found")
     assert reasons_against_signing(bench, key) == ()
 
 
-def test_after_a_workshop_opening_every_release_test_must_have_passed_anew(bench: Shop, keys: Keys, clock: Any) -> None:
+def test_after_a_workshop_opening_every_release_test_must_have_passed_anew(
+    bench: Workplace, keys: Keys, clock: Any
+) -> None:
     key = opened(bench)
     add_finding(bench, key, "Inhale valve leaks")
     record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
@@ -118,12 +122,12 @@ def test_after_a_workshop_opening_every_release_test_must_have_passed_anew(bench
     assert reasons_against_signing(bench, key) == ()
 
 
-def test_a_signed_ticket_cannot_change_and_its_hash_is_that_of_the_journal(bench: Shop, keys: Keys) -> None:
+def test_a_signed_ticket_cannot_change_and_its_hash_is_that_of_the_journal(bench: Workplace, keys: Keys) -> None:
     key = opened(bench)
     add_finding(bench, key, "Nothing found")
     give_pin(bench, keys.technician, "4711")
     digest = sign_ticket(bench, key, signer_id=keys.technician, pin="4711")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         last = session.scalars(select(Journal).order_by(Journal.id.desc())).first()
         assert last is not None and (last.hash, last.act) == (digest, "sign ticket")
         assert session.get_one(Ticket, key).signed_by_id == keys.technician
@@ -139,25 +143,25 @@ def test_a_signed_ticket_cannot_change_and_its_hash_is_that_of_the_journal(bench
 
 
 @pytest.mark.parametrize("pin", ["0000", "", "47111", "٤٧١١"])
-def test_a_wrong_pin_signs_nothing(bench: Shop, keys: Keys, pin: str) -> None:
+def test_a_wrong_pin_signs_nothing(bench: Workplace, keys: Keys, pin: str) -> None:
     key = opened(bench)
     add_finding(bench, key, "Nothing found")
     give_pin(bench, keys.technician, "4711")
     with pytest.raises(Refused, match=r"^PIN: does not match"):
         sign_ticket(bench, key, signer_id=keys.technician, pin=pin)
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert session.get_one(Ticket, key).signed_at is None
 
 
 @pytest.mark.parametrize("pin", ["", "123", "1234567890123", "12a4", "١٢٣٤", " 1234"])
-def test_a_pin_of_another_form_is_refused(bench: Shop, keys: Keys, pin: str) -> None:
+def test_a_pin_of_another_form_is_refused(bench: Workplace, keys: Keys, pin: str) -> None:
     with pytest.raises(Refused, match=r"^PIN: give 4 to 12 digits"):
         set_pin(bench, keys.technician, pin)
 
 
-def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Shop, keys: Keys) -> None:
+def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Workplace, keys: Keys) -> None:
     give_pin(bench, keys.technician, "4711")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         kept = session.scalars(select(PersonPin)).one().pin_hash
         assert all(kept not in entry.content for entry in session.scalars(select(Journal)))
     assert "4711" not in kept and kept.startswith("$argon2id$")
@@ -165,10 +169,10 @@ def test_a_pin_is_kept_unreadable_and_not_replaced(bench: Shop, keys: Keys) -> N
         set_pin(bench.as_person(keys.manager), keys.technician, "0815", manager_id=keys.manager)
 
 
-def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> None:
+def test_only_an_active_technician_or_manager_signs(bench: Workplace, keys: Keys) -> None:
     key = opened(bench)
     add_finding(bench, key, "Nothing found")
-    with bench.acting("add", "person") as act:
+    with bench.transaction("add", "person") as act:
         renter = act.add(Person(code="R1", role="renter", erased_at=None)).id
     give_pin(bench, renter, "4711")
     with pytest.raises(Refused, match=r"^person R1: 'sign ticket' is not for the role renter"):
@@ -177,7 +181,7 @@ def test_only_an_active_technician_or_manager_signs(bench: Shop, keys: Keys) -> 
         sign_ticket(bench, key, signer_id=keys.manager, pin="4711")
 
 
-def test_the_desk_shows_what_stands_against_a_signature_and_who_may_sign(bench: Shop, keys: Keys) -> None:
+def test_the_desk_shows_what_stands_against_a_signature_and_who_may_sign(bench: Workplace, keys: Keys) -> None:
     opened(bench, "Replace cell 2")
     give_pin(bench, keys.manager, "4711")
     desk = ticket_desk(bench, "2026-1")
@@ -189,13 +193,13 @@ def test_the_desk_shows_what_stands_against_a_signature_and_who_may_sign(bench: 
 
 
 @pytest.mark.parametrize("minutes", [0.0, -1.0, 1441.0, float("nan")])
-def test_minutes_out_of_reason_are_refused(bench: Shop, minutes: float) -> None:
+def test_minutes_out_of_reason_are_refused(bench: Workplace, minutes: float) -> None:
     key = opened(bench)
     with pytest.raises(Refused, match=r"^minutes: "):
         add_minutes(bench, key, minutes)
 
 
-def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench: Shop, keys: Keys) -> None:
+def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench: Workplace, keys: Keys) -> None:
     first, second, third = opened(bench), opened(bench), opened(bench, "Replace cell 2")
     for key in (first, second):
         add_finding(bench, key, "Nothing found")
@@ -204,10 +208,10 @@ def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench
         sign_tickets(bench, (first, second, third), signer_id=keys.technician, pin="4711")
     with pytest.raises(Refused, match=r"^tickets: none is chosen"):
         sign_tickets(bench, (), signer_id=keys.technician, pin="4711")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         assert all(ticket.signed_at is None for ticket in session.scalars(select(Ticket)))
     digest = sign_tickets(bench, (first, second, first), signer_id=keys.technician, pin="4711")
-    with bench.database.looking() as session:
+    with bench.database.read_session() as session:
         signed = session.scalars(select(Ticket.id).where(Ticket.signed_by_id == keys.technician)).all()
         assert set(signed) == {first, second}
         assert session.scalars(select(Journal.hash).where(Journal.act == "sign ticket")).all() == [digest]
@@ -225,14 +229,14 @@ def test_several_finished_tickets_are_signed_under_one_pin_or_none_of_them(bench
         ("Photograph the gland", "no photograph was added"),
     ],
 )
-def test_a_task_that_a_record_settles_is_not_ticked_by_hand_without_it(bench: Shop, task: str, said: str) -> None:
+def test_a_task_that_a_record_settles_is_not_ticked_by_hand_without_it(bench: Workplace, task: str, said: str) -> None:
     key = opened(bench, task)
     with pytest.raises(Refused, match=said):
         task_done(bench, tasks_of(bench)[0].id)
     assert "still to do" in reasons_against_signing(bench, key)[0]
 
 
-def test_what_was_made_before_the_ticket_was_opened_settles_nothing(bench: Shop, clock: Any) -> None:
+def test_what_was_made_before_the_ticket_was_opened_settles_nothing(bench: Workplace, clock: Any) -> None:
     record_test(bench, "LK-01", "bailout valve", held=True)
     clock.advance(minutes=5)
     opened(bench, "Test bailout valve")
@@ -242,7 +246,7 @@ def test_what_was_made_before_the_ticket_was_opened_settles_nothing(bench: Shop,
     assert tasks_of(bench)[0].state == "done"
 
 
-def test_a_test_that_failed_after_the_tick_stands_against_the_signature(bench: Shop, clock: Any) -> None:
+def test_a_test_that_failed_after_the_tick_stands_against_the_signature(bench: Workplace, clock: Any) -> None:
     key = opened(bench, "Test bailout valve")
     record_test(bench, "LK-01", "bailout valve", held=True)
     assert reasons_against_signing(bench, key) == ()
@@ -255,7 +259,7 @@ def test_a_test_that_failed_after_the_tick_stands_against_the_signature(bench: S
     assert reasons_against_signing(bench, key) == ()
 
 
-def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: Shop, clock: Any) -> None:
+def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: Workplace, clock: Any) -> None:
     key = opened(bench, "Test loop negative")
     record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3)
     assert ticket_desk(bench, "2026-1").page.tasks[0].state == "done"
@@ -270,7 +274,7 @@ def test_a_loop_opened_after_its_test_is_to_test_again_under_the_ticket(bench: S
 
 
 def test_a_signature_stands_for_what_was_on_the_screen_and_is_refused_with_what_was_added(
-    bench: Shop, keys: Keys
+    bench: Workplace, keys: Keys
 ) -> None:
     key, pin = opened(bench), "4711"
     add_finding(bench, key, "Nothing found")

@@ -24,7 +24,7 @@ from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release, record_test
 from fleetbench.workshop.canisters.packing import discard_fill
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import clean_parts
 from fleetbench.workshop.gas.fills import record_pressures
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
@@ -61,7 +61,7 @@ def made(empty_file: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Pa
     """The bench, written once for the module."""
     path = tmp_path_factory.mktemp("turn-rounds") / "bench.db"
     database, clock = open_database(shutil.copy(empty_file, path)), Clock()
-    bench = TurnRoundBench(Shop(database, clock), clock)
+    bench = TurnRoundBench(Workplace(database, clock), clock)
     with database.engine.connect() as connection:
         connection.exec_driver_sql("PRAGMA wal_checkpoint(TRUNCATE)")
     database.close()
@@ -76,16 +76,16 @@ def bench(made: tuple[Path, TurnRoundBench], tmp_path: Path, clock: Clock) -> It
     database.close()
 
 
-def test_a_whole_turn_round_after_a_flood_on_either_database(shop: Shop, clock: Clock) -> None:
-    bench = TurnRoundBench(shop, clock)
+def test_a_whole_turn_round_after_a_flood_on_either_database(workplace: Workplace, clock: Clock) -> None:
+    bench = TurnRoundBench(workplace, clock)
     bench.out_and_back("LK-01", flooded=True)
     bench.clock.advance(minutes=5)
     bench.do_everything("LK-01")
     bench.clock.advance(hours=24)
     bench.calibrate("LK-01")
-    finish_cards(bench.shop, [bench.card()], signer_id=bench.technician, pin="1357")
+    finish_cards(bench.workplace, [bench.card()], signer_id=bench.technician, pin="1357")
     assert bench.rows(Hold)[0].lift_reason == "turn-round finished"
-    assert verify(shop.database).first_break is None
+    assert verify(workplace.database).first_break is None
 
 
 def test_receiving_puts_the_unit_on_hold_with_a_card_in_bench_order(bench: TurnRoundBench) -> None:
@@ -96,7 +96,7 @@ def test_receiving_puts_the_unit_on_hold_with_a_card_in_bench_order(bench: TurnR
 
 def test_a_bath_of_two_loops_is_one_act_that_ticks_both_cards(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01", "LK-02")
-    assert [each.unit for each in bath_desk(bench.shop).waiting] == ["LK-01", "LK-02"]
+    assert [each.unit for each in bath_desk(bench.workplace).waiting] == ["LK-01", "LK-02"]
     for tag in ("LK-01", "LK-02"):
         bench.tick(Step.STRIP, tag=tag)
     bench.clock.advance(minutes=10)
@@ -134,7 +134,7 @@ def test_what_is_no_disinfection_by_the_agents_figures_is_not_recorded(
 
 def test_nine_loops_in_one_bath_are_refused(bench: TurnRoundBench) -> None:
     with pytest.raises(Refused, match="put 1 to 8 in it"):
-        disinfect(bench.shop, (), bench.agent, mixed_at=bench.clock() - timedelta(hours=1), contact_minutes=10,
+        disinfect(bench.workplace, (), bench.agent, mixed_at=bench.clock() - timedelta(hours=1), contact_minutes=10,
                   rinsed=True)  # fmt: skip
 
 
@@ -150,19 +150,19 @@ def test_an_agent_that_a_types_maker_names_stands_above_the_centres_own(bench: T
 def test_a_loop_hangs_to_dry_as_time_until_somebody_finds_it_dry(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     with pytest.raises(Refused, match="disinfect the loop first"):
-        mark_dry(bench.shop, ["LK-01"])
+        mark_dry(bench.workplace, ["LK-01"])
     bench.bath("LK-01")
     bathed = bench.clock()
-    (hung,) = hanging(bench.shop)
+    (hung,) = hanging(bench.workplace)
     assert (hung.dry_from, hung.dry_by) == (bathed + timedelta(hours=12), bathed + timedelta(hours=24))
     bench.clock.advance(hours=13)
-    mark_dry(bench.shop, ["LK-01"], dry=False)
-    (hung,) = hanging(bench.shop)
+    mark_dry(bench.workplace, ["LK-01"], dry=False)
+    (hung,) = hanging(bench.workplace)
     assert hung.dry_from == bathed + timedelta(hours=25)
     assert bench.state("LK-01", Step.DRY) == "to do"
     bench.clock.advance(hours=12)
-    mark_dry(bench.shop, ["LK-01"])
-    assert hanging(bench.shop) == ()
+    mark_dry(bench.workplace, ["LK-01"])
+    assert hanging(bench.workplace) == ()
     assert bench.state("LK-01", Step.DRY) == "done"
 
 
@@ -170,11 +170,11 @@ def test_an_agent_not_rinsed_off_keeps_the_loop_from_drying_until_it_is(bench: T
     bench.out_and_back("LK-01")
     bench.bath("LK-01", rinsed=False)
     with pytest.raises(Refused, match="the agent was not rinsed off"):
-        mark_dry(bench.shop, ["LK-01"])
+        mark_dry(bench.workplace, ["LK-01"])
     bench.tick(Step.RINSE_AGAIN)
     assert bench.rows(Disinfection)[0].rinsed
     bench.clock.advance(hours=12)
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
 
 
 def test_stripping_is_a_workshop_opening_after_which_the_tests_must_follow(bench: TurnRoundBench) -> None:
@@ -189,7 +189,7 @@ def test_stripping_is_a_workshop_opening_after_which_the_tests_must_follow(bench
     bench.release()
     assert bench.state("LK-01", Step.TESTS) == "done"
     bench.clock.advance(minutes=5)
-    record_test(bench.shop, "LK-01", "loop negative", held=False, watched_minutes=3)
+    record_test(bench.workplace, "LK-01", "loop negative", held=False, watched_minutes=3)
     assert bench.state("LK-01", Step.TESTS) == "to do", "what was seen last counts"
 
 
@@ -198,9 +198,9 @@ def test_a_battery_reading_and_a_calibration_tick_their_lines_and_nobody_else_ca
     for step in (Step.BATTERIES, Step.CALIBRATE, Step.TESTS, Step.DISINFECT):
         with pytest.raises(Refused, match="is ticked by its own record"):
             bench.tick(step)
-    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 3.2})
+    record_batteries(bench.workplace, "LK-01", {"handset 1 battery": 3.2})
     assert bench.state("LK-01", Step.BATTERIES) == "to do", "under the replace voltage"
-    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 3.9})
+    record_batteries(bench.workplace, "LK-01", {"handset 1 battery": 3.9})
     bench.calibrate("LK-01")
     assert bench.state("LK-01", Step.BATTERIES) == "done"
     assert bench.state("LK-01", Step.CALIBRATE) == "done"
@@ -209,58 +209,58 @@ def test_a_battery_reading_and_a_calibration_tick_their_lines_and_nobody_else_ca
 def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     card = bench.card()
-    assert "Head wiped, never in the bath: still to do" in reasons_against_finishing(bench.shop, card)
+    assert "Head wiped, never in the bath: still to do" in reasons_against_finishing(bench.workplace, card)
     bench.do_everything("LK-01")
-    assert reasons_against_finishing(bench.shop, card) == ()
+    assert reasons_against_finishing(bench.workplace, card) == ()
     with pytest.raises(Refused, match="PIN"):
-        finish_cards(bench.shop, [card], signer_id=bench.technician, pin="0000")
-    finish_cards(bench.shop, [card], signer_id=bench.technician, pin="1357")
+        finish_cards(bench.workplace, [card], signer_id=bench.technician, pin="0000")
+    finish_cards(bench.workplace, [card], signer_id=bench.technician, pin="1357")
     (hold,) = bench.rows(Hold)
     assert (hold.lift_reason, hold.lifted_by_id) == ("turn-round finished", bench.technician)
     assert bench.rows(Ticket) == [], "a card without findings is its own ticket"
     with pytest.raises(Refused, match="finished and signed"):
-        put_right(bench.shop, bench.lines()[0].id)
+        put_right(bench.workplace, bench.lines()[0].id)
 
 
 def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    give_pin(bench.shop, bench.centre.instructor, "8642")
-    line_done(bench.shop.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
+    give_pin(bench.workplace, bench.centre.instructor, "8642")
+    line_done(bench.workplace.as_person(bench.centre.instructor), bench.line(Step.HEAD).id)
     with pytest.raises(Refused, match="finish turn-round"):
-        finish_cards(bench.shop, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
+        finish_cards(bench.workplace, [bench.card()], signer_id=bench.centre.instructor, pin="8642")
 
 
 def test_a_finding_opens_one_ticket_that_holds_the_unit_beside_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    first = card_finding(bench.shop, bench.card(), "mouthpiece torn")
-    second = card_finding(bench.shop, bench.card(), "clip missing", critical=False)
+    first = card_finding(bench.workplace, bench.card(), "mouthpiece torn")
+    second = card_finding(bench.workplace, bench.card(), "clip missing", critical=False)
     assert first == second
     (ticket,) = bench.rows(Ticket)
     assert (ticket.cause, ticket.critical) == ("turn-round", True)
     bench.do_everything("LK-01")
-    finish_cards(bench.shop, [bench.card()], signer_id=bench.technician, pin="1357")
+    finish_cards(bench.workplace, [bench.card()], signer_id=bench.technician, pin="1357")
     assert bench.rows(Ticket)[0].signed_at is None, "the ticket stays and holds the unit"
 
 
 def test_only_some_lines_may_be_left_out_and_each_with_a_reason(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     with pytest.raises(Refused, match="reason: is empty"):
-        leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "  ")
-    leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "calibrated yesterday")
+        leave_out(bench.workplace, bench.line(Step.CALIBRATE).id, "  ")
+    leave_out(bench.workplace, bench.line(Step.CALIBRATE).id, "calibrated yesterday")
     for step in (Step.ABSORBENT, Step.STRIP, Step.DISINFECT, Step.DRY, Step.TESTS, Step.VALVES):
         with pytest.raises(Refused, match="cannot be left out"):
-            leave_out(bench.shop, bench.line(step).id, "no time")
+            leave_out(bench.workplace, bench.line(step).id, "no time")
 
 
 def test_a_slip_is_put_right_within_ten_minutes(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     bench.tick(Step.HEAD)
-    put_right(bench.shop, bench.line(Step.HEAD).id)
+    put_right(bench.workplace, bench.line(Step.HEAD).id)
     assert bench.state("LK-01", Step.HEAD) == "to do"
     bench.tick(Step.HEAD)
     bench.clock.advance(minutes=11)
     with pytest.raises(Refused, match="over ten minutes ago"):
-        put_right(bench.shop, bench.line(Step.HEAD).id)
+        put_right(bench.workplace, bench.line(Step.HEAD).id)
 
 
 def test_after_a_flood_cells_need_two_different_days_before_the_card_is_finished(bench: TurnRoundBench) -> None:
@@ -270,33 +270,33 @@ def test_after_a_flood_cells_need_two_different_days_before_the_card_is_finished
     assert steps[2:6] == ["absorbent", "cells out", "opened up", "head"]
     bench.clock.advance(minutes=5)
     with pytest.raises(Refused, match="cannot be left out after a flood"):
-        leave_out(bench.shop, bench.line(Step.CALIBRATE).id, "later")
+        leave_out(bench.workplace, bench.line(Step.CALIBRATE).id, "later")
     bench.do_everything("LK-01")
     assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do"
     card = bench.card()
     assert "flood: the cells need calibrations on two different days" in "; ".join(
-        reasons_against_finishing(bench.shop, card)
+        reasons_against_finishing(bench.workplace, card)
     )
     bench.clock.advance(minutes=30)
     bench.calibrate("LK-01")
     assert bench.state("LK-01", Step.CALIBRATE_AGAIN) == "to do", "twice on one day is one day"
     bench.clock.advance(hours=24)
     bench.calibrate("LK-01")
-    assert reasons_against_finishing(bench.shop, card) == ()
+    assert reasons_against_finishing(bench.workplace, card) == ()
 
 
 def test_a_flood_found_at_the_bench_turns_the_card_and_opens_its_lines_again(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     bench.tick(Step.HEAD)
     bench.tick(Step.BATTERIES_OUT)
-    flood_found(bench.shop, "LK-01")
+    flood_found(bench.workplace, "LK-01")
     (card,) = bench.rows(TurnRound)
     assert card.flooded_at == bench.clock()
     assert bench.state("LK-01", Step.HEAD) == "to do"
     assert bench.state("LK-01", Step.BATTERIES_OUT) == "done"
     assert bench.state("LK-01", Step.CELLS_OUT) == "to do"
     with pytest.raises(Refused, match="says already"):
-        flood_found(bench.shop, "LK-01")
+        flood_found(bench.workplace, "LK-01")
 
 
 def test_a_flood_found_after_the_unit_was_out_again_is_another_flood(bench: TurnRoundBench) -> None:
@@ -305,12 +305,12 @@ def test_a_flood_found_after_the_unit_was_out_again_is_another_flood(bench: Turn
     bench.out_and_back("LK-01")
     bench.tick(Step.HEAD)
     bench.clock.advance(minutes=5)
-    flood_found(bench.shop, "LK-01")
+    flood_found(bench.workplace, "LK-01")
     (card,) = bench.rows(TurnRound)
     assert card.flooded_at == bench.clock()
     assert bench.state("LK-01", Step.HEAD) == "to do"
     with pytest.raises(Refused, match="says already"):
-        flood_found(bench.shop, "LK-01")
+        flood_found(bench.workplace, "LK-01")
 
 
 def test_a_calibration_with_an_empty_position_is_no_calibration_of_the_cells_after_a_flood(
@@ -318,7 +318,7 @@ def test_a_calibration_with_an_empty_position_is_no_calibration_of_the_cells_aft
 ) -> None:
     """Every cell is calibrated on two days after a flood: common practice, no published source."""
     bench.out_and_back("LK-01", flooded=True)
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         for number in (1, 2):
             bench.clock.advance(hours=24)
             row = act.add(Calibration(
@@ -336,19 +336,19 @@ def test_a_calibration_with_an_empty_position_is_no_calibration_of_the_cells_aft
 
 
 def test_a_unit_that_is_here_gets_a_card_by_hand_and_one_that_is_out_does_not(bench: TurnRoundBench) -> None:
-    open_card(bench.shop, "LK-02")
+    open_card(bench.workplace, "LK-02")
     with pytest.raises(Refused, match="open already"):
-        open_card(bench.shop, "LK-02")
+        open_card(bench.workplace, "LK-02")
     bench.out("LK-01")
     for act in (open_card, flood_found):
         with pytest.raises(Refused, match="is out"):
-            act(bench.shop, "LK-01")
+            act(bench.workplace, "LK-01")
 
 
 def test_settings_and_previous_data_are_noted_for_the_handsets(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     bench.tick(Step.SETTINGS)
-    line_done(bench.shop, bench.line(Step.PREVIOUS_DATA).id, "stated")
+    line_done(bench.workplace, bench.line(Step.PREVIOUS_DATA).id, "stated")
     assert [(row.settings_reset, row.previous_data) for row in bench.looks()] == [(True, None), (None, "stated")]
 
 
@@ -361,13 +361,13 @@ def test_lines_of_all_cards_hold_the_person_and_the_time(bench: TurnRoundBench) 
 
 def test_what_is_seen_of_valves_and_loop_in_one_act_ticks_the_card(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
-    record_release(bench.shop, "LK-01", inhale=True, exhale=True, negative=WatchedLoop(held=True, minutes=3),
+    record_release(bench.workplace, "LK-01", inhale=True, exhale=True, negative=WatchedLoop(held=True, minutes=3),
                    positive=WatchedLoop(held=True, minutes=3))  # fmt: skip
     assert bench.state("LK-01", Step.TESTS) == "done"
 
 
 def test_gauges_read_and_parts_cleaned_tick_their_lines_once_all_are_done(bench: TurnRoundBench) -> None:
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         kind = _type(act, "CYL-L", "oxygen cylinder", ("test_interval", 15, "months", "oxygen clean"))
         act.add(Slot(unit_type_id=bench.centre.keys.centre.unit_type, name="oxygen cylinder", kind="oxygen cylinder",
                      ordinal=8, oxygen_side=True))  # fmt: skip
@@ -375,11 +375,11 @@ def test_gauges_read_and_parts_cleaned_tick_their_lines_once_all_are_done(bench:
         act.add(Cylinder(part_id=cylinder.id, role="oxygen", size_l=3.0, working_bar=200.0, material="steel"))
         fit(act, cylinder, "oxygen cylinder", unit_id=bench.centre.units["LK-01"], at=bench.clock())
     bench.out_and_back("LK-01", flooded=True)
-    record_pressures(bench.shop, {cylinder.id: 80.0})
+    record_pressures(bench.workplace, {cylinder.id: 80.0})
     assert bench.state("LK-01", Step.CYLINDERS) == "done"
     assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "to do"
     bench.clock.advance(minutes=5)
-    clean_parts(bench.shop, [cylinder.id], "bath 2, clean bench")
+    clean_parts(bench.workplace, [cylinder.id], "bath 2, clean bench")
     assert bench.state("LK-01", Step.OXYGEN_CLEAN) == "done"
 
 
@@ -387,7 +387,7 @@ def test_a_fill_thrown_away_anywhere_ticks_its_line(bench: TurnRoundBench) -> No
     bench.centre.make_fit("LK-01", pack=True)
     bench.out_and_back("LK-01")
     bench.clock.advance(minutes=5)
-    discard_fill(bench.shop, "CAN-L-LK-01", "back from a diver")
+    discard_fill(bench.workplace, "CAN-L-LK-01", "back from a diver")
     assert bench.state("LK-01", Step.ABSORBENT) == "done"
 
 
@@ -403,7 +403,7 @@ def test_a_loop_is_not_found_dry_two_seconds_after_its_bath(bench: TurnRoundBenc
     bench.out_and_back("LK-01")
     bench.bath("LK-01")
     bench.clock.advance(seconds=2)
-    for act in (lambda: mark_dry(bench.shop, ["LK-01"]), lambda: bench.tick(Step.DRY)):
+    for act in (lambda: mark_dry(bench.workplace, ["LK-01"]), lambda: bench.tick(Step.DRY)):
         with pytest.raises(Refused, match=r"hung 0.0 h, 12 h at the least .*; let it hang, or write down how"):
             act()
     assert bench.state("LK-01", Step.DRY) == "to do"
@@ -414,7 +414,7 @@ def test_a_loop_is_not_found_dry_two_seconds_after_its_bath(bench: TurnRoundBenc
 
 
 def limit_hours(bench: TurnRoundBench, hours: float) -> None:
-    with bench.shop.acting("write", "test") as act:
+    with bench.workplace.transaction("write", "test") as act:
         act.add(Limit(name="drying hours", amount=hours, unit="h", source="invented manual", maker=True))
 
 
@@ -424,24 +424,24 @@ def test_the_centres_drying_hours_hold_for_the_bath_the_card_and_the_look(bench:
     bathed = bench.bath("LK-01")
     begins = bench.clock()
     assert bathed.dry_from == begins + timedelta(hours=18)
-    assert hanging(bench.shop)[0].dry_from == begins + timedelta(hours=18)
-    (row,) = list_turn_rounds(bench.shop)
-    card = turn_round_desk(bench.shop, "LK-01").card
+    assert hanging(bench.workplace)[0].dry_from == begins + timedelta(hours=18)
+    (row,) = list_turn_rounds(bench.workplace)
+    card = turn_round_desk(bench.workplace, "LK-01").card
     assert card is not None
     assert card.drying is not None
     assert row.dry_from == card.drying.dry_from == begins + timedelta(hours=18)
     bench.clock.advance(hours=13)
     with pytest.raises(Refused, match=r"hung 13.0 h, 18 h at the least \(invented manual\)"):
-        mark_dry(bench.shop, ["LK-01"])
+        mark_dry(bench.workplace, ["LK-01"])
     assert "damp" in dryness(bench)
     bench.clock.advance(hours=5)
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
     assert "at the least" not in dryness(bench)
 
 
 def dryness(bench: TurnRoundBench) -> str:
-    today = bench.shop.today()
-    checks = assess_unit(bench.shop, "LK-01", today, today, HandoverKind.KIT).checks
+    today = bench.workplace.today()
+    checks = assess_unit(bench.workplace, "LK-01", today, today, HandoverKind.KIT).checks
     return next(f"{each.result.value}: {each.evidence}" for each in checks if each.check == "disinfected and dry")
 
 
@@ -450,20 +450,26 @@ def test_a_loop_found_dry_before_its_hours_is_not_passed_without_a_word(bench: T
     bench.out_and_back("LK-01")
     bench.bath("LK-01")
     bench.clock.advance(hours=3)
-    mark_dry(bench.shop, ["LK-01"], reason="blown out with cold dry air")
+    mark_dry(bench.workplace, ["LK-01"], reason="blown out with cold dry air")
     told = dryness(bench)
     assert told.startswith("advise: ")
     assert "found dry after 3.0 h: blown out with cold dry air; 12 h at the least" in told
     bench.clock.advance(hours=10)
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
     assert dryness(bench).startswith("ok: "), "looked at again after its hours"
 
 
 def test_a_loop_that_is_not_stripped_yet_did_not_lie_in_the_bath(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     with pytest.raises(Refused, match="LK-01: its loop is not stripped yet"):
-        disinfect(bench.shop, ["LK-01"], bench.agent, mixed_at=bench.clock() - timedelta(hours=1), contact_minutes=10,
-                  rinsed=True)  # fmt: skip
+        disinfect(
+            bench.workplace,
+            ["LK-01"],
+            bench.agent,
+            mixed_at=bench.clock() - timedelta(hours=1),
+            contact_minutes=10,
+            rinsed=True,
+        )
     bench.tick(Step.STRIP)
     bench.clock.advance(minutes=3)
     with pytest.raises(Refused, match=r"its loop was stripped at \d\d:\d\d, after the bath began"):
@@ -476,7 +482,7 @@ def test_noting_a_return_does_not_say_that_anybody_took_the_absorbent_out(bench:
     bench.centre.make_fit("LK-01", pack=True)
     bench.out_and_back("LK-01")
     line = max(row.id for row in bench.rows(BookingUnit))
-    hand_back(bench.shop, [HandBackEntry(line_id=line, loop_minutes=60, dives=1)])
+    hand_back(bench.workplace, [HandBackEntry(line_id=line, loop_minutes=60, dives=1)])
     assert bench.rows(Fill)[-1].discarded_at is not None, "the next diver gets none of it"
     assert bench.state("LK-01", Step.ABSORBENT) == "to do"
 
@@ -484,20 +490,20 @@ def test_noting_a_return_does_not_say_that_anybody_took_the_absorbent_out(bench:
 def test_a_head_opened_after_the_tests_opens_their_line_again_and_the_card_says_so(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     bench.do_everything("LK-01")
-    assert turn_round_desk(bench.shop, "LK-01").against == ()
+    assert turn_round_desk(bench.workplace, "LK-01").against == ()
     bench.clock.advance(hours=48)
-    fit_part(bench.shop, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
+    fit_part(bench.workplace, "V-NEW", "LK-01", "inhale one-way valve", why_old="age")
     assert bench.state("LK-01", Step.TESTS) == "to do"
-    desk = turn_round_desk(bench.shop, "LK-01")
+    desk = turn_round_desk(bench.workplace, "LK-01")
     assert desk.card is not None and desk.card.next is not None
     assert desk.card.next.step is Step.TESTS
     assert "No passed test since the loop was opened: one-way valve" in desk.card.next.lacks[0]
     assert desk.against[0] == "One-way valves and loop tested: still to do"
-    (row,) = list_turn_rounds(bench.shop)
+    (row,) = list_turn_rounds(bench.workplace)
     assert row.next == "One-way valves and loop tested"
     bench.clock.advance(minutes=5)
     bench.release()
-    desk = turn_round_desk(bench.shop, "LK-01")
+    desk = turn_round_desk(bench.workplace, "LK-01")
     assert desk.against == () and desk.card is not None and desk.card.next is None
 
 
@@ -505,8 +511,8 @@ def test_a_cell_fitted_after_the_calibration_opens_its_line_again(bench: TurnRou
     bench.out_and_back("LK-01")
     bench.do_everything("LK-01")
     bench.clock.advance(minutes=5)
-    fit_part(bench.shop, "C-NEW", "LK-01", "cell 1", why_old="age")
-    desk = turn_round_desk(bench.shop, "LK-01")
+    fit_part(bench.workplace, "C-NEW", "LK-01", "cell 1", why_old="age")
+    desk = turn_round_desk(bench.workplace, "LK-01")
     assert desk.card is not None
     line = next(line for line in desk.card.lines if line.step is Step.CALIBRATE)
     assert line.state == "to do" and "cell 1: no calibration since" in line.lacks[0]
@@ -517,10 +523,10 @@ def test_a_bath_from_before_the_last_diver_dries_no_loop_of_the_next_card(bench:
     bench.out_and_back("LK-01")
     bench.bath("LK-01")
     bench.clock.advance(hours=18)
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
     bench.out_and_back("LK-01")
     with pytest.raises(Refused, match="no disinfection since it came back"):
-        mark_dry(bench.shop, ["LK-01"])
+        mark_dry(bench.workplace, ["LK-01"])
     assert bench.state("LK-01", Step.DRY) == "to do"
 
 
@@ -528,11 +534,11 @@ def test_a_loop_that_is_found_damp_or_bathed_again_is_to_dry_again(bench: TurnRo
     bench.out_and_back("LK-01")
     bench.bath("LK-01")
     bench.clock.advance(hours=18)
-    mark_dry(bench.shop, ["LK-01"])
-    mark_dry(bench.shop, ["LK-01"], dry=False)
+    mark_dry(bench.workplace, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"], dry=False)
     assert bench.state("LK-01", Step.DRY) == "to do"
     bench.clock.advance(hours=18)
-    mark_dry(bench.shop, ["LK-01"])
+    mark_dry(bench.workplace, ["LK-01"])
     bench.bath("LK-01", rinsed=False)
     assert [bench.state("LK-01", step) for step in (Step.RINSE_AGAIN, Step.DRY)] == ["to do", "to do"]
 
@@ -541,9 +547,9 @@ def test_a_bath_from_before_a_flood_counts_no_longer_once_it_is_found(bench: Tur
     bench.out_and_back("LK-01")
     bench.bath("LK-01")
     bench.clock.advance(hours=18)
-    flood_found(bench.shop, "LK-01")
+    flood_found(bench.workplace, "LK-01")
     with pytest.raises(Refused, match="no disinfection since"):
-        mark_dry(bench.shop, ["LK-01"])
+        mark_dry(bench.workplace, ["LK-01"])
     for step in (Step.RINSE_AGAIN, Step.DRY):
         with pytest.raises(Refused, match="no disinfection since"):
             bench.tick(step)
@@ -561,10 +567,10 @@ def test_calibrations_after_a_flood_count_no_longer_once_the_unit_was_out_again(
 
 
 def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRoundBench) -> None:
-    record_batteries(bench.shop, "LK-01", {"handset 1 battery": 41.0})
-    record_test(bench.shop, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
-    record_test(bench.shop, "LK-01", "intermediate pressure", value=9.5)
+    record_batteries(bench.workplace, "LK-01", {"handset 1 battery": 41.0})
+    record_test(bench.workplace, "LK-01", "intermediate pressure", value=30.0, note="gauge 2")
+    record_test(bench.workplace, "LK-01", "intermediate pressure", value=9.5)
     notes = [test.note for test in bench.rows(BenchTest)][-3:]
     assert notes == ["typed twice: 41 V", "gauge 2; typed twice: 30 bar", None]
     with pytest.raises(Refused, match="value: 95 is outside 0 to 50; enter the gauge pressure in bar"):
-        record_test(bench.shop, "LK-01", "intermediate pressure", value=95.0)
+        record_test(bench.workplace, "LK-01", "intermediate pressure", value=95.0)

@@ -15,7 +15,7 @@ from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.canisters.packing import pack_canister
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.units.holds import freeze_unit, lift_hold
@@ -25,10 +25,10 @@ from tests.centres.hire_centre import HireCentre
 @pytest.fixture
 def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """LK-01 is out with its renter and a fill; a spare canister was packed from the same container."""
-    made = HireCentre(Shop(sqlite_database, clock), clock)
+    made = HireCentre(Workplace(sqlite_database, clock), clock)
     for canister in ("CAN-L-LK-01", "CAN-SPARE"):
-        pack_canister(made.shop, canister, made.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
-    with made.shop.acting("write", "out") as act:
+        pack_canister(made.workplace, canister, made.keys.sealed, tare_g=1000.0, filled_g=3500.0, looked_at=True)
+    with made.workplace.transaction("write", "out") as act:
         line = act.get(BookingUnit, made.keys.line, "line")
         act.change(line, out_at=act.at, hand_over="assembled", out_by_id=made.keys.centre.technician)
     clock.advance(hours=5)
@@ -36,25 +36,27 @@ def centre(sqlite_database: Database, clock: Any) -> HireCentre:
 
 
 def test_details_are_told_of_a_frozen_unit_and_its_fill_stays_as_it_is(centre: HireCentre) -> None:
-    receive(centre.shop, "LK-01", wet=True, flooded=False, fault=True)
-    frozen = freeze_unit(centre.shop, "LK-01", "Diver felt unwell at 12 m, 20 minutes in")
+    receive(centre.workplace, "LK-01", wet=True, flooded=False, fault=True)
+    frozen = freeze_unit(centre.workplace, "LK-01", "Diver felt unwell at 12 m, 20 minutes in")
     assert frozen.same_container == ("CAN-SPARE",)
     entry = HandBackEntry(line_id=centre.keys.line, runs=(RunBack(minutes=20, coldest_c=11.0, deepest_m=12.0),),
                           faults="unwell at 12 m")  # fmt: skip
-    hand_back(centre.shop, [entry])
+    hand_back(centre.workplace, [entry])
     assert [run.minutes for run in centre.rows(Run)] == [20]
     assert [row.text for row in centre.rows(Finding)] == ["unwell at 12 m"]
     assert all(fill.discarded_at is None for fill in centre.rows(Fill))
     with pytest.raises(Refused, match="on hold: packed from the same absorbent as LK-01"):
-        pack_canister(centre.shop, "CAN-SPARE", centre.keys.open_one, tare_g=1000.0, filled_g=3500.0, looked_at=True)
-    assert verify(centre.shop.database).whole
+        pack_canister(
+            centre.workplace, "CAN-SPARE", centre.keys.open_one, tare_g=1000.0, filled_g=3500.0, looked_at=True
+        )
+    assert verify(centre.workplace.database).whole
 
 
 def test_the_incident_sheet_says_what_to_preserve_and_names_no_fault(centre: HireCentre, tmp_path: Path) -> None:
     with pytest.raises(Refused, match="LK-01: is not frozen"):
-        print_incident(centre.shop, "LK-01", tmp_path / "none.pdf")
-    frozen = freeze_unit(centre.shop, "LK-01", "Diver felt unwell <b>at 12 m</b>")
-    print_incident(centre.shop, "LK-01", tmp_path / "sheet.pdf")
+        print_incident(centre.workplace, "LK-01", tmp_path / "none.pdf")
+    frozen = freeze_unit(centre.workplace, "LK-01", "Diver felt unwell <b>at 12 m</b>")
+    print_incident(centre.workplace, "LK-01", tmp_path / "sheet.pdf")
     document = pypdfium2.PdfDocument(tmp_path / "sheet.pdf")
     said = " ".join(" ".join(page.get_textpage().get_text_bounded().split()) for page in document)
     document.close()
@@ -63,7 +65,7 @@ def test_the_incident_sheet_says_what_to_preserve_and_names_no_fault(centre: Hir
         assert words in said, words
     assert "Ines" not in said, "the diver is named nowhere"
     for hold in centre.rows(Hold):
-        lift_hold(centre.shop.as_person(centre.manager), hold.id, "given back by the authority")
+        lift_hold(centre.workplace.as_person(centre.manager), hold.id, "given back by the authority")
     with pytest.raises(Refused, match="is not frozen"):
-        print_incident(centre.shop, "LK-01", tmp_path / "again.pdf")
+        print_incident(centre.workplace, "LK-01", tmp_path / "again.pdf")
     assert frozen.unit == "LK-01"

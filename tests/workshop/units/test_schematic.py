@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetbench.workshop.canisters.list import OUT, list_canisters
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.list import FittedPart, LifeWord
 from fleetbench.workshop.units.schematic import DrawnSide, Schematic, Station, arranged, unit_schematic
 from tests.centres.bench_centre import write_centre
@@ -88,8 +88,8 @@ def test_the_worst_state_in_a_box_is_shown_with_whose_it_is() -> None:
 
 
 @pytest.mark.parametrize(("tag", "oxygen_end"), [("B-01", "solenoid"), ("C-01", "injector")])
-def test_both_types_of_the_sample_are_drawn_whole(sample_shop: Shop, tag: str, oxygen_end: str) -> None:
-    found = unit_schematic(sample_shop, tag)
+def test_both_types_of_the_sample_are_drawn_whole(sample_workplace: Workplace, tag: str, oxygen_end: str) -> None:
+    found = unit_schematic(sample_workplace, tag)
     kinds = [each.slot_kind for each in found.loop]
     assert kinds.index("canister") < kinds.index("head")
     assert found.loop[0].slot_kind == "mouthpiece"
@@ -100,26 +100,32 @@ def test_both_types_of_the_sample_are_drawn_whole(sample_shop: Shop, tag: str, o
     assert oxygen.joins == kinds.index("head")
 
 
-def test_the_creeping_regulator_of_the_sample_stands_failed_in_its_place_with_its_last_test(sample_shop: Shop) -> None:
-    stage = next(each for each in unit_schematic(sample_shop, "C-05").stations() if each.slot == "oxygen first stage")
+def test_the_creeping_regulator_of_the_sample_stands_failed_in_its_place_with_its_last_test(
+    sample_workplace: Workplace,
+) -> None:
+    stage = next(
+        each for each in unit_schematic(sample_workplace, "C-05").stations() if each.slot == "oxygen first stage"
+    )
     assert stage.state == "failed"
     assert "Last test 2026-06-05 UTC: intermediate pressure reject, did not hold" in stage.words
 
 
-def state(shop: Shop, slot_name: str) -> str:
-    return next(each.state for each in unit_schematic(shop, "LK-01").stations() if each.slot == slot_name)
+def state(workplace: Workplace, slot_name: str) -> str:
+    return next(each.state for each in unit_schematic(workplace, "LK-01").stations() if each.slot == slot_name)
 
 
-def test_an_empty_canister_is_empty_a_fill_is_packed_and_one_that_is_out_is_not_known(shop: Shop, clock: Any) -> None:
-    centre = Centre(shop, clock)
-    assert state(centre.shop, "canister") == "empty"
+def test_an_empty_canister_is_empty_a_fill_is_packed_and_one_that_is_out_is_not_known(
+    workplace: Workplace, clock: Any
+) -> None:
+    centre = Centre(workplace, clock)
+    assert state(centre.workplace, "canister") == "empty"
     centre.pack(0.2)
-    assert state(centre.shop, "canister") == "packed"
+    assert state(centre.workplace, "canister") == "packed"
     centre.book(centre.one, -2, 3, "H-OUT", out_at=centre.ago(0.1))
-    assert state(centre.shop, "canister") == OUT
-    assert {row.unit: row.state for row in list_canisters(centre.shop)}["LK-01"] == OUT
+    assert state(centre.workplace, "canister") == OUT
+    assert {row.unit: row.state for row in list_canisters(centre.workplace)}["LK-01"] == OUT
 
 
-def test_a_battery_that_nobody_read_is_not_good(shop: Shop, clock: Any) -> None:
-    write_centre(shop.database, clock())
-    assert state(shop, "handset 1 battery") == "not read"
+def test_a_battery_that_nobody_read_is_not_good(workplace: Workplace, clock: Any) -> None:
+    write_centre(workplace.database, clock())
+    assert state(workplace, "handset 1 battery") == "not read"

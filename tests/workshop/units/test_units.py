@@ -10,19 +10,19 @@ from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Place
 from fleetbench.records.units.tables import Absence, Unit
-from fleetbench.workshop.core.workplace import Shop
+from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import Fit, UnitRow, Where, list_units, unit_page
 from tests.centres.ready_centre import Centre, counted
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def row(centre: Centre, tag: str = "LK-01") -> UnitRow:
-    return next(each for each in list_units(centre.shop) if each.tag == tag)
+    return next(each for each in list_units(centre.workplace) if each.tag == tag)
 
 
 def test_a_sound_unit_on_its_shelf_is_ready_with_its_next_hire(centre: Centre) -> None:
@@ -81,7 +81,7 @@ def test_the_page_shows_slots_cells_fill_and_history(centre: Centre) -> None:
     fill = centre.pack(1)
     centre.run(centre.one, fill, 0.5, 60)
     centre.hold(unit_id=centre.one, lifted_at=centre.ago(0.5), lifted_by_id=centre.keys.centre.manager)
-    page = unit_page(centre.shop, "LK-01")
+    page = unit_page(centre.workplace, "LK-01")
     assert [(each.slot, each.depth, each.host) for each in page.fitted][:3] == [
         ("head", 0, None), ("cell 1", 1, "HEAD-L-LK-01"), ("cell 2", 1, "HEAD-L-LK-01")
     ]  # fmt: skip
@@ -96,22 +96,22 @@ def test_the_page_shows_slots_cells_fill_and_history(centre: Centre) -> None:
 
 def test_a_tag_that_is_not_recorded_is_told(centre: Centre) -> None:
     with pytest.raises(NotFound, match="unit LK-9: no unit has this tag"):
-        unit_page(centre.shop, "LK-9")
+        unit_page(centre.workplace, "LK-9")
 
 
-def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_shop: Shop) -> None:
+def test_list_and_page_take_a_fixed_number_of_statements(centre: Centre, sample_workplace: Workplace) -> None:
     counts = []
-    for shop, tag in ((centre.shop, "LK-01"), (sample_shop, "B-01")):
-        with counted(shop) as listed:
-            list_units(shop)
-        with counted(shop) as opened:
-            unit_page(shop, tag)
+    for workplace, tag in ((centre.workplace, "LK-01"), (sample_workplace, "B-01")):
+        with counted(workplace) as listed:
+            list_units(workplace)
+        with counted(workplace) as opened:
+            unit_page(workplace, tag)
         counts.append((len(listed), len(opened)))
     assert counts[0] == counts[1]
 
 
-def test_the_sample_fleet_has_units_in_most_places_and_all_states_of_fitness(sample_shop: Shop) -> None:
-    rows = list_units(sample_shop)
+def test_the_sample_fleet_has_units_in_most_places_and_all_states_of_fitness(sample_workplace: Workplace) -> None:
+    rows = list_units(sample_workplace)
     assert len(rows) == 14
     assert {each.where for each in rows} >= {Where.SHELF, Where.OUT, Where.BENCH}
     assert {each.fit for each in rows} >= {Fit.READY, Fit.HOLD}

@@ -14,21 +14,21 @@ from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import read_fittings_of
 from fleetbench.records.parts.tables import Fitting, Part
-from fleetbench.workshop.core.workplace import Shop, day_of
+from fleetbench.workshop.core.workplace import Workplace, day_of
 from fleetbench.workshop.parts.lives import book_of
 from fleetbench.workshop.units.use import Use, UseBook
 from tests.centres.ready_centre import Centre
 
 
 @pytest.fixture
-def centre(shop: Shop, clock: Any) -> Centre:
+def centre(workplace: Workplace, clock: Any) -> Centre:
     """The small centre, its units fit to leave."""
-    return Centre(shop, clock)
+    return Centre(workplace, clock)
 
 
 def use_book(centre: Centre, *parts: int) -> UseBook:
-    with centre.shop.database.reading() as connection:
-        return book_of(read_life_records(connection), day_of(centre.shop), read_fittings_of(connection, parts)).use
+    with centre.workplace.database.reading() as connection:
+        return book_of(read_life_records(connection), day_of(centre.workplace), read_fittings_of(connection, parts)).use
 
 
 def test_dive_time_has_ten_minutes_a_dive_added(centre: Centre) -> None:
@@ -99,7 +99,7 @@ def test_days_of_a_pace_are_the_sites_own(centre: Centre) -> None:
         from fleetbench.records.canisters.tables import Run
 
         # The site is two hours ahead of UTC in summer: 22:30 UTC is the next day there.
-        first = day_of(centre.shop).midnight(centre.today - timedelta(days=90))
+        first = day_of(centre.workplace).midnight(centre.today - timedelta(days=90))
         for at in (first - timedelta(minutes=1), first):
             act.add(Run(fill_id=fill, unit_id=centre.two, started_at=at, minutes=90.0, clock="loop", dives=1))
     assert use_book(centre).pace(centre.two)[LimitUnit.DIVES].per_day == pytest.approx(1 / 90)

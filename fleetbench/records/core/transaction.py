@@ -45,7 +45,7 @@ class Head(NamedTuple):
     hash: str
 
 
-class Act:
+class Transaction:
     """The hands of one act: add and change rows through it, so that the journal holds every fact."""
 
     def __init__(self, session: Session, at: datetime, person_id: int | None, name: str, subject: str) -> None:
@@ -257,13 +257,13 @@ def _salted(table: Table) -> dict[str, str]:
 
 
 @contextmanager
-def acting(
+def transaction(
     database: Database, clock: Callable[[], datetime], person_id: int | None, name: str, subject: str
-) -> Iterator[Act]:
+) -> Iterator[Transaction]:
     """One act in one transaction; it is committed with its journal entry, or nothing of it is kept."""
     with database.writing() as session:
         _refuse_repeated(database, session)
-        act = Act(session, clock(), person_id, name, subject)
+        act = Transaction(session, clock(), person_id, name, subject)
         act.follow(last_entry(session))
         session.info["at"] = act.at
         yield act
@@ -272,7 +272,7 @@ def acting(
         _commit(database, session, act)
 
 
-def _commit(database: Database, session: Session, act: Act) -> None:
+def _commit(database: Database, session: Session, act: Transaction) -> None:
     """Commit an act, and tell the other desks; where the answer is lost, find out whether it was recorded.
 
     Raises Unreadable where it was not, and where that cannot be found out now.
@@ -292,7 +292,7 @@ def _commit(database: Database, session: Session, act: Act) -> None:
             raise
 
 
-def _was_recorded(database: Database, act: Act) -> bool:
+def _was_recorded(database: Database, act: Transaction) -> bool:
     """Whether the act stands in the journal, asked on a new connection once the server has ended the cut one.
 
     Raises Unreadable where the server does not come back in time; what became of it is asked before the next act then.
