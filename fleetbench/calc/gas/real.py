@@ -10,7 +10,7 @@ Pressures are absolute unless the name says gauge; litres of gas are real gas at
 import math
 from collections.abc import Callable
 from dataclasses import dataclass
-from functools import cache
+from functools import cache, lru_cache
 from typing import NamedTuple
 
 import numpy as np
@@ -83,6 +83,11 @@ def density_mol_l(mixture: Mixture, pressure_bar: float, temperature_c: float) -
     _require_state(pressure_bar, temperature_c)
     if pressure_bar == 0.0:
         return 0.0
+    return _density_of(mixture, pressure_bar, temperature_c)
+
+
+@lru_cache(4096)
+def _density_of(mixture: Mixture, pressure_bar: float, temperature_c: float) -> float:
     return _root(lambda density: _pressure(mixture, density, temperature_c) - pressure_bar)
 
 

@@ -40,6 +40,7 @@ from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none, one_word, require_person
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.readiness.ready import leaving_way
+from fleetbench.workshop.units.fleet import Fleet
 
 KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
@@ -137,7 +138,8 @@ class UnitTypeChoice:
 class Promises:
     """The days on which each unit is promised, and the promises without a chosen unit.
 
-    day: asks which units may be counted on, too; without it only the promises themselves are looked at.
+    day: asks which units may be counted on, too; without it only the promises themselves are looked at. fleet: what is
+    known of all units then, to be read where it is not given.
     """
 
     def __init__(
@@ -148,10 +150,12 @@ class Promises:
         without: int | None = None,
         day: Day | None = None,
         way: str | None = None,
+        fleet: Fleet | None = None,
     ) -> None:
         connection = session.connection()
         self.today = today
-        self.fit = FitUnits(connection, day, booking_id=without, way=way) if day is not None else None
+        fit = FitUnits(connection, day, booking_id=without, way=way, fleet=fleet) if day is not None else None
+        self.fit = fit
         self._nights = turn_round_nights(connection)
         self.units: dict[str, HireableRecord] = {each.tag: each for each in read_hireable(connection, today)}
         self.taken: dict[str, list[Span]] = {tag: _away(each, today) for tag, each in self.units.items()}

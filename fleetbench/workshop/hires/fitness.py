@@ -43,10 +43,14 @@ class FitUnits:
     """The readiness of each unit for days to come, as its booking's hand-over will ask for it."""
 
     def __init__(
-        self, connection: Connection, day: Day, *, booking_id: int | None = None, way: str | None = None
-    ) -> None:
-        """booking_id: the booking that is moved or extended. way: how units are asked for that are on none yet."""
-        self._readiness = Readiness(Fleet(read_fleet(connection), day))
+        self, connection: Connection, day: Day, *, booking_id: int | None = None, way: str | None = None,
+        fleet: Fleet | None = None,
+    ) -> None:  # fmt: skip
+        """booking_id: the booking that is moved or extended. way: how units are asked for that are on none yet.
+
+        fleet: what is known of all units; without it they are read, as within an act, which has changed them.
+        """
+        self._readiness = Readiness(Fleet(read_fleet(connection), day) if fleet is None else fleet)
         self._units = {each.tag: each for each in self._readiness.fleet.records.units}
         self._today, self._booking_id, self._way = day.today, booking_id, leaving_way(way)
         self.cured: frozenset[str] = frozenset()

@@ -14,11 +14,12 @@ from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
 from fleetbench.records.hires.reads import BookedUnit, BookingRecord, read_promises, read_wanted
 from fleetbench.records.people.reads import read_names
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace
 from fleetbench.workshop.hires.booking import Promises
 from fleetbench.workshop.hires.fitness import FitUnits
 from fleetbench.workshop.hires.sell import near_days
 from fleetbench.workshop.people.list import list_people, why_no_contacts
+from fleetbench.workshop.units.fleet import whole_fleet
 
 AHEAD = 60
 """Days ahead that are judged."""
@@ -59,11 +60,12 @@ def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, Pro
 
     A spare unit is offered to one booking alone, those that begin first before all others.
     """
-    day = day_of(workplace)
+    fleet = whole_fleet(workplace)
+    day = fleet.day
     contacts = {each.person_id: each.contact or "" for each in list_people(workplace)}
     with workplace.database.read_session() as session:
         connection = session.connection()
-        promises = Promises(session, day.today, day=day)
+        promises = Promises(session, day.today, day=day, fleet=fleet)
         lines: dict[int, list[BookedUnit]] = defaultdict(list)
         for each in read_promises(connection):
             lines[each.booking_id].append(each)

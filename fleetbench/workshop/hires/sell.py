@@ -289,7 +289,11 @@ UNITS_TOLD, DAYS_TOLD, REASONS_TOLD = 24, 3, 2
 def near_days(
     promises: Promises, kind: int, span: Span, wanted: int, fits: Callable[[str, Span], bool]
 ) -> tuple[tuple[date, date], ...]:
-    """The nearest other days, as many of them, on which so many units can go as they are; up to three."""
+    """The nearest other days, as many of them, on which so many units can go as they are; up to three.
+
+    A unit that is not fit is not judged again for days that begin and end later: most faults do not pass by waiting.
+    """
+    fits = _no_better_later(fits)
     wants, taken, nights = list(promises.wants_of(kind)), promises.of_type(kind), promises.nights(kind)
     length, before = span.last - span.first, set(place(wants, taken, nights, fits)[1])
     found: list[tuple[date, date]] = []
@@ -301,6 +305,21 @@ def near_days(
         if set(place([*wants, asked], taken, nights, fits)[1]) <= before:
             found.append((first, first + length))
     return tuple(found)
+
+
+def _no_better_later(fits: Callable[[str, Span], bool]) -> Callable[[str, Span], bool]:
+    unfit: dict[str, Span] = {}
+
+    def ask(tag: str, span: Span) -> bool:
+        before = unfit.get(tag)
+        if before is not None and span.first >= before.first and span.last >= before.last:
+            return False
+        found = fits(tag, span)
+        if not found:
+            unfit[tag] = span
+        return found
+
+    return ask
 
 
 @dataclass(frozen=True, slots=True)

@@ -1,8 +1,7 @@
 """The window for other eyes and hands: names, reach by keyboard, sizes of targets, room on a small screen.
 
-Sources: W3C, Web Content Accessibility Guidelines (WCAG) 2.2: 4.1.2 name, role, value; 2.1.2 no keyboard trap;
-2.4.7 focus visible; 2.4.11 focus not obscured; 2.5.8 target size (minimum), 24 by 24 px; 1.4.10 reflow;
-4.1.3 status messages.
+Sources: W3C, Web Content Accessibility Guidelines (WCAG) 2.2: 2.1.2 no keyboard trap; 2.4.11 focus not obscured;
+4.1.3 status messages. What holds for every scene is in test_scenes.py.
 """
 
 import shutil
@@ -12,24 +11,12 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import QPoint, QRect, QSettings, QSize, Qt
+from PySide6.QtCore import QSettings, QSize, Qt
 from PySide6.QtGui import QAccessible, QAccessibleAnnouncementEvent, QAccessibleEvent
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import (
-    QAbstractButton,
-    QAbstractItemView,
-    QAbstractSpinBox,
-    QApplication,
-    QComboBox,
-    QDialog,
-    QHeaderView,
     QLabel,
-    QLineEdit,
-    QPlainTextEdit,
     QScrollArea,
-    QSlider,
-    QTextEdit,
-    QToolButton,
     QWidget,
 )
 
@@ -42,13 +29,8 @@ from fleetbench.window.shell.app import GEOMETRY, Desk, place_window
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import PageKey
-from tests.gallery.scenes import SCENES, Scene
-
-CONTROLS = (
-    QAbstractButton, QLineEdit, QComboBox, QAbstractItemView, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QSlider,
-)  # fmt: skip
-NARROW = QSize(960, 540)
-"""What a screen of 1920 x 1080 px has at 200 %."""
+from tests.gallery.checks import is_hidden, name_of
+from tests.gallery.scenes import SCENES
 
 
 @pytest.fixture(scope="module")
@@ -67,133 +49,6 @@ def desk(database: Path, qtbot: Any) -> Iterator[Desk]:
     made.window.deleteLater()
     made.deleteLater()
     qtbot.wait(1)
-
-
-def controls(shown: QWidget) -> list[QWidget]:
-    """What can be pressed, typed in or chosen from, Qt's own inner parts left out."""
-    found = shown.findChildren(QWidget)
-    return [each for each in found if each.isVisible() and isinstance(each, CONTROLS) and not _inner(each)]
-
-
-def _inner(widget: QWidget) -> bool:
-    return widget.objectName().startswith("qt_")
-
-
-def name_of(widget: QWidget, text: QAccessible.Text = QAccessible.Text.Name) -> str:
-    told = QAccessible.queryAccessibleInterface(widget)
-    return told.text(text) if told is not None else ""
-
-
-def role_of(widget: QWidget) -> QAccessible.Role:
-    told = QAccessible.queryAccessibleInterface(widget)
-    return told.role() if told is not None else QAccessible.Role.NoRole
-
-
-def reached(shown: QWidget) -> list[QWidget]:
-    """What Tab leads to."""
-    found = [each for each in shown.findChildren(QWidget) if each.isVisible() and each.isEnabled()]
-    return [each for each in found if each.focusPolicy() & Qt.FocusPolicy.TabFocus and not _inner(each)]
-
-
-def seen_of(widget: QWidget) -> QSize:
-    """How much of a widget its window shows."""
-    top = widget.window()
-    seen = QRect(widget.mapTo(top, QPoint()), widget.size())
-    around = widget.parentWidget()
-    while around is not None:
-        seen &= QRect(around.mapTo(top, QPoint()), around.size())
-        around = around.parentWidget() if around is not top else None
-    return seen.size()
-
-
-def is_hidden(widget: QWidget) -> bool:
-    """Whether less of it is seen than a line, or than all of it where it is smaller."""
-    seen = seen_of(widget)
-    return seen.height() < min(24, widget.height()) or seen.width() < min(24, widget.width())
-
-
-def kind_of(widget: QWidget) -> str:
-    """What decides how its focus is drawn: its class and its role in the style sheet."""
-    return f"{type(widget).__name__} {widget.property('role')} {widget.property('bench')}"
-
-
-def shows_focus(widget: QWidget) -> bool:
-    with_focus = widget.window().grab().toImage()
-    widget.clearFocus()
-    return widget.window().grab().toImage() != with_focus
-
-
-def too_small(widget: QWidget) -> bool:
-    # Empties a field that Backspace empties too: 2.5.8 lets what has an equal be small.
-    if isinstance(widget, QToolButton) and isinstance(widget.parent(), QLineEdit):
-        return False
-    pressed = isinstance(widget, (QAbstractButton, QLineEdit, QComboBox, QSlider))
-    return pressed and (widget.width() < 24 or widget.height() < 24)
-
-
-ROLES = {
-    QAbstractButton: {"Button", "ButtonMenu", "CheckBox", "RadioButton"}, QLineEdit: {"EditableText"},
-    QComboBox: {"ComboBox"}, QAbstractItemView: {"Table", "List"}, QAbstractSpinBox: {"SpinBox"},
-    QPlainTextEdit: {"EditableText"}, QTextEdit: {"EditableText"}, QSlider: {"Slider"},
-}  # fmt: skip
-"""What a screen reader may call a control of each class."""
-FOCUS_SEEN: dict[str, bool] = {}
-"""Whether focus is seen on each kind of control, looked at once."""
-
-
-def wrong_role(control: QWidget) -> bool:
-    if isinstance(control, QHeaderView):  # a screen reader reads it as part of its table
-        return False
-    return any(isinstance(control, kind) and role_of(control).name not in roles for kind, roles in ROLES.items())
-
-
-def says_not_why(control: QWidget) -> bool:
-    """Greyed for the signed-in user with a tip that says so, and without the same words for a screen reader."""
-    tip = control.toolTip()
-    return bool(tip) and not control.isEnabled() and not name_of(control, QAccessible.Text.Description)
-
-
-def faults_of_focus(scene: str, shown: QWidget) -> list[str]:
-    """What is wrong where Tab leads: no name, off the screen, or focus that cannot be told."""
-    found = []
-    for widget in reached(shown):
-        widget.setFocus(Qt.FocusReason.TabFocusReason)
-        QApplication.processEvents()
-        if QApplication.focusWidget() is not widget:
-            continue
-        told, kind = f"{scene}: {kind_of(widget)} {name_of(widget)!r}", kind_of(widget)
-        if kind not in FOCUS_SEEN and not is_hidden(widget):
-            FOCUS_SEEN[kind] = shows_focus(widget)
-        found += [f"{told} without name"] if not name_of(widget) else []
-        found += [f"{told} off the screen"] if is_hidden(widget) else []
-        found += [f"{told} shows no focus"] if not FOCUS_SEEN.get(kind, True) else []
-    return found
-
-
-@pytest.mark.parametrize("part", range(4))
-def test_every_control_has_name_role_size_and_seen_focus_and_fits_half_a_screen(part: int, desk: Desk) -> None:
-    unnamed, small, wide = [], [], []
-    desk.window.activateWindow()
-    for scene in SCENES[part::4]:
-        shown = _shown(scene, desk)
-        for control in controls(shown):
-            told = f"{scene.name}: {type(control).__name__} in {type(control.parent()).__name__}"
-            unnamed += [told] if not name_of(control) else []
-            unnamed += [f"{told} {role_of(control)}"] if wrong_role(control) or says_not_why(control) else []
-            small += [f"{told} {control.size().toTuple()}"] if too_small(control) else []
-        unnamed += faults_of_focus(scene.name, shown)
-        least = desk.window.minimumSizeHint().width()
-        wide += [f"{scene.name}: {least}"] if least > NARROW.width() else []
-        if isinstance(shown, QDialog):
-            shown.close()
-    assert not unnamed
-    assert not small
-    assert not wide
-
-
-def _shown(scene: Scene, desk: Desk) -> QWidget:
-    widget = scene.arrange(desk)
-    return widget if isinstance(widget, QDialog) else desk.window
 
 
 HAS_GRIDS = ("hires_hand_over", "hires_receive", "hires_details")
