@@ -292,13 +292,14 @@ class Pen:
         *,
         said: str,
         value: str = "",
-        fixed: bool = False,
+        hidden: bool = False,
     ) -> None:
-        """Put a field to type in over a box; said: what a reader calls it; fixed: it cannot be typed over."""
+        """Put a field to type in over a box; said: what a reader calls it; hidden: it only holds its value."""
         self.canvas.acroForm.textfield(
             name=name, x=x, y=self._height - y - high, width=wide, height=high, value=value, tooltip=said,
             fontName="Helvetica", fontSize=min(9.0, high * 0.7), borderWidth=0, maxlen=None, fillColor=None,
-            borderColor=None, textColor=None, forceBorder=False, fieldFlags="readOnly" if fixed else "",
+            borderColor=None, textColor=None, forceBorder=False, fieldFlags="readOnly" if hidden else "",
+            annotationFlags="hidden" if hidden else "print",
         )  # fmt: skip
 
     def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float, alt: str) -> None:

@@ -74,19 +74,8 @@ def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSiz
         if fields and page == 0:
             named = log_of(facts.booking or "", facts.unit or "")
             titles = json.dumps([each.title for each in columns])
-            pen.field(
-                LOG_OF, MARGIN, MARGIN + HEAD_HEIGHT - 6, 180, 8, value=named, said="whose log this is", fixed=True
-            )
-            pen.field(
-                COLUMNS,
-                size.wide - MARGIN - 9,
-                MARGIN + HEAD_HEIGHT - 6,
-                8,
-                8,
-                value=titles,
-                said="columns",
-                fixed=True,
-            )
+            for name, value in ((LOG_OF, named), (COLUMNS, titles)):
+                pen.field(name, MARGIN, MARGIN + HEAD_HEIGHT, 9, 9, said=name, value=value, hidden=True)
 
     return _write_form("Daily log", facts, target, size, draw, len(groups), archival=not fields)
 

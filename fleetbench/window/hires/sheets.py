@@ -36,10 +36,15 @@ from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
 
 SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
+LOG_FORM = "log to fill in"
+"""The daily log as a form for a phone or a computer."""
+
 NOW = "state now"
 """The hand-over sheet as the unit stands now, beside the one that was signed."""
 
-PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT, NOW), 1))
+PAGES = tuple(
+    AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT, NOW, LOG_FORM), 1)
+)
 PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
 _LEFT = 74 * GRID
 
@@ -56,8 +61,8 @@ def page_pdf(workplace: Workplace, code: str, line: HireLine, page: str) -> byte
         printing.print_return_receipt(workplace, line.line.line_id, stream)
     else:
         facts = handover_facts(workplace, line.line.unit, code)
-        if page == LOG:
-            printing.print_daily_log(workplace, facts, stream)
+        if page in (LOG, LOG_FORM):
+            printing.print_daily_log(workplace, facts, stream, fields=page == LOG_FORM)
         else:
             printing.print_handover(workplace, facts, stream, now=page == NOW)
     return stream.getvalue()
