@@ -32,6 +32,9 @@ UNKNOWN = ("?", "not known")
 LOG_OF, COLUMNS = "log of", "columns"
 """Fields of a form that say whose log it is, and its columns' titles as a JSON list."""
 
+CELLS, HANDSETS = ("cell 1", "cell 2", "cell 3"), ("handset 1",)
+"""What a log has room for where a unit's own cells or handsets are not recorded."""
+
 LINES = 12
 """Lines of one log; common practice, no published source: four dives a day over a long weekend."""
 

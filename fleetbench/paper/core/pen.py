@@ -310,6 +310,7 @@ class Pen:
 
     def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
         self.lacked_glyphs = True
+        self.canvas.lacking.append(line.replace(BOX, "□"))
         for position, piece in enumerate(line.split(BOX)):
             if position:
                 self.canvas.setLineWidth(size * 0.06)

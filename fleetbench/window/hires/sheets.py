@@ -30,7 +30,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pictures import picture_of_all, print_pages
+from fleetbench.window.shell.pictures import lacking_words, picture_of_all, print_pages
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
@@ -258,6 +258,8 @@ class SheetsDialog(QDialog):
         image.setDevicePixelRatio(ratio)
         self.picture.setPixmap(QPixmap.fromImage(image))
         self._allow(True)
+        if lacking := lacking_words(pdf):
+            self.banner.say_refused(lacking)
         self.page_shown.emit()
 
     @Slot(str)

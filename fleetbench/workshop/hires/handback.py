@@ -20,7 +20,9 @@ from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.log import (
+    CELLS,
     COLUMNS,
+    HANDSETS,
     LINES,
     LOG_OF,
     LogColumn,
@@ -145,7 +147,8 @@ class OpenLog:
 def log_columns(workplace: Workplace, tag: str) -> tuple[LogColumn, ...]:
     """The columns of a unit's log, with its own cells and handsets."""
     cells = tuple(each.position for each in unit_page(workplace, tag).cells)
-    return columns_of(cells, tuple(each.slot for each in handset_desk(workplace, tag).handsets))
+    handsets = tuple(each.slot for each in handset_desk(workplace, tag).handsets)
+    return columns_of(cells or CELLS, handsets or HANDSETS)
 
 
 def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:

@@ -13,9 +13,10 @@ import pytest
 from fleetbench.calc.hires.log import LogLine, read_line
 from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
 from fleetbench.records.canisters.tables import Fill, Run
+from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import BookingUnit, HandBack, HireNote
-from fleetbench.records.tickets.tables import Finding
+from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import (
@@ -34,9 +35,9 @@ from tests.paper.sample_pages import LETTERHEAD
 
 
 @pytest.fixture
-def centre(workplace: Workplace, clock: Any) -> HireCentre:
+def centre(sqlite_database: Database, clock: Any) -> HireCentre:
     """LK-01 is packed, and promised on H-7 from today for three days."""
-    made = HireCentre(workplace, clock)
+    made = HireCentre(Workplace(sqlite_database, clock), clock)
     made.make_fit()
     made.make_fit("LK-01", pack=True)
     return made
@@ -132,7 +133,7 @@ def test_a_log_reaches_the_ledger_with_its_readings_and_a_start_not_known_govern
         assert words in first.note
     midnight = datetime.combine(log.span.last, datetime.min.time(), tzinfo=zone)
     assert (second.started_at, second.ended_by) == (midnight, centre.rows(BookingUnit)[0].received_at)
-    assert [found.text for found in centre.rows(Finding)] == ["dive 1: handset 2 went blank"]
+    assert [each.reason for each in centre.rows(Ticket)] == ["Back from H-7: dive 1: handset 2 went blank"]
     assert (done.runs, done.unlogged_minutes, centre.rows(BookingUnit)[0].loop_minutes) == (2, 0.0, 102)
     assert verify(centre.workplace.database).first_break is None
 
@@ -187,4 +188,4 @@ def test_a_run_that_the_records_refuse_leaves_nothing_of_its_log(centre: HireCen
     rows = [*dives(log), {"day": str(log.span.first.day), "start": "?", "minutes": "1400"}]
     with pytest.raises(Refused, match="do not fit"):
         hand_back(centre.workplace, [log_entry(log, lines_of(log, rows))])
-    assert (centre.rows(Run), centre.rows(HandBack), centre.rows(Finding)) == ([], [], [])
+    assert (centre.rows(Run), centre.rows(HandBack), centre.rows(Ticket)) == ([], [], [])
