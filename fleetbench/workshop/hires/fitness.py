@@ -162,6 +162,6 @@ def accepting_manager(act: Transaction, manager_id: int | None, pin: str) -> Per
     """The manager who takes a decision, by PIN; Refused where there is none."""
     manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
     if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
+        raise Refused("manager: only an active manager may accept a recommendation or book a unit that is not fit")
     check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
     return manager
