@@ -289,7 +289,7 @@ def test_a_log_of_three_dives_is_typed_in_a_minute_and_a_bad_cell_stands_beside_
                 strokes += 1
     assert strokes * 0.28 < 60
     QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
-    assert "line 3: start: '2560' is no hour" in dialog.banner.text()
+    assert "line 3: start: '2560' is no hour" in dialog.banner.text
     assert "is no hour" in dialog.model.data(dialog.model.index(2, 1))
     assert (table.currentIndex().row(), table.currentIndex().column()) == (2, 3)
     assert desk.centre.rows(HandBack) == []
@@ -297,7 +297,7 @@ def test_a_log_of_three_dives_is_typed_in_a_minute_and_a_bad_cell_stands_beside_
     other = tmp_path / "other.csv"
     other.write_bytes(b"log of,C-2026-001 LK-03\r\nline,day\r\n1,3\r\n")
     dialog.read_file(other)
-    assert "is the log of C-2026-001 LK-03, not of C-2026-001 LK-02" in dialog.banner.text()
+    assert "is the log of C-2026-001 LK-03, not of C-2026-001 LK-02" in dialog.banner.text
     dialog.save_table(tmp_path / "log.csv")
     assert (tmp_path / "log.csv").read_bytes().startswith(b"\xef\xbb\xbflog of,C-2026-001 LK-02")
     desk.done(dialog)
