@@ -17,7 +17,7 @@ from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
-from fleetbench.window.look.words import day_and_start
+from fleetbench.window.look.words import counted, day_and_start
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import (
@@ -187,7 +187,7 @@ class LogModel(EntryModel[OpenReturn]):
         """Show this log, empty or with these lines."""
         self.beginResetModel()
         self.log = log
-        self.headings = ("Line", "To correct", *(each.title for each in log.columns))
+        self.headings = ("Line", "To correct", *(each.title[0].upper() + each.title[1:] for each in log.columns))
         self.rows = (log.about,) * max(LINES, len(texts))
         places = {each.key: place for place, each in enumerate(log.columns, start=TOLD)}
         self.typed = {(row, places[key]): text for row, line in enumerate(texts) for key, text in line.items()}
@@ -333,7 +333,8 @@ class LogDialog(ActDialog):
         """Show its empty lines, the cursor on the first day."""
         self.model.show_log(log)
         self._to(0, TOLD)
-        self.table.setColumnWidth(1, 40 * GRID)
+        for column, wide in enumerate((10, 70)):
+            self.table.setColumnWidth(column, wide * GRID)
 
     def _to(self, row: int, column: int) -> None:
         self.table.setCurrentIndex(self.model.index(row, column))
@@ -350,7 +351,7 @@ class LogDialog(ActDialog):
             self.banner.say_refused(str(refusal))
             return
         wrong = len(self.model.faults())
-        said = f"{wrong} cells are to correct." if wrong else "Look at the lines, then save them."
+        said = f"To correct: {counted(wrong, 'cell')}." if wrong else "Look at the lines, then save them."
         self.banner.say_note(f"{path.name} is read, not saved yet. {said}")
         self._to(0, TOLD)
 

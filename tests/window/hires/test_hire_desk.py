@@ -275,9 +275,9 @@ def test_a_log_of_three_dives_is_typed_in_a_minute_and_a_bad_cell_stands_beside_
     assert [dialog.model.headings[at] for at in (0, 1, 2, 3, 4)] == [
         "Line",
         "To correct",
-        "day",
-        "start",
-        "loop minutes",
+        "Day",
+        "Start",
+        "Loop minutes",
     ]
     table, day, strokes = dialog.table, str(desk.centre.today.day), 1
     for line, (start, minutes) in enumerate((("?", "62"), ("?", "58"), ("2560", "40"))):
