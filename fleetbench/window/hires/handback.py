@@ -333,7 +333,7 @@ class LogDialog(ActDialog):
         """Show its empty lines, the cursor on the first day."""
         self.model.show_log(log)
         self._to(0, TOLD)
-        for column, wide in enumerate((10, 70)):
+        for column, wide in enumerate((16, 70)):
             self.table.setColumnWidth(column, wide * GRID)
 
     def _to(self, row: int, column: int) -> None:
