@@ -433,12 +433,22 @@ LEAK_METHODS = (
 
 @dataclass(frozen=True, slots=True)
 class LeakFound:
-    """A leak that was found: at which place of the loop, under which kind of loop test, when, and how."""
+    """A leak that was found: at which place of the loop, under which kind of loop test, when, and how.
+
+    detail: where at that place, in words; None where nothing more was said.
+    """
 
     place: str
     kind: str
     at: datetime
     method: str
+    detail: str | None = None
+
+    @property
+    def words(self) -> str:
+        """'loop set (second groove), found by soapy water'."""
+        detail = f" ({self.detail})" if self.detail and self.detail != self.place else ""
+        return f"{self.place}{detail}, found by {_by(self.method)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -472,7 +482,8 @@ def leaks_by_place(found: Sequence[LeakFound], passed: Sequence[tuple[str, datet
     """Leaks gathered by place, the place that leaks again most often first, then the last found.
 
     passed: kind and moment of each loop test that passed. A place leaks again only where a loop test of the kind under
-    which it was found has passed in between: two notes of one search are one leak. Common practice, no published source.
+    which it was found has passed in between: two notes of one search are one leak. Common practice, no published
+    source.
     """
     by_place: dict[str, list[LeakFound]] = {}
     for each in sorted(found, key=_moment_of):
