@@ -542,6 +542,7 @@ def against_limit(value: float, expanded: float, limit: TwoEnded | None, unit: s
 
 
 def lacks(what: str, instrument: Instrument | None) -> str:
+    """What is not known of an instrument, with the remedy."""
     if instrument is None:
         return f"Not said what it was read with: choose the {what}."
     return (f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it "

@@ -18,8 +18,8 @@ class SensorTest:
 
     against: what the figure is held against, empty where it stands by itself. tool: kind of equipment that gives the
     reference or reads the figure, empty where a certificate or the device itself does. limits: names of the limits in
-    `unit`, or in `%` of the reference where `relative`; with one of them stated, the test is asked for. works: seen, not
-    measured.
+    `unit`, or in `%` of the reference where `relative`; with one of them stated, the test is asked for. works: it is
+    seen, not measured.
     """
 
     kind: str
@@ -37,12 +37,12 @@ _BATTERIES = ("handset battery", "head-up display battery", "solenoid battery")
 
 SENSOR_TESTS: tuple[SensorTest, ...] = (
     SensorTest("carbon dioxide zero", ("carbon dioxide sensor",),
-               "Flow gas free of carbon dioxide until the reading stands, then read it. The reference is 0; enter as its "
-               "uncertainty what the certificate allows of carbon dioxide, at the room's pressure.",
+               "Flow gas free of carbon dioxide until the reading stands, then read it. The reference is 0; enter as "
+               "its uncertainty what the certificate allows of carbon dioxide, at the room's pressure.",
                "mbar", "the zero gas", limits=("carbon dioxide zero tolerance",)),
     SensorTest("carbon dioxide span", ("carbon dioxide sensor",),
-               "Flow the span gas until the reading stands, then read it. The reference is its certified fraction times "
-               "the room's pressure.",
+               "Flow the span gas until the reading stands, then read it. The reference is its certified fraction "
+               "times the room's pressure.",
                "mbar", "the span gas", limits=("carbon dioxide span tolerance",), relative=True),
     SensorTest("temperature stick", ("canister temperature probe",),
                "Let the stick and a thermometer stand together, away from sun and hands, until both have settled.",

@@ -8,7 +8,7 @@ from datetime import datetime
 from enum import StrEnum
 
 
-class Answer(StrEnum):
+class CallAnswer(StrEnum):
     """What came of a call."""
 
     NOT_DIVED = "will not dive it"
@@ -19,7 +19,7 @@ class Answer(StrEnum):
     WRONG = "number does not work"
 
 
-ENDS = frozenset((Answer.NOT_DIVED, Answer.BRINGS_BACK))
+ENDS = frozenset((CallAnswer.NOT_DIVED, CallAnswer.BRINGS_BACK))
 """Answers after which nobody need be rung again for the same reason."""
 
 
@@ -51,8 +51,8 @@ def _moment(call: CallFact) -> datetime:
 
 def why_no_call(answer: str, again_at: datetime | None, now: datetime) -> str | None:
     """Why a call cannot be recorded so, with the remedy; None where it can: what does not end it says what is next."""
-    if answer not in set(Answer):
-        return f"answer: {answer!r} is not known; choose one of {', '.join(Answer)}"
+    if answer not in set(CallAnswer):
+        return f"answer: {answer!r} is not known; choose one of {', '.join(CallAnswer)}"
     if answer in ENDS:
         return None
     if again_at is None:

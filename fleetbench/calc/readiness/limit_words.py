@@ -116,7 +116,7 @@ LIMITS: tuple[LimitWord, ...] = (
     *_ends("injector flow", "L/min", _ANY, "flow of an injector read without its pressure"),
     *_ends("solenoid pulse", "mL", _ANY, "gas that one pulse of a solenoid lets through"),
     *_ends("battery voltage", "V", _ANY, "voltage of a battery in use"),
-    LimitWord("carbon dioxide zero tolerance", ("mbar",), _ANY, Stricter.LOWER, "how far a sensor may be off in zero gas"),
+    LimitWord("carbon dioxide zero tolerance", ("mbar",), _ANY, Stricter.LOWER, "how far it may be off in zero gas"),
     LimitWord("carbon dioxide span tolerance", ("%",), _ANY, Stricter.LOWER, "how far it may be off, of the span gas"),
     LimitWord("temperature stick tolerance", ("C",), _ANY, Stricter.LOWER, "how far a temperature stick may be off"),
     LimitWord("depth sensor tolerance", ("m",), _ANY, Stricter.LOWER, "how far a handset's depth may be off"),

@@ -8,7 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.bench.leak import LEAK_METHODS
+from fleetbench.calc.bench.leak_places import LEAK_METHODS
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
@@ -78,7 +78,7 @@ class BenchReading(Base):
     __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)
 
 
-class Leak(Base):
+class LoopLeak(Base):
     """Where a loop leaked and how that was found, under the loop test that did not hold.
 
     slot_id: the slot of the drawing, None where the place is told in words alone.

@@ -6,7 +6,7 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.hires.availability import BookingEnd
-from fleetbench.calc.hires.calls import Answer
+from fleetbench.calc.hires.calls import CallAnswer
 from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
@@ -241,7 +241,7 @@ class HireCall(Base):
     told: Mapped[str] = mapped_column(String(120))
     answer: Mapped[str] = mapped_column(String(30))
     again_at: Mapped[datetime | None]
-    __table_args__ = (one_of("answer", Answer),)
+    __table_args__ = (one_of("answer", CallAnswer),)
 
 
 class UnitSwap(Base):

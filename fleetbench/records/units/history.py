@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import BenchTestRecord, OpeningRecord, read_openings, read_tests
-from fleetbench.records.bench.tables import BenchReading, BenchTest, Leak
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak
 from fleetbench.records.canisters.reads import FillRecord, read_fills_in
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
@@ -167,10 +167,10 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
             BenchTest.note, BenchTest.supersedes_id.label("takes_the_place_of"),
         ).where(*tested).order_by(BenchTest.at, BenchTest.id)),
         _sheet(connection, "leaks", select(
-            Leak.bench_test_id.label("test"), BenchTest.kind, Leak.at, Slot.name.label("place"),
-            Leak.place.label("detail"), Leak.method, Leak.supersedes_id.label("takes_the_place_of"),
-        ).join(BenchTest, BenchTest.id == Leak.bench_test_id).outerjoin(Slot, Slot.id == Leak.slot_id)
-        .where(*tested).order_by(Leak.at, Leak.id)),
+            LoopLeak.bench_test_id.label("test"), BenchTest.kind, LoopLeak.at, Slot.name.label("place"),
+            LoopLeak.place.label("detail"), LoopLeak.method, LoopLeak.supersedes_id.label("takes_the_place_of"),
+        ).join(BenchTest, BenchTest.id == LoopLeak.bench_test_id).outerjoin(Slot, Slot.id == LoopLeak.slot_id)
+        .where(*tested).order_by(LoopLeak.at, LoopLeak.id)),
         _sheet(connection, "bench_readings", select(
             BenchReading.bench_test_id.label("test"), BenchReading.ordinal, BenchReading.at, BenchReading.quantity,
             BenchReading.value, BenchReading.unit,

@@ -2,7 +2,7 @@
 
 from collections.abc import Mapping
 
-from fleetbench.calc.bench.leak import LEAK_METHODS, LeakPlace
+from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form, Shown
 from fleetbench.workshop.bench.leaks import leak_desk, note_leak
 from fleetbench.workshop.core.workplace import Workplace
@@ -28,7 +28,7 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
     return Form(
         f"Where {tag} leaks",
         "Save leak",
-        "It is noted under the last loop test that did not hold. Mend it, then test the loop again: only a test that "
+        "It is noted under the last loop test that did not hold. Repair it, then test the loop again: only a test that "
         "holds says that it is tight.",
         (
             Field("slot", "Place on the drawing of the loop", "choice", wants="choose a place, or tell it in words"),

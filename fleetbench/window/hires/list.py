@@ -23,8 +23,8 @@ from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.calls import calls_table
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires import list as hires
-from fleetbench.workshop.hires.calls import calls_on
 from fleetbench.workshop.hires.list import BookingRow, HireLine
+from fleetbench.workshop.units.calls import calls_on
 
 STATES = ("late", "out", "waiting", "to come")
 """States that the list can be narrowed to."""

@@ -6,7 +6,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.wall_time import moment_at
-from fleetbench.calc.hires.calls import ENDS, Answer
+from fleetbench.calc.hires.calls import ENDS, CallAnswer
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import CallRecord
 from fleetbench.window.detail.detail import Line, Table
@@ -14,8 +14,8 @@ from fleetbench.window.forms.form import Choices, Field, Form, Shown
 from fleetbench.window.look.marks import ADVISE, OK
 from fleetbench.window.look.words import NONE, moment, said
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.calls import note_call
 from fleetbench.workshop.hires.list import hire_lines
+from fleetbench.workshop.units.calls import note_call
 from fleetbench.workshop.units.today import GoingLine, today_page
 
 ANOTHER_MATTER = "another matter"
@@ -41,7 +41,7 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
         "other words to say, puts them back on it.",
         (
             Field("about", "Unit, and what to say", "choice", choices=about, wants="no unit of this booking is out"),
-            Field("answer", "Answer", "question", choices=[(each.value.capitalize(), each.value) for each in Answer],
+            Field("answer", "Answer", "question", choices=[(each.capitalize(), each.value) for each in CallAnswer],
                   wants="is missing; choose what came of the call"),
             Field("again", "Ring again at", hint="such as 14:30, or 2026-05-04 09:00", default=f"{soon:%H:%M}"),
             Field("words", "What was said", "words"),

@@ -7,7 +7,7 @@ import json
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.bench.leak import LeakPlace
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check

@@ -2,11 +2,11 @@
 
 from dataclasses import dataclass
 
-from fleetbench.calc.bench.leak import LEAK_METHODS, LeakPlace, leaks_by_place
+from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
 from fleetbench.calc.parts.kinds import LOOP_KINDS as ON_THE_LOOP
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import read_leaks, read_tests
-from fleetbench.records.bench.tables import BenchTest, Leak
+from fleetbench.records.bench.tables import BenchTest, LoopLeak
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.units.tables import Unit
@@ -67,7 +67,7 @@ def note_leak(
         if test is None:
             raise Refused(f"leak: {HELD}")
         row = act.add(
-            Leak(
+            LoopLeak(
                 bench_test_id=test,
                 slot_id=_slot_id(act, unit, slot),
                 place=words or None,

@@ -36,7 +36,7 @@ from fleetbench.calc.core.plausible import (
     Quantity,
     span_of,
 )
-from fleetbench.records.bench.tables import BenchReading, BenchTest, Leak, Opening, TestEquipment
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.core.schema import Base
@@ -375,7 +375,7 @@ _PLANS: dict[str, _Plan] = {
         identity=("bench_test_id", "ordinal"), optional_sheet=True,
     ),
     "leaks": _Plan(
-        Leak, "record,bench_test,slot,place,method,at,person,ticket", optional="supersedes", optional_sheet=True
+        LoopLeak, "record,bench_test,slot,place,method,at,person,ticket", optional="supersedes", optional_sheet=True
     ),
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",

@@ -5,7 +5,7 @@ from datetime import date
 from enum import StrEnum
 from typing import cast
 
-from fleetbench.calc.bench.leak import LeakPlace
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.canisters.reads import FillRecord

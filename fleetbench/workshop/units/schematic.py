@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
-from fleetbench.calc.bench.leak import LeakPlace
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.parts.condition import TEST_OF, Condition
 from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
 from fleetbench.records.core.errors import NotFound

@@ -11,7 +11,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.calls import calls_on, note_call
+from fleetbench.workshop.units.calls import calls_on, note_call
 from fleetbench.workshop.units.list import unit_page
 from fleetbench.workshop.units.today import TodayPage, today_page
 from tests.centres.ready_centre import Centre
@@ -48,7 +48,7 @@ def test_only_an_answer_that_ends_it_takes_a_diver_off_the_list_and_a_new_hold_p
     assert said == "LK-01: will not dive it."
     assert listed(today_page(workplace)) == ([], ["LK-01"])
     centre.clock.advance(minutes=1)
-    centre.hold(unit_id=centre.one, reason="a second recall")
+    centre.hold(unit_id=centre.one, reason="a second recall", placed_at=centre.clock())
     assert listed(today_page(workplace)) == (["LK-01"], [])
     calls = unit_page(workplace, "LK-01").calls
     assert [each.fact.answer for each in calls][-1] == "will not dive it" and len(calls) == 5
