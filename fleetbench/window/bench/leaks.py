@@ -7,7 +7,8 @@ from fleetbench.window.forms.form import REFUSED, Choices, Field, Form, Shown
 from fleetbench.workshop.bench.leaks import leak_desk, note_leak
 from fleetbench.workshop.core.workplace import Workplace
 
-IN_WORDS = "a place between, in words"
+IN_WORDS = "choose it, or tell a place between in words"
+METHODS: Choices = [("choose how", None), *((each, each) for each in LEAK_METHODS)]
 
 
 def leak_form(workplace: Workplace, tag: str) -> Form:
@@ -15,7 +16,7 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
 
     def load() -> Mapping[str, Shown]:
         desk = leak_desk(workplace, tag)
-        places: Choices = [*((each, each) for each in desk.places), (IN_WORDS, None)]
+        places: Choices = [(IN_WORDS, None), *((each, each) for each in desk.places)]
         recent: Choices = [("nothing: a further leak", None), *((f"{place}, just noted", key) for key, place in
                                                                   desk.newest)]  # fmt: skip
         told: dict[str, Shown] = {"slot": places, "instead_of": recent}
@@ -31,10 +32,10 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
         "It is noted under the last loop test that did not hold. Repair it, then test the loop again: only a test that "
         "holds says that it is tight.",
         (
-            Field("slot", "Place on the drawing of the loop", "choice", wants="choose a place, or tell it in words"),
+            Field("slot", "Place on the drawing of the loop", "choice"),
             Field("place", "Where exactly, in words", hint="such as second groove, or between hose and canister",
                   longest=120),
-            Field("method", "Found by", "choice", choices=[(each, each) for each in LEAK_METHODS]),
+            Field("method", "Found by", "choice", choices=METHODS, wants="is missing; choose how it was found"),
             Field("instead_of", "Takes the place of", "choice"),
         ),
         note,

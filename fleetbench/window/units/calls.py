@@ -9,7 +9,7 @@ from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.calls import ENDS, CallAnswer
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import CallRecord
-from fleetbench.window.detail.detail import Line, Table
+from fleetbench.window.detail.detail import ACROSS, Line, Table
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
 from fleetbench.window.look.marks import ADVISE, OK
 from fleetbench.window.look.words import NONE, moment, said
@@ -33,6 +33,7 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
     def asked(given: Mapping[str, object]) -> Mapping[str, Shown]:
         return {"again": given.get("answer") not in ENDS}
 
+    answers = [(each.capitalize(), each.value) for each in CallAnswer]
     soon = (workplace.clock() + USUAL_WAIT).astimezone(zone)
     return Form(
         title,
@@ -41,7 +42,7 @@ def call_form(workplace: Workplace, zone: ZoneInfo, title: str, about: Choices =
         "other words to say, puts them back on it.",
         (
             Field("about", "Unit, and what to say", "choice", choices=about, wants="no unit of this booking is out"),
-            Field("answer", "Answer", "question", choices=[(each.capitalize(), each.value) for each in CallAnswer],
+            Field("answer", "Answer", "choice", choices=[("choose what came of it", None), *answers],
                   wants="is missing; choose what came of the call"),
             Field("again", "Ring again at", hint="such as 14:30, or 2026-05-04 09:00", default=f"{soon:%H:%M}"),
             Field("words", "What was said", "words"),
@@ -95,4 +96,4 @@ def calls_table(calls: Sequence[CallRecord], zone: ZoneInfo) -> tuple[Table, ...
         for each in reversed(calls)
     )  # fmt: skip
     columns = ("When", "Answer", "Booking", "Told", "Ring again", "Who rang", "What was said")
-    return (Table("Calls to divers", columns, lines, mark_column=1, wide=False),)
+    return (Table("Calls to divers", columns, lines, mark_column=1, column=ACROSS),)

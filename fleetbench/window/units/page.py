@@ -216,8 +216,8 @@ def _leaks(places: Sequence[LeakPlace], zone: ZoneInfo) -> tuple[Table, ...]:
         )
         for each in places
     )  # fmt: skip
-    columns = ("Place", "Leaks found", "Again after tight", "Last", "How", "Since")
-    return (Table("Where the loop leaked", columns, lines, mark_column=5, wide=False),)
+    columns = ("Place", "Found", "Again after it was tight", "Last", "How", "Since")
+    return (Table("Where the loop leaked", columns, lines, mark_column=5, column=ACROSS),)
 
 
 def _now(page: UnitPage) -> Section:

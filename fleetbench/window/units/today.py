@@ -83,7 +83,7 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
     return Detail(
         f"{page.on:%A} {page.on.isoformat()}",
         _sum_up(page),
-        (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold, to ring"),) if urgent else (),
+        (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
         (
             *urgent,
             *([_rung(page.rung)] if page.rung else []),

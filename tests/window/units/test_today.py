@@ -110,7 +110,7 @@ def test_a_call_is_recorded_from_the_line_that_says_whom_to_ring_and_leaves_the_
     centre.hold(unit_id=centre.one, reason="lot recalled")
     centre.clock.advance(minutes=5)
     signed_in(qtbot, background, "technician")
-    for key, words in (("5", "no answer, "), ("1", "will not dive it, ")):
+    for key, words in (("N", "no answer, "), ("W", "will not dive it, ")):
         page.refresh()
         qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
         table = page.part(RING).findChild(LinesView)
@@ -119,9 +119,8 @@ def test_a_call_is_recorded_from_the_line_that_says_whom_to_ring_and_leaves_the_
         QTest.keyClick(table, Qt.Key.Key_Return)
         dialog = page.dialog  # type: ignore[attr-defined]
         qtbot.waitUntil(dialog.isVisible)
-        answer = dialog.fields["answer"]
-        QTest.keyClick(answer, key)
-        qtbot.waitUntil(lambda: dialog.fields["again"].isVisible() is (key == "5"))  # noqa: B023 - waited for here
+        QTest.keyClick(dialog.fields["answer"], key)
+        qtbot.waitUntil(lambda: dialog.fields["again"].isVisible() is (key == "N"))  # noqa: B023 - waited for here
         with qtbot.waitSignal(dialog.done_with, timeout=20_000):
             dialog.act()
         qtbot.waitUntil(lambda: words in str(page.detail) and not background.is_busy, timeout=20_000)  # noqa: B023
