@@ -100,7 +100,6 @@ class TicketPage:
     tests: tuple[TestLine, ...]
     calibrations: tuple[OutcomeLine, ...]
     openings: tuple[str, ...]
-    leaks: tuple[str, ...]
     disinfections: tuple[str, ...]
     signed_in: EntryRecord | None
     entry: EntryRecord | None
@@ -110,6 +109,7 @@ class TicketPage:
     put_right_by: tuple[str, ...] = ()
     not_counted: tuple[str, ...] = ()
     as_of: int | None = None
+    leaks: tuple[str, ...] = ()
 
     @property
     def needs_second(self) -> bool:
