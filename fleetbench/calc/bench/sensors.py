@@ -73,7 +73,7 @@ SOLENOID_FLOW = SensorTest(
 """Gas a pulse, offered with its own judgement; by ear a solenoid is another test, and neither stands for the other."""
 
 
-def tests_asked(slot_kind: str, stated: Container[str]) -> tuple[SensorTest, ...]:
+def asked_of_slot(slot_kind: str, stated: Container[str]) -> tuple[SensorTest, ...]:
     """The tests that a part in a slot of that kind needs before its unit passes: those whose limit is stated for it.
 
     A screen and a head-up display are looked at with the alarms, which every unit needs.

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
-from fleetbench.calc.bench.sensors import tests_asked
+from fleetbench.calc.bench.sensors import asked_of_slot
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -126,7 +126,7 @@ class BenchSide:
             if seat.part is None:
                 continue
             stated = self._stated[unit.unit_type_id, None] | self._stated[None, None]
-            for test in tests_asked(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id]):
+            for test in asked_of_slot(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id]):
                 for name, fact in self._seat_tests(unit.unit_id, seat, test.kind):
                     required += [name] if name not in required else []
                     done += [fact] if fact is not None else []

@@ -7,7 +7,7 @@ source. Limits and readings are invented.
 import pytest
 
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded
-from fleetbench.calc.bench.sensors import SENSOR_TESTS, against_reference, own_figure, tests_asked
+from fleetbench.calc.bench.sensors import SENSOR_TESTS, against_reference, asked_of_slot, own_figure
 from fleetbench.calc.readiness.limit_words import BY_NAME
 from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 
@@ -59,12 +59,12 @@ def test_a_battery_under_load_counts_by_its_lowest_and_its_charges_as_they_are()
 
 
 def test_a_test_is_asked_for_where_the_type_has_the_part_and_states_its_limit() -> None:
-    assert tests_asked("carbon dioxide sensor", ()) == ()
+    assert asked_of_slot("carbon dioxide sensor", ()) == ()
     stated = {"carbon dioxide zero tolerance", "carbon dioxide span tolerance", "depth sensor tolerance"}
-    assert [each.kind for each in tests_asked("carbon dioxide sensor", stated)] == [
+    assert [each.kind for each in asked_of_slot("carbon dioxide sensor", stated)] == [
         "carbon dioxide zero", "carbon dioxide span",
     ]  # fmt: skip
-    assert [each.kind for each in tests_asked("handset", stated)] == ["depth sensor"]
-    assert [each.kind for each in tests_asked("solenoid", {"solenoid pulse low"})] == ["solenoid flow"]
+    assert [each.kind for each in asked_of_slot("handset", stated)] == ["depth sensor"]
+    assert [each.kind for each in asked_of_slot("solenoid", {"solenoid pulse low"})] == ["solenoid flow"]
     for test in SENSOR_TESTS:
         assert test.kind in TEST_KINDS and all(name in BY_NAME for name in test.limits)
