@@ -182,5 +182,6 @@ def read_fills_from(connection: Connection, container_ids: tuple[int, ...]) -> d
     found: dict[int, set[int]] = {each: set() for each in container_ids}
     query = select(Fill.container_id, Fill.id).where(Fill.container_id.in_(container_ids))
     for container_id, fill_id in connection.execute(query):
-        found[container_id].add(fill_id)
+        if container_id is not None:
+            found[container_id].add(fill_id)
     return {key: frozenset(fills) for key, fills in found.items()}
