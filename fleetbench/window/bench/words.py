@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 READING_WORDS = {
-    Method.LOOP: "Pressure away from the room's",
+    Method.LOOP: "Pressure over or under the room's",
     Method.BACK_LEAK_DECAY: "Suction",
     Method.BACK_LEAK_FLOW: "Back-leak",
     Method.OPENING: "Opened at",

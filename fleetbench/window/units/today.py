@@ -92,7 +92,7 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
             _going("Out today", page.out_today, "Nothing goes out today."),
             _going("Back today", page.back_today, "Nothing is expected back today."),
             *([_to_choose(page.to_choose)] if page.to_choose else []),
-            _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
+            _units("Here, not inspected", page.not_inspected, "No turn-round waits to begin."),
             _units("On the bench", page.on_bench, "The bench is clear."),
             _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
             _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),

@@ -208,19 +208,22 @@ class Readiness:
         end_if_unwanted()
         key = "answer", unit.unit_id, question
         before = self.fleet.answers.get(key)
+        by = self.fresh.of(unit.unit_type_id), self.acceptances(unit.unit_id)
         if before is None:
             facts = self.facts(unit, question)
-            answer = self._judged(unit, question, facts)
+            *earlier, answer = self.fleet.earlier.get(key, (None,))
+            if earlier != [by, facts]:
+                answer = self._judged(unit, question, facts)
         else:
-            known, answer = before
+            _, known, answer = before
             if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
                 return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)
             answer = self._judged(unit, question, facts, answer)
-        self.fleet.answers[key] = facts, answer
-        return answer
+        self.fleet.answers[key] = by, facts, answer
+        return cast("Assessment", answer)
 
     def _judged(
         self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None
