@@ -36,6 +36,7 @@ from fleetbench.calc.readiness.judge import (
     TicketSeverity,
     UnitFacts,
     assess,
+    joined_tests,
 )
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -302,7 +303,7 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
+            alarm_tests=joined_tests(self.turn_side.alarm_tests(unit.unit_id), self.bench_side.sensors(unit)),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
             service=self.turn_side.service(unit),
