@@ -328,12 +328,19 @@ def import_(
     person: Person = None,
     db: Db = None,
 ) -> None:
-    """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
+    """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing.
+
+    A folder of exported records is imported into a new or empty centre, as it stands and verified.
+    """
+    from fleetbench.records.upkeep.records_folder import is_records_folder
     from fleetbench.workshop.import_export.export import write_template
     from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
         say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
+        return
+    if is_records_folder(folder):
+        _import_records(folder, where(_in_force(context, db)), dry_run=dry_run)
         return
 
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as workplace:
@@ -348,12 +355,39 @@ def import_(
         raise Refused(f"{folder}: {refusal}; nothing was imported")
 
 
+def _import_records(folder: Path, place: str, *, dry_run: bool) -> None:
+    from fleetbench.records.upkeep.records_folder import check_records, import_records
+
+    made = check_records(folder) if dry_run else import_records(folder, place, clock=_now)
+    for line in made.lines:
+        say(line)
+    say("every file is what the manifest says; nothing was imported" if dry_run else "imported as exported, no break")
+
+
 @app.command(name="export")
-def export(context: typer.Context, folder: Path, db: Db = None) -> None:
-    """Write everything that is recorded as a folder of sheets."""
+def export(
+    context: typer.Context,
+    folder: Path,
+    records: Annotated[
+        bool,
+        typer.Option("--records", help="All records, journal and photographs as they stand."),
+    ] = False,
+    db: Db = None,
+) -> None:
+    """Write everything that is recorded as a folder of files.
+
+    Without --records: the files that an import reads, to look at and to change. With it: all records, to be imported
+    into a new centre. They hold names, contacts and PIN digests, and who was erased since is still in an older export.
+    """
+    from fleetbench.records.upkeep.records_folder import export_records
     from fleetbench.workshop.import_export.export import export_folder
 
-    say(f"{len(export_folder(_workplace(_in_force(context, db)), folder))} sheets in {folder}")
+    workplace = _workplace(_in_force(context, db))
+    if records:
+        for line in export_records(workplace.database, folder, desk=data_folder(), at=_now()).lines:
+            say(line)
+        return
+    say(f"{len(export_folder(workplace, folder))} sheets in {folder}")
 
 
 @app.command()
