@@ -31,6 +31,27 @@ class Covers(StrEnum):
     FIRMWARE = "firmware"
 
 
+class Exposure(StrEnum):
+    """Whether a diver who had a unit dived it while a named part sat in it."""
+
+    DIVED = "dived with it"
+    MAY = "may have dived with it"
+    NOT = "no dive with it"
+    AHEAD = "to come"
+
+
+def exposure(*, with_it: int, others: int, stated: int | None, back: bool) -> Exposure:
+    """What the recorded dives say of one hire: a dive that no record places elsewhere may have been one with the part.
+
+    with_it, others: dives recorded while the part sat in the unit, and at other times of the hire. stated: how many
+    were stated at its return, None is not known. back: the unit is back, so that no dive is missing yet. That a diver
+    is left out only where every stated dive is recorded at another time: common practice, no published source.
+    """
+    if with_it > 0:
+        return Exposure.DIVED
+    return Exposure.NOT if back and stated is not None and others >= stated else Exposure.MAY
+
+
 @dataclass(frozen=True, slots=True)
 class NoticeFacts:
     """A safety notice as its issuer wrote it. by_when: the last day for the action, None is at once."""

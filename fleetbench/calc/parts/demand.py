@@ -18,6 +18,7 @@ from bisect import bisect_left
 from collections.abc import Hashable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
+from itertools import accumulate
 from typing import TypeVar
 
 import numpy as np
@@ -126,6 +127,8 @@ LEAST_FAILURES = 3
 
 NEUTRAL = 1.0 / 3.0
 MANY_POSITIONS = 200
+MOST_TIMES = 12
+"""Replacements at one position that are told one by one; what lies beyond is expected as by chance."""
 
 Days = NDArray[np.float64]
 
@@ -208,8 +211,8 @@ def failure_model(
 class Need:
     """Pieces needed from today through day n, by day (index 0 is today), and how they come about.
 
-    by_day: expected. due, failures: what the last good days and the failures make of the total. chances: a row a
-    position, the chance that it needs one at all through each day. more: expected beyond the first at every position.
+    by_day: expected. due, failures: what the last good days and the failures make of the total. chances: by position,
+    then the chance that it needs at least 1, 2 .. pieces through each day. more: expected beyond those everywhere.
     steady: expected pieces a day that no position makes, as of consumables; part of by_day. shape: of the factor by
     which the rate of failures may differ (see FailureModel).
     """
@@ -244,13 +247,16 @@ class Need:
 
     def _chances_at(self, day: int, factor: float) -> Days:
         """The same with failures that many times as frequent; what ends by its date ends all the same."""
-        rows = 1.0 - (1.0 - self.chances[:, day]) ** factor
+        at_least = 1.0 - (1.0 - self.chances[:, :, day]) ** factor
+        just = np.maximum(0.0, -np.diff(at_least, axis=1, prepend=1.0, append=0.0))
         extra = factor * float(self.more[day]) + self.steady * day
-        if len(rows) >= MANY_POSITIONS:
-            return _normal(float(rows.sum()) + extra, float((rows * (1.0 - rows)).sum()) + extra)
+        if len(just) >= MANY_POSITIONS:
+            pieces = np.arange(just.shape[1])
+            means = just @ pieces
+            return _normal(float(means.sum()) + extra, float((just @ pieces**2 - means**2).sum()) + extra)
         chances: Days = np.ones(1)
-        for chance in rows[rows > 0.0]:
-            chances = np.convolve(chances, (1.0 - chance, chance))
+        for each in just[at_least[:, 0] > 0.0]:
+            chances = np.convolve(chances, each)
         if extra > 0.0:
             chances = np.convolve(chances, _poisson(extra))
         return np.asarray(chances / chances.sum())
@@ -275,14 +281,16 @@ def expected_need(
     """
     if not 0 <= days <= 3660:
         raise ValueError(f"days: {days} is no horizon; give 0 to 3660 days")
-    chances, more, due = np.zeros((len(positions), days + 1)), np.zeros(days + 1), 0.0
-    again = renewals(model, days, life_days)
+    first, due = np.zeros((len(positions), days + 1)), 0.0
     for place, position in enumerate(positions):
-        first, at_end = _first_replacement(position, model.of_lot(position.lot), days)
-        chances[place] = np.minimum(1.0, np.cumsum(first))
-        more += np.convolve(first, again)[: days + 1]
+        first[place], at_end = _first_replacement(position, model.of_lot(position.lot), days)
         due += at_end
-    total = chances.sum(axis=0) + more + steady * np.arange(days + 1)
+    times = 1 if life_days is None else min(MOST_TIMES, 1 + days // life_days)
+    chances = _at_least(first, _end_of_new(model, days, life_days), times)
+    all_of = first.sum(axis=0)
+    beyond = np.convolve(all_of, renewals(model, days, life_days))[: days + 1]
+    more = np.maximum(0.0, beyond - chances[:, 1:].sum(axis=(0, 1)))
+    total = np.cumsum(all_of) + beyond + steady * np.arange(days + 1)
     return Need(total, due, float(total[-1]) - due - steady * days, chances, more, steady, model.shape)
 
 
@@ -334,16 +342,34 @@ def _first_replacement(position: Position, model: FailureModel, days: int) -> tu
     return first, float(first[out])
 
 
+def _end_of_new(model: FailureModel, days: int, life_days: int | None) -> Days:
+    """Chance that a part fitted on day 0 ends on each day: it fails, or its life of life_days is over."""
+    alive = model.outlasts(0.0, days)
+    ends = np.concatenate(([0.0], -np.diff(alive)))
+    if life_days is not None and life_days <= days:
+        ends[life_days:] = 0.0
+        ends[life_days] = alive[max(0, life_days - 1)]
+    return ends
+
+
+def _at_least(first: Days, new: Days, times: int) -> Days:
+    """Chance of at least 1 .. `times` replacements at each position through each day; first and new: of an end by day.
+
+    As many are told one by one as the life of a new part lets come by their dates: those are certain, not by chance.
+    """
+    rows = [first]
+    if times > 1:
+        later = np.array([np.concatenate((np.zeros(day), new[: len(new) - day])) for day in range(len(new))])
+        rows += accumulate(range(times - 2), lambda each, _: each @ later, initial=first @ later)
+    return np.minimum(1.0, np.cumsum(np.stack(rows, axis=1), axis=2))
+
+
 def renewals(model: FailureModel, days: int, life_days: int | None = None) -> Days:
     """Expected further replacements of a part fitted on day 0, through 0, 1 .. `days` days later.
 
     The renewal function of the model's failures cut at life_days, by its defining sum day by day.
     """
-    alive = model.outlasts(0.0, days)
-    first = np.concatenate(([0.0], -np.diff(alive)))
-    if life_days is not None and life_days <= days:
-        first[life_days:] = 0.0
-        first[life_days] = alive[max(0, life_days - 1)]
+    first = _end_of_new(model, days, life_days)
     found = np.zeros(days + 1)
     for day in range(1, days + 1):
         found[day] = first[1 : day + 1].sum() + float(np.dot(first[1 : day + 1], found[day - 1 :: -1][:day]))

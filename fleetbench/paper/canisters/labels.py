@@ -10,6 +10,7 @@ from reportlab.lib.units import mm
 from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs
+from fleetbench.paper.core.tags import Tag
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, figure, moment, said, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.canisters.history import FillLabel
@@ -68,8 +69,8 @@ def _diver(facts: FillLabel) -> str:
 
 def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
-    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
-    pen.fit(_EDGE, 11, facts.fill, beside, 9.5, BOLD)
+    with pen.tagged(Tag("H1")):
+        pen.fit(_EDGE, 11, facts.fill, beside, 9.5, BOLD)
     pen.fit(_EDGE, 19, f"{said(facts.canister)}   {centre}", beside, 5.8)
     pen.fit(_EDGE, 27, f"packed {by_whom(facts.packed_at, facts.packed_by)}", beside, 6.4)
     pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, 'g', 0)}", beside, 6.4)
@@ -88,6 +89,7 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
             _EDGE + wide * 0.48, 64, f"or {hours:g} h after first use, if sooner", wide * 0.52, 6.4, align=Align.RIGHT
         )
     _minute_boxes(pen, wide)
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.fill, _CODE)
 
 
 def _rated(lines: Sequence[RatedMinutes]) -> str:
@@ -99,19 +101,21 @@ def _rated(lines: Sequence[RatedMinutes]) -> str:
 
 def _minute_boxes(pen: Pen, wide: float) -> None:
     """Empty boxes in which the diver writes loop minutes, run by run."""
-    pen.text(_EDGE, 75, "loop", 5.4)
-    pen.text(_EDGE, 80, "minutes", 5.4)
+    with pen.tagged(Tag("P")):
+        pen.text(_EDGE, 75, "loop", 5.4)
+        pen.text(_EDGE, 80, "minutes", 5.4)
     left, side = _EDGE + 24, (wide - 24) / _BOXES
     for number in range(_BOXES):
         pen.box(left + number * side, 68, side, 12)
 
 
 def _draw_tag(pen: Pen, facts: TagLabelFacts) -> None:
-    pen.code(WIDE - _TAG_QUIET - _TAG_CODE, (HIGH - _TAG_CODE) / 2, facts.unit, _TAG_CODE)
     room = WIDE - _EDGE - _TAG_CODE - 2 * _TAG_QUIET
+    with pen.tagged(Tag("H1")):
+        pen.fit(_EDGE, 42, facts.unit, room, 25, BOLD)
     pen.fit(_EDGE, 14, facts.centre, room, 7)
-    pen.fit(_EDGE, 42, facts.unit, room, 25, BOLD)
     pen.fit(_EDGE, 54, said(facts.unit_type), room, 6.6)
     pen.fit(_EDGE, 63, f"serial {said(facts.unit_serial)}", room, 6.6)
     if facts.telephone:
         pen.fit(_EDGE, 74, f"found? {facts.telephone}", room, 6.6)
+    pen.code(WIDE - _TAG_QUIET - _TAG_CODE, (HIGH - _TAG_CODE) / 2, facts.unit, _TAG_CODE)

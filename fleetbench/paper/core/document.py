@@ -7,14 +7,13 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 from datetime import datetime
 from enum import Enum
-from functools import partial
 from typing import BinaryIO
 
 from reportlab import rl_config
 from reportlab.lib import pagesizes
-from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen
+from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.upkeep.verify import journal_end
@@ -26,12 +25,15 @@ from fleetbench.workshop.people.list import list_people
 # Nothing that a page prints may make the library fetch anything.
 rl_config.trustedHosts = []
 rl_config.trustedSchemes = []
+# Streams stay binary: text made of them would be a quarter longer.
+rl_config.useA85 = 0
 
 MARGIN = 36.0
 HEAD_HEIGHT = 62.0
 FOOT_HEIGHT = 42.0
 # Leaves the four modules of white that ISO/IEC 18004 asks for round a code, to the rule below and the tag beside it.
 _CODE_SIDE = 45.0
+_TAG_ROOM = 118.0
 
 
 _HASH_SHOWN = 16
@@ -134,43 +136,35 @@ def new_canvas(
     author: str,
     language: str = "en",
     at: datetime | None = None,
-) -> Canvas:
+) -> TaggedCanvas:
     """A canvas that writes the same bytes for the same marks; at: when the page was made, which the file tells."""
-    canvas = Canvas(stream, pagesize=size, invariant=1, pageCompression=1, lang=language, initialFontName=REGULAR)
-    if at is not None:
-        canvas.setDateFormatter(partial(_made_at, at))
-    canvas.setTitle(title)
-    canvas.setAuthor(author)
-    canvas.setSubject(title)
-    canvas.setCreator("fleetbench")
-    return canvas
+    return TaggedCanvas(stream, size, REGULAR, title=title, author=author, language=language, at=at)
 
 
-def _made_at(at: datetime, *_now: int) -> str:
-    """The moment as ISO 32000-1, 7.9.4 writes it, with its distance from UTC."""
-    zone = f"{at:%z}"
-    return f"D:{at:%Y%m%d%H%M%S}{zone[:3]}'{zone[3:5]}'" if zone else f"D:{at:%Y%m%d%H%M%S}"
+def draw_head(pen: Pen, size: PageSize, heading: Heading, *, again: bool = False) -> None:
+    """Draw the head of one page: centre, title, code; again: of a further page, on which nobody has to hear it."""
+    with pen.tagged(Artifact.HEAD if again else None):
+        _draw_head(pen, size, heading)
 
 
-def draw_frame(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int) -> None:
-    """Draw head and foot of one page: centre, title, record number, code, cautions, printed at, page x of y."""
-    _draw_head(pen, size, heading)
-    _draw_foot(pen, size, heading, page, pages)
+def draw_foot(pen: Pen, size: PageSize, heading: Heading, page: int, pages: int) -> None:
+    """Draw the foot of one page: cautions, record number, printed at, page x of y; it is heard at the last page."""
+    with pen.tagged(Artifact.FOOT if page < pages else None):
+        _draw_foot(pen, size, heading, page, pages)
 
 
 def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
     right, top = size.wide - MARGIN, MARGIN
-    room = size.inner
-    if heading.code is not None:
-        pen.code(right - _CODE_SIDE, top, heading.code, _CODE_SIDE)
-        tag_room = 118.0
-        left = right - _CODE_SIDE - 10 - tag_room
-        pen.fit(left, top + 9, heading.code_word, tag_room, 7.5, align=Align.RIGHT)
-        pen.fit(left, top + 33, heading.code, tag_room, 23, BOLD, Align.RIGHT)
-        room -= _CODE_SIDE + 16 + tag_room
-    pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
-    pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
+    room = size.inner if heading.code is None else size.inner - _CODE_SIDE - 16 - _TAG_ROOM
+    with pen.tagged(Tag("H1")):
+        pen.fit(MARGIN, top + 31, heading.title, room, 20, BOLD)
     pen.fit(MARGIN, top + 47, heading.subtitle, room, 9)
+    pen.fit(MARGIN, top + 9, heading.letterhead.from_whom, room, 8.5)
+    if heading.code is not None:
+        left = right - _CODE_SIDE - 10 - _TAG_ROOM
+        pen.fit(left, top + 9, heading.code_word, _TAG_ROOM, 7.5, align=Align.RIGHT)
+        pen.fit(left, top + 33, heading.code, _TAG_ROOM, 23, BOLD, Align.RIGHT)
+        pen.code(right - _CODE_SIDE, top, heading.code, _CODE_SIDE)
     pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)
 
 

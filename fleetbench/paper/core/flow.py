@@ -1,10 +1,11 @@
 """Blocks that flow over as many pages as they need: text, tables and headings, broken only between lines."""
 
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
-from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_frame, new_canvas
+from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, wrapped
+from fleetbench.paper.core.tags import Artifact, Tag
 from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
 
@@ -20,12 +21,14 @@ class Block:
     """Something of a fixed height. draw(pen, x, y, width) draws it with its top at y.
 
     with_next: never the last thing on a page; again: what is drawn once more where this block begins a page.
+    tag: what its text is, where the block does not tell it piece by piece; drawn once more, it is an artifact.
     """
 
     height: float
     draw: Draw
     with_next: bool = False
     again: "Block | None" = None
+    tag: Tag | Artifact | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,7 +56,7 @@ def paginated(blocks: Sequence[Block], room: float) -> list[list[Block]]:
             pages.append([])
             used = 0.0
             if block.again is not None:
-                pages[-1].append(block.again)
+                pages[-1].append(replace(block.again, tag=Artifact.HEAD))
                 used = block.again.height
         pages[-1].append(block)
         used += block.height
@@ -77,14 +80,20 @@ def write_flow(blocks: Sequence[Block], heading: Heading, target: Target, size: 
         canvas = new_canvas(stream, (size.wide, size.high), title, head.centre, at=head.at)
         for number, page in enumerate(pages, start=1):
             pen = Pen(canvas, size.high)
-            y = MARGIN + HEAD_HEIGHT
-            for block in page:
-                block.draw(pen, MARGIN, y, size.inner)
-                y += block.height
-            draw_frame(pen, size, heading, number, len(pages))
+            draw_head(pen, size, heading, again=number > 1)
+            draw_blocks(pen, page, MARGIN, MARGIN + HEAD_HEIGHT, size.inner)
+            draw_foot(pen, size, heading, number, len(pages))
             canvas.showPage()
         canvas.save()
     return len(pages)
+
+
+def draw_blocks(pen: Pen, blocks: Iterable[Block], x: float, y: float, wide: float) -> None:
+    """Draw the blocks below each other, the first with its top at y."""
+    for block in blocks:
+        with pen.tagged(block.tag):
+            block.draw(pen, x, y, wide)
+        y += block.height
 
 
 def space(height: float) -> Block:
@@ -95,9 +104,11 @@ def space(height: float) -> Block:
 def section(title: str, beside: str = "", size: float = 10.0, beside_size: float | None = None) -> Block:
     """A section's heading with a rule under it; it stays with what follows."""
     small = size * 0.82 if beside_size is None else beside_size
+    head = Tag("H2")
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        pen.text(x, y + size * 1.5, title, size, BOLD)
+        with pen.tagged(head):
+            pen.text(x, y + size * 1.5, title, size, BOLD)
         if beside:
             left = len(title) * size * 0.62 + 10
             pen.fit(x + left, y + size * 1.5, beside, wide - left, small, align=Align.RIGHT)
@@ -107,17 +118,19 @@ def section(title: str, beside: str = "", size: float = 10.0, beside_size: float
 
 
 def text_lines(text: str, wide: float, size: float = TEXT, face: str = REGULAR, indent: float = 0.0) -> list[Block]:
-    """Free text as one block a line, so that any length of it flows over pages."""
-    return [_line(line, size, face, indent) for line in wrapped(text, face, size, wide - indent)]
+    """Free text as one block a line, so that any length of it flows over pages; one paragraph to a listener."""
+    tag = Tag("P")
+    return [_line(line, size, face, indent, tag) for line in wrapped(text, face, size, wide - indent)]
 
 
-def _line(line: str, size: float, face: str, indent: float) -> Block:
-    return Block(size * 1.33, lambda pen, x, y, _wide: pen.text(x + indent, y + size, line, size, face))
+def _line(line: str, size: float, face: str, indent: float, tag: Tag) -> Block:
+    return Block(size * 1.33, lambda pen, x, y, _wide: pen.text(x + indent, y + size, line, size, face), tag=tag)
 
 
 def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, label_share: float = 0.34) -> list[Block]:
     """Labels with their values, filled column by column."""
     rows = -(-len(facts) // columns)
+    tags = labelled_rows(len(facts))
 
     def block(row: int) -> Block:
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -126,20 +139,25 @@ def pairs(facts: Sequence[tuple[str, str]], columns: int, size: float = TEXT, la
                 place = column * rows + row
                 if place < len(facts):
                     label, value = facts[place]
-                    label_room = step * label_share
-                    pen.fit(x + column * step, y + size, label, label_room - 4, size * 0.86)
-                    pen.fit(
-                        x + column * step + label_room,
-                        y + size,
-                        value,
-                        step - label_room - 8,
-                        size,
-                        REGULAR if value == NOT_RECORDED else BOLD,
-                    )
+                    left, label_room = x + column * step, step * label_share
+                    face = REGULAR if value == NOT_RECORDED else BOLD
+                    with pen.tagged(tags[place][0]):
+                        pen.fit(left, y + size, label, label_room - 4, size * 0.86)
+                    with pen.tagged(tags[place][1]):
+                        pen.fit(left + label_room, y + size, value, step - label_room - 8, size, face)
 
         return Block(size * 1.36, draw)
 
     return [block(row) for row in range(rows)]
+
+
+def labelled_rows(count: int) -> list[tuple[Tag, Tag]]:
+    """The elements of labels with their values, in order: a table of two columns whose rows are headed."""
+    whole, rows = Tag("Table"), []
+    for _ in range(count):
+        row = Tag("TR", whole)
+        rows.append((Tag("TH", row, table="/Scope /Row"), Tag("TD", row)))
+    return rows
 
 
 def table(
@@ -151,10 +169,31 @@ def table(
     head_size: float | None = None,
 ) -> list[Block]:
     """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis."""
-    head = _table_head(columns, size * 0.86 if head_size is None else head_size)
+    whole = Tag("Table")
+    head = _table_head(columns, size * 0.86 if head_size is None else head_size, whole)
     blocks = [head]
-    blocks.extend(_table_row(columns, row, wide, size, most_lines, head) for row in rows)
+    for row in rows:
+        tags = Tag("TR", whole)
+        blocks.append(_table_row(columns, row, wide, size, most_lines, head, [Tag("TD", tags) for _ in columns]))
     return blocks
+
+
+def _head_tags(columns: Sequence[TableColumn], whole: Tag) -> tuple[list[Tag], list[Tag]]:
+    """The elements of the columns' headings, and of those that span neighbours, which stand in a row above them."""
+    upper = Tag("TR", whole)
+    if not any(column.over for column in columns):
+        return [Tag("TH", upper, table="/Scope /Column") for _ in columns], []
+    lower, titles, spans, last = Tag("TR", whole), [], [], ""
+    for column in columns:
+        if not column.over:
+            titles.append(Tag("TH", upper, table="/Scope /Column /RowSpan 2"))
+        else:
+            if column.over != last:
+                count = sum(each.over == column.over for each in columns)
+                spans.append(Tag("TH", upper, table=f"/Scope /Column /ColSpan {count}"))
+            titles.append(Tag("TH", lower, table="/Scope /Column"))
+        last = column.over
+    return titles, spans
 
 
 def _steps(columns: Sequence[TableColumn], wide: float) -> list[tuple[float, float]]:
@@ -166,22 +205,18 @@ def _steps(columns: Sequence[TableColumn], wide: float) -> list[tuple[float, flo
     return steps
 
 
-def _table_head(columns: Sequence[TableColumn], small: float) -> Block:
+def _table_head(columns: Sequence[TableColumn], small: float, whole: Tag) -> Block:
     first = small + 2 if any(column.over for column in columns) else 0.0
+    titles, spans = _head_tags(columns, whole)
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        for column, (left, room) in zip(columns, _steps(columns, wide), strict=True):
-            inset = 4 if column.mark else 0
-            pen.fit(
-                x + left + inset,
-                y + first + small + 2,
-                column.title,
-                column.inside(room) - inset,
-                small,
-                align=column.align,
-            )
-        for over, left, room in _spans(columns, wide):
-            pen.fit(x + left, y + small + 1, over, room - 5, small, align=Align.CENTRE)
+        for column, tag, (left, room) in zip(columns, titles, _steps(columns, wide), strict=True):
+            inset, base = 4 if column.mark else 0, y + first + small + 2
+            with pen.tagged(tag):
+                pen.fit(x + left + inset, base, column.title, column.inside(room) - inset, small, align=column.align)
+        for tag, (over, left, room) in zip(spans, _spans(columns, wide), strict=True):
+            with pen.tagged(tag):
+                pen.fit(x + left, y + small + 1, over, room - 5, small, align=Align.CENTRE)
             pen.rule(x + left + 6, y + small + 3, room - 14, 0.3, 0.5)
         pen.rule(x, y + first + small + 5, wide, 0.4, 0.35)
 
@@ -200,7 +235,13 @@ def _spans(columns: Sequence[TableColumn], wide: float) -> list[tuple[str, float
 
 
 def _table_row(
-    columns: Sequence[TableColumn], row: Sequence[str], wide: float, size: float, most_lines: int, head: Block
+    columns: Sequence[TableColumn],
+    row: Sequence[str],
+    wide: float,
+    size: float,
+    most_lines: int,
+    head: Block,
+    tags: Sequence[Tag],
 ) -> Block:
     cells = [
         _cell_lines(column, text, column.inside(room), size, most_lines)
@@ -209,20 +250,28 @@ def _table_row(
     leading = size * 1.25
 
     def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-        for column, lines, (left, room) in zip(columns, cells, _steps(columns, wide), strict=True):
-            face = BOLD if column.bold else REGULAR
-            for number, line in enumerate(lines):
-                base = y + 1.5 + size + number * leading
-                if column.mark and number == 0 and line:
-                    pen.mark(x + left + 4, base, line, size, room - 9)
-                elif column.mark:
-                    pen.fit(x + left + 4 + size * 1.1, base, line, room - 9 - size * 1.1, size, BOLD)
-                else:
-                    pen.fit(x + left, base, line, column.inside(room), size, face, column.align)
+        for column, tag, lines, (left, room) in zip(columns, tags, cells, _steps(columns, wide), strict=True):
+            with pen.tagged(tag):
+                _draw_cell(pen, column, lines, x + left, y + 1.5 + size, room, size)
         pen.rule(x, y + height - 0.5, wide, 0.25, 0.75)
 
     height = max(len(lines) for lines in cells) * leading + 4.5
     return Block(height, draw, again=head)
+
+
+def _draw_cell(
+    pen: Pen, column: TableColumn, lines: Sequence[str], x: float, y: float, room: float, size: float
+) -> None:
+    """Draw the lines of one cell, the first on the base line y."""
+    face = BOLD if column.bold else REGULAR
+    for number, line in enumerate(lines):
+        base = y + number * size * 1.25
+        if column.mark and number == 0 and line:
+            pen.mark(x + 4, base, line, size, room - 9)
+        elif column.mark:
+            pen.fit(x + 4 + size * 1.1, base, line, room - 9 - size * 1.1, size, BOLD)
+        else:
+            pen.fit(x, base, line, column.inside(room), size, face, column.align)
 
 
 def _cell_lines(column: TableColumn, text: str, room: float, size: float, most_lines: int) -> tuple[str, ...]:

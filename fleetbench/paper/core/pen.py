@@ -17,10 +17,10 @@ import font_roboto
 from reportlab.lib.utils import ImageReader
 from reportlab.pdfbase.pdfmetrics import registerFont
 from reportlab.pdfbase.ttfonts import TTFont
-from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.marks import draw_shape, shape_for
+from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 
 REGULAR = "Roboto"
 BOLD = "Roboto-Bold"
@@ -141,25 +141,56 @@ class Align(StrEnum):
 
 
 class Pen:
-    """Draws on one canvas; x from the left, y from the top of the page, both in points, y of text is its baseline."""
+    """Draws one page of a canvas; x from the left and y from the top in points, y of text is its baseline."""
 
-    def __init__(self, canvas: Canvas, page_height: float, least: float = 0.0) -> None:
+    def __init__(self, canvas: TaggedCanvas, page_height: float, least: float = 0.0) -> None:
         self.canvas = canvas
+        self.tag: Tag | Artifact | None = None
+        """What is written now, where it was told; see `tagged`."""
         self.least = least
         """Points under which nothing is set."""
         self.lacked_glyphs = False
         self._height = page_height
+        self._face: tuple[str, float] | None = None
+
+    def tagged(self, tag: Tag | Artifact | None) -> "_Tagged":
+        """What is written in this block is that element; within an artifact everything stays one."""
+        return _Tagged(self, tag)
+
+    def _write(self) -> None:
+        """What is written now is the element that was told; text of which nothing was told is a paragraph."""
+        self.canvas.begin(self.tag or Tag("P"))
+
+    def _ornament(self) -> None:
+        """What is drawn now is no text: a part of the figure that was told, else an ornament."""
+        tag = self.tag
+        whole = isinstance(tag, Artifact) or (tag is not None and tag.kind == "Figure")
+        self.canvas.begin(tag if whole and tag is not None else Artifact.ORNAMENT)
+
+    def figure(self, x: float, y: float, wide: float, high: float, alt: str) -> Tag:
+        """The element of a picture with its top left corner at x, y; alt: what is said instead of it."""
+        tag = Tag("Figure", alt=alt)
+        tag.box = (x, self._height - y - high, x + wide, self._height - y)
+        return tag
 
     def text(self, x: float, y: float, text: str, size: float, face: str = REGULAR, align: Align = Align.LEFT) -> None:
         """Write one line of text as it stands, whatever signs it holds."""
         line, size = settable(text), max(size, self.least)
         if align is not Align.LEFT:
             x -= width(line, face, size) * (0.5 if align is Align.CENTRE else 1.0)
+        if not line:
+            return
+        self._write()
         if BOX in line:
             self._with_boxes(x, self._height - y, line, size, face)
             return
-        self.canvas.setFont(face, size)
+        self._set_face(face, size)
         self.canvas.drawString(x, self._height - y, line)
+
+    def _set_face(self, face: str, size: float) -> None:
+        if self._face != (face, size):
+            self._face = face, size
+            self.canvas.setFont(face, size)
 
     def fit(
         self, x: float, y: float, text: str, room: float, size: float, face: str = REGULAR, align: Align = Align.LEFT
@@ -170,6 +201,7 @@ class Pen:
 
     def mark(self, x: float, y: float, word: str, size: float, room: float | None = None, face: str = BOLD) -> None:
         """Write a state as its shape and its word; y is the word's baseline."""
+        self._ornament()
         draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
         if room is None:
             self.text(x + size * 1.1, y, word, size, face)
@@ -178,11 +210,13 @@ class Pen:
 
     def shape(self, x: float, y: float, word: str, size: float) -> None:
         """Draw the shape of a state without its word; y is the baseline that the word would have."""
+        self._ornament()
         draw_shape(self.canvas, shape_for(word), x + size * 0.42, self._height - y + size * 0.35, size * 0.42)
 
     def caption(self, x: float, y: float, text: str, size: float) -> None:
         """Write a line centred on x over a strip of white, for words on a line that is drawn already."""
         wide = width(settable(text), REGULAR, size) + size
+        self._ornament()
         self.canvas.setFillGray(1)
         self.canvas.rect(x - wide / 2, self._height - y - size * 0.25, wide, size * 1.1, stroke=0, fill=1)
         self.canvas.setFillGray(0)
@@ -190,6 +224,7 @@ class Pen:
 
     def polyline(self, points: Sequence[tuple[float, float]], thick: float = 0.8, grey: float = 0.0) -> None:
         """Draw a line from point to point."""
+        self._ornament()
         path = self.canvas.beginPath()
         path.moveTo(points[0][0], self._height - points[0][1])
         for x, y in points[1:]:
@@ -201,6 +236,7 @@ class Pen:
 
     def arrow(self, start: tuple[float, float], tip: tuple[float, float], length: float) -> None:
         """Fill an arrow head at the tip, pointing away from the start; the typeface has none."""
+        self._ornament()
         along_x, along_y = tip[0] - start[0], tip[1] - start[1]
         whole = max(1e-9, hypot(along_x, along_y))
         ux, uy = along_x / whole * length, along_y / whole * length
@@ -213,6 +249,7 @@ class Pen:
 
     def rule(self, x: float, y: float, length: float, thick: float = 0.5, grey: float = 0.0) -> None:
         """Draw a line to the right."""
+        self._ornament()
         self.canvas.setStrokeGray(grey)
         self.canvas.setLineWidth(thick)
         self.canvas.line(x, self._height - y, x + length, self._height - y)
@@ -220,6 +257,7 @@ class Pen:
 
     def box(self, x: float, y: float, wide: float, high: float, thick: float = 0.6, fill: float | None = None) -> None:
         """Draw a rectangle from its top left corner down; fill is a grey from 0 (black) to 1."""
+        self._ornament()
         self.canvas.setLineWidth(thick)
         if fill is not None:
             self.canvas.setFillGray(fill)
@@ -236,14 +274,18 @@ class Pen:
     def code(self, x: float, y: float, text: str, side: float) -> None:
         """Draw the QR code of a text, its top left corner at x, y; the quiet zone is the caller's white."""
         code = qr_runs(text)
+        with self.tagged(self.figure(x, y, side, side, f"QR code: {text}")):
+            self._ornament()
         step = side / code.modules
         path = self.canvas.beginPath()
         for row, column, length in code.runs:
             path.rect(x + column * step, self._height - y - (row + 1) * step, length * step, step)
         self.canvas.drawPath(path, stroke=0, fill=1)
 
-    def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float) -> None:
-        """Draw a JPEG with its top left corner at x, y."""
+    def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float, alt: str) -> None:
+        """Draw a JPEG with its top left corner at x, y; alt: what is said instead of it."""
+        with self.tagged(self.figure(x, y, wide, high, alt)):
+            self._ornament()
         self.canvas.drawImage(ImageReader(data), x, self._height - y - high, wide, high)
 
     def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
@@ -254,6 +296,22 @@ class Pen:
                 self.canvas.rect(x + size * 0.08, y, size * (BOX_WIDTH - 0.16), size * 0.7, stroke=1, fill=0)
                 x += size * BOX_WIDTH
             if piece:
-                self.canvas.setFont(face, size)
+                self._set_face(face, size)
                 self.canvas.drawString(x, y, piece)
                 x += width(piece, face, size)
+
+
+class _Tagged:
+    """The block in which a pen writes one element; a page has hundreds of them."""
+
+    __slots__ = ("_before", "_pen", "_tag")
+
+    def __init__(self, pen: Pen, tag: Tag | Artifact | None) -> None:
+        self._pen, self._tag, self._before = pen, tag, pen.tag
+
+    def __enter__(self) -> None:
+        if self._tag is not None and not isinstance(self._before, Artifact):
+            self._pen.tag = self._tag
+
+    def __exit__(self, *_raised: object) -> None:
+        self._pen.tag = self._before

@@ -11,6 +11,7 @@ from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.tags import Tag
 from fleetbench.paper.core.words import by_whom, day, figure, said, whole_metres
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.gas.list import CylinderLine
@@ -44,8 +45,8 @@ def write_cylinder_labels(labels: Sequence[CylinderLine], target: Target, *, cen
 def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
     wide = WIDE - 2 * _EDGE
     beside = WIDE - _EDGE - _CODE - 2 * _QUIET
-    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.part.label, _CODE)
-    pen.fit(_EDGE, 18, facts.state.facts.role.upper(), beside, 19, BOLD)
+    with pen.tagged(Tag("H1")):
+        pen.fit(_EDGE, 18, facts.state.facts.role.upper(), beside, 19, BOLD)
     pen.fit(_EDGE, 33, _gas(facts), beside, 13, BOLD)
     pen.fit(_EDGE, 42, f"{_pressure(facts)}   {facts.part.label}   {centre}", beside, 6.4)
     pen.fit(_EDGE, 53, _depth(facts), wide * 0.62, 8.6, BOLD)
@@ -56,6 +57,7 @@ def _draw(pen: Pen, facts: CylinderLine, centre: str) -> None:
     pen.fit(_EDGE, 80.5, notes, wide * 0.74, 5.6, BOLD)
     pen.box(_EDGE + wide * 0.76, 71.5, wide * 0.24, 9.5, 0.5)
     pen.text(_EDGE + wide * 0.765, 76, "initials", 4.6)
+    pen.code(WIDE - _QUIET - _CODE, _QUIET, facts.part.label, _CODE)
 
 
 def _band(pen: Pen, facts: CylinderLine, wide: float) -> None:

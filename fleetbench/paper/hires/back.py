@@ -8,6 +8,7 @@ from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, dep
 from fleetbench.paper.cells.table import cell_table, conditions
 from fleetbench.paper.core.flow import Block, pairs, section, table, text_lines
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
+from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import (
     NOT_RECORDED,
     by_whom,
@@ -118,11 +119,12 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
     head = _head("Cylinders", sheet_texts().oxygen_handling)
     if not facts.cylinders:
         return [head, *text_lines("none recorded as going along", wide, _TEXT, BOLD)]
+    listed = Tag("L")
     planned = (figure(facts.planned_depth_m, "m", 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
     return [
         head,
         *text_lines(f"planned on this hire: {', '.join(planned)}", wide, max(LEAST, _TEXT), BOLD),
-        *(_cylinder(cylinder, facts.planned_depth_m, wide) for cylinder in facts.cylinders),
+        *(_cylinder(cylinder, facts.planned_depth_m, wide, item_of(listed)) for cylinder in facts.cylinders),
         *_regulators(facts, wide),
     ]
 
@@ -137,7 +139,7 @@ def _regulators(facts: HandoverFacts, wide: float) -> list[Block]:
     return _labelled("regulators", told, wide) if told else []
 
 
-def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float) -> Block:
+def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float, tag: Tag) -> Block:
     size, small, deep = _TEXT, _SMALL, _TEXT
     depth, beside = _depth(cylinder, planned_m)
     filled = cylinder.filled
@@ -169,7 +171,7 @@ def _cylinder(cylinder: CylinderFacts, planned_m: float | None, wide: float) -> 
         _own_analysis(pen, x + wide - own, y + 1, own, high - 3)
         pen.rule(x, y + high - 0.3, wide, 0.25, 0.75)
 
-    return Block(high, draw)
+    return Block(high, draw, tag=tag)
 
 
 def _cylinder_warning(cylinder: CylinderFacts, oxygen: float | None) -> str | None:
@@ -246,6 +248,8 @@ def _in_columns(
     items: Sequence[Item], columns: int, high: float, draw_item: Callable[[Pen, float, float, float, Item], None]
 ) -> list[Block]:
     rows = -(-len(items) // columns)
+    listed = Tag("L")
+    tags = [item_of(listed) for _ in items]
 
     def block(row: int) -> Block:
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -253,7 +257,8 @@ def _in_columns(
             for column in range(columns):
                 place = column * rows + row
                 if place < len(items):
-                    draw_item(pen, x + column * step, y, step - 8, items[place])
+                    with pen.tagged(tags[place]):
+                        draw_item(pen, x + column * step, y, step - 8, items[place])
 
         return Block(high, draw)
 
@@ -297,6 +302,7 @@ def _labelled(label: str, text: str, wide: float) -> list[Block]:
     """A label with text beside it, over as many lines as it needs."""
     size, share = _TEXT, 0.125
     lines = wrapped(text, REGULAR, size, wide * (1 - share))
+    tag = Tag("P")
 
     def block(place: int, line: str) -> Block:
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
@@ -304,7 +310,7 @@ def _labelled(label: str, text: str, wide: float) -> list[Block]:
                 pen.text(x, y + size, label, _SMALL)
             pen.text(x + wide * share, y + size, line, size)
 
-        return Block(size * 1.33, draw)
+        return Block(size * 1.33, draw, tag=tag)
 
     return [block(place, line) for place, line in enumerate(lines)]
 

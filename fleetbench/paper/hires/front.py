@@ -9,10 +9,12 @@ from functools import partial
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
+from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.paper.core.document import MARGIN, PageSize
-from fleetbench.paper.core.flow import Block, TableColumn, space, table, text_lines
+from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
 from fleetbench.paper.core.languages import Language, language
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
+from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.workshop.hires.list import CylinderFacts
@@ -32,7 +34,7 @@ class Front:
         self.sheet, self.facts, self.size = sheet, sheet.facts, size
         self.words: Language = language(sheet.language)
         self.wide = size.inner
-        self.foot = [line for text in self._cautions() for line in wrapped(text, REGULAR, LEAST, self.wide)]
+        self._foot_lines = [line for text in self._cautions() for line in wrapped(text, REGULAR, LEAST, self.wide)]
 
     @property
     def room(self) -> float:
@@ -41,7 +43,7 @@ class Front:
 
     @property
     def _foot_height(self) -> float:
-        return 8 + _LINE * (len(self.foot) + len(self._origin(99, 99)))
+        return 8 + _LINE * (len(self._foot_lines) + len(self._origin(99, 99)))
 
     def blocks(self) -> list[Block]:
         """Everything between head and signatures, from the top down."""
@@ -74,7 +76,12 @@ class Front:
         if not sheet.for_diving:
             return [_black_band(say("NOT FOR DIVING"), 28, self.wide), space(4)]
         if sheet.stops:
-            lines = [line for stop in sheet.stops for line in text_lines(f"– {stop}", self.wide - 8, LEAST, BOLD, 8)]
+            held = Tag("L", language=ENGLISH)  # in the words of the record
+            lines = [
+                replace(line, tag=tag)
+                for stop, tag in ((stop, item_of(held)) for stop in sheet.stops)
+                for line in text_lines(f"– {stop}", self.wide - 8, LEAST, BOLD, 8)
+            ]
             head = _black_band(say("ON HOLD: not to go out for diving as recorded"), 17, self.wide)
             return [head, *lines, *self._text(self._state(), BOLD), space(4)]
         return []
@@ -101,7 +108,8 @@ class Front:
             (say("Ring at any fault or doubt"), self._known(self.sheet.letterhead.telephone)),
             (say("Emergency number"), self._emergency()),
         ]
-        return [block for label, value in rows for block in self._labelled(label, value)]
+        told = zip(rows, labelled_rows(len(rows)), strict=True)
+        return [block for (label, value), tags in told for block in self._labelled(label, value, tags)]
 
     def _hire(self) -> str:
         facts = self.facts
@@ -124,16 +132,16 @@ class Front:
         number = self.facts.emergency_telephone
         return number or self.words.say("not recorded: ask for it and write it here before you leave")
 
-    def _labelled(self, label: str, value: str) -> list[Block]:
+    def _labelled(self, label: str, value: str, tags: tuple[Tag, Tag]) -> list[Block]:
         """A label in its own column and the value beside it in bold, over as many lines as it needs."""
         left = self.wide * 0.31
         labels = wrapped(label, REGULAR, LEAST, left - 6)
         values = wrapped(value, BOLD, LEAST, self.wide - left)
 
         def draw(pen: Pen, x: float, y: float, _wide: float, place: int) -> None:
-            for lines, across, face in ((labels, 0.0, REGULAR), (values, left, BOLD)):
-                if place < len(lines):
-                    pen.text(x + across, y + LEAST, lines[place], LEAST, face)
+            for tag, lines, across, face in zip(tags, (labels, values), (0.0, left), (REGULAR, BOLD), strict=True):
+                with pen.tagged(tag):
+                    pen.text(x + across, y + LEAST, lines[place] if place < len(lines) else "", LEAST, face)
 
         rows = max(len(labels), len(values))
         return [Block(_LINE, partial(draw, place=place)) for place in range(rows)]
@@ -141,8 +149,11 @@ class Front:
     def _section(self, title: str, beside: str = "") -> list[Block]:
         """A heading with its rule; what stands beside it is set at the size of the text."""
 
+        head = Tag("H2")
+
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-            pen.text(x, y + 13.5, title, 11, BOLD)
+            with pen.tagged(head):
+                pen.text(x, y + 13.5, title, 11, BOLD)
             pen.text(x + wide, y + 13.5, beside, LEAST, align=Align.RIGHT)
             pen.rule(x, y + 16.2, wide, 0.6)
 
@@ -161,8 +172,9 @@ class Front:
         if facts.deposit is not None:
             yield from self._text(say("Deposit: {sum}", sum=f"{self.words.number(facts.deposit)} {paid_in}".rstrip()))
 
-    def _text(self, text: str, face: str = REGULAR) -> list[Block]:
-        return [_line(line, face) for line in wrapped(text, face, LEAST, self.wide)]
+    def _text(self, text: str, face: str = REGULAR, tag: Tag | None = None) -> list[Block]:
+        told = tag or Tag("P")
+        return [replace(_line(line, face), tag=told) for line in wrapped(text, face, LEAST, self.wide)]
 
     # ---- limits -----------------------------------------------------------------------------------------------------
 
@@ -267,13 +279,13 @@ class Front:
     def _before_each_dive(self) -> Iterator[Block]:
         say, dives = self.words.say, self.sheet.for_diving
         yield from self._section(say("Before each dive") if dives else say("What this hand-over means"))
-        texts = sheet_texts().still_to_do
+        texts, steps = sheet_texts().still_to_do, Tag("L")
         for line in texts.get(self.facts.hand_over, texts["kit"]):
-            yield from self._ticked(say(line))
+            yield from self._ticked(say(line), item_of(steps))
         for line in self.sheet.also_do if dives else ():
-            yield from self._ticked(line)
+            yield from self._ticked(line, item_of(steps))
 
-    def _ticked(self, text: str) -> list[Block]:
+    def _ticked(self, text: str, tag: Tag) -> list[Block]:
         """A line with a box to tick."""
         lines = wrapped(text, REGULAR, LEAST, self.wide - 15)
 
@@ -283,7 +295,7 @@ class Front:
             pen.text(x + 15, y + LEAST, lines[place], LEAST)
 
         last = len(lines) - 1
-        return [Block(_LINE + 0.4, partial(draw, place=place), with_next=place < last)
+        return [Block(_LINE + 0.4, partial(draw, place=place), with_next=place < last, tag=tag)
                 for place in range(len(lines))]  # fmt: skip
 
     def _in_the_water(self) -> Iterator[Block]:
@@ -301,8 +313,10 @@ class Front:
         yield heading
         if not remarks:
             yield from self._text(say("none recorded"))
+        noted = Tag("L", language=ENGLISH)  # in the words of the record
         for remark in remarks:
-            yield from (replace(line, again=heading) for line in self._text(f"– {remark}"))
+            tag = item_of(noted)
+            yield from (replace(line, again=heading) for line in self._text(f"– {remark}", tag=tag))
 
     def _states(self) -> Iterator[Block]:
         """What the diver states by signing."""
@@ -315,8 +329,9 @@ class Front:
             lines.append(say("I keep to the limits above and to my training, and I tell the centre of every fault."))
         else:
             lines.append(say("I do not dive this unit, and I let nobody breathe from it."))
+        stated = Tag("L")
         for line in lines:
-            yield from self._text(f"– {line}")
+            yield from self._text(f"– {line}", tag=item_of(stated))
 
     # ---- signatures -------------------------------------------------------------------------------------------------
 
@@ -334,14 +349,16 @@ class Front:
         high = top + 35
 
         def draw(pen: Pen, x: float, y: float, wide: float) -> None:
-            for place, line in enumerate(only):
-                pen.text(x, y + _LINE * place + LEAST, line, LEAST, BOLD)
+            with pen.tagged(Tag("P")):
+                for place, line in enumerate(only):
+                    pen.text(x, y + _LINE * place + LEAST, line, LEAST, BOLD)
             for side, each in enumerate((first, second)):
                 left, line_y = x + side * (wide / 2 + 8), y + _LINE * len(only) + LEAST
-                for face, lines in ((REGULAR, labels[side]), (BOLD, names[side])):
-                    for line in lines:
-                        pen.text(left, line_y, line, LEAST, face)
-                        line_y += _LINE
+                with pen.tagged(Tag("P")):
+                    for face, lines in ((REGULAR, labels[side]), (BOLD, names[side])):
+                        for line in lines:
+                            pen.text(left, line_y, line, LEAST, face)
+                            line_y += _LINE
                 self._sign(pen, left, y + high - 13, half, each[2])
 
         return Block(high + 2, draw)
@@ -357,13 +374,15 @@ class Front:
         if signed.of_other_days:
             again = say("Changed since: sign again. Signed before: {moment}", moment=moment(signed.at))
             lines = wrapped(again, BOLD, LEAST, wide)
-            for place, line in enumerate(lines, start=1):
-                pen.text(x, base - 3 - (len(lines) - place) * _LINE, line, LEAST, BOLD)
+            with pen.tagged(Tag("P")):
+                for place, line in enumerate(lines, start=1):
+                    pen.text(x, base - 3 - (len(lines) - place) * _LINE, line, LEAST, BOLD)
             return
-        step = 24 / 300
+        step, drawn = 24 / 300, pen.figure(x, base - 25, wide, 25, say("Signature"))
         for stroke in signed.strokes:
             points = [(x + px * step, base - 25 + py * step) for px, py in stroke]
-            pen.polyline(points if len(points) > 1 else points * 2)
+            with pen.tagged(drawn):
+                pen.polyline(points if len(points) > 1 else points * 2)
         if not signed.strokes:
             pen.text(x, base - 3, say("signed on paper"), LEAST)
         pen.text(x + wide, base - 3, moment(signed.at), LEAST, align=Align.RIGHT)
@@ -384,25 +403,31 @@ class Front:
         counted = say("page {page} of {pages}", page=page, pages=pages)
         return wrapped(f"{record} – {printed} – {counted}", REGULAR, LEAST, self.wide)
 
-    def frame(self, pen: Pen, page: int, pages: int) -> None:
-        """Draw head and foot of one page of the front."""
+    def head(self, pen: Pen) -> None:
+        """Draw the head of one page of the front."""
         right, top, sheet = self.size.wide - MARGIN, MARGIN, self.sheet
-        pen.code(right - _CODE_SIDE, top, sheet.facts.tag, _CODE_SIDE)
         tag_room = 130.0
+        room = self.wide - _CODE_SIDE - 20 - tag_room
+        with pen.tagged(Tag("H1")):
+            pen.text(MARGIN, top + 30, *_whole(self.words.say("Hand-over sheet"), 19, room), BOLD)
         tag, size = _whole(sheet.facts.tag, 23, tag_room)
         pen.text(right - _CODE_SIDE - 10, top + 33, tag, size, BOLD, Align.RIGHT)
-        room = self.wide - _CODE_SIDE - 20 - tag_room
+        pen.code(right - _CODE_SIDE, top, sheet.facts.tag, _CODE_SIDE)
         whole = wrapped(sheet.letterhead.from_whom, REGULAR, LEAST, room)
         for line in (whole if len(whole) == 1 else wrapped(sheet.letterhead.centre, REGULAR, LEAST, room))[:1]:
             pen.text(MARGIN, top + 9, line, LEAST)
-        pen.text(MARGIN, top + 30, *_whole(self.words.say("Hand-over sheet"), 19, room), BOLD)
         if sheet.for_diving and not sheet.stops:
             pen.text(MARGIN, top + 45, *_whole(self._state(), 11, room), BOLD)
         pen.rule(MARGIN, top + HEAD - 5, self.wide, 1.2)
+
+    def foot(self, pen: Pen, page: int, pages: int) -> None:
+        """Draw the foot of one page of the front: cautions, and where the page comes from."""
         y = self.size.high - MARGIN - self._foot_height + 4
         pen.rule(MARGIN, y, self.wide, 0.8)
-        for place, line in enumerate((*self.foot, *self._origin(page, pages))):
-            pen.text(MARGIN, y + _LINE * (place + 1), line, LEAST, BOLD if place == 0 else REGULAR)
+        cautions, origin = Tag("P"), Tag("P")
+        for place, line in enumerate((*self._foot_lines, *self._origin(page, pages))):
+            with pen.tagged(cautions if place < len(self._foot_lines) else origin):
+                pen.text(MARGIN, y + _LINE * (place + 1), line, LEAST, BOLD if place == 0 else REGULAR)
         if pen.lacked_glyphs:
             pen.text(MARGIN, y - 3, self.words.say(sheet_texts().lacking_glyph), LEAST, BOLD)
 
@@ -429,4 +454,4 @@ def _black_band(text: str, size: float, wide: float) -> Block:
         for place, line in enumerate(lines):
             pen.reversed_text(x + 8, y + size * (1.1 + 1.25 * place), line, size)
 
-    return Block(high + 2, draw)
+    return Block(high + 2, draw, tag=Tag("P"))

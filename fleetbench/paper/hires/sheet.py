@@ -6,21 +6,22 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-from reportlab.pdfgen.canvas import Canvas
-
+from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
     Heading,
     Letterhead,
     PageSize,
-    draw_frame,
+    draw_foot,
+    draw_head,
     joined,
     new_canvas,
 )
-from fleetbench.paper.core.flow import Block, paginated, space
+from fleetbench.paper.core.flow import draw_blocks, paginated, space
 from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.pen import Pen
+from fleetbench.paper.core.tags import Artifact, TaggedCanvas
 from fleetbench.paper.core.words import said, span
 from fleetbench.paper.hires import back, front
 from fleetbench.paper.hires.front import Front
@@ -101,32 +102,33 @@ def _tell(progress: Progress | None, done: int, of: int) -> None:
         raise HandoverCancelledError(f"stopped after {done} of {of} sheets")
 
 
-def _draw_sheet(canvas: Canvas, sheet: HandoverSheet, size: PageSize) -> None:
+def _draw_sheet(canvas: TaggedCanvas, sheet: HandoverSheet, size: PageSize) -> None:
     """Front, then back; a batch is handed out sheet by sheet, so each one counts its own pages."""
     drawn = Front(sheet, size)
     signatures = space(0) if sheet.only_shows else drawn.signatures()
     fronts = paginated([*drawn.blocks(), signatures], drawn.room)
     backs = paginated(back.back_blocks(sheet, size.inner), size.room)
     pages, heading = len(fronts) + len(backs), _heading(sheet)
+    canvas.part(drawn.words.code)
     for number, blocks in enumerate(fronts, start=1):
         pen = Pen(canvas, size.high, front.LEAST)
+        with pen.tagged(Artifact.HEAD if number > 1 else None):
+            drawn.head(pen)
         # the signatures stand at the foot of the last page of the front, above which nothing is signed for
-        _draw_blocks(pen, [each for each in blocks if each is not signatures], MARGIN + front.HEAD, size)
+        above = [each for each in blocks if each is not signatures]
+        draw_blocks(pen, above, MARGIN, MARGIN + front.HEAD, size.inner)
         if signatures in blocks:
             signatures.draw(pen, MARGIN, MARGIN + front.HEAD + drawn.room - signatures.height, size.inner)
-        drawn.frame(pen, number, pages)
+        with pen.tagged(Artifact.FOOT if number < len(fronts) else None):
+            drawn.foot(pen, number, pages)
         canvas.showPage()
+    canvas.part(ENGLISH)
     for number, blocks in enumerate(backs, start=len(fronts) + 1):
         pen = Pen(canvas, size.high, back.LEAST)
-        _draw_blocks(pen, blocks, MARGIN + HEAD_HEIGHT - 2, size)
-        draw_frame(pen, size, heading, number, pages)
+        draw_head(pen, size, heading, again=number > len(fronts) + 1)
+        draw_blocks(pen, blocks, MARGIN, MARGIN + HEAD_HEIGHT - 2, size.inner)
+        draw_foot(pen, size, heading, number, pages)
         canvas.showPage()
-
-
-def _draw_blocks(pen: Pen, blocks: Sequence[Block], y: float, size: PageSize) -> None:
-    for block in blocks:
-        block.draw(pen, MARGIN, y, size.inner)
-        y += block.height
 
 
 def _heading(sheet: HandoverSheet) -> Heading:

@@ -34,7 +34,8 @@ _HIRES = (
     TableColumn("booking", 18, bold=True),
     TableColumn("state", 14),
     TableColumn("unit", 10),
-    TableColumn("diver or renter", 30),
+    TableColumn("diver or renter", 26),
+    TableColumn("dives with it", 24),
     TableColumn("from and to", 26),
 )
 _BLANK = "____________________"
@@ -131,4 +132,4 @@ def _container(row: TouchedContainer) -> tuple[str, ...]:
 
 def _hire(row: TouchedHire) -> tuple[str, ...]:
     days = span(row.starts_on, row.ends_on)
-    return f"{row.booking}, {row.kind}", row.state, row.unit, said(row.diver or row.renter), days
+    return f"{row.booking}, {row.kind}", row.state, row.unit, said(row.diver or row.renter), row.exposed, days

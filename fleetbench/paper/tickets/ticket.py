@@ -53,7 +53,8 @@ def _draw(pen: Pen, line: PhotographRecord, data: bytes | None, x: float, y: flo
         pen.fit(x + 6, y + _HIGH / 2, MISSING, room - 12, _CAPTION + 1, BOLD)
     else:
         scale = min(room / max(1, line.wide), _HIGH / max(1, line.high))
-        pen.picture(x, y, io.BytesIO(data), line.wide * scale, line.high * scale)
+        alt = f"Photograph: {line.caption or 'no caption'}"
+        pen.picture(x, y, io.BytesIO(data), line.wide * scale, line.high * scale, alt)
     under = y + _HIGH + _CAPTION + 2
     pen.fit(x, under, line.caption or "no caption", room, _CAPTION + 0.6, BOLD)
     pen.fit(x, under + _CAPTION + 2, f"{by_whom(line.at, line.person)}; SHA-256 {line.sha256[:16]}", room, _CAPTION)

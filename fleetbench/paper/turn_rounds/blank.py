@@ -4,8 +4,18 @@ from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
-from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, Letterhead, PageSize, draw_frame, new_canvas
+from fleetbench.paper.core.document import (
+    HEAD_HEIGHT,
+    MARGIN,
+    Heading,
+    Letterhead,
+    PageSize,
+    draw_foot,
+    draw_head,
+    new_canvas,
+)
 from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 
@@ -77,10 +87,11 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
     """Write the turn-round card of one unit on one page; returns 1."""
 
     def draw(pen: Pen, _page: int) -> None:
-        steps = sheet_texts().turn_round
+        steps, listed = sheet_texts().turn_round, Tag("L")
         high = (size.room - 44) / len(steps)
         for number, (do, spots) in enumerate(steps):
-            _draw_step(pen, number, do, spots, MARGIN + HEAD_HEIGHT + number * high, size.inner, high)
+            with pen.tagged(item_of(listed)):
+                _draw_step(pen, number, do, spots, MARGIN + HEAD_HEIGHT + number * high, size.inner, high)
         _draw_findings(pen, MARGIN + HEAD_HEIGHT + size.room - 40, size.inner)
 
     return _write_form("Turn-round card", facts, target, size, draw)
@@ -96,10 +107,11 @@ def _write_form(
     with written(target) as stream:
         head = facts.letterhead
         canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", head.centre, at=head.at)
-        pen = Pen(canvas, size.high)
         for page in range(pages):
+            pen = Pen(canvas, size.high)
+            draw_head(pen, size, heading, again=page > 0)
             draw(pen, page)
-            draw_frame(pen, size, heading, page + 1, pages)
+            draw_foot(pen, size, heading, page + 1, pages)
             canvas.showPage()
         canvas.save()
     return pages

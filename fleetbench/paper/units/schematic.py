@@ -25,11 +25,18 @@ def schematic_block(
     plan = planned(shown, sizes)
 
     def draw(pen: Pen, x: float, y: float, _wide: float) -> None:
-        for pipe in plan.pipes:
-            _draw_pipe(pen, pipe, x, y, size)
-        _draw_boxes(pen, plan, x, y, size, touched)
+        with pen.tagged(pen.figure(x, y, wide, plan.high, _in_words(shown))):
+            for pipe in plan.pipes:
+                _draw_pipe(pen, pipe, x, y, size)
+            _draw_boxes(pen, plan, x, y, size, touched)
 
     return Block(plan.high + size * 0.6, draw)
+
+
+def _in_words(drawn: Schematic) -> str:
+    """What the drawing shows, for a listener: each station with its state, as the gas flows."""
+    told = "; ".join(f"{each.slot}: {each.shown}" for each in drawn.stations())
+    return f"Schematic of breathing loop and gas side. {told}"
 
 
 def _draw_boxes(pen: Pen, plan: SchematicPlan, x: float, y: float, size: float, touched: frozenset[int]) -> None:

@@ -1,9 +1,11 @@
 """Dialogs of notices: one entered with what it covers, a lot recalled, what it touches held, and done on a unit."""
 
+from abc import abstractmethod
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from itertools import pairwise
+from typing import TypeVar
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
@@ -13,7 +15,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
-from fleetbench.window.look.words import NONE, counted
+from fleetbench.window.look.words import counted
 from fleetbench.window.parts.part_dialogs import chooser, labelled, line_field
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
@@ -25,17 +27,63 @@ from fleetbench.workshop.notices.acts import (
     scope_choices,
     what_lot_touched,
     what_notice_touches,
+    what_scopes_touch,
 )
-from fleetbench.workshop.notices.touched import Touched
+from fleetbench.workshop.notices.touched import Touched, exposed_words
 
+T = TypeVar("T")
 MOST_TOLD = 8
-"""So many units that carried a lot are named in a dialog; all stand on the notice's page."""
+"""So many people and units that carried a lot are named in a dialog; all stand on the notice's page."""
 
 DAY_HINT = "such as 2026-03-14"
 
 
-class NoticeDialog(ActDialog):
-    """Enters a notice with what it covers; everything it touches may be put on hold in the same act.
+class _PreviewDialog(ActDialog):
+    """An act that holds units and parts: it is done only once what goes on hold, and who dived it, stands there."""
+
+    def _build_preview(self) -> None:
+        self._shown: object = None
+        self._asked: object = None
+        self.preview = text_label("", "body", self)
+        self.preview.setWordWrap(True)
+        self.preview.setTextFormat(Qt.TextFormat.PlainText)
+        self.body.addWidget(self.preview)
+        self._looker = Refresher(self._background, self)
+        self._looker.loaded.connect(self.show_touched)
+        self._looker.refused.connect(self._on_not_found)
+
+    @abstractmethod
+    def act_words(self, touched: Touched | None) -> str:
+        """What the act's button says, before anything is shown and then."""
+
+    def _ask_touched(self, about: object, look: Callable[[], Touched]) -> None:
+        if about != self._shown:
+            self._asked = about
+            self._looker.ask(look)
+
+    @Slot(object)
+    def show_touched(self, touched: Touched) -> None:
+        """Show what will be held, and who will only be told."""
+        self._shown = self._asked
+        self.banner.take_back_refusal()
+        self.preview.setText(preview_words(touched))
+        self.act_button.setText(self.act_words(touched))
+
+    @Slot()
+    def forget_shown(self) -> None:
+        """What is shown is no longer what would be held: it is looked at again before the act."""
+        self._shown = None
+        self.preview.setText("")
+        self.act_button.setText(self.act_words(None))
+
+    @Slot(str)
+    def _on_not_found(self, words: str) -> None:
+        self.forget_shown()
+        self.banner.say_refused(words)
+
+
+class NoticeDialog(_PreviewDialog):
+    """Enters a notice with what it covers; everything it touches may be put on hold in the same act, once it is shown.
 
     Signals:
         done_with: the NoticeAnswer.
@@ -54,6 +102,7 @@ class NoticeDialog(ActDialog):
             "action from the notice itself: what its issuer wrote stands above what is entered here."
         )
         self._build(today)
+        self._build_preview()
         self._wire()
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_types)
@@ -107,6 +156,7 @@ class NoticeDialog(ActDialog):
         self.add_button.clicked.connect(self.add_scope)
         self.covers.currentTextChanged.connect(self._on_covers)
         self.listed.itemActivated.connect(self._on_taken_out)
+        self.hold.toggled.connect(self.forget_shown)
         self._on_covers(self.covers.currentText())
 
     @Slot(object)
@@ -129,14 +179,32 @@ class NoticeDialog(ActDialog):
         if scope not in self.scopes:
             self.scopes.append(scope)
             self.listed.addItem(f"{covers} {first}{f' to {last}' if last else ''}")
+            self.forget_shown()
         self.first.clear()
         self.last.clear()
         (self.kind if by_type else self.first).setFocus()
 
-    def work(self) -> Callable[[], object]:
-        """Entering it; what still stands in the fields is taken along."""
+    def act_words(self, touched: Touched | None) -> str:
+        """Saving it, and what goes on hold with it."""
+        if not self.hold.isChecked():
+            return "Save notice"
+        return f"Save notice and hold {hold_words(touched)}" if touched is not None else "Show what it touches"
+
+    def act(self) -> None:
+        """Save it; where it is to hold what it touches, that is shown first."""
+        self._add_typed()
+        scopes = tuple(self.scopes)
+        if self.hold.isChecked() and scopes and scopes != self._shown:
+            self._ask_touched(scopes, partial(what_scopes_touch, self._workplace, scopes))
+        else:
+            super().act()
+
+    def _add_typed(self) -> None:
         if not self.covers.currentText().endswith("type") and self.first.text().strip():
             self.add_scope()
+
+    def work(self) -> Callable[[], object]:
+        """Entering it; what still stands in the fields was taken along."""
         issued = day_of(self.issued.text(), "issued on")
         if issued is None:
             raise Refused("issued on: is empty; enter the day that stands on the notice")
@@ -163,9 +231,10 @@ class NoticeDialog(ActDialog):
         number = self.listed.row(item)
         self.listed.takeItem(number)
         del self.scopes[number]
+        self.forget_shown()
 
 
-class RecallDialog(ActDialog):
+class RecallDialog(_PreviewDialog):
     """Recalls a lot: what carries it now is put on hold in one act, once it was shown what that is.
 
     Signals:
@@ -176,7 +245,7 @@ class RecallDialog(ActDialog):
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
         super().__init__(theme, background, "Recall a lot", "Show what it touches", parent)
-        self._workplace, self._shown, self._asked = workplace, "", ""
+        self._workplace = workplace
         self.note.setText(
             "Every part of the lot, every unit that carries one now, and every canister packed from it goes on hold in "
             "one act. Units that carried one before are listed, with their days and divers, and are not stopped."
@@ -189,25 +258,15 @@ class RecallDialog(ActDialog):
         self.lot.returnPressed.connect(self.reason.setFocus)
         self.reason.returnPressed.connect(self.number.setFocus)
         self.number.returnPressed.connect(self.act)
-        self.preview = text_label("", "body", self)
-        self.preview.setWordWrap(True)
-        self.preview.setTextFormat(Qt.TextFormat.PlainText)
-        self.body.addWidget(self.preview)
-        self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_touched)
-        self._loader.refused.connect(self._on_not_found)
+        self._build_preview()
         self.lot.returnPressed.connect(self._ask)
         self.lot.editingFinished.connect(self._ask)
-        self.lot.textEdited.connect(self._on_lot_edited)
+        self.lot.textEdited.connect(self.forget_shown)
         self.lot.setFocus()
 
-    @Slot(object)
-    def show_touched(self, touched: Touched) -> None:
-        """Show what will be held, and what will only be told."""
-        self._shown = self._asked
-        self.banner.take_back_refusal()
-        self.preview.setText(preview_words(touched))
-        self.act_button.setText(f"Recall lot and hold {hold_words(touched)}")
+    def act_words(self, touched: Touched | None) -> str:
+        """Recalling it, and what goes on hold with it."""
+        return f"Recall lot and hold {hold_words(touched)}" if touched is not None else "Show what it touches"
 
     def act(self) -> None:
         """Show what the lot touches first; recall it once that stands there."""
@@ -222,20 +281,9 @@ class RecallDialog(ActDialog):
 
     @Slot()
     def _ask(self) -> None:
-        self._asked = self.lot.text().strip()
-        if self._asked and self._asked != self._shown:
-            self._loader.ask(partial(what_lot_touched, self._workplace, self._asked))
-
-    @Slot(str)
-    def _on_lot_edited(self, _text: str) -> None:
-        self._shown = ""
-        self.preview.setText("")
-        self.act_button.setText("Show what it touches")
-
-    @Slot(str)
-    def _on_not_found(self, words: str) -> None:
-        self._on_lot_edited("")
-        self.banner.say_refused(words)
+        lot = self.lot.text().strip()
+        if lot:
+            self._ask_touched(lot, partial(what_lot_touched, self._workplace, lot))
 
 
 def hold_words(touched: Touched) -> str:
@@ -250,11 +298,19 @@ def preview_words(touched: Touched) -> str:
     now = [f"{each.unit} ({len(each.why)} in it now)" for each in touched.units_now]
     lines = [f"On hold: {', '.join(now) or 'no unit carries it now'}."]
     lines.append(f"Parts on hold: {len(touched.parts_here)}, of these {stock} in stock.")
-    out = [f"{each.diver or each.renter or NONE} with {each.unit}" for each in touched.hires if each.state == "out now"]
+    out = [f"{each.who} with {each.unit}" for each in touched.hires if each.state == "out now"]
     lines += [f"Out now, ring: {', '.join(out)}."] if out else []
-    lines += [f"Listed, not stopped: {words}." for words in touched.told[:MOST_TOLD]]
-    more = len(touched.told) - MOST_TOLD
-    return "\n".join([*lines, *([f"And {more} more units that carried it, on the notice's page."] if more > 0 else [])])
+    lines += _first(touched.exposed, "people", lambda each: f"To tell: {exposed_words(each)}.")
+    lines += _first(touched.units_before, "units that carried it", lambda each:
+                    f"Listed, not stopped: {each.unit}: {'; '.join(each.why)}.")  # fmt: skip
+    return "\n".join(lines)
+
+
+def _first(rows: Sequence[T], what: str, words: Callable[[T], str]) -> list[str]:
+    """A line a row, and how many more stand on the notice's page."""
+    more = len(rows) - MOST_TOLD
+    last = [f"And {more} more {what}, on the notice's page."] if more > 0 else []
+    return [*(words(each) for each in rows[:MOST_TOLD]), *last]
 
 
 def done_form(workplace: Workplace, number: str, action: str, units: Sequence[str]) -> Form:

@@ -264,10 +264,11 @@ def _hires(hires: Sequence[TouchedHire]) -> Table:
     marks = {"out now": STOP.worded("out now: ring"), "to come": ADVISE.worded("to come"), "back": mark_for("back")}
     return Table(
         "Hires and courses, those that are out first",
-        ("Booking", "State", "Unit", "Diver or renter", "From", "To"),
+        ("Booking", "State", "Unit", "Diver or renter", "Dives with it", "From", "To"),
         tuple(
             Line((f"{each.booking}, {each.kind}", marks[each.state].word, each.unit,
-                  said(each.diver or each.renter, NONE), day(each.starts_on), day(each.ends_on)), marks[each.state])
+                  said(each.diver or each.renter, NONE), each.exposed, day(each.starts_on), day(each.ends_on)),
+                 marks[each.state])
             for each in hires
         ),
         "No hire had it.",

@@ -165,11 +165,16 @@ def scope_choices(workplace: Workplace) -> tuple[tuple[str, str, str], ...]:
         return read_type_names(connection)
 
 
-def what_lot_touched(workplace: Workplace, lot: str) -> Touched:
-    """Every part, unit and hire that a lot touched, before anybody decides on a recall."""
-    said = required("lot", lot)
+def what_scopes_touch(workplace: Workplace, scopes: Sequence[Covered]) -> Touched:
+    """Every part, unit and hire that these scopes touch, before a notice of them is recorded."""
     with workplace.database.reading() as connection:
-        touched = NoticeBook(connection, workplace.today()).touched((Covered(Covers.LOT, said),))
+        return NoticeBook(connection, workplace.today()).touched(scopes)
+
+
+def what_lot_touched(workplace: Workplace, lot: str) -> Touched:
+    """Every part, unit and hire that a lot touched, before a recall is decided on."""
+    said = required("lot", lot)
+    touched = what_scopes_touch(workplace, (Covered(Covers.LOT, said),))
     if not touched.parts and not touched.containers:
         raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
     return touched

@@ -1,11 +1,11 @@
 """Everything that a notice touches: parts wherever they are, units now and before, and the hires in that time."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable, Iterator, Mapping
+from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
-from fleetbench.calc.notices.scope import Covered, Marks, covers_part, covers_unit, doubt
+from fleetbench.calc.notices.scope import Covered, Exposure, Marks, covers_part, covers_unit, doubt, exposure
 from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
@@ -52,7 +52,11 @@ class TouchedUnit:
 
 @dataclass(frozen=True, slots=True)
 class TouchedHire:
-    """A hire or course that a named part was on, or will be on. state: `out now`, `back` or `to come`."""
+    """A hire or course that a named part was on, or will be on. state: `out now`, `back` or `to come`.
+
+    exposure: what its recorded runs say; dives: those with the part, by this diver where runs name one. A dive of the
+    house, on no hire, has line 0 and `no booking`, and its own days.
+    """
 
     line_id: int
     booking: str
@@ -63,6 +67,19 @@ class TouchedHire:
     starts_on: date
     ends_on: date
     state: str
+    exposure: Exposure = Exposure.MAY
+    dives: int = 0
+
+    @property
+    def who(self) -> str:
+        """Whom to tell."""
+        return self.diver or self.renter or "name not recorded"
+
+    @property
+    def exposed(self) -> str:
+        """What the runs say, with the number of dives."""
+        dives = f", {self.dives} {'dive' if self.dives == 1 else 'dives'}" if self.dives else ""
+        return f"{self.exposure}{dives}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,26 +118,45 @@ class Touched:
         return tuple(part for part in self.parts if part.state not in GONE)
 
     @property
+    def exposed(self) -> tuple[TouchedHire, ...]:
+        """Who dived or may have dived with something named: those who did first, the most dives first."""
+        had = (hire for hire in self.hires if hire.exposure in (Exposure.DIVED, Exposure.MAY))
+        return tuple(sorted(had, key=_by_dives))
+
+    @property
     def told(self) -> tuple[str, ...]:
-        """Each unit that carried something named, what until when, and who dived it meanwhile."""
+        """Each unit that carried something named, what until when, and who dived or may have dived it meanwhile."""
         return tuple(f"{unit.unit}: {'; '.join(unit.why)}; {self._dived(unit.unit)}" for unit in self.units_before)
 
     def _dived(self, tag: str) -> str:
-        lines = [
-            f"{hire.diver or hire.renter or 'name not recorded'} ({hire.starts_on} to {hire.ends_on})"
-            for hire in self.hires
-            if hire.unit == tag and hire.state != "to come"
-        ]
-        return f"dived by {', '.join(lines)}" if lines else "no hire with it is recorded"
+        lines = [exposed_words(hire) for hire in self.exposed if hire.unit == tag]
+        return "; ".join(lines) or "nobody is recorded to have dived it meanwhile"
+
+
+def exposed_words(hire: TouchedHire) -> str:
+    """'Zoë Orrel dived with it, 4 dives (B-03, 2026-03-01 to 2026-03-05)'."""
+    return f"{hire.who} {hire.exposed} ({hire.unit}, {hire.starts_on} to {hire.ends_on})"
+
+
+def _by_dives(hire: TouchedHire) -> tuple[bool, int]:
+    return hire.exposure is not Exposure.DIVED, -hire.dives
 
 
 @dataclass(frozen=True, slots=True)
 class _Stay:
+    """container_id: of the absorbent, where not a part but a fill was in the unit."""
+
     unit_id: int
     start: datetime
     end: datetime
     why: str
     now: bool
+    container_id: int | None = None
+
+    def holds(self, run: reads.DiveRecord) -> bool:
+        """Whether a run may have been dived in this stay; an earliest beginning and a latest end count."""
+        mine = self.container_id is None or self.container_id == run.container_id
+        return mine and run.started_at <= self.end and run.ends_at >= self.start
 
 
 class NoticeBook:
@@ -135,6 +171,7 @@ class NoticeBook:
         for stay in read_services(connection):
             self._stays[stay.part_id].append(stay)
         self._containers = sorted(read_containers(connection, empty=True), key=_key)
+        self._names = read_names(connection)
 
     def in_service(self, unit_id: int) -> bool:
         """Whether a unit is not retired."""
@@ -199,7 +236,7 @@ class NoticeBook:
         lots = {each.container_id: each.lot for each in containers}
         for use in uses:
             why = f"absorbent lot {lots[use.container_id]}, last used {use.last_at:%Y-%m-%d}"
-            yield _Stay(use.unit_id, use.first_at, use.last_at, why, False)
+            yield _Stay(use.unit_id, use.first_at, use.last_at, why, False, use.container_id)
 
     def _spans(
         self, part_id: int, start: datetime | None = None, end: datetime = ALWAYS, depth: int = DEEPEST_NESTING
@@ -239,20 +276,68 @@ class NoticeBook:
         return tuple(sorted(found, key=lambda each: (not each.now, each.unit)))
 
     def _touched_hires(self, stays: list[_Stay], by_fill: set[int]) -> tuple[TouchedHire, ...]:
-        names = read_names(self._connection)
         of_unit: dict[int, list[_Stay]] = defaultdict(list)
         for stay in stays:
             of_unit[stay.unit_id].append(stay)
-        found = [
-            TouchedHire(
-                line.line_id, line.code, line.kind, self.units[line.unit_id].tag,
-                names.get(line.diver_id or 0), names.get(line.renter_id or 0), line.starts_on, line.ends_on,
-                _state(line),
-            )
+        runs = reads.read_dives(self._connection, of_unit)
+        of_line: dict[int | None, list[reads.DiveRecord]] = defaultdict(list)
+        for run in runs:
+            of_line[run.line_id].append(run)
+        met = [
+            line
             for line in read_booked_units(self._connection)
             if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ()))
-        ]  # fmt: skip
+        ]
+        found = [each for line in met for each in self._exposed(line, of_unit[line.unit_id], of_line[line.line_id])]
+        found += self._of_the_house(of_unit, of_line[None])
         return tuple(sorted(found, key=lambda each: (_STATES.index(each.state), each.starts_on, each.line_id)))
+
+    def _exposed(self, line: BookedUnit, stays: list[_Stay], runs: list[reads.DiveRecord]) -> Iterator[TouchedHire]:
+        """One hire, once for each diver whose runs with the part are recorded, else for whom it was booked."""
+        state, row = _state(line), self._hire(line)
+        if state == "to come":
+            yield replace(row, exposure=Exposure.AHEAD)
+            return
+        dived = _dives_by([run for run in runs if _in_any(stays, run)], line.diver_id)
+        others = sum(run.dives for run in runs if not _in_any(stays, run))
+        stated = None if line.dives is None else max(0, line.dives - sum(dived.values()))
+        rest = exposure(with_it=0, others=others, stated=stated, back=state == "back")
+        for diver, dives in dived.items():
+            name = self._names.get(diver or 0) or row.diver
+            yield replace(row, diver=name, exposure=Exposure.DIVED, dives=dives)
+        if not dived or (rest is Exposure.MAY and line.diver_id not in (None, *dived)):
+            yield replace(row, exposure=rest)
+
+    def _hire(self, line: BookedUnit) -> TouchedHire:
+        return TouchedHire(
+            line.line_id, line.code, line.kind, self.units[line.unit_id].tag,
+            self._names.get(line.diver_id or 0), self._names.get(line.renter_id or 0), line.starts_on, line.ends_on,
+            _state(line),
+        )  # fmt: skip
+
+    def _of_the_house(self, of_unit: Mapping[int, list[_Stay]], runs: list[reads.DiveRecord]) -> Iterator[TouchedHire]:
+        """Dives with the part that no hire shows, one line for each unit and diver."""
+        by_diver: dict[tuple[int, int | None], list[reads.DiveRecord]] = defaultdict(list)
+        for run in runs:
+            if _in_any(of_unit[run.unit_id], run):
+                by_diver[run.unit_id, run.diver_id].append(run)
+        for (unit_id, diver), mine in by_diver.items():
+            first, last = (at.date() for at in (mine[0].started_at, max(run.ends_at for run in mine)))
+            tag, name = self.units[unit_id].tag, self._names.get(diver or 0)
+            yield TouchedHire(0, "no booking", "dive", tag, name, None, first, last, "back", Exposure.DIVED,
+                              sum(run.dives for run in mine))  # fmt: skip
+
+
+def _in_any(stays: Iterable[_Stay], run: reads.DiveRecord) -> bool:
+    return any(stay.holds(run) for stay in stays)
+
+
+def _dives_by(runs: Iterable[reads.DiveRecord], usual: int | None) -> dict[int | None, int]:
+    """How many dives each diver made; a run that names none is the hire's own diver's."""
+    found: dict[int | None, int] = defaultdict(int)
+    for run in runs:
+        found[run.diver_id if run.diver_id is not None else usual] += run.dives
+    return dict(found)
 
 
 _STATES = ("out now", "to come", "back")

@@ -24,6 +24,7 @@ from fleetbench.calc.parts.demand import (
     steady_need,
     stock_for,
 )
+from tests.independent import spares
 
 # Freireich et al., Blood 21 (1963) 699: the 6-MP group, 9 failures and 12 censored in 359 weeks; survivors' share at
 # 6, 10 and 22 as published in the textbooks (0.8571, 0.7529, 0.5378), here by their own table of references.
@@ -144,6 +145,32 @@ def test_a_rate_told_by_few_failures_gives_the_negative_binomial_distribution(fa
     found = need.chances_through(10)[:20]
     assert found == pytest.approx(expected[: len(found)], abs=2e-4)
     assert expected[len(found) :].sum() < 5e-3
+
+
+SEATS = (spares.Seat(0.0), spares.Seat(300.0, 12), spares.Seat(150.0), spares.Seat(40.0, -3), spares.Seat(0.0, 30))
+
+
+@pytest.mark.parametrize("failures", [0, 1, 2, 3, 15])
+@pytest.mark.parametrize("life_days", [None, 14])
+def test_spares_are_those_of_an_independent_count_of_each_position(failures: int, life_days: int | None) -> None:
+    # tests/independent/spares.py: Kaplan-Meier 1958, renewal sums by Cox 1962, gamma-Poisson by Gelman et al.
+    lives = [(60.0 + 31.0 * n, n < failures) for n in range(20)]
+    need = expected_need(
+        [Position(seat.age, seat.ends_in) for seat in SEATS * 2],
+        failure_model([Life(*life) for life in lives]), 40, life_days=life_days,
+    )  # fmt: skip
+    apart = spares.counts(lives, SEATS * 2, 40, life_days)
+    assert need.expected == pytest.approx(sum(pieces * chance for pieces, chance in enumerate(apart)), rel=1e-3)
+    found = need.chances_through(40)
+    assert found == pytest.approx(np.pad(apart, (0, 99))[: len(found)], abs=2e-3)
+    for level in (0.5, 0.9, 0.95, 0.99):
+        assert need.covered_by(40, level) == spares.stock(apart, level)
+
+
+def test_parts_that_end_by_their_dates_alone_are_stocked_one_for_one() -> None:
+    need = expected_need([Position(0.0, 9)] * 6, constant(0.0), 90, life_days=30)
+    # Out on days 10, 40 and 70: three pieces at each of six places, and nothing is left to chance.
+    assert [need.covered_by(90, level) for level in (0.5, 0.95, 0.9999)] == [18] * 3
 
 
 def forecast_coverage(level: float, *, known: bool) -> float:

@@ -63,6 +63,7 @@ from tests.centres.bench_centre import write_centre
 from tests.paper.distinct import Distinct
 from tests.paper.pdf_reader import texts
 from tests.paper.sample_pages import gas_state
+from tests.paper.structure import read
 
 FIRST, LAST = date(2026, 3, 1), date(2026, 4, 2)
 
@@ -93,7 +94,9 @@ class Page:
 
 
 def printed(path: Path, write: Callable[[Path], object]) -> Page:
+    """The page, which can be listened to and archived as every page can (ISO 14289-1, ISO 19005-2)."""
     write(path)
+    assert read(path.read_bytes()).faults == []
     return Page(path)
 
 
@@ -268,7 +271,7 @@ def test_the_note_of_a_return(desk: Workplace, some: Distinct, tmp_path: Path, m
             f"held; {test.value} {test.unit}")  # fmt: skip
     for proof, figures in zip(found.proofs, read, strict=True):
         page.holds(at(desk, proof.at), proof.kind, proof.result, figures, proof.finding)
-    page.holds("Where it served", found.served[0], "Invented Lake Centre")
+    page.holds("Where it served", found.served[0])
     page.holds(f"record RETURN-{found.event_id}")
 
 
@@ -440,7 +443,7 @@ def test_signatures_on_a_sheet_without_a_stop(desk: Workplace, some: Distinct, t
 def test_the_daily_log(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     facts = sheet(some)
     page = printed(tmp_path / "log.pdf", lambda path: printing.print_daily_log(desk, facts, path))
-    page.holds(facts.unit_type, facts.tag, "Invented Lake Centre", "Daily log", "booking", facts.booking)
+    page.holds("Daily log", "booking", facts.booking, "Invented Lake Centre", facts.unit_type, facts.tag)
     page.holds("day 1", facts.starts_on)
     page.holds(facts.handsets[0].slot, "air", "oxygen", facts.cells[0].position)
     page.holds(f"record {facts.record}")
@@ -521,8 +524,8 @@ def test_an_incident(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatc
     answers(monkeypatch, evidence_pages, standing_incident=incident, unit_page=unit)
     page = printed(tmp_path / "incident.pdf", lambda path: evidence_pages.print_incident(desk, "any", path))
     page.holds("What was reported", incident.reason, f"frozen {at(desk, incident.placed_at)}, {incident.placed_by}")
-    page.holds(unit.row.tag, "Invented Lake Centre", "Incident: preserve",
-               f"{unit.row.unit_type}, serial {unit.row.serial}")  # fmt: skip
+    page.holds("Incident: preserve", f"{unit.row.unit_type}, serial {unit.row.serial}", "Invented Lake Centre", "unit",
+               unit.row.tag)  # fmt: skip
     page.holds("filled from the same batch", incident.held_beside[0])
     page.holds("what", "part", "recorded")
     assert cylinder.state.analysis is not None
@@ -542,7 +545,9 @@ def test_the_evidence_of_a_unit(
     folder = tmp_path / "evidence"
     evidence_pages.write_evidence(desk, "any", FIRST, LAST, folder)
     page = Page(folder / "evidence.pdf")
-    page.holds(found.tag, "Invented Lake Centre", "Evidence", f"serial {found.serial}, {found.first} to {found.last}")
+    page.holds(
+        "Evidence", f"serial {found.serial}, {found.first} to {found.last}", "Invented Lake Centre", "unit", found.tag
+    )
     page.holds("Head, as `verify --head` reads it:", found.head)
     page.holds("Walk over chain and records:", found.broken)
     page.holds("cells.csv:", "2 rows")

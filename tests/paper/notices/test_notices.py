@@ -2,7 +2,7 @@
 
 from datetime import date
 
-from fleetbench.calc.notices.scope import NoticeFacts
+from fleetbench.calc.notices.scope import Exposure, NoticeFacts
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
 from fleetbench.workshop.notices.acts import NotDone, NoticePage
 from fleetbench.workshop.notices.touched import Touched, TouchedHire, TouchedPart, TouchedUnit
@@ -39,8 +39,10 @@ def test_a_recall_names_whom_to_ring_first_then_units_parts_and_other_hires() ->
         units=(some.row(TouchedUnit, unit="KB-01", place=None, now=True, why=("in cell 1",)),
                some.row(TouchedUnit, unit="KB-02", place="Shelf 2", now=False, why=("was",))),
         parts=(some.row(TouchedPart, part="C-1", unit="KB-01", slot="cell 1"),),
-        hires=(some.row(TouchedHire, booking="H-1", kind="hire", unit="KB-01", diver="Zoë", state="out now"),
-               some.row(TouchedHire, booking="H-0", unit="KB-02", diver=None, renter=None, state="back")),
+        hires=(some.row(TouchedHire, booking="H-1", kind="hire", unit="KB-01", diver="Zoë", state="out now",
+                        exposure=Exposure.DIVED, dives=2),
+               some.row(TouchedHire, booking="H-0", unit="KB-02", diver=None, renter=None, state="back",
+                        exposure=Exposure.MAY, dives=0)),
         containers=(),
     )  # fmt: skip
     notice = some.row(NoticeFacts, number="RECALL L1", weight="stop", by_when=None)
@@ -49,4 +51,5 @@ def test_a_recall_names_whom_to_ring_first_then_units_parts_and_other_hires() ->
     order = ("Out now: ring first", "H-1, hire", "Units", "KB-02", "Parts and containers", "C-1", "Other hires", "H-0")
     places = [text.index(said) for said in order]
     assert places == sorted(places)
+    assert "dived with it, 2 dives" in text and "may have dived with it" in text
     assert "hold" in text and "not recorded" in text

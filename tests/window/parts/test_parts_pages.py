@@ -369,6 +369,12 @@ def test_a_notice_is_entered_with_several_scopes_and_its_units_are_done_one_by_o
     QTest.keyClick(dialog.last, Qt.Key.Key_Return)
     assert [dialog.listed.item(n).text() for n in range(2)] == ["part type OWV-L", "serials V-1 to V-9"]
     dialog.hold.setChecked(True)
+    assert dialog.act_button.text() == "Show what it touches"
+    dialog.act()
+    desk.settle()
+    assert dialog.act_button.text() == "Save notice and hold 2 units and 5 parts"
+    assert dialog.preview.text().startswith("On hold: LK-01 (2 in it now), LK-02 (2 in it now).")
+    assert page.model.rowCount() == 0  # nothing is recorded before that was read
     with desk.qtbot.waitSignal(page.place_requested) as gone:
         desk.finish(dialog, NoticeDialog)
     assert gone.args[0].key == "N-7" and "2 units" in page.banner.text and "placed" in page.banner.text

@@ -1,7 +1,11 @@
 """A calibration is judged by what is recorded, with the earlier visits of its cells, wherever it comes from."""
 
+import random
+from collections import Counter
+from collections.abc import Mapping
 from dataclasses import replace
 from datetime import UTC, date, datetime, timedelta
+from itertools import product
 from pathlib import Path
 from typing import Any
 
@@ -28,6 +32,7 @@ from fleetbench.workshop.cells.judging import bench_book, judge_calibration, jud
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from tests.centres.kept_centres import kept
+from tests.independent import visits
 from tests.workshop.small_folder import Rows, small_rows, write_folder
 
 AT = datetime(2026, 5, 4, 8, tzinfo=UTC)
@@ -130,6 +135,59 @@ def test_the_same_fault_again_is_no_further_rung(filled: Workplace) -> None:
     one_more = tuple(row for row in across[0].readings if row.reader_id == 1)
     other = [replace(across[0], readings=one_more), across[1]]
     assert [each[0] for each in verdicts(filled, *other)] == ["repeat", "watch"], "another handset read it"
+
+
+FAULTS = {
+    "as stated": {}, "one handset's zero off by twice what is stated": {"offset": -0.2},
+    "over-pressure": {"over": 25.0}, "moist in air": {"moist": True},
+    "zero off and moist": {"offset": -0.15, "moist": True},
+}  # fmt: skip
+"""What may be wrong at every visit alike."""
+
+
+def chain(chance: random.Random, fault: Mapping[str, Any], linear: float) -> list[visits.Visit]:
+    """Five visits of one cell with the same fault at each, and more or less measured beside; a night dries the head."""
+    cell = visits.Truth(linear, chance.uniform(46.0, 54.0), **fault)
+    told = []
+    for hours in (None, *(chance.choice((1.0, 24.0)) for _ in range(4))):
+        handset = chance.choice(("1", "2"))
+        off, moist = cell.offset if handset == "1" else 0.0, cell.moist and (hours or 0.0) < 12.0
+        air, oxygen = replace(cell, offset=off, moist=moist).reads(visits.Room(), chance)
+        zero = round(off, 1) if chance.random() < 0.3 else None
+        over = round(cell.over) if chance.random() < 0.5 else None
+        told.append(visits.Visit(handset, air, oxygen, zero, over, hours))
+    return told
+
+
+def recorded(told: list[visits.Visit]) -> list[CalibrationFacts]:
+    """The same visits as a centre records them: the first cell alone, on one handset."""
+    found, at = [], AT
+    for number, visit in enumerate(told, 90):
+        at += timedelta(hours=visit.hours or 0.0)
+        one = facts((visit.air, visit.air), (visit.oxygen, visit.oxygen), number=number, at=at)
+        rows = [row for row in one.readings if row.part_id == 2 and row.reader_id == int(visit.handset)]
+        if visit.zero is not None:
+            rows.append(replace(rows[0], point="zero", mv=visit.zero))
+        found.append(replace(one, readings=tuple(rows), over_pressure_mbar=visit.over))
+    return found
+
+
+def test_visit_after_visit_is_judged_as_an_independent_calculation_says(filled: Workplace) -> None:
+    # tests/independent/visits.py: CIPM-2007, WMO-No. 8, JCGM 100 and JCGM 106; the ladder is common practice.
+    with filled.database.reading() as connection:
+        book = bench_book(connection, [2, 3])
+    said = Counter[str]()
+    for fault, linear in product(FAULTS, (93.0, 94.0, 94.4, 95.2, 95.8, 96.4, 97.5, 99.0, 101.0, 104.0, 107.0)):
+        told = chain(random.Random(f"{fault} {linear}"), FAULTS[fault], linear)
+        found = [judged.rows[0] for _, judged in judge_in_turn(recorded(told), book, lambda *_: None)]
+        figures = [visits.linearity(visits.Room(), each) for each in told]
+        assert [each["linearity"] for each in found] == pytest.approx([value for value, _ in figures], abs=1e-9)
+        assert [each["expanded_u"] for each in found] == pytest.approx([u for _, u in figures], rel=1e-6)
+        verdicts_now = [each["verdict"] for each in found]
+        assert verdicts_now == visits.verdicts(visits.Room(), told), (fault, linear)
+        said += Counter(verdicts_now)
+        assert linear >= 95.0 or not set(verdicts_now) & set(visits.USABLE), (fault, linear, "the same fault again")
+    assert min(said[word] for word in ("pass", "watch", "repeat", "reject")) >= 5
 
 
 def test_a_recorded_history_counts_like_one_judged_in_turn(filled: Workplace, tmp_path: Path) -> None:

@@ -8,6 +8,7 @@ import pytest
 from sqlalchemy import func, select
 
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
+from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.hires.tables import Booking, BookingUnit
@@ -122,7 +123,7 @@ def test_a_unit_that_no_longer_carries_the_lot_is_told_with_its_days_and_divers_
     answer = recall_lot(bench, "L1", "drift")
     assert open_holds(bench) == [("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
     (told,) = answer.touched.told
-    assert told.startswith("LK-01: Cell CELL-L C-LK-01-1, lot L1 in cell 1 until 2026-05-04; dived by ")
+    assert told.startswith("LK-01: Cell CELL-L C-LK-01-1, lot L1 in cell 1 until 2026-05-04; Tamsin Orrel may have ")
     assert [each.unit.unit for each in units_not_done(bench)] == ["LK-02"]
     with pytest.raises(Refused, match="everything that carries it now is on hold"):
         hold_for_notice(bench, "RECALL L1")
@@ -258,3 +259,54 @@ def test_a_part_whose_serial_is_not_known_cannot_be_excluded_from_a_span_of_seri
     assert "notice N-9 not done" in said and words in said
     other = next(each for each in list_units(bench) if each.tag == "LK-02")
     assert "N-9" not in " ".join((*other.reasons, *other.advises))
+
+
+def dive(workplace: Workplace, keys: Keys, unit: int, at: datetime, line: str | None, dives: int = 1) -> None:
+    """A run of a fill in a unit, on a hire's line or (None) on none."""
+    with workplace.as_person(None).transaction("run", "x") as act:
+        canister = act.session.scalars(select(Part.id)).first()
+        fill = act.add(Fill(part_id=canister or 0, packed_at=at - timedelta(hours=1)))
+        of_code = select(BookingUnit.id).join(Booking, Booking.id == BookingUnit.booking_id).where(Booking.code == line)
+        act.add(
+            Run(fill_id=fill.id, unit_id=keys.units[unit], booking_unit_id=act.session.scalar(of_code), minutes=60,
+                diver_id=None if line else keys.manager, started_at=at, clock="loop", dives=dives)
+        )  # fmt: skip
+
+
+def say_dives(workplace: Workplace, code: str, dives: int) -> None:
+    """What the hand-back of a hire stated."""
+    with workplace.as_person(None).transaction("hand back", code) as act:
+        query = select(BookingUnit).join(Booking, Booking.id == BookingUnit.booking_id).where(Booking.code == code)
+        for row in act.session.scalars(query):
+            act.change(row, dives=dives)
+
+
+def test_a_recall_tells_by_runs_who_dived_with_the_part_and_who_may_have_before_anything_is_held(
+    bench: Workplace, keys: Keys, clock: Any
+) -> None:
+    # The cell of lot L1 sits in LK-01 from 30 days ago and comes out now, in the middle of one hire.
+    start = clock()
+    hire(bench, keys, 0, "H-WITH", start - timedelta(days=20), start - timedelta(days=15))
+    hire(bench, keys, 0, "H-SAID", start - timedelta(days=12), start - timedelta(days=10))
+    hire(bench, keys, 0, "H-SPLIT", start - timedelta(days=2), start + timedelta(days=2))
+    dive(bench, keys, 0, start - timedelta(days=19), "H-WITH", dives=2)
+    dive(bench, keys, 0, start - timedelta(days=14), None)
+    clock.advance(hours=1)
+    fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="moved")
+    clock.advance(hours=1)
+    dive(bench, keys, 0, start + timedelta(days=1), "H-SPLIT", dives=3)
+    say_dives(bench, "H-SPLIT", 3)
+    touched = what_lot_touched(bench, "L1")
+    told = [(each.booking, each.exposure.value, each.dives) for each in touched.hires]
+    assert sorted(told) == [
+        ("H-SAID", "may have dived with it", 0),  # no run of it is recorded and no number of dives was stated
+        ("H-SPLIT", "no dive with it", 0),  # all three stated dives are recorded, after the part came out
+        ("H-WITH", "dived with it", 2),
+        ("no booking", "dived with it", 1),  # a dive of the house, that no hire shows
+    ]
+    house = next(each for each in touched.hires if each.booking == "no booking")
+    assert (house.diver, house.state, house.starts_on) == ("Jarek Vinthe", "back", (start - timedelta(days=14)).date())
+    assert open_holds(bench) == []
+    say_dives(bench, "H-SPLIT", 4)  # a fourth dive that no run tells of may have been one with the part
+    split = next(each for each in what_lot_touched(bench, "L1").hires if each.booking == "H-SPLIT")
+    assert split.exposure.value == "may have dived with it"

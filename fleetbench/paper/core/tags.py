@@ -1,0 +1,269 @@
+"""What each mark on a page is, in reading order, and the canvas that writes it into the file.
+
+A page is a tree of headings, paragraphs, lists, tables and figures (ISO 32000-1, 14.7 and 14.8), with everything else
+marked as an artifact, as ISO 14289-1 (PDF/UA-1) and level A of ISO 19005-2 (PDF/A-2) ask for.
+"""
+
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from datetime import datetime
+from enum import StrEnum
+from typing import BinaryIO
+
+from reportlab.pdfbase import pdfdoc
+from reportlab.pdfgen.canvas import Canvas
+
+from fleetbench.paper.core.archive import UNDATED, colour_profile, metadata, plain_line
+
+
+class Artifact(StrEnum):
+    """Marks that say nothing to a listener: ornament, and what is only repeated at the head or foot of a page."""
+
+    ORNAMENT = "/Artifact BMC"
+    HEAD = "/Artifact <</Type /Pagination /Subtype /Header>> BDC"
+    FOOT = "/Artifact <</Type /Pagination /Subtype /Footer>> BDC"
+
+
+class Tag:
+    """One element of the structure; it takes its place below its parent as it is made.
+
+    alt: what is said instead of a figure. language: where it is another than the one around it. table: attributes of a
+    cell, such as the scope of a heading. box: where a figure stands: left, bottom, right, top, in points.
+    """
+
+    __slots__ = ("alt", "box", "kids", "kind", "language", "parent", "table")
+
+    def __init__(
+        self, kind: str, parent: "Tag | None" = None, *, alt: str = "", language: str = "", table: str = ""
+    ) -> None:
+        self.kind, self.parent, self.alt, self.language, self.table = kind, parent, alt, language, table
+        self.box: tuple[float, float, float, float] | None = None
+        self.kids: tuple[Tag, ...] | list[Tag] = ()
+        if parent is not None:
+            parent.add(self)
+
+    def add(self, kid: "Tag") -> None:
+        """Put one more element below this one; most have none, and hold no list."""
+        if isinstance(self.kids, list):
+            self.kids.append(kid)
+        else:
+            self.kids = [kid]
+
+
+def item_of(group: Tag) -> Tag:
+    """The body of a further item of a list."""
+    return Tag("LBody", Tag("LI", group))
+
+
+class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
+    """A canvas that notes what is drawn as which element, and writes the structure when it is saved.
+
+    at: the moment that the file tells as its own. archival: whether it says that it is PDF/A-2a and PDF/UA-1.
+    """
+
+    def __init__(
+        self,
+        stream: BinaryIO,
+        size: tuple[float, float],
+        face: str,
+        *,
+        title: str,
+        author: str,
+        language: str,
+        at: datetime | None = None,
+        archival: bool = True,
+    ) -> None:
+        super().__init__(
+            stream,
+            pagesize=size,
+            invariant=1,
+            pageCompression=1,
+            lang=language,
+            initialFontName=face,
+            pdfVersion=(1, 7),
+        )
+        self._at, self._language, self._archival = at or UNDATED, language, archival
+        self._doc.encrypt = _StreamsEnded()
+        self.setDateFormatter(self._made_at)
+        self.setTitle(plain_line(title))
+        self.setSubject(plain_line(title))
+        self.setAuthor(plain_line(author))
+        self.setCreator("fleetbench")
+        self.setViewerPreference("DisplayDocTitle", "true")
+        self._root = self._place = Tag("Document")
+        self._open: Tag | Artifact | None = None
+        self._marked: list[list[Tag]] = [[]]
+
+    def part(self, language: str) -> None:
+        """Begin a part of the document in a language of its own; what is drawn from now on belongs to it."""
+        self._place = Tag("Part", self._root, language=language)
+
+    def begin(self, mark: Tag | Artifact) -> None:
+        """What is drawn from now on is this; it ends what was drawn before."""
+        if mark is self._open:
+            return
+        self._end()
+        self._open = mark
+        if isinstance(mark, Artifact):
+            self._code.append(mark.value)
+            return
+        self._attach(mark)
+        here = self._marked[-1]
+        self._code.append(f"/{mark.kind}<</MCID {len(here)}>>BDC")
+        here.append(mark)
+
+    def _end(self) -> None:
+        if self._open is not None:
+            self._code.append("EMC")
+        self._open = None
+
+    def _attach(self, tag: Tag) -> None:
+        """Put the uppermost element above this one where the document has come to."""
+        while tag.parent is not None:
+            tag = tag.parent
+        if tag is not self._root:
+            tag.parent = self._place
+            self._place.add(tag)
+
+    def showPage(self) -> None:  # noqa: N802  # the library's name
+        """End the page, which then knows its marks by number."""
+        self._end()
+        super().showPage()
+        page = self._doc.Pages[-1]
+        page.__NoDefault__ = [*page.__NoDefault__, "StructParents", "Tabs"]
+        page.StructParents, page.Tabs = len(self._marked) - 1, pdfdoc.PDFName("S")
+        self._marked.append([])
+
+    def save(self) -> None:
+        """Write structure, metadata and the profile of the colours, then the file."""
+        document = self._doc
+        catalog, info = document.Catalog, document.info
+        catalog.__NoDefault__ = [*catalog.__NoDefault__, "OutputIntents"]
+        packet = metadata(info.title, info.author, self._language, info.producer, self._at, archival=self._archival)
+        catalog.Metadata = _stream(packet, Type=pdfdoc.PDFName("Metadata"), Subtype=pdfdoc.PDFName("XML"))
+        profile = document.Reference(_stream(colour_profile(), N=3)).format(document)
+        catalog.OutputIntents = _Written(
+            b"[<</Type /OutputIntent /S /GTS_PDFA1 /OutputConditionIdentifier (sRGB IEC61966-2.1)"
+            b" /Info (sRGB IEC61966-2.1) /DestOutputProfile " + profile + b">>]"
+        )
+        catalog.MarkInfo = _Written(b"<</Marked true>>")
+        self._write_structure()
+        super().save()
+
+    def _made_at(self, *_now: int) -> str:
+        """The moment as ISO 32000-1, 7.9.4 writes it, with its distance from UTC."""
+        zone = f"{self._at:%z}"
+        return f"D:{self._at:%Y%m%d%H%M%S}" + (f"{zone[:3]}'{zone[3:5]}'" if zone else "")
+
+    # ---- the structure in the file ----------------------------------------------------------------------------------
+
+    def _write_structure(self) -> None:
+        document, marks = self._doc, self._marks()
+        written = {tag: _Written() for tag in _with_content(self._root, marks)}
+        number = {}
+        for tag, each in written.items():
+            document.Reference(each)
+            number[tag] = b"%d 0 R" % document.objectcounter
+        pages = [document.Reference(page).format(document) for page in document.Pages.pages]
+        root = document.Catalog.StructTreeRoot = _Written()
+        top = document.Reference(root).format(document)
+        for tag, each in written.items():
+            kids = b" ".join(number[kid] for kid in tag.kids if kid in number)
+            above = top if tag.parent is None else number[tag.parent]
+            each.data = _element(tag, above, marks.get(tag, ()), pages, kids)
+        lists = (
+            b"%d [%b]" % (page, b" ".join(number[tag] for tag in tags))
+            for page, tags in enumerate(self._marked[: len(pages)])
+        )
+        tree = document.Reference(_Written(b"<</Nums [" + b"\n".join(lists) + b"]>>")).format(document)
+        root.data = b"<</Type /StructTreeRoot /K [%b] /ParentTree %b /ParentTreeNextKey %d>>" % (
+            number[self._root],
+            tree,
+            len(pages),
+        )
+
+    def _marks(self) -> dict[Tag, list[tuple[int, int]]]:
+        """Where each element is drawn: pages with the numbers of its marks."""
+        found: dict[Tag, list[tuple[int, int]]] = defaultdict(list)
+        for page, tags in enumerate(self._marked):
+            for mark, tag in enumerate(tags):
+                found[tag].append((page, mark))
+        return found
+
+
+_CELLS = ("TH", "TD")
+
+
+def _with_content(root: Tag, marks: Mapping[Tag, object]) -> list[Tag]:
+    """The elements that hold something, from the top down in reading order; a row keeps its empty cells."""
+    kept: list[Tag] = []
+
+    def walk(tag: Tag) -> bool:
+        place, filled = len(kept), tag in marks or tag.kind in _CELLS or tag is root
+        kept.append(tag)
+        for kid in tag.kids:
+            filled = walk(kid) or filled
+        if not filled:
+            del kept[place:]
+        return filled
+
+    walk(root)
+    return kept
+
+
+def _element(tag: Tag, above: bytes, marks: Sequence[tuple[int, int]], pages: Sequence[bytes], kids: bytes) -> bytes:
+    """One element as the file holds it: short, since a list of some pages has thousands."""
+    words = b"<</S/%b/P %b" % (tag.kind.encode(), above)
+    if len(marks) == 1 and not kids:
+        page, mark = marks[0]
+        words += b"/Pg %b/K %d" % (pages[page], mark)
+    elif marks or kids:
+        told = b" ".join(b"<</Type/MCR/Pg %b/MCID %d>>" % (pages[page], mark) for page, mark in marks)
+        words += b"/K[%b %b]" % (told, kids)
+    if tag.alt:
+        words += b"/Alt" + _string(tag.alt)
+    if tag.language:
+        words += b"/Lang" + _string(tag.language)
+    if tag.table:
+        words += b"/A<</O/Table%b>>" % tag.table.encode()
+    if tag.box is not None:
+        words += b"/A<</O/Layout/Placement/Block/BBox[%.1f %.1f %.1f %.1f]>>" % tag.box
+    return words + b">>"
+
+
+def _string(words: str) -> bytes:
+    """A text string as ISO 32000-1, 7.9.2.2 writes it in UTF-16."""
+    return b"<FEFF%b>" % words.encode("utf-16-be", "replace").hex().upper().encode()
+
+
+class _Written(pdfdoc.PDFObject):  # type: ignore[misc]  # the library tells no types
+    """An object of the file of which the bytes are made here; most pages have some hundreds."""
+
+    __RefOnly__ = 1
+
+    def __init__(self, data: bytes = b"") -> None:
+        self.data = data
+
+    def format(self, _document: object) -> bytes:
+        """The bytes of the object."""
+        return self.data
+
+
+class _Stream(bytes, pdfdoc.PDFObject):  # type: ignore[misc]  # the library tells no types
+    """The bytes of a stream with the end of line before its last word (ISO 19005-2, 6.1.7.1), which is not counted."""
+
+    def format(self, _document: object) -> bytes:
+        """The bytes as the file holds them."""
+        return bytes(self) + b"\n"
+
+
+class _StreamsEnded(pdfdoc.NoEncryption):  # type: ignore[misc]  # the library tells no types
+    """Encrypts nothing: the one place through which every stream of a file goes on its way out."""
+
+    def encode(self, content: str | bytes) -> bytes:
+        """The content of a stream, ended as an archive asks for."""
+        return _Stream(content.encode("latin-1") if isinstance(content, str) else content)
+
+
+def _stream(content: bytes, **keys: object) -> pdfdoc.PDFStream:
+    return pdfdoc.PDFStream(pdfdoc.PDFDictionary(keys), content)
