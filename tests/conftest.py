@@ -23,10 +23,11 @@ from fleetbench.records.core.database import Database, as_url
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace, wall_clock
-from tests.centres import shared_statements
+from tests.centres import quick_pins, shared_statements
 from tests.centres.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
+assert quick_pins  # likewise
 assert shared_statements  # at work on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
