@@ -179,7 +179,6 @@ def test_centres_of_a_chain_see_their_own_heads_alone_and_the_office_sees_all(
         (lakeside, "SET ROLE chain_harbour"),
         (office, "INSERT INTO witnessed_head (line) SELECT line FROM witnessed_head"),
         (lakeside, "INSERT INTO witnessed_head (line) VALUES ('{}')"),
-        (lakeside, "INSERT INTO witnessed_head (line) SELECT line FROM witnessed_head"),
     ):
         with (
             pytest.raises(ProgrammingError if "'{}'" not in statement else IntegrityError),
