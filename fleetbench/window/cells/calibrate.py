@@ -148,9 +148,11 @@ class CalibratePage(Page):
         self._background.signed_in.changed.connect(self.refresh)  # a session is one person's
 
     def show_key(self, key: str) -> None:
-        """Go on with the unit of that tag, or begin it."""
+        """Go on with the unit of that tag, in the conditions that hold now, or begin it."""
         if self.sheet is None or self.sheet.held.tag != key or self.recorded is not None:
             self.open_tag(key)
+        elif self._correcting is None:
+            self.refresh()
 
     def begin_at(self, place: PageKey) -> None:
         """Take up what was left half-done of the unit that is shown or on its way; other places lead away."""

@@ -9,7 +9,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
 
 from fleetbench.calc.bench.half_done import BegunKind, HalfDone, clock_of, in_turn
 from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
-from fleetbench.window.look.theme import CLOSE, SECTION, Theme, put_font
+from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext, drafts_of
 from fleetbench.window.shell.place import HALF_DONE, PageKey
@@ -130,17 +130,17 @@ class HalfDoneStrip(QWidget):
 
     def _write(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
         calls = calls and work.kind in (BegunKind.FLUSH, BegunKind.WATCH)
-        name = f"{work.tag}: {work.kind}, half done"
-        if button.accessibleName() != name:
-            button.setAccessibleName(name)
+        button.setAccessibleName(f"{work.tag}: {work.kind}, half done")
+        # It grows with its words and shrinks only with another state, so that a ticking clock moves no neighbour.
+        state = "".join(sign for sign in words if not sign.isdigit())
+        if button.property("state") != state:
+            button.setProperty("state", state)
             button.setMinimumWidth(0)
         if button.text() != as_button_text(words):
             button.setText(as_button_text(words))
             button.setToolTip(f"{words}. {work.detail}" if work.detail and work.detail not in words else words)
-        if button.property("calls") != calls:
-            button.setProperty("calls", calls)
+        if button.font() != font("strong" if calls else "body"):
             put_font(button, "strong" if calls else "body")
-        # It grows with its words and never shrinks under them, so that a ticking clock moves no neighbour.
         button.setMinimumWidth(max(button.minimumWidth(), button.sizeHint().width()))
         self._tell_once(button, work, words, calls=calls)
 

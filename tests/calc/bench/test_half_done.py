@@ -5,6 +5,7 @@ from datetime import UTC, datetime, timedelta
 import pytest
 
 from fleetbench.calc.bench.half_done import BegunKind, HalfDone, clock_of, in_turn
+from tests.benchmarks.heads import HANDLING_S, bench_minutes
 
 NOW = datetime(2026, 5, 4, 10, 0, tzinfo=UTC)
 MINUTE = timedelta(minutes=1)
@@ -54,3 +55,8 @@ def test_what_calls_stands_first_then_the_nearest_end_then_what_has_no_clock() -
     ]
     assert [each.tag for each in in_turn(work, NOW)][:4] == ["out", "settled", "soon", "late"]
     assert {each.tag for each in in_turn(work, NOW)[4:6]} == {"begun", "old"}
+
+
+def test_six_heads_side_by_side_take_at_most_six_tenths_of_the_time_one_after_another() -> None:
+    alone, beside = (bench_minutes(6, side_by_side=each) for each in (False, True))
+    assert beside <= 0.6 * alone and beside >= 6 * HANDLING_S / 60.0
