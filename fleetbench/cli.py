@@ -168,7 +168,7 @@ def demo(
 def due(
     context: typer.Context,
     within: Annotated[int | None, typer.Option("--within", min=0, help="Days ahead; past items are always in.")] = None,
-    on: Annotated[str | None, typer.Option("--on", help="Reckon from this day instead of today.")] = None,
+    on: Annotated[str | None, typer.Option("--on", help="Calculate from this day instead of today.")] = None,
     format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json|pdf|csv|xlsx|ics")] = "text",
     out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
     overwrite: Overwrite = False,

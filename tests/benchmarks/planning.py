@@ -72,7 +72,7 @@ def fleet_of(seed: int, load: str) -> PlanFacts:
 
 HEAD = (
     "| load | fleet | units wanted | bookings met (first come) | unmet (first come) | bound | late days (first come) "
-    "| life thrown away, days (first come) | promises changed (first come) | seconds |"
+    "| life discarded, days (first come) | promises changed (first come) | seconds |"
 )
 
 

@@ -296,7 +296,8 @@ def _notices(centre: Centre) -> None:
         kinds = {"TYPE-B": "TYPE-B", "HSET-B": "TYPE-B", "TYPE-C": "TYPE-C"}
         for i, unit in enumerate(centre.units):
             if kinds.get(first) == unit.kind:
-                add("notices_done", notice=number, unit=unit.tag, at=at(issued + (5 + i) * DAY, 11, 30), person=MANAGER)
+                done = at(issued + (5 + i % 60) * DAY, 11, 30)
+                add("notices_done", notice=number, unit=unit.tag, at=done, person=MANAGER)
 
 
 def _number_tickets(centre: Centre) -> None:

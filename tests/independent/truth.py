@@ -42,7 +42,7 @@ MAY = {
     "open container": STAFF, "fill cylinders": BENCH, "analyse gas": STAFF, "read batteries": STAFF,
     "place hold": STAFF, "lift hold": BENCH, "lift incident hold": MANAGER, "near miss": STAFF,
     "record notice": BENCH, "notice done": BENCH, "book": STAFF, "move booking": STAFF, "cancel booking": STAFF,
-    "put unit on booking": STAFF, "take off waiting line": STAFF, "hand over": BENCH, "swap unit": BENCH,
+    "put unit on booking": STAFF, "take off waiting list": STAFF, "hand over": BENCH, "swap unit": BENCH,
     "receive": STAFF, "hand back": STAFF, "open turn-round": STAFF, "flood found": STAFF, "turn-round line": STAFF,
     "leave out line": BENCH, "disinfect loops": STAFF, "loop dry": STAFF, "turn-round finding": STAFF,
     "finish turn-round": BENCH, "open ticket": STAFF, "finding": STAFF, "task done": BENCH, "put off task": BENCH,

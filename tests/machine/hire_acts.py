@@ -249,7 +249,7 @@ def off_the_list(s: Scene, r: Random, booking: Booking) -> None:
     """A booking, mostly one that waits, is taken off the waiting list where enough units are free."""
     waits = [each for each in s.truth.bookings.values() if each.waits and not each.cancelled]
     booking = r.choice(waits) if waits and not booking.waits else booking
-    if s.attempt("take off waiting line", s.person("take off waiting line", r),
+    if s.attempt("take off waiting list", s.person("take off waiting list", r),
                  lambda workplace: (take_off_waiting(workplace, booking.code), True),
                  against=() if booking.waits else ("does not wait",)):  # fmt: skip
         booking.waits = False

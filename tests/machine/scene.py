@@ -11,9 +11,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from random import Random
 from typing import Any
-from unittest.mock import patch
 
-from argon2 import PasswordHasher
 from sqlalchemy import func, select
 
 from fleetbench.records.bench.tables import BenchTest, TestEquipment
@@ -57,9 +55,6 @@ MORE = tuple((f"C-N{n}", "cell", f"L{n}") for n in range(11, 27)) + tuple(
     (f"M-N{n}", "mouthpiece valve", "") for n in range(3))  # fmt: skip
 STAGES = {"oxygen first stage": "O1", "diluent first stage": "D1"}
 UNDATED = ("C-OLD", "C-UNDATED")
-QUICK = PasswordHasher(time_cost=1, memory_cost=8, parallelism=1)
-"""PINs are kept as always, but for the work of it, which would cost as much as half of the acts."""
-
 PINS = {"manager": "2468", "technician": "1357", "instructor": ""}
 
 
@@ -74,9 +69,8 @@ class MachineCentre(HireCentre):
 
     @kept
     def __init__(self, workplace: Workplace, clock: Any) -> None:
-        with patch("tests.centres.pins.HASHER", QUICK):
-            super().__init__(workplace, clock, units=len(UNITS))
-            give_pin(workplace, self.keys.centre.technician, PINS["technician"])
+        super().__init__(workplace, clock, units=len(UNITS))
+        give_pin(workplace, self.keys.centre.technician, PINS["technician"])
         self.make_fit(*UNITS)
         self.agent = enter_agent(workplace.as_person(self.manager), "Agent A", "1 %", 10, "invented label",
                                  use_within_hours=24)  # fmt: skip
@@ -259,8 +253,7 @@ class Scene:
         reasons = [*([] if who.role in MAY[act] and who.active else [f"{who.role} may not"]), *against]
         before, named = self.entries(), named or act
         try:
-            with patch("fleetbench.workshop.people.acts.HASHER", QUICK):
-                found = call(self.workplace.as_person(person))
+            found = call(self.workplace.as_person(person))
         except (Refused, NotFound) as refusal:
             self.refused[named] += 1
             self.log.append(f"  {named} by {who.role}: refused: {str(refusal)[:240]}")

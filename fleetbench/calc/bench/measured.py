@@ -361,7 +361,7 @@ def weakened(measured: Measured, instruments: Sequence[Instrument | None]) -> Me
     if not stale:
         return measured
     said = "; ".join(
-        f"{each.name} {'is past its last good day' if each.in_date is False else 'has no last good day on record'}"
+        f"{each.name} {'is past its last valid day' if each.in_date is False else 'has no last valid day on record'}"
         for each in stale
     )
     verdict = Verdict.WATCH if measured.verdict is Verdict.PASS else measured.verdict
@@ -384,7 +384,7 @@ def _eye_words(held: bool | None, watched: float, limit: LoopLimit | None) -> st
         if limit is not None
         else "the unit type states no time: enter how long the manual says to watch"
     )
-    seen = "Held" if held else "Not said whether it held"
+    seen = "Held" if held else "Not recorded whether it held"
     return f"{seen}, watched {watched:.1f} min; {asked}."
 
 
@@ -543,7 +543,7 @@ def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, w
 
 def _lacks(what: str, instrument: Instrument | None) -> str:
     if instrument is None:
-        return f"Not said what it was read with: choose the {what}."
+        return f"Not recorded what it was read with: choose the {what}."
     return (f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it "
             f"{door('equipment figures')}.")  # fmt: skip
 

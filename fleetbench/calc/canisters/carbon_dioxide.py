@@ -77,7 +77,7 @@ def co2_capacity_l(
     _require_positive("purity", purity, 1.0)
     _require_positive("pressure_mbar", pressure_mbar, 100_000.0)
     if not -50.0 <= temperature_c <= 100.0:
-        raise ValueError(f"temperature_c: {temperature_c!r} is out of reason; give -50 to 100 C")
+        raise ValueError(f"temperature_c: {temperature_c!r} is out of range; give -50 to 100 C")
     moles = mass_g * purity / CALCIUM_HYDROXIDE_G_PER_MOL
     litres_per_mole = 1000.0 * GAS_CONSTANT * (temperature_c + 273.15) / (pressure_mbar * 100.0)
     return moles * litres_per_mole
@@ -85,4 +85,4 @@ def co2_capacity_l(
 
 def _require_positive(name: str, value: float, most: float) -> None:
     if not math.isfinite(value) or not 0.0 < value <= most:
-        raise ValueError(f"{name}: {value!r} is out of reason; give a number above 0, at most {most:g}")
+        raise ValueError(f"{name}: {value!r} is out of range; give a number above 0, at most {most:g}")

@@ -107,7 +107,7 @@ class RunFacts:
         """Refuse a run out of reason, naming the field."""
         require_between("minutes", self.minutes, 0.0, 3000.0)
         if self.dives < 1 or self.dives > 100:
-            raise ValueError(f"dives: {self.dives!r} is out of reason; give 1 to 100")
+            raise ValueError(f"dives: {self.dives!r} is out of range; give 1 to 100")
         _require_conditions(self.coldest_c, self.deepest_m, self.co2_l_min)
         _require_zone("started_at", self.started_at)
 
@@ -378,9 +378,9 @@ def _state_reasons(fill: FillFacts, limits: CanisterLimits, plan: PlannedUse) ->
     if fill.wetted:
         reasons.append(Spent(AbsorbentRule.WETTED, "the fill was wetted"))
     if fill.lot_last_good_day is None:
-        reasons.append(Spent(AbsorbentRule.LOT_DATE, "the lot's last good day is not known"))
+        reasons.append(Spent(AbsorbentRule.LOT_DATE, "the lot's last valid day is not known"))
     elif fill.lot_last_good_day < plan.on:
-        reasons.append(Spent(AbsorbentRule.LOT_DATE, f"the lot's last good day is {fill.lot_last_good_day}"))
+        reasons.append(Spent(AbsorbentRule.LOT_DATE, f"the lot's last valid day is {fill.lot_last_good_day}"))
     if fill.mass_g is not None and limits.min_mass_g is not None and fill.mass_g < limits.min_mass_g:
         words = f"packed with {fill.mass_g:g} g, under the type's least of {limits.min_mass_g:g} g"
         reasons.append(Spent(AbsorbentRule.MASS, words))

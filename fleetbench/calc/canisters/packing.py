@@ -100,9 +100,9 @@ def _of_canister(facts: PackFacts) -> list[str]:
 def _of_lot(facts: PackFacts) -> list[str]:
     reasons = []
     if facts.lot_last_good_day is None:
-        reasons.append(f"lot {facts.lot}: its last good day is not known; enter the date marked on the container")
+        reasons.append(f"lot {facts.lot}: its last valid day is not known; enter the date marked on the container")
     elif facts.lot_last_good_day < facts.on:
-        reasons.append(f"lot {facts.lot}: its last good day was {facts.lot_last_good_day}; choose another")
+        reasons.append(f"lot {facts.lot}: its last valid day was {facts.lot_last_good_day}; choose another")
     if facts.hours_since_opened is not None and facts.opened_at is not None:
         until = facts.opened_at.astimezone(UTC) + timedelta(hours=facts.hours_since_opened)
         if until <= facts.at.astimezone(UTC):
@@ -128,8 +128,8 @@ def _of_mass(facts: PackFacts) -> list[str]:
     if drawn is None:
         reasons.append("mass: not weighed, and the type's full mass is not recorded; weigh it")
     elif drawn / 1000 > facts.left_kg + 1e-9:
-        words = f"{facts.left_kg:.3f} kg left by the book, {drawn / 1000:.3f} kg asked"
-        reasons.append(f"lot {facts.lot}: {words}; choose another container, or count this one anew")
+        words = f"{facts.left_kg:.3f} kg left on record, {drawn / 1000:.3f} kg asked"
+        reasons.append(f"lot {facts.lot}: {words}; choose another container, or count this one again")
     return reasons
 
 

@@ -1,10 +1,12 @@
 """Blame of a head's deviations with its numbers, from the grid and the decision."""
 
+from itertools import combinations
+
 import numpy as np
 
 from fleetbench.calc.cells.atmosphere import Array
 from fleetbench.calc.cells.blame import Blame, BlameKind, Parts, split
-from fleetbench.calc.cells.decision import REASONS, Decision, Reason
+from fleetbench.calc.cells.decision import READER_TOLERANCE, REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Grid, Judged
 from fleetbench.calc.cells.uncertainty import COVERAGE, Figures
 
@@ -59,7 +61,7 @@ def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], 
     if bool(decision.common_low) or bool(decision.shifted_up):
         return _common(decision, parts)
     if np.any(decision.differ):
-        return _reader_or_contact(judged, parts)
+        return _in_another_order(grid) or _reader_or_contact(judged, parts)
     bad = [name for name, code in zip(grid.cells, decision.reason, strict=True) if REASONS[int(code)] in _CELL_REASONS]
     if bad:
         return BlameKind.CELL, tuple(bad), f"The fault is in {_and(bad)}: the same on every reader that shows it."
@@ -74,6 +76,23 @@ def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...
         return BlameKind.COMMON, (), f"All cells moved {amount} together: {causes}."
     causes = "gas not pure, head not flushed, wrong pressure, or cells ageing together"
     return BlameKind.COMMON, (), f"All cells stand off {amount} together: {causes}."
+
+
+def _in_another_order(grid: Grid) -> tuple[BlameKind, tuple[str, ...], str] | None:
+    """Two readers that show the same figures on other cells at one point, within what their gains may differ by."""
+    for point, shown in (("air", grid.shown.air), ("oxygen", grid.shown.oxygen)):
+        for one, other in combinations(range(len(grid.readers)), 2):
+            pair = np.log(np.maximum(shown[:, (one, other)], _NO_OUTPUT_MV))
+            pair = pair[np.all(np.isfinite(pair), axis=1)]
+            apart = np.abs(np.diff(pair, axis=1))
+            sorted_apart = np.max(np.abs(np.diff(np.sort(pair, axis=0), axis=1)), initial=0.0)
+            if np.count_nonzero(apart > READER_TOLERANCE) >= 2 and sorted_apart < min(
+                READER_TOLERANCE, float(np.max(apart)) / 2
+            ):
+                names = (grid.readers[one], grid.readers[other])
+                said = f"{_and(list(names))} show the same figures in {point} on other cells"
+                return BlameKind.HANDSET, names, f"{said}: read again which figure belongs to which cell."
+    return None
 
 
 def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:

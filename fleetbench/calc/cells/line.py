@@ -59,7 +59,7 @@ def fit_line(x: ArrayLike, y: ArrayLike, u_y: ArrayLike | None = None, *, origin
         raise ValueError("points: scatter cannot be seen in two points; give their uncertainty")
     weight = np.ones_like(xs) if u_y is None else 1.0 / np.asarray(u_y, dtype=float) ** 2 * np.ones_like(xs)
     if not np.all(np.isfinite(weight)):
-        raise ValueError("u_y: an uncertainty is nought or not a number; give every point one")
+        raise ValueError("u_y: an uncertainty is zero or not a number; give every point one")
     total = float(np.sum(weight))
     centre = float(np.sum(weight * xs)) / total
     mean = float(np.sum(weight * ys)) / total

@@ -257,7 +257,7 @@ def assess(
     """
     t, v = _checked(times_s, mv)
     if tau_s is not None and not (np.isfinite(tau_s) and tau_s > 0.0):
-        raise ValueError("tau_s: enter head volume over flush flow, in seconds, over nought")
+        raise ValueError("tau_s: enter head volume over flush flow, in seconds, above zero")
     if not resolution_mv > 0.0:
         raise ValueError("resolution_mv: enter the last digit of the display, in mV")
     if t.size < _NEEDED:
@@ -448,7 +448,7 @@ def flush_time_s(volume_l: float, flow_l_per_min: float, *, supplied: float, at_
     """
     for name, value in (("volume_l", volume_l), ("flow_l_per_min", flow_l_per_min)):
         if not (np.isfinite(value) and value > 0.0):
-            raise ValueError(f"{name}: {value} must be over nought; enter it in litres")
+            raise ValueError(f"{name}: {value} must be above zero; enter it in litres")
     for name, value in (("supplied", supplied), ("at_start", at_start), ("wanted", wanted)):
         if not 0.0 <= value <= 1.0:
             raise ValueError(f"{name}: {value} must lie between 0 and 1; 99.5 % is 0.995")

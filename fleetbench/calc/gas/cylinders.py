@@ -276,7 +276,7 @@ def _pressures(fact: FillingFact) -> list[CylinderFinding]:
         return [CylinderFinding("end", Result.STOP, "the pressure at the end is missing", "read the gauge")]
     if start is not None and start > end:
         words = f"{start:g} bar at the start is over {end:g} bar at the end"
-        return [CylinderFinding("start", Result.STOP, words, "look at both figures; a cylinder let down is read anew")]
+        return [CylinderFinding("start", Result.STOP, words, "look at both figures; a cylinder let down is read again")]
     if end >= TEST_OVER_WORKING * working:
         words = f"{end:g} bar is near the test pressure of a cylinder of {working:g} bar"
         return [CylinderFinding("end", Result.STOP, words, "look at the figure and the working pressure")]

@@ -108,7 +108,7 @@ def pressure_bar(mixture: Mixture, amount_mol_l: float, temperature_c: float) ->
     """Absolute pressure in bar of an amount density in mol/L at a temperature in degrees C."""
     _require_state(0.0, temperature_c)
     if not math.isfinite(amount_mol_l) or not 0.0 <= amount_mol_l <= _DENSEST_MOL_L:
-        raise ValueError(f"amount_mol_l: {amount_mol_l!r} is out of reason; give 0 to {_DENSEST_MOL_L:g} mol/L")
+        raise ValueError(f"amount_mol_l: {amount_mol_l!r} is out of range; give 0 to {_DENSEST_MOL_L:g} mol/L")
     return _pressure(mixture, amount_mol_l, temperature_c)
 
 
@@ -235,7 +235,7 @@ def _absolute(gauge_bar: float, ambient_bar: float) -> float:
 
 def _require_volume(water_volume_l: float) -> None:
     if not math.isfinite(water_volume_l) or not 0.0 < water_volume_l <= 1000.0:
-        raise ValueError(f"water_volume_l: {water_volume_l!r} is out of reason; give litres of water above 0")
+        raise ValueError(f"water_volume_l: {water_volume_l!r} is out of range; give litres of water above 0")
 
 
 def _require_state(pressure: float, temperature_c: float) -> None:

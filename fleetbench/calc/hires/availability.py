@@ -10,7 +10,7 @@ at the earliest: common practice, no published source; the unit type's own figur
 """
 
 from bisect import bisect_left, insort
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
@@ -106,6 +106,15 @@ def free_units(
 ) -> list[str]:
     """The units that nothing is promised of on these days, the turn-round kept, and that may be counted on."""
     return _free(span, {unit: _Diary(each, nights) for unit, each in taken.items()}, fits)
+
+
+def free_on_each(
+    spans: Iterable[Span], taken: Mapping[str, Sequence[Span]], nights: int = TURN_ROUND_NIGHTS
+) -> Iterator[tuple[Span, list[str]]]:
+    """Of each of many spans, the units that nothing is promised of, the turn-round kept."""
+    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
+    for span in spans:
+        yield span, _free(span, diaries, None)
 
 
 class _Diary:

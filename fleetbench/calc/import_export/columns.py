@@ -52,6 +52,7 @@ class TableField:
 
 _TEXT, _DATE, _FIGURE = Says.TEXT, Says.DATE, Says.FIGURE
 _SERIAL = "serial|serial no|serial number|s/n|sn|ser|seriennummer|numero de serie|serie"
+_LAST_DAY = "use by|expires|expiry|expiry date|exp|best before|ablauf|valid until"
 _LOT = "lot|lot no|batch|batch no|charge|lote"
 _MADE = "made|made on|manufactured|mfg|mfd|mfg date|date of manufacture|dom|born|production|prod date|hergestellt|"
 _MADE += "baujahr|fabrication|manufacture date|year made|year"
@@ -98,7 +99,7 @@ FIELDS: Mapping[Subject, tuple[TableField, ...]] = {
         TableField("made_on", "Made", _DATE, _MADE, past=True),
         TableField("opened_on", "Opened", _DATE, "opened|opened on|open|unsealed", past=True),
         TableField("received_on", "Received", _DATE, "received|delivered|delivery|arrived|bought|purchased", past=True),
-        TableField("fixed_on", "Use by", _DATE, "use by|expires|expiry|expiry date|exp|best before|ablauf|valid until"),
+        TableField("fixed_on", "Last valid day", _DATE, _LAST_DAY),
         TableField("unit", "Fitted in unit", _TEXT, "unit|fitted in|in unit|rebreather|unit tag|installed in|ccr"),
         TableField("slot", "Position", _TEXT, "slot|position|pos|cell position|place in unit|channel"),
         TableField("fitted_on", "Fitted", _DATE, "fitted|fitted on|installed|in since|install date", past=True),

@@ -196,7 +196,7 @@ def failure_model(
         if lot is not None and sum(life.failed and life.days > life.entered_days for life in members) >= LEAST_FAILURES
     }
     if watched <= 0.0:
-        return FailureModel(0.0, None, "no part of it was ever in service: failures not reckoned", lots)
+        return FailureModel(0.0, None, "no part of it was ever in service: failures not calculated", lots)
     rate = (failures + NEUTRAL) / watched
     years = watched / 365.25
     shape = failures + NEUTRAL
@@ -393,7 +393,7 @@ def _normal(mean: float, variance: float) -> Days:
 def stock_for(chances: Days, service_level: float) -> int:
     """The fewest pieces that meet the need with at least this chance; ValueError unless it is from 0.5 to 0.9999."""
     if not 0.5 <= service_level <= 0.9999:
-        raise ValueError(f"service level: {service_level:g} is out of reason; give 0.5 to 0.9999")
+        raise ValueError(f"service level: {service_level:g} is out of range; give 0.5 to 0.9999")
     return int(np.searchsorted(np.cumsum(chances), service_level - 1e-12))
 
 

@@ -48,7 +48,7 @@ class MarkedDate:
         """Fold the day onto the first day of what is marked, so that equal markings are equal values."""
         _require_date("date", self.date)
         if not 1900 <= self.date.year <= 2199:
-            raise ValueError(f"date: the year {self.date.year} is out of reason; give one from 1900 to 2199")
+            raise ValueError(f"date: the year {self.date.year} is out of range; give one from 1900 to 2199")
         object.__setattr__(self, "precision", Precision(self.precision))
         object.__setattr__(self, "date", self._first_day())
 
@@ -193,7 +193,7 @@ class LifeLimit:
 
 
 _REJECT = LifeLimit(LimitBasis.REJECT, 0, LimitUnit.DAYS, "the measurement itself, which ends a part at any age")
-_FORECAST = LifeLimit(LimitBasis.FORECAST, 0, LimitUnit.DAYS, "reckoned from the records; an estimate only shortens")
+_FORECAST = LifeLimit(LimitBasis.FORECAST, 0, LimitUnit.DAYS, "calculated from the records; an estimate only shortens")
 
 
 @dataclass(frozen=True, slots=True)
@@ -391,9 +391,9 @@ def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: 
         return _not_begun(limit, "sealed: begins when it is opened")
     anchor, words = _anchor(limit, facts, stamp_rule)
     if anchor is None:
-        return _unknown(limit, f"{words}: {limit.describe()} cannot be reckoned")
+        return _unknown(limit, f"{words}: {limit.describe()} cannot be calculated")
     day = anniversary(anchor, limit.amount, limit.unit) - dt.timedelta(days=1)
-    return LastGoodDay(limit.basis, limit, day, False, f"{limit.describe()}, {words}, last good day {day}")
+    return LastGoodDay(limit.basis, limit, day, False, f"{limit.describe()}, {words}, last valid day {day}")
 
 
 def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:

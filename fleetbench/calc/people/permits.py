@@ -18,7 +18,7 @@ class Permit(StrEnum):
     FIT_AND_TEST = "fit and test"
     SIGN = "sign"
     RELEASE = "release"
-    OVERRIDE = "override an advice"
+    OVERRIDE = "override a recommendation"
     HOLD = "place a hold"
     LIFT = "lift a hold"
     LIFT_INCIDENT = "lift a hold after an incident"
@@ -51,9 +51,9 @@ ACTS: dict[str, Permit] = {
     "add minutes": Permit.FIT_AND_TEST,
     "start work": Permit.FIT_AND_TEST,
     "stop work": Permit.FIT_AND_TEST,
-    "put right finding": Permit.NOTE,
-    "put right task": Permit.FIT_AND_TEST,
-    "put right minutes": Permit.FIT_AND_TEST,
+    "correct finding": Permit.NOTE,
+    "correct task": Permit.FIT_AND_TEST,
+    "correct minutes": Permit.FIT_AND_TEST,
     "add photograph": Permit.NOTE,
     "sign ticket": Permit.SIGN,
     # bench
@@ -122,7 +122,7 @@ ACTS: dict[str, Permit] = {
     "undo sale": Permit.BOOK,
     "move booking": Permit.BOOK,
     "put unit on booking": Permit.BOOK,
-    "take off waiting line": Permit.BOOK,
+    "take off waiting list": Permit.BOOK,
     "edit booking": Permit.BOOK,
     "take unit off booking": Permit.BOOK,
     "cancel booking": Permit.BOOK,
@@ -140,7 +140,7 @@ ACTS: dict[str, Permit] = {
     "open turn-round": Permit.BOOK,
     "flood found": Permit.NOTE,
     "turn-round line": Permit.DAILY,
-    "put right turn-round line": Permit.DAILY,
+    "correct turn-round line": Permit.DAILY,
     "leave out turn-round line": Permit.FIT_AND_TEST,
     "turn-round finding": Permit.NOTE,
     "finish turn-round": Permit.RELEASE,
@@ -186,7 +186,7 @@ ACTS: dict[str, Permit] = {
     "set retention": Permit.CONFIGURE,
     # what a whole folder of sheets brings, and what the program does by itself once its tables were upgraded
     "import": Permit.CONFIGURE,
-    "keep anew": Permit.CONFIGURE,
+    "calculate again": Permit.CONFIGURE,
     "correct clock": Permit.CONFIGURE,
 }
 """Every act of the program by name and what it needs; a name that is not here is granted to nobody."""

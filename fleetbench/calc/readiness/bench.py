@@ -195,6 +195,9 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
         words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
         return (CheckFinding(Result.STOP, words, remedy, ordinary=True),)
+    if fact.unrinsed_at is not None and fact.unrinsed_at >= fact.disinfected_at:
+        words = f"the agent of the bath on {asked.day(fact.unrinsed_at)} was not rinsed off"
+        return (CheckFinding(Result.STOP, words, "disinfect the loop again and rinse it", ordinary=True),)
     findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
     if fact.dry is False:
         findings.append(CheckFinding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))

@@ -317,13 +317,14 @@ class BatteryFact:
 class DisinfectionFact:
     """The loop's last disinfection against the last diver's return; dry: True, damp False, None not marked.
 
-    early: how it was found dry before its hours had passed, in words.
+    early: how it was found dry before its hours had passed, in words. unrinsed_at: the last bath not rinsed off.
     """
 
     disinfected_at: datetime | None
     last_diver_back_at: datetime | None
     dry: bool | None
     early: str | None = None
+    unrinsed_at: datetime | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -204,6 +204,11 @@ class Assessment:
         return tuple(check for check in self.stops if not check.ordinary and check.check not in OF_THE_DIVER)
 
     @property
+    def stays_unfit(self) -> bool:
+        """Whether the unit is unfit for any later days too, while nothing is written."""
+        return any(check.moment is not Moment.HAND_OVER and check.check not in MAY_PASS for check in self.unfit)
+
+    @property
     def fitness(self) -> Fitness:
         """Whether the unit may be counted on for these days."""
         if self.unfit:
@@ -291,6 +296,11 @@ AFTER_EVERY_DIVER = frozenset(
 """Checks whose records end with a hire: what the diver leaves is known only after the return; common practice, no
 published source."""
 
+
+MAY_PASS = frozenset(("return", "holds", "disinfected and dry"))
+"""Checks of the unit itself whose stop may end by waiting alone: its return, an absence, drying.
+
+Every other one goes by what is recorded, or by an age that only grows."""
 
 MOVE_WITHIN_THE_DAY = frozenset(("absorbent", "absorbent in the canister", "disinfected and dry", "idle"))
 """Checks whose facts hang on the moment; every other one stands from midnight to midnight while nothing is written."""

@@ -232,7 +232,7 @@ def life_finding(
     if life.first is not None and life.first.day is not None:
         left = (life.first.day - asked.last).days
         projected = " projected" if life.first.projected else ""
-        words = f"{name}: last good day{projected} {life.first.day} by {life.first.limit.describe()}"
+        words = f"{name}: last valid day{projected} {life.first.day} by {life.first.limit.describe()}"
         if left < 0:
             return CheckFinding(grave, words, remedy, rule, record)
         if not life.unknown and (left < margin_days if under else left <= margin_days):

@@ -110,11 +110,11 @@ def last_good_day(task: PlanTask, history: TaskHistory, on: dt.date) -> LastGood
     if limit is None:
         return None
     if history.done is None:
-        why = f"never done on record: {task.describe()} cannot be reckoned"
+        why = f"never done on record: {task.describe()} cannot be calculated"
         return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
     if task.basis == "months":
         day = anniversary(history.done, limit.amount, limit.unit) - dt.timedelta(days=1)
-        why = f"done {history.done}, {task.describe()}, last good day {day}"
+        why = f"done {history.done}, {task.describe()}, last valid day {day}"
         return LastGoodDay(limit.basis, limit, day, False, why)
     pace = {limit.unit: history.pace} if history.pace is not None else {}
     facts = LifeFacts(

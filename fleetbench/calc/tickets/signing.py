@@ -105,7 +105,7 @@ def _against(who: str, fact: ProposedSigner) -> tuple[str, ...]:
     if not fact.qualified:
         return (
             f"{who}: no technician's qualification of {fact.code} for this unit type was seen that holds today; "
-            "see it and record it under People, or let somebody qualified sign",
+            "see it and record it under People, or let a qualified technician sign",
         )
     return ()
 
@@ -187,7 +187,7 @@ def why_not_put_right(said_at: datetime, said_by: int | None, now: datetime, by:
     A clock that was set back never lengthens the time.
     """
     if said_by is not None and said_by != by:
-        return "was entered by somebody else; write down what is right as a finding"
+        return "was entered by another user; write down what is right as a finding"
     if not said_at <= now <= said_at + WITHIN:
         return "was entered more than ten minutes ago; write down what is right as a finding"
     return None

@@ -153,7 +153,7 @@ def _untested(kind: str, made: Evidence) -> str | None:
         return None
     mine = [each for each in made.tests if each.kind == kind and each.at >= since]
     if any(not each.passed for each in mine):
-        return f"{kind}: a test did not pass; mend it and test again"
+        return f"{kind}: a test did not pass; repair it and test again"
     after = "the loop was opened" if since > made.since else "this was opened"
     half = " in each direction" if mine else ""
     return f"{kind}: no passed test{half} since {after}; test it now"
@@ -182,7 +182,7 @@ def _unfitted(slot: str, made: Evidence) -> str | None:
 def _unused(need: PartNeed, made: Evidence) -> str | None:
     if need.fittable:
         count = sum(part_type == need.part_type_id for _slot, part_type in made.fitted)
-        remedy = "fit it"
+        remedy = "fit one"
     else:
         count = sum(need.name.casefold() in each.casefold() for each in made.used)
         remedy = "write down its use under Materials"

@@ -48,7 +48,7 @@ PREVIOUS_DATA = ("cleared", "stated", "present")
 WORDS: dict[Step, str] = {
     Step.CYLINDERS: "Cylinders closed and off, pressures noted",
     Step.BATTERIES_OUT: "Batteries out",
-    Step.ABSORBENT: "Absorbent out and thrown away",
+    Step.ABSORBENT: "Absorbent removed and discarded",
     Step.CELLS_OUT: "Flood: cells out, each looked at and dried",
     Step.OPENED_UP: "Flood: everything opened that the maker's manual names, rinsed and dried",
     Step.HEAD: "Head wiped, never in the bath",
@@ -171,11 +171,12 @@ def why_no_disinfection(bath: BathFacts) -> tuple[str, ...]:
             f"({bath.source}); leave the loops in until then"
         )
     if bath.in_at > bath.use_by:
-        reasons.append(f"use by: the bath was past it, {bath.use_by:%Y-%m-%d %H:%M} UTC; mix a new one and begin again")
+        past = f"the bath was past it, {bath.use_by:%Y-%m-%d %H:%M} UTC"
+        reasons.append(f"last valid time: {past}; mix a new one and begin again")
     if bath.mixed_at > bath.in_at:
         reasons.append("mixed at: is after the loops went in; look at the times")
     if bath.use_by <= bath.mixed_at:
-        reasons.append("use by: is not after it was mixed; look at the times")
+        reasons.append("last valid time: is not after it was mixed; look at the times")
     if not 1 <= bath.loops <= MOST_LOOPS:
         reasons.append(f"loops: {bath.loops} in one bath; put 1 to {MOST_LOOPS} in it")
     return tuple(reasons)
@@ -255,7 +256,7 @@ def why_not_finished(
     """
     reasons = [f"{line.text}: still to do" for line in lines if line.state == "to do"]
     if not lines:
-        reasons.append("card: holds no line; open it anew")
+        reasons.append("card: holds no line; open it again")
     reasons += [f"{kind}: no passed test since the loop was opened; test it now" for kind in untested]
     cells = any(line.step is Step.CALIBRATE for line in lines)
     if flooded and cells and len(set(calibrated_on)) < 2:

@@ -53,7 +53,7 @@ def clean_text(value: str) -> str:
     text = unicodedata.normalize("NFC", value.replace("\r\n", "\n"))
     for char in text:
         if unicodedata.category(char) in ("Cc", "Cs") and char not in ALLOWED_CONTROLS:
-            raise Refused(f"text: holds the control character U+{ord(char):04X}; take it out and enter it again")
+            raise Refused(f"text: holds the control character U+{ord(char):04X}; remove it and enter it again")
     return text
 
 

@@ -8,7 +8,7 @@ What readiness and the due list ask of turn-rounds, handsets and the service pla
 from dataclasses import dataclass
 from datetime import datetime
 
-from sqlalchemy import Connection, and_, func, or_, select
+from sqlalchemy import Connection, and_, case, func, or_, select
 
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import still_counts
@@ -77,7 +77,8 @@ class CardLineRecord:
 class LoopCleaning:
     """The last rinsed disinfection of a unit's loop, or of a loop set, and the last look at it since.
 
-    sooner: what the card says of a loop that was found dry before its hours.
+    unrinsed_at: the last bath that was not rinsed off, whenever it was. sooner: what the card says of a loop that was
+    found dry before its hours.
     """
 
     disinfection_id: int
@@ -87,6 +88,7 @@ class LoopCleaning:
     dry_at: datetime | None
     looked_at: datetime | None
     found_dry: bool | None
+    unrinsed_at: datetime | None
     sooner: str | None = None
 
 
@@ -176,14 +178,16 @@ def read_card_lines(
 
 
 def _cleanings(by_part: bool) -> Query:
-    """The last rinsed disinfection by unit or by loop set; of a bath not rinsed off nothing is told."""
+    """The last rinsed disinfection by unit or by loop set; of a bath not rinsed off, only when it was."""
     key = BathLoop.part_id if by_part else Disinfection.unit_id
-    rank = func.row_number().over(partition_by=key, order_by=(Disinfection.at.desc(), Disinfection.id.desc()))
-    ranked = (
-        select(Disinfection.id.label("id"), BathLoop.part_id.label("part_id"), rank.label("rank"))
-        .outerjoin(BathLoop, BathLoop.disinfection_id == Disinfection.id)
-        .where(Disinfection.rinsed.is_(True))
-    )
+    in_turn = (Disinfection.rinsed.desc(), Disinfection.at.desc(), Disinfection.id.desc())
+    unrinsed = case((Disinfection.rinsed.is_(False), Disinfection.at))
+    ranked = select(
+        Disinfection.id.label("id"),
+        BathLoop.part_id.label("part_id"),
+        func.row_number().over(partition_by=key, order_by=in_turn).label("rank"),
+        func.max(unrinsed).over(partition_by=key).label("unrinsed_at"),
+    ).outerjoin(BathLoop, BathLoop.disinfection_id == Disinfection.id)
     if by_part:
         ranked = ranked.where(BathLoop.part_id.is_not(None))
     last = ranked.subquery()
@@ -208,7 +212,7 @@ def _cleanings(by_part: bool) -> Query:
         select_of(LoopCleaning, Disinfection, last, looked_at=looks.c.at, found_dry=looks.c.dry, sooner=sooner)
         .join(last, last.c.id == Disinfection.id)
         .outerjoin(looks, and_(looks.c.of == Disinfection.id, looks.c.rank == 1))
-        .where(last.c.rank == 1)
+        .where(last.c.rank == 1, Disinfection.rinsed.is_(True))
     )
 
 

@@ -221,7 +221,7 @@ def _slots_twice(connection: Connection) -> Iterator[str]:
 def _taken_out_first(connection: Connection) -> Iterator[str]:
     query = select(Fitting.id).where(Fitting.removed_at < Fitting.fitted_at).order_by(Fitting.id)
     for fitting in connection.scalars(query):
-        yield f"fitting row {fitting}: the part came out before it went in"
+        yield f"fitting row {fitting}: the part was removed before it was fitted"
 
 
 def _ticket_gaps(connection: Connection) -> Iterator[str]:

@@ -127,7 +127,7 @@ class _Walk:
             self.met = True
         elif self.wanted is not None and self.wanted[0] == number:
             printed = self.wanted[1][:12]
-            self.breaks.append(f"entry {number}: its hash is not the printed {printed}; the chain was made anew")
+            self.breaks.append(f"entry {number}: its hash is not the printed {printed}; the chain was made again")
             self.met = True
         if self.at is not None and at < self.at and act != CLOCK_ACT:
             back = f"{at:%Y-%m-%d %H:%M} follows {self.at:%Y-%m-%d %H:%M} UTC"
@@ -140,7 +140,7 @@ class _Walk:
         """A break where the printed head was not met."""
         if self.wanted is not None and not self.met:
             printed = self.wanted[1][:12]
-            self.breaks.append(f"the printed head {printed} is not in the journal: entries were dropped or made anew")
+            self.breaks.append(f"the printed head {printed} is not in the journal: entries were dropped or made again")
 
 
 def verify(database: Database, head: str | None = None) -> VerifyReport:

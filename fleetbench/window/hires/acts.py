@@ -346,7 +346,7 @@ ACTS = (
             said=extended_words),
     ActSpec("sheets", "Print…", "Ctrl+P", "print", needs=_has_sheets,
             form=lambda bar, row: bar.made(SheetsDialog, row.booking.code)),
-    ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting line", _waits, _move_up),
+    ActSpec("move_up", "Move up", "Shift+M", "move up the waiting list", "take off waiting list", _waits, _move_up),
     ActSpec("cancel", "Cancel booking", "X", "end for good", "cancel booking", _is_open, cancel_form,
             cancelled_words, destroys=True),
     ActSpec("undo_sale", "Undo sale", act="undo sale", needs=_has_units, rare=True,

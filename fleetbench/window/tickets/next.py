@@ -41,7 +41,7 @@ ACTS = (
     ActSpec("fit", "Fit a part", "F2", act="fit part"),
     ActSpec("test", "Valves and loop", "F3", act="bench test"),
     ActSpec("photograph", "Photograph", "F7", act="add photograph"),
-    ActSpec("put_right", "Correct", "F4", act="put right finding"),
+    ActSpec("put_right", "Correct", "F4", act="correct finding"),
     ActSpec("sign", "Sign off", "F9", "sign", "sign ticket"),
     ActSpec("bench", "Other tests at the bench", "F11"),
     ActSpec("calibrate", "Calibrate", "F12"),

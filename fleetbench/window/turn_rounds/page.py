@@ -64,7 +64,7 @@ ACTS = (
     ActSpec("service", "Open a ticket for what is due", "N", "add", "open ticket"),
     ActSpec("sign", "Sign the card", "F9", "sign", "finish turn-round"),
     ActSpec("print", "Print…", "Ctrl+P", "print"),
-    ActSpec("put_right", "Correct", "F4", act="put right turn-round line"),
+    ActSpec("put_right", "Correct", "F4", act="correct turn-round line"),
 )
 """Everything that is done on a card beside answering its lines."""
 SPECS = {spec.name: spec for spec in ACTS}

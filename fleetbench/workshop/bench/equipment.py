@@ -177,7 +177,7 @@ def factor_between(unit: str | None, wanted: str) -> float | None:
 
 
 def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: float | None) -> None:
-    figure_or_none("uncertainty", uncertainty, math.ulp(0.0), 1000, "enter the standard uncertainty, above nought")
+    figure_or_none("uncertainty", uncertainty, math.ulp(0.0), 1000, "enter the standard uncertainty, above zero")
     figure_or_none("digit", digit, math.ulp(0.0), 1000, "enter what the last place of its display stands for")
     if unit is None:
         if uncertainty is not None or digit is not None:

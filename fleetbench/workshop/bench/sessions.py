@@ -222,7 +222,7 @@ def session_facts(session: RecordSession, row: BenchSession, today: date) -> Ses
 
 def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str, ...]:
     said = [
-        f"{tool.tool.name} {tool.tool.serial} is past its last good day {tool.tool.last_good_day}: no cell can pass."
+        f"{tool.tool.name} {tool.tool.serial} is past its last valid day {tool.tool.last_good_day}: no cell can pass."
         for tool in used.values()
         if tool is not None and tool.in_date is False
     ]

@@ -307,9 +307,9 @@ def standing_test(act: Transaction, unit: Unit, kind: str, test_id: int | None) 
         return None
     earlier = act.get(BenchTest, test_id, "bench test")
     if earlier.unit_id != unit.id or earlier.kind != kind:
-        raise Refused("bench test: the one to put right is of another unit or kind; record a new test")
+        raise Refused("bench test: the one to correct is of another unit or kind; record a new test")
     if test_superseded(act.session, test_id):
-        raise Refused("bench test: was put right already; look again, then record a new test")
+        raise Refused("bench test: was corrected already; look again, then record a new test")
     if act.at - earlier.at > CORRECTED_WITHIN:
         raise Refused("bench test: is older than ten minutes; record a new test and say why in its note")
     return test_id

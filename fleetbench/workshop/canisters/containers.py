@@ -102,7 +102,7 @@ def receive_container(
     if arrived > today:
         raise Refused("received on: lies ahead; look at the date")
     if last_good_day is not None and last_good_day < arrived:
-        raise Refused(f"last good day: {last_good_day} had passed when it was received; send it back")
+        raise Refused(f"last valid day: {last_good_day} had passed when it was received; send it back")
     with workplace.transaction("receive absorbent", f"absorbent lot {said}") as act:
         if place_id is not None:
             act.get(Place, place_id, "place")
@@ -134,7 +134,7 @@ def date_container(workplace: Workplace, container_id: int, last_good_day: date)
     with workplace.transaction("date container", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.last_good_day is not None and last_good_day > row.last_good_day:
-            raise Refused(f"last good day: {row.last_good_day} is recorded; a later one is not taken")
+            raise Refused(f"last valid day: {row.last_good_day} is recorded; a later one is not taken")
         act.change(row, last_good_day=last_good_day)
 
 
@@ -186,7 +186,7 @@ def absorbent_stock(workplace: Workplace, *, months: int = 13) -> AbsorbentStock
         who = names.get(take.person_id or 0, "not recorded")
         counted[take.container_id] = (
             f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {take.counted_kg:g} kg, "
-            f"{take.book_kg:g} by the book ({take.reason})"
+            f"{take.book_kg:g} on record ({take.reason})"
         )
     hours = hours_by_grade(limits, grades)
     ends = {each.container_id: usable_until(each, hours.get(each.grade or ""), day) for each in containers}
@@ -256,9 +256,9 @@ def hours_by_grade(limits: Iterable[LimitRecord], grades: dict[int, str]) -> dic
 
 def _ended(container: ContainerRecord, until: date | None, today: date) -> str:
     if container.last_good_day is None:
-        return "no last good day is known"
+        return "no last valid day is known"
     if container.last_good_day < today:
-        return "past its last good day"
+        return "past its last valid day"
     return "opened too long ago" if until is not None and until < today else ""
 
 
@@ -427,7 +427,7 @@ class _Pace:
         self.kg_a_day = paces[self.what]
         self.fill_kg = max(grams, default=0.0) / 1000 or 2.5
         said = ", ".join(f"{name} {kg:.2f}" for name, kg in paces.items())
-        self.words = [f"kilograms a day: {said}; the highest is reckoned with"]
+        self.words = [f"kilograms a day: {said}; the highest is used"]
         if known is None:
             self.words.append("a canister's full mass is not recorded: its bookings are not in the pace")
 

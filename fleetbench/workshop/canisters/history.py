@@ -231,7 +231,7 @@ def _tale(
         person = shelf.name(scale.discarded_by_id) if scale is not None else None
         lines.append(
             FillHappening(
-                fill.discarded_at, "discarded", f"thrown away: {fill.why_discarded or 'not said why'}", person
+                fill.discarded_at, "discarded", f"discarded: {fill.why_discarded or 'no reason recorded'}", person
             )
         )
     lines.sort(key=lambda line: line.at)
@@ -248,7 +248,7 @@ def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillH
         if scale is not None and scale.scale is not None:
             said[-1] += f" on {scale.scale}"
     said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
-    looked = {True: "looked at", False: "not looked at", None: "not said whether looked at"}[fill.checked]
+    looked = {True: "looked at", False: "not looked at", None: "not recorded whether looked at"}[fill.checked]
     said.append(f"seal, seat, spacer and spring {looked}")
     return FillHappening(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
 
@@ -298,7 +298,7 @@ def _happened(shelf: _Shelf, event: FillEventRecord) -> FillHappening:
 def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
     began = started_words(each.started_at, each.ended_by, shelf.day.zone)
     when = f"from {began}" if each.ended_by is None else f"({began})"
-    words = f"run of {each.minutes:g} min {when} taken out of the count: {each.reason}"
+    words = f"run of {each.minutes:g} min {when} left out of the count: {each.reason}"
     return FillHappening(each.at, "corrected", words, shelf.name(each.person_id))
 
 

@@ -280,7 +280,7 @@ def discard_fill(workplace: Workplace, canister: int | str, why: str) -> int:
         act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded=said)
         unit = unit_with_part(act.session, part.id)
         if unit is not None:
-            tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} thrown away")
+            tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded")
         return fill.id
 
 
@@ -478,7 +478,7 @@ def _warnings(facts: PackFacts, looked_at: bool | None, scale: ScaleChoice | Non
     if facts.mass_g is None:
         said.append("Not weighed: readiness will advise against it.")
     elif scale is None:
-        said.append("Not said on which scale: readiness will advise against it.")
+        said.append("The scale is not recorded: readiness will advise against it.")
     elif scale.net_u_g is None:
         said.append(f"{scale.name}: its uncertainty is not recorded; enter it {door('equipment figures')}.")
     if scale is not None and scale.in_date is not True:

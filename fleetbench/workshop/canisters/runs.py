@@ -236,7 +236,7 @@ def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> Non
     if ended > now + timedelta(minutes=1):
         raise Refused("minutes: the run would end after now; look at its start and its minutes")
     if fill.discarded_at is not None and started > fill.discarded_at:
-        raise Refused(f"started at: lies after {fill_name(fill)} was thrown away; choose the fill that was dived")
+        raise Refused(f"started at: lies after {fill_name(fill)} was discarded; choose the fill that was dived")
 
 
 def _refuse_too_long(runs: Sequence[Run], started: datetime, ended_by: datetime, minutes: float) -> None:

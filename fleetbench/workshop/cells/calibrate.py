@@ -152,7 +152,7 @@ def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | Non
         at = entry.at or (earlier.at if earlier is not None else act.at)
         judged = _judge(act.session, workplace, entry, at, person)
         if earlier is not None and earlier.unit_id != judged.unit.id:
-            raise Refused("calibration: the one to put right is of another unit; record a new one")
+            raise Refused("calibration: the one to correct is of another unit; record a new one")
         ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
         reason = "typing" if supersedes is not None else None
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
@@ -305,7 +305,7 @@ def _correctable(act: Transaction, calibration_id: int) -> Calibration:
 
 def _check_correctable(session: RecordSession, calibration_id: int, at: datetime) -> None:
     if superseder_of(session, calibration_id) is not None:
-        raise Refused("calibration: was put right already; look again, then record a new one")
+        raise Refused("calibration: was corrected already; look again, then record a new one")
     recorded = calibration_recorded_at(session, calibration_id)
     if recorded is None or at - recorded > CORRECTED_WITHIN:
         raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")

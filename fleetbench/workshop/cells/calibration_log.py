@@ -107,7 +107,7 @@ def _log_lines(held: CalibrationPlan, text: str) -> Iterable[tuple[float, Reader
     for number, row in enumerate(rows[1:], start=2):
         where = f"log: line {number}"
         if len(row) != len(LOG_COLUMNS):
-            raise Refused(f"{where} has {len(row)} fields, not four; mend the file")
+            raise Refused(f"{where} has {len(row)} fields, not four; correct the file")
         reader = _reader_named(held, row[1], where)
         position = _position_named(held, row[2], where)
         mv = _number(row[3], where)
@@ -173,7 +173,7 @@ def _number(text: str, where: str) -> float | None:
     except ValueError:
         raise Refused(f"{where}: {text.strip()!r} is not a figure; enter mV as 10.4") from None
     if not -2 <= value <= 600:
-        raise Refused(f"{where}: {text.strip()} mV is out of reason; mind the decimal point")
+        raise Refused(f"{where}: {text.strip()} mV is out of range; mind the decimal point")
     return value
 
 

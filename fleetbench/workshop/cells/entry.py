@@ -163,4 +163,4 @@ def from_content(content: Mapping[str, Any]) -> CalibrationEntry:
         values["at"] = datetime.fromisoformat(values["at"]) if values["at"] else None
         return CalibrationEntry(**values)
     except (KeyError, TypeError, ValueError) as fault:
-        raise Refused("draft: cannot be read; throw it away and start again") from fault
+        raise Refused("draft: cannot be read; discard it and start again") from fault

@@ -103,8 +103,8 @@ def _leaves(row: CellRow, today: date) -> tuple[str, str] | None:
     left, day = (row.last_good_day - today).days, row.last_good_day.isoformat()
     by = " by its forecast" if row.projected else ""
     if left < 0:
-        return "age", f"past its last good day{by}, {day}"
-    return ("age", f"its last good day{by} is {day}") if left <= SOON_DAYS else None
+        return "age", f"past its last valid day{by}, {day}"
+    return ("age", f"its last valid day{by} is {day}") if left <= SOON_DAYS else None
 
 
 def _types(head: str, row: CellRow | None, fitted: Iterable[CellRow], stocked: tuple[str, ...]) -> tuple[str, ...]:
@@ -119,6 +119,6 @@ def _words(plan: SpreadPlan, wanted: int) -> str:
     proof = "" if plan.proven else " A better plan may exist: the time for the search was up."
     return (
         f"{len(plan.placements)} of {wanted} positions can be filled. In their heads then: {plan.same_lot} cells share"
-        f" a lot with another, {plan.same_age} pairs are of near age. It fits {plan.cost_days} days of life more than"
-        f" the cells soonest to expire, which age on the shelf meanwhile.{proof}"
+        f" a lot with another, {plan.same_age} pairs are of near age. It uses {plan.cost_days} more days of remaining"
+        f" life than the cells soonest to expire, which age on the shelf meanwhile.{proof}"
     )

@@ -105,7 +105,7 @@ def _part(found: FoundPart, said: str, known: PartCondition) -> Hit:
 
 def _fill(found: FoundFill) -> Hit:
     """A fill leads to the canister it was packed in, and says at once where it stands no longer in it."""
-    state = "in it now" if found.discarded_at is None else f"thrown away {found.discarded_at:%Y-%m-%d}"
+    state = "in it now" if found.discarded_at is None else f"discarded {found.discarded_at:%Y-%m-%d}"
     title = found.ref or f"FILL-{found.fill_id}"
     where = found.canister or f"part {found.part_id}"
     return Hit("canister", str(found.part_id), title, f"fill of canister {where}, {state}", True)

@@ -239,5 +239,5 @@ def read_centre(workplace: Workplace) -> CentreRecord:
     with workplace.database.reading() as connection:
         centre = read_centre_record(connection)
     if centre is None:
-        raise NotFound("centre: nothing is recorded yet; import the centre's sheets first")
+        raise NotFound("centre: nothing is recorded yet; import the centre's files first")
     return centre

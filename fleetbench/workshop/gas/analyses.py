@@ -79,9 +79,9 @@ def correct_analysis(
     with workplace.transaction("correct analysis", f"analysis {analysis_id}") as act:
         earlier = act.get(GasAnalysis, analysis_id, "analysis")
         if earlier.part_id != entry.part_id or earlier.by_diver != entry.by_diver:
-            raise Refused("analysis: the one to put right is another's or of another cylinder; record a new one")
+            raise Refused("analysis: the one to correct is another's or of another cylinder; record a new one")
         if analysis_superseded(act.session, analysis_id):
-            raise Refused("analysis: was put right already; look again")
+            raise Refused("analysis: was corrected already; look again")
         if act.at - earlier.at > CORRECTED_WITHIN:
             raise Refused("analysis: is older than ten minutes; analyse the gas again")
         row = GasAnalysis(
@@ -167,7 +167,7 @@ def _against_gas(state: GasState, entry: AnalysisEntry, gas: Mixture, limits: Ga
 
 def _against_tool(tool: TestEquipment | None, today: date) -> Iterable[CylinderFinding]:
     if tool is None:
-        yield CylinderFinding("analyser", Result.ADVISE, "not said which analyser", "say which, for its uncertainty")
+        yield CylinderFinding("analyser", Result.ADVISE, "analyser not recorded", "say which, for its uncertainty")
     elif tool.last_good_day is None or tool.last_good_day < today:
         words = f"{tool.name} {tool.serial} is not known to be in date"
         yield CylinderFinding("analyser", Result.ADVISE, words, "analyse with one that is")

@@ -139,9 +139,9 @@ def correct_fill(
     with workplace.transaction("correct fill", f"fill {fill_id}") as act:
         earlier = act.get(CylinderFill, fill_id, "fill")
         if earlier.part_id != entry.part_id:
-            raise Refused("fill: the one to put right is of another cylinder; record a new one")
+            raise Refused("fill: the one to correct is of another cylinder; record a new one")
         if fill_superseded(act.session, fill_id):
-            raise Refused("fill: was put right already; look again")
+            raise Refused("fill: was corrected already; look again")
         if act.at - earlier.at > CORRECTED_WITHIN:
             raise Refused("fill: is older than ten minutes; analyse the gas, or record a new fill")
         found = _against(act, day, (entry,))[0]
@@ -246,7 +246,7 @@ def _filled_at(at: datetime | None, now: datetime) -> datetime:
     if at > now:
         raise Refused("filled at: lies ahead; look at the hour")
     if now - at > TYPED_LATER:
-        raise Refused("filled at: is more than seven days ago; bring it in as a sheet")
+        raise Refused("filled at: is more than seven days ago; import it from a file")
     return at
 
 

@@ -354,7 +354,7 @@ def move_promise(workplace: Workplace, move: Move, *, unfit: BookUnfit | None = 
     with workplace.transaction("move booking", f"booking {move.code}") as act:
         booking = booking_by_code(act.session, move.code)
         if booking.cancelled_at is not None:
-            raise Refused(f"booking {move.code}: is cancelled; book it anew")
+            raise Refused(f"booking {move.code}: is cancelled; book it again")
         lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
         out = any(each.out_at is not None for each in lines)
         tags = {each.id: act.get(Unit, each.unit_id, "unit").tag for each in lines}

@@ -544,7 +544,7 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
     """
     require_person(workplace)
     today, day = workplace.today(), day_of(workplace)
-    with workplace.transaction("take off waiting line", f"booking {code}") as act:
+    with workplace.transaction("take off waiting list", f"booking {code}") as act:
         booking = open_booking(act, code)
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
@@ -585,13 +585,14 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     if entry.kind in ("course", "try day") and entry.instructor_id is None:
         raise Refused(f"instructor: is missing; a {entry.kind} asks for its instructor")
     if len(set(entry.divers)) < len(entry.divers) or entry.instructor_id in entry.divers:
-        raise Refused("students: somebody is named twice; name each once")
+        raise Refused("students: one person is named twice; name each once")
     people = [each for each in (*entry.divers, entry.renter_id, entry.instructor_id) if each is not None]
     if set(people) - active_people(act.session, people):
-        raise NotFound("person: somebody named is not recorded or no longer active; choose from the list")
+        raise NotFound("person: a named person is not recorded or no longer active; choose from the list")
     figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
     figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter metres, or leave it out")
-    figure_or_none("height of the water", entry.altitude_m, -500, 9000, "enter metres above the sea, or leave it out")
+    metres = "enter metres above the sea, or leave it out"
+    figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres)
     for dived in entry.last_dives:
         if dived is not None and dived > entry.last:
             raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")

@@ -14,11 +14,12 @@ from fleetbench.calc.readiness.judge import CHECKS, Assessment, Check, Fitness, 
 from fleetbench.calc.readiness.limits import Asked, CheckFinding
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
-from fleetbench.records.hires.reads import read_promises, read_wanted
+from fleetbench.records.hires.reads import BookedUnit, read_promises, read_wanted
 from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.readiness.reads import read_fleet
+from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, required
@@ -56,15 +57,15 @@ class FitUnits:
         self.cured: frozenset[str] = frozenset()
         """Units that planned bench work makes fit in time."""
         self._known: dict[tuple[str, Span], Assessment] = {}
+        self._unfit_from: dict[str, Span] = {}
+        """Days on which a unit that is on no booking was found unfit, and so is on any later ones."""
 
     def answer(self, tag: str, span: Span) -> Assessment:
         """The answer for a unit on these days, from today on, for the way in which its booking says that it leaves."""
         key = tag, span
         if key not in self._known:
             unit = self._units[tag]
-            promises = self._readiness.fleet.promises.get(unit.unit_id, ())
-            of_it = (each for each in promises if self._booking_id == each.booking_id or span.name == each.code)
-            mine = next(of_it, None)
+            mine = self._promise(unit, span)
             running = mine is not None and mine.out_at is not None
             first = max(span.first, self._today)
             way = way_of(mine) if mine is not None else self._way
@@ -73,9 +74,23 @@ class FitUnits:
             self._known[key] = self._readiness.assess(unit, question)
         return self._known[key]
 
+    def _promise(self, unit: UnitRecord, span: Span) -> BookedUnit | None:
+        promises = self._readiness.fleet.promises.get(unit.unit_id, ())
+        of_it = (each for each in promises if self._booking_id == each.booking_id or span.name == each.code)
+        return next(of_it, None)
+
     def fits(self, tag: str, span: Span) -> bool:
         """Whether the unit may be counted on."""
-        return tag in self._units and (tag in self.cured or self.answer(tag, span).fitness is not Fitness.UNFIT)
+        if tag not in self._units or tag in self.cured:
+            return tag in self._units
+        on_none = self._promise(self._units[tag], span) is None
+        before = self._unfit_from.get(tag) if on_none else None
+        if before is not None and before.first <= span.first and before.last <= span.last:
+            return False
+        answer = self.answer(tag, span)
+        if on_none and answer.stays_unfit:
+            self._unfit_from[tag] = span
+        return answer.fitness is not Fitness.UNFIT
 
     def faults(self, tag: str, span: Span) -> tuple[tuple[str, CheckFinding], ...]:
         """What stops a unit on these days that no ordinary turn-round or hand-over clears: each check's findings."""
@@ -162,6 +177,6 @@ def accepting_manager(act: Transaction, manager_id: int | None, pin: str) -> Per
     """The manager who takes a decision, by PIN; Refused where there is none."""
     manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
     if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept an advice or book a unit that is not fit")
+        raise Refused("manager: only an active manager may accept a recommendation or book a unit that is not fit")
     check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
     return manager

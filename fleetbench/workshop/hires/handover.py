@@ -105,7 +105,7 @@ def accept_within(
     manager = accepting_manager(act, manager_id, pin)
     for each in accepting:
         if each.check not in {row.check for row in CHECKS}:
-            raise Refused(f"check: {each.check!r} is not known; choose an advice from the list")
+            raise Refused(f"check: {each.check!r} is not known; choose a recommendation from the list")
         if each.until < last:
             raise Refused(f"accepted until: {each.until} is before the last day {last}; give that day or a later one")
         if each.until > today + timedelta(days=LONGEST_ACCEPTANCE_DAYS):
@@ -294,7 +294,7 @@ def hand_over(
     with workplace.transaction("hand over", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         if booking.cancelled_at is not None:
-            raise Refused(f"booking {code}: is cancelled; book it anew")
+            raise Refused(f"booking {code}: is cancelled; book it again")
         if booking.starts_on > day.today:
             raise Refused(f"booking {code}: begins on {booking.starts_on}; move its first day before handing over")
         last = max(booking.ends_on, day.today)

@@ -140,7 +140,7 @@ def make_plan(
     """The plan of so many days. bench_hours: a day's, None for the centre's own. Refused for figures out of reason."""
     figure("days", days, 1, 366, "plan 1 to 366 days")
     if bench_hours is not None:
-        figure("bench hours a day", bench_hours, 0, 240, "enter hours of hands a day")
+        figure("bench hours a day", bench_hours, 0, 240, "enter working hours a day")
     if told is not None:
         told(0.0, "reading what is recorded")
     found = gathered(workplace, days, bench_hours)
@@ -481,7 +481,7 @@ def _free_of_clashes(promises: Promises, tags: Iterable[str]) -> None:
 def set_bench_hours(workplace: Workplace, hours: float) -> None:
     """Say how many hours of hands the centre has a day; it holds for every later plan."""
     require_person(workplace)
-    amount = figure("bench hours a day", hours, 0, 240, "enter hours of hands a day")
+    amount = figure("bench hours a day", hours, 0, 240, "enter working hours a day")
     with workplace.transaction("set bench hours", "centre") as act:
         row = centre_limit(act.session, BENCH_HOURS)
         if row is None:

@@ -7,6 +7,7 @@ from collections import defaultdict
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
+from itertools import islice
 
 from fleetbench.calc.hires.availability import Span, free_units
 from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
@@ -112,7 +113,8 @@ class _Judge:
         if against or lacking > 0:
             taken = self.promises.of_type(kind)
             free = sorted(free_units(span, taken, nights))
-            spare = [tag for tag in free if self.fit.fits(tag, span)][: len(against) + max(0, lacking)]
+            # Judging costs far more than looking who is free: no more are judged than are asked for.
+            spare = list(islice((tag for tag in free if self.fit.fits(tag, span)), len(against) + max(0, lacking)))
         found = judged_promise(self.day.today, booking.starts_on, named, max(0, lacking), spare)
         for tag in (*spare[: max(0, lacking - found.lacking)], *(new for _, new in found.instead if new)):
             self.promises.taken[tag].append(span)

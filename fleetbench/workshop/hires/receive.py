@@ -207,7 +207,7 @@ def swap_unit(
 def look_before_swap(workplace: Workplace, swapping: Swapping) -> LeavingLook:
     """Every check of the unit that would go out, with what is said to change places in it; nothing is recorded."""
     with workplace.trying("swap unit", f"unit {swapping.failed}") as act:
-        said = replace(swapping, reason=swapping.reason.strip() or "not said yet")
+        said = replace(swapping, reason=swapping.reason.strip() or "not recorded yet")
         return _swap_within(workplace, act, said)[1]
 
 

@@ -4,8 +4,9 @@ from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
+from itertools import islice
 
-from fleetbench.calc.hires.availability import Span, Want, place
+from fleetbench.calc.hires.availability import Span, free_on_each, place
 from fleetbench.calc.hires.sell import (
     Bench,
     Sale,
@@ -291,35 +292,21 @@ def near_days(
 ) -> tuple[tuple[date, date], ...]:
     """The nearest other days, as many of them, on which so many units can go as they are; up to three.
 
-    A unit that is not fit is not judged again for days that begin and end later: most faults do not pass by waiting.
+    Bookings without chosen units are placed first, and keep what they were given.
     """
-    fits = _no_better_later(fits)
     wants, taken, nights = list(promises.wants_of(kind)), promises.of_type(kind), promises.nights(kind)
-    length, before = span.last - span.first, set(place(wants, taken, nights, fits)[1])
-    found: list[tuple[date, date]] = []
-    for step in sorted(range(-NEAR_BY, NEAR_BY + 1), key=lambda each: (abs(each), each)):
-        first = span.first + timedelta(days=step)
-        if not step or first < promises.today or len(found) == DAYS_TOLD:
-            continue
-        asked = Want(Span(first, first + length, "this"), wanted)
-        if set(place([*wants, asked], taken, nights, fits)[1]) <= before:
-            found.append((first, first + length))
-    return tuple(found)
-
-
-def _no_better_later(fits: Callable[[str, Span], bool]) -> Callable[[str, Span], bool]:
-    unfit: dict[str, Span] = {}
-
-    def ask(tag: str, span: Span) -> bool:
-        before = unfit.get(tag)
-        if before is not None and span.first >= before.first and span.last >= before.last:
-            return False
-        found = fits(tag, span)
-        if not found:
-            unfit[tag] = span
-        return found
-
-    return ask
+    given: dict[str, list[Span]] = {tag: list(spans) for tag, spans in taken.items()}
+    for at, tags in place(wants, taken, nights, fits)[0].items():
+        for tag in tags:
+            given[tag].append(wants[at].span)
+    steps = sorted((step for step in range(-NEAR_BY, NEAR_BY + 1) if step), key=lambda each: (abs(each), each))
+    spans = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+    found = (
+        (each.first, each.last)
+        for each, free in free_on_each((each for each in spans if each.first >= promises.today), given, nights)
+        if len(list(islice((tag for tag in free if fits(tag, each)), wanted))) == wanted
+    )
+    return tuple(islice(found, DAYS_TOLD))
 
 
 @dataclass(frozen=True, slots=True)

@@ -503,12 +503,12 @@ SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS
 """Every sheet by name, each after those it points into."""
 
 NOT_IN_SHEETS = {
-    "calibration_outcome": "judged anew from the readings",
+    "calibration_outcome": "judged again from the readings",
     "journal": "belongs to the database it was written in",
-    "person_pin": "a PIN belongs to its owner and is set anew elsewhere",
+    "person_pin": "a PIN belongs to its owner and is set again elsewhere",
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
     "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
     "signature_drawing": "a drawn signature can be erased, and stays where it was given",
-    "part_proof": "points at outcomes, which an import judges anew",
+    "part_proof": "points at outcomes, which an import judges again",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

@@ -153,7 +153,7 @@ def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:
     """The sheet that a file of an unknown name was meant for, so that its rows count as there; empty for none."""
     absent = [name for name in SHEETS if name not in there]
     near = difflib.get_close_matches(path.stem.strip().lower().replace(" ", "_"), absent, 1, 0.75)
-    remedy = f"rename it to {near[0]}.csv" if near else "rename it or take it out of the folder"
+    remedy = f"rename it to {near[0]}.csv" if near else "rename it or move it out of the folder"
     faults.add(path.stem, 0, "-", f"{path.name} is not a known file; {remedy}")
     return near[0] if near else ""
 
@@ -258,10 +258,10 @@ def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[
         if column in wanted and column not in header:
             faults.add(name, HEADER_ROW, column, "this column is missing; add it, empty where nothing is known")
         elif header.count(column) > 1:
-            faults.add(name, HEADER_ROW, column, "this column stands twice; take one out")
+            faults.add(name, HEADER_ROW, column, "this column stands twice; delete one")
     for column in dict.fromkeys(header):
         if column not in allowed:
-            faults.add(name, HEADER_ROW, column[:40] or "-", "this column is not known; take it out or rename it")
+            faults.add(name, HEADER_ROW, column[:40] or "-", "this column is not known; delete it or rename it")
 
 
 def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, recorded: ZoneInfo | None) -> Site:
@@ -326,7 +326,7 @@ def _typed_column(name: str, column: SheetColumn, texts: Any, rows: list[int], s
             wrong[code] = str(fault)
             values.append(BAD)
         except OverflowError:
-            wrong[code] = "is out of reason; check it"
+            wrong[code] = "is out of range; check it"
             values.append(BAD)
     if wrong:
         for row, code in zip(rows, codes, strict=True):

@@ -89,7 +89,7 @@ def read_cell(column: SheetColumn, text: str, site: Site) -> Any:
         return column.default
     value = _READ[column.kind](column, said, site)
     if column.low is not None and column.high is not None and not column.low <= value <= column.high:
-        raise ValueError(f"{said} is out of reason; it must lie from {column.low:g} to {column.high:g}")
+        raise ValueError(f"{said} is out of range; it must lie from {column.low:g} to {column.high:g}")
     return value / 100 if column.kind is Kind.PERCENT else value
 
 
@@ -132,7 +132,7 @@ def _read_whole(_column: SheetColumn, said: str, _site: Site) -> int:
         raise ValueError(f"{_short(said)} is not a whole number; write digits only")
     value = int(said.split(".", maxsplit=1)[0])
     if abs(value) > LARGEST_WHOLE:
-        raise ValueError(f"{said} is out of reason; check it")
+        raise ValueError(f"{said} is out of range; check it")
     return value
 
 
@@ -188,7 +188,7 @@ def _read_moment(_column: SheetColumn, said: str, site: Site) -> datetime:
 
 def _in_reason(day: date, said: str) -> date:
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise ValueError(f"{said} is out of reason; its year must lie from {FIRST_YEAR} to {LAST_YEAR}")
+        raise ValueError(f"{said} is out of range; its year must lie from {FIRST_YEAR} to {LAST_YEAR}")
     return day
 
 

@@ -107,7 +107,7 @@ def record_notice(
 
 
 def recall_lot(
-    workplace: Workplace, lot: str, reason: str, *, number: str = "", action: str = "take it out and set it aside"
+    workplace: Workplace, lot: str, reason: str, *, number: str = "", action: str = "remove it and set it aside"
 ) -> NoticeAnswer:
     """Recall a lot in one act: a stopping notice on it, and a hold on every part and unit that carries it now.
 

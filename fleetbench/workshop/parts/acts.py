@@ -226,7 +226,7 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
         if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
             raise Refused(f"part {label(part)}: nothing to take back; a part received by mistake is scrapped")
         if fitting_of(act.session, part.id) is not None or fitted_since(act.session, part.id, last.at):
-            raise Refused(f"part {label(part)}: was fitted since; take it out first, then enter what is true")
+            raise Refused(f"part {label(part)}: was fitted since; remove it first, then enter what is true")
         place = last.place_before_id
         _note(act, part, "undone", place_id=place, reason=said, undoes=last.id)
         if last.kind == "opened":
@@ -265,7 +265,7 @@ def _on_shelf(act: Transaction, part_id: int) -> Part:
     """The part where it is in the house and in no slot."""
     part = _in_house(act, part_id)
     if part.state == "fitted" or fitting_of(act.session, part.id) is not None:
-        raise Refused(f"part {label(part)}: sits in a slot; take it out first")
+        raise Refused(f"part {label(part)}: sits in a slot; remove it first")
     return part
 
 

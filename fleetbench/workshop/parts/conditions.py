@@ -142,7 +142,7 @@ class ConditionBook:
         why = found.words or "why is not recorded"
         seen = [each.by.at for each in rejects_of(self.book.judgements.get(part_id, ()))]
         since = [at for at in seen if at <= found.at and (found.fitted_at is None or at >= found.fitted_at)]
-        return Aside(found.at, f"set aside {day}: came out for {why}", why in FAULTS, max(since, default=None))
+        return Aside(found.at, f"set aside {day}: removed for {why}", why in FAULTS, max(since, default=None))
 
 
 def condition_book(

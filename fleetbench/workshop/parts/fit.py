@@ -167,7 +167,7 @@ def fit_part(
         old = None
         if seat.fitting is not None and seat.part is not None:
             if why_old is None:
-                raise Refused(f"reason: say why {label(seat.part)} comes out of {slot}: {', '.join(WHY_OUT)}")
+                raise Refused(f"reason: say why {label(seat.part)} is removed from {slot}: {', '.join(WHY_OUT)}")
             old = label(seat.part)
             take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
         act.change(new, state="fitted", place_id=None)
@@ -257,7 +257,7 @@ def life_when_fitted(
     ended += [each for each in in_place if each.day is not None and each.day < today and each not in ended]
     if ended:
         first = min(ended, key=lambda each: each.day or today)
-        raise Refused(f"part {label(part)}: past its last good day ({first.why}); choose another")
+        raise Refused(f"part {label(part)}: past its last valid day ({first.why}); choose another")
     unknown = governing(in_place).unknown
     day, basis = calendar_last_good(limits, worn)
     return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
@@ -282,7 +282,7 @@ def refuse_unfit(
         reasons.append(f"part {name}: is a {kind.kind}; only a cell needs a head to be tested, record its test instead")
     allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
     if part.state not in (*allowed, "quarantine"):
-        where = "sits in another slot; take it out there first" if fitting_of(act.session, part.id) else "book it in"
+        where = "sits in another slot; remove it there first" if fitting_of(act.session, part.id) else "book it in"
         reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
     told: list[str] = []
     day = Day(act.at, workplace.today(), workplace.zone())

@@ -182,7 +182,7 @@ def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[
         if stay.until is not None:
             why = f", {stay.why_removed}" if stay.why_removed else ""
             by = names.get(fitting.removed_by_id or 0)
-            yield PartHappening(stay.until, "fitting", f"taken out: {stay.where}{why}", by)
+            yield PartHappening(stay.until, "fitting", f"removed: {stay.where}{why}", by)
 
 
 def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:

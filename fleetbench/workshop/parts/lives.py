@@ -367,7 +367,7 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
     """
     calendar = [limit for limit in limits if limit.basis not in USE_BASES]
     if facts.fitted is None:
-        raise ValueError("fitted: only a fitted part has a last good day to keep; give its first day there")
+        raise ValueError("fitted: only a fitted part has a last valid day to keep; give its first day there")
     first = governing(last_good_days(calendar, facts, facts.fitted)).first
     return (first.day, first.basis.value) if first is not None else (None, None)
 
@@ -431,7 +431,7 @@ def store_calculated(workplace: Workplace) -> int:
     """How many stored last valid days and forecasts differed and now are as calculated, noted in one act."""
     found = rebuild_lives(workplace)
     if found:
-        with workplace.transaction("keep anew", f"{len(found)} fittings") as act:
+        with workplace.transaction("calculate again", f"{len(found)} fittings") as act:
             refresh_lives(act, {part.part_id for _, part in read_fitted(act.session.connection())})
             refresh_forecasts(act)
     return len(found)

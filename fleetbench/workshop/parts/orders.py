@@ -193,7 +193,7 @@ def _supply_reasons(
     lost: float,
 ) -> Iterable[str]:
     if kind.lead_days is None:
-        yield f"lead time not recorded: {lead} days reckoned"
+        yield f"lead time not recorded: {lead} days assumed"
     yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
     if plan.capped and plan.order_in is not None:
         yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"

@@ -142,7 +142,7 @@ def reasons_to_set_aside(
     asked = [limit for limit in limits if limit.basis not in USE_BASES and not limit.test_kind]
     life = governing(last_good_days(asked, facts, today))
     if life.first is not None and life.day is not None and life.day < today:
-        against.append(f"past its last good day: {life.first.why}")
+        against.append(f"past its last valid day: {life.first.why}")
     return tuple(against), tuple(each.why for each in life.unknown)
 
 

@@ -88,7 +88,7 @@ def move_fitted(
         old = None
         if target.fitting is not None and target.part is not None:
             if why_old is None:
-                raise Refused(f"reason: say why {label(target.part)} comes out of {target.slot.name} of {other.tag}")
+                raise Refused(f"reason: say why {label(target.part)} is removed from {target.slot.name} of {other.tag}")
             old = label(target.part)
             take_out(act, target.fitting, target.part, why_old, person, tickets[1])
         row = act.add(
@@ -162,11 +162,11 @@ def _refuse_undo(act: Transaction, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
     if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
-        raise Refused(f"part {name}: sits there by a correction; take it out and enter what is true")
+        raise Refused(f"part {name}: sits there by a correction; remove it and enter what is true")
     kind = act.get(PartType, part.part_type_id, "part type")
     keys = [part.id, *(each.part.id for each in inner_seats(act.session, part, kind) if each.part is not None)]
     if calibrated_since(act.session, keys, last.fitted_at) is not None:
-        raise Refused(f"part {name}: was calibrated there since; take it out with a reason instead")
+        raise Refused(f"part {name}: was calibrated there since; remove it with a reason instead")
 
 
 def _left_for(act: Transaction, part: Part, last: Fitting) -> PartEvent | None:
@@ -191,7 +191,7 @@ def _put_back(act: Transaction, old: Fitting, seat: SlotContent, person: int, no
     if now is not None:
         raise Refused(f"part {name}: sits in another slot now; undo that first, or move it")
     if part.state not in ("stock", "quarantine") or since is None or events_since(act.session, part.id, since):
-        raise Refused(f"part {name}: is {part.state} and was handled since it came out; enter what is true instead")
+        raise Refused(f"part {name}: is {part.state} and was handled since it was removed; enter what is true instead")
     note_event(act, part, "undone", note)
     _seat_again(act, part, seat.slot.id, seat.unit_id, seat.host_part_id, person)
     return name
@@ -201,7 +201,7 @@ def _return_to(act: Transaction, came_from: Fitting, part: Part, person: int) ->
     """The unit or assembly that a moved part went back into."""
     taken = last_in_seat(act.session, came_from.slot_id, came_from.unit_id, came_from.host_part_id)
     if taken and taken[0].id != came_from.id:
-        raise Refused(f"part {label(part)}: its old slot was used since; take it out and fit it where it belongs")
+        raise Refused(f"part {label(part)}: its old slot was used since; remove it and fit it where it belongs")
     _seat_again(act, part, came_from.slot_id, came_from.unit_id, came_from.host_part_id, person)
     unit, seat = _seat_of(act, came_from)
     if unit is None or seat is None:

@@ -45,7 +45,7 @@ def enter_person(workplace: Workplace, code: str, role: str, name: str, contact:
         raise Refused("code: give 1 to 20 letters, digits and hyphens; it stays when the name is erased")
     with workplace.transaction("enter renter" if role in HIRERS else "enter staff", f"person {spelled}") as act:
         if code_taken(act.session, spelled):
-            raise Refused(f"code {spelled}: somebody has or had it; choose another, it is never given twice")
+            raise Refused(f"code {spelled}: it is or was in use; choose another, a code is never given twice")
         person = act.add(Person(code=spelled, role=role, active=True, erased_at=None, named_at=act.at))
         act.add(PersonPrivate(person_id=person.id, name=said, contact=contact.strip()[:400] or None, note=None))
         return person.id
@@ -87,7 +87,7 @@ def see_paper(
     if seen_on > today:
         raise Refused(f"seen on: {seen_on} is still to come; give the day on which it was looked at")
     if valid_until is not None and valid_until < seen_on:
-        raise Refused(f"valid until: {valid_until} is before the day it was seen; look at both")
+        raise Refused(f"last valid day: {valid_until} is before the day it was seen; look at both")
     if kind == "medical" and unit_type is not None:
         raise Refused("unit type: a medical statement is for no unit type; leave it out")
     with workplace.transaction("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:

@@ -73,7 +73,8 @@ class TurnRoundSide:
         if early is None and looked is not None and why_not_dry_yet(cleaned.at, looked, hours) is not None:
             early = f"found dry {(looked - cleaned.at).total_seconds() / 3600:.1f} h after the bath"
         words = f"{early}; {hours.hours:g} h at the least ({hours.source})" if early is not None else None
-        return DisinfectionFact(cleaned.at, back, is_dry(cleaned.at, looked, dry, at, hours), words)
+        is_dry_then = is_dry(cleaned.at, looked, dry, at, hours)
+        return DisinfectionFact(cleaned.at, back, is_dry_then, words, cleaned.unrinsed_at)
 
     def _cleaning(self, unit_id: int, seat: Seat | None) -> LoopCleaning | None:
         of_unit = self._of_units.get(unit_id)

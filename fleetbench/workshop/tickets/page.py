@@ -117,7 +117,7 @@ def put_right_finding(workplace: Workplace, finding_id: int, text: str) -> int:
     """The key of a finding that takes the place of one with a slip in it."""
     said = required("finding", text)
     person = require_person(workplace)
-    with workplace.transaction("put right finding", f"finding {finding_id}") as act:
+    with workplace.transaction("correct finding", f"finding {finding_id}") as act:
         old = act.get(Finding, finding_id, "finding")
         open_one(act, old.ticket_id)
         _refuse_late(act, "finding", old.at, old.person_id)
@@ -137,11 +137,11 @@ def put_right_finding(workplace: Workplace, finding_id: int, text: str) -> int:
 def put_right_task(workplace: Workplace, task_id: int) -> None:
     """Let a task that was settled by a slip be to do again; a finding says so, and its minutes are taken back."""
     person = require_person(workplace)
-    with workplace.transaction("put right task", f"task {task_id}") as act:
+    with workplace.transaction("correct task", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         if task.state == "to do" or task.settled_at is None:
-            raise Refused("task: is still to do; there is nothing to put right")
+            raise Refused("task: is still to do; there is nothing to correct")
         _refuse_late(act, "task", task.settled_at, task.person_id)
         was = task.state
         for each in read_times(act.session.connection(), ticket.id):
@@ -151,7 +151,7 @@ def put_right_task(workplace: Workplace, task_id: int) -> None:
         act.change(
             task, state="to do", settled_at=None, person_id=None, minutes=None, put_off_reason=None, times_put_off=times
         )
-        text = f"Task {task.ordinal} was marked {was} by a slip ({TYPING}); it is to do again"
+        text = f"Task {task.ordinal} was marked {was} by mistake ({TYPING}); it is to do again"
         act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
 
 
@@ -159,7 +159,7 @@ def put_right_minutes(workplace: Workplace, time_id: int, minutes: float) -> Non
     """Put other minutes in the place of those that were entered by a slip."""
     require_person(workplace)
     checked(minutes)
-    with workplace.transaction("put right minutes", f"minutes {time_id}") as act:
+    with workplace.transaction("correct minutes", f"minutes {time_id}") as act:
         old = act.get(TicketTime, time_id, "minutes")
         open_one(act, old.ticket_id)
         if old.ended_at is None or old.minutes is None:

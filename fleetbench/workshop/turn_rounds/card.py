@@ -157,7 +157,7 @@ def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
 def put_right(workplace: Workplace, line_id: int) -> None:
     """Open a line again that was ticked by a slip, within ten minutes; its records stay."""
     require_person(workplace)
-    with workplace.transaction("put right turn-round line", f"turn-round line {line_id}") as act:
+    with workplace.transaction("correct turn-round line", f"turn-round line {line_id}") as act:
         line = act.get(TurnRoundLine, line_id, "turn-round line")
         card = act.get(TurnRound, line.turn_round_id, "turn-round")
         if card.finished_at is not None:
@@ -380,7 +380,7 @@ def _absorbent_out(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoun
     if fill is None:
         return note or "no fill on record"
     act.change(fill, discarded_at=act.at, discarded_by_id=act.person_id, why_discarded="turn-round")
-    return note or f"fill {fill.ref or fill.id} thrown away"
+    return note or f"fill {fill.ref or fill.id} discarded"
 
 
 def _rinsed(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:

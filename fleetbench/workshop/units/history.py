@@ -131,7 +131,7 @@ def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[History
         packer = names.get(fill.packed_by_id or 0)
         yield HistoryLine(fill.packed_at, "fill", fill.fill_id, f"canister packed, {mass}", packer, None)
         if fill.discarded_at is not None:
-            words = f"fill thrown away{f': {fill.why_discarded}' if fill.why_discarded else ''}"
+            words = f"fill discarded{f': {fill.why_discarded}' if fill.why_discarded else ''}"
             yield HistoryLine(fill.discarded_at, "fill", fill.fill_id, words, None, None)
     for absence in records.absences:
         yield HistoryLine(absence.left_at, "absence", absence.absence_id, f"sent away: {absence.why}", None, None)

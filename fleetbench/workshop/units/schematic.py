@@ -272,7 +272,7 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
 def _life_words(part: FittedPart) -> str:
     if part.part_id is None:
         return "Empty"
-    end = "" if part.last_good_day is None else f", last good day {part.last_good_day.isoformat()}"
+    end = "" if part.last_good_day is None else f", last valid day {part.last_good_day.isoformat()}"
     return f"{part.part_type or 'part'} {part.part}. Life: {part.state}{end}"
 
 
@@ -282,7 +282,7 @@ def _test_words(valve: ValveRow) -> str:
     last = valve.last_test.record
     held = "" if last.held is None else ", held" if last.held else ", did not hold"
     value = "" if last.value is None else f", {last.value:g} {last.unit_of_value or ''}".rstrip()
-    good = "" if valve.test_last_good_day is None else f", good until {valve.test_last_good_day.isoformat()}"
+    good = "" if valve.test_last_good_day is None else f", last valid day {valve.test_last_good_day.isoformat()}"
     told = f"{last.kind} {last.result}{held}{value}"
     return f"Last test {last.at:%Y-%m-%d} UTC: {told}; {valve.test_state}{good}"
 

@@ -453,6 +453,19 @@ def test_all_cells_shifted_on_one_handset_are_blamed_on_that_handset() -> None:
     assert verdicts(outcome) == [Verdict.REPEAT] * 3
 
 
+@pytest.mark.parametrize("moved", ["air_mv", "oxygen_mv", "both"])
+def test_figures_of_one_handset_on_other_cells_are_said_to_be_that(moved: str) -> None:
+    # Typed one cell further on the right handset: 10.2 9.8 10.4 for 10.4 10.2 9.8.
+    figures = {"air_mv": (10.4, 10.2, 9.8), "oxygen_mv": (49.0, 48.1, 46.2)}
+    told = {name: (*mv[1:], mv[0]) if moved in (name, "both") else mv for name, mv in figures.items()}
+    rows = [row(place + 1, reader, 99.0, **{name: mv[place] for name, mv in shown.items()})
+            for place in range(3) for reader, shown in (("left", figures), ("right", told))]  # fmt: skip
+    outcome = judge(head(tuple(rows), **MEASURED))
+    assert outcome.worst is Verdict.REPEAT
+    assert "left, right show the same figures in" in outcome.blame.sentence
+    assert "read again which figure belongs to which cell" in outcome.blame.sentence
+
+
 def test_a_handset_without_output_is_blamed_on_the_handset() -> None:
     dead = tuple(row(place, "right", 0, air_mv=0.0, oxygen_mv=0.0) for place in (1, 2, 3))
     outcome = judge(head((*grid(99.0, 99.5, 100.0, readers=("left",)), *dead)))

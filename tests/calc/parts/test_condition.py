@@ -112,7 +112,7 @@ def test_a_reject_that_was_lifted_is_told_with_what_lifted_it() -> None:
 
 
 def test_a_release_is_refused_while_a_reject_stands_and_says_the_way() -> None:
-    aside = Aside(on(5), "set aside 2026-04-06: came out for fault", fault=True)
+    aside = Aside(on(5), "set aside 2026-04-06: removed for fault", fault=True)
     asked = release(facts(said("reject", 1), state="quarantine", aside=aside))
     assert "only a measurement in limits lifts it; fit it with 'only to test it'" in asked.refused[-1]
     limited = release(facts(said("reject", 1, limited_from_bar=1.59), state="quarantine", aside=aside))
@@ -120,7 +120,7 @@ def test_a_release_is_refused_while_a_reject_stands_and_says_the_way() -> None:
 
 
 def test_what_came_out_for_a_fault_is_released_on_a_measurement_in_limits_since() -> None:
-    aside = Aside(on(5), "set aside 2026-04-06: came out for fault", fault=True)
+    aside = Aside(on(5), "set aside 2026-04-06: removed for fault", fault=True)
     assert (
         "nothing measured since shows it in limits"
         in release(facts(said("pass", 4), state="quarantine", aside=aside)).refused[0]
@@ -137,7 +137,7 @@ def test_what_came_out_for_a_fault_is_released_on_a_measurement_in_limits_since(
 def test_what_was_set_aside_by_hand_and_never_measured_bad_is_released_on_the_reason_alone() -> None:
     asked = release(facts(state="quarantine", aside=Aside(on(5), "set aside 2026-04-06: bag torn")))
     assert not asked.refused and asked.overrules == ("set aside 2026-04-06: bag torn",)
-    hose = facts(state="quarantine", aside=Aside(on(5), "came out for fault", fault=True), measured_by=None)
+    hose = facts(state="quarantine", aside=Aside(on(5), "removed for fault", fault=True), measured_by=None)
     assert not release(hose).refused
 
 

@@ -275,7 +275,7 @@ def test_stock_with_the_order_meets_every_end_of_the_horizon(
     ("ask", "said"),
     [
         (lambda: expected_need([], constant(0.0), -1), "days: -1 is no horizon"),
-        (lambda: stock_for(np.ones(1), 1.0), "service level: 1 is out of reason"),
+        (lambda: stock_for(np.ones(1), 1.0), "service level: 1 is out of range"),
         (lambda: plan_order(ends(), [], OrderRules(-1)), "give days from 0"),
         (lambda: plan_order(ends(), [], OrderRules(1, 0)), "a size over 0"),
     ],

@@ -41,8 +41,8 @@ def test_two_minutes_in_fifty_ppm_of_hypochlorite_is_a_disinfection_and_less_is_
 
 @pytest.mark.parametrize(
     ("changed", "said"),
-    [({"in_at": NOW + 2 * HOUR}, "use by"), ({"mixed_at": NOW + timedelta(minutes=1)}, "mixed at"),
-     ({"use_by": NOW - HOUR}, "use by"), ({"loops": 9}, "1 to 8"), ({"loops": 0}, "1 to 8")],
+    [({"in_at": NOW + 2 * HOUR}, "last valid time"), ({"mixed_at": NOW + timedelta(minutes=1)}, "mixed at"),
+     ({"use_by": NOW - HOUR}, "last valid time"), ({"loops": 9}, "1 to 8"), ({"loops": 0}, "1 to 8")],
 )  # fmt: skip
 def test_a_bath_past_its_use_by_or_overfull_is_named(changed: dict[str, object], said: str) -> None:
     assert any(said in reason for reason in bath(**changed))

@@ -236,7 +236,7 @@ def test_a_recall(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: 
     page = printed(tmp_path / "recall.pdf", lambda path: printing.print_recall(desk, notice.number, path))
     page.holds(f"Notice {notice.number}", f"stops units and parts issued {notice.issued_on} by {notice.by_when}")
     page.holds("what", notice.title, "to do", notice.action, notice.text, "Out now: ring first")
-    page.holds("booking", "state", "unit", "diver or renter", "from and to")
+    page.holds("booking", "state", "unit", "diver or renter", "dives with it", "from and to")
     for each in (hire, renter):
         page.holds(f"{each.booking}, {each.kind}", each.state, each.unit, each.diver or each.renter,
                    f"{each.starts_on} to {each.ends_on}")  # fmt: skip

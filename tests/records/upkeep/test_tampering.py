@@ -53,7 +53,7 @@ def test_a_part_that_came_out_before_it_went_in_is_named(workplace: Workplace, k
     with workplace.transaction("write", "fitting") as act:
         first = act.get(Fitting, 1, "fitting")
         act.change(first, removed_at=first.fitted_at.replace(year=2001))
-    assert verify(workplace.database).first_break == "fitting row 1: the part came out before it went in"
+    assert verify(workplace.database).first_break == "fitting row 1: the part was removed before it was fitted"
 
 
 def test_a_ticket_number_that_was_left_out_is_named(workplace: Workplace, keys: Keys) -> None:

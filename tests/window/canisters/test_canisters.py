@@ -343,15 +343,15 @@ def test_a_container_is_received_and_counted_by_keys(
     settled(qtbot, context)
     row = next(entry for entry in stock_page.model.rows if entry.row.container.lot == "F-77")
     assert row.row.container.left_kg == 19.5
-    assert "19.5 kg, 20 by the book (weighed)" in row.row.counted
+    assert "19.5 kg, 20 on record (weighed)" in row.row.counted
 
 
 def test_the_list_says_why_a_container_is_no_stock_and_the_plot_holds_its_use(
     qtbot: Any, stock_page: ContainerList, context: PageContext, bench: Workplace, keys: AbsorbentKeys
 ) -> None:
     said = {entry.row.container.lot: stock_page.model.columns[2].text(entry) for entry in stock_page.model.rows}
-    assert said["F-0"] == "not usable: past its last good day"
-    assert said["F-X"] == "not usable: no last good day is known"
+    assert said["F-0"] == "not usable: past its last valid day"
+    assert said["F-X"] == "not usable: no last valid day is known"
     assert said["C-1"] == "nothing booked"
     assert said["F-1"] == "5.00 kg left over on 2026-05-15"
     packed_once(bench, keys)

@@ -224,7 +224,7 @@ def test_extending_past_the_end_of_any_part_says_so_before_it_is_done_and_asks_f
     bare.settle()
     (look,) = dialog.checks.looks
     sensor = next(each for each in look.against if each.check == "part life")
-    assert "carbon dioxide sensor CO2-1: last good day" in sensor.evidence
+    assert "carbon dioxide sensor CO2-1: last valid day" in sensor.evidence
     assert "a manager may accept" in refused(bare, dialog)
     dialog = bare.opened("E")
     bare.scan(bare.centre.day(3).isoformat())

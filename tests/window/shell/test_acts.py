@@ -29,7 +29,7 @@ from tests.conftest import Clock
 SOURCE = Path(fleetbench.__file__).parent
 WITHOUT_A_DOOR = {
     "import": "a whole folder of files",
-    "keep anew": "by the program itself after an upgrade",
+    "calculate again": "by the program itself after an upgrade",
     "fit other than a cell": "asked for inside `fit part`",
     "lift incident hold": "asked for inside `lift hold`",
 }

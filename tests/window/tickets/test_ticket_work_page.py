@@ -220,7 +220,7 @@ def test_a_part_that_may_not_go_in_is_refused_inside_the_dialog_and_nothing_is_l
     desk.scan("cell 2")
     desk.press("1")
     desk.qtbot.waitUntil(lambda: dialog.banner.text != "")
-    assert "past its last good day" in dialog.banner.text
+    assert "past its last valid day" in dialog.banner.text
     assert dialog.part.text() == "C-OLD"
     desk.settle()
     dialog.reject()

@@ -105,7 +105,7 @@ def test_a_gauge_out_of_date_weakens_the_result(bench: Workplace, keys: ValveKey
     done = lock_up(bench, keys, clock, STEADY)
     assert done.answer.verdict is Verdict.WATCH
     with bench.database.read_session() as session:
-        assert "past its last good day" in (session.get_one(BenchTest, done.test_id).finding or "")
+        assert "past its last valid day" in (session.get_one(BenchTest, done.test_id).finding or "")
 
 
 def test_a_slip_of_a_measured_test_is_put_right_within_ten_minutes(

@@ -89,7 +89,7 @@ def test_equipment_out_of_date_is_said(bench: Workplace, keys: Keys, clock: Any)
     opened(bench, keys)
     held = current_session(bench)
     assert held is not None and held.analyser is not None and held.analyser.in_date is False
-    assert any("past its last good day" in line for line in held.warnings)
+    assert any("past its last valid day" in line for line in held.warnings)
 
 
 def test_equipment_to_choose_from_is_listed(bench: Workplace, keys: Keys) -> None:

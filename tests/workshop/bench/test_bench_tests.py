@@ -134,7 +134,7 @@ def test_a_slip_is_put_right_within_ten_minutes_and_not_later(bench: Workplace, 
     clock.advance(minutes=9)
     right = record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, supersedes=wrong.test_id)
     assert right.answer.verdict is Verdict.PASS
-    with pytest.raises(Refused, match="was put right already"):
+    with pytest.raises(Refused, match="was corrected already"):
         record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, supersedes=wrong.test_id)
     clock.advance(minutes=11)
     with pytest.raises(Refused, match="older than ten minutes"):

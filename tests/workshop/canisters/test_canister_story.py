@@ -72,7 +72,7 @@ def test_a_day_and_a_night_of_one_fill_read_as_one_story(bench: Workplace, part_
     )
     assert fill.lines[2].words == "40 loop minutes in LK-01, coldest water not known, 18 m"
     assert fill.lines[4].words == "closed up partly used; no hour is won by it (lid on, in the dry room)"
-    assert fill.lines[5].words == "thrown away: hire over"
+    assert fill.lines[5].words == "discarded: hire over"
     # Invented table: 180 min at 12 C and 20 m; unknown water is the row of 4 C and 40 m, 120 min.
     used = [line.used for line in fill.lines if line.what == "run"]
     assert used == [pytest.approx(40 / 180), pytest.approx(40 / 180 + 40 / 120), pytest.approx(80 / 180 + 40 / 120)]
@@ -96,7 +96,7 @@ def test_giving_on_a_flood_and_a_correction_stand_in_the_story_too(
     lines = canister_story(bench, part_id).fills[0].lines
     words = [line.words for line in lines]
     assert "for Odo Brandt" in words
-    assert "run of 6 min from 2026-05-04 11:24 taken out of the count: typing" in words
+    assert "run of 6 min from 2026-05-04 11:24 left out of the count: typing" in words
     assert "flooded: the fill is spent" in words
     assert [line.words for line in lines if line.what == "run"] == ["60 loop minutes in LK-01, 12 °C, 18 m"]
 
@@ -243,5 +243,5 @@ def test_the_code_on_a_label_leads_to_the_canister_and_says_when_the_fill_is_gon
     assert (hit.kind, hit.key, hit.title, hit.exact) == ("canister", str(part_id), "FILL-1", True)
     assert hit.detail == f"fill of canister {CANISTER}, in it now"
     discard_fill(bench, CANISTER, "used up")
-    assert find(bench, "FILL-1")[0].detail.endswith("thrown away 2026-05-04")
+    assert find(bench, "FILL-1")[0].detail.endswith("discarded 2026-05-04")
     assert find(bench, "FILL-99") == ()

@@ -89,7 +89,7 @@ def test_a_stock_take_says_what_the_book_said_and_never_more_than_was_received(
     counted = next(
         each.counted for each in absorbent_stock(bench).containers if each.container.container_id == keys.open_one
     )
-    assert counted == "2026-05-04, Tamsin Orrel: 5.4 kg, 6 by the book (spilled)"
+    assert counted == "2026-05-04, Tamsin Orrel: 5.4 kg, 6 on record (spilled)"
     with pytest.raises(Refused, match="counted: 21 is outside 0 to 20"):
         stock_take(bench, keys.open_one, 21.0, "found")
     with pytest.raises(Refused, match="reason: is empty"):

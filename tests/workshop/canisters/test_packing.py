@@ -129,8 +129,8 @@ def test_an_unweighed_fill_is_recorded_as_such_and_draws_a_full_one(bench: Workp
     ("changes", "said"),
     [
         ({"filled_g": 3539.9}, r"mass: 2299.9 g is under the type's least of 2300 g"),
-        ({"container": "expired"}, "lot F-0: its last good day was 2026-05-03"),
-        ({"container": "undated"}, "lot F-X: its last good day is not known"),
+        ({"container": "expired"}, "lot F-0: its last valid day was 2026-05-03"),
+        ({"container": "undated"}, "lot F-X: its last valid day is not known"),
         ({"container": "coarse"}, "grade: coarse, but the canister is rated for fine"),
         ({"tare_g": 0.0}, "is the empty canister weighed with it"),
         ({"tare_g": None}, "weigh the canister both empty and filled"),
@@ -164,7 +164,7 @@ def test_the_containers_stock_never_goes_below_nothing(bench: Workplace, keys: A
     packed(bench, keys)
     packed(bench, keys, canister=SPARE)
     discard_fill(bench, SPARE, "packed badly")
-    with pytest.raises(Refused, match=r"lot F-1: 1.040 kg left by the book, 2.480 kg asked"):
+    with pytest.raises(Refused, match=r"lot F-1: 1.040 kg left on record, 2.480 kg asked"):
         packed(bench, keys, canister=SPARE)
     assert row(bench, Container, keys.open_one).left_kg == pytest.approx(1.04)
 

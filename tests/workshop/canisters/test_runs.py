@@ -147,7 +147,7 @@ def test_the_days_log_may_be_typed_in_after_the_fill_was_thrown_away(bench: Work
         log_run(bench, CANISTER, RunEntry(minutes=45, started_at=dived))
     log_run(bench, CANISTER, RunEntry(minutes=45, started_at=dived), fill_id=1)
     late = RunEntry(minutes=5, started_at=bench.clock() - timedelta(minutes=30))
-    with pytest.raises(Refused, match="after FILL-1 was thrown away"):
+    with pytest.raises(Refused, match="after FILL-1 was discarded"):
         log_run(bench, CANISTER, late, fill_id=1)
 
 

@@ -239,7 +239,7 @@ def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(
         row = session.get_one(Calibration, right.calibration_id)
         assert (row.supersedes_id, row.supersedes_reason) == (wrong.calibration_id, "typing")
     assert plan(bench, "LK-01").last_id == right.calibration_id
-    with pytest.raises(Refused, match="was put right already"):
+    with pytest.raises(Refused, match="was corrected already"):
         correct(bench, wrong.calibration_id, entry)
     clock.advance(minutes=11)
     with pytest.raises(Refused, match="older than ten minutes"):

@@ -11,7 +11,7 @@ from tests.centres.ready_centre import Centre
 
 
 def test_an_empty_database_says_what_to_do_next(workplace: Workplace) -> None:
-    with pytest.raises(NotFound, match="import the centre's sheets first"):
+    with pytest.raises(NotFound, match="import the centre's files first"):
         read_centre(workplace)
 
 

@@ -174,7 +174,7 @@ def test_a_slip_is_put_right_within_ten_minutes_and_keeps_the_moment_of_filling(
     found = state(centre, centre.cylinders["diluent"]).fill
     assert found is not None
     assert (found.end_bar, found.at) == (190.0, filled)
-    with pytest.raises(Refused, match="put right already"):
+    with pytest.raises(Refused, match="corrected already"):
         correct_fill(centre.workplace, wrong, right)
     centre.later(minutes=11)
     with pytest.raises(Refused, match="older than ten minutes"):
@@ -316,7 +316,7 @@ def test_an_analysis_is_put_right_within_ten_minutes(centre: GasCentre) -> None:
     assert gas is not None
     assert gas.oxygen == pytest.approx(0.21)
     centre.later(minutes=11)
-    with pytest.raises(Refused, match="put right already"):
+    with pytest.raises(Refused, match="corrected already"):
         correct_analysis(centre.workplace, wrong, entry)
 
 

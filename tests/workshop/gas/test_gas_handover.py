@@ -73,7 +73,7 @@ def test_stale_gas_wrong_gas_lost_cleanliness_and_a_lapsed_test_each_stop_the_ha
         for row in act.session.scalars(select(PartTest).where(PartTest.part_id == key)):
             act.change(row, done_on=row.done_on.replace(year=row.done_on.year - 5))
     # Tested on 1 September 2020: 30 months end the day before the anniversary.
-    assert "cylinder B-1: last good day 2023-02-28 by 30 months from the last visual" in refused(centre)
+    assert "cylinder B-1: last valid day 2023-02-28 by 30 months from the last visual" in refused(centre)
     record_test(centre.workplace, [centre.cylinders["bailout"]], "hydrostatic", done_by="Test house")
 
     assert hand_over(centre.workplace, CODE, [HANDING])

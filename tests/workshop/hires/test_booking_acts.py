@@ -129,7 +129,7 @@ def test_moving_says_the_conflict_before_and_refuses_it_after(centre: HireCentre
         ({"first": -3, "last": -1}, "last day: 2026-05-03 is over"),
         ({"first": 3, "last": 1}, "last day: is before the first"),
         ({"renter_id": None}, "renter: is missing"),
-        ({"renter_id": 999}, "person: somebody named is not recorded"),
+        ({"renter_id": 999}, "person: a named person is not recorded"),
         ({"planned_depth_m": 900.0}, "planned depth: 900 is outside"),
         ({"wanted": 0}, "units: 0 is outside"),
         ({"diluent_helium": 45.0}, "diluent oxygen: is missing"),
@@ -180,7 +180,7 @@ def test_extending_onto_days_on_which_a_part_is_past_its_end_asks_for_a_manager(
         ends = centre.day(4)
         act.change(act.session.get(Part, battery.id), made_on=ends.replace(year=ends.year - 4))
     move_booking(centre.workplace, code, centre.day(1), centre.day(3))
-    with pytest.raises(Refused, match=r"unit LK-02: handset 1 battery .*last good day .*a manager books it"):
+    with pytest.raises(Refused, match=r"unit LK-02: handset 1 battery .*last valid day .*a manager books it"):
         move_booking(centre.workplace, code, centre.day(1), centre.day(6))
     assert centre.rows(Booking)[-1].ends_on == centre.day(3)
     move_booking(centre.workplace, code, centre.day(1), centre.day(6),

@@ -65,6 +65,6 @@ def test_a_battery_that_ends_before_the_new_last_day_refuses_it_whoever_asks(cen
         act.change(act.session.get(Part, battery.id), made_on=(ends + timedelta(days=1)).replace(year=ends.year - 4))
     (look,) = look_before_extending(centre.workplace, "H-7", centre.day(4))
     accepting = [Accepting(look.unit, each, centre.day(4), "the diver was told") for each in look.to_accept]
-    with pytest.raises(Refused, match=r"handset 1 battery .*last good day"):
+    with pytest.raises(Refused, match=r"handset 1 battery .*last valid day"):
         extend_hire(centre.workplace, "H-7", centre.day(4), accepting=accepting, manager_id=centre.manager, pin="2468")
     assert centre.rows(Booking)[0].ends_on == before

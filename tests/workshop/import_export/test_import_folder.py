@@ -182,6 +182,28 @@ def test_a_shorter_life_that_comes_later_ends_what_is_fitted_already(workplace: 
     assert kept in {each.last_good_day for each in list_due(workplace) if each.part_id == part_id}
 
 
+def test_a_test_of_a_fitted_part_that_comes_later_moves_its_day_in_the_same_act(
+    workplace: Workplace, tmp_path: Path
+) -> None:
+    rows = small_rows()
+    yearly = {"part_type": "CAN-B", "basis": "test_interval", "test": "service", "amount": "12"}
+    rows["part_type_lives"].append({**rows["part_type_lives"][0], "record": "LIF-9", **yearly})
+    import_folder(workplace, write_folder(tmp_path / "first", rows))
+    kept = select(Fitting.last_good_day).where(Fitting.ref == "FIT-4")
+    assert one(workplace, kept) == (None,)
+    made = rows["part_tests"][0]
+    # Twelve months from 10 March 2026, the day before the anniversary; a test not passed since leaves no day.
+    for number, (done_on, passed, day) in enumerate(
+        (("2026-03-10", "yes", date(2027, 3, 9)), ("2026-04-02", "no", None))
+    ):
+        told = {"part": "PRT-K1", "kind": "service", "done_on": done_on, "passed": passed}
+        rows["part_tests"].append({**made, **told, "record": f"PTE-{number + 8}"})
+        report = import_folder(workplace.as_person(MANAGER), write_folder(tmp_path / done_on, rows))
+        assert report.written, report.faults
+        assert one(workplace, kept) == (day,)
+        assert rebuild_lives(workplace) == []
+
+
 def test_a_looser_limit_or_life_is_told_and_changes_nothing(workplace: Workplace, tmp_path: Path) -> None:
     rows = small_rows()
     import_folder(workplace, write_folder(tmp_path / "first", rows))

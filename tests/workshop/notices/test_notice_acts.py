@@ -110,7 +110,7 @@ def test_a_recall_holds_everything_in_one_act_and_stops_the_lot_for_good(bench: 
     assert open_holds(bench) == [("LK-01", None), ("LK-02", None), (None, "C-LK-01-1"), (None, "C-LK-02-1")]
     assert len(answer.holds) == 4
     got = receive_serials(bench, "CELL-L", ["C-LATE"], Delivery(lot="L1"))
-    assert got.set_aside == ("notice RECALL L1 stops it: take it out and set it aside",)
+    assert got.set_aside == ("notice RECALL L1 stops it: remove it and set it aside",)
     assert verify(bench.database).first_break is None
 
 

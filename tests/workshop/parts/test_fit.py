@@ -73,7 +73,7 @@ def test_a_sealed_cell_is_opened_on_the_day_it_is_fitted_and_its_earliest_limit_
 
 
 def test_a_part_past_its_life_is_refused_with_the_limit_that_ended(bench: Workplace, keys: Keys) -> None:
-    with pytest.raises(Refused, match=r"C-OLD: past its last good day.*18 months from made"):
+    with pytest.raises(Refused, match=r"C-OLD: past its last valid day.*18 months from made"):
         fit_part(bench, "C-OLD", "LK-01", "cell 1", why_old="age")
     assert parts_by_serial(bench)["C-OLD"].opened_on is None
 
@@ -152,7 +152,7 @@ def test_a_part_whose_life_from_fitting_ended_on_the_shelf_is_refused(bench: Wor
     fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve", why_old="fault")
     remove_part(bench, "LK-01", "inhale one-way valve", why="moved")
     let_pass(bench, clock, 800)
-    with pytest.raises(Refused, match="past its last good day"):
+    with pytest.raises(Refused, match="past its last valid day"):
         fit_part(bench, "V-NEW", "LK-01", "inhale one-way valve")
 
 

@@ -136,7 +136,7 @@ def test_a_part_that_sits_in_a_slot_is_neither_moved_set_aside_nor_scrapped(benc
         lambda: scrap_part(bench, fitted, "wet"),
         lambda: send_back(bench, fitted, "wet", outcomes=(1,)),
     ):
-        with pytest.raises(Refused, match="sits in a slot; take it out first"):
+        with pytest.raises(Refused, match="sits in a slot; remove it first"):
             act()
 
 
@@ -238,7 +238,7 @@ def test_a_cell_that_came_out_for_a_fault_and_came_back_from_its_maker_is_measur
     fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="fault")
     for minute in range(2):
         clock.advance(minutes=minute + 1)
-        with pytest.raises(Refused, match="came out for fault, and nothing measured since"):
+        with pytest.raises(Refused, match="removed for fault, and nothing measured since"):
             release_part(bench, old, "looks fine")
         if not minute:
             send_back(bench, old, "weak", outcomes=(proof,))

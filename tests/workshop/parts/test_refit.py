@@ -130,7 +130,7 @@ def test_an_empty_slot_a_held_part_and_one_past_its_life_do_not_move(bench: Work
     with pytest.raises(Refused, match="C-LK-01-2: on hold: drift seen"):
         move_fitted(bench, "LK-01", "cell 2", "LK-02", why_old="age")
     let_pass(bench, clock, 400)
-    with pytest.raises(Refused, match="C-LK-01-3: past its last good day"):
+    with pytest.raises(Refused, match="C-LK-01-3: past its last valid day"):
         move_fitted(bench, "LK-01", "cell 3", "LK-02", why_old="age")
 
 

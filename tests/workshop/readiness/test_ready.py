@@ -280,7 +280,7 @@ def test_another_divers_fill_and_one_whose_hire_is_over_never_serve(centre: Cent
 def test_absorbent_from_a_lot_without_a_date_is_spent(centre: Centre) -> None:
     centre.pack(container_id=centre.keys.undated)
     answer = asked(centre, ASSEMBLED)
-    assert "last good day is not known" in next(check.evidence for check in answer.stops)
+    assert "last valid day is not known" in next(check.evidence for check in answer.stops)
 
 
 def test_not_for_diving_checks_nothing_and_says_so(centre: Centre) -> None:

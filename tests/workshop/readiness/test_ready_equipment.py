@@ -110,7 +110,7 @@ def test_a_fill_packed_from_a_lot_under_a_stopping_notice_holds_the_unit(centre:
     days = (centre.today, centre.today)
     fill = centre.pack()
     notice = centre.add(Notice(number="N-1", issued_on=centre.today, title="dusty granules", text="",
-                               action="throw it away", weight="stop"))  # fmt: skip
+                               action="discard it", weight="stop"))  # fmt: skip
     centre.add(NoticeScope(notice_id=notice, covers="lot", first="F-1"))
 
     def told() -> list[str]:

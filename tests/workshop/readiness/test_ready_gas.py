@@ -121,7 +121,7 @@ def test_a_test_that_lapses_before_the_last_day_stops(centre: GasCentre) -> None
             # 60 months before the second day of the hire, so that the last good day is the first.
             act.change(row, done_on=(centre.today + timedelta(days=1)).replace(year=centre.today.year - 5))
     found = stops(centre)
-    assert f"cylinder D-1: last good day {centre.today}" in found["cylinder test and oxygen-clean"].evidence
+    assert f"cylinder D-1: last valid day {centre.today}" in found["cylinder test and oxygen-clean"].evidence
     assert "hydrostatic" in found["cylinder test and oxygen-clean"].evidence
 
 
@@ -237,7 +237,7 @@ def test_a_bailout_regulator_past_its_service_or_without_one_on_record_stops(cen
     with centre.act() as act:
         row = act.session.scalars(select(PartTest).where(PartTest.part_id == centre.regulator)).one()
         act.change(row, done_on=centre.today.replace(year=centre.today.year - 1))
-    assert "bailout B-1 regulator service: last good day" in stops(centre)["bailout"].evidence
+    assert "bailout B-1 regulator service: last valid day" in stops(centre)["bailout"].evidence
     with centre.act() as act:
         sits = act.session.scalars(select(Fitting).where(Fitting.part_id == centre.regulator)).one()
         act.change(sits, removed_at=act.at, why_removed="service")
@@ -254,7 +254,7 @@ def test_in_an_assembly_the_regulator_of_the_set_itself_counts(centre: GasCentre
         mine = act.add(Part(part_type_id=regulator.id, serial="RB-2", owner_id=owner, state="fitted"))
         act.add(PartTest(part_id=mine.id, kind="service", done_on=centre.today.replace(year=2020), passed=True))
         act.add(Fitting(part_id=mine.id, slot_id=slot.id, host_part_id=centre.cylinders["bailout"], fitted_at=act.at))
-    assert "bailout B-1 regulator service: last good day 2021-05-03" in stops(centre)["bailout"].evidence
+    assert "bailout B-1 regulator service: last valid day 2021-05-03" in stops(centre)["bailout"].evidence
 
 
 def test_a_battery_under_its_replace_voltage_not_read_or_without_a_limit_stops(centre: GasCentre) -> None:

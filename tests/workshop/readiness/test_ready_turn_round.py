@@ -16,7 +16,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.readiness.ready import assess_unit
-from fleetbench.workshop.turn_rounds.baths import mark_dry
+from fleetbench.workshop.turn_rounds.baths import disinfect, mark_dry
 from fleetbench.workshop.turn_rounds.card import finish_cards, flood_found
 from fleetbench.workshop.turn_rounds.handsets import (
     approve_firmware,
@@ -80,6 +80,22 @@ def test_a_bath_not_rinsed_off_is_no_disinfection(bench: TurnRoundBench) -> None
     bench.clock.advance(minutes=20)
     bench.bath("LK-01", rinsed=False)
     assert "not disinfected since" in said(bench, "disinfected and dry")
+
+
+def test_a_later_bath_that_was_not_rinsed_off_counts_before_an_earlier_one_that_was(bench: TurnRoundBench) -> None:
+    def bath(rinsed: bool) -> None:
+        mixed = bench.clock() - timedelta(hours=1)
+        disinfect(bench.workplace, ["LK-01"], bench.agent, mixed_at=mixed, contact_minutes=10.0, rinsed=rinsed)
+
+    assert check(bench, "disinfected and dry").result == "ok"
+    bath(rinsed=False)
+    assert said(bench, "disinfected and dry").endswith("the agent of the bath on 2026-05-04 was not rinsed off")
+    bench.clock.advance(hours=30)
+    assert check(bench, "disinfected and dry").result == "stop", "time rinses nothing off"
+    bath(rinsed=True)
+    bench.clock.advance(hours=14)
+    mark_dry(bench.workplace, ["LK-01"])
+    assert check(bench, "disinfected and dry").result == "ok"
 
 
 def test_a_disinfection_travels_with_its_loop_set_and_a_dirty_set_brings_its_diver(bench: TurnRoundBench) -> None:

@@ -141,12 +141,12 @@ def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Workp
     put_right_task(bench, first.id)
     put_off_task(bench, second.id, "no time")
     put_right_task(bench, second.id)
-    with pytest.raises(Refused, match="still to do; there is nothing to put right"):
+    with pytest.raises(Refused, match="still to do; there is nothing to correct"):
         put_right_task(bench, second.id)
     assert [(task.state, task.times_put_off) for task in tasks_of(bench)] == [("to do", 0), ("to do", 0)]
     assert minutes_of(bench, ticket) == 0
     said = [each.text for each in ticket_page(bench, "2026-001").findings]
-    assert said[0] == "Task 1 was marked done by a slip (typing); it is to do again"
+    assert said[0] == "Task 1 was marked done by mistake (typing); it is to do again"
 
 
 def test_minutes_with_a_slip_are_superseded(bench: Workplace, clock: Any) -> None:

@@ -114,7 +114,7 @@ def test_a_bath_of_two_loops_is_one_act_that_ticks_both_cards(bench: TurnRoundBe
     ("changed", "said"),
     [
         ({"contact_minutes": 9.0}, "Agent A 1 % asks for 10 min"),
-        ({"mixed_at": -30}, "use by: the bath was past it"),
+        ({"mixed_at": -30}, "last valid time: the bath was past it"),
         ({"mixed_at": 1}, "mixed at: is after the loops went in"),
         ({"in_at": -0.05}, "the loops are in until"),
     ],
