@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
 from fleetbench.calc.bench.half_done import BegunKind, HalfDone, clock_of, in_turn
 from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
+from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import PageContext, drafts_of
 from fleetbench.window.shell.place import HALF_DONE, PageKey
@@ -138,7 +139,8 @@ class HalfDoneStrip(QWidget):
             button.setMinimumWidth(0)
         if button.text() != as_button_text(words):
             button.setText(as_button_text(words))
-            button.setToolTip(f"{words}. {work.detail}" if work.detail and work.detail not in words else words)
+            detail = work.detail if work.detail not in words else ""
+            button.setToolTip(as_plain_tip(f"{words}. {detail}" if detail else words))
         if button.font() != font("strong" if calls else "body"):
             put_font(button, "strong" if calls else "body")
         button.setMinimumWidth(max(button.minimumWidth(), button.sizeHint().width()))

@@ -29,9 +29,9 @@ from PySide6.QtWidgets import (
 )
 from shiboken6 import isValid
 
-from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
+from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.signed_in import SignedIn
