@@ -24,7 +24,7 @@ def list_page(context: PageContext) -> RecordPage:
     def load(_key: str) -> Detail:
         page = today.today_page(context.workplace)
         ring = to_ring(tuple(judged_promises(context.workplace).values()), page.on)
-        return today_detail(page, walk_round(context.workplace), ring)
+        return today_detail(page, walk_round(context.workplace), ring, bench_first=context.signed_in.role == BENCH_ROLE)
 
     page = RecordPage(context.theme, context.background, load)
     page.key = "today"
@@ -32,11 +32,27 @@ def list_page(context: PageContext) -> RecordPage:
     return page
 
 
-def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = ()) -> Detail:
+BENCH_ROLE = "technician"
+"""Whose own list is the bench's; it stands above what goes out and comes back for them."""
+
+
+def today_detail(
+    page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = (), *, bench_first: bool = False
+) -> Detail:
     """The day as small tables; units that are out and on hold come first.
 
     known: how far the fleet is known, told where anything is not. ring: bookings whose renter is to be rung.
+    bench_first: what lies on the bench stands before what goes out and comes back.
     """
+    counter = (
+        _going("Out today", page.out_today, "Nothing goes out today."),
+        _going("Back today", page.back_today, "Nothing is expected back today."),
+        *([_to_choose(page.to_choose)] if page.to_choose else []),
+    )
+    bench = (
+        _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
+        _units("On the bench", page.on_bench, "The bench is clear."),
+    )
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
     courses = [line for line in page.blocked if line.kind == "course"]
@@ -49,11 +65,7 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
             *urgent,
             *late,
             *([_to_ring(ring)] if ring else []),
-            _going("Out today", page.out_today, "Nothing goes out today."),
-            _going("Back today", page.back_today, "Nothing is expected back today."),
-            *([_to_choose(page.to_choose)] if page.to_choose else []),
-            _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
-            _units("On the bench", page.on_bench, "The bench is clear."),
+            *((*bench, *counter) if bench_first else (*counter, *bench)),
             _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
             _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
             _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
