@@ -22,7 +22,6 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Job, Progress
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.hires.accept import AcceptedPlan, look_before_accepting
 from fleetbench.workshop.hires.plan import (
     HORIZON,
     BenchVisit,
@@ -30,6 +29,7 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
+from fleetbench.workshop.hires.sold import AcceptedPlan, look_before_accepting
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "

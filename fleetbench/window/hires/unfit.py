@@ -13,10 +13,10 @@ from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.look.theme import BLOCK
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.accept import AcceptedPlan, accept_plan
 from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import BenchVisit, PlanChange
+from fleetbench.workshop.hires.sold import AcceptedPlan, accept_plan
 from fleetbench.workshop.people.list import list_people
 
 

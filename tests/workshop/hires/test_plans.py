@@ -18,7 +18,6 @@ from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.accept import accept_plan, look_before_accepting
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import (
@@ -29,6 +28,7 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
+from fleetbench.workshop.hires.sold import accept_plan, look_before_accepting
 from fleetbench.workshop.parts.demand import list_reservations
 from tests.centres.hire_centre import HireCentre
 
