@@ -2,10 +2,11 @@
 
 sell(workplace, entry, sale)  the booking, its tickets and the promises that move for it
 undo_sale(workplace, code, why)  all of it, where nothing of it was begun
-look_before_accepting(workplace, changes, visits)  which changes of a plan promise units that are not fit and will not be
+look_before_accepting(workplace, changes, visits)  which changes of a plan promise units that stay unfit
 accept_plan(workplace, changes, visits)  the changes that were ticked, and the tickets of the bench work
 
-A ticket of either reserves its parts by its tasks, which the order list asks for where they lack, and stands on the bench day by the day on which its unit leaves.
+A ticket of either reserves its parts by its tasks, which the order list asks for where they lack, and stands on
+the bench day by the day on which its unit leaves.
 """
 
 from collections import defaultdict
