@@ -217,9 +217,9 @@ def back_leak_by_flow(
         return Measured(Verdict.REPEAT, "No flow was read yet.")
     if suction_mbar is None:
         return Measured(Verdict.REPEAT, "The suction is not known: read the manometer.")
-    mean, expanded = _mean(flows_ml_min, meter)
+    mean, expanded = mean_of(flows_ml_min, meter)
     if expanded is None:
-        return Measured(Verdict.REPEAT, _lacks("flow meter", meter), mean, "mL/min")
+        return Measured(Verdict.REPEAT, lacks("flow meter", meter), mean, "mL/min")
     verdict = judge_back_leak(mean, u_ml_min=expanded, suction_mbar=suction_mbar, limit=limit)
     words = (
         f"Back-leak {mean:.3g} ± {expanded:.2g} mL/min at {suction_mbar:.3g} mbar suction, {_back_leak_words(limit)}."
@@ -235,11 +235,11 @@ def opening(trials_mbar: Sequence[float], *, limit: TwoEnded | None, gauge: Inst
         return Measured(Verdict.REPEAT, "No trial yet: open the valve at least twice.")
     step = gauge.step if gauge is not None else None
     if gauge is None or step is None or gauge.uncertainty is None:
-        return Measured(Verdict.REPEAT, _lacks("manometer", gauge), float(np.mean(trials_mbar)), "mbar")
+        return Measured(Verdict.REPEAT, lacks("manometer", gauge), float(np.mean(trials_mbar)), "mbar")
     found = opening_pressure(trials_mbar, least_mbar=0.0, most_mbar=20_000.0, resolution_mbar=step)
     expanded = math.hypot(found.u_mbar, COVERAGE * gauge.uncertainty)
     words = f"{found.mean_mbar:.3g} ± {expanded:.2g} mbar over {len(trials_mbar)}, spread {found.spread_mbar:.2g} mbar"
-    verdict, words = _against(found.mean_mbar, expanded, limit, "mbar", words)
+    verdict, words = against_limit(found.mean_mbar, expanded, limit, "mbar", words)
     if len(trials_mbar) < 2 and verdict is Verdict.PASS:
         verdict, words = Verdict.REPEAT, f"{words} One trial shows no spread: open it again."
     elif len(trials_mbar) < FEW_TRIALS and verdict is Verdict.REPEAT:
@@ -257,7 +257,7 @@ def lock_up(
     """
     watched = _minutes(readings)
     if gauge is None or gauge.step is None or gauge.uncertainty is None:
-        return Measured(Verdict.REPEAT, _lacks("gauge", gauge), watched_minutes=watched)
+        return Measured(Verdict.REPEAT, lacks("gauge", gauge), watched_minutes=watched)
     if limit is None:
         return Measured(Verdict.REPEAT, NO_PRESSURE)
     left = _still_to_watch(watched, limit.watch_minutes)
@@ -297,12 +297,12 @@ def injector(
     """
     if not flows_l_min:
         return Measured(Verdict.REPEAT, "No flow was read yet.")
-    mean, expanded = _mean(flows_l_min, meter)
+    mean, expanded = mean_of(flows_l_min, meter)
     told = Measured(Verdict.REPEAT, "", mean, "L/min", expanded)
     if expanded is None:
-        return replace(told, sentence=_lacks("flow meter", meter))
+        return replace(told, sentence=lacks("flow meter", meter))
     if gauge is None or gauge.uncertainty is None:
-        return replace(told, sentence=_lacks("gauge", gauge))
+        return replace(told, sentence=lacks("gauge", gauge))
     if upstream_gauge_bar is None or temperature_c is None:
         return replace(
             told, sentence="The pressure before the injector or the gas temperature is not known: read both."
@@ -333,13 +333,13 @@ def pulses(
         return Measured(Verdict.REPEAT, "No volume was read yet.")
     if counted is None:
         return Measured(Verdict.REPEAT, "The number of pulses is not known: count them.")
-    mean, expanded = _mean(volumes_ml, meter)
+    mean, expanded = mean_of(volumes_ml, meter)
     # Refuses a count out of reason; the limit is looked at below, so that one with a single end is taken too.
     each = check_pulses(volume_ml=mean, pulses=counted, u_volume_ml=0.0, least_ml=0.0, most_ml=1e6).ml_a_pulse
     if expanded is None:
-        return Measured(Verdict.REPEAT, _lacks("flow meter", meter), each, "mL")
+        return Measured(Verdict.REPEAT, lacks("flow meter", meter), each, "mL")
     own = expanded / counted
-    verdict, words = _against(each, own, limit, "mL", f"{each:.3g} ± {own:.2g} mL a pulse over {counted}")
+    verdict, words = against_limit(each, own, limit, "mL", f"{each:.3g} ± {own:.2g} mL a pulse over {counted}")
     return weakened(Measured(verdict, words, each, "mL", own), (meter,))
 
 
@@ -349,9 +349,9 @@ def figure(value: float | None, *, limit: TwoEnded | None, unit: str, meter: Ins
         return Measured(Verdict.REPEAT, f"No figure in {unit}: measure it.")
     require_between("value", value, 0.0, 1e5)
     if meter is None or meter.uncertainty is None:
-        return Measured(Verdict.REPEAT, _lacks("meter", meter), value, unit)
+        return Measured(Verdict.REPEAT, lacks("meter", meter), value, unit)
     expanded = COVERAGE * meter.uncertainty
-    verdict, words = _against(value, expanded, limit, unit, f"{value:g} ± {expanded:.2g} {unit}")
+    verdict, words = against_limit(value, expanded, limit, unit, f"{value:g} ± {expanded:.2g} {unit}")
     return weakened(Measured(verdict, words, value, unit, expanded), (meter,))
 
 
@@ -402,7 +402,7 @@ def _leak(
     for each in readings:
         require_between("pressure", each.gauge, 0.0, 1000.0)
     if manometer is None or manometer.uncertainty is None or manometer.step is None:
-        return None, _lacks("manometer", manometer)
+        return None, lacks("manometer", manometer)
     if volume_l is None:
         return None, "The volume is not known: enter it in litres."
     if len(readings) < 2:
@@ -511,7 +511,7 @@ def _until_seen(
     return max(0.0, needed - 60.0 * watched)
 
 
-def _mean(values: Sequence[float], instrument: Instrument | None) -> tuple[float, float | None]:
+def mean_of(values: Sequence[float], instrument: Instrument | None) -> tuple[float, float | None]:
     """Mean of repeats and its expanded uncertainty: of the instrument, and of the repeats (Student) where larger."""
     mean = float(np.mean(values))
     if instrument is None or instrument.uncertainty is None:
@@ -526,7 +526,7 @@ def _mean(values: Sequence[float], instrument: Instrument | None) -> tuple[float
     return mean, expanded
 
 
-def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, words: str) -> tuple[Verdict, str]:
+def against_limit(value: float, expanded: float, limit: TwoEnded | None, unit: str, words: str) -> tuple[Verdict, str]:
     """Verdict by guard band (JCGM 106:2012, 8.3.2), with the words and the limit in a sentence."""
     if limit is None or (limit.low is None and limit.high is None):
         return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's {door('limit')}."
@@ -541,7 +541,8 @@ def _against(value: float, expanded: float, limit: TwoEnded | None, unit: str, w
     return Verdict.REPEAT, f"Too near a limit to decide: {said}"
 
 
-def _lacks(what: str, instrument: Instrument | None) -> str:
+def lacks(what: str, instrument: Instrument | None) -> str:
+    """What is not known of an instrument, with the remedy."""
     if instrument is None:
         return f"Not recorded what it was read with: choose the {what}."
     return (f"{instrument.name}: its uncertainty is not recorded, so nothing can be decided; enter it "

@@ -50,3 +50,10 @@ PART_KINDS: dict[str, str] = {
     "water trap": "trap for water in the loop",
     "wing": "buoyancy behind the diver",
 }
+
+MOUTH_KINDS = ("mouthpiece", "mouthpiece valve", "bailout valve")
+LOOP_KINDS = frozenset((
+    *MOUTH_KINDS, "one-way valve", "hose", "counterlung", "canister", "head", "loop set", "relief valve", "water trap",
+    "carbon dioxide sensor", "canister temperature probe",
+))  # fmt: skip
+"""What lies on the breathing loop itself."""

@@ -69,6 +69,7 @@ ACTS: dict[str, Permit] = {
     "bench test": Permit.FIT_AND_TEST,
     "measured bench test": Permit.FIT_AND_TEST,
     "valves by breath, loop by eye": Permit.FIT_AND_TEST,
+    "note leak": Permit.FIT_AND_TEST,
     "add test equipment": Permit.CONFIGURE,
     "certify test equipment": Permit.FIT_AND_TEST,
     # canisters
@@ -131,6 +132,7 @@ ACTS: dict[str, Permit] = {
     "set bench hours": Permit.CONFIGURE,
     "receive": Permit.BOOK,
     "hand back": Permit.BOOK,
+    "note call": Permit.BOOK,
     "hand over": Permit.RELEASE,
     "swap unit": Permit.RELEASE,
     "sign sheet": Permit.BOOK,

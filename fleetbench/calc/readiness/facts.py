@@ -119,6 +119,15 @@ class TestsFact:
     fitted: tuple[ChangeFact, ...] = ()
 
 
+def joined_tests(first: TestsFact | None, more: TestsFact | None) -> TestsFact | None:
+    """Two subjects judged as one: what is asked for of either, after the opening of the first."""
+    if first is None or more is None:
+        return first or more
+    return TestsFact(
+        (*first.required, *more.required), (*first.done, *more.done), first.opened_at, (*first.fitted, *more.fitted)
+    )
+
+
 @dataclass(frozen=True, slots=True)
 class AbsorbentFact:
     """The canister's fill (None is no fill), its runs, the type's table and limits, and the plan of the hire.

@@ -49,6 +49,7 @@ from fleetbench.calc.readiness.facts import (
     TicketFact,
     TicketSeverity,
     UnitFacts,
+    joined_tests,
 )
 from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding, Freshness, HandoverKind, ReadinessLimits
 
@@ -100,6 +101,7 @@ __all__ = [
     "UnitFacts",
     "asked_of",
     "assess",
+    "joined_tests",
 ]
 
 _RANK = {Result.OK: 0, Result.ADVISE: 1, Result.STOP: 2}

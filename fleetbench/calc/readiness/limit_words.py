@@ -116,6 +116,12 @@ LIMITS: tuple[LimitWord, ...] = (
     *_ends("injector flow", "L/min", _ANY, "flow of an injector read without its pressure"),
     *_ends("solenoid pulse", "mL", _ANY, "gas that one pulse of a solenoid lets through"),
     *_ends("battery voltage", "V", _ANY, "voltage of a battery in use"),
+    LimitWord("carbon dioxide zero tolerance", ("mbar",), _ANY, Stricter.LOWER, "how far it may be off in zero gas"),
+    LimitWord("carbon dioxide span tolerance", ("%",), _ANY, Stricter.LOWER, "how far it may be off, of the span gas"),
+    LimitWord("temperature stick tolerance", ("C",), _ANY, Stricter.LOWER, "how far a temperature stick may be off"),
+    LimitWord("depth sensor tolerance", ("m",), _ANY, Stricter.LOWER, "how far a handset's depth may be off"),
+    *_ends("battery under load", "V", _ANY, "voltage of a battery under its load"),
+    LimitWord("charge cycles high", ("cycles",), _ANY, Stricter.LOWER, "maximum charges of a battery"),
     LimitWord("diluent po2 limit", ("bar",), _TYPE, Stricter.LOWER, "maximum oxygen pressure of diluent at depth"),
     *(LimitWord(f"depth po2 {role}", ("bar",), _CENTRE, Stricter.LOWER, f"oxygen pressure that limits {role}'s depth")
       for role in GasRole),
@@ -158,7 +164,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "mV": (0, 200), "%": (0, 1000), "%/K": (0, 10), "g": (0, 20_000), "h": (0, 8784), "min": (0, 10_080),
     "mL/min": (0, 100_000), "mbar": (0, 2000), "bar": (0, 450), "bar/min": (0, 100), "L/min": (0, 1000),
     "C": (-60, 100), "mL": (0, 1000), "V": (0, 100), "d": (0, 36_500), "days": (0, 36_500), "nights": (0, 60),
-    "yes or no": (0, 1),
+    "yes or no": (0, 1), "m": (0, 100), "cycles": (0, 100_000),
 }  # fmt: skip
 """What a limit in a unit can be at all: wide enough for any maker, so that no rule meets a figure it cannot take."""
 

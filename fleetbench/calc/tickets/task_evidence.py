@@ -12,7 +12,9 @@ from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 
 TEST_KINDS = (
     *RELEASE_TESTS, "intermediate pressure", "injector flow", "opening pressure", "bailout valve", "mouthpiece valve",
-    "solenoid", "addition valve", "battery voltage", "alarms", "set-point held",
+    "solenoid", "addition valve", "battery voltage", "alarms", "set-point held", "carbon dioxide zero",
+    "carbon dioxide span", "temperature stick", "depth sensor", "handset screen", "head-up display",
+    "battery under load", "charge cycles", "solenoid flow",
 )  # fmt: skip
 """Kinds of bench test that a task may name."""
 

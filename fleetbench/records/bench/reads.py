@@ -9,14 +9,16 @@ from datetime import date, datetime
 from sqlalchemy import ColumnElement, Connection, Subquery, case, func, literal, null, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.bench.leak_places import LeakFound
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.cells.readings import MadeBy
-from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, columns_of, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.units.tables import Slot
 
 
 @dataclass(frozen=True, slots=True)
@@ -108,6 +110,34 @@ def read_tests(
     if kinds:
         query = query.where(BenchTest.kind.in_(kinds))
     return records_of(connection, query, BenchTestRecord)
+
+
+@dataclass(frozen=True, slots=True)
+class LeakRecord:
+    """A leak of a unit's loop that no later record corrects."""
+
+    leak_id: int
+    test_id: int
+    person_id: int | None
+    ticket_id: int | None
+    fact: LeakFound
+
+
+def read_leaks(connection: Connection, unit_id: int) -> tuple[LeakRecord, ...]:
+    """Every leak found on a unit, oldest first; the place is the slot's name, in words where it has none."""
+    corrected = select(LoopLeak.supersedes_id).where(LoopLeak.supersedes_id.is_not(None))
+    place = func.coalesce(Slot.name, LoopLeak.place)
+    query = (
+        select_of(LeakRecord, LoopLeak, BenchTest, test_id=BenchTest.id, person_id=LoopLeak.person_id,
+                  ticket_id=LoopLeak.ticket_id,
+                  fact=columns_of(LeakFound, LoopLeak, BenchTest, place=place, kind=BenchTest.kind, at=LoopLeak.at,
+                                   detail=LoopLeak.place))
+        .join(BenchTest, BenchTest.id == LoopLeak.bench_test_id)
+        .outerjoin(Slot, Slot.id == LoopLeak.slot_id)
+        .where(BenchTest.unit_id == unit_id, LoopLeak.id.not_in(corrected))
+        .order_by(LoopLeak.at, LoopLeak.id)
+    )  # fmt: skip
+    return records_of(connection, query, LeakRecord)
 
 
 def _openings() -> Query:

@@ -8,6 +8,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.bench.leak_places import LEAK_METHODS
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.task_evidence import TEST_KINDS
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
@@ -75,6 +76,26 @@ class BenchReading(Base):
     unit: Mapped[str] = mapped_column(String(12))
     equipment_id: Mapped[int | None] = to("test_equipment", nullable=True)
     __table_args__ = (UniqueConstraint("bench_test_id", "ordinal"),)
+
+
+class LoopLeak(Base):
+    """Where a loop leaked and how that was found, under the loop test that did not hold.
+
+    slot_id: the slot of the drawing, None where the place is told in words alone.
+    """
+
+    __tablename__ = "leak"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    bench_test_id: Mapped[int] = to("bench_test")
+    slot_id: Mapped[int | None] = to("slot", nullable=True)
+    place: Mapped[str | None] = mapped_column(String(120))
+    method: Mapped[str] = mapped_column(String(30))
+    at: Mapped[datetime]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
+    supersedes_id: Mapped[int | None] = to("leak", nullable=True)
+    __table_args__ = (one_of("method", LEAK_METHODS),)
 
 
 KINDS = (

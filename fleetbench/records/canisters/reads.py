@@ -1,7 +1,8 @@
 """Reads of absorbent: containers, fills and their runs, and the tables that rate them."""
 
+from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from typing import final
 
 from sqlalchemy import ColumnElement, Connection, case, func, or_, select
@@ -69,6 +70,11 @@ class RunRecord:
     try_instructor_id: int | None = None
     ended_by: datetime | None = None
     note: str | None = None
+
+    @property
+    def ends_at(self) -> datetime:
+        """The latest moment at which it can have ended."""
+        return self.ended_by or self.started_at + timedelta(minutes=self.minutes)
 
 
 @dataclass(frozen=True, slots=True)
@@ -184,6 +190,11 @@ def read_runs_of(connection: Connection, part_id: int) -> tuple[RunRecord, ...]:
     """Runs of every packing of one canister, oldest first; one statement."""
     fills = select(Fill.id).where(Fill.part_id == part_id)
     return records_of(connection, _runs().where(Run.fill_id.in_(fills)), RunRecord)
+
+
+def read_runs_in(connection: Connection, unit_ids: Iterable[int]) -> tuple[RunRecord, ...]:
+    """Every run in these units that counts, oldest first; one statement."""
+    return records_of(connection, _runs().where(Run.unit_id.in_(list(unit_ids))), RunRecord)
 
 
 def read_ratings(connection: Connection) -> tuple[RatingRecord, ...]:

@@ -6,10 +6,12 @@ Reads of the time line: who has which unit on which days, and which bookings sti
 from dataclasses import dataclass
 from datetime import date, datetime
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, and_, func, or_, select
 
-from fleetbench.records.core.schema import Query, record_or_none, records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireNote
+from fleetbench.calc.hires.calls import CallFact
+from fleetbench.records.core.schema import Query, columns_of, record_or_none, records_of, select_of
+from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote
+from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Unit, UnitType
 
 
@@ -204,3 +206,38 @@ def read_wanting(connection: Connection, today: date) -> tuple[WantedRecord, ...
     """Bookings not over that lack units, in the order in which they came; one statement."""
     lacking = (each for each in read_wanted(connection, today) if each.lacking > 0)
     return tuple(sorted(lacking, key=lambda each: each.booking_id))
+
+
+@dataclass(frozen=True, slots=True)
+class CallRecord:
+    """A call to the diver of one unit on one booking, with what was said beyond the answer, as far as it is kept."""
+
+    line_id: int
+    booking: str
+    person: str | None
+    words: str | None
+    fact: CallFact
+
+
+def read_calls(
+    connection: Connection, *, unit_id: int | None = None, booking_id: int | None = None
+) -> tuple[CallRecord, ...]:
+    """Calls about units that are out, or every call about one unit or on one booking, oldest first; one statement."""
+    query = (
+        select_of(
+            CallRecord, HireCall, Booking, line_id=HireCall.booking_unit_id, booking=Booking.code,
+            person=PersonPrivate.name, words=HireNote.text, fact=columns_of(CallFact, HireCall),
+        )
+        .join(BookingUnit, BookingUnit.id == HireCall.booking_unit_id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .outerjoin(PersonPrivate, PersonPrivate.person_id == HireCall.person_id)
+        .outerjoin(HireNote, and_(HireNote.booking_unit_id == HireCall.booking_unit_id, HireNote.at == HireCall.at))
+        .order_by(HireCall.at, HireCall.id)
+    )  # fmt: skip
+    if unit_id is not None:
+        query = query.where(BookingUnit.unit_id == unit_id)
+    elif booking_id is not None:
+        query = query.where(BookingUnit.booking_id == booking_id)
+    else:
+        query = query.where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+    return records_of(connection, query, CallRecord)

@@ -6,6 +6,7 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.hires.availability import BookingEnd
+from fleetbench.calc.hires.calls import CallAnswer
 from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
@@ -223,6 +224,24 @@ class HandBack(Base):
     missing: Mapped[str | None] = mapped_column(String(300))
     damaged: Mapped[bool | None]
     deposit_back: Mapped[float | None]
+
+
+class HireCall(Base):
+    """A call to a diver who is out with a unit: what was told, what came of it, and when to ring again.
+
+    What was said beyond that stands in a hire note of the same moment, since it may speak of a renter.
+    """
+
+    __tablename__ = "hire_call"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    told: Mapped[str] = mapped_column(String(120))
+    answer: Mapped[str] = mapped_column(String(30))
+    again_at: Mapped[datetime | None]
+    __table_args__ = (one_of("answer", CallAnswer),)
 
 
 class UnitSwap(Base):

@@ -3,9 +3,8 @@
 What a notice may touch: every part with its marks, where it sat, the hires in that time, and absorbent by lot.
 """
 
-from collections.abc import Iterable
 from dataclasses import dataclass
-from datetime import datetime, timedelta
+from datetime import datetime
 
 from sqlalchemy import Connection, func, literal, select
 from sqlalchemy.orm import Session
@@ -83,36 +82,6 @@ class FillUseRecord:
     line_id: int | None
     first_at: datetime
     last_at: datetime
-
-
-@dataclass(frozen=True, slots=True)
-class DiveRecord:
-    """A run of a unit, of a hire (line_id) or of none; minutes of loop or dive, container of its absorbent."""
-
-    unit_id: int
-    line_id: int | None
-    diver_id: int | None
-    container_id: int | None
-    started_at: datetime
-    ended_by: datetime | None
-    minutes: float
-    dives: int
-
-    @property
-    def ends_at(self) -> datetime:
-        """The latest moment at which it can have ended."""
-        return self.ended_by or self.started_at + timedelta(minutes=self.minutes)
-
-
-def read_dives(connection: Connection, unit_ids: Iterable[int]) -> tuple[DiveRecord, ...]:
-    """Every run of these units that counts, oldest first; one statement."""
-    query = (
-        select_of(DiveRecord, Run, Fill, line_id=Run.booking_unit_id, diver_id=Run.diver_id)
-        .join(Fill, Fill.id == Run.fill_id)
-        .where(Run.unit_id.in_(list(unit_ids)), still_counts())
-        .order_by(Run.started_at, Run.id)
-    )
-    return records_of(connection, query, DiveRecord)
 
 
 def notice_numbered(session: Session, number: str) -> Notice | None:
@@ -206,3 +175,13 @@ def read_packed_now(connection: Connection, container_ids: tuple[int, ...]) -> t
         .where(Container.id.in_(container_ids), Fill.discarded_at.is_(None))
     )
     return tuple((container_id, part_id) for container_id, part_id in connection.execute(query))
+
+
+def read_fills_from(connection: Connection, container_ids: tuple[int, ...]) -> dict[int, frozenset[int]]:
+    """Every fill that was packed from each of these containers, by its key; one statement."""
+    found: dict[int, set[int]] = {each: set() for each in container_ids}
+    query = select(Fill.container_id, Fill.id).where(Fill.container_id.in_(container_ids))
+    for container_id, fill_id in connection.execute(query):
+        if container_id is not None:
+            found[container_id].add(fill_id)
+    return {key: frozenset(fills) for key, fills in found.items()}

@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import BenchTestRecord, OpeningRecord, read_openings, read_tests
-from fleetbench.records.bench.tables import BenchReading, BenchTest
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak
 from fleetbench.records.canisters.reads import FillRecord, read_fills_in
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
@@ -136,7 +136,7 @@ class EvidenceTable:
 
 
 def read_evidence(connection: Connection, unit_id: int, first: datetime, end: datetime) -> tuple[EvidenceTable, ...]:
-    """Readings of cells, outcomes, bench tests and their raw readings, to be read; four statements.
+    """Readings of cells, outcomes, bench tests, leaks and raw readings, to be read; five statements.
 
     Corrected records are there too, with what took their place. first is inclusive, end is not.
     """
@@ -166,6 +166,11 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
             BenchTest.watched_minutes, BenchTest.value, BenchTest.unit, BenchTest.supply_bar, BenchTest.result,
             BenchTest.note, BenchTest.supersedes_id.label("takes_the_place_of"),
         ).where(*tested).order_by(BenchTest.at, BenchTest.id)),
+        _sheet(connection, "leaks", select(
+            LoopLeak.bench_test_id.label("test"), BenchTest.kind, LoopLeak.at, Slot.name.label("place"),
+            LoopLeak.place.label("detail"), LoopLeak.method, LoopLeak.supersedes_id.label("takes_the_place_of"),
+        ).join(BenchTest, BenchTest.id == LoopLeak.bench_test_id).outerjoin(Slot, Slot.id == LoopLeak.slot_id)
+        .where(*tested).order_by(LoopLeak.at, LoopLeak.id)),
         _sheet(connection, "bench_readings", select(
             BenchReading.bench_test_id.label("test"), BenchReading.ordinal, BenchReading.at, BenchReading.quantity,
             BenchReading.value, BenchReading.unit,

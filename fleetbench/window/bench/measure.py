@@ -67,8 +67,18 @@ _ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
     Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", "bar"),
                       ("temperature_c", "Gas temperature", "°C")),
     Method.PULSES: (("counted", "Pulses counted", ""),),
+    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
+    Method.FIGURE: (),
 }  # fmt: skip
 """What is entered once for each test: field of the set-up, label, unit."""
+
+
+def _asked(offer: TestOffer) -> tuple[tuple[str, str, str], ...]:
+    """The same with the unit of a reference; how certain it is, is asked where no tool states it."""
+    asked = _ASKED[offer.method]
+    if offer.method is not Method.REFERENCE:
+        return asked
+    return tuple((name, label, offer.unit) for name, label, _unit in asked if name == "reference" or not offer.tools)
 
 
 @dataclass(frozen=True, slots=True)
@@ -140,7 +150,7 @@ class MeasureCard(StepCard):
             label.setWordWrap(True)
             self.body.addWidget(label)
         above = [self._tool_line(), self._field_line()]
-        if len(self.offer.tools) + len(_ASKED[self.offer.method]) <= _ON_ONE_LINE:
+        if len(self.offer.tools) + len(_asked(self.offer)) <= _ON_ONE_LINE:
             both = QHBoxLayout()
             both.setSpacing(BLOCK)
             for line in above:
@@ -222,7 +232,7 @@ class MeasureCard(StepCard):
             "ambient_mbar": self._plan.ambient_mbar,
             "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
         }
-        for name, label, unit in _ASKED[self.offer.method]:
+        for name, label, unit in _asked(self.offer):
             field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
             field.show_value(known.get(name), 1)
             field.expect(last=known.get(name), hours=0.0)

@@ -10,10 +10,12 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton,
 
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.leaks import leak_form
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
@@ -21,7 +23,7 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench.measured import judged, record_measured
-from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer, bench_plan
+from fleetbench.workshop.bench.offers import LOOP_KINDS, BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
 from fleetbench.workshop.core.workplace import Workplace
 
@@ -95,9 +97,14 @@ class BenchPage(Page):
         self.ticket_button = plain_button(self.theme, "Open a ticket for what failed", "tickets", self)
         self.ticket_button.hide()
         self.ticket_button.clicked.connect(self._on_ticket)
+        self.leak_button = plain_button(self.theme, "Note where it leaks", "", self)
+        self.leak_button.hide()
+        self.leak_button.clicked.connect(self._on_leak)
+        self.dialog: FormDialog | None = None
         line = QHBoxLayout()
         line.setSpacing(APART)
         line.addWidget(self.wanting, 1)
+        line.addWidget(self.leak_button)
         line.addWidget(self.ticket_button)
         self.tests = QButtonGroup(self)
         self.tests.idClicked.connect(self._on_test)
@@ -253,6 +260,7 @@ class BenchPage(Page):
         self._keep_half_done()
         self._last, self._form = (), None
         self.ticket_button.hide()
+        self.leak_button.hide()
         self.card = self._make_card(plan, offer)
         self.card.refused.connect(self.banner.say_refused)
         self.card.correct_requested.connect(self._on_correct)
@@ -367,6 +375,8 @@ class BenchPage(Page):
         elif self.card is not None and not isinstance(self.card, ReleaseCard):
             self.card.show_recorded(tests[0])
         self.ticket_button.setVisible(any(test.answer.verdict == "reject" for test in tests))
+        on_loop = isinstance(self.card, ReleaseCard) or (self.card is not None and self.card.offer.kind in LOOP_KINDS)
+        self.leak_button.setVisible(rejected and on_loop)
         self._reload_state()
         self.recorded.emit(tests)
 
@@ -405,6 +415,18 @@ class BenchPage(Page):
         if self.plan is not None and failed is not None and self.card is not None:
             offer = self.plan.offers[self.tests.checkedId()]
             self.ticket_wanted.emit(self.plan.tag, f"{offer_words(offer)}: {failed.answer.sentence}")
+
+    @Slot()
+    def _on_leak(self) -> None:
+        if self.plan is not None:
+            form = leak_form(self._workplace, self.plan.tag)
+            self.dialog = FormDialog(self.theme, self._background, form, self.window())
+            self.dialog.done_with.connect(self._on_leak_noted)
+            self.dialog.open()
+
+    @Slot(object)
+    def _on_leak_noted(self, words: object) -> None:
+        self.banner.say_note(str(words))
 
     @Slot()
     def _on_tag(self) -> None:

@@ -15,13 +15,15 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 READING_WORDS = {
-    Method.LOOP: "Pressure away from the room's",
+    Method.LOOP: "Pressure over or under the room's",
     Method.BACK_LEAK_DECAY: "Suction",
     Method.BACK_LEAK_FLOW: "Back-leak",
     Method.OPENING: "Opened at",
     Method.LOCK_UP: "Intermediate pressure",
     Method.INJECTOR: "Flow",
     Method.PULSES: "Gas let through",
+    Method.REFERENCE: "Shown",
+    Method.FIGURE: "Figure",
 }
 """What each reading of a test is called on the page."""
 
@@ -32,6 +34,8 @@ def offer_words(offer: TestOffer) -> str:
         return "One-way valves and loop"
     if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
         return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
+    if offer.limits.sensor is not None:
+        return f"{offer.kind.capitalize()}: {offer.slot}" if offer.kind != offer.slot else offer.kind.capitalize()
     name = (offer.slot or offer.kind).capitalize()
     return f"{name}: {'function check' if offer.method is Method.WORKS else offer.method}"
 

@@ -30,6 +30,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.turn_rounds.acts import unit_types
 from fleetbench.window.units.acts import incident_form
+from fleetbench.window.units.calls import call_form
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
 from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
@@ -319,6 +320,10 @@ def _has_sheets(row: BookingRow | None) -> bool:
     return row is not None and bool(row.units) and not _is_ended(row)
 
 
+def _is_out(row: BookingRow | None) -> bool:
+    return row is not None and row.out > 0
+
+
 def _is_ended(row: BookingRow | None) -> bool:
     return row is not None and row.state in set(BookingEnd)
 
@@ -367,6 +372,10 @@ ACTS = (
             lambda row, _nothing: f"{row.booking.code} is moved.", rare=True),
     ActSpec("page_terms", "Language and return hour", act="set page terms", needs=_is_open, rare=True,
             form=lambda bar, row: page_terms_form(bar.workplace, row.booking), said=lambda _row, said: str(said)),
+    ActSpec("call", "Note a call", act="note call", needs=_is_out, rare=True,
+            form=lambda bar, row: call_form(bar.workplace, bar.context.zone, f"Call about {row.booking.code}",
+                                            booking=row.booking.code),
+            said=lambda _row, said: str(said)),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,
             form=lambda bar, _row: accessories_form(bar), said="The list is saved.", rare=True),
 )  # fmt: skip

@@ -17,7 +17,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
 
 HEADINGS = (
-    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Seen at 6 m, bar", "Faults", "Missing",
+    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Oxygen at 6 m, bar", "Faults", "Missing",
     "Damaged y/n", "Deposit back", "Remarks", "Day and start",
 )  # fmt: skip
 STARTS = 12

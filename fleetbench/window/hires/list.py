@@ -20,9 +20,11 @@ from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, figure, mo
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
+from fleetbench.window.units.calls import calls_table
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine
+from fleetbench.workshop.units.calls import calls_on
 
 STATES = ("late", "out", "waiting", "to come")
 """States that the list can be narrowed to."""
@@ -157,6 +159,7 @@ def booking_detail(workplace: Workplace, zone: ZoneInfo, row: BookingRow) -> Det
             _planned(row),
             *(_line(line, zone) for line in lines),
             *(() if lines else (_units(row),)),
+            *calls_table(calls_on(workplace, row.booking.booking_id), zone),
             *_work(row),
         ),
     )

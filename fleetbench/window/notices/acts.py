@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetIt
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
+from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
@@ -67,6 +68,7 @@ class _PreviewDialog(ActDialog):
         self._shown = self._asked
         self.banner.take_back_refusal()
         self.preview.setText(preview_words(touched))
+        keep_on_screen(self)
         self.act_button.setText(self.act_words(touched))
 
     @Slot()

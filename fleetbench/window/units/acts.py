@@ -17,6 +17,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.bench.leaks import leak_form
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
@@ -236,6 +237,8 @@ ACTS = (
             said="The unit is held.", quiet=True),
     ActSpec("lift", "Lift a hold…", act="lift hold", needs=_is_held, said="The hold is lifted.", quiet=True,
             form=lambda bar, unit: lift_form(bar.workplace, unit.tag)),
+    ActSpec("leak", "Leak found…", act="note leak", said=_told, quiet=True,
+            form=lambda bar, unit: leak_form(bar.workplace, unit.tag)),
     ActSpec("near_miss", "Near miss…", act="near miss", said=_told, quiet=True,
             form=lambda bar, unit: near_miss_form(bar.workplace, unit.tag)),
     ActSpec("incident", "Incident…", act="place hold", said=_told, quiet=True,

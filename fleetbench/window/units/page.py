@@ -7,6 +7,7 @@ import json
 from collections.abc import Sequence
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.doors import DOORS, at
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
@@ -14,13 +15,14 @@ from fleetbench.calc.readiness.lane import CellToReplace, NextStep, Work
 from fleetbench.records.units.reads import HoldRecord
 from fleetbench.window.detail.detail import ACROSS, Badge, Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.gas.cylinder_words import DENSITY_CONVENTION, depth_words, gas_words, metres
-from fleetbench.window.look.marks import HOLD, Mark, mark_for
+from fleetbench.window.look.marks import ADVISE, HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.acts import NEXT_STEPS
+from fleetbench.window.units.calls import calls_table
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -148,6 +150,8 @@ def unit_detail(
             cylinders_table(page.cylinders, zone),
             batteries_table(page.batteries, zone),
             _fitted(page.fitted),
+            *_leaks(page.leaks, zone),
+            *calls_table(page.calls, zone),
             _history(page.history, zone),
         ),
         schematic,
@@ -198,6 +202,22 @@ def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
         "Nothing is left to do before it may go out." if here else f"It is not here: {row.where.value}.",
         column=ACROSS,
     )
+
+
+def _leaks(places: Sequence[LeakPlace], zone: ZoneInfo) -> tuple[Table, ...]:
+    """Where the loop leaked, the place that leaks again first; nothing where it never did."""
+    if not places:
+        return ()
+    lines = tuple(
+        Line(
+            (each.place, str(len(each.found)), str(each.again), moment(each.found[-1].at, zone), each.found[-1].words,
+             "tight since" if each.tight else "no loop test has passed since"),
+            ADVISE if each.tight else HOLD,
+        )
+        for each in places
+    )  # fmt: skip
+    columns = ("Place", "Found", "Again after it was tight", "Last", "How", "Since")
+    return (Table("Where the loop leaked", columns, lines, mark_column=5, column=ACROSS),)
 
 
 def _now(page: UnitPage) -> Section:

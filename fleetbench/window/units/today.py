@@ -1,21 +1,29 @@
 """Today: what goes out and comes back, what is late, what lies on the bench and what runs out this week."""
 
-from collections.abc import Sequence
+import json
+from collections.abc import Callable, Sequence
+
+from PySide6.QtCore import Slot
 
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
+from fleetbench.window.units.calls import call_about, call_form
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
 from fleetbench.workshop.import_export.walk_round import WalkRound, walk_round
 from fleetbench.workshop.units import today
 from fleetbench.workshop.units.list import fit_words
 from fleetbench.workshop.units.today import BenchLine, ChooseLine, GoingLine, TodayPage
+
+CALL = "call"
+"""The form of a call, as a place on this page."""
 
 
 def list_page(context: PageContext) -> RecordPage:
@@ -26,10 +34,41 @@ def list_page(context: PageContext) -> RecordPage:
         ring = to_ring(tuple(judged_promises(context.workplace).values()), page.on)
         return today_detail(page, walk_round(context.workplace), ring)
 
-    page = RecordPage(context.theme, context.background, load)
+    page = TodayView(context, load)
     page.key = "today"
     context.signed_in.changed.connect(page.refresh)  # telephones are shown to those who may see them
     return page
+
+
+class TodayView(RecordPage):
+    """The page of the day, on which a call to a diver is recorded where it says whom to ring."""
+
+    def __init__(self, context: PageContext, load: Callable[[str], Detail]) -> None:
+        super().__init__(context.theme, context.background, load)
+        self._context = context
+        self.dialog: FormDialog | None = None
+
+    def begin_at(self, place: PageKey) -> None:
+        """Begin a call that a line leads to; anything else is done at its own place."""
+        if place.page != CALL:
+            super().begin_at(place)
+            return
+        line, told, words = json.loads(place.key or "")
+        form = call_form(self._context.workplace, self._context.zone, "Call to a diver", [(words, (line, told))])
+        self.dialog = FormDialog(self.theme, self._context.background, form, self.window())
+        self.dialog.done_with.connect(self._on_called)
+        self.dialog.open()
+
+    @Slot(object)
+    def _on_called(self, words: object) -> None:
+        self.banner.say_note(str(words))
+        self.refresh()
+
+
+def call_place(line: GoingLine) -> PageKey:
+    """The place at which a call about a line is recorded: the form on this page."""
+    ((words, (key, told)),) = call_about(line)
+    return PageKey(CALL, json.dumps([key, told, words]))
 
 
 def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = ()) -> Detail:
@@ -47,12 +86,13 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
         (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
         (
             *urgent,
+            *([_rung(page.rung)] if page.rung else []),
             *late,
             *([_to_ring(ring)] if ring else []),
             _going("Out today", page.out_today, "Nothing goes out today."),
             _going("Back today", page.back_today, "Nothing is expected back today."),
             *([_to_choose(page.to_choose)] if page.to_choose else []),
-            _units("Here, not inspected", page.not_inspected, "Everything that came back has been looked at."),
+            _units("Here, not inspected", page.not_inspected, "No turn-round waits to begin."),
             _units("On the bench", page.on_bench, "The bench is clear."),
             _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
             _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
@@ -80,13 +120,26 @@ def _sum_up(page: TodayPage) -> str:
 def _ring(lines: Sequence[GoingLine]) -> Table:
     return Table(
         "Out and on hold: ring the renter",
-        ("Unit", "Next act", "Why", "Booking", "Back by"),
+        ("Unit", "Next act: Enter records the call", "Why", "Booking", "Back by"),
         tuple(
             Line(
                 (line.unit, line.next_act, why(line.reasons), line.booking, line.ends_on.isoformat()),
                 STOP,
-                place_of(line.act_on),
+                call_place(line),
             )
+            for line in lines
+        ),
+        mark_column=0,
+        column=ACROSS,
+    )
+
+
+def _rung(lines: Sequence[GoingLine]) -> Table:
+    return Table(
+        "Out and on hold: the diver was told",
+        ("Unit", "What was told and answered", "Booking", "Back by"),
+        tuple(
+            Line((line.unit, line.next_act, line.booking, line.ends_on.isoformat()), ADVISE, call_place(line))
             for line in lines
         ),
         mark_column=0,

@@ -9,6 +9,7 @@ from fleetbench.calc.bench import measured as calc
 from fleetbench.calc.bench.flow import RatedInjector, expected_l_min
 from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
 from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
+from fleetbench.calc.bench.sensors import against_reference, own_figure
 from fleetbench.calc.core.plausible import (
     FLOW,
     GAS_TEMPERATURE,
@@ -65,6 +66,8 @@ QUANTITY = {
     Method.INJECTOR: "flow",
     Method.OPENING: "opening pressure",
     Method.PULSES: "volume",
+    Method.REFERENCE: "shown",
+    Method.FIGURE: "figure",
 }
 """What each reading of a test is, in the records' word."""
 
@@ -83,7 +86,8 @@ class SetUp:
     """What was set up and read once; None is not known.
 
     held: whether the loop held by eye. volume_l: of the loop, or of the rigid volume of a back-leak. upstream_bar:
-    gauge pressure before an injector. tools: key of the equipment used, by kind.
+    gauge pressure before an injector. reference: what a sensor is read against, in the unit of its readings, with its
+    expanded uncertainty where a certificate states it. tools: key of the equipment used, by kind.
     """
 
     held: bool | None = None
@@ -94,6 +98,8 @@ class SetUp:
     suction_mbar: float | None = None
     upstream_bar: float | None = None
     counted: int | None = None
+    reference: float | None = None
+    reference_u: float | None = None
     barometer_id: int | None = None
     tools: Mapping[str, int] = field(default_factory=dict)
 
@@ -174,7 +180,7 @@ def record_measured(
             at=act.at,
             person_id=workplace.person_id,
             ticket_id=ticket.id if ticket is not None else None,
-            equipment_id=_right_tool(act, set_up, offer.tools[0]),
+            equipment_id=_right_tool(act, set_up, offer.tools[0]) if offer.tools else None,
             held=set_up.held,
             watched_minutes=answer.watched_minutes,
             value=answer.value,
@@ -282,6 +288,27 @@ def _pulses(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tool
     )
 
 
+def _reference(offer: TestOffer, set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    limits = offer.limits
+    assert limits.sensor is not None, "only a sensor is read against a reference"
+    return against_reference(
+        [each.value for each in readings],
+        test=limits.sensor,
+        reference=set_up.reference,
+        reference_u=set_up.reference_u,
+        tool=tools.get(limits.sensor.tool, offer.unit),
+        tolerance=limits.tolerance,
+        source=limits.tolerance_source,
+    )
+
+
+def _figure(offer: TestOffer, _set_up: SetUp, readings: tuple[Stamped, ...], tools: _Tools) -> Measured:
+    test = offer.limits.sensor
+    assert test is not None, "only a sensor's table has a figure that stands by itself"
+    values = [each.value for each in readings]
+    return own_figure(values, test=test, tool=tools.get(test.tool, offer.unit), limit=offer.limits.figure)
+
+
 _JUDGES = {
     Method.LOOP: _loop,
     Method.BACK_LEAK_DECAY: _back_leak_decay,
@@ -290,6 +317,8 @@ _JUDGES = {
     Method.LOCK_UP: _lock_up,
     Method.INJECTOR: _injector,
     Method.PULSES: _pulses,
+    Method.REFERENCE: _reference,
+    Method.FIGURE: _figure,
 }
 
 
@@ -303,6 +332,8 @@ def _require_set_up(set_up: SetUp) -> None:
     for name, quantity in SET_UP_QUANTITIES.items():
         measured_or_none(quantity, getattr(set_up, name), _FIELD_NAMES.get(name))
     figure_or_none("pulses", set_up.counted, 1, 10_000, "count them")
+    figure_or_none("reference", set_up.reference, -100, 10_000, "enter what the reference shows")
+    figure_or_none("reference uncertainty", set_up.reference_u, 0, 10_000, "enter it from the certificate")
 
 
 def _require_readings(method: Method, readings: Sequence[Stamped]) -> None:
@@ -345,6 +376,7 @@ def _raw_figures(
 ) -> Iterator[dict[str, object]]:
     """Every figure as it was read: what was read once, with the first reading's moment, then reading by reading."""
     tools = {kind: _right_tool(act, set_up, kind) for kind in set_up.tools if kind in offer.tools}
+    own = tools.get(offer.tools[0]) if offer.tools else None
     over_time = offer.method in (Method.LOOP, Method.BACK_LEAK_DECAY)
     once: list[tuple[str, float | None, str, int | None, bool]] = [
         (
@@ -359,12 +391,13 @@ def _raw_figures(
         ("intermediate pressure", set_up.upstream_bar, "bar", tools.get("gauge"), offer.method is Method.INJECTOR),
         ("gas temperature", set_up.temperature_c, "C", tools.get("thermometer"), offer.method is Method.INJECTOR),
         ("pulses", set_up.counted, "", None, offer.method is Method.PULSES),
+        ("reference", set_up.reference, offer.unit, own, offer.method is Method.REFERENCE),
+        ("reference, expanded u", set_up.reference_u, offer.unit, None, offer.method is Method.REFERENCE),
     ]
     first = readings[0].at
     for quantity, value, unit, equipment_id, wanted in once:
         if wanted and value is not None:
             yield {"at": first, "quantity": quantity, "value": value, "unit": unit, "equipment_id": equipment_id}
-    own = tools.get(offer.tools[0])
     for each in readings:
         yield {"at": each.at, "quantity": QUANTITY[offer.method], "value": each.value, "unit": offer.unit,
                "equipment_id": own}  # fmt: skip

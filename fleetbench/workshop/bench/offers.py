@@ -11,6 +11,7 @@ from enum import StrEnum
 from fleetbench.calc.bench.flow import LockUpLimit, RatedInjector
 from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
+from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import Named, SlotContent, TypeFacts, type_facts
@@ -69,6 +70,8 @@ class Method(StrEnum):
     LOCK_UP = "intermediate pressure"
     INJECTOR = "injector flow"
     PULSES = "gas a pulse"
+    REFERENCE = "against a reference"
+    FIGURE = "one figure"
 
 
 @dataclass(frozen=True, slots=True)
@@ -83,6 +86,10 @@ class BenchLimits:
     lock_up: LockUpLimit | None = None
     injector: RatedInjector | None = None
     pulses: TwoEnded | None = None
+    figure: TwoEnded | None = None
+    tolerance: float | None = None
+    tolerance_source: str = ""
+    sensor: SensorTest | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -122,6 +129,8 @@ class TestOffer:
             return "One-way valves and loop"
         if self.method in (Method.LOOP, Method.WORKS) and self.slot is None:
             return self.kind.capitalize()
+        if self.limits.sensor is not None:
+            return f"{self.kind.capitalize()}, {self.slot}"
         return (self.slot or self.kind).capitalize()
 
 
@@ -152,6 +161,9 @@ def _of_slot(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
         yield _injector(facts, seat)
     if kind == "solenoid":
         yield _pulses(facts, seat)
+    for sensor in SENSOR_TESTS:
+        if kind in sensor.slots:
+            yield _sensor(facts, seat, sensor)
 
 
 def _offer(
@@ -296,10 +308,27 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
 def _pulses(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = _two_ended(facts.limits(seat), "solenoid pulse", "mL")
     return _offer(
-        seat, Method.PULSES, "solenoid", "mL", ("flow meter",),
+        seat, Method.PULSES, "solenoid flow", "mL", ("flow meter",),
         "Count pulses into a volume meter and read the gas they let through.",
         limit.words("mL a pulse") if limit is not None else NO_LIMIT, BenchLimits(pulses=limit),
     )  # fmt: skip
+
+
+def _sensor(facts: TypeFacts, seat: SlotContent, test: SensorTest) -> TestOffer:
+    named, tools = facts.limits(seat), (test.tool,) if test.tool else ()
+    if test.works:
+        return _offer(seat, Method.WORKS, test.kind, "", (), test.set_up, NO_FIGURE, BenchLimits(sensor=test))
+    if test.against:
+        row = _amount(named, test.limits[0], "%" if test.relative else test.unit)
+        words = f"± {row.amount:g} {row.unit} ({row.source})" if row is not None else NO_LIMIT
+        own = BenchLimits(
+            tolerance=row.amount if row is not None else None, tolerance_source=row.source if row else "", sensor=test
+        )
+        return _offer(seat, Method.REFERENCE, test.kind, test.unit, tools, test.set_up, words, own)
+    limit = _two_ended(named, test.kind, test.unit)
+    words = limit.words(test.unit) if limit is not None else NO_LIMIT
+    own = BenchLimits(figure=limit, sensor=test)
+    return _offer(seat, Method.FIGURE, test.kind, test.unit, tools, test.set_up, words, own)
 
 
 def loop_limit(named: Named, kind: str) -> LoopLimit | None:

@@ -22,6 +22,8 @@ from fleetbench.workshop.core.workplace import Workplace, day_in
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
 
+BEFORE = "before"
+"""Under this key stands the fleet as it was known before the last change: answers to the same facts stay the same."""
 MOST = 40
 """So many answers are kept of one state; more are asked for by odd days and cells, which need not stay."""
 
@@ -50,7 +52,8 @@ def known_answers(database: Database, connection: Connection) -> dict[Hashable, 
     with _lock:
         before, answers = _of_database.get(database, (None, {}))
         if state is None or state != before or len(answers) >= MOST:
-            answers = {}
+            fleets = {key: each for key, each in answers.items() if isinstance(key, tuple) and key[0] == "fleet"}
+            answers = {BEFORE: fleets}
             _of_database[database] = state, answers
         return answers
 

@@ -36,7 +36,7 @@ from fleetbench.calc.core.plausible import (
     Quantity,
     span_of,
 )
-from fleetbench.records.bench.tables import BenchReading, BenchTest, Opening, TestEquipment
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
 from fleetbench.records.core.schema import Base
@@ -60,6 +60,7 @@ from fleetbench.records.hires.tables import (
     BookingUnit,
     HandBack,
     HandOver,
+    HireCall,
     SheetSignature,
     UnitSwap,
 )
@@ -307,6 +308,10 @@ _PLANS: dict[str, _Plan] = {
         HandBack, "hire_line,at,person,missing,damaged,deposit_back", (), {"hire_line": "booking_unit_id"},
         identity=("booking_unit_id",), optional_sheet=True,
     ),
+    "hire_calls": _Plan(
+        HireCall, "record,hire_line,at,person,told,answer,again_at", fields={"hire_line": "booking_unit_id"},
+        optional_sheet=True,
+    ),
     "unit_swaps": _Plan(UnitSwap, "record,failed,instead,at,person,reason", optional_sheet=True),
     "acceptances": _Plan(Acceptance, "record,unit,check_name,until,at,person,reason", optional_sheet=True),
     "retention": _Plan(Retention, "record,kind,years,source", optional_sheet=True),
@@ -368,6 +373,9 @@ _PLANS: dict[str, _Plan] = {
     "bench_readings": _Plan(
         BenchReading, "bench_test,ordinal,at,quantity,value,unit,equipment", (),
         identity=("bench_test_id", "ordinal"), optional_sheet=True,
+    ),
+    "leaks": _Plan(
+        LoopLeak, "record,bench_test,slot,place,method,at,person,ticket", optional="supersedes", optional_sheet=True
     ),
     "cylinder_fills": _Plan(
         CylinderFill, "record,part,at,oxygen_asked,helium_asked,start_bar,end_bar,person,batch,oxygen_compatible",

@@ -6,7 +6,7 @@ from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
 from fleetbench.calc.notices.scope import Covered, Exposure, Marks, covers_part, covers_unit, doubt, exposure
-from fleetbench.records.canisters.reads import ContainerRecord, read_containers
+from fleetbench.records.canisters.reads import ContainerRecord, RunRecord, read_containers, read_runs_in
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
 from fleetbench.records.notices import reads
 from fleetbench.records.parts.lives import ServiceRecord, read_services
@@ -144,18 +144,18 @@ def _by_dives(hire: TouchedHire) -> tuple[bool, int]:
 
 @dataclass(frozen=True, slots=True)
 class _Stay:
-    """container_id: of the absorbent, where not a part but a fill was in the unit."""
+    """fills: those that are named, where not a part but absorbent was in the unit; None for a part."""
 
     unit_id: int
     start: datetime
     end: datetime
     why: str
     now: bool
-    container_id: int | None = None
+    fills: frozenset[int] | None = None
 
-    def holds(self, run: reads.DiveRecord) -> bool:
+    def holds(self, run: RunRecord) -> bool:
         """Whether a run may have been dived in this stay; an earliest beginning and a latest end count."""
-        mine = self.container_id is None or self.container_id == run.container_id
+        mine = self.fills is None or run.fill_id in self.fills
         return mine and run.started_at <= self.end and run.ends_at >= self.start
 
 
@@ -234,9 +234,10 @@ class NoticeBook:
 
     def _of_fills(self, containers: Iterable[ContainerRecord], uses: Iterable[reads.FillUseRecord]) -> Iterator[_Stay]:
         lots = {each.container_id: each.lot for each in containers}
+        fills = reads.read_fills_from(self._connection, tuple(lots)) if lots else {}
         for use in uses:
             why = f"absorbent lot {lots[use.container_id]}, last used {use.last_at:%Y-%m-%d}"
-            yield _Stay(use.unit_id, use.first_at, use.last_at, why, False, use.container_id)
+            yield _Stay(use.unit_id, use.first_at, use.last_at, why, False, fills[use.container_id])
 
     def _spans(
         self, part_id: int, start: datetime | None = None, end: datetime = ALWAYS, depth: int = DEEPEST_NESTING
@@ -279,8 +280,8 @@ class NoticeBook:
         of_unit: dict[int, list[_Stay]] = defaultdict(list)
         for stay in stays:
             of_unit[stay.unit_id].append(stay)
-        runs = reads.read_dives(self._connection, of_unit)
-        of_line: dict[int | None, list[reads.DiveRecord]] = defaultdict(list)
+        runs = read_runs_in(self._connection, of_unit)
+        of_line: dict[int | None, list[RunRecord]] = defaultdict(list)
         for run in runs:
             of_line[run.line_id].append(run)
         met = [
@@ -292,7 +293,7 @@ class NoticeBook:
         found += self._of_the_house(of_unit, of_line[None])
         return tuple(sorted(found, key=lambda each: (_STATES.index(each.state), each.starts_on, each.line_id)))
 
-    def _exposed(self, line: BookedUnit, stays: list[_Stay], runs: list[reads.DiveRecord]) -> Iterator[TouchedHire]:
+    def _exposed(self, line: BookedUnit, stays: list[_Stay], runs: list[RunRecord]) -> Iterator[TouchedHire]:
         """One hire, once for each diver whose runs with the part are recorded, else for whom it was booked."""
         state, row = _state(line), self._hire(line)
         if state == "to come":
@@ -315,9 +316,9 @@ class NoticeBook:
             _state(line),
         )  # fmt: skip
 
-    def _of_the_house(self, of_unit: Mapping[int, list[_Stay]], runs: list[reads.DiveRecord]) -> Iterator[TouchedHire]:
+    def _of_the_house(self, of_unit: Mapping[int, list[_Stay]], runs: list[RunRecord]) -> Iterator[TouchedHire]:
         """Dives with the part that no hire shows, one line for each unit and diver."""
-        by_diver: dict[tuple[int, int | None], list[reads.DiveRecord]] = defaultdict(list)
+        by_diver: dict[tuple[int, int | None], list[RunRecord]] = defaultdict(list)
         for run in runs:
             if _in_any(of_unit[run.unit_id], run):
                 by_diver[run.unit_id, run.diver_id].append(run)
@@ -328,11 +329,11 @@ class NoticeBook:
                               sum(run.dives for run in mine))  # fmt: skip
 
 
-def _in_any(stays: Iterable[_Stay], run: reads.DiveRecord) -> bool:
+def _in_any(stays: Iterable[_Stay], run: RunRecord) -> bool:
     return any(stay.holds(run) for stay in stays)
 
 
-def _dives_by(runs: Iterable[reads.DiveRecord], usual: int | None) -> dict[int | None, int]:
+def _dives_by(runs: Iterable[RunRecord], usual: int | None) -> dict[int | None, int]:
     """How many dives each diver made; a run that names none is the hire's own diver's."""
     found: dict[int | None, int] = defaultdict(int)
     for run in runs:

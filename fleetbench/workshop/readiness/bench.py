@@ -1,9 +1,11 @@
 """What readiness asks of handsets, pot points, gas side, mouthpiece and the signer, from the records of one unit."""
 
+from collections import defaultdict
 from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
+from fleetbench.calc.bench.sensors import asked_of_slot
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -59,6 +61,9 @@ class BenchSide:
         self._tests = fleet.tests
         self._calibrations = {each.unit_id: each for each in fleet.records.calibrations}
         self._papers = by_unit((each for each in checks.papers if each.kind in SIGNS), lambda each: each.person_id)
+        self._stated: dict[tuple[int | None, int | None], set[str]] = defaultdict(set)
+        for each in fleet.catalogue.limits:
+            self._stated[each.unit_type_id, each.part_type_id].add(each.name)
         self._readers = by_unit(checks.readers, lambda each: each.unit_type_id)
 
     # handsets and cells
@@ -111,6 +116,22 @@ class BenchSide:
     def mouthpiece(self, unit_id: int, loop_opened: datetime | None) -> TestsFact | None:
         """The tests that the mouthpiece's or bailout valve's slot needs; None where there is no such slot."""
         return self._of_slots(unit_id, MOUTHPIECE_TESTS, loop_opened)
+
+    def sensors(self, unit: UnitRecord) -> TestsFact | None:
+        """The tests of sensors and batteries whose limits the types state, each since its part was fitted."""
+        required: list[str] = []
+        done: list[TestFact] = []
+        fitted: list[ChangeFact] = []
+        for seat in self._fleet.seats(unit.unit_id):
+            if seat.part is None:
+                continue
+            stated = self._stated[unit.unit_type_id, None] | self._stated[None, None]
+            for test in asked_of_slot(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id]):
+                for name, fact in self._seat_tests(unit.unit_id, seat, test.kind):
+                    required += [name] if name not in required else []
+                    done += [fact] if fact is not None else []
+                    fitted += [ChangeFact(name, seat.fitting.fitted_at)] if seat.fitting is not None else []
+        return TestsFact(tuple(required), tuple(done), None, tuple(fitted)) if required else None
 
     def _of_slots(self, unit_id: int, kinds: dict[str, str], opened: datetime | None) -> TestsFact | None:
         required: list[str] = []

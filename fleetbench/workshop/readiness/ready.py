@@ -36,6 +36,7 @@ from fleetbench.calc.readiness.judge import (
     TicketSeverity,
     UnitFacts,
     assess,
+    joined_tests,
 )
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, RELEASE_TESTS
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -207,19 +208,22 @@ class Readiness:
         end_if_unwanted()
         key = "answer", unit.unit_id, question
         before = self.fleet.answers.get(key)
+        by = self.fresh.of(unit.unit_type_id), self.acceptances(unit.unit_id)
         if before is None:
             facts = self.facts(unit, question)
-            answer = self._judged(unit, question, facts)
+            *earlier, answer = self.fleet.earlier.get(key, (None,))
+            if earlier != [by, facts]:
+                answer = self._judged(unit, question, facts)
         else:
-            known, answer = before
+            _, known, answer = before
             if question.first > self.fleet.day.today and self.is_out(unit.unit_id) is None:
                 return cast("Assessment", answer)  # it asks about noon of that day, whatever the time is now
             facts = replace(known, **self._of_the_moment(unit, question))
             if facts == known:
                 return cast("Assessment", answer)
             answer = self._judged(unit, question, facts, answer)
-        self.fleet.answers[key] = facts, answer
-        return answer
+        self.fleet.answers[key] = by, facts, answer
+        return cast("Assessment", answer)
 
     def _judged(
         self, unit: UnitRecord, question: Question, facts: UnitFacts, earlier: Assessment | None = None
@@ -299,7 +303,7 @@ class Readiness:
             gas_side_tests=self.bench_side.gas_side(unit.unit_id),
             mouthpiece_tests=self.bench_side.mouthpiece(unit.unit_id, self.loop_opened(unit.unit_id)),
             signer=self.bench_side.signer(unit),
-            alarm_tests=self.turn_side.alarm_tests(unit.unit_id),
+            alarm_tests=joined_tests(self.turn_side.alarm_tests(unit.unit_id), self.bench_side.sensors(unit)),
             firmware=self.turn_side.firmware(unit),
             flood=self.turn_side.flood(unit.unit_id),
             service=self.turn_side.service(unit),

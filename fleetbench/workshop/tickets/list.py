@@ -8,7 +8,7 @@ from datetime import datetime
 
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.task_evidence import state_now
-from fleetbench.records.bench.reads import OpeningRecord, read_openings, read_tests
+from fleetbench.records.bench.reads import LeakRecord, OpeningRecord, read_leaks, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_entry_at, read_last_entry_on
@@ -109,6 +109,7 @@ class TicketPage:
     put_right_by: tuple[str, ...] = ()
     not_counted: tuple[str, ...] = ()
     as_of: int | None = None
+    leaks: tuple[str, ...] = ()
 
     @property
     def needs_second(self) -> bool:
@@ -155,6 +156,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         photographs = read_photographs(connection, ticket_ids=(key,))
         later = read_referring(connection, key)
         row = session.get_one(Ticket, key)
+        leaks = [each for each in read_leaks(connection, row.unit_id) if each.ticket_id == key]
         made = ticket_evidence(session, row)
         facts = task_facts(session, row, made)
         settling = tuple(dict.fromkeys(kind for task in tasks for kind in made.needs(task.text).tests))
@@ -190,6 +192,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
             for each in outcomes
         ),
         openings=tuple(_opening(each) for each in openings),
+        leaks=tuple(_leak(each, names) for each in leaks),
         disinfections=tuple(_cleaning(each) for each in cleanings),
         signed_in=signed if ticket.signed_at is not None else None,
         entry=entry,
@@ -200,6 +203,12 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
     )
+
+
+def _leak(leak: LeakRecord, names: dict[int, str]) -> str:
+    who = names.get(leak.person_id) if leak.person_id is not None else None
+    by = f" by {who}" if who else ""
+    return f"{leak.fact.kind}: {leak.fact.words}, {leak.fact.at:%Y-%m-%d %H:%M} UTC{by}"
 
 
 def _material(material: MaterialRecord, labels: dict[int, str]) -> str:

@@ -26,7 +26,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.readiness.reads import FleetRecords, read_fleet
 from fleetbench.records.units.reads import UnitRecord, read_units
 from fleetbench.records.upkeep.tables import Connection
-from fleetbench.workshop.core.known import known_answers, no_cycle_search
+from fleetbench.workshop.core.known import BEFORE, known_answers, no_cycle_search
 from fleetbench.workshop.core.workplace import Day, Workplace, day_in, day_of
 from fleetbench.workshop.parts.conditions import ConditionBook, condition_book, with_tests
 from fleetbench.workshop.parts.lives import LifeBook, book_of
@@ -55,6 +55,8 @@ class Fleet:
         self._lives: dict[int, Governing] = {}
         self.answers: dict[Hashable, Any] = {}
         """What else was calculated of these records on this day, by whoever looked first."""
+        self.earlier: Mapping[Hashable, Any] = {}
+        """The same of the records before the last change: used only where what it was calculated from is equal."""
 
     def at(self, day: Day) -> "Fleet":
         """The same at another moment of the same day."""
@@ -172,6 +174,8 @@ def whole_fleet(workplace: Workplace, on: date | None = None) -> Fleet:
         if found is None:
             with no_cycle_search():
                 found = answers["fleet", day.today] = Fleet(read_fleet(connection), day)
+                before = answers.pop(BEFORE, {}).get(("fleet", day.today))
+                found.earlier = before.answers if before is not None else {}
                 found.lay_out()
     return cast("Fleet", found).at(day)
 

@@ -1,21 +1,24 @@
 """Units as lists and pages show them: where each is, how fit, what runs out next, and what was done to it."""
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from enum import StrEnum
 from typing import cast
 
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.parts.life import Governing, MarkedDate
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.reads import CallRecord, read_calls
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.readiness.reads import read_fleet
 from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.turn_rounds.reads import CardRecord
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
+from fleetbench.workshop.bench.leaks import places_of
 from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Workplace, day_of
@@ -147,6 +150,8 @@ class UnitPage:
     cylinders: tuple[UnitCylinder, ...] = ()
     batteries: tuple[BatteryLine, ...] = ()
     card: CardRecord | None = None
+    leaks: tuple[LeakPlace, ...] = ()
+    calls: tuple[CallRecord, ...] = ()
 
 
 def list_units(workplace: Workplace) -> tuple[UnitRow, ...]:
@@ -166,7 +171,8 @@ def unit_page(workplace: Workplace, tag: str) -> UnitPage:
         unit = found[0]
         fleet = Fleet(read_fleet(connection, unit), day)
         history = read_history(connection, unit.unit_id)
-    return _page(fleet, unit, history)
+        leaks, calls = places_of(connection, unit.unit_id), read_calls(connection, unit_id=unit.unit_id)
+    return replace(_page(fleet, unit, history), leaks=leaks, calls=calls)
 
 
 def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:

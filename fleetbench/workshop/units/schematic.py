@@ -11,9 +11,12 @@ from dataclasses import dataclass, replace
 from enum import IntEnum
 from itertools import pairwise
 
+from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.parts.condition import TEST_OF, Condition
+from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.units.reads import UnitRecord
+from fleetbench.workshop.bench.leaks import leak_places
 from fleetbench.workshop.bench.valves import ValveBench, ValveRow, tests_of
 from fleetbench.workshop.canisters.list import OUT
 from fleetbench.workshop.core.workplace import Workplace
@@ -95,11 +98,6 @@ GRAVITY = {
 
 _HEAVY = 4
 NO_LIMIT = "no limit"
-MOUTH_ORDER = ("mouthpiece", "mouthpiece valve", "bailout valve")
-LOOP_KINDS = frozenset((
-    *MOUTH_ORDER, "one-way valve", "hose", "counterlung", "canister", "head", "loop set", "relief valve", "water trap",
-    "carbon dioxide sensor", "canister temperature probe",
-))  # fmt: skip
 _FEED_RANK = {"cylinder": 0, "shut-off": 1, "first stage": 2, "gauge": 3, "hose": 4}
 _HEAD, _CANISTER, _COUNTERLUNG = "head", "canister", "counterlung"
 
@@ -110,7 +108,19 @@ def unit_schematic(workplace: Workplace, tag: str) -> Schematic:
     unit = next(iter(fleet.records.units), None)
     if unit is None:
         raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
-    return schematic_of(fleet, Readiness(fleet), unit)
+    return with_leaks(schematic_of(fleet, Readiness(fleet), unit), leak_places(workplace, tag))
+
+
+def with_leaks(drawn: Schematic, places: Sequence[LeakPlace]) -> Schematic:
+    """The drawing whose stations tell where the loop leaked."""
+    told = {each.place.casefold(): each.words for each in places}
+
+    def marked(station: Station) -> Station:
+        said = told.get(station.slot.casefold())
+        words = f"{station.words}. Loop {said}" if said else station.words
+        return replace(station, words=words, inside=tuple(marked(each) for each in station.inside))
+
+    return replace(drawn, loop=tuple(marked(each) for each in drawn.loop))
 
 
 def schematic_of(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> Schematic:
@@ -170,7 +180,7 @@ def _along(boxes: Sequence[Placed]) -> Iterator[tuple[FittedPart, tuple[int, int
 
 def _stretch(part: FittedPart) -> int:
     name = part.slot.casefold()
-    if part.slot_kind in MOUTH_ORDER:
+    if part.slot_kind in MOUTH_KINDS:
         return 0
     if "exhale" in name or "exhalation" in name:
         return 1
@@ -181,7 +191,7 @@ def _nearness(part: FittedPart) -> int:
     """Order within a stretch by how near the mouthpiece a kind sits; none in the middle, where the place tells."""
     stretch, near = _stretch(part), ("one-way valve", "hose", "counterlung")
     if stretch == 0:
-        return MOUTH_ORDER.index(part.slot_kind)
+        return MOUTH_KINDS.index(part.slot_kind)
     rank = near.index(part.slot_kind) if part.slot_kind in near else len(near)
     return {1: rank, 3: -rank}.get(stretch, 0)
 

@@ -3,16 +3,18 @@
 from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, timedelta
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.hires.availability import first_stops
+from fleetbench.calc.hires.calls import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.calc.readiness.lane import in_bench_order
-from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_wanting
+from fleetbench.records.hires.reads import BookedUnit, CallRecord, WantedRecord, read_calls, read_wanting
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.people.list import list_people, why_no_contacts
 from fleetbench.workshop.readiness.ready import Question, Readiness, way_of
-from fleetbench.workshop.units.fleet import Fleet, whole_fleet
+from fleetbench.workshop.units.fleet import Fleet, by_unit, whole_fleet
 from fleetbench.workshop.units.list import Fit, UnitRow, Where, fit_words, question_today, unit_row
 
 WEEK = 7
@@ -26,7 +28,7 @@ class GoingLine:
     """A unit that goes out or comes back; days_late above 0 for one that should be back.
 
     way: how it leaves, for which it was judged. next_act: what is to be done, in words. act_on: what kind of record
-    that is done on, and its key.
+    that is done on, and its key. line_id: of the unit on its booking; told: what its diver is to be told, if anything.
     """
 
     unit: str
@@ -43,6 +45,8 @@ class GoingLine:
     next_act: str
     act_on: tuple[str, str]
     way: HandoverKind = USUAL_WAY
+    line_id: int = 0
+    told: str = ""
 
     @property
     def fit_words(self) -> str:
@@ -76,11 +80,12 @@ class ChooseLine:
 class TodayPage:
     """What goes out, comes back, is late, lies on the bench, blocks the next booking and runs out this week.
 
-    ring_the_renter: units that are out and on hold; they come first.
+    ring_the_renter: units that are out and on hold; they come first. rung: those whose diver was told, and agreed.
     """
 
     on: date
     ring_the_renter: tuple[GoingLine, ...]
+    rung: tuple[GoingLine, ...]
     out_today: tuple[GoingLine, ...]
     out_this_week: tuple[GoingLine, ...]
     back_today: tuple[GoingLine, ...]
@@ -97,17 +102,36 @@ def today_page(workplace: Workplace) -> TodayPage:
     """Today and the seven days from it; each unit stands in every group that concerns it."""
     fleet = whole_fleet(workplace)
     with workplace.database.reading() as connection:
-        wanting = read_wanting(connection, fleet.day.today)
+        wanting, calls = read_wanting(connection, fleet.day.today), read_calls(connection)
     contacts = {each.person_id: each.contact for each in list_people(workplace) if each.contact}
-    return _Morning(fleet, contacts, why_no_contacts(workplace)).page(list_due(workplace, WEEK), wanting)
+    return _Morning(fleet, contacts, why_no_contacts(workplace), calls).page(list_due(workplace, WEEK), wanting)
+
+
+def call_words(call: CallRecord, zone: ZoneInfo) -> str:
+    """'no answer, Zoë Orrel 2026-05-04 10:20, ring again 14:30'."""
+    at, again = call.fact.at.astimezone(zone), call.fact.again_at
+    next_time = ""
+    if again is not None:
+        again = again.astimezone(zone)
+        next_time = (
+            f", ring again {again:%H:%M}" if again.date() == at.date() else f", ring again {again:%Y-%m-%d %H:%M}"
+        )
+    return f"{call.fact.answer}, {call.person or 'name not recorded'} {at:%Y-%m-%d %H:%M}{next_time}"
+
+
+def _line_of(call: CallRecord) -> int:
+    return call.line_id
 
 
 class _Morning:
     """The fleet as it is this morning."""
 
-    def __init__(self, fleet: Fleet, contacts: Mapping[int, str], why_none: str) -> None:
+    def __init__(
+        self, fleet: Fleet, contacts: Mapping[int, str], why_none: str, calls: Iterable[CallRecord] = ()
+    ) -> None:
         """why_none: why no contact is shown at all; empty where they are."""
         self.fleet, self._contacts, self._why_none = fleet, contacts, why_none
+        self._calls = by_unit(calls, _line_of)
         self.today = fleet.day.today
         self.week = self.today + timedelta(days=WEEK)
         self.readiness = Readiness(fleet)
@@ -118,9 +142,12 @@ class _Morning:
     def page(self, due: tuple[DueItem, ...], wanting: Iterable[WantedRecord]) -> TodayPage:
         out = [each for each in self._promises() if each.out_at is not None]
         coming = [each for each in self._promises() if each.out_at is None and each.ends_on >= self.today]
+        held = [each for each in out if self.rows[each.unit_id].fit is Fit.HOLD]
+        told = {each.line_id for each in held if self._is_told(each)}
         return TodayPage(
             on=self.today,
-            ring_the_renter=self._lines((each for each in out if self.rows[each.unit_id].fit is Fit.HOLD), self._ring),
+            ring_the_renter=self._lines((each for each in held if each.line_id not in told), self._ring),
+            rung=self._lines((each for each in held if each.line_id in told), self._rung),
             out_today=self._lines((each for each in coming if each.starts_on <= self.today), self._hand_over),
             out_this_week=self._lines(
                 (each for each in coming if self.today < each.starts_on <= self.week), self._hand_over
@@ -174,9 +201,28 @@ class _Morning:
         return f"{self.fleet.name(who) or 'the renter'}{number}"
 
     def _ring(self, promise: BookedUnit) -> Act:
+        words = f"ring {self._who(promise)}: {self._to_say(promise)}{self._last_call(promise)}"
+        return words, ("booking", promise.code)
+
+    def _rung(self, promise: BookedUnit) -> Act:
+        who = self.fleet.name(promise.diver_id or promise.renter_id) or "the renter"
+        return f"{who}: {self._to_say(promise)}{self._last_call(promise)}", ("booking", promise.code)
+
+    def _to_say(self, promise: BookedUnit) -> str:
         last = self._last_day(promise)
-        words = "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
-        return f"ring {self._who(promise)}: {words}", ("booking", promise.code)
+        return "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
+
+    def _last_call(self, promise: BookedUnit) -> str:
+        last = next(reversed(self._calls.get(promise.line_id, [])), None)
+        return f"; {call_words(last, self.fleet.day.zone)}" if last is not None else ""
+
+    def _is_told(self, promise: BookedUnit) -> bool:
+        """Whether its diver was told what is to be said now, agreed, and no hold was placed since."""
+        parts = {seat.part.part_id for seat in self.fleet.seats(promise.unit_id) if seat.part is not None}
+        holds = self.fleet.records.holds
+        held = [each.placed_at for each in holds if each.unit_id == promise.unit_id or each.part_id in parts]
+        calls = [each.fact for each in self._calls.get(promise.line_id, ())]
+        return is_told(calls, self._to_say(promise), held)
 
     def _last_day(self, promise: BookedUnit) -> date | None:
         """The last day on which a unit may still be dived with its diver, None where not even today."""
@@ -233,6 +279,8 @@ class _Morning:
             next_act=act[0],
             act_on=act[1],
             way=way,
+            line_id=promise.line_id,
+            told=self._to_say(promise) if promise.out_at is not None and row.fit is Fit.HOLD else "",
         )
 
     def _blocked(self, coming: Iterable[BookedUnit]) -> tuple[GoingLine, ...]:

@@ -28,6 +28,8 @@ from fleetbench.calc.cells.judge import (
     judge,
 )
 from fleetbench.calc.core.verdict import Verdict
+from tests.independent.visits import Room, Visit
+from tests.independent.visits import linearity as apart
 
 STATED = {"pressure_u_mbar": 1.0, "temperature_u_c": 0.5, "humidity_u": 0.03}
 ROOM = Conditions(pressure_mbar=1013.25, temperature_c=20.0, humidity=0.5, **STATED)
@@ -920,3 +922,23 @@ def test_the_hygrometers_uncertainty_is_kept_where_the_head_is_not_known_to_be_d
     ambient = ambient_of(unknown)
     assert float(ambient.air_humidity_u) == pytest.approx(math.hypot(0.25 / math.sqrt(3), 0.3))
     assert float(ambient.air_humidity) == pytest.approx(0.75)
+
+
+@pytest.mark.parametrize("missing", ["mbar_u", "celsius_u", "humidity_u", "fraction_u"])
+def test_what_an_instrument_does_not_state_widens_as_an_independent_calculation_says(missing: str) -> None:
+    # tests/independent/visits.py: JCGM 100:2008, 5.1.2 and 4.3.7; the wide figures are common practice.
+    stated = {"mbar_u": 0.5, "celsius_u": 0.3, "humidity_u": 0.02, "fraction_u": 0.0025}
+    found = []
+    for known in (stated, {**stated, missing: None}):
+        room = Conditions(
+            pressure_mbar=1001.5, temperature_c=35.0, humidity=0.6, pressure_u_mbar=known["mbar_u"],
+            temperature_u_c=known["celsius_u"], humidity_u=known["humidity_u"],
+        )  # fmt: skip
+        gas = Gas(oxygen_fraction=0.997, oxygen_fraction_u=known["fraction_u"])
+        readings = (row(1, "left", 99.0, air_mv=10.3, oxygen_mv=49.0),)
+        cell = judge(head(readings, conditions=room, gas=gas, over_pressure_mbar=0.0)).cells[0]
+        assert (cell.linearity, cell.expanded_u) == pytest.approx(
+            apart(Room(celsius=35.0, humidity=0.6, **known), Visit("left", 10.3, 49.0)), rel=1e-6
+        )
+        found.append(cell.expanded_u or 0.0)
+    assert found[1] > found[0]

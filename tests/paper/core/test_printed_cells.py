@@ -239,7 +239,7 @@ def test_a_recall(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: 
     page.holds("booking", "state", "unit", "diver or renter", "dives with it", "from and to")
     for each in (hire, renter):
         page.holds(f"{each.booking}, {each.kind}", each.state, each.unit, each.diver or each.renter,
-                   f"{each.starts_on} to {each.ends_on}")  # fmt: skip
+                   f"dived with it, {each.dives} dives", f"{each.starts_on} to {each.ends_on}")  # fmt: skip
     (unit,), (container,) = touched.units, touched.containers
     page.holds("unit", "state", "place", "what is named")
     page.holds(unit.unit, "hold", unit.place, unit.why[0])

@@ -20,6 +20,7 @@ from fleetbench.window.bench.release import ReleaseCard
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.bench.leaks import leak_places
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.valve_centre import ValveKeys, write_valve_centre
@@ -391,3 +392,23 @@ def test_every_test_of_the_unit_has_a_card_that_opens(bench: Bench) -> None:
         bench.settle()
         assert bench.page.card is not None
         assert bench.page.banner.text == ""
+
+
+def test_where_a_loop_leaks_is_noted_right_after_the_test_that_did_not_hold(bench: Bench) -> None:
+    bench.open()
+    bench.press("1121")
+    bench.record()
+    assert bench.page.leak_button.isVisible()
+    bench.page.leak_button.click()
+    dialog = bench.page.dialog
+    assert dialog is not None
+    bench.settle()
+    slot, method = dialog["slot"], dialog["method"]
+    slot.setCurrentText("head")
+    method.setCurrentText("soapy water")
+    bench.clock.advance(seconds=30)
+    with bench.qtbot.waitSignal(dialog.done_with, timeout=20_000):
+        dialog.act()
+    bench.settle()
+    assert "head leaked once, last found by soapy water; no loop test has passed since" in bench.page.banner.text
+    assert [each.place for each in leak_places(bench.workplace, "LK-01")] == ["head"]

@@ -6,6 +6,8 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import BookingUnit
@@ -13,6 +15,7 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.window.detail.detail import Table
 from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
@@ -98,6 +101,33 @@ def test_who_may_not_see_contacts_is_told_so_instead_of_the_number(
     assert told == "ring Ines Quell (the telephone is not shown to the role instructor): it must not be dived"
     signed_in(qtbot, background, "technician")
     qtbot.waitUntil(lambda: NUMBER in str(lines(page, RING)), timeout=20_000)
+
+
+def test_a_call_is_recorded_from_the_line_that_says_whom_to_ring_and_leaves_the_list_by_its_answer(
+    qtbot: Any, page: RecordPage, background: Background, centre: Centre
+) -> None:
+    centre.change(BookingUnit, centre.keys.line, out_at=centre.ago(0.1), hand_over="assembled")
+    centre.hold(unit_id=centre.one, reason="lot recalled")
+    centre.clock.advance(minutes=5)
+    signed_in(qtbot, background, "technician")
+    for key, words in (("N", "no answer, "), ("W", "will not dive it, ")):
+        page.refresh()
+        qtbot.waitUntil(lambda: page.detail is not None and not background.is_busy, timeout=20_000)
+        table = page.part(RING).findChild(LinesView)
+        table.setFocus()
+        table.selectRow(0)
+        QTest.keyClick(table, Qt.Key.Key_Return)
+        dialog = page.dialog  # type: ignore[attr-defined]
+        qtbot.waitUntil(dialog.isVisible)
+        QTest.keyClick(dialog.fields["answer"], key)
+        qtbot.waitUntil(lambda: dialog.fields["again"].isVisible() is (key == "N"))  # noqa: B023 - waited for here
+        with qtbot.waitSignal(dialog.done_with, timeout=20_000):
+            dialog.act()
+        qtbot.waitUntil(lambda: words in str(page.detail) and not background.is_busy, timeout=20_000)  # noqa: B023
+        centre.clock.advance(minutes=1)
+    assert all(part.title != RING for part in page.detail.parts)
+    ((unit, told, *_),) = lines(page, "Out and on hold: the diver was told")
+    assert unit == "LK-01" and told.startswith("Ines Quell: it must not be dived; will not dive it, ")
 
 
 def test_a_unit_with_another_divers_fill_is_judged_for_the_way_in_which_it_leaves(
