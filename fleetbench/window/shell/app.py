@@ -20,7 +20,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, last_backup, read_settings
 from fleetbench.shipped import shipped
 from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.shell.background import Background, ProgramFault, fault_of
+from fleetbench.window.shell.background import Background, CycleSearch, ProgramFault, fault_of
 from fleetbench.window.shell.main_window import MainWindow
 from fleetbench.window.shell.opening import (
     Kept,
@@ -115,6 +115,7 @@ class Desk(QObject):
         reminds: Callable[[Opened], str] = nothing_to_say,
     ) -> None:
         super().__init__(parent)
+        self.cycles = CycleSearch(self)
         self.kept = kept
         self._told: tuple[str, ...] = ()
         self.theme = Theme(self)
@@ -133,6 +134,7 @@ class Desk(QObject):
         self.catcher.let_go()
         self.window.close()
         self.background.wait()
+        self.cycles.let_go()
 
     @Slot(object)
     def tell(self, lines: object) -> None:

@@ -3,16 +3,18 @@
 An error comes back as one of two kinds: what a person can act on (Refused, one line) or a fault of ours (a report).
 """
 
+import gc
 import threading
 from collections.abc import Callable
 from contextlib import AbstractContextManager, nullcontext, suppress
 from dataclasses import dataclass
 from functools import partial
 from itertools import count
+from time import monotonic
 from typing import Any
 
 import shiboken6
-from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, Signal, Slot
+from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, QTimer, Signal, Slot
 
 from fleetbench.records.core.errors import NotWanted, Refused, fault_line, fault_trace, while_wanted
 from fleetbench.window.shell.signed_in import SignedIn
@@ -283,3 +285,42 @@ class Refresher(QObject):
             self.ask(work)
         else:
             self.settled.emit()
+
+
+class CycleSearch(QObject):
+    """Looks for cycles of dead objects in the GUI thread alone, between two events.
+
+    By itself Python looks for them in whichever thread makes objects, also in the midst of a paint. Widgets and parts
+    of plots in such a cycle would be taken down by a reader's thread, or while the scene that holds them is drawn, and
+    Qt ends the process.
+    """
+
+    EVERY_MS = 250
+    WHOLE_S = 30.0
+    """The oldest generation is looked through at most so often: it holds most objects, and typing waits meanwhile."""
+
+    def __init__(self, parent: QObject | None = None) -> None:
+        super().__init__(parent)
+        self._before = gc.isenabled()
+        gc.disable()
+        self._last_whole = monotonic()
+        self._timer = QTimer(self)
+        self._timer.timeout.connect(self._look)
+        self._timer.start(self.EVERY_MS)
+
+    def let_go(self) -> None:
+        """Leave it to Python again, as it was before."""
+        self._timer.stop()
+        if self._before:
+            gc.enable()
+
+    @Slot()
+    def _look(self) -> None:
+        young, middle, old = (count > most for count, most in zip(gc.get_count(), gc.get_threshold(), strict=True))
+        if old and monotonic() - self._last_whole > self.WHOLE_S:
+            gc.collect(2)
+            self._last_whole = monotonic()
+        elif middle or old:
+            gc.collect(1)
+        elif young:
+            gc.collect(0)

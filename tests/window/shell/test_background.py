@@ -1,11 +1,14 @@
+import gc
 import threading
+from collections.abc import Iterator
 from typing import Any
 
+import pytest
 from PySide6.QtCore import QObject, QThread
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.shell.background import Background, ProgramFault, Progress, Refresher
+from fleetbench.window.shell.background import Background, CycleSearch, ProgramFault, Progress, Refresher
 
 
 def collected(signal: Any) -> list[Any]:
@@ -214,3 +217,47 @@ def test_a_window_that_closes_ends_loads_and_lets_acts_finish(
         threading.Timer(0.1, each.go_on.set).start()
     assert background.wait(5_000)
     assert (load.reached, act.reached) == ([], ["end"])
+
+
+class Ring:
+    """Garbage in a cycle, which says in which thread it was taken down."""
+
+    def __init__(self, told: list[int]) -> None:
+        self.itself, self.told = self, told
+
+    def __del__(self) -> None:
+        self.told.append(threading.get_ident())
+
+
+@pytest.fixture
+def often() -> Iterator[None]:
+    before = gc.get_threshold()
+    gc.set_threshold(50, 1, 1)
+    yield
+    gc.set_threshold(*before)
+
+
+def worked(background: Background, qtbot: Any) -> list[int]:
+    """In which threads cycles were taken down that readers left, and made many objects meanwhile."""
+    told: list[int] = []
+
+    def work() -> int:
+        for _ in range(200):
+            Ring(told)
+        return len([[number] for number in range(20_000)])
+
+    with qtbot.waitSignal(background.run(work).ended):
+        pass
+    return told
+
+
+def test_cycles_are_looked_for_in_the_gui_thread_alone(background: Background, often: None, qtbot: Any) -> None:
+    """Else a reader's thread would take a window's parts down, of which Qt dies."""
+    gui = threading.get_ident()
+    assert set(worked(background, qtbot)) - {gui}, "without it they are looked for anywhere"
+    search = CycleSearch()
+    told = worked(background, qtbot)
+    qtbot.waitUntil(lambda: len(told) == 200)
+    assert set(told) == {gui}
+    search.let_go()
+    assert gc.isenabled()
