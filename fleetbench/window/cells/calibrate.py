@@ -42,6 +42,7 @@ from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
 
 READ_FIRST = "Read the outcome, then record it."
+KEEP_PLACES = "Correct them, or record once more to keep them as they stand."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
 TORN_DRAFT = "draft: cannot be read; discard it and start again"
 
@@ -100,6 +101,8 @@ class CalibratePage(Page):
         self._draft: Draft | None = None
         self._correcting: int | None = None
         self._shown: CalibrationEntry | None = None
+        self._misplaced: tuple[str, ...] = ()
+        self._kept_places: CalibrationEntry | None = None
         self._wants_outcome = False
         self._loader, self._previewer, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
@@ -398,6 +401,7 @@ class CalibratePage(Page):
             self.banner.clear()
         shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
         self._shown = _judged_part(entry) if shown else None
+        self._misplaced = seen.misplaced
         if self._shown is not None and self._wants_outcome:
             self.banner.say_note(READ_FIRST)
         self._wants_outcome = False
@@ -437,6 +441,10 @@ class CalibratePage(Page):
         if _judged_part(entry) != self._shown:
             self._wants_outcome = True
             self._ask_preview()
+            return
+        if self._misplaced and correcting is None and self._kept_places != self._shown:
+            self._kept_places = self._shown
+            self.banner.say_refused(" ".join((*self._misplaced, KEEP_PLACES)))
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
