@@ -18,7 +18,7 @@ from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, fault_trace, printable
 from fleetbench.records.core.plain_file import refuse_existing
 from fleetbench.settings import chosen_paper, data_folder, data_place, keep_witness, pin_of, where
-from fleetbench.terminal import say, say_json
+from fleetbench.terminal import say, say_json, say_lines
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -133,8 +133,7 @@ def window(context: typer.Context, db: Db = None, version: Annotated[bool, typer
         return
     from fleetbench.window.shell.app import display_missing, run
 
-    missing = display_missing()
-    if missing:
+    if missing := display_missing():
         raise Refused(missing)
     raise typer.Exit(run(where(db)))
 
@@ -328,32 +327,47 @@ def import_(
     person: Person = None,
     db: Db = None,
 ) -> None:
-    """Import a folder of a centre's files, whole or not at all; a file that is not there says nothing."""
+    """Import a folder of a centre's files, or of exported records into an empty centre, whole or not at all."""
+    from fleetbench.records.upkeep.records_folder import check_records, import_records, is_records_folder
     from fleetbench.workshop.import_export.export import write_template
     from fleetbench.workshop.places.accept import folder_looked_at
 
     if template:
         say(f"{len(write_template(folder))} files in {folder}; columns.txt says what each column holds")
         return
-
+    if is_records_folder(folder):
+        place = where(_in_force(context, db))
+        say_lines((check_records(folder) if dry_run else import_records(folder, place, clock=_now)).lines)
+        return
     with _to_import(_in_force(context, db), person, dry_run=dry_run) as workplace:
         why = reason if accept_changes and not dry_run else None
         report = folder_looked_at(workplace, folder, why, dry_run=dry_run, pin="" if dry_run else pin_of(person))
     if format == "json":
         say_json(asdict(report))
     else:
-        for line in report.lines():
-            say(line)
+        say_lines(report.lines())
     if refusal := report.refusal(dry_run=dry_run):
         raise Refused(f"{folder}: {refusal}; nothing was imported")
 
 
 @app.command(name="export")
-def export(context: typer.Context, folder: Path, db: Db = None) -> None:
-    """Write everything that is recorded as a folder of sheets."""
+def export(
+    context: typer.Context,
+    folder: Path,
+    records: Annotated[
+        bool,
+        typer.Option("--records", help="All records, journal and photographs as they stand."),
+    ] = False,
+    db: Db = None,
+) -> None:
+    """Write everything that is recorded as a folder of files; with --records also what only a new centre takes."""
+    from fleetbench.records.upkeep.records_folder import export_records
     from fleetbench.workshop.import_export.export import export_folder
 
-    say(f"{len(export_folder(_workplace(_in_force(context, db)), folder))} sheets in {folder}")
+    workplace = _workplace(_in_force(context, db))
+    if records:
+        return say_lines(export_records(workplace.database, folder, desk=data_folder(), at=_now()).lines)
+    return say(f"{len(export_folder(workplace, folder))} sheets in {folder}")
 
 
 @app.command()
@@ -361,8 +375,7 @@ def backup(context: typer.Context, target: Path, db: Db = None) -> None:
     """Copy the database while it is in use, check the copy, and print the head of its journal."""
     from fleetbench.records.upkeep.backup import backup as copy
 
-    database = _workplace(_in_force(context, db)).database
-    made = copy(database, target)
+    made = copy(database := _workplace(_in_force(context, db)).database, target)
     say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     for line in keep_witness(database, data_folder(), _now()):
         print(f"note: {line}", file=sys.stderr)
@@ -418,8 +431,7 @@ def clock(
 
     workplace = _workplace(_in_force(context, db), person)
     if not correct:
-        doubt = clock_in_doubt(workplace)
-        if doubt:
+        if doubt := clock_in_doubt(workplace):
             raise Refused(doubt)
         say("the clock runs on from the last entry")
         return
@@ -461,7 +473,7 @@ def verify(
         raise typer.BadParameter("--write goes with --rebuild, which shows what would change")
     differences, stored = list[str](), 0
     with _to_verify(_in_force(context, db), person, write=write) as workplace:
-        places = () if witness is None else (witness,)
+        places = [witness] if witness else []
         report = verify_beside(workplace.database, data_place(), head=head, places=places, keys=key or ())
         if rebuild:
             from fleetbench.workshop.parts.lives import rebuild_lives, store_calculated
@@ -473,8 +485,7 @@ def verify(
         told = {"first_break": report.first_break, "differences": differences, "stored": stored}
         say_json(asdict(report) | told)
     else:
-        for line in (*report.lines, *differences):
-            say(line)
+        say_lines((*report.lines, *differences))
         if stored:
             say(f"{stored} stored again as calculated")
     if report.first_break or len(differences) > stored:

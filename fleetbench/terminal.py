@@ -1,6 +1,7 @@
 """What is said on a terminal: words from files and records never steer it."""
 
 import json
+from collections.abc import Iterable
 from datetime import date, datetime
 from typing import Any
 
@@ -10,6 +11,12 @@ from fleetbench.records.core.errors import printable
 def say(words: object) -> None:
     """Print a line; a sign that would steer the terminal is shown as its number."""
     print(printable(str(words)))
+
+
+def say_lines(lines: Iterable[str]) -> None:
+    """Print lines, each as `say` does."""
+    for line in lines:
+        say(line)
 
 
 def say_json(data: Any) -> None:

@@ -201,6 +201,25 @@ def test_what_verify_finds_stale_it_offers_to_store_as_calculated(run: Run, samp
     assert run("verify", "--rebuild", "--db", spoiled).code == 0
 
 
+def test_records_are_exported_looked_at_and_imported_into_a_new_centre_alone(
+    run: Run, empty_file: Path, tmp_path: Path
+) -> None:
+    here, there, out = tmp_path / "here.db", tmp_path / "there.db", tmp_path / "out"
+    shutil.copy(empty_file, here)
+    shutil.copy(empty_file, there)
+    with closing(open_database(here)) as database:
+        write_few_rows(database)
+        head = journal_head(database)
+    assert head is not None
+    told = run("export", out, "--records", "--db", here)
+    assert (told.code, told.out.splitlines()[2]) == (0, f"journal entry {head.replace(':', ', ')}")
+    assert run("import", out, "--dry-run", "--db", there).out == told.out
+    assert run("import", out, "--db", there).out == told.out
+    assert run("verify", "--head", head, "--db", there).code == 0
+    again = run("import", out, "--db", there)
+    assert (again.code, again.err.count("\n")) == (1, 1) and "into an empty centre only" in again.err
+
+
 def test_export_taken_in_again_gives_the_same_facts(run: Run, sample: Path, tmp_path: Path) -> None:
     assert run("export", tmp_path / "sheets", "--db", sample).code == 0
     ran = run("import", tmp_path / "sheets", "--format", "json", "--db", sample)

@@ -4,7 +4,9 @@ Sources: W3C, Web Content Accessibility Guidelines (WCAG) 2.2: 4.1.2 name, role,
 2.4.11 focus not obscured; 2.5.8 target size (minimum), 24 by 24 px; 1.4.10 reflow.
 """
 
-from PySide6.QtCore import QPoint, QRect, QSize, Qt
+from collections.abc import Iterator
+
+from PySide6.QtCore import QAbstractListModel, QModelIndex, QPoint, QRect, QSize, Qt
 from PySide6.QtGui import QAccessible, QImage
 from PySide6.QtWidgets import (
     QAbstractButton,
@@ -14,6 +16,7 @@ from PySide6.QtWidgets import (
     QComboBox,
     QDialog,
     QHeaderView,
+    QLabel,
     QLineEdit,
     QPlainTextEdit,
     QPushButton,
@@ -141,6 +144,31 @@ def faults_of_controls(scene: str, shown: QWidget) -> list[str]:
         found += [f"{told} {role_of(control)}"] if wrong_role(control) or says_not_why(control) else []
         found += [f"{told} {control.size().toTuple()}"] if too_small(control) else []
     return found
+
+
+MARKUP = "<s>"
+"""A tag that Qt knows; what was recorded with it in it must be shown with it in it."""
+ROWS_LOOKED_AT = 30
+
+
+def faults_of_text(scene: str, shown: QWidget) -> list[str]:
+    """Labels and tool tips, of widgets, headings and cells, that would take recorded text for markup."""
+    labels = [each for each in shown.findChildren(QLabel) if MARKUP in each.text()]
+    loose = {each.text() for each in labels if each.textFormat() is not Qt.TextFormat.PlainText}
+    widgets = [shown, *shown.findChildren(QWidget)]
+    tips = {each.toolTip() for each in widgets} | {tip for view in widgets for tip in _tips_of(view)}
+    return [f"{scene}: takes {each!r} for markup" for each in sorted(loose | {tip for tip in tips if MARKUP in tip})]
+
+
+def _tips_of(view: QWidget) -> Iterator[str]:
+    model = view.model() if isinstance(view, QAbstractItemView) and not isinstance(view, QHeaderView) else None
+    if model is None:
+        return
+    columns = 1 if isinstance(model, QAbstractListModel) else model.columnCount(QModelIndex())
+    for column in range(columns):
+        yield str(model.headerData(column, Qt.Orientation.Horizontal, Qt.ItemDataRole.ToolTipRole) or "")
+        for row in range(min(model.rowCount(QModelIndex()), ROWS_LOOKED_AT)):
+            yield str(model.index(row, column).data(Qt.ItemDataRole.ToolTipRole) or "")
 
 
 SMALLEST = QRect(0, 0, 1024, 768)

@@ -14,8 +14,9 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from tests.conftest import Clock, Server
 from tests.machine.chains import ACTS
-from tests.machine.looks import last_look, look
+from tests.machine.looks import last_look, look, same
 from tests.machine.scene import Scene
+from tests.round_trip import comes_back
 
 Step = tuple[str, int]
 """An act and the seed of its own chances."""
@@ -49,7 +50,10 @@ def one_step(scene: Scene, name: str, chance: random.Random) -> None:
 
 
 def run(database: Database, steps: Sequence[Step], *, every: bool = False) -> Told:
-    """Run a history on an empty database, looking after each step, to its end or to the first fault."""
+    """Run a history on an empty database, looking after each step, to its end or to the first fault.
+
+    What it left is carried into a new centre at the end, and must be the same there.
+    """
     scene = Scene(database, Clock())
     told = Told(0, scene.done, scene.refused, None, scene.log)
     try:
@@ -59,6 +63,7 @@ def run(database: Database, steps: Sequence[Step], *, every: bool = False) -> To
             one_step(scene, name, random.Random(seed))
             look(scene, at, every=every)
         last_look(scene)
+        same("records carried into a new centre", comes_back(database), [])
     except Exception as fault:
         told.fault = fault
     return told

@@ -5,14 +5,14 @@ import re
 import sqlite3
 import stat
 from collections import deque
-from collections.abc import Iterator
+from collections.abc import Iterator, MutableMapping
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
 from threading import Lock
 from typing import Any
 
-from sqlalchemy import Connection, Engine, create_engine, event, make_url, text
+from sqlalchemy import Connection, Dialect, Engine, create_engine, event, make_url, text
 from sqlalchemy.exc import ArgumentError, DatabaseError, OperationalError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
@@ -148,6 +148,34 @@ def refuse_password(where: str) -> None:
     )
 
 
+KEPT_AS = "fleetbench"
+"""The name under which a desk's keyring holds passwords of servers, each for `user@host/database`."""
+
+
+def kept_password(user: str, host: str, name: str) -> str | None:
+    """A server's password from the desk's keyring; None where none is installed, it is locked or holds none."""
+    try:
+        import keyring  # only who installed it has it, and it takes its time
+    except ImportError:
+        return None
+    try:
+        found: str | None = keyring.get_password(KEPT_AS, f"{user}@{host}/{name}")
+    except keyring.errors.KeyringError:
+        return None
+    return found
+
+
+def _with_password(dialect: Dialect, _record: Any, _words: Any, named: MutableMapping[str, Any]) -> None:
+    """Give a connection to a server the password that is kept for it; without one the server's own files have it."""
+    if dialect.name != "postgresql" or "password" in named or "user" not in named:
+        return
+    kept = kept_password(named["user"], named.get("host", ""), named.get("dbname", ""))
+    named.update({"password": kept} if kept else {})
+
+
+event.listen(Engine, "do_connect", _with_password)
+
+
 class Database:
     """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first).
 
@@ -201,6 +229,7 @@ class Database:
         """A bare connection to the server that is told of every act; the caller closes it."""
         dialect = self.engine.dialect
         words, named = dialect.create_connect_args(make_url(self.url))
+        _with_password(dialect, None, words, named)
         connection: Any = dialect.connect(*words, **named, **self._patience(), autocommit=True)
         connection.execute(f"LISTEN {JOURNAL_MOVED}")
         return connection

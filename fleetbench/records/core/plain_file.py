@@ -3,11 +3,13 @@
 No more is read of a file than it may hold.
 """
 
+import errno
 import os
 import stat
 import tempfile
 from collections.abc import Iterator
 from contextlib import contextmanager, suppress
+from itertools import count
 from pathlib import Path
 from typing import BinaryIO
 
@@ -112,6 +114,42 @@ def save_pdf(pdf: bytes, path: Path) -> None:
             stream.write(pdf)
     except OSError as fault:
         raise Refused(f"file: {path} cannot be written ({fault.strerror}); choose another place") from fault
+
+
+def free_name(path: Path) -> Path:
+    """The path, or with a number before its last ending where something has that name already."""
+    for number in count(2):
+        if not path.exists():
+            return path
+        path = path.with_name(f"{path.stem.removesuffix(f'-{number - 1}')}-{number}{path.suffix}")
+    raise AssertionError("unreachable")
+
+
+def put_in_place(part: Path, target: Path) -> None:
+    """Give a finished file its name, never over another: FileExistsError where something stands there."""
+    try:
+        os.link(part, target)
+    except OSError:  # a disk without hard links
+        if target.exists():
+            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
+        part.rename(target)
+        return
+    part.unlink()
+
+
+@contextmanager
+def new_folder(target: Path, named: str) -> Iterator[Path]:
+    """An empty folder of its owner's to write into; Refused where it holds anything, or cannot be written.
+
+    named: what is written, as the refusal begins.
+    """
+    try:
+        target.mkdir(mode=0o700, parents=True, exist_ok=True)
+        if any(target.iterdir()):
+            raise Refused(f"{named}: {target} is not empty; name a new folder")
+        yield target
+    except OSError as fault:
+        raise Refused(f"{named}: {target} cannot be written ({fault.strerror}); choose another folder") from fault
 
 
 def has_pages(path: Path) -> bool:

@@ -36,6 +36,12 @@ FIND_OUT_SECONDS = 8.0
 CLOCK_ACT = "correct clock"
 """The one act that counts from the clock alone, since it says that the clock is right."""
 
+CARRIED_ACT = "import records"
+"""The act that says where all entries before it were exported."""
+
+WITHOUT_ROWS = frozenset((CLOCK_ACT, CARRIED_ACT))
+"""Acts whose entry may hold no row, since it says something of the journal itself."""
+
 
 class Head(NamedTuple):
     """Number, time and hash of the last entry; zero, None and what stands before the first one where there is none."""
@@ -189,7 +195,7 @@ class Transaction:
 
     def close_entry(self, at: datetime | None = None, name: str | None = None, subject: str | None = None) -> str:
         """Write the journal entry of what was done since the last one; returns its hash."""
-        if not self.pending and self.name != CLOCK_ACT:
+        if not self.pending and self.name not in WITHOUT_ROWS:
             raise Refused(f"{self.name}: nothing changed, so nothing was recorded")
         refuse_frozen(self.session, self.name, self._changes)
         head = self.head

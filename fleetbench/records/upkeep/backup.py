@@ -18,6 +18,7 @@ from pathlib import Path
 from fleetbench.calc.core.wall_time import moment_of_act
 from fleetbench.records.core.database import Database, connect_to_read, readable
 from fleetbench.records.core.errors import Refused, Unreadable
+from fleetbench.records.core.plain_file import free_name, put_in_place
 from fleetbench.records.core.transaction import last_entry, transaction
 from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
@@ -26,11 +27,9 @@ from fleetbench.records.upkeep.migrate import (
     DatabaseState,
     copy_database,
     examine,
-    free_name,
     is_left_over,
     kept_beside,
     opened_to_read,
-    put_in_place,
     refuse_foreign,
     restoring_name,
     undo_interrupted,
@@ -326,7 +325,7 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
                 present = person is not None and person.code == code and person.erased_at is None
                 last = last_entry(session).at
             if present:
-                at = partial(_no_doubt, clock(), last)
+                at = partial(no_doubt, clock(), last)
                 with transaction(database, at, None, "erase person", f"person {key}") as act:
                     erase_within(act, act.get(Person, key, "person"))
                 done.append(code)
@@ -339,7 +338,7 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
     return tuple(done)
 
 
-def _no_doubt(clock: datetime, last: datetime | None) -> datetime:
+def no_doubt(clock: datetime, last: datetime | None) -> datetime:
     """What the clock says, or the time of the last entry where the two cannot both be right."""
     try:
         return moment_of_act(clock, last)

@@ -1,6 +1,5 @@
 """Opening a database for use: what it is, is told before it is touched; an older one is kept aside and brought up."""
 
-import errno
 import os
 import sqlite3
 import time
@@ -11,7 +10,6 @@ from datetime import UTC, datetime
 from enum import Enum
 from functools import cache
 from glob import escape as glob_escape
-from itertools import count
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -30,7 +28,7 @@ from fleetbench.records.core.database import (
     readable,
 )
 from fleetbench.records.core.errors import Unreadable
-from fleetbench.records.core.plain_file import SQLITE_MAGIC, has_pages, refuse_special
+from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
 from fleetbench.shipped import shipped
@@ -203,15 +201,6 @@ def is_left_over(part: Path) -> bool:
     return False
 
 
-def free_name(path: Path) -> Path:
-    """The path, or with a number before its last ending where something has that name already."""
-    for number in count(2):
-        if not path.exists():
-            return path
-        path = path.with_name(f"{path.stem.removesuffix(f'-{number - 1}')}-{number}{path.suffix}")
-    raise AssertionError("unreachable")
-
-
 def _is_protected(where: str | Path) -> bool:
     url = as_url(where)
     if make_url(url).get_backend_name() != "sqlite":
@@ -229,32 +218,25 @@ def _make_new(where: str | Path, found: FoundDatabase | None) -> None:
     if found is not None or make_url(url).get_backend_name() != "sqlite":
         _migrate(url)
         return
-    path = _sqlite_path(url)
+    with suppress(FileExistsError), laid_down(_sqlite_path(url)) as part:  # another desk may be first
+        _migrate(as_url(part))
+
+
+@contextmanager
+def laid_down(path: Path) -> Iterator[Path]:
+    """A new file to fill under another name, which takes its place at the end; FileExistsError where one stands there.
+
+    After any failure nothing is left of it.
+    """
     part = path.with_name(f"{path.name}.{os.getpid()}.new")
     _make_sqlite_file(part)
     try:
-        _migrate(as_url(part))
+        yield part
         put_in_place(part, path)
-    except FileExistsError:
-        pass  # another desk was first
     finally:
         for end in ("", "-journal", "-wal", "-shm"):
             with suppress(OSError):
                 part.with_name(part.name + end).unlink(missing_ok=True)
-
-
-def put_in_place(part: Path, target: Path) -> None:
-    """Give a finished file its name, never over another: FileExistsError where something stands there."""
-    try:
-        os.link(part, target)
-    except FileExistsError:
-        raise
-    except OSError:  # a disk without hard links
-        if target.exists():
-            raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None
-        part.rename(target)
-        return
-    part.unlink()
 
 
 def examine(where: str | Path) -> FoundDatabase | None:
@@ -428,6 +410,18 @@ def _migrate(url: str, keep_as: str | None = None) -> None:
 
     keep_as: the schema on a server into which every table is copied first, in the same transaction.
     """
+    with writing_alone(url) as connection:
+        if keep_as is not None:
+            _copy_tables(connection, keep_as)
+        upgrade(connection)
+
+
+@contextmanager
+def writing_alone(url: str) -> Iterator[Connection]:
+    """One transaction in which tables may be made and rows stand in any order; nobody else writes meanwhile.
+
+    Keys are checked at its end on SQLite. A failure leaves the database as it was.
+    """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     if is_sqlite:
         _mark_as_ours(_sqlite_path(url))
@@ -439,9 +433,7 @@ def _migrate(url: str, keep_as: str | None = None) -> None:
         with engine.begin() as connection:
             if not is_sqlite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ACT_LOCK})
-            if keep_as is not None:
-                _copy_tables(connection, keep_as)
-            upgrade(connection)
+            yield connection
             _refuse_orphans(connection, is_sqlite)
     # of tables that are not as stated a migration may ask anything
     except (SQLAlchemyError, sqlite3.Error, KeyError, ValueError) as fault:

@@ -20,6 +20,8 @@ from sqlalchemy import (
     ColumnElement,
     Connection,
     Date,
+    DateTime,
+    Float,
     Integer,
     String,
     Table,
@@ -172,7 +174,7 @@ def _facts(table: Table, column: Column[Any]) -> ColumnFacts:
     key = next(iter(column.foreign_keys), None)
     return ColumnFacts(
         name=column.name,
-        holds=Holds.KEY if key is not None else Holds.WORD if words else _holds(column),
+        holds=Holds.KEY if key is not None else Holds.WORD if words else holds(column),
         required=not (column.nullable or column.default is not None),
         default=getattr(column.default, "arg", None),
         words=words,
@@ -181,13 +183,14 @@ def _facts(table: Table, column: Column[Any]) -> ColumnFacts:
     )
 
 
-def _holds(column: Column[Any]) -> Holds:
-    for kind, holds in (
-        (UtcTimestamp, Holds.MOMENT), (Date, Holds.DAY), (Figure, Holds.FIGURE), (Boolean, Holds.YES_NO),
-        (Integer, Holds.WHOLE),
+def holds(column: Column[Any]) -> Holds:
+    """What a column holds by its type, whether this program or a database tells it."""
+    for kind, held in (
+        (UtcTimestamp | DateTime, Holds.MOMENT), (Date, Holds.DAY), (Figure | Float, Holds.FIGURE),
+        (Boolean, Holds.YES_NO), (Integer, Holds.WHOLE),
     ):  # fmt: skip
         if isinstance(column.type, kind):
-            return holds
+            return held
     return Holds.TEXT
 
 

@@ -21,7 +21,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
 from fleetbench.records.core.schema import Figure, UtcTimestamp
-from fleetbench.records.core.transaction import CLOCK_ACT
+from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
 from fleetbench.records.people.tables import digest_of, exchanged_pin
@@ -153,8 +153,22 @@ def verify(database: Database, head: str | None = None) -> VerifyReport:
     try:
         with database.reading() as connection:
             _look_at_everything(connection, database, walk)
-    except (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError) as fault:
+    except UNREADABLE as fault:
         walk.breaks.append(_unreadable(walk, fault))
+    return _reported(walk)
+
+
+def verify_on(connection: Connection, database: Database, head: str | None = None) -> VerifyReport:
+    """The same inside a transaction that has not ended; database: the one whose photographs it speaks of."""
+    walk = _Walk(wanted=_parse_head(head))
+    _look_at_everything(connection, database, walk)
+    return _reported(walk)
+
+
+UNREADABLE = (Refused, SQLAlchemyError, sqlite3.Error, UnicodeDecodeError, ValueError)
+
+
+def _reported(walk: _Walk) -> VerifyReport:
     return VerifyReport(walk.head[0], *walk.head, _listed(walk.breaks), _listed(walk.notes))
 
 
@@ -272,8 +286,10 @@ def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State
             try:
                 content = _follow(entry, is_sqlite, walk)
                 changed = _take_in(entry[0], content, readers, state) + _take_bound(entry, content, bound, walk)
-                if not changed and entry[3] != CLOCK_ACT:
+                if not changed and entry[3] not in WITHOUT_ROWS:
                     _note_empty(entry, content, walk)
+                if entry[3] == CARRIED_ACT:
+                    _note_carried(entry, content, walk)
             except (_BreakError, ValueError, TypeError, KeyError) as found:
                 said = str(found) if isinstance(found, _BreakError) else f"entry {entry[0]}: cannot be read ({found})"
                 walk.breaks.append(said)
@@ -310,6 +326,14 @@ def _note_empty(entry: list[Any], content: dict[str, Any], walk: _Walk) -> None:
         walk.notes.append(f"entry {entry[0]} ({entry[3]}): what it writes stood there before")
     else:
         walk.breaks.append(f"entry {entry[0]} ({entry[3]}): writes nothing, which no act does")
+
+
+def _note_carried(entry: list[Any], content: dict[str, Any], walk: _Walk) -> None:
+    said = content["why"]
+    if (said["entry"], said["hash"]) != (entry[0] - 1, entry[6]):
+        walk.breaks.append(f"entry {entry[0]}: says that other entries were imported than stand before it")
+    by = f"by desk key {said['key']}, program {said['program']}"
+    walk.notes.append(f"entry {entry[0]}: all entries before it were imported, exported {said['at'][:16]} UTC {by}")
 
 
 def _take_in(

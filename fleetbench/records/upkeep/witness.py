@@ -241,13 +241,21 @@ def _compare(found: _Compared, where: str, line: str) -> None:
 
 def _signer(said: dict[str, Any]) -> str | None:
     """The fingerprint of the key that signed a line; None where none did, or of something else."""
+    try:
+        public, signature = str(said.get("key", "")), bytes.fromhex(said.get("signature", ""))
+        return fingerprint(bytes.fromhex(public)) if is_signed_by(public, signature, _signed(said)) else None
+    except ValueError:
+        return None
+
+
+def is_signed_by(public: str, signature: bytes, what: bytes) -> bool:
+    """Whether the owner of a public key, in hex, signed this; ValueError where it is no key."""
     # As above: only who compares pays for it.
     from cryptography.exceptions import InvalidSignature
     from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
     try:
-        public = bytes.fromhex(said.get("key", ""))
-        Ed25519PublicKey.from_public_bytes(public).verify(bytes.fromhex(said.get("signature", "")), _signed(said))
-    except (InvalidSignature, ValueError):
-        return None
-    return fingerprint(public)
+        Ed25519PublicKey.from_public_bytes(bytes.fromhex(public)).verify(signature, what)
+    except InvalidSignature:
+        return False
+    return True

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.readiness.judge import USUAL_WAY
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, labelled, with_unit
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -312,10 +312,18 @@ class EditBookingDialog(BookingDialog):
             self.dived.setText(", ".join(each.isoformat() if each else "" for each in entry.last_dives))
 
     def do(self, workplace: Workplace, entry: BookingEntry) -> object:
-        """Saving it; as many units are wanted as were, where its divers and spares stay as many."""
+        """Saving it; as many units are wanted as were, where its divers and spares stay as many.
+
+        What another desk changed too is shown beside what stands here, and replaced by the next save.
+        """
         before = self._entry
         same = (len(entry.divers), entry.spares) == (len(before.divers), before.spares)
-        return edit_booking(workplace, self.code or "", replace(entry, wanted=before.wanted if same else None))
+        entry = replace(entry, wanted=before.wanted if same else None)
+        try:
+            return edit_booking(workplace, self.code or "", entry, before)
+        except Clash as clash:
+            self._entry = clash.now
+            raise
 
 
 def new_renter_form(workplace: Workplace) -> Form:

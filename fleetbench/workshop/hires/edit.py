@@ -2,9 +2,10 @@
 
 from dataclasses import dataclass, replace
 from datetime import date
+from typing import Any
 
 from fleetbench.calc.hires.availability import BookingEnd, Span
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     booking_by_code,
@@ -52,44 +53,105 @@ class EditedBooking:
 def entry_of(workplace: Workplace, code: str) -> tuple[BookingEntry, dict[int, str]]:
     """A booking as it was asked for, to be edited, and the codes of the people it names; NotFound for another code."""
     with workplace.database.read_session() as session:
-        booking = booking_by_code(session, code)
-        terms, divers = terms_of(session, booking.id), diver_rows_of(session, booking.id)
-        kind = session.get(UnitType, booking.unit_type_id)
-        units = [session.get(Unit, each.unit_id) for each in lines_of(session, booking.id)]
-        teaches = [each for each in divers if booking.kind == "course" and each.person_id == booking.instructor_id]
-        students = [each for each in divers if each not in teaches]
-        entry = BookingEntry(
-            kind=booking.kind,
-            unit_type=kind.code if kind is not None else "",
-            first=booking.starts_on,
-            last=booking.ends_on,
-            units=tuple(each.tag for each in units if each is not None),
-            wanted=booking.units_wanted,
-            renter_id=booking.renter_id,
-            instructor_id=booking.instructor_id,
-            divers=tuple(each.person_id for each in students),
-            spares=terms.spares if terms is not None else None,
-            planned_minutes=booking.planned_minutes,
-            planned_depth_m=booking.planned_depth_m,
-            planned_water_c=booking.planned_water_c,
-            bailout=terms.bailout if terms is not None else None,
-            diluent_oxygen=terms.diluent_oxygen if terms is not None else None,
-            diluent_helium=terms.diluent_helium if terms is not None else None,
-            # The instructor dives too, and states both after the students.
-            harnesses=tuple(each.harness or "" for each in (*students, *teaches)),
-            last_dives=tuple(each.last_dive_on for each in (*students, *teaches)),
-            altitude_m=terms.altitude_m if terms is not None else None,
-            price_terms=(terms.price_terms or "") if terms is not None else "",
-        )
-        named = [each for each in (booking.renter_id, booking.instructor_id, *entry.divers) if each is not None]
+        entry = _entry_in(session, booking_by_code(session, code))
+        named = [each for each in (entry.renter_id, entry.instructor_id, *entry.divers) if each is not None]
         people = [session.get(Person, each) for each in named]
         return entry, {each.id: each.code for each in people if each is not None}
 
 
-def edit_booking(workplace: Workplace, code: str, entry: BookingEntry) -> EditedBooking:
+def _entry_in(session: Any, booking: Booking) -> BookingEntry:
+    terms, divers = terms_of(session, booking.id), diver_rows_of(session, booking.id)
+    kind = session.get(UnitType, booking.unit_type_id)
+    units = [session.get(Unit, each.unit_id) for each in lines_of(session, booking.id)]
+    teaches = [each for each in divers if booking.kind == "course" and each.person_id == booking.instructor_id]
+    students = [each for each in divers if each not in teaches]
+    return BookingEntry(
+        kind=booking.kind,
+        unit_type=kind.code if kind is not None else "",
+        first=booking.starts_on,
+        last=booking.ends_on,
+        units=tuple(each.tag for each in units if each is not None),
+        wanted=booking.units_wanted,
+        renter_id=booking.renter_id,
+        instructor_id=booking.instructor_id,
+        divers=tuple(each.person_id for each in students),
+        spares=terms.spares if terms is not None else None,
+        planned_minutes=booking.planned_minutes,
+        planned_depth_m=booking.planned_depth_m,
+        planned_water_c=booking.planned_water_c,
+        bailout=terms.bailout if terms is not None else None,
+        diluent_oxygen=terms.diluent_oxygen if terms is not None else None,
+        diluent_helium=terms.diluent_helium if terms is not None else None,
+        # The instructor dives too, and states both after the students.
+        harnesses=tuple(each.harness or "" for each in (*students, *teaches)),
+        last_dives=tuple(each.last_dive_on for each in (*students, *teaches)),
+        altitude_m=terms.altitude_m if terms is not None else None,
+        price_terms=(terms.price_terms or "") if terms is not None else "",
+    )
+
+
+TOGETHER = {
+    "first day": ("first",), "last day": ("last",), "renter": ("renter_id",),
+    "divers": ("instructor_id", "divers", "harnesses", "last_dives"), "spare units": ("spares",),
+    "loop minutes": ("planned_minutes",), "depth": ("planned_depth_m",), "water": ("planned_water_c",),
+    "bailout": ("bailout",), "diluent": ("diluent_oxygen", "diluent_helium"),
+    "altitude of the dive site": ("altitude_m",), "price terms": ("price_terms",),
+}  # fmt: skip
+"""What of a booking two desks may change each for itself: its word, and the fields that make sense together alone."""
+
+
+def _with_theirs(act: Transaction, booking: Booking, entry: BookingEntry, seen: BookingEntry) -> BookingEntry:
+    """The entry with what another desk saved since it was opened, where this one left it as it was seen.
+
+    Raises Clash where both changed the same: both are shown, and a save after that replaces theirs.
+    """
+    now, twice = _entry_in(act.session, booking), dict[str, Any]()
+    said: list[str] = []
+    entry = replace(entry, wanted=now.wanted) if entry.wanted == seen.wanted else entry
+    for word, names in TOGETHER.items():
+        theirs, began, mine = ({name: _plain(getattr(each, name)) for name in names} for each in (now, seen, entry))
+        if theirs in (began, mine):
+            continue
+        stands = {name: getattr(now, name) for name in names}
+        if mine == began:
+            entry = replace(entry, **stands)
+        else:
+            twice |= stands
+            said.append(f"{word}: {_shown(act, theirs)} by another desk, {_shown(act, mine)} here")
+    if said:
+        told = f"booking {booking.code}: {'; '.join(said)}. Save again to replace theirs by yours"
+        raise Clash(told, replace(seen, **twice))
+    return entry
+
+
+def _plain(value: Any) -> Any:
+    """A list without what is not stated at its end, anything else as it is."""
+    if not isinstance(value, tuple):
+        return value
+    stated = [place for place, each in enumerate(value, 1) if each not in ("", None)]
+    return value[: stated[-1]] if stated else ()
+
+
+PEOPLE = ("renter_id", "instructor_id", "divers")
+
+
+def _shown(act: Transaction, values: dict[str, Any]) -> str:
+    words: list[str] = []
+    for name, value in values.items():
+        for each in value if isinstance(value, tuple) else (value,):
+            person = act.session.get(Person, each) if name in PEOPLE and each is not None else None
+            words += [person.code if person is not None else {True: "yes", False: "no"}.get(each, str(each))]
+    return ", ".join(each for each in words if each not in ("", "None")) or "not recorded"
+
+
+def edit_booking(
+    workplace: Workplace, code: str, entry: BookingEntry, seen: BookingEntry | None = None
+) -> EditedBooking:
     """What was changed; Refused where the new days or numbers cannot be promised, or a unit is out that it touches.
 
     Its units stay on it: put one on or take one off for itself. Days and numbers are judged as those of a new booking.
+    seen: the booking as it was when its user began to change it; what another desk saved since stays, and Clash is
+    raised where both changed the same.
     """
     require_person(workplace)
     today, day = workplace.today(), day_of(workplace)
@@ -97,6 +159,7 @@ def edit_booking(workplace: Workplace, code: str, entry: BookingEntry) -> Edited
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         on_it = [act.get(Unit, each.unit_id, "unit").tag for each in lines]
+        entry = _with_theirs(act, booking, entry, seen) if seen is not None else entry
         entry = replace(entry, units=tuple(on_it))
         _fits_what_is_out(act, booking, entry)
         checked(act, entry)

@@ -8,13 +8,12 @@ import csv
 import io
 import os
 from collections.abc import Iterable, Iterator
-from contextlib import contextmanager
 from datetime import date
 from pathlib import Path
 from typing import Any
 
 from fleetbench.calc.parts.life import MarkedDate, Precision
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import new_folder
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of
@@ -40,7 +39,7 @@ def export_folder(workplace: Workplace, folder: Path | str) -> tuple[Path, ...]:
     Raises Refused where the folder holds anything already, or cannot be written.
     """
     today, site = workplace.today(), Site(workplace.zone())
-    with _new_folder(Path(folder)) as target, workplace.database.reading() as connection:
+    with new_folder(Path(folder), "export") as target, workplace.database.reading() as connection:
         return tuple(_write(target / f"{name}.csv", lines) for name, lines in _sheets(connection, site, today))
 
 
@@ -49,7 +48,7 @@ def write_template(folder: Path | str) -> tuple[Path, ...]:
 
     Raises Refused where the folder holds anything already, or cannot be written.
     """
-    with _new_folder(Path(folder)) as target:
+    with new_folder(Path(folder), "export") as target:
         headers = {name: [[column.name for column in spec.columns]] for name, spec in SHEETS.items()}
         written = [_write(target / f"{name}.csv", lines) for name, lines in headers.items()]
         return (_write_text(target / "columns.txt", "\n".join(_described())), *written)
@@ -74,17 +73,6 @@ def _rule(column: SheetColumn) -> str:
     said += [f"from {column.low:g} to {column.high:g}"] if column.low is not None else []
     said += [f"at most {column.longest} characters"] if column.longest is not None and not column.words else []
     return "; ".join(said)
-
-
-@contextmanager
-def _new_folder(target: Path) -> Iterator[Path]:
-    try:
-        target.mkdir(mode=0o700, parents=True, exist_ok=True)
-        if any(target.iterdir()):
-            raise Refused(f"export: {target} is not empty; name a new folder")
-        yield target
-    except OSError as fault:
-        raise Refused(f"export: {target} cannot be written ({fault.strerror}); choose another folder") from fault
 
 
 def _write(path: Path, lines: Iterable[list[str]]) -> Path:

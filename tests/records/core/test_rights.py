@@ -1,22 +1,30 @@
 """Rights in the database itself: a desk's role records acts, and cannot alter the journal nor a table."""
 
+import json
 import re
+import sys
 from collections.abc import Iterator
 from datetime import UTC, datetime
 from pathlib import Path
+from types import SimpleNamespace
 
+import psycopg
 import pytest
-from sqlalchemy import make_url, text
+from sqlalchemy import Engine, create_engine, make_url, text
+from sqlalchemy.exc import IntegrityError, ProgrammingError
+from sqlalchemy.pool import NullPool
 
-from fleetbench.records.core.database import Database, readable, refuse_password
+from fleetbench.records.core.database import Database, as_url, kept_password, readable, refuse_password
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.transaction import transaction
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.records.upkeep.witness import keep_heads, verify_beside
 from fleetbench.shipped import shipped
 from tests.conftest import Server
+from tests.records.few_rows import AT, write_few_rows
 
 SCRIPT = shipped("resources") / "server" / "desk_roles.sql"
 NAME = "fleetbench_rights"
@@ -113,3 +121,116 @@ def test_what_a_server_says_becomes_one_sentence_without_names(words: str, said:
     """Wording of PostgreSQL 18's own messages, from memory."""
     found = readable(Exception(words))
     assert isinstance(found, Unreadable) and said in str(found) and "bob" not in str(found)
+
+
+CHAIN, CHAIN_SCRIPT = "fleetbench_chain", shipped("resources") / "server" / "chain_of_centres.sql"
+CHAIN_ROLES = {"chain_lakeside": "chain_centre", "chain_harbour": "chain_centre", "chain_head": "chain_office"}
+
+
+@pytest.fixture
+def chain(server: Server) -> Iterator[dict[str, Engine]]:
+    """The database that a chain of centres shares, as each of its roles sees it."""
+    url = make_url(as_url(server.fresh(CHAIN, template=None)))
+    owner = create_engine(url, poolclass=NullPool)
+    with owner.begin() as connection:
+        for _twice in range(2):
+            connection.connection.driver_connection.execute(CHAIN_SCRIPT.read_text())  # type: ignore[union-attr]
+        for role, group in CHAIN_ROLES.items():
+            connection.exec_driver_sql(f"CREATE ROLE {role} LOGIN IN ROLE {group}")
+    yield {role: create_engine(url.set(username=role), poolclass=NullPool) for role in CHAIN_ROLES}
+    server.drop(CHAIN)
+    for role in (*CHAIN_ROLES, *set(CHAIN_ROLES.values())):
+        server._run(f"DROP ROLE {role}")
+
+
+ADDING = """INSERT INTO witnessed_head (line) SELECT line::jsonb FROM regexp_split_to_table(:lines, '\\n') AS line
+        WHERE line <> '' ON CONFLICT DO NOTHING"""
+
+
+def brought(engine: Engine, lines: str) -> None:
+    """Add lines of a witness by the script's own statement."""
+    with engine.begin() as connection:
+        connection.execute(text(ADDING), {"lines": lines})
+
+
+def seen(engine: Engine) -> list[tuple[str, int]]:
+    with engine.begin() as connection:
+        query = "SELECT centre, (line->>'entry')::int FROM witnessed_head ORDER BY centre, 2"
+        return [(row[0], row[1]) for row in connection.execute(text(query))]
+
+
+def test_centres_of_a_chain_see_their_own_heads_alone_and_the_office_sees_all(
+    chain: dict[str, Engine], sqlite_database: Database, tmp_path: Path
+) -> None:
+    write_few_rows(sqlite_database)
+    assert keep_heads(sqlite_database, [tmp_path], tmp_path, AT) == ()
+    (line,) = next(tmp_path.glob("heads-*.jsonl")).read_text().splitlines()
+    lakeside, harbour, office = chain.values()
+    for _twice in range(2):
+        brought(lakeside, f"{line}\n")
+    brought(harbour, line.replace('"entry":15', '"entry":9'))
+    assert (seen(lakeside), seen(harbour)) == ([("chain_lakeside", 15)], [("chain_harbour", 9)])
+    assert seen(office) == [("chain_harbour", 9), ("chain_lakeside", 15)]
+    for engine, statement in (
+        (lakeside, "UPDATE witnessed_head SET brought_at = now()"),
+        (lakeside, "DELETE FROM witnessed_head"),
+        (lakeside, "INSERT INTO witnessed_head (centre, line) SELECT 'chain_harbour', line FROM witnessed_head"),
+        (lakeside, "ALTER TABLE witnessed_head DISABLE ROW LEVEL SECURITY"),
+        (lakeside, "SET ROLE chain_harbour"),
+        (office, "INSERT INTO witnessed_head (line) SELECT line FROM witnessed_head"),
+        (lakeside, "INSERT INTO witnessed_head (line) VALUES ('{}')"),
+    ):
+        with (
+            pytest.raises(ProgrammingError if "'{}'" not in statement else IntegrityError),
+            engine.begin() as connection,
+        ):
+            connection.execute(text(statement))
+    with office.begin() as connection:
+        kept = connection.scalar(text("SELECT line FROM witnessed_head WHERE centre = 'chain_lakeside'"))
+    (tmp_path / "office").mkdir()
+    (tmp_path / "office" / "heads-lakeside.jsonl").write_text(json.dumps(kept) + "\n")
+    report = verify_beside(sqlite_database, tmp_path, places=[tmp_path / "office"])
+    assert report.whole and any("1 signed heads are those of this journal" in note for note in report.notes)
+
+
+def test_rows_that_row_security_hides_are_missing_to_verify(desk: Database, server: Server) -> None:
+    """Why centres do not share tables: who sees a part of the rows cannot tell a hidden one from a deleted one."""
+    with transaction(desk, lambda: datetime.now(UTC), None, "enter", "here") as act:
+        act.add(Owner(name="here", kind="loan"))
+    for statement in ("ENABLE ROW LEVEL SECURITY", "FORCE ROW LEVEL SECURITY"):
+        server._run(f"ALTER TABLE owner {statement}", NAME)
+    assert "owner row 1: the journal holds it, the table does not" in verify(desk).breaks
+
+
+def test_a_password_comes_from_the_keyring_where_it_holds_one(monkeypatch: pytest.MonkeyPatch) -> None:
+    kept = {("fleetbench", "desk_1@db.centre.example/fleet"): "S3cret"}
+    given: list[dict[str, str]] = []
+
+    def no_server(**named: str) -> None:
+        given.append(named)
+        raise psycopg.OperationalError("connection refused")
+
+    monkeypatch.setitem(sys.modules, "keyring", SimpleNamespace(get_password=lambda *asked: kept.get(asked)))
+    monkeypatch.setattr(psycopg, "connect", no_server)
+    for user in ("desk_1", "desk_2"):
+        database = Database(f"postgresql://{user}@db.centre.example/fleet")
+        with pytest.raises(Unreadable), database.reading():
+            pass
+        with pytest.raises(psycopg.OperationalError):
+            database.listening()
+        assert "S3cret" not in str(database.engine.url)
+    assert [named.get("password") for named in given] == ["S3cret", "S3cret", None, None]
+
+
+def test_a_keyring_that_is_missing_or_locked_leaves_the_password_to_the_servers_own_files(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    class LockedError(Exception):
+        pass
+
+    def locked(*_asked: str) -> None:
+        raise LockedError
+
+    for module in (None, SimpleNamespace(get_password=locked, errors=SimpleNamespace(KeyringError=LockedError))):
+        monkeypatch.setitem(sys.modules, "keyring", module)
+        assert kept_password("desk_1", "host", "fleet") is None

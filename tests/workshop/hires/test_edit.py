@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 
 from fleetbench.calc.hires.availability import BookingEnd
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
@@ -43,6 +43,28 @@ def test_what_a_booking_says_is_edited_and_nothing_else_of_it(centre: HireCentre
     after, _codes = entry_of(centre.workplace, code)
     assert after == replace(entry, planned_minutes=90.0, planned_depth_m=18.0, altitude_m=700)
     assert verify(centre.workplace.database).first_break is None
+
+
+def test_two_desks_edit_one_booking_and_nothing_typed_is_lost(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01", planned_minutes=60.0).code
+    seen, _codes = entry_of(centre.workplace, code)
+    theirs = replace(seen, planned_minutes=90.0, price_terms="half price")
+    assert edit_booking(centre.workplace, code, theirs, seen).changed == ("loop minutes", "price terms")
+    mine = replace(seen, planned_minutes=45.0, planned_depth_m=12.0)
+    with pytest.raises(Clash, match=f"^booking {code}: loop minutes: 90.0 by another desk, 45.0 here. Save") as clash:
+        edit_booking(centre.workplace, code, mine, seen)
+    assert entry_of(centre.workplace, code)[0] == theirs
+    assert edit_booking(centre.workplace, code, mine, clash.value.now).changed == ("loop minutes", "depth")
+    assert entry_of(centre.workplace, code)[0] == replace(mine, price_terms="half price")
+
+
+def test_divers_that_two_desks_changed_are_told_by_their_codes(centre: HireCentre) -> None:
+    code = hire(centre, 3, 5, "LK-01").code
+    seen, _codes = entry_of(centre.workplace, code)
+    edit_booking(centre.workplace, code, replace(seen, divers=(centre.keys.renter,)), seen)
+    both = replace(seen, divers=(centre.keys.other, centre.keys.renter))
+    with pytest.raises(Clash, match="divers: R1 by another desk, R2, R1 here"):
+        edit_booking(centre.workplace, code, both, seen)
 
 
 def test_an_edited_course_keeps_what_its_instructor_stated(centre: HireCentre) -> None:

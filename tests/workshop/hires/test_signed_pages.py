@@ -1,12 +1,14 @@
 """A page that was signed is kept as it was signed: printed again byte by byte, backed up, checked, and erased."""
 
 import hashlib
+import shutil
 from collections.abc import Callable
 from io import BytesIO
 from pathlib import Path
 from typing import Any
 
 import pytest
+from PIL import Image
 
 from fleetbench.printing import print_handover, sign_handover
 from fleetbench.records.core.errors import Refused
@@ -14,6 +16,7 @@ from fleetbench.records.hires.tables import SheetSignature, SignedPage
 from fleetbench.records.tickets.photographs import ENVIRONMENT, photograph_folder
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.records_folder import import_records
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before
@@ -21,9 +24,11 @@ from fleetbench.workshop.hires.list import handover_facts
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.hires.signing import PageToSign, set_page_terms, sign_sheet
 from fleetbench.workshop.people.erasing import erase_person
+from fleetbench.workshop.tickets.photographs import add_photograph
 from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.hire_centre import HireCentre
 from tests.paper.pdf_reader import texts
+from tests.round_trip import carried, contents
 
 DRAWN = (((10, 200), (60, 90), (120, 210)), ((140, 150), (300, 140)))
 
@@ -144,3 +149,24 @@ def test_on_a_server_a_folder_that_every_desk_reaches_is_asked_for(monkeypatch: 
     monkeypatch.delenv(ENVIRONMENT, raising=False)
     with pytest.raises(Refused, match="signed pages: a server keeps no files"):
         photograph_folder(None)
+
+
+def test_photographs_and_signed_pages_come_along_with_exported_records(
+    centre: HireCentre, empty_file: Path, tmp_path: Path
+) -> None:
+    kept = sign(centre)
+    picture = tmp_path / "nick.png"
+    Image.new("RGB", (40, 30), "white").save(picture)
+    ticket = open_ticket(centre.workplace, "LK-01", cause="by hand", reason="Look", tasks=())
+    digest = add_photograph(centre.workplace, ticket, picture, "Nick")
+    (tmp_path / "there").mkdir()
+    (tmp_path / "exported").mkdir()
+    where = shutil.copy(empty_file, tmp_path / "there" / "new.db")
+    with carried(centre.workplace.database, tmp_path / "exported" / "out", where) as again:
+        there = photograph_folder(again.path)
+        assert {path.name for path in there.iterdir()} == {kept.name, f"{digest}.jpg"}
+        assert (there / kept.name).read_bytes() == kept.read_bytes() and verify(again).whole
+        assert contents(again) == contents(centre.workplace.database)
+    (tmp_path / "exported" / "out" / "files" / kept.name).write_bytes(b"%PDF-1.4 another")
+    with pytest.raises(Refused, match="is not what the manifest says"):
+        import_records(tmp_path / "exported" / "out", str(tmp_path / "there" / "more.db"), clock=centre.clock)

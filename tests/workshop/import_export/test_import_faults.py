@@ -9,7 +9,7 @@ import pytest
 from fleetbench.records.core.database import Database
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
-from tests import fuzz_import
+from tests import fuzz_changes, fuzz_import
 from tests.conftest import SAMPLE_NOW, Clock
 from tests.fleet_maker.dirt import soil
 from tests.fleet_maker.history import make
@@ -218,3 +218,8 @@ def test_the_dirt_of_a_real_centres_sheets_is_told_speck_by_speck(workplace: Wor
 
 def test_random_faults_in_every_sheet_never_crash_and_never_write_a_row(tmp_path: Path) -> None:
     assert fuzz_import.run(1, 1, tmp_path) == []
+
+
+def test_whatever_is_imported_an_act_could_have_recorded_and_what_is_refused_leaves_nothing(tmp_path: Path) -> None:
+    done, wrong = fuzz_changes.run(5, 1, tmp_path)
+    assert (done.total(), wrong) == (5, []) and done["imported"]
