@@ -1,9 +1,9 @@
 """One measured test: set-up, equipment, readings that stamp their time, a plot and an answer that grow with them."""
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from datetime import datetime
 from functools import partial
-from typing import TYPE_CHECKING, Any
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import QRect, Qt, QTimer, Signal, Slot
@@ -46,9 +46,6 @@ from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
 from fleetbench.workshop.core.workplace import Workplace
 
-if TYPE_CHECKING:
-    from datetime import datetime
-
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not recorded", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
@@ -79,16 +76,6 @@ def _asked(offer: TestOffer) -> tuple[tuple[str, str, str], ...]:
     if offer.method is not Method.REFERENCE:
         return asked
     return tuple((name, label, offer.unit) for name, label, _unit in asked if name == "reference" or not offer.tools)
-
-
-@dataclass(frozen=True, slots=True)
-class KeptReadings:
-    """A measured test that was left half-way: readings, texts of its set-up, equipment by kind, the answer by eye."""
-
-    readings: tuple[Stamped, ...]
-    fields: Mapping[str, str]
-    tools: Mapping[str, int | None]
-    held: str | None
 
 
 ACTS = (
@@ -298,24 +285,30 @@ class MeasureCard(StepCard):
         """Whether readings stand here that are not recorded."""
         return bool(self.readings) and self.record_button.isEnabled()
 
-    def kept(self) -> KeptReadings:
-        """What was entered, so that a test left half-way comes back as it was."""
-        return KeptReadings(
-            self.readings,
-            {name: field.text() for name, field in self.fields.items()},
-            {kind: box.currentData() for kind, box in self.gauges.items()},
-            self.held.given if self.held is not None else None,
-        )
+    @property
+    def watch(self) -> tuple[datetime, float | None] | None:
+        """When readings over time were begun, and the minutes they are watched for; None where nothing is watched."""
+        over_time = self.offer.method in OVER_TIME and self.readings
+        return (self.readings[0].at, self._until()) if over_time else None
 
-    def bring_back(self, kept: KeptReadings) -> None:
+    def kept(self) -> dict[str, Any]:
+        """What was entered, as plain values, so that a test left half-way comes back as it was."""
+        return {
+            "readings": [[each.at.isoformat(), each.value, each.temperature_c] for each in self.readings],
+            "fields": {name: field.text() for name, field in self.fields.items()},
+            "tools": {kind: box.currentData() for kind, box in self.gauges.items()},
+            "held": self.held.given if self.held is not None else None,
+        }
+
+    def bring_back(self, kept: Mapping[str, Any]) -> None:
         """Show what was entered before."""
-        self.readings = kept.readings
-        for name, text in kept.fields.items():
+        self.readings = tuple(Stamped(datetime.fromisoformat(at), value, warm) for at, value, warm in kept["readings"])
+        for name, text in kept["fields"].items():
             self.fields[name].setText(text)
-        for kind, key in kept.tools.items():
+        for kind, key in kept["tools"].items():
             self.gauges[kind].setCurrentIndex(max(self.gauges[kind].findData(key), 0))
         if self.held is not None:
-            self.held.show_given(kept.held)
+            self.held.show_given(kept["held"])
         if self.readings:
             self.value_field.expect(last=self.readings[-1].value)
             if self.offer.method in OVER_TIME:

@@ -1,6 +1,6 @@
 """The bench for valves, loop and regulators: choose unit and test, read, and record what was seen and measured."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from functools import partial
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -20,8 +20,8 @@ from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_but
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import PageKey
+from fleetbench.window.shell.pages import Page, PageContext, drafts_of
+from fleetbench.window.shell.place import HALF_DONE, PageKey
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import LOOP_KINDS, BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
@@ -66,14 +66,16 @@ class BenchPage(Page):
         self._put_down: set[int] = set()
         self._last: tuple[RecordedTest, ...] = ()
         self._form: ReleaseForm | None = None
-        self._half_done: dict[tuple[str, str], Any] = {}
+        self._drafts = drafts_of(workplace)
+        self._half_done: dict[str, Mapping[str, Any]] = {}
         self._typed_tag = False
-        self._loader, self._judge = Refresher(background, self), Refresher(background, self)
+        self._loader, self._judge, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
         self._judge.loaded.connect(self._on_judged)
         self._judge.refused.connect(self._on_not_judged)
+        self._keeper.refused.connect(self.banner.say_refused)
 
     def _build(self) -> None:
         self.tag_field = QLineEdit(self)
@@ -165,29 +167,81 @@ class BenchPage(Page):
     def _has_entries(self) -> bool:
         return self.card is not None and self.card.is_begun
 
+    def call_off(self) -> None:
+        """Load no further; what was entered is on disk as a draft before the page is left."""
+        super().call_off()
+        self._keep_half_done()
+        try:
+            self._drafts.write()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+
+    @Slot()
     def _keep_half_done(self) -> None:
-        """Keep what was entered of the test that is left, so that it comes back as it was."""
+        """Keep what was entered of the test at hand, so that it comes back as it was; drop what was emptied."""
         # What is being corrected stands on record already.
-        if self.plan is not None and self.card is not None and self.card.is_begun and not self._last:
-            self._half_done[self.plan.tag, self._key_of(self.card)] = self.card.kept()
+        if self.plan is None or self.card is None or self._last:
+            return
+        key = self._key_of(self.card)
+        if self.card.is_begun:
+            began, minutes = self.card.watch or (None, None)
+            self._half_done[key] = {
+                "unit": self.plan.tag, "test": key, "words": self._words_of(self.card), "kept": self.card.kept(),
+                "began": began.isoformat() if began is not None else None, "watch_minutes": minutes,
+            }  # fmt: skip
+            self._drafts.later(self._draft_tag(key), self._half_done[key], self._workplace.clock())
+        elif self._half_done.pop(key, None) is not None:
+            self._drafts.later(self._draft_tag(key), None, self._workplace.clock())
+        self._keeper.ask(self._drafts.write)
+
+    def _forget_half_done(self) -> None:
+        """What was recorded is half done no more."""
+        if self.card is not None and self._half_done.pop(self._key_of(self.card), None) is not None:
+            self._drafts.later(self._draft_tag(self._key_of(self.card)), None, self._workplace.clock())
+            self._keeper.ask(self._drafts.write)
+
+    def _draft_tag(self, key: str) -> str:
+        assert self.plan is not None, "a unit stands on the page"
+        return f"{self.plan.tag} {key}"
 
     def _bring_back(self, plan: BenchPlan, card: Card) -> None:
-        kept = self._half_done.pop((plan.tag, self._key_of(card)), None)
-        if kept is not None:
-            card.bring_back(kept)
-            self.banner.say_note(f"{plan.tag}: what was left half-done stands here again. It is not recorded yet.")
+        kept = self._half_done.get(self._key_of(card))
+        if kept is None:
+            return
+        try:
+            card.bring_back(kept["kept"])
+        except (KeyError, TypeError, ValueError):
+            self.banner.say_refused("draft: what was left half-done cannot be read; begin this test again")
+            return
+        self.banner.say_note(f"{plan.tag}: what was left half-done stands here again. It is not recorded yet.")
+
+    def _words_of(self, card: Card) -> str:
+        return "One-way valves and loop" if isinstance(card, ReleaseCard) else offer_words(card.offer)
 
     def _key_of(self, card: Card) -> str:
         return "release" if isinstance(card, ReleaseCard) else card.offer.key
 
+    def begin_at(self, place: PageKey) -> None:
+        """What was left half-done comes back by itself; other places lead away."""
+        if place.page != HALF_DONE:
+            super().begin_at(place)
+
     # the unit and its tests
 
     def _load(self, tag: str) -> None:
-        workplace = self._workplace
-        self._loader.ask(lambda: bench_plan(workplace, tag))
+        workplace, drafts = self._workplace, self._drafts
+
+        def load() -> tuple[BenchPlan, dict[str, Mapping[str, Any]]]:
+            plan = bench_plan(workplace, tag)
+            drafts.write()  # what waits to be written is the newest of it
+            of_unit = (each.content for each in drafts.listed() if each.content.get("unit") == plan.tag)
+            return plan, {each["test"]: each for each in of_unit if "test" in each}
+
+        self._loader.ask(load)
 
     @Slot(object)
-    def _on_loaded(self, plan: BenchPlan) -> None:
+    def _on_loaded(self, loaded: tuple[BenchPlan, dict[str, Mapping[str, Any]]]) -> None:
+        plan, self._half_done = loaded
         chosen = self.tests.checkedId() if self.plan is not None and self.plan.tag == plan.tag else 0
         used = (key for key in (*self._in_hand, *plan.in_use) if key not in self._put_down)
         self._in_hand = tuple(dict.fromkeys(used))
@@ -203,7 +257,7 @@ class BenchPage(Page):
         self._list_tests(plan.offers)
         self._list.show()
         self._room.show()
-        begun = [number for number, offer in enumerate(plan.offers) if self._is_kept(plan, offer)]
+        begun = [number for number, offer in enumerate(plan.offers) if self._is_kept(offer)]
         self.choose_test(begun[0] if begun else max(0, chosen))
         self.opened.emit()
         if self._typed_tag:
@@ -211,9 +265,8 @@ class BenchPage(Page):
             self._typed_tag = False
             self.place_requested.emit(PageKey("bench", plan.tag))
 
-    def _is_kept(self, plan: BenchPlan, offer: TestOffer) -> bool:
-        key = "release" if offer.method is Method.BREATH else offer.key
-        return (plan.tag, key) in self._half_done
+    def _is_kept(self, offer: TestOffer) -> bool:
+        return ("release" if offer.method is Method.BREATH else offer.key) in self._half_done
 
     def _list_tests(self, offers: Sequence[TestOffer]) -> None:
         for button in self.tests.buttons():
@@ -274,6 +327,7 @@ class BenchPage(Page):
         if offer.method is Method.BREATH:
             release = ReleaseCard(self.theme, self._workplace, plan)
             release.record_requested.connect(self._on_release)
+            release.changed.connect(self._keep_half_done)
             return release
         if offer.method is Method.WORKS:
             works = WorksCard(self.theme, offer)
@@ -281,6 +335,7 @@ class BenchPage(Page):
             return works
         measure = MeasureCard(self.theme, self._workplace, plan, offer, self._zone, in_hand=self._in_hand)
         measure.changed.connect(self._ask)
+        measure.changed.connect(self._keep_half_done)
         measure.record_requested.connect(self._on_measured)
         measure.tool_chosen.connect(self._on_tool)
         return measure
@@ -367,6 +422,7 @@ class BenchPage(Page):
 
     @Slot(object)
     def _on_recorded(self, tests: tuple[RecordedTest, ...]) -> None:
+        self._forget_half_done()
         self._last = tests
         rejected = any(test.answer.verdict is Verdict.REJECT for test in tests)
         self.banner.say_recorded(recorded_words(tests), rejected=rejected)

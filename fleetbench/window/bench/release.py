@@ -3,11 +3,13 @@
 A part that works or does not: one question, and Enter to record.
 """
 
+from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from datetime import datetime
+from typing import Any
 
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
-from PySide6.QtGui import QHideEvent, QKeyEvent
+from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak import LoopLimit
@@ -24,9 +26,6 @@ from fleetbench.workshop.bench.offers import BenchPlan, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest, WatchedLoop
 from fleetbench.workshop.core.workplace import Workplace
 
-if TYPE_CHECKING:
-    from datetime import datetime
-
 VALVE_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Leaked", "fell"), AnswerKey("/", "Not done", "none"))
 HELD, FELL, SHORT, NOT_DONE = "held", "fell", "short", "none"
 
@@ -41,33 +40,16 @@ class ReleaseForm:
     positive: WatchedLoop
 
 
-@dataclass(frozen=True, slots=True)
-class KeptRow:
-    """A loop row that was left: the answer given, the minutes as typed, and what the watch had measured."""
-
-    given: str | None
-    minutes: str
-    watched: float | None
-
-
-@dataclass(frozen=True, slots=True)
-class KeptRelease:
-    """Release tests that were left half-way."""
-
-    inhale: str | None
-    exhale: str | None
-    negative: KeptRow
-    positive: KeptRow
-
-
 class LoopRow(QWidget):
     """One loop test: a key for 'held for the type's time', one for 'fell', one for another time, and a watch.
 
     Signals:
         settled: the row has its answer, and its minutes where it asked for them.
+        begun: its watch was started.
     """
 
     settled = Signal()
+    begun = Signal()
 
     def __init__(
         self, theme: Theme, workplace: Workplace, words: str, limit: LoopLimit | None, parent: QWidget | None
@@ -117,27 +99,44 @@ class LoopRow(QWidget):
             raise Refused(f"{self.minutes.name}: is missing; enter how long it was watched")
         return WatchedLoop(held=given == SHORT, minutes=minutes)
 
-    def kept(self) -> KeptRow:
-        """What was entered, the watch as far as it went."""
-        return KeptRow(self.question.given, self.minutes.text(), self._watched)
+    def kept(self) -> dict[str, Any]:
+        """What was entered, the watch as far as it went; one that runs is kept with its beginning."""
+        begun = self._begun.isoformat() if self._begun is not None else None
+        given, minutes = self.question.given, self.minutes.text()
+        return {"given": given, "minutes": minutes, "watched": self._watched, "begun": begun}
 
-    def bring_back(self, kept: KeptRow) -> None:
-        """Show what was entered before."""
-        self.question.show_given(kept.given)
-        self._asked.setVisible(kept.given == SHORT)
-        self.minutes.setText(kept.minutes)
-        self._watched = kept.watched
+    def bring_back(self, kept: Mapping[str, Any]) -> None:
+        """Show what was entered before, and let a watch run on that ran."""
+        begun = datetime.fromisoformat(kept["begun"]) if kept["begun"] else None
+        self.question.show_given(kept["given"])
+        self._asked.setVisible(kept["given"] == SHORT)
+        self.minutes.setText(kept["minutes"])
+        self._watched = kept["watched"]
+        if begun is not None:
+            self._run_watch(begun)
+
+    @property
+    def running(self) -> tuple[datetime, float | None] | None:
+        """When the watch that runs was begun, and the minutes it asks for; None where none runs."""
+        if self._begun is None:
+            return None
+        return self._begun, self._limit.minutes if self._limit is not None else None
 
     def begin_watch(self) -> None:
         """Start the watch, or start it again."""
-        self._begun, self._watched = self._workplace.clock(), None
-        self._ticker.start()
+        self._run_watch(self._workplace.clock())
+        self.begun.emit()
+
+    def _run_watch(self, begun: datetime) -> None:
+        self._begun, self._watched = begun, None
         self.watch.show()
         self._show_watch()
+        if self.isVisible():
+            self._ticker.start()
 
     def stop_watch(self) -> None:
         """Stop the watch where it runs."""
-        if self._begun is not None and self._ticker.isActive():
+        if self._begun is not None:
             self._watched = round((self._workplace.clock() - self._begun).total_seconds() / 60.0, 2)
         self._ticker.stop()
         self._begun = None
@@ -171,9 +170,15 @@ class LoopRow(QWidget):
             return
         super().keyPressEvent(event)
 
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        if self._begun is not None:
+            self._show_watch()
+            self._ticker.start()
+
     def hideEvent(self, event: QHideEvent) -> None:
         super().hideEvent(event)
-        self.stop_watch()
+        self._ticker.stop()  # the clock on the wall runs on, and so does the watch
 
 
 class ReleaseCard(StepCard):
@@ -183,8 +188,10 @@ class ReleaseCard(StepCard):
         record_requested: a ReleaseForm.
         correct_requested: put right what was just recorded.
         refused: one line that names the field and the remedy.
+        changed: an answer was given or a watch was started.
     """
 
+    changed = Signal()
     record_requested = Signal(object)
     correct_requested = Signal()
     refused = Signal(str)
@@ -237,29 +244,47 @@ class ReleaseCard(StepCard):
         self.positive.settled.connect(self.record_button.setFocus)
         for row in (self.negative, self.positive):
             row.minutes.asked.connect(self.refused)
+            row.begun.connect(self.changed)
+        for question in self._questions():
+            question.answered.connect(self._on_any_answer)
         self.record_button.clicked.connect(self.submit)
         self.correct_button.clicked.connect(self.correct_requested)
 
     def focus_first(self) -> None:
-        """Put the keyboard on the first question."""
-        self.inhale.setFocus()
+        """Put the keyboard on the row whose watch runs, else on the first question without an answer."""
+        watched = next((row.question for row in (self.negative, self.positive) if row.running is not None), None)
+        open_one = next((each for each in self._questions() if each.given is None), self.inhale)
+        (watched or open_one).setFocus()
 
     @property
     def is_begun(self) -> bool:
         """Whether an answer stands here that is not recorded."""
-        asked = (self.inhale, self.exhale, self.negative.question, self.positive.question)
-        return any(each.given is not None for each in asked) and self.record_button.isEnabled()
+        answered = any(each.given is not None for each in self._questions())
+        return (answered or self.watch is not None) and self.record_button.isEnabled()
 
-    def kept(self) -> KeptRelease:
-        """What was entered, so that tests left half-way come back as they were."""
-        return KeptRelease(self.inhale.given, self.exhale.given, self.negative.kept(), self.positive.kept())
+    def _questions(self) -> tuple[QuestionField, ...]:
+        return self.inhale, self.exhale, self.negative.question, self.positive.question
 
-    def bring_back(self, kept: KeptRelease) -> None:
+    @property
+    def watch(self) -> tuple[datetime, float | None] | None:
+        """When the watch that runs was begun, and the minutes it asks for; None where none runs."""
+        return self.negative.running or self.positive.running
+
+    def kept(self) -> dict[str, Any]:
+        """What was entered, as plain values, so that tests left half-way come back as they were."""
+        return {
+            "inhale": self.inhale.given,
+            "exhale": self.exhale.given,
+            "negative": self.negative.kept(),
+            "positive": self.positive.kept(),
+        }
+
+    def bring_back(self, kept: Mapping[str, Any]) -> None:
         """Show what was entered before."""
-        self.inhale.show_given(kept.inhale)
-        self.exhale.show_given(kept.exhale)
-        self.negative.bring_back(kept.negative)
-        self.positive.bring_back(kept.positive)
+        self.inhale.show_given(kept["inhale"])
+        self.exhale.show_given(kept["exhale"])
+        self.negative.bring_back(kept["negative"])
+        self.positive.bring_back(kept["positive"])
 
     @Slot()
     def submit(self) -> None:
@@ -295,6 +320,10 @@ class ReleaseCard(StepCard):
         self.record_button.setEnabled(True)
         self.correct_button.hide()
         self.focus_first()
+
+    @Slot(str)
+    def _on_any_answer(self, _value: str) -> None:
+        self.changed.emit()
 
     @Slot(str)
     def _on_inhale(self, _value: str) -> None:
@@ -368,14 +397,19 @@ class WorksCard(StepCard):
         """Whether an answer stands here that is not recorded."""
         return self.question.given is not None and self.record_button.isEnabled()
 
-    def kept(self) -> tuple[str | None, str]:
-        """What was entered, so that a test left half-way comes back as it was."""
-        return self.question.given, self.note_field.text()
+    def kept(self) -> dict[str, Any]:
+        """What was entered, as plain values, so that a test left half-way comes back as it was."""
+        return {"given": self.question.given, "note": self.note_field.text()}
 
-    def bring_back(self, kept: tuple[str | None, str]) -> None:
+    def bring_back(self, kept: Mapping[str, Any]) -> None:
         """Show what was entered before."""
-        self.question.show_given(kept[0])
-        self.note_field.setText(kept[1])
+        self.question.show_given(kept["given"])
+        self.note_field.setText(kept["note"])
+
+    @property
+    def watch(self) -> None:
+        """No watch runs here."""
+        return
 
     @Slot()
     def submit(self) -> None:

@@ -12,7 +12,6 @@ from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, 
 
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
-from fleetbench.settings import data_folder
 from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
 from fleetbench.window.cells.session import SessionForm
 from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
@@ -23,9 +22,11 @@ from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.pages import Page, PageContext
+from fleetbench.window.shell.pages import Page, PageContext, drafts_of
+from fleetbench.window.shell.place import HALF_DONE, PageKey
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
+    SESSION_LASTS,
     Equipment,
     LastConditions,
     SessionFacts,
@@ -33,6 +34,7 @@ from fleetbench.workshop.bench.sessions import (
     end_session,
     last_conditions,
     open_session,
+    past_session,
 )
 from fleetbench.workshop.cells.calibrate import Preview, Recorded, correct, plan, preview, record, recorded_entry
 from fleetbench.workshop.cells.calibration_log import read_log, read_table
@@ -53,12 +55,13 @@ Entered = tuple[CalibrationEntry, datetime | None, bool]
 
 @dataclass(frozen=True, slots=True)
 class CalibrationStart:
-    """What the page loads of a unit."""
+    """What the page loads of a unit. read_under: the conditions in which the readings of its draft were taken."""
 
     held: CalibrationPlan
     equipment: tuple[Equipment, ...]
     draft: Draft | None
     last: LastConditions
+    read_under: SessionFacts | None = None
 
 
 ACTS = (
@@ -103,7 +106,9 @@ class CalibratePage(Page):
         self._shown: CalibrationEntry | None = None
         self._misplaced: tuple[str, ...] = ()
         self._kept_places: CalibrationEntry | None = None
-        self._wants_outcome = False
+        self._wants_outcome = self._takes_up = False
+        self._read_under: SessionFacts | None = None
+        self._of_draft: SessionFacts | None = None
         self._loader, self._previewer, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
         self._connect()
@@ -146,15 +151,27 @@ class CalibratePage(Page):
         self._background.signed_in.changed.connect(self.refresh)  # a session is one person's
 
     def show_key(self, key: str) -> None:
-        """Go on with the unit of that tag, or begin it."""
+        """Go on with the unit of that tag, in the conditions that hold now, or begin it."""
         if self.sheet is None or self.sheet.held.tag != key or self.recorded is not None:
             self.open_tag(key)
+        elif self._correcting is None:
+            self.refresh()
+
+    def begin_at(self, place: PageKey) -> None:
+        """Take up what was left half-done of the unit that is shown or on its way; other places lead away."""
+        if place.page != HALF_DONE:
+            super().begin_at(place)
+        elif self._loader.is_loading:
+            self._takes_up = True
+        else:
+            self._on_go_on()
 
     def open_tag(self, tag: str) -> None:
         """Load the unit with this tag and begin."""
         self._drop_sheet()
-        self.recorded, self._correcting = None, None
+        self.recorded, self._correcting, self._read_under, self._takes_up = None, None, None, False
         self.banner.clear()
+        self.question.clear()
         self._load(tag)
 
     def refresh(self) -> None:
@@ -174,9 +191,13 @@ class CalibratePage(Page):
             super().follow()
 
     def call_off(self) -> None:
-        """Load nothing that was not begun; what was entered is kept as a draft all the same."""
+        """Load nothing that was not begun; what was entered is on disk as a draft before the page is left."""
         self._loader.call_off()
         self._previewer.call_off()
+        try:
+            self._drafts.write()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
 
     def focus_first(self) -> None:
         """Put the keyboard where the work goes on."""
@@ -192,7 +213,12 @@ class CalibratePage(Page):
 
         def load() -> CalibrationStart:
             held = plan(workplace, tag)
-            return CalibrationStart(held, bench_equipment(workplace), drafts.load(held.tag), last_conditions(workplace))
+            draft = drafts.load(held.tag)
+            under = _session_of(draft)
+            return CalibrationStart(
+                held, bench_equipment(workplace), draft, last_conditions(workplace),
+                past_session(workplace, under) if under is not None else None,
+            )  # fmt: skip
 
         self._loader.ask(load)
 
@@ -200,7 +226,8 @@ class CalibratePage(Page):
     def _on_loaded(self, opened: CalibrationStart) -> None:
         kept = self._entered() if self.recorded is None else None
         if kept is not None and self.sheet is not None:
-            kept = self._still_valid(kept, self.sheet.held.session, opened.held.session)
+            kept = self._still_valid(kept, self.sheet.held.session or self._read_under, opened.held.session)
+        self._read_under = opened.held.session or (self._read_under if kept is not None else None)
         self._drop_sheet()
         self._empty.hide()
         self.set_title(f"Calibrate {opened.held.tag}")
@@ -215,18 +242,25 @@ class CalibratePage(Page):
         if kept is not None:
             self.sheet.show_entry(*kept[:2], early=kept[2])
         else:
+            self._of_draft = opened.read_under
             self._offer_draft(opened.draft)
         self.sheet.show()
         self.sheet.go_on()
+        if self._takes_up:
+            self._on_go_on()
         self._ask_preview()
         self.is_loaded = True
         self.opened.emit()
 
     def _still_valid(self, kept: Entered, before: SessionFacts | None, now: SessionFacts | None) -> Entered:
-        """What was entered without the readings that were taken on another gas or at another pressure."""
+        """What was entered without the readings that were taken on another gas, at another pressure or too long ago."""
         entry = kept[0]
-        if before is None or now is None or before.session_id == now.session_id:
+        if before is None or now is None or before.session_id == now.session_id or not entry.figures:
             return kept
+        if now.started_at - before.holds_until >= SESSION_LASTS:
+            when = f"{before.started_at.astimezone(self._zone):%Y-%m-%d %H:%M}"
+            self.question.say_note(f"These readings belong to the conditions of {when}: take all of them again.")
+            return replace(entry, figures=()), None, False
         if abs(before.pressure_mbar - now.pressure_mbar) >= PRESSURE_MOVES_MBAR:
             self.question.say_note("The pressure moved: take all readings of this head again.")
             return replace(entry, figures=()), None, False
@@ -277,7 +311,7 @@ class CalibratePage(Page):
 
     @Slot()
     def _on_go_on(self) -> None:
-        draft, self._draft = self._draft, None
+        draft, self._draft, self._takes_up = self._draft, None, False
         self._offer.hide()
         if draft is None or self.sheet is None:
             return
@@ -288,7 +322,10 @@ class CalibratePage(Page):
         except (Refused, KeyError, TypeError, ValueError):
             self.banner.say_refused(TORN_DRAFT)
             return
-        self.sheet.show_entry(entry, begun, early=bool(draft.content.get("early")))
+        taken = entry, begun, bool(draft.content.get("early"))
+        self._read_under = self.sheet.held.session or self._of_draft
+        entry, begun, early = self._still_valid(taken, self._of_draft, self.sheet.held.session)
+        self.sheet.show_entry(entry, begun, early=early)
         self._on_changed()
         self.sheet.go_on()
 
@@ -301,8 +338,8 @@ class CalibratePage(Page):
 
     def _drop_draft(self) -> None:
         if self.sheet is not None:
-            drafts, tag = self._drafts, self.sheet.held.tag
-            self._keeper.ask(lambda: drafts.drop(tag))
+            self._drafts.later(self.sheet.held.tag, None, self._workplace.clock())
+            self._keeper.ask(self._drafts.write)
 
     def _keep_draft(self) -> None:
         # While a draft waits to be taken up, nothing may be written over it; and a correction is no draft.
@@ -311,13 +348,15 @@ class CalibratePage(Page):
         if entered is None:
             return
         entry, started, early = entered
+        assert self.sheet is not None, "what was entered stands on it"
         content = {
             "entry": as_content(entry),
             "flush_started": started.isoformat() if started is not None else None,
             "early": early,
+            **self.sheet.flush_content(),
         }
-        drafts, at = self._drafts, self._workplace.clock()
-        self._keeper.ask(lambda: drafts.save(entry.tag, content, at))
+        self._drafts.later(entry.tag, content, self._workplace.clock())
+        self._keeper.ask(self._drafts.write)
 
     # session
 
@@ -402,6 +441,8 @@ class CalibratePage(Page):
         shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
         self._shown = _judged_part(entry) if shown else None
         self._misplaced = seen.misplaced
+        if self.sheet.flush.started_at is not None:
+            self._keep_draft()  # whether every cell has settled is told while the page is left
         if self._shown is not None and self._wants_outcome:
             self.banner.say_note(READ_FIRST)
         self._wants_outcome = False
@@ -602,12 +643,17 @@ def _judged_part(entry: CalibrationEntry) -> CalibrationEntry:
     return replace(entry, note=None, handsets=())
 
 
+def _session_of(draft: Draft | None) -> int | None:
+    """The session in which the readings of a draft were taken; None of a paper record, or where it is torn."""
+    entry = draft.content.get("entry") if draft is not None else None
+    found = entry.get("session_id") if isinstance(entry, dict) else None
+    return found if isinstance(found, int) else None
+
+
 def list_page(context: PageContext) -> CalibratePage:
     """The page that asks which unit to calibrate; half-done work is kept beside the records or the settings."""
-    records = context.workplace.database.path
-    beside = records.parent if records is not None else data_folder()
     return CalibratePage(
-        context.theme, context.background, context.workplace, Drafts(beside / "half-done"), context.zone
+        context.theme, context.background, context.workplace, drafts_of(context.workplace), context.zone
     )
 
 

@@ -3,6 +3,7 @@
 from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import datetime
+from typing import Any
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Signal, Slot
@@ -174,6 +175,15 @@ class CalibrationSheet(QScrollArea):
             at=paper.at if paper is not None else None,
             note=self.extras.note_field.text(),
         )
+
+    def flush_content(self) -> dict[str, Any]:
+        """What is told of a flush while the page is left: its wait in seconds, settled or not, and the last figures."""
+        last = [f"{mv:.1f}" for mv in self.flush.last_figures().values() if mv is not None]
+        return {
+            "flush_expected_s": self.held.flush.expected_s if self.held.flush is not None else None,
+            "settled": self._settled if self.flush.stamps else None,
+            "last": f"last {', '.join(last)} mV" if last else "",
+        }
 
     def show_entry(self, entry: CalibrationEntry, flush_started: datetime | None, *, early: bool) -> None:
         """Show this in place of what was entered."""

@@ -1,6 +1,5 @@
 """Lists as Qt sees them: a table model over a tuple of frozen rows that sorts and filters its own tuple."""
 
-import html
 import re
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
@@ -19,6 +18,7 @@ from PySide6.QtGui import QFontMetrics
 
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
+from fleetbench.window.look.words import as_plain_tip as as_plain_tip  # noqa: PLC0414 - lists hand it on
 
 R = TypeVar("R")
 Index = QModelIndex | QPersistentModelIndex
@@ -275,11 +275,6 @@ def in_order(rows: Sequence[R], key: Callable[[R], Any], descending: bool) -> li
     unknown = [row for row in rows if key(row) is None] if len(known) < len(rows) else []
     known.sort(key=key, reverse=descending)
     return known + unknown
-
-
-def as_plain_tip(text: str) -> str:
-    """The text for a tool tip, escaped: Qt would take a recorded text that looks like markup for markup."""
-    return f"<qt>{html.escape(text)}</qt>" if text else ""
 
 
 def _alignment(column: Column[R]) -> Qt.AlignmentFlag:

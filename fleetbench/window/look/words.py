@@ -3,6 +3,7 @@
 A list as text for a spreadsheet: tab-separated, with nothing in it that a spreadsheet would run.
 """
 
+import html
 import re
 from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
@@ -118,3 +119,8 @@ def day_and_start(text: str) -> tuple[date | None, time | None]:
     if not day:
         return None, None
     return date.fromisoformat(day), time.fromisoformat(start.strip()) if start.strip() else None
+
+
+def as_plain_tip(text: str) -> str:
+    """The text for a tool tip, escaped: Qt would take a recorded text that looks like markup for markup."""
+    return f"<qt>{html.escape(text)}</qt>" if text else ""

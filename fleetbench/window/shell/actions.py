@@ -97,6 +97,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "next_step", "Bench", "Next step", ("Ctrl+J",), "open", Enabled.RECORDS,
         "Go on with what is next on the unit that is shown, or was last",
     ),
+    ActionSpec(
+        "half_done", "Bench", "Half-done work", ("Ctrl+H",), "open", Enabled.RECORDS,
+        "Go on with what is begun at the bench and calls first; again, with the next",
+    ),
     ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Enabled.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Enabled.LIST, "Show only rows that hold the words"),
     ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Enabled.LIST, "Choose the columns"),

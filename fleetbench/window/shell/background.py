@@ -140,9 +140,11 @@ class Background(QObject):
     Signals:
         failed: a Fault that no view took care of.
         busy_changed: whether any work is on its way.
+        acted: work that may have recorded something came to its end.
     """
 
     failed = Signal(object)
+    acted = Signal()
     busy_changed = Signal(bool)
     _reported = Signal(int, str, object)
 
@@ -177,6 +179,8 @@ class Background(QObject):
         job = Job(Progress(lambda *step: report("progressed", step)), parent or self, reads=reads)
         self._jobs[number] = job
         job.failed.connect(self.failed)
+        if not reads:
+            job.succeeded.connect(self._on_acted)
         job.destroyed.connect(self._on_job_gone)
         self._on_their_way += 1
         self.busy_changed.emit(True)
@@ -208,6 +212,10 @@ class Background(QObject):
         job = self._jobs.get(number)
         if job is not None and shiboken6.isValid(job):
             job.tell(kind, value)
+
+    @Slot(object)
+    def _on_acted(self, _value: object) -> None:
+        self.acted.emit()
 
     @Slot()
     def _on_job_gone(self) -> None:

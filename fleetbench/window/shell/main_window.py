@@ -3,14 +3,11 @@
 from collections.abc import Callable
 from functools import partial
 from importlib import import_module
+from typing import Any
 
-from PySide6.QtCore import QSize, Qt, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
-from PySide6.QtWidgets import (
-    QHBoxLayout,
-    QVBoxLayout,
-    QWidget,
-)
+from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.buttons import quiet_button, search_field
@@ -27,6 +24,7 @@ from fleetbench.window.shell.actions import (
 from fleetbench.window.shell.background import Background, ProgramFault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
+from fleetbench.window.shell.half_done import HalfDoneStrip
 from fleetbench.window.shell.opening import (
     Kept,
     NoneThere,
@@ -84,14 +82,14 @@ class MainWindow(TakesFiles):
         """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
         self.setWindowTitle("fleetbench")
-        self.resize(QSize(1280, 800))  # where its place was never kept
+        self.resize(1280, 800)  # where its place was never kept
         self._theme, self._background, self._open_workplace = theme, background, open_workplace
         self._context: PageContext | None = None
         self._opened: Opened | None = None
         self._own_workplace, self._signs_in_first, self._reminds = open_workplace, False, reminds
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[PageKey] = []
-        self.here = PageKey("start")
+        self.here = START
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
         self._stepping = Refresher(background, self)
@@ -110,6 +108,7 @@ class MainWindow(TakesFiles):
         self.back_button = quiet_button(self._theme, "Back", "back", self)
         self.stack = PageStack(self)
         self.desks_line = DesksLine(lambda: self.page, self)
+        self.strip = HalfDoneStrip(self._theme, self._background, self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -130,6 +129,7 @@ class MainWindow(TakesFiles):
         right.setSpacing(0)
         right.addWidget(top)
         right.addWidget(self.stack, 1)
+        right.addWidget(self.strip)
         right.addWidget(self.desks_line)
         whole = QWidget(self)
         layout = QHBoxLayout(whole)
@@ -151,12 +151,13 @@ class MainWindow(TakesFiles):
             "sign_in": self.chooser.open_list,
             "back": self.go_back,
             "refresh": self.refresh,
-            "filter": self._filter_list,
-            "columns": self._choose_columns,
-            "copy_table": self._copy_table,
+            "filter": partial(self._on_list, ListPage.focus_filter),
+            "columns": partial(self._on_list, ListPage.choose_columns),
+            "copy_table": partial(self._on_list, ListPage.copy_as_table),
             "calibrate": self.calibrate,
             "new_ticket": self.new_ticket,
             "next_step": self.next_step,
+            "half_done": self.next_half_done,
             "people": self.show_people,
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
@@ -179,6 +180,7 @@ class MainWindow(TakesFiles):
         self.chooser.opened.connect(self._ask_people)
         self.chooser.left.connect(self._on_chooser_left)
         self._people.loaded.connect(self._on_people)
+        self.strip.chosen.connect(self._on_step)
         self._stepping.loaded.connect(self._on_step)
         self._stepping.refused.connect(self._on_refused)
         self._background.failed.connect(self.show_fault)
@@ -244,9 +246,13 @@ class MainWindow(TakesFiles):
     @Slot(object)
     def _on_step(self, places: tuple[PageKey, ...]) -> None:
         """Go where the step is done; the second place, if any, is a form on the page of the first."""
-        self.go(places[0])
-        for form in places[1:]:
-            self.page.begin_at(form)
+        for number, place in enumerate(places):
+            (self.page.begin_at if number else self.go)(place)
+
+    @Slot()
+    def next_half_done(self) -> None:
+        """Go on with what is half done and calls first; from one of them to the next."""
+        self._on_step(self.strip.next_places(self.here))
 
     @Slot()
     def show_keys(self) -> None:
@@ -284,6 +290,7 @@ class MainWindow(TakesFiles):
 
     def _open_from(self, open_workplace: Open) -> None:
         self.desks_line.stop()
+        self.strip.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
@@ -321,6 +328,7 @@ class MainWindow(TakesFiles):
             page.show_key(place.key)
         page.focus_first()
         self.desks_line.forget()
+        self.strip.look()
         self._allow()
 
     def _page_for(self, place: PageKey) -> Page | None:
@@ -437,6 +445,7 @@ class MainWindow(TakesFiles):
         self._trail = [each for each in self._trail if each != START]
         self.setAcceptDrops(True)
         self.desks_line.begin(opened.workplace.database, opened.entry, opened.zone)
+        self.strip.begin(self._context)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -476,24 +485,15 @@ class MainWindow(TakesFiles):
     def _on_refused(self, line: str) -> None:
         self.page.banner.say_refused(line)
 
-    @Slot()
-    def _filter_list(self) -> None:
+    def _on_list(self, act: Callable[[ListPage[Any]], object]) -> None:
         if isinstance(self.page, ListPage):
-            self.page.focus_filter()
-
-    @Slot()
-    def _choose_columns(self) -> None:
-        if isinstance(self.page, ListPage):
-            self.page.choose_columns()
-
-    @Slot()
-    def _copy_table(self) -> None:
-        if isinstance(self.page, ListPage):
-            self.page.copy_as_table()
+            act(self.page)
 
     # Qt overrides
 
     def closeEvent(self, event: QCloseEvent) -> None:
+        self.page.call_off()  # what is half done on it is kept
         self.desks_line.stop()
+        self.strip.stop()
         self._background.wait()
         super().closeEvent(event)

@@ -29,15 +29,16 @@ from PySide6.QtWidgets import (
 )
 from shiboken6 import isValid
 
-from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
+from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.shell.signed_in import SignedIn
 
 if TYPE_CHECKING:
     # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.drafts import Drafts
     from fleetbench.workshop.core.workplace import Workplace
 
 
@@ -265,6 +266,15 @@ class PageSpec:
         """The page of one thing."""
         made: Callable[..., Page] = import_module(self.module).record_page
         return made(context, key) if self.by_key else made(context)
+
+
+def drafts_of(workplace: "Workplace") -> "Drafts":
+    """Half-done work, kept beside the records or, where they lie on a server, beside the settings."""
+    from fleetbench.settings import data_folder  # work at the bench alone asks for it
+    from fleetbench.workshop.core.drafts import Drafts  # likewise
+
+    records = workplace.database.path
+    return Drafts((records.parent if records is not None else data_folder()) / "half-done")
 
 
 PAGES: tuple[PageSpec, ...] = (

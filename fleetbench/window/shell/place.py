@@ -9,3 +9,7 @@ class PageKey:
 
     page: str
     key: str | None = None
+
+
+HALF_DONE = "half_done"
+"""The page of a place that asks a page to take up what was left half-done of its unit."""

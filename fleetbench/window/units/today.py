@@ -32,12 +32,16 @@ def list_page(context: PageContext) -> RecordPage:
     def load(_key: str) -> Detail:
         page = today.today_page(context.workplace)
         ring = to_ring(tuple(judged_promises(context.workplace).values()), page.on)
-        return today_detail(page, walk_round(context.workplace), ring)
+        return today_detail(page, walk_round(context.workplace), ring, bench_first=context.signed_in.role == BENCH_ROLE)
 
     page = TodayView(context, load)
     page.key = "today"
     context.signed_in.changed.connect(page.refresh)  # telephones are shown to those who may see them
     return page
+
+
+BENCH_ROLE = "technician"
+"""Whose own list is the bench's; it stands above what goes out and comes back for them."""
 
 
 class TodayView(RecordPage):
@@ -71,11 +75,23 @@ def call_place(line: GoingLine) -> PageKey:
     return PageKey(CALL, json.dumps([key, told, words]))
 
 
-def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = ()) -> Detail:
+def today_detail(
+    page: TodayPage, known: WalkRound | None = None, ring: Sequence[PromiseLine] = (), *, bench_first: bool = False
+) -> Detail:
     """The day as small tables; units that are out and on hold come first.
 
     known: how far the fleet is known, told where anything is not. ring: bookings whose renter is to be rung.
+    bench_first: what lies on the bench stands before what goes out and comes back.
     """
+    counter = (
+        _going("Out today", page.out_today, "Nothing goes out today."),
+        _going("Back today", page.back_today, "Nothing is expected back today."),
+        *([_to_choose(page.to_choose)] if page.to_choose else []),
+    )
+    bench = (
+        _units("Here, not inspected", page.not_inspected, "No turn-round waits to begin."),
+        _units("On the bench", page.on_bench, "The bench is clear."),
+    )
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
     courses = [line for line in page.blocked if line.kind == "course"]
@@ -89,11 +105,7 @@ def today_detail(page: TodayPage, known: WalkRound | None = None, ring: Sequence
             *([_rung(page.rung)] if page.rung else []),
             *late,
             *([_to_ring(ring)] if ring else []),
-            _going("Out today", page.out_today, "Nothing goes out today."),
-            _going("Back today", page.back_today, "Nothing is expected back today."),
-            *([_to_choose(page.to_choose)] if page.to_choose else []),
-            _units("Here, not inspected", page.not_inspected, "No turn-round waits to begin."),
-            _units("On the bench", page.on_bench, "The bench is clear."),
+            *((*bench, *counter) if bench_first else (*counter, *bench)),
             _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
             _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
             _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),

@@ -163,6 +163,13 @@ def current_session(
         return None
 
 
+def past_session(workplace: Workplace, session_id: int) -> SessionFacts | None:
+    """A bench session that may be over; None where it is not recorded here."""
+    with workplace.database.read_session() as session:
+        row = session.get(BenchSession, session_id)
+        return session_facts(session, row, workplace.today()) if row is not None else None
+
+
 def last_conditions(workplace: Workplace) -> LastConditions:
     """What was read last at this bench; the standard pressure of the altitude where no barometer was ever read."""
     with workplace.database.read_session() as session:

@@ -9,6 +9,7 @@ import json
 import os
 import re
 import stat
+import threading
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
@@ -32,10 +33,37 @@ class Draft:
 
 
 class Drafts:
-    """The drafts in one folder; each file is replaced whole or not at all and readable by its owner only."""
+    """The drafts in one folder; each file is replaced whole or not at all and readable by its owner only.
+
+    What is told with `later` is known at once and is on disk after `write`, which loses none of several tags.
+    """
 
     def __init__(self, folder: Path) -> None:
         self.folder = folder
+        self._lock = threading.RLock()
+        self._waiting: dict[str, tuple[Mapping[str, Any] | None, datetime]] = {}
+
+    def later(self, tag: str, content: Mapping[str, Any] | None, at: datetime) -> None:
+        """Keep this as the draft of a tag at the next write; None to drop it."""
+        with self._lock:
+            self._waiting[tag] = content, at
+
+    def write(self) -> None:
+        """Write what waits; what the disk refuses waits on, and Refused says so."""
+        with self._lock:
+            for tag, (content, at) in list(self._waiting.items()):
+                if content is None:
+                    self.drop(tag)
+                else:
+                    self.save(tag, content, at)
+                del self._waiting[tag]
+
+    @property
+    def state(self) -> object:
+        """Another one once any draft on disk was written or dropped."""
+        with contextlib.suppress(OSError):
+            return self.folder.stat().st_mtime_ns
+        return None
 
     def save(self, tag: str, content: Mapping[str, Any], at: datetime) -> None:
         """Keep this as the unit's draft; Refused with a remedy where the disk will not have it."""
@@ -58,7 +86,11 @@ class Drafts:
 
     def load(self, tag: str) -> Draft | None:
         """The unit's draft; None where there is none or where the file is torn, which loses only a draft."""
-        return _read(self._path(tag))
+        with self._lock:
+            if tag in self._waiting:
+                content, at = self._waiting[tag]
+                return None if content is None else Draft(tag, at, content)
+            return _read(self._path(tag))
 
     def drop(self, tag: str) -> None:
         """Forget the unit's draft, once its work is recorded or thrown away."""

@@ -658,3 +658,13 @@ def test_a_stop_holds_the_unit_whatever_else_is_known(left_out, broken):
     _, change, _, _ = broken
     kept = {name: None for name in left_out if name not in change}
     assert ask(changed(**(kept | change))).verdict == "hold"
+
+
+def test_nothing_passes_of_a_unit_that_is_out_which_its_diver_soils_or_uses_up():
+    away = changed(out=OutFact("H-9", TODAY))
+    for check in ("one-way valves and loop", "absorbent", "gas", "batteries", "disinfected and dry"):
+        assert row_of(ask(changed()), check).result is OK
+        found = row_of(ask(away, at_act=False), check)
+        assert found.result is STOP and "H-9" in found.evidence
+    stays = row_of(ask(changed(out=OutFact("H-9", TODAY, stays=True))), "disinfected and dry")
+    assert stays.result is OK

@@ -156,3 +156,11 @@ def test_today_says_how_far_the_fleet_is_known_and_leads_to_the_walk_round(sampl
     assert [line.cells[1] for line in told.lines] == [f"Cell {n}: made, on its label" for n in range(1, 11)]
     assert {line.leads_to for line in told.lines} == {PageKey("walk_round")}
     assert today_detail(page, WalkRound((), 100, 100)) == today_detail(page)  # absent where all is known
+
+
+def test_the_bench_stands_above_what_goes_out_and_comes_back_for_a_technician(sample_workplace: Workplace) -> None:
+    page = today_page(sample_workplace)
+    usual, technician = today_detail(page), today_detail(page, bench_first=True)
+    titles = [part.title.split(":")[0] for part in technician.parts]
+    assert titles.index("On the bench") < titles.index("Out today") < titles.index("Blocks the next course")
+    assert sorted(part.title for part in usual.parts) == sorted(part.title for part in technician.parts)

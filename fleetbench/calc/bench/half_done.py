@@ -1,0 +1,94 @@
+"""Work at the bench that is begun and not recorded or signed: its clock, whether it calls, and what calls first."""
+
+from collections.abc import Iterable
+from dataclasses import dataclass
+from datetime import datetime, timedelta
+from enum import StrEnum
+
+GOES_STALE = timedelta(hours=2)
+"""So long readings taken in a room and on a gas hold, as conditions do: common practice, no published source."""
+
+
+class BegunKind(StrEnum):
+    """What was begun, in the words of the bench."""
+
+    FLUSH = "flush"
+    WATCH = "watch"
+    CALIBRATION = "calibration"
+    TEST = "bench test"
+    DRYING = "drying"
+    CARD = "turn-round card"
+
+
+@dataclass(frozen=True, slots=True)
+class HalfDone:
+    """One thing half done on a unit: since when, and when its wait is over; until None where no end is known.
+
+    settled: whether every cell of a flush has settled, None before any was stamped. detail: last readings, lines done.
+    """
+
+    tag: str
+    kind: BegunKind
+    since: datetime
+    until: datetime | None = None
+    settled: bool | None = None
+    detail: str = ""
+
+    def is_stale(self, now: datetime) -> bool:
+        """Whether readings have outlived the conditions they were taken in; a card and a drying loop never do."""
+        return self.kind not in (BegunKind.DRYING, BegunKind.CARD) and now - self.since >= GOES_STALE
+
+    def calls(self, now: datetime) -> bool:
+        """Whether the wait is over, so that a hand is needed now."""
+        if self.is_stale(now):
+            return False
+        return bool(self.settled) or (self.until is not None and self.until <= now)
+
+
+def minutes_words(span: timedelta) -> str:
+    """A span as minutes and seconds below an hour, then hours, then days, rounded down: 1:42, 3 h, 2 days."""
+    seconds = max(0, int(span.total_seconds()))
+    if seconds < 3600:
+        return f"{seconds // 60}:{seconds % 60:02d}"
+    hours = seconds // 3600
+    return f"{hours} h" if hours < 48 else f"{hours // 24} days"
+
+
+def clock_of(work: HalfDone, now: datetime) -> str:
+    """The clock of half-done work in words; a wait that is over says so, and what to do."""
+    since, until = minutes_words(now - work.since), work.until
+    if work.is_stale(now):
+        return f"begun {since} ago, read again"
+    if work.kind is BegunKind.FLUSH:
+        return _flush_words(work, now)
+    if work.kind is BegunKind.WATCH and until is not None:
+        return _wait_words(until, now, "read")
+    if work.kind is BegunKind.DRYING and until is not None:
+        return f"dry in {minutes_words(until - now)}" if now < until else "should be dry, look"
+    return work.detail if work.kind is BegunKind.CARD else f"since {since}"
+
+
+def _flush_words(work: HalfDone, now: datetime) -> str:
+    if work.settled:
+        return "settled"
+    if work.until is None:
+        return f"{minutes_words(now - work.since)} gone, wait not known"
+    return _wait_words(work.until, now, "not settled" if work.settled is False else "read")
+
+
+def _wait_words(until: datetime, now: datetime, then: str) -> str:
+    return f"{minutes_words(until - now)} left" if now < until else f"run out {minutes_words(now - until)} ago, {then}"
+
+
+def in_turn(work: Iterable[HalfDone], now: datetime) -> tuple[HalfDone, ...]:
+    """What calls first, then what a clock of the bench runs for, the nearest end first, then the rest, newest first."""
+
+    def place(each: HalfDone) -> tuple[int, float]:
+        end = (each.until or now).timestamp()
+        if each.calls(now) and each.kind is not BegunKind.DRYING:
+            return 0, end
+        if each.kind in (BegunKind.FLUSH, BegunKind.WATCH) and not each.is_stale(now):
+            return 1, end
+        return (3 if each.kind in (BegunKind.DRYING, BegunKind.CARD) else 2), -each.since.timestamp()
+
+    return tuple(sorted(work, key=place))

@@ -1,0 +1,212 @@
+"""What is half done at the bench, in one line under every page: unit, what it is, its clock, and the way back."""
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
+from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
+
+from fleetbench.calc.bench.half_done import BegunKind, HalfDone, clock_of, in_turn
+from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
+from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
+from fleetbench.window.look.words import as_plain_tip
+from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.pages import PageContext, drafts_of
+from fleetbench.window.shell.place import HALF_DONE, PageKey
+
+if TYPE_CHECKING:
+    # Only named here: it reads what half-done work is kept in, which the start does not wait for.
+    from fleetbench.workshop.core.drafts import Drafts
+
+SECOND = 1000
+_PAGES = {BegunKind.FLUSH: "calibrate", BegunKind.CALIBRATION: "calibrate", BegunKind.WATCH: "bench",
+          BegunKind.TEST: "bench", BegunKind.DRYING: "turn_rounds", BegunKind.CARD: "turn_rounds"}  # fmt: skip
+
+
+def places_of(work: HalfDone) -> tuple[PageKey, ...]:
+    """Where half-done work goes on; the second place asks the page to take up what was left."""
+    place = PageKey(_PAGES[work.kind], work.tag)
+    return (place,) if place.page == "turn_rounds" else (place, PageKey(HALF_DONE, work.tag))
+
+
+class HalfDoneStrip(QWidget):
+    """One line of buttons, what calls for a hand first; gone while nothing is half done.
+
+    Signals:
+        chosen: the places that lead back to one of them.
+    """
+
+    chosen = Signal(object)
+
+    def __init__(self, theme: Theme, background: Background, parent: QWidget) -> None:
+        super().__init__(parent)
+        self._theme = theme
+        self._context: PageContext | None = None
+        self._drafts: Drafts | None = None
+        self._state: object = None
+        self._work: tuple[HalfDone, ...] = ()
+        self._told: set[tuple[str, BegunKind]] = set()
+        self._buttons: list[QPushButton] = []
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_work)
+        self._timer = QTimer(self)
+        self._timer.setInterval(SECOND)
+        self._timer.timeout.connect(self._on_second)
+        background.acted.connect(self.look)
+        self._build()
+
+    def _build(self) -> None:
+        self._line = QHBoxLayout(self)
+        self._line.setContentsMargins(SECTION, 0, SECTION, 0)
+        self._line.setSpacing(CLOSE)
+        self._label = text_label("Half done", "label", self)
+        self._line.addWidget(self._label)
+        self.more = quiet_button(self._theme, "", "", self)
+        self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        self.more.setMenu(QMenu(self.more))
+        self._line.addWidget(self.more)
+        self._line.addStretch(1)
+        self.setAccessibleName("Half done at the bench")
+        self.hide()
+
+    def begin(self, context: PageContext) -> None:
+        """Show what is half done in these records and on this machine."""
+        self._context, self._drafts = context, drafts_of(context.workplace)
+        self.look()
+
+    def stop(self) -> None:
+        """Show nothing any more."""
+        self._loader.call_off()
+        self._context, self._drafts = None, None
+        self.show_work(())
+
+    @Slot()
+    def look(self) -> None:
+        """Load again what is half done."""
+        if self._context is None or self._drafts is None:
+            return
+        # It reads the tables' definitions, which takes as long as showing the window: that is shown first.
+        from fleetbench.workshop.bench.half_done import half_done
+
+        self._state = self._drafts.state
+        self._loader.ask(partial(half_done, self._context.workplace, self._drafts))
+
+    @property
+    def shown(self) -> tuple[str, ...]:
+        """The words of every button that is shown."""
+        return tuple(each.text() for each in self._buttons if not each.isHidden())
+
+    @Slot(object)
+    def show_work(self, work: tuple[HalfDone, ...]) -> None:
+        """Show these, what calls first."""
+        self._work = work
+        self._fill()
+        self.setVisible(bool(work))
+
+    def next_places(self, here: PageKey) -> tuple[PageKey, ...]:
+        """The way to what calls first, or from one of them to the next; none where nothing is half done."""
+        ways = list(dict.fromkeys(places_of(each) for each in self._work))
+        at = next((number for number, places in enumerate(ways) if places[0] == here), -1)
+        return ways[(at + 1) % len(ways)] if ways else ()
+
+    def _fill(self) -> None:
+        """Write the words of each; what has no room in the line stands in the menu at its end."""
+        if self._context is None or not self._work:
+            return
+        now = self._context.workplace.clock()
+        self._work = in_turn(self._work, now)
+        while len(self._buttons) < len(self._work):
+            self._buttons.append(self._make_button())
+        for button, work in zip(self._buttons, self._work, strict=False):
+            self._write(button, work, f"{work.tag} {work.kind} {clock_of(work, now)}", calls=work.calls(now))
+        self._make_room()
+
+    def _make_button(self) -> QPushButton:
+        button = quiet_button(self._theme, "", "", self)
+        button.setFocusPolicy(Qt.FocusPolicy.TabFocus)
+        button.clicked.connect(self._on_button)
+        self._line.insertWidget(1 + len(self._buttons), button)
+        return button
+
+    def _write(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
+        calls = calls and work.kind in (BegunKind.FLUSH, BegunKind.WATCH)
+        button.setAccessibleName(f"{work.tag}: {work.kind}, half done")
+        # It grows with its words and shrinks only with another state, so that a ticking clock moves no neighbour.
+        state = "".join(sign for sign in words if not sign.isdigit())
+        if button.property("state") != state:
+            button.setProperty("state", state)
+            button.setMinimumWidth(0)
+        if button.text() != as_button_text(words):
+            button.setText(as_button_text(words))
+            detail = work.detail if work.detail not in words else ""
+            button.setToolTip(as_plain_tip(f"{words}. {detail}" if detail else words))
+        if button.font() != font("strong" if calls else "body"):
+            put_font(button, "strong" if calls else "body")
+        button.setMinimumWidth(max(button.minimumWidth(), button.sizeHint().width()))
+        self._tell_once(button, work, words, calls=calls)
+
+    def _tell_once(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
+        key = work.tag, work.kind
+        if calls and key not in self._told:
+            self._told.add(key)
+            announce(button, words, urgent=False)
+        elif not calls:
+            self._told.discard(key)
+
+    def _make_room(self) -> None:
+        used = self._buttons[: len(self._work)]
+        margins = self._line.contentsMargins()
+        room = self.width() - margins.left() - margins.right() - self._label.sizeHint().width()
+        widths = [each.minimumWidth() + CLOSE for each in used]
+        fits = len(used)
+        if sum(widths) > room:
+            self.more.setText(f"{len(used)} more")
+            room -= self.more.sizeHint().width() + CLOSE
+            while fits and sum(widths[:fits]) > room:
+                fits -= 1
+        for number, each in enumerate(self._buttons):
+            each.setVisible(number < fits)
+        self._list_more(fits)
+
+    def _list_more(self, fits: int) -> None:
+        rest = self._buttons[fits : len(self._work)]
+        self.more.setVisible(bool(rest))
+        self.more.setText(f"{len(rest)} more")
+        self.more.setAccessibleName(f"{len(rest)} more, half done")
+        menu = self.more.menu()
+        if menu.isVisible():
+            return
+        menu.clear()
+        for button in rest:
+            menu.addAction(button.text(), button.click)
+
+    @Slot()
+    def _on_button(self) -> None:
+        number = next((at for at, each in enumerate(self._buttons) if each is self.sender()), len(self._work))
+        if number < len(self._work):
+            self.chosen.emit(places_of(self._work[number]))
+
+    @Slot()
+    def _on_second(self) -> None:
+        if self._drafts is not None and self._drafts.state != self._state:
+            self.look()
+        self._fill()
+
+    # Qt overrides
+
+    def minimumSizeHint(self) -> QSize:
+        return QSize(1, super().minimumSizeHint().height())
+
+    def showEvent(self, event: QShowEvent) -> None:
+        super().showEvent(event)
+        self._timer.start()
+
+    def hideEvent(self, event: QHideEvent) -> None:
+        self._timer.stop()
+        super().hideEvent(event)
+
+    def resizeEvent(self, event: QResizeEvent) -> None:
+        super().resizeEvent(event)
+        if self._work:
+            self._make_room()
