@@ -81,14 +81,17 @@ def facts_of(centre: Centre, day: int, days: tuple[int, int], wanted: int) -> Sa
     here = days[0] - day, days[1] - day
     units, lines = [], []
     owed = sum(centre.broken[tag] for tag in centre.broken if not centre.free(tag, (day, days[0])))
+    free: dict[tuple[int, int], list[str]] = {}
     for tag in centre.units:
         held = [each for each in centre.held(tag) if clash_days(each.days, days, 1)]
         fixed = any(each.days[0] <= day for each in held)
         work = SaleWork(centre.broken[tag]) if tag in centre.broken else None
         units.append(SaleUnit(tag, tuple(f"{each.name} {tag}" for each in held), fixed, work))
         for each in held:
-            onto = tuple(other for other in centre.units if other not in centre.broken and other not in each.units
-                         and centre.free(other, each.days))  # fmt: skip
+            if each.days not in free:
+                free[each.days] = [other for other in centre.units
+                                   if other not in centre.broken and centre.free(other, each.days)]  # fmt: skip
+            onto = tuple(other for other in free[each.days] if other not in each.units)
             lines.append(SaleLine(f"{each.name} {tag}", (each.days[0] - day, each.days[1] - day), onto))
     bench, there = [], owed
     for _ in range(here[0]):

@@ -9,7 +9,6 @@ figures replace them.
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from enum import StrEnum
-from itertools import combinations
 from typing import TYPE_CHECKING, Any
 
 from fleetbench.calc.hires.plan_facts import Days
@@ -189,7 +188,9 @@ def cheapest(facts: SaleFacts, means: Means = Means()) -> Sale:
     """
     if not facts.wanted:
         return Sale((), (), (), (), 0.0, 0)
-    return _Programme(facts, means).solved()
+    as_it_is = _Programme(facts, NOTHING).solved()
+    # Nothing is cheaper than no minutes for no unit missing, and the programme with moves is large.
+    return as_it_is if means == NOTHING or not as_it_is.missing else _Programme(facts, means).solved()
 
 
 def ways(facts: SaleFacts) -> tuple[Sale, ...]:
@@ -316,9 +317,8 @@ class _Programme:
             for tag, at in to.items():
                 on.setdefault(tag, []).append((at, spans[name]))
         for users in on.values():
-            for (one, days), (other, others) in combinations(users, 2):
-                if clash_days(days, others, self.facts.nights):
-                    self._row({one: 1.0, other: 1.0}, 0, 1)
+            for together in _at_once(users, self.facts.nights):
+                self._row(dict.fromkeys(together, 1.0), 0, 1)
 
     def _bench_and_parts(self) -> None:
         first = self.facts.days[0]
@@ -342,6 +342,20 @@ class _Programme:
         )  # fmt: skip
 
 
+def _at_once(users: Sequence[tuple[int, Days]], nights: int) -> Iterable[tuple[int, ...]]:
+    """Those that clash with one another, once for each first day on which some do.
+
+    Spans of days that clash by pairs share a day, the first day of the latest of them (Helly, for intervals), so one
+    row for each first day says as much as a row for each pair, with far fewer rows.
+    """
+    apart = max(nights, 1)
+    found = {
+        tuple(at for at, days in users if days[0] <= first < days[1] + apart)
+        for first in {days[0] for _, days in users}
+    }
+    return sorted(each for each in found if len(each) > 1)
+
+
 def _most_of_wants(facts: SaleFacts) -> dict[str, int]:
     """How many units each booking without a chosen one could have, were nothing sold; as many of all as can be."""
     keys = [(want, tag) for want in facts.wants for tag in want.onto]
@@ -350,9 +364,11 @@ def _most_of_wants(facts: SaleFacts) -> dict[str, int]:
     rows: list[tuple[dict[int, float], float, float]] = [
         ({at: 1.0 for at, (one, _) in enumerate(keys) if one is want}, 0, want.units) for want in facts.wants
     ]
-    for (at, (one, tag)), (other_at, (other, other_tag)) in combinations(enumerate(keys), 2):
-        if tag == other_tag and clash_days(one.days, other.days, facts.nights):
-            rows.append(({at: 1.0, other_at: 1.0}, 0, 1))
+    on: dict[str, list[tuple[int, Days]]] = {}
+    for at, (want, tag) in enumerate(keys):
+        on.setdefault(tag, []).append((at, want.days))
+    for users in on.values():
+        rows += [(dict.fromkeys(together, 1.0), 0, 1) for together in _at_once(users, facts.nights)]
     found = _solve([-1.0] * len(keys), [each for each in rows if each[0]])
     return {want.name: round(sum(found[at] for at, (one, _) in enumerate(keys) if one is want)) for want in facts.wants}
 

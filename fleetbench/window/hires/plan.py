@@ -26,10 +26,10 @@ from fleetbench.workshop.hires.plan import (
     HORIZON,
     BenchVisit,
     PlanPage,
-    look_before_accepting,
     make_plan,
     set_bench_hours,
 )
+from fleetbench.workshop.hires.sold import AcceptedPlan, look_before_accepting
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
@@ -167,27 +167,30 @@ class PlanView(Page):
     @Slot()
     def accept(self) -> None:
         """Accept what is ticked, in one act; what is not fit of it is told first, and a manager decides."""
-        workplace, changes = self._workplace, self.model.chosen()
+        workplace, changes, visits = self._workplace, self.model.chosen(), self._visits()
         self.accept_button.setEnabled(False)
-        job = self._background.run(lambda: look_before_accepting(workplace, changes), self)
+        job = self._background.run(lambda: look_before_accepting(workplace, changes, visits), self)
         job.succeeded.connect(self._on_looked)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
 
     @Slot(object)
     def _on_looked(self, look: tuple[str, ...]) -> None:
-        workplace, changes = self._workplace, self.model.chosen()
+        workplace, changes, visits = self._workplace, self.model.chosen(), self._visits()
         days = self.page.days if self.page is not None else HORIZON
         if look:
-            form = accept_form(workplace, changes, days, look)
+            form = accept_form(workplace, changes, visits, days, look)
             self.dialog = FormDialog(self.theme, self._background, form, self.window())
             self.dialog.done_with.connect(self._on_accepted)
             self.dialog.open()
             return
-        job = self._background.run(lambda: accepted(workplace, changes, days), self)
+        job = self._background.run(lambda: accepted(workplace, changes, visits, days), self)
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
+
+    def _visits(self) -> tuple[BenchVisit, ...]:
+        return self.page.visits if self.page is not None else ()
 
     @Slot()
     def keep_hours(self) -> None:
@@ -218,10 +221,12 @@ class PlanView(Page):
             self.table.setCurrentIndex(self.model.index(0, 0))
 
     @Slot(object)
-    def _on_accepted(self, done: tuple[tuple[str, ...], tuple[str, ...]]) -> None:
-        codes, unmet = done
+    def _on_accepted(self, done: tuple[AcceptedPlan, tuple[str, ...]]) -> None:
+        codes, tickets, unmet = done[0].codes, done[0].tickets, done[1]
         left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
-        self.banner.say_note(f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}.{left}")
+        changed = f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}." if codes else "No booking changed."
+        opened = f" Tickets {', '.join(tickets)} are open." if tickets else ""
+        self.banner.say_note(f"{changed}{opened}{left}")
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
@@ -261,8 +266,9 @@ class PlanView(Page):
         self.bar.setVisible(busy)
         if busy and not self.table.hasFocus():
             self.cancel_button.setFocus()
-        self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else "Accept")
-        self.accept_button.setEnabled(chosen > 0 and not busy)
+        alone = "Accept bench work" if self._visits() else "Accept"
+        self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else alone)
+        self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)
 
 
 def _whole(name: str, field: QLineEdit) -> int:

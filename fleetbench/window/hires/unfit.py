@@ -15,7 +15,8 @@ from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.availability import Move, move_promise
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
-from fleetbench.workshop.hires.plan import PlanChange, accept_plan
+from fleetbench.workshop.hires.plan import BenchVisit, PlanChange
+from fleetbench.workshop.hires.sold import AcceptedPlan, accept_plan
 from fleetbench.workshop.people.list import list_people
 
 
@@ -91,17 +92,23 @@ def move_form(workplace: Workplace, move: Move, why: str) -> Form:
 
 
 def accepted(
-    workplace: Workplace, changes: Sequence[PlanChange], days: int, unfit: BookUnfit | None = None
-) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Accept changes of a plan: the codes of the bookings changed, and what is unmet after it within so many days."""
-    return accept_plan(workplace, changes, unfit=unfit), left_unmet(workplace, days)
+    workplace: Workplace,
+    changes: Sequence[PlanChange],
+    visits: Sequence[BenchVisit],
+    days: int,
+    unfit: BookUnfit | None = None,
+) -> tuple[AcceptedPlan, tuple[str, ...]]:
+    """Accept changes and bench work of a plan: what was done, and what is unmet after it within so many days."""
+    return accept_plan(workplace, changes, visits, unfit=unfit), left_unmet(workplace, days)
 
 
-def accept_form(workplace: Workplace, changes: Sequence[PlanChange], days: int, look: Sequence[str]) -> Form:
+def accept_form(
+    workplace: Workplace, changes: Sequence[PlanChange], visits: Sequence[BenchVisit], days: int, look: Sequence[str]
+) -> Form:
     """Accepts changes of a plan that promise units which are not fit, by a manager's decision alone."""
 
     def act(**decision: Any) -> object:
-        return accepted(workplace, changes, days, decided(**decision))
+        return accepted(workplace, changes, visits, days, decided(**decision))
 
     return Form(
         "Accept units that are not fit",

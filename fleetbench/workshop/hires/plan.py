@@ -1,8 +1,6 @@
 """The plan: which unit serves which booking and when each goes to the bench, as a list of changes to accept or leave.
 
 make_plan(workplace, ...)   the plan made from what is recorded, off the window's thread, with progress
-look_before_accepting(workplace, changes)  which of them promise units that are not fit
-accept_plan(workplace, changes)  the changes that were ticked, in one act
 set_bench_hours(workplace, h)  the centre's bench hours a day
 
 Minutes of work are estimates, each a limit of the centre by its name, else common practice with no published source.
@@ -15,12 +13,10 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.hires.availability import Span, Strip, What, clashes
+from fleetbench.calc.hires.availability import Strip, What
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
-from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.transaction import Transaction
-from fleetbench.records.hires.lookups import booking_by_code, centre_limit, lines_of, read_hireable
+from fleetbench.records.hires.lookups import centre_limit, read_hireable
 from fleetbench.records.hires.reads import (
     BookedUnit,
     WantedRecord,
@@ -31,13 +27,10 @@ from fleetbench.records.parts.lives import read_life_records, read_open_tasks
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
-from fleetbench.records.units.tables import Unit
-from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, require_person
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
-from fleetbench.workshop.hires.booking import Promises, put_on_within
-from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, bench_minutes, write_booked_unfit
+from fleetbench.workshop.hires.fitness import bench_minutes
 from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
 from fleetbench.workshop.parts.shelf import usable_pieces
 
@@ -392,90 +385,6 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
             arrives = gathered.shown.today + timedelta(days=gathered.leads.get(kind, LEAD_DAYS_UNKNOWN))
             lines.append(f"{short} {kind}, there by {arrives} if ordered today")
     return tuple(lines)
-
-
-# acts
-
-
-def look_before_accepting(workplace: Workplace, changes: Sequence[PlanChange]) -> tuple[str, ...]:
-    """Which of these changes promise units that are not fit, and why; Refused as the act itself would be."""
-    day = day_of(workplace)
-    with workplace.trying("accept plan", f"{len(changes)} changes of the plan") as act:
-        return tuple(words for _, words in _accept(act, changes, day))
-
-
-def accept_plan(
-    workplace: Workplace, changes: Sequence[PlanChange], *, unfit: BookUnfit | None = None
-) -> tuple[str, ...]:
-    """The codes of the bookings that got other units, all in one act; Refused where one cannot, with nothing changed.
-
-    Exchanges go through whole: only how everything stands after the last change counts. A unit that is not fit on the
-    days of its booking is promised by a manager's decision alone, which is written on it.
-    """
-    require_person(workplace)
-    day = day_of(workplace)
-    with workplace.transaction("accept plan", f"{len(changes)} changes of the plan") as act:
-        held = _accept(act, changes, day)
-        if held and unfit is None:
-            words = "; ".join(words for _, words in held)
-            raise Refused(f"{words}; leave them out, or a manager books them with a reason")
-        for change, _ in held:
-            assert unfit is not None
-            last = booking_by_code(act.session, change.code).ends_on
-            write_booked_unfit(act, change.code, (change.to_tag,), last, unfit)
-        return tuple(dict.fromkeys(each.code for each in changes))
-
-
-def _accept(act: Transaction, changes: Sequence[PlanChange], day: Day) -> list[tuple[PlanChange, str]]:
-    """Make the changes; those that promise a unit which is not fit, with the reason."""
-    _change(act, changes, day.today)
-    act.session.flush()
-    fit = FitUnits(act.session.connection(), day)
-    spans = [Span(each.first, max(each.last, day.today), each.code) for each in changes]
-    return [
-        (each, f"{each.code}: unit {each.to_tag}: {fit.why_unfit(each.to_tag, span)[0]}")
-        for each, span in zip(changes, spans, strict=True)
-        if not fit.fits(each.to_tag, span)
-    ]
-
-
-def _change(act: Transaction, changes: Sequence[PlanChange], today: date) -> None:
-    if not changes:
-        raise Refused("changes: none is ticked; tick what to accept")
-    touched = set()
-    for change in changes:
-        if change.from_tag is None:
-            continue
-        booking, unit = booking_by_code(act.session, change.code), unit_by_tag(act.session, change.to_tag)
-        lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
-        line = next((each for each in lines if act.get(Unit, each.unit_id, "unit").tag == change.from_tag), None)
-        if booking.cancelled_at is not None or line is None:
-            raise Refused(f"booking {change.code}: {change.from_tag} is no longer on it; make the plan again")
-        if line.out_at is not None:
-            raise Refused(f"booking {change.code}: {change.from_tag} is out already; make the plan again")
-        if unit.unit_type_id != booking.unit_type_id:
-            raise Refused(f"booking {change.code}: {change.to_tag} is of another type; make the plan again")
-        act.change(line, unit_id=unit.id)
-        touched.add(unit.tag)
-    _free_of_clashes(Promises(act.session, today), touched)
-    for change in changes:
-        if change.from_tag is None:
-            booking = booking_by_code(act.session, change.code)
-            if booking.cancelled_at is not None:
-                raise Refused(f"booking {change.code}: is cancelled; make the plan again")
-            put_on_within(act, booking, unit_by_tag(act.session, change.to_tag), today)
-
-
-def _free_of_clashes(promises: Promises, tags: Iterable[str]) -> None:
-    for tag in sorted(tags):
-        if tag not in promises.units:
-            raise Refused(f"unit {tag}: is retired or not the centre's own; make the plan again")
-        nights = promises.nights(promises.units[tag].unit_type_id)
-        spans: list[Span] = promises.taken[tag]
-        for at, span in enumerate(spans):
-            for other in clashes(span, spans[:at], nights):
-                words = f"{span.name} from {span.first} and {other.name} from {other.first}"
-                raise Refused(f"unit {tag}: would serve {words}; tick the change that frees it too, or leave this one")
 
 
 def set_bench_hours(workplace: Workplace, hours: float) -> None:

@@ -8,24 +8,28 @@ from typing import Any
 import pytest
 
 from fleetbench.calc.hires.plan_facts import faults
+from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of
 from fleetbench.records.hires.tables import Acceptance, BookingUnit
+from fleetbench.records.parts.tables import Part
+from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import (
+    BenchVisit,
     PlanChange,
     PlanPage,
-    accept_plan,
     gathered,
-    look_before_accepting,
     make_plan,
     set_bench_hours,
 )
+from fleetbench.workshop.hires.sold import accept_plan, look_before_accepting
+from fleetbench.workshop.parts.demand import list_reservations
 from tests.centres.hire_centre import HireCentre
 
 
@@ -66,7 +70,7 @@ def test_a_booking_without_a_unit_gets_one_and_nothing_else_is_changed(centre: H
     assert (change.code, change.from_tag) == (code, None)
     assert change.to_tag in ("LK-02", "LK-03")
     assert (page.bookings, page.bookings_met, page.unmet) == (2, 2, ())
-    assert accept_plan(centre.workplace, page.changes) == (code,)
+    assert accept_plan(centre.workplace, page.changes).codes == (code,)
     assert on(centre, code) == [change.to_tag]
     assert planned(centre).changes == ()
     assert verify(centre.workplace.database).first_break is None
@@ -176,10 +180,49 @@ def test_a_unit_that_is_not_fit_is_told_before_and_promised_by_a_managers_decisi
     with pytest.raises(Refused, match="only an active manager"):
         accept_plan(centre.workplace, [change], unfit=BookUnfit("sewn on Friday"))
     assert on(centre, code) == []
-    assert accept_plan(centre.workplace, [change], unfit=BookUnfit("sewn on Friday", centre.manager, "2468")) == (code,)
+    done = accept_plan(centre.workplace, [change], unfit=BookUnfit("sewn on Friday", centre.manager, "2468"))
+    assert done.codes == (code,)
     assert on(centre, code) == ["LK-03"]
     assert left_unmet(centre.workplace, 20) == (f"{lacks}: lacks 1 of 1 units", f"{code}: unit LK-03 is not fit")
     (kept,) = centre.rows(Acceptance)
     assert (kept.check_name, kept.unit_id, kept.reason) == (
         f"booked unfit: {code}", centre.units["LK-03"], "sewn on Friday",
     )  # fmt: skip
+
+
+def reject_a_cell(centre: HireCentre, tag: str) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        cell = next(each for each in centre.rows(Part) if each.serial == f"C-{tag}-2")
+        outcome = next(each for each in centre.rows(CalibrationOutcome) if each.part_id == cell.id)
+        act.change(act.session.get(CalibrationOutcome, outcome.id), verdict="reject")
+
+
+def test_accepting_opens_the_tickets_of_the_bench_work_reserves_its_parts_and_needs_no_decision(
+    centre: HireCentre,
+) -> None:
+    hold(centre, "LK-02")
+    reject_a_cell(centre, "LK-03")
+    code = hire(centre, 1, 2, when_full="wait").code
+    page = planned(centre)
+    (change,) = page.changes
+    assert (change.to_tag, [each.tag for each in page.visits]) == ("LK-03", ["LK-03"])
+    assert len(look_before_accepting(centre.workplace, page.changes)) == 1
+    assert look_before_accepting(centre.workplace, page.changes, page.visits) == ()
+    done = accept_plan(centre.workplace, page.changes, page.visits)
+    assert (done.codes, len(done.tickets)) == ((code,), 1)
+    assert [each.text for each in centre.rows(Task)] == ["Replace cell 2"]
+    assert [(each.unit, each.slot) for each in list_reservations(centre.workplace)] == [("LK-03", "cell 2")]
+    with pytest.raises(Refused, match="no bench work lacks a ticket"):
+        accept_plan(centre.workplace, (), page.visits)
+    assert verify(centre.workplace.database).first_break is None
+
+
+def test_a_hold_that_a_person_lifts_is_cured_by_no_ticket(centre: HireCentre) -> None:
+    code = hire(centre, 5, 6).code
+    page = planned(centre)
+    hold(centre, page.changes[0].to_tag)
+    visit = BenchVisit(page.changes[0].to_tag, centre.day(1), 20, ("what makes it unfit",), (), 0)
+    assert len(look_before_accepting(centre.workplace, page.changes, [visit])) == 1
+    with pytest.raises(Refused, match="a manager books them with a reason"):
+        accept_plan(centre.workplace, page.changes, [visit])
+    assert (on(centre, code), centre.rows(Ticket)) == ([], [])
