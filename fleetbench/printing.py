@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from io import BytesIO
 from pathlib import Path
 
+from fleetbench.calc.hires.log import CELLS, HANDSETS
 from fleetbench.paper.core.document import letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
@@ -165,19 +166,18 @@ def print_ticket(workplace: Workplace, ticket: TicketPage, target: Path) -> None
     write_ticket(page, target, head=head, schematic=drawn, pictures=pictures, size=head.size)
 
 
-def print_daily_log(workplace: Workplace, facts: HandoverFacts, target: Target) -> int:
-    """Write the seven days' log of one unit on its booking, with its own cells and handsets, as PDF."""
+def print_daily_log(workplace: Workplace, facts: HandoverFacts, target: Target, *, fields: bool = False) -> int:
+    """Write the log of one unit on its booking, with its own cells and handsets, as PDF; fields: to fill in there."""
     form = UnitForm(
         letterhead=letterhead(workplace),
         record=facts.record or f"{facts.tag} {facts.today.isoformat()}",
         unit=facts.tag,
         unit_type=facts.unit_type,
         booking=facts.booking,
-        first_day=facts.starts_on,
-        cells=tuple(each.position for each in facts.cells) or ("cell 1", "cell 2", "cell 3"),
-        handsets=tuple(each.slot for each in facts.handsets) or ("handset 1",),
+        cells=tuple(each.position for each in facts.cells) or CELLS,
+        handsets=tuple(each.slot for each in facts.handsets) or HANDSETS,
     )
-    return write_daily_log(form, target, size=form.letterhead.size)
+    return write_daily_log(form, target, size=form.letterhead.size, fields=fields)
 
 
 def print_blank(workplace: Workplace, write: Callable[..., int], tag: str, target: Target) -> int:
@@ -194,8 +194,8 @@ def print_blank(workplace: Workplace, write: Callable[..., int], tag: str, targe
         record=f"{page.row.tag} {day}",
         unit=page.row.tag,
         unit_type=page.row.unit_type,
-        cells=tuple(each.position for each in page.cells) or ("cell 1", "cell 2", "cell 3"),
-        handsets=tuple(each.slot for each in handset_desk(workplace, tag).handsets) or ("handset 1",),
+        cells=tuple(each.position for each in page.cells) or CELLS,
+        handsets=tuple(each.slot for each in handset_desk(workplace, tag).handsets) or HANDSETS,
     )
     return write(form, target, size=head.size)
 

@@ -730,7 +730,6 @@ def form(**changes: Any) -> UnitForm:
         unit="KB-07",
         unit_type="back-mounted, two handsets",
         booking="H-26-031",
-        first_day=date(2026, 5, 8),
     )
     return replace(page, **changes)
 

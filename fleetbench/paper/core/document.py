@@ -136,9 +136,14 @@ def new_canvas(
     author: str,
     language: str = "en",
     at: datetime | None = None,
+    *,
+    archival: bool = True,
 ) -> TaggedCanvas:
-    """A canvas that writes the same bytes for the same marks; at: when the page was made, which the file tells."""
-    return TaggedCanvas(stream, size, REGULAR, title=title, author=author, language=language, at=at)
+    """A canvas that writes the same bytes for the same marks; at: when the page was made, which the file tells.
+
+    archival: whether the file says that it is fit for an archive; a form to fill in is not.
+    """
+    return TaggedCanvas(stream, size, REGULAR, title=title, author=author, language=language, at=at, archival=archival)
 
 
 def draw_head(pen: Pen, size: PageSize, heading: Heading, *, again: bool = False) -> None:

@@ -282,6 +282,26 @@ class Pen:
             path.rect(x + column * step, self._height - y - (row + 1) * step, length * step, step)
         self.canvas.drawPath(path, stroke=0, fill=1)
 
+    def field(
+        self,
+        name: str,
+        x: float,
+        y: float,
+        wide: float,
+        high: float,
+        *,
+        said: str,
+        value: str = "",
+        hidden: bool = False,
+    ) -> None:
+        """Put a field to type in over a box; said: what a reader calls it; hidden: it only holds its value."""
+        self.canvas.acroForm.textfield(
+            name=name, x=x, y=self._height - y - high, width=wide, height=high, value=value, tooltip=said,
+            fontName="Helvetica", fontSize=min(9.0, high * 0.7), borderWidth=0, maxlen=None, fillColor=None,
+            borderColor=None, textColor=None, forceBorder=False, fieldFlags="readOnly" if hidden else "",
+            annotationFlags="hidden" if hidden else "print",
+        )  # fmt: skip
+
     def picture(self, x: float, y: float, data: BinaryIO, wide: float, high: float, alt: str) -> None:
         """Draw a JPEG with its top left corner at x, y; alt: what is said instead of it."""
         with self.tagged(self.figure(x, y, wide, high, alt)):
@@ -290,6 +310,7 @@ class Pen:
 
     def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
         self.lacked_glyphs = True
+        self.canvas.lacking.append(line.replace(BOX, "□"))
         for position, piece in enumerate(line.split(BOX)):
             if position:
                 self.canvas.setLineWidth(size * 0.06)

@@ -15,6 +15,9 @@ from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.archive import UNDATED, colour_profile, metadata, plain_line
 
+LACKING = "not all signs are in the typeface: "
+"""Begins the keywords of a file that shows boxes instead of signs."""
+
 
 class Artifact(StrEnum):
     """Marks that say nothing to a listener: ornament, and what is only repeated at the head or foot of a page."""
@@ -90,6 +93,9 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         self.setAuthor(plain_line(author))
         self.setCreator("fleetbench")
         self.setViewerPreference("DisplayDocTitle", "true")
+        self.lacking: list[str] = []
+        """Lines with a sign that the typeface lacks, a box in its place; the file tells them, so that they can be told
+        before it is printed."""
         self._root = self._place = Tag("Document")
         self._open: Tag | Artifact | None = None
         self._marked: list[list[Tag]] = [[]]
@@ -136,6 +142,8 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
 
     def save(self) -> None:
         """Write structure, metadata and the profile of the colours, then the file."""
+        if self.lacking:
+            self.setKeywords(LACKING + "; ".join(dict.fromkeys(self.lacking)))
         document = self._doc
         catalog, info = document.Catalog, document.info
         catalog.__NoDefault__ = [*catalog.__NoDefault__, "OutputIntents"]

@@ -1,9 +1,10 @@
-"""Forms to fill in by hand: the daily log of a unit for seven days, and the turn-round card in bench order."""
+"""Forms to fill in: the daily log of a unit, by hand or on a screen, and the turn-round card in bench order."""
 
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, replace
-from datetime import date, timedelta
+import json
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass
 
+from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
@@ -14,27 +15,25 @@ from fleetbench.paper.core.document import (
     draw_head,
     new_canvas,
 )
-from fleetbench.paper.core.pen import BOLD, Align, Pen
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 
-_DAYS = 7
 _MOST_CELLS, _MOST_HANDSETS = 5, 3
 _SMALL = 6.6
-_LABEL = 6.0
-# In the order in which the day is typed in afterwards.
-_NOTED = (
-    ("oxygen bar", ("in", "out")),
-    ("diluent bar", ("in", "out")),
-    ("fill number", ("",)),
-    ("loop minutes", ("",)),
-    ("deepest m", ("",)),
-    ("coldest °C", ("",)),
-    ("valves", ("in", "ex")),
-    ("loop", ("neg", "pos")),
-    ("fault", ("",)),
-    ("initials", ("",)),
+_WIDTHS = {
+    "day": 52.0,
+    "fault": 95.0,
+    "fill": 50.0,
+    "start": 36.0,
+    "minutes": 34.0,
+    "deepest_m": 34.0,
+    "coldest_c": 34.0,
+}
+_NARROW, _NUMBER = 28.0, 14.0
+HOW = (
+    "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
 )
 
 
@@ -50,30 +49,117 @@ class UnitForm:
     unit: str | None = None
     unit_type: str | None = None
     booking: str | None = None
-    first_day: date | None = None
     cells: tuple[str, ...] = ("cell 1", "cell 2", "cell 3")
     handsets: tuple[str, ...] = ("handset 1", "handset 2")
 
 
-def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4) -> int:
-    """Write the seven days' log of one unit; returns its pages, one for each five cells on three handsets.
+def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4, fields: bool = False) -> int:
+    """Write the log of one unit, a line a dive and fill; returns its pages, one for each five cells on three handsets.
 
-    ValueError without a cell or a handset.
+    fields: as a form to fill in on a screen. ValueError without a cell or a handset.
     """
     if not facts.cells or not facts.handsets:
         raise ValueError("cells, handsets: the log holds none; give the names of the unit's own")
-    parts = [
-        replace(facts, cells=cells, handsets=handsets)
+    columns = columns_of(facts.cells, facts.handsets)
+    place = {each.key: number for number, each in enumerate(columns)}
+    groups = [
+        [each for each in columns if each.group in handsets and each.short in cells]
         for cells in _groups(facts.cells, _MOST_CELLS)
         for handsets in _groups(facts.handsets, _MOST_HANDSETS)
     ]
 
     def draw(pen: Pen, page: int) -> None:
-        high = size.room / _DAYS
-        for number in range(_DAYS):
-            _draw_day(pen, parts[page], number, MARGIN + HEAD_HEIGHT + number * high, size.inner, high - 6)
+        log = _Log(pen, size, place if fields else {})
+        log.draw([each for each in columns if not each.group], groups[page], again=page > 0)
+        if fields and page == 0:
+            named = log_of(facts.booking or "", facts.unit or "")
+            titles = json.dumps([each.title for each in columns])
+            for name, value in ((LOG_OF, named), (COLUMNS, titles)):
+                pen.field(name, MARGIN, MARGIN + HEAD_HEIGHT, 9, 9, said=name, value=value, hidden=True)
 
-    return _write_form("Daily log", facts, target, size, draw, len(parts))
+    return _write_form("Daily log", facts, target, size, draw, len(groups), archival=not fields)
+
+
+class _Log:
+    """Draws the lines of one page: a strip of boxes a dive, and under it what each handset showed of each cell."""
+
+    def __init__(self, pen: Pen, size: PageSize, places: Mapping[str, int]) -> None:
+        self.pen, self.places = pen, places
+        self.top, self.wide = MARGIN + HEAD_HEIGHT + 54, size.inner
+        self.high = (size.room - 54) / LINES
+        self.strip, self.row = self.high * 0.42, self.high * 0.255
+
+    def draw(self, first: Sequence[LogColumn], readings: Sequence[LogColumn], *, again: bool) -> None:
+        """Headings and lines; again: of a further page, on which the dive's own boxes stand already on the first."""
+        with self.pen.tagged(Tag("P")):
+            self.pen.fit(MARGIN, MARGIN + HEAD_HEIGHT + 4, HOW, self.wide, 7.4)
+        self._strips(first, again=again)
+        self._readings(readings)
+        for line in range(1, LINES):
+            self.pen.rule(MARGIN, self.top + line * self.high - 1.6, self.wide, 0.8)
+
+    def _strips(self, columns: Sequence[LogColumn], *, again: bool) -> None:
+        pen, whole = self.pen, Tag("Table")
+        head, left = Tag("TR", whole), MARGIN + _NUMBER
+        lines = [Tag("TR", whole) for _ in range(LINES)]
+        Tag("TH", head, table="/Scope /Column")
+        for number, line in enumerate(lines):
+            with pen.tagged(Tag("TH", line, table="/Scope /Row")):
+                pen.text(MARGIN, self._y(number) + self.strip * 0.7, f"{number + 1}", 9, BOLD)
+        widths = [_WIDTHS.get(each.key, _NARROW) for each in columns]
+        scale = (self.wide - _NUMBER) / sum(widths)
+        for column, wide in zip(columns, widths, strict=True):
+            room = wide * scale
+            with pen.tagged(Tag("TH", head, table="/Scope /Column")):
+                for at, word in enumerate(wrapped(column.title, REGULAR, _SMALL, room - 5)):
+                    pen.text(left, MARGIN + HEAD_HEIGHT + 13 + at * 7, word, _SMALL)
+            for number, line in enumerate(lines):
+                self._box(Tag("TD", line), left, self._y(number), room, self.strip, number, column, own=not again)
+            left += room
+
+    def _readings(self, columns: Sequence[LogColumn]) -> None:
+        pen, whole, label = self.pen, Tag("Table"), 40.0
+        over, names = Tag("TR", whole), Tag("TR", whole)
+        rows = [Tag("TR", whole) for _ in range(2 * LINES)]
+        Tag("TH", over, table="/Scope /Column /RowSpan 2")
+        across = list(dict.fromkeys((each.group, each.short) for each in columns))
+        step = (self.wide - label) / len(across)
+        for number, row in enumerate(rows):
+            y = self._y(number // 2) + self.strip + (number % 2) * self.row
+            with pen.tagged(Tag("TH", row, table="/Scope /Row")):
+                gas = ("air", "oxygen")[number % 2]
+                pen.fit(MARGIN, y + self.row * 0.72, f"{gas} mV", label - 3, _SMALL)
+        for handset in dict.fromkeys(group for group, _ in across):
+            mine = [at for at, (group, _) in enumerate(across) if group == handset]
+            x, y = MARGIN + label + mine[0] * step, MARGIN + HEAD_HEIGHT + 42
+            with pen.tagged(Tag("TH", over, table=f"/Scope /Column /ColSpan {len(mine)}")):
+                pen.fit(x, y, handset, len(mine) * step - 4, _SMALL, BOLD)
+        for at, (group, cell) in enumerate(across):
+            x = MARGIN + label + at * step
+            with pen.tagged(Tag("TH", names, table="/Scope /Column")):
+                pen.fit(x, MARGIN + HEAD_HEIGHT + 50, cell, step - 2, _SMALL)
+            mine_of = {
+                each.key.rpartition("|")[2]: each for each in columns if (each.group, each.short) == (group, cell)
+            }
+            for number, row in enumerate(rows):
+                y = self._y(number // 2) + self.strip + (number % 2) * self.row
+                column = mine_of[("air", "oxygen")[number % 2]]
+                self._box(Tag("TD", row), x, y, step, self.row, number // 2, column, own=True)
+
+    def _y(self, line: int) -> float:
+        return self.top + line * self.high
+
+    def _box(
+        self, tag: Tag, x: float, y: float, wide: float, high: float, line: int, column: LogColumn, *, own: bool
+    ) -> None:
+        """A box to write in, which is a field of the form where there is one."""
+        with self.pen.tagged(tag):
+            self.pen.box(x, y, wide, high, 0.4)
+        if self.places and own:
+            said = f"line {line + 1}: {column.title}"
+            self.pen.field(
+                field_name(line + 1, self.places[column.key]), x + 0.6, y + 0.6, wide - 1.2, high - 1.2, said=said
+            )
 
 
 def _groups(names: tuple[str, ...], most: int) -> Iterator[tuple[str, ...]]:
@@ -98,7 +184,14 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
 
 
 def _write_form(
-    title: str, facts: UnitForm, target: Target, size: PageSize, draw: Callable[[Pen, int], None], pages: int = 1
+    title: str,
+    facts: UnitForm,
+    target: Target,
+    size: PageSize,
+    draw: Callable[[Pen, int], None],
+    pages: int = 1,
+    *,
+    archival: bool = True,
 ) -> int:
     subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
     if facts.unit is None:
@@ -106,7 +199,8 @@ def _write_form(
     heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
     with written(target) as stream:
         head = facts.letterhead
-        canvas = new_canvas(stream, (size.wide, size.high), f"{title} {facts.record}", head.centre, at=head.at)
+        named = f"{title} {facts.record}"
+        canvas = new_canvas(stream, (size.wide, size.high), named, head.centre, at=head.at, archival=archival)
         for page in range(pages):
             pen = Pen(canvas, size.high)
             draw_head(pen, size, heading, again=page > 0)
@@ -115,50 +209,6 @@ def _write_form(
             canvas.showPage()
         canvas.save()
     return pages
-
-
-def _draw_day(pen: Pen, facts: UnitForm, number: int, y: float, wide: float, high: float) -> None:
-    day = "" if facts.first_day is None else (facts.first_day + timedelta(days=number)).isoformat()
-    pen.box(MARGIN, y, wide, high, 0.8)
-    pen.text(MARGIN + 4, y + 10, f"day {number + 1}", 8, BOLD)
-    pen.text(MARGIN + 4, y + 22, day, 8.5, BOLD)
-    pen.rule(MARGIN + 4, y + 25, 58, 0.5)
-    pen.text(MARGIN + 4, y + high - 18, "diver", _LABEL)
-    pen.rule(MARGIN + 4, y + high - 4, 58, 0.5)
-    _draw_cells(pen, facts, MARGIN + 68, y + 3, wide * 0.48, high - 6)
-    left = MARGIN + 68 + wide * 0.48 + 6
-    _draw_noted(pen, left, y + 3, MARGIN + wide - left - 4, high - 6)
-
-
-def _draw_cells(pen: Pen, facts: UnitForm, x: float, y: float, wide: float, high: float) -> None:
-    """Cells as rows, handsets as columns, the unit beside each empty box."""
-    label, head = 28.0, 17.0
-    step = (wide - label) / (2 * len(facts.handsets))
-    row = (high - head) / len(facts.cells)
-    for place, handset in enumerate(facts.handsets):
-        left = x + label + 2 * place * step
-        pen.fit(left, y + 7, handset, 2 * step - 2, _SMALL, BOLD, Align.CENTRE)
-        pen.fit(left, y + 14.5, "air", step, _LABEL, align=Align.CENTRE)
-        pen.fit(left + step, y + 14.5, "oxygen", step, _LABEL, align=Align.CENTRE)
-    for number, cell in enumerate(facts.cells):
-        top = y + head + number * row
-        pen.fit(x, top + row / 2 + 2.5, cell, label - 3, _SMALL, BOLD)
-        for column in range(2 * len(facts.handsets)):
-            pen.box(x + label + column * step, top, step, row, 0.4)
-            pen.text(x + label + (column + 1) * step - 2, top + row - 2, "mV", 4.8, align=Align.RIGHT)
-
-
-def _draw_noted(pen: Pen, x: float, y: float, wide: float, high: float) -> None:
-    columns, rows = 2, -(-len(_NOTED) // 2)
-    step, row = wide / columns, high / rows
-    for place, (label, boxes) in enumerate(_NOTED):
-        left, top = x + (place // rows) * step, y + (place % rows) * row
-        pen.fit(left + 2, top + row / 2 + 2.5, label, step * 0.42, _SMALL)
-        side = (step * 0.56) / len(boxes)
-        for number, word in enumerate(boxes):
-            box = left + step * 0.44 + number * side
-            pen.box(box, top, side, row, 0.4)
-            pen.text(box + 1.5, top + 5, word, 4.8)
 
 
 def _draw_step(pen: Pen, number: int, do: str, spots: Sequence[str], y: float, wide: float, high: float) -> None:

@@ -193,6 +193,17 @@ def fill_at(session: Session, part_id: int, at: datetime) -> Fill | None:
     return session.scalar(query.order_by(Fill.packed_at.desc(), Fill.id.desc()).limit(1))
 
 
+def fills_between(session: Session, unit_id: int, first: datetime, last: datetime) -> Sequence[Fill]:
+    """The fills that stood at any time between two moments in the canister that sits in a unit, oldest first."""
+    canister = canister_in(session, unit_id)
+    query = select(Fill).where(
+        Fill.part_id == (canister.id if canister is not None else None),
+        Fill.packed_at <= last,
+        or_(Fill.discarded_at.is_(None), Fill.discarded_at >= first),
+    )
+    return session.scalars(query.order_by(Fill.packed_at, Fill.id)).all()
+
+
 def open_hand_back_ticket(session: Session, unit_id: int, since: datetime) -> Ticket | None:
     """The ticket opened for a return since a moment, if it is still open."""
     query = select(Ticket).where(

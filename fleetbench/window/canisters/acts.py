@@ -23,7 +23,7 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.window.shell.pictures import picture_of, print_pages
+from fleetbench.window.shell.pictures import lacking_words, picture_of, print_pages
 from fleetbench.workshop.canisters.history import fill_label
 from fleetbench.workshop.canisters.packing import (
     WHY_DISCARDED,
@@ -169,6 +169,8 @@ class LabelDialog(QDialog):
         self.picture.setPixmap(QPixmap.fromImage(picture_of(pdf, self.picture.size())))
         for button in (self.print_button, self.save_button):
             button.setEnabled(True)
+        if lacking := lacking_words(pdf):
+            self.banner.say_refused(lacking)
         self.print_button.setFocus()
 
     @Slot()

@@ -17,7 +17,7 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, return_form
-from fleetbench.window.hires.handback import HandBackDialog
+from fleetbench.window.hires.handback import HandBackDialog, LogDialog
 from fleetbench.window.hires.handover import HandoverDialog
 from fleetbench.window.hires.leaving import ExtendDialog, SwapDialog
 from fleetbench.window.hires.sell import sell_form, sold_words, undo_form, undone_words
@@ -344,6 +344,8 @@ ACTS = (
             lambda bar, _row: return_form(bar.workplace), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
+    ActSpec("log", "Log", "Shift+G", "enter a log line by line", "hand back", at_any_time,
+            lambda bar, _row: bar.made(LogDialog), details_words),
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
             form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,

@@ -1,20 +1,37 @@
-"""The details of returns on one grid: a row a unit, columns in the order of the printed daily log, keyboard only."""
+"""The details of returns, keyboard only: many units on one grid, or the log of one unit line by line as on paper."""
 
 from collections.abc import Callable, Sequence
 from datetime import date, time
+from pathlib import Path
+from typing import Any
 
-from PySide6.QtCore import Slot
-from PySide6.QtWidgets import QWidget
+from PySide6.QtCore import Qt, Slot
+from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
+from fleetbench.calc.hires.log import LINES, LogLine, ReadLine, overlaps, read_line
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import written
+from fleetbench.window.forms.fields import DecimalField, labelled
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable
-from fleetbench.window.look.theme import GRID, Theme
-from fleetbench.window.look.words import day_and_start
+from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
+from fleetbench.window.look.buttons import plain_button
+from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.look.words import counted, day_and_start
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.handback import HandBackEntry, OpenReturn, RunBack, hand_back, open_returns
+from fleetbench.workshop.hires.handback import (
+    HandBackEntry,
+    OpenLog,
+    OpenReturn,
+    RunBack,
+    hand_back,
+    log_entry,
+    log_template,
+    open_log,
+    open_returns,
+    read_log_file,
+)
 
 HEADINGS = (
     "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Oxygen at 6 m, bar", "Faults", "Missing",
@@ -148,3 +165,244 @@ class HandBackDialog(ActDialog):
         if not entries:
             raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
         return lambda: hand_back(workplace, entries)
+
+
+LOG_NOTE = (
+    "A line a dive and fill, as on the printed log. Enter moves on; arrow down and Home begin the next line. Day: its "
+    "number in the month, or 2026-05-04. Start: 930, or ? where it is not known. Figures left empty are not known. "
+    "What is wrong stands beside its line, and nothing is saved before all lines are right."
+)
+NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED = "not recorded", "no", "yes"
+
+
+class LogModel(EntryModel[OpenReturn]):
+    """The lines of one log: number, what is to correct, then what was typed or read from a file."""
+
+    def __init__(self, parent: QWidget | None = None) -> None:
+        super().__init__((), parent)
+        self.log: OpenLog | None = None
+        self.read: list[ReadLine] = []
+
+    def show_log(self, log: OpenLog, texts: Sequence[dict[str, str]] = ()) -> None:
+        """Show this log, empty or with these lines."""
+        self.beginResetModel()
+        self.log = log
+        self.headings = ("Line", "To correct", *(each.title[0].upper() + each.title[1:] for each in log.columns))
+        self.rows = (log.about,) * max(LINES, len(texts))
+        places = {each.key: place for place, each in enumerate(log.columns, start=TOLD)}
+        self.typed = {(row, places[key]): text for row, line in enumerate(texts) for key, text in line.items()}
+        self._doubted, self._kept = {}, set()
+        self._look()
+        self.endResetModel()
+
+    def _look(self) -> None:
+        """Read every line again; a figure that is unusual counts once it was typed again."""
+        log = self.log
+        assert log is not None
+        texts: list[dict[str, str]] = [{} for _ in self.rows]
+        for (row, column), text in self.typed.items():
+            texts[row][log.columns[column - TOLD].key] = text
+        self.read = [read_line(log.columns, each, log.span) for each in texts]
+        for row, each in enumerate(self.read):
+            for place, of in enumerate(log.columns, start=TOLD):
+                if of.key in each.doubted and (row, place) not in self._kept:
+                    self._doubted[row, place] = self.text_at(row, place)
+
+    def faults(self) -> list[tuple[int, str, str]]:
+        """Row, column's key and words of everything that is to correct, from the top down."""
+        log = self.log
+        if log is None:
+            return []
+        lines = [(number, each.line) for number, each in enumerate(self.read, start=1) if each.line is not None]
+        late = overlaps(lines)
+        found = []
+        for row, each in enumerate(self.read):
+            doubts = {
+                column.key: f"{each.doubted[column.key]}; type it again to keep it"
+                for place, column in enumerate(log.columns, start=TOLD)
+                if column.key in each.doubted and (row, place) in self._doubted
+            }
+            found += [(row, key, words) for key, words in (each.wrong | doubts).items()]
+            found += [(row, "start", late[row + 1])] if row + 1 in late else []
+        return found
+
+    def lines(self) -> list[LogLine]:
+        """The dives of the log; Refused names line and cell, and `wrong_at` says where."""
+        log = self.log
+        for row, key, words in self.faults():
+            assert log is not None
+            self.wrong_at = row, next(at for at, each in enumerate(log.columns, start=TOLD) if each.key == key)
+            raise Refused(f"line {row + 1}: {words}")
+        return [each.line for each in self.read if each.line is not None]
+
+    # Qt overrides
+
+    def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if index.isValid() and index.column() < TOLD:
+            if role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
+                return None
+            words = "; ".join(words for row, _, words in self.faults() if row == index.row())
+            return (str(index.row() + 1), words)[index.column()]
+        return super().data(index, role)
+
+    def setData(self, index: Index, value: Any, role: int = Qt.ItemDataRole.EditRole) -> bool:
+        if not super().setData(index, value, role):
+            return False
+        self._look()
+        self.dataChanged.emit(self.index(0, 1), self.index(len(self.rows) - 1, 1), [Qt.ItemDataRole.DisplayRole])
+        return True
+
+
+class LogDialog(ActDialog):
+    """Notes the log of one return line by line, typed or read from a filled form or table, in one act.
+
+    Signals:
+        done_with: the HandedBack of the one return.
+    """
+
+    def __init__(
+        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(theme, background, "Log of a return", "Save log", parent)
+        self._workplace = workplace
+        self.setMinimumSize(280 * GRID, 120 * GRID)
+        self.note.setText(LOG_NOTE)
+        self.returns: tuple[OpenReturn, ...] = ()
+        self.of = QComboBox(self)
+        self.of.setAccessibleName("Log of")
+        self.model = LogModel(self)
+        self.table = EntryTable("log", TOLD, self)
+        self.table.setModel(self.model)
+        self.missing, self.remarks = QLineEdit(self), QLineEdit(self)
+        self.damaged = QComboBox(self)
+        self.damaged.addItems([NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED])
+        self.deposit = DecimalField("Deposit back", parent=self)
+        self._build(theme)
+        self._log = Refresher(background, self)
+        self._log.loaded.connect(self.show_log)
+        self._log.refused.connect(self.banner.say_refused)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_returns)
+        self._loader.refused.connect(self.banner.say_refused)
+        self._loader.ask(lambda: open_returns(workplace))
+
+    def _build(self, theme: Theme) -> None:
+        above = QHBoxLayout()
+        above.setSpacing(CLOSE)
+        self.read_button = plain_button(theme, "Read a filled form or table…", "", self)
+        self.save_button = plain_button(theme, "Save a table to fill in…", "", self)
+        above.addWidget(self.of, 1)
+        above.addWidget(self.read_button)
+        above.addWidget(self.save_button)
+        self.body.addLayout(above)
+        self.body.addWidget(self.table, 1)
+        below = QHBoxLayout()
+        below.setSpacing(CLOSE)
+        for label, field in (
+            ("Missing", self.missing),
+            ("Damaged", self.damaged),
+            ("Deposit back", self.deposit),
+            ("Remarks", self.remarks),
+        ):
+            below.addLayout(labelled(field, label, self))
+        self.body.addLayout(below)
+        self.of.currentIndexChanged.connect(self._on_chosen)
+        self.read_button.clicked.connect(self._on_read)
+        self.save_button.clicked.connect(self._on_save)
+
+    @Slot(object)
+    def show_returns(self, returns: tuple[OpenReturn, ...]) -> None:
+        """Offer the returns whose details nobody has noted."""
+        self.returns = returns
+        self.of.blockSignals(True)
+        self.of.clear()
+        self.of.addItems([f"{each.unit}   {each.booking}   {each.diver}" for each in returns])
+        self.of.blockSignals(False)
+        if returns:
+            self._on_chosen(0)
+        else:
+            self.banner.say_note("Every return has its details. Receive a unit first, key R.")
+
+    @Slot(int)
+    def _on_chosen(self, place: int) -> None:
+        workplace, about = self._workplace, self.returns[place]
+        self._log.ask(lambda: open_log(workplace, about))
+
+    @Slot(object)
+    def show_log(self, log: OpenLog) -> None:
+        """Show its empty lines, the cursor on the first day."""
+        self.model.show_log(log)
+        self._to(0, TOLD)
+        for column, wide in enumerate((16, 70)):
+            self.table.setColumnWidth(column, wide * GRID)
+
+    def _to(self, row: int, column: int) -> None:
+        self.table.setCurrentIndex(self.model.index(row, column))
+        self.table.setFocus()
+
+    def read_file(self, path: Path) -> None:
+        """Put the lines of a file on the grid, where each bad cell is told beside its line; nothing is saved by it."""
+        log = self.model.log
+        if log is None:
+            return
+        try:
+            self.model.show_log(log, read_log_file(log, path))
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        wrong = len(self.model.faults())
+        said = f"To correct: {counted(wrong, 'cell')}." if wrong else "Look at the lines, then save them."
+        self.banner.say_note(f"{path.name} is read, not saved yet. {said}")
+        self._to(0, TOLD)
+
+    @Slot()
+    def _on_read(self) -> None:
+        chosen, _ = QFileDialog.getOpenFileName(self, "Read a filled log", "", "Logs (*.pdf *.csv);;All files (*)")
+        if chosen:
+            self.read_file(Path(chosen))
+
+    @Slot()
+    def _on_save(self) -> None:
+        log = self.model.log
+        if log is None:
+            return
+        chosen, _ = QFileDialog.getSaveFileName(
+            self, "Save a table", f"log-{log.name.replace(' ', '-')}.csv", "CSV (*.csv)"
+        )
+        if chosen:
+            self.save_table(Path(chosen))
+
+    def save_table(self, path: Path) -> None:
+        """Write the log as a table to fill in."""
+        log = self.model.log
+        assert log is not None
+        try:
+            with written(path) as stream:
+                stream.write(log_template(log))
+        except (OSError, Refused) as fault:
+            self.banner.say_refused(f"{path.name}: cannot be written ({fault}); choose another place")
+            return
+        self.banner.say_note(f"Saved as {path}.")
+
+    def work(self) -> Callable[[], object]:
+        """Noting what stands on the lines."""
+        log, workplace = self.model.log, self._workplace
+        if log is None:
+            raise Refused("log: no return waits for its details; receive a unit first")
+        try:
+            lines = self.model.lines()
+        except Refused:
+            if self.model.wrong_at is not None:
+                self._to(*self.model.wrong_at)
+            raise
+        if not lines:
+            raise Refused("lines: none is filled in; enter the first dive, or note the return under Details")
+        entry = log_entry(
+            log,
+            lines,
+            missing=self.missing.text(),
+            damaged={NOT_DAMAGED: False, DAMAGED: True}.get(self.damaged.currentText()),
+            deposit_back=self.deposit.value(),
+            remarks=self.remarks.text(),
+        )
+        return lambda: hand_back(workplace, [entry])

@@ -30,16 +30,21 @@ from fleetbench.window.look.buttons import Banner, lead_button, plain_button, qu
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Job, Progress, Refresher
-from fleetbench.window.shell.pictures import picture_of_all, print_pages
+from fleetbench.window.shell.pictures import lacking_words, picture_of_all, print_pages
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
 
 SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
+LOG_FORM = "log to fill in"
+"""The daily log as a form for a phone or a computer."""
+
 NOW = "state now"
 """The hand-over sheet as the unit stands now, beside the one that was signed."""
 
-PAGES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT, NOW), 1))
+PAGES = tuple(
+    AnswerKey(str(number), word, word) for number, word in enumerate((SHEET, LOG, BOARD, RECEIPT, NOW, LOG_FORM), 1)
+)
 PARTIES = (AnswerKey("d", "diver", "diver"), AnswerKey("c", "centre", "centre"))
 _LEFT = 74 * GRID
 
@@ -56,8 +61,8 @@ def page_pdf(workplace: Workplace, code: str, line: HireLine, page: str) -> byte
         printing.print_return_receipt(workplace, line.line.line_id, stream)
     else:
         facts = handover_facts(workplace, line.line.unit, code)
-        if page == LOG:
-            printing.print_daily_log(workplace, facts, stream)
+        if page in (LOG, LOG_FORM):
+            printing.print_daily_log(workplace, facts, stream, fields=page == LOG_FORM)
         else:
             printing.print_handover(workplace, facts, stream, now=page == NOW)
     return stream.getvalue()
@@ -253,6 +258,8 @@ class SheetsDialog(QDialog):
         image.setDevicePixelRatio(ratio)
         self.picture.setPixmap(QPixmap.fromImage(image))
         self._allow(True)
+        if lacking := lacking_words(pdf):
+            self.banner.say_refused(lacking)
         self.page_shown.emit()
 
     @Slot(str)

@@ -39,6 +39,10 @@ class EntryTable(QTableView):
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.state() is not self.State.EditingState:
             self.move_on()
             return
+        # The first column that is typed is where a line begins, not the ones that stand there already.
+        if event.key() == Qt.Key.Key_Home and event.modifiers() == Qt.KeyboardModifier.NoModifier:
+            self.setCurrentIndex(self.model().index(self.currentIndex().row(), self._told))
+            return
         super().keyPressEvent(event)
 
     def move_on(self) -> None:

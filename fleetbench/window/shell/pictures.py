@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtCore import QEventLoop, QSize, QTimer, QtMsgType, qInstallMessageHandler
 from PySide6.QtGui import QImage, QPageSize, QPainter
-from PySide6.QtWidgets import QApplication, QDialog, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QMessageBox, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.shell.app import Desk
@@ -137,7 +137,13 @@ if __name__ == "__main__":
 
 
 def print_pages(pdfs: Sequence[bytes], parent: QWidget, page: QPageSize | None = None) -> bool:
-    """Print every page of these PDFs in one job on a printer that is chosen; False where none is chosen."""
+    """Print every page of these PDFs in one job on a printer that is chosen; False where none is chosen.
+
+    Signs that cannot be printed are told first, since a box in place of a name is no name.
+    """
+    lacking = next(filter(None, map(lacking_words, pdfs)), "")
+    if lacking and QMessageBox.warning(parent, "Signs that cannot be printed", lacking, _EITHER) != _ALL_THE_SAME:
+        return False
     # the print system is loaded by the user who prints
     from PySide6.QtPrintSupport import QPrintDialog, QPrinter
 
@@ -148,6 +154,32 @@ def print_pages(pdfs: Sequence[bytes], parent: QWidget, page: QPageSize | None =
         return False
     draw_pages(pdfs, printer)
     return True
+
+
+_ALL_THE_SAME = QMessageBox.StandardButton.Ignore
+_EITHER = _ALL_THE_SAME | QMessageBox.StandardButton.Cancel
+_MOST_LACKING = 300
+
+
+def lacking_words(pdf: bytes) -> str:
+    """Which lines of a page show a box instead of a sign, and what to do; empty where there is none."""
+    # what pages are drawn with is loaded by the user who looks at one
+    import pypdfium2
+
+    from fleetbench.paper.core.tags import LACKING
+
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        told = document.get_metadata_value("Keywords")
+    finally:
+        document.close()
+    if not told.startswith(LACKING):
+        return ""
+    lines = told.removeprefix(LACKING)[:_MOST_LACKING]
+    return (
+        f"A box stands for each sign that the typeface lacks: {lines}. Write them by hand on the printed page, or "
+        "enter the name in Latin letters as its passport has it."
+    )
 
 
 def draw_pages(pdfs: Sequence[bytes], printer: "QPrinter") -> int:

@@ -40,7 +40,7 @@ class RunEntry:
     minutes: loop minutes, or dive minutes with clock `dive`; then 10 a dive are added when it is reckoned.
     started_at: with its zone; None is not known. on: the day, where that alone is known. Water, depth and work: None is
     not known, which counts as the coldest row, the deepest row and the rated rate. seen_at_6m_bar: as the diver reports
-    it, never asked for.
+    it, never asked for. told: what the log says beside it, in words.
     """
 
     minutes: float
@@ -55,6 +55,7 @@ class RunEntry:
     line_id: int | None = None
     unit: str | None = None
     seen_at_6m_bar: float | None = None
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -137,16 +138,29 @@ def note_run(
             co2_l_min=entry.co2_l_min,
             seen_at_6m_bar=entry.seen_at_6m_bar,
             ended_by=ended_by,
-            note=run_remark(
-                minutes=entry.minutes,
-                dives=entry.dives,
-                deepest_m=entry.deepest_m,
-                coldest_c=entry.coldest_c,
-                seen_at_6m_bar=entry.seen_at_6m_bar,
-                planned_m=planned_m,
-            ),
+            note=_note(entry, planned_m),
         )
     )
+
+
+MOST_NOTE = 300
+"""Characters that the note of a run holds."""
+
+
+def _note(entry: RunEntry, planned_m: float | None) -> str | None:
+    """What was unusual of a run and kept, then what its log says beside the figures."""
+    remark = run_remark(
+        minutes=entry.minutes,
+        dives=entry.dives,
+        deepest_m=entry.deepest_m,
+        coldest_c=entry.coldest_c,
+        seen_at_6m_bar=entry.seen_at_6m_bar,
+        planned_m=planned_m,
+    )
+    whole = "; ".join(filter(None, (remark, entry.told and f"log: {entry.told}")))
+    if len(whole) > MOST_NOTE:
+        raise Refused(f"readings: {len(whole)} characters of them are more than {MOST_NOTE}; leave the least out")
+    return whole or None
 
 
 def bounds(act: Transaction, fill: Fill, on: date | None, line_id: int | None) -> tuple[datetime, datetime]:

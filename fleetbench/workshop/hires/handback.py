@@ -1,14 +1,37 @@
-"""The details of returns, noted on one grid after the units were received."""
+"""The details of returns, noted after the units were received: on one grid of many units, or a log line by line.
 
+A log comes in typed, as the form of its unit filled in on a screen (PDF), or as a table (CSV); which of them makes no
+difference to what is checked.
+"""
+
+import csv
+import ctypes
+import io
+import json
 import re
-from collections.abc import Sequence
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, time
+from pathlib import Path
+from types import ModuleType
 from typing import TYPE_CHECKING
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
+from fleetbench.calc.hires.log import (
+    CELLS,
+    COLUMNS,
+    HANDSETS,
+    LINES,
+    LOG_OF,
+    LogColumn,
+    LogLine,
+    LogSpan,
+    columns_of,
+    field_name,
+    log_of,
+)
 from fleetbench.records.canisters.lookups import line_of, standing_fill
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
@@ -17,6 +40,7 @@ from fleetbench.records.hires.lookups import (
     canister_in,
     counts_of,
     fill_at,
+    fills_between,
     hand_back_of,
     open_hand_back_ticket,
     read_returns_without_details,
@@ -25,9 +49,12 @@ from fleetbench.records.hires.tables import Accessory, Booking, BookingUnit, Han
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
+from fleetbench.workshop.canisters.packing import fill_name
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
 from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured_or_none, require_person
 from fleetbench.workshop.hires.receive import open_return_ticket
+from fleetbench.workshop.turn_rounds.handsets import handset_desk
+from fleetbench.workshop.units.list import unit_page
 
 if TYPE_CHECKING:
     from fleetbench.records.canisters.tables import Fill
@@ -38,6 +65,7 @@ class RunBack:
     """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row.
 
     on, start: the day and the time by the site's clock, as far as they are stated; started_at: the same as a moment.
+    told: the log's other readings, in words.
     """
 
     minutes: float
@@ -49,6 +77,7 @@ class RunBack:
     start: time | None = None
     started_at: datetime | None = None
     fill_id: int | None = None
+    told: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -96,6 +125,175 @@ def open_returns(workplace: Workplace) -> tuple[OpenReturn, ...]:
         OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
         for line, unit, code, diver, depth in found
     )
+
+
+# ---- the log, line by line ------------------------------------------------------------------------------------------
+
+
+@dataclass(frozen=True, slots=True)
+class OpenLog:
+    """The log of one return: whose it is, its columns, and what its lines are held against."""
+
+    about: OpenReturn
+    columns: tuple[LogColumn, ...]
+    span: LogSpan
+
+    @property
+    def name(self) -> str:
+        """What names it, on paper and in every file."""
+        return log_of(self.about.booking, self.about.unit)
+
+
+def log_columns(workplace: Workplace, tag: str) -> tuple[LogColumn, ...]:
+    """The columns of a unit's log, with its own cells and handsets."""
+    cells = tuple(each.position for each in unit_page(workplace, tag).cells)
+    handsets = tuple(each.slot for each in handset_desk(workplace, tag).handsets)
+    return columns_of(cells or CELLS, handsets or HANDSETS)
+
+
+def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:
+    """The log of a unit that was received: its days are those between leaving and coming back."""
+    columns, zone = log_columns(workplace, about.unit), workplace.zone()
+    with workplace.database.read_session() as session:
+        line, booking = line_of(session, about.line_id)
+        back = line.received_at or workplace.clock()
+        fills = fills_between(session, line.unit_id, line.out_at or back, back)
+        first = booking.starts_on if line.out_at is None else line.out_at.astimezone(zone).date()
+        span = LogSpan(
+            first=first,
+            last=max(first, back.astimezone(zone).date()),
+            planned_depth_m=about.planned_depth_m,
+            fills={fill_name(fill): fill.id for fill in fills},
+        )
+    return OpenLog(about, columns, span)
+
+
+def log_entry(log: OpenLog, lines: Sequence[LogLine], **rest: object) -> HandBackEntry:
+    """What a log states, as the details of its return; rest: what else is noted of it, by the entry's own names."""
+    runs = tuple(
+        RunBack(minutes=each.minutes, on=each.day, start=each.start, deepest_m=each.deepest_m, coldest_c=each.coldest_c,
+                fill_id=each.fill_id, told=each.told)
+        for each in lines
+    )  # fmt: skip
+    faults = "; ".join(f"dive {number}: {each.fault}" for number, each in enumerate(lines, start=1) if each.fault)
+    return HandBackEntry(line_id=log.about.line_id, runs=runs, faults=faults, **rest)  # type: ignore[arg-type]
+
+
+def log_template(log: OpenLog) -> bytes:
+    """The log as a table to fill in (CSV, RFC 4180, UTF-8 with its mark for spreadsheets)."""
+    stream = io.StringIO(newline="")
+    writer = csv.writer(stream, lineterminator="\r\n")
+    writer.writerow([LOG_OF, log.name])
+    writer.writerow(["line", *(each.title for each in log.columns)])
+    writer.writerows([number] for number in range(1, LINES + 1))
+    return stream.getvalue().encode("utf-8-sig")
+
+
+MOST_FILE, MOST_LINES = 4_000_000, 60
+"""Bytes and lines of a log's file; common practice, no published source."""
+
+
+def read_log_file(log: OpenLog, path: Path) -> tuple[dict[str, str], ...]:
+    """The lines of a filled form (PDF) or table (CSV), the text of each cell by its column, as if they were typed.
+
+    Raises Refused for another file, for one of another unit or hire, and for columns that this log has not.
+    """
+    try:
+        with path.open("rb") as file:
+            data = file.read(MOST_FILE + 1)
+    except OSError as fault:
+        raise Refused(f"{path.name}: cannot be read ({fault.strerror}); choose another file") from fault
+    if len(data) > MOST_FILE:
+        raise Refused(f"{path.name}: is larger than {MOST_FILE // 1_000_000} MB and no log; choose another file")
+    named, titles, rows = _form(path.name, data) if data.startswith(b"%PDF") else _table(path.name, data)
+    if named.casefold().split() != log.name.casefold().split():
+        raise Refused(
+            f"{path.name}: is the log of {named or 'nothing'}, not of {log.name}; choose that unit's own file"
+        )
+    by_title = {each.title.casefold(): each.key for each in log.columns}
+    unknown = [title for title in titles if title and title.casefold() not in by_title]
+    if unknown:
+        raise Refused(f"{path.name}: column {unknown[0]!r} is not in this log; save a new file to fill in")
+    keys = [by_title.get(title.casefold(), "") for title in titles]
+    found = [{key: text for key, text in zip(keys, row, strict=False) if key and text.strip()} for row in rows]
+    while found and not found[-1]:
+        found.pop()
+    if not found:
+        raise Refused(f"{path.name}: has no line filled in; nothing was read")
+    if len(found) > MOST_LINES:
+        raise Refused(f"{path.name}: has {len(found)} lines, more than {MOST_LINES}; give each hire a file of its own")
+    return tuple(found)
+
+
+LogText = tuple[str, list[str], list[list[str]]]
+"""Whose log a file says that it is, its columns' titles, and the texts of its rows."""
+
+
+def _table(name: str, data: bytes) -> LogText:
+    try:
+        text = data.decode("utf-8-sig")
+    except UnicodeDecodeError:
+        raise Refused(f"{name}: is no text in UTF-8; save it as CSV in UTF-8") from None
+    sign = max(",;\t", key=text[:200].count)
+    try:
+        rows = [row for row in csv.reader(io.StringIO(text, newline=""), delimiter=sign) if any(map(str.strip, row))]
+    except csv.Error as fault:
+        raise Refused(f"{name}: is no table ({fault}); save it as CSV") from None
+    if len(rows) < 2 or rows[0][0].strip().casefold() != LOG_OF or rows[1][0].strip().casefold() != "line":
+        raise Refused(f"{name}: does not begin with '{LOG_OF}' and the titles; fill in the file that was saved here")
+    named = rows[0][1].strip() if len(rows[0]) > 1 else ""
+    return named, [title.strip() for title in rows[1][1:]], [row[1:] for row in rows[2:]]
+
+
+def _form(name: str, data: bytes) -> LogText:
+    fields = form_fields(name, data)
+    try:
+        titles = json.loads(fields.get(COLUMNS, ""))
+        whole = isinstance(titles, list) and all(isinstance(each, str) for each in titles)
+    except ValueError:
+        whole = False
+    if LOG_OF not in fields or not whole:
+        raise Refused(f"{name}: is no log to fill in; use the form that was saved here")
+    lines = range(1, LINES + 1)
+    return fields[LOG_OF], titles, [[fields.get(field_name(n, c), "") for c in range(len(titles))] for n in lines]
+
+
+def form_fields(name: str, data: bytes) -> dict[str, str]:
+    """The fields of a PDF form with what was filled in; Refused where it cannot be read."""
+    # PDF reading is loaded by the user who reads a form
+    import pypdfium2
+    from pypdfium2 import raw
+
+    try:
+        document = pypdfium2.PdfDocument(data)
+    except pypdfium2.PdfiumError as fault:
+        raise Refused(f"{name}: cannot be read as PDF; save the filled form again") from fault
+    try:
+        document.init_forms()
+        if document.formenv is None:
+            return {}
+        return {key: value for page in document for key, value in _page_fields(raw, document.formenv.raw, page.raw)}
+    finally:
+        document.close()
+
+
+def _page_fields(raw: ModuleType, form: object, page: object) -> Iterator[tuple[str, str]]:
+    for place in range(raw.FPDFPage_GetAnnotCount(page)):
+        field = raw.FPDFPage_GetAnnot(page, place)
+        name = _field_text(raw.FPDFAnnot_GetFormFieldName, form, field)
+        yield name, _field_text(raw.FPDFAnnot_GetFormFieldValue, form, field)
+        raw.FPDFPage_CloseAnnot(field)
+
+
+def _field_text(get: Callable[..., int], form: object, field: object) -> str:
+    """A text of UTF-16 that the library writes, of which it first tells how many bytes it needs."""
+    size = get(form, field, None, 0)
+    buffer = (ctypes.c_ushort * (size // 2 + 1))()
+    get(form, field, buffer, size)
+    return bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")
+
+
+# ---- what is noted --------------------------------------------------------------------------------------------------
 
 
 def hand_back(workplace: Workplace, entries: Sequence[HandBackEntry]) -> tuple[HandedBack, ...]:
@@ -183,6 +381,7 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
     for run in entry.runs:
         started, latest = _start(act, unit, line, run)
         if canister is None:
+            _note_readings(act, line, run)
             continue
         fill: Fill | None
         if run.fill_id is not None:
@@ -190,6 +389,7 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
         else:
             fill = fill_at(act.session, canister.id, latest)
         if fill is None:
+            _note_readings(act, line, run)
             continue
         diver = line.diver_id if line.diver_id is not None else fill.diver_id
         try:
@@ -208,6 +408,7 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
                     line_id=line.id,
                     unit=unit.tag,
                     seen_at_6m_bar=run.seen_at_6m_bar,
+                    told=run.told,
                 ),
                 planned_m=planned_m,
             )
@@ -215,6 +416,13 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
             raise Refused(f"unit {unit.tag}: {refusal}") from None
         logged += run.minutes
     return logged
+
+
+def _note_readings(act: Transaction, line: BookingUnit, run: RunBack) -> None:
+    """What the log told of a run that no fill on record is charged with is a note of the hire."""
+    if run.told:
+        words = f"run of {run.minutes:g} min, {run.on or 'day not known'}: {run.told}"
+        act.add(HireNote(booking_unit_id=line.id, at=act.at, text=words))
 
 
 def _start(act: Transaction, unit: Unit, line: BookingUnit, run: RunBack) -> tuple[datetime | None, datetime]:

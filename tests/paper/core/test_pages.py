@@ -11,8 +11,10 @@ import numpy as np
 import pypdfium2
 import pytest
 
+from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.core.tags import LACKING
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.due.page import write_due_list
 from fleetbench.paper.hires.sheet import write_handover
@@ -132,6 +134,28 @@ def test_a_name_with_lacking_glyphs_warns_on_its_page() -> None:
     warned = texts(made(write_handover, sample_pages.handover(diver="漢字 Søren")))[0]
     assert sheet_texts().lacking_glyph in warned
     assert sheet_texts().lacking_glyph not in texts(made(write_handover, sample_pages.handover()))[0]
+
+
+@pytest.mark.parametrize("name", ["علي", "漢字 Søren", "สมชาย", "გიორგი", "अनिल"])
+def test_a_page_and_a_label_tell_what_they_cannot_print_before_they_are_printed(name: str) -> None:
+    """Scripts that the typeface lacks; the file tells its lines, and every way to the printer asks for them."""
+    for pdf in (
+        made(write_handover, sample_pages.handover(diver=name)),
+        made(write_fill_labels, [sample_pages.fill_label(diver=name)]),
+    ):
+        told = keywords(pdf)
+        assert told.startswith(LACKING) and "□" in told
+    assert "Søren" in keywords(made(write_handover, sample_pages.handover(diver="漢字 Søren")))
+    for whole in ("Søren Østergård", "Nguyễn Thị Ánh", "Αθηνά", "Łucja"):
+        assert keywords(made(write_handover, sample_pages.handover(diver=whole))) == ""
+
+
+def keywords(pdf: bytes) -> str:
+    document = pypdfium2.PdfDocument(pdf)
+    try:
+        return str(document.get_metadata_value("Keywords"))
+    finally:
+        document.close()
 
 
 def test_user_text_is_printed_as_it_is_typed_and_never_as_markup() -> None:

@@ -444,8 +444,8 @@ def test_the_daily_log(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
     facts = sheet(some)
     page = printed(tmp_path / "log.pdf", lambda path: printing.print_daily_log(desk, facts, path))
     page.holds("Daily log", "booking", facts.booking, "Invented Lake Centre", facts.unit_type, facts.tag)
-    page.holds("day 1", facts.starts_on)
-    page.holds(facts.handsets[0].slot, "air", "oxygen", facts.cells[0].position)
+    page.holds("day", "start", "loop minutes")
+    page.holds("air mV", "oxygen mV", facts.handsets[0].slot, facts.cells[0].position)
     page.holds(f"record {facts.record}")
 
 

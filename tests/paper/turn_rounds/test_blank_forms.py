@@ -1,12 +1,17 @@
 """Forms to fill in by hand: one page, in the order of the bench and of the entry grid."""
 
+import json
+
 import pytest
 
+from fleetbench.calc.hires.log import LINES, columns_of, field_name
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+from fleetbench.workshop.hires.handback import form_fields
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
+from tests.paper.structure import read
 
 WRITERS = [write_daily_log, write_turn_round_card]
 
@@ -20,16 +25,31 @@ def test_a_form_is_one_page_with_cautions_and_record_number(write: object, facts
     assert all(caution in pages[0] for caution in sheet_texts().cautions)
 
 
-def test_the_log_has_seven_dated_days_and_a_box_a_cell_handset_and_point() -> None:
-    text = texts(made(write_daily_log, sample_pages.form()))[0]
-    assert all(f"2026-05-{day:02d}" in text for day in range(8, 15))
-    assert text.count("mV") == 7 * 3 * 2 * 2
-    days = text.split("The maker's manual")[0]
-    for label in (
-        "diver", "oxygen bar", "diluent bar", "fill number", "loop minutes", "deepest m", "coldest °C", "valves",
-        "loop neg", "fault", "initials",
-    ):  # fmt: skip
-        assert days.count(label) == 7
+def test_the_log_has_a_numbered_line_a_dive_and_the_columns_that_are_typed() -> None:
+    """The same columns in the same order on paper, on the screen and in the form: `columns_of`."""
+    form = sample_pages.form()
+    heard = read(made(write_daily_log, form)).heard()
+    titles = [each.title for each in columns_of(form.cells, form.handsets)]
+    printed = [text for kind, text in heard if kind == "TH"]
+    assert [text for text in printed if text in titles] == titles[: titles.index("handset 1 cell 1 air mV")]
+    assert [text for text in printed if text.isdigit()] == [str(number) for number in range(1, LINES + 1)]
+    assert printed.count("air mV") == printed.count("oxygen mV") == LINES
+    assert [text for text in printed if text.startswith(("handset", "cell"))] == [
+        "handset 1", "handset 2", *("cell 1", "cell 2", "cell 3") * 2,
+    ]  # fmt: skip
+
+
+def test_the_form_to_fill_in_has_a_field_a_cell_and_says_whose_it_is_and_claims_no_archive() -> None:
+    """Its fields are set in a face that every reader has and no file holds, which ISO 19005-2, 6.2.11.4 forbids."""
+    form = sample_pages.form()
+    pdf = made(write_daily_log, form, fields=True)
+    fields = form_fields("log.pdf", pdf)
+    columns = columns_of(form.cells, form.handsets)
+    cells = {field_name(line, place) for line in range(1, LINES + 1) for place in range(len(columns))}
+    assert fields.keys() == cells | {"log of", "columns"} and fields["log of"] == "H-26-031 KB-07"
+    assert json.loads(fields["columns"]) == [each.title for each in columns]
+    found = read(pdf)
+    assert all("6.2.11.4" in fault or "claims" in fault for fault in found.faults)
 
 
 def test_a_blank_form_has_room_for_the_unit_and_no_code_of_nothing() -> None:
@@ -58,7 +78,7 @@ def test_more_cells_and_handsets_than_a_page_holds_go_on_the_next_ones(cells: in
     listed = texts(made(write_daily_log, form))
     assert [f"page {n} of {pages}" in text for n, text in enumerate(listed, 1)] == [True] * pages
     assert all(any(name in text for text in listed) for name in (*names[0], *names[1]))
-    assert sum(text.count("mV") for text in listed) == 7 * cells * handsets * 2
+    assert all(text.count("air mV") == text.count("oxygen mV") == LINES for text in listed)
 
 
 @pytest.mark.parametrize("write", WRITERS)

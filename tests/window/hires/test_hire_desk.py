@@ -262,6 +262,49 @@ def test_the_details_of_a_return_take_at_most_twenty_five_strokes(desk: Desk) ->
     assert (line.loop_minutes, line.dives) == (171.0, 3)
 
 
+def test_a_log_of_three_dives_is_typed_in_a_minute_and_a_bad_cell_stands_beside_its_line(
+    desk: Desk, tmp_path: Path
+) -> None:
+    """A stroke takes 0.28 s at the speed of an average typist without skill (Card, Moran, Newell 1980, from memory)."""
+    book_course(desk)
+    hand_over_course(desk)
+    desk.centre.clock.advance(days=1)
+    receive(desk, "LK-02", "ynnn")
+    dialog = desk.opened("Shift+G")
+    desk.settle()
+    assert [dialog.model.headings[at] for at in (0, 1, 2, 3, 4)] == [
+        "Line",
+        "To correct",
+        "Day",
+        "Start",
+        "Loop minutes",
+    ]
+    table, day, strokes = dialog.table, str(desk.centre.today.day), 1
+    for line, (start, minutes) in enumerate((("?", "62"), ("?", "58"), ("2560", "40"))):
+        for text in (day, start, minutes, "22", "11"):
+            strokes += type_cell(dialog, text)
+        if line < 2:
+            for key in (Qt.Key.Key_Down, Qt.Key.Key_Home):
+                QTest.keyClick(table, key)
+                strokes += 1
+    assert strokes * 0.28 < 60
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    assert "line 3: start: '2560' is no hour" in dialog.banner.text
+    assert "is no hour" in dialog.model.data(dialog.model.index(2, 1))
+    assert (table.currentIndex().row(), table.currentIndex().column()) == (2, 3)
+    assert desk.centre.rows(HandBack) == []
+    type_cell(dialog, "?")
+    other = tmp_path / "other.csv"
+    other.write_bytes(b"log of,C-2026-001 LK-03\r\nline,day\r\n1,3\r\n")
+    dialog.read_file(other)
+    assert "is the log of C-2026-001 LK-03, not of C-2026-001 LK-02" in dialog.banner.text
+    dialog.save_table(tmp_path / "log.csv")
+    assert (tmp_path / "log.csv").read_bytes().startswith(b"\xef\xbb\xbflog of,C-2026-001 LK-02")
+    desk.done(dialog)
+    (line,) = [row for row in desk.centre.rows(BookingUnit) if row.loop_minutes is not None]
+    assert (line.loop_minutes, line.dives, len(desk.centre.rows(HandBack))) == (160.0, 3, 1)
+
+
 def test_minutes_and_a_depth_that_cannot_be_right_are_asked_about_where_they_stand(desk: Desk) -> None:
     book_course(desk)
     hand_over_course(desk)

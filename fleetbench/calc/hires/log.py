@@ -1,0 +1,281 @@
+"""The daily log: a line a dive and fill, with the same columns on paper, on the screen, in a form and in a table.
+
+What a cell may say is decided here alone, whichever way it came in. A figure left empty is not known; day and start are
+never left empty, but marked as not known.
+"""
+
+import re
+from collections.abc import Callable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date, datetime, time, timedelta
+from itertools import pairwise
+from typing import TypeVar
+
+from fleetbench.calc.core.plausible import (
+    AIR_MV,
+    CYLINDER_PRESSURE,
+    DEPTH,
+    LOOP_MINUTES,
+    OXYGEN_MV,
+    WATER,
+    Likely,
+    Quantity,
+    depth_usual,
+    plausible,
+    written_figure,
+)
+
+T = TypeVar("T")
+UNKNOWN = ("?", "not known")
+"""How a line says that its day or its start is not known."""
+
+LOG_OF, COLUMNS = "log of", "columns"
+"""Fields of a form that say whose log it is, and its columns' titles as a JSON list."""
+
+CELLS, HANDSETS = ("cell 1", "cell 2", "cell 3"), ("handset 1",)
+"""What a log has room for where a unit's own cells or handsets are not recorded."""
+
+LINES = 12
+"""Lines of one log; common practice, no published source: four dives a day over a long weekend."""
+
+
+@dataclass(frozen=True, slots=True)
+class LogColumn:
+    """One column: how it is called, and what it measures, if it does. group: what stands over it on paper."""
+
+    key: str
+    title: str
+    quantity: Quantity | None = None
+    group: str = ""
+    short: str = ""
+
+
+_FIRST = (
+    LogColumn("day", "day"),
+    LogColumn("start", "start"),
+    LogColumn("minutes", "loop minutes", LOOP_MINUTES),
+    LogColumn("deepest_m", "deepest m", DEPTH),
+    LogColumn("coldest_c", "coldest °C", WATER),
+    LogColumn("fault", "fault"),
+    LogColumn("fill", "fill number"),
+    LogColumn("valves", "valves tested"),
+    LogColumn("loop", "loop tested"),
+    LogColumn("oxygen_in", "oxygen bar before", CYLINDER_PRESSURE),
+    LogColumn("oxygen_out", "oxygen bar after", CYLINDER_PRESSURE),
+    LogColumn("diluent_in", "diluent bar before", CYLINDER_PRESSURE),
+    LogColumn("diluent_out", "diluent bar after", CYLINDER_PRESSURE),
+)
+
+
+def columns_of(cells: Sequence[str], handsets: Sequence[str]) -> tuple[LogColumn, ...]:
+    """The columns of one unit's log: those of every log, then air and oxygen of each cell on each handset, in mV."""
+    readings = (
+        LogColumn(f"{handset}|{cell}|{gas}", f"{handset} {cell} {gas} mV", quantity, handset, cell)
+        for handset in handsets
+        for gas, quantity in (("air", AIR_MV), ("oxygen", OXYGEN_MV))
+        for cell in cells
+    )
+    return (*_FIRST, *readings)
+
+
+def log_of(booking: str, unit: str) -> str:
+    """What names one log, on paper and in every file: the hire and the unit."""
+    return f"{booking} {unit}"
+
+
+def field_name(line: int, column: int) -> str:
+    """The name of a cell's field in a form; lines count from 1, columns from 0."""
+    return f"line {line} column {column}"
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogSpan:
+    """What a log is held against: the days of the hire, its planned depth in metres, and its fills by their names."""
+
+    first: date
+    last: date
+    planned_depth_m: float | None = None
+    fills: Mapping[str, int]
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class LogLine:
+    """One dive on one fill. day, start: None is not known. told: the other readings, in words."""
+
+    minutes: float
+    day: date | None
+    start: time | None
+    deepest_m: float | None = None
+    coldest_c: float | None = None
+    fill_id: int | None = None
+    told: str = ""
+    fault: str = ""
+
+
+@dataclass(frozen=True, slots=True)
+class ReadLine:
+    """A line as it was read. wrong: what cannot be, by column; doubted: what is unusual, and may be confirmed."""
+
+    line: LogLine | None
+    wrong: dict[str, str]
+    doubted: dict[str, str]
+
+
+def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogSpan) -> ReadLine:
+    """One line of the log with everything that is wrong with it; an empty one is no dive."""
+    said = {key: text.strip() for key, text in texts.items() if text.strip()}
+    if not said:
+        return ReadLine(None, {}, {})
+    reader = _Reader(said, span)
+    day = reader.of("day", lambda text: read_day(text, span))
+    start = reader.of("start", read_start)
+    fill = reader.of("fill", lambda text: _fill(text, span))
+    tested = {name: reader.of(name, _yes_or_no) for name in ("valves", "loop")}
+    figures = {each.key: reader.figure(each) for each in columns if each.quantity is not None}
+    for name, remedy in (
+        ("minutes", "is missing; enter the minutes on the loop"),
+        ("day", "is missing; enter it, or ? where it is not known"),
+        ("start", "is missing; enter it, or ? where it is not known"),
+    ):
+        if name not in said:
+            reader.wrong[name] = f"{name}: {remedy}"
+    minutes = figures["minutes"]
+    if reader.wrong or minutes is None:
+        return ReadLine(None, reader.wrong, reader.doubted)
+    told = "; ".join(filter(None, (_pressures(figures), _tested(tested), _readings(columns, figures))))
+    line = LogLine(minutes=minutes, day=day, start=start, deepest_m=figures["deepest_m"], fill_id=fill, told=told,
+                   coldest_c=figures["coldest_c"], fault=said.get("fault", ""))  # fmt: skip
+    return ReadLine(line, {}, reader.doubted)
+
+
+class _Reader:
+    """Reads one line, and keeps what is wrong with it by column."""
+
+    def __init__(self, said: Mapping[str, str], span: LogSpan) -> None:
+        self._said, self._span = said, span
+        self.wrong: dict[str, str] = {}
+        self.doubted: dict[str, str] = {}
+
+    def of(self, name: str, read: Callable[[str], T | None]) -> T | None:
+        """What stands in a column, None where it is empty, not known, or wrong."""
+        text = self._said.get(name)
+        if text is None:
+            return None
+        try:
+            return read(text)
+        except ValueError as fault:
+            self.wrong[name] = f"{name}: {text!r} {fault}"
+            return None
+
+    def figure(self, column: LogColumn) -> float | None:
+        """The figure in a column; None where it is not known."""
+        text, quantity = self._said.get(column.key), column.quantity
+        if text is None or quantity is None or text.casefold() in UNKNOWN:
+            return None
+        try:
+            value = written_figure(text)
+        except ValueError:
+            self.wrong[column.key] = f"{column.title}: {text!r} is no figure; {quantity.remedy}"
+            return None
+        usual = depth_usual(self._span.planned_depth_m) if quantity is DEPTH else None
+        told = plausible(quantity, value, usual=usual)
+        if told.likely is Likely.REFUSE:
+            self.wrong[column.key] = f"{column.title}: {told.words}"
+        elif told.likely is Likely.ASK:
+            self.doubted[column.key] = f"{column.title}: {told.words}"
+        return value
+
+
+def read_day(text: str, span: LogSpan) -> date | None:
+    """A day as 2026-05-08, or its number in the month where one day of the hire has it; ValueError says what to do."""
+    if text.casefold() in UNKNOWN:
+        return None
+    days = [span.first + timedelta(days=number) for number in range((span.last - span.first).days + 1)]
+    if text.isascii() and text.isdigit() and len(text) <= 2:
+        found = [day for day in days if day.day == int(text)]
+        if len(found) != 1:
+            raise ValueError(f"is {'no' if not found else 'more than one'} day of the hire; write it as {span.first}")
+        return found[0]
+    try:
+        day = date.fromisoformat(text)
+    except ValueError:
+        raise ValueError(f"is no day; write it as {span.first}, or ? where it is not known") from None
+    if day not in days:
+        raise ValueError(f"is not from {span.first} to {span.last}, the days of the hire")
+    return day
+
+
+_CLOCK = re.compile(r"(\d{1,2})[:.h]?(\d{2})", re.ASCII)
+
+
+def read_start(text: str) -> time | None:
+    """The hour and minute, as 09:30, 9.30 or 930; None where it is marked as not known."""
+    if text.casefold() in UNKNOWN:
+        return None
+    found = _CLOCK.fullmatch(text)
+    if found is None or int(found[1]) > 23 or int(found[2]) > 59:
+        raise ValueError("is no hour; write it as 09:30, or ? where it is not known")
+    return time(int(found[1]), int(found[2]))
+
+
+def _fill(text: str, span: LogSpan) -> int:
+    named = {name.casefold(): key for name, key in span.fills.items()} | {str(key): key for key in span.fills.values()}
+    key = named.get(text.casefold())
+    if key is None:
+        known = ", ".join(span.fills) or "none is recorded for this hire; leave it empty"
+        raise ValueError(f"is no fill of this hire: {known}")
+    return key
+
+
+def _yes_or_no(text: str) -> bool:
+    word = text.casefold()
+    if word not in ("y", "yes", "n", "no"):
+        raise ValueError("is neither y nor n; leave it empty where it is not known")
+    return word in ("y", "yes")
+
+
+def _pressures(figures: Mapping[str, float | None]) -> str:
+    words = []
+    for gas in ("oxygen", "diluent"):
+        before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
+        if before is not None or after is not None:
+            words.append(f"{gas} {_shown(before)} to {_shown(after)} bar")
+    return ", ".join(words)
+
+
+def _shown(value: float | None) -> str:
+    return "?" if value is None else f"{value:g}"
+
+
+def _tested(tested: Mapping[str, bool | None]) -> str:
+    return ", ".join(
+        f"{name} {'tested' if done else 'not tested'}" for name, done in tested.items() if done is not None
+    )
+
+
+def _readings(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -> str:
+    """The readings of each handset, cells in their order: air first, then oxygen, in mV."""
+    words = []
+    for handset in dict.fromkeys(each.group for each in columns if each.group):
+        points = []
+        for gas in ("air", "oxygen"):
+            mine = [figures[each.key] for each in columns if each.group == handset and each.key.endswith(f"|{gas}")]
+            if any(value is not None for value in mine):
+                points.append(f"{gas} {' '.join(map(_shown, mine))}")
+        if points:
+            words.append(f"{handset}: {', '.join(points)} mV")
+    return "; ".join(words)
+
+
+def overlaps(lines: Sequence[tuple[int, LogLine]]) -> dict[int, str]:
+    """Numbers of lines that begin before the one before them has ended, with the words for it."""
+    known = sorted(
+        (datetime.combine(line.day, line.start), number, line)
+        for number, line in lines
+        if line.day is not None and line.start is not None
+    )
+    wrong: dict[int, str] = {}
+    for (began, earlier, line), (then, number, _) in pairwise(known):
+        if then < began + timedelta(minutes=line.minutes):
+            wrong[number] = f"start: line {earlier} runs until {began + timedelta(minutes=line.minutes):%H:%M}"
+    return wrong
