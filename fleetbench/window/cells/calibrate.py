@@ -44,6 +44,7 @@ from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
 
 READ_FIRST = "Read the outcome, then record it."
+KEEP_PLACES = "Correct them, or record once more to keep them as they stand."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
 TORN_DRAFT = "draft: cannot be read; discard it and start again"
 
@@ -103,6 +104,8 @@ class CalibratePage(Page):
         self._draft: Draft | None = None
         self._correcting: int | None = None
         self._shown: CalibrationEntry | None = None
+        self._misplaced: tuple[str, ...] = ()
+        self._kept_places: CalibrationEntry | None = None
         self._wants_outcome = self._takes_up = False
         self._read_under: SessionFacts | None = None
         self._of_draft: SessionFacts | None = None
@@ -437,6 +440,7 @@ class CalibratePage(Page):
             self.banner.clear()
         shown = self.sheet.show_preview(seen, whole=self._wants_outcome)
         self._shown = _judged_part(entry) if shown else None
+        self._misplaced = seen.misplaced
         if self.sheet.flush.started_at is not None:
             self._keep_draft()  # whether every cell has settled is told while the page is left
         if self._shown is not None and self._wants_outcome:
@@ -478,6 +482,10 @@ class CalibratePage(Page):
         if _judged_part(entry) != self._shown:
             self._wants_outcome = True
             self._ask_preview()
+            return
+        if self._misplaced and correcting is None and self._kept_places != self._shown:
+            self._kept_places = self._shown
+            self.banner.say_refused(" ".join((*self._misplaced, KEEP_PLACES)))
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:

@@ -1,6 +1,7 @@
 """The steps of one unit's calibration from top to bottom, and which of them may be taken."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from datetime import datetime
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -317,7 +318,8 @@ class CalibrationSheet(QScrollArea):
         if shown:
             for cell in seen.outcome.cells:
                 self.oxygen.show_end(self._slot_of(cell), RowEnd(outcome_mark(cell), row_end_words(cell)))
-            self.outcome.show_outcome(seen.outcome)
+            outcome = seen.outcome
+            self.outcome.show_outcome(replace(outcome, warnings=(*seen.misplaced, *outcome.warnings)))
         else:
             self.outcome.say_waiting(WAITING)
         # A hand that is typing is not led away from its field.

@@ -7,6 +7,7 @@ from typing import Any
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.exchanged import misplaced
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -55,11 +56,15 @@ CORRECTED_WITHIN = timedelta(minutes=10)
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Preview:
-    """What the entry would be called if it were recorded as it stands; settling from its stamped readings."""
+    """What the entry would be called if it were recorded as it stands; settling from its stamped readings.
+
+    misplaced: a sentence for each two cells, handsets or lines whose readings look exchanged.
+    """
 
     outcome: HeadOutcome
     settling: tuple[CellSettling, ...]
     settled: str
+    misplaced: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -95,6 +100,7 @@ def preview(workplace: Workplace, entry: CalibrationEntry) -> Preview:
             outcome=judged.result.outcome,
             settling=settling_of(judged.plan, entry),
             settled=judged.columns["settled"],
+            misplaced=_misplaced(session, entry, judged.plan),
         )
 
 
@@ -156,6 +162,8 @@ def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | Non
         ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
         reason = "typing" if supersedes is not None else None
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
+        if supersedes is None and (kept := _misplaced(act.session, entry, judged.plan)):
+            columns["note"] = " ".join((*filter(None, [columns["note"]]), "Kept when it was asked:", *kept))
         key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
@@ -211,6 +219,26 @@ def _judge(session: RecordSession, workplace: Workplace, entry: CalibrationEntry
     except ValueError as fault:
         raise Refused(str(fault)) from fault
     return _Judged(unit, held, entry, columns, readings, result)
+
+
+def _misplaced(session: RecordSession, entry: CalibrationEntry, held: CalibrationPlan) -> tuple[str, ...]:
+    """What looks exchanged, in air and in oxygen, against the last readings of these very cells in this head."""
+    if held.last_id is None:
+        return ()
+    before = {(row.part_id, row.reader_id, row.point): row.mv for row in raw_readings(session, held.last_id)}
+    said: list[str] = []
+    for point in ("air", "oxygen"):
+        given = {(each.slot_id, each.reader_id): each.mv for each in entry.at_point(point)}
+        now: dict[tuple[str, str], float] = {}
+        then: dict[tuple[str, str], float] = {}
+        for reader in held.readers:
+            for position in held.positions:
+                mv = given.get((position.slot_id, reader.reader_id))
+                last = before.get((position.part_id or 0, reader.reader_id, point))
+                if mv is not None and last is not None:
+                    now[position.name, reader.name], then[position.name, reader.name] = mv, last
+        said += (f"In {point}: {line}" for line in misplaced(now, then, "mV"))
+    return tuple(said)
 
 
 def _readings(entry: CalibrationEntry, held: CalibrationPlan) -> tuple[ReadingFacts, ...]:

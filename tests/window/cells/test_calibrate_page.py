@@ -722,3 +722,24 @@ def test_a_head_low_in_all_its_cells_is_compared_with_another_on_the_same_gas_an
     fit = {row.tag: row for row in list_units(bench.workplace)}
     assert fit["LK-01"].fit == "hold" and any("reject" in reason for reason in fit["LK-01"].reasons)
     assert bench.sheet.outcome.ticket_button.isVisible()
+
+
+def test_cells_that_look_exchanged_are_asked_about_once_before_they_are_recorded(bench: Bench) -> None:
+    bench.open()
+    bench.press("11")
+    bench.press_and_wait("096102108096102108")
+    bench.flush()
+    bench.press_and_wait(OXYGEN)
+    bench.record()
+    bench.open()
+    bench.press("11")
+    bench.press_and_wait("102096108096102108")
+    bench.flush()
+    bench.press_and_wait(OXYGEN)
+    bench.page.record()
+    bench.settle()
+    assert "cell 1 and cell 2 on handset 1 look exchanged" in bench.page.banner.text
+    assert len(bench.rows(Calibration)) == 1
+    bench.page.record()
+    bench.settle()
+    assert len(bench.rows(Calibration)) == 2

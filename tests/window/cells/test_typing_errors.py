@@ -20,6 +20,7 @@ from fleetbench.window.cells.grid import ReadingGrid
 from fleetbench.window.forms.figure import air_rule, oxygen_rule
 from fleetbench.window.look.theme import Theme
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderDisplay, ReaderFacts
+from tests.typing_errors import run
 
 TRIES = 16
 SEED = 20_261_128
@@ -141,3 +142,11 @@ def test_typing_errors_that_stand_unseen(
     tries = [mistyped(rng, kind, point, enter=enter) for _ in range(TRIES)]
     unseen = sum(silent(grids[point], each) for each in tries)
     assert unseen <= most
+
+
+def test_ranges_and_history_take_most_wrong_figures_out_of_the_record(qapp: QApplication) -> None:
+    """The short form of `python -m tests.typing_errors`, which tells every kind of error apart."""
+    found = run(180, SEED).values()
+    wrong, without = (sum(each[place]["wrong"] for each in found) for place in (0, 1))
+    right = sum(with_["harmless"] for with_, _ in found)
+    assert without > 100 and wrong < without / 2 and right >= sum(bare["harmless"] for _, bare in found)

@@ -345,3 +345,20 @@ def test_an_entry_survives_the_draft_file_unchanged(bench: Workplace, keys: Keys
     assert from_content(as_content(entry)) == entry
     with pytest.raises(Refused, match=r"^draft: "):
         from_content({"tag": "LK-01"})
+
+
+def test_two_cells_typed_for_each_other_are_named_from_the_last_calibration(
+    bench: Workplace, keys: Keys, clock: Any
+) -> None:
+    """That a cell's output seldom moves by 2 % between visits is common practice, no published source."""
+    first = sound(keys, open_bench(bench.database, keys, clock()))
+    apart = ((9.6, 9.6), (10.2, 10.2), (10.8, 10.8))
+    record(bench, first.with_figures("air", grid(keys, "air", apart)))
+    clock.advance(minutes=20)
+    crossed = first.with_figures("air", grid(keys, "air", ((10.2, 9.6), (9.6, 10.2), (10.8, 10.8))))
+    said = ("In air: cell 1 and cell 2 on handset 1 look exchanged: 10.2 and 9.6 mV, last 9.6 and 10.2 mV.",)
+    assert preview(bench, crossed).misplaced == said
+    assert preview(bench, first.with_figures("air", grid(keys, "air", apart))).misplaced == ()
+    kept = record(bench, crossed)
+    with bench.database.read_session() as session:
+        assert session.get_one(Calibration, kept.calibration_id).note == f"Kept when it was asked: {said[0]}"
