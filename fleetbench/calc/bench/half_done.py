@@ -77,7 +77,7 @@ def _flush_words(work: HalfDone, now: datetime) -> str:
 
 
 def _wait_words(until: datetime, now: datetime, then: str) -> str:
-    return f"{minutes_words(until - now)} left" if now < until else f"run out {minutes_words(now - until)} ago, {then}"
+    return f"{minutes_words(until - now)} left" if now < until else f"over {minutes_words(now - until)} ago, {then}"
 
 
 def in_turn(work: Iterable[HalfDone], now: datetime) -> tuple[HalfDone, ...]:

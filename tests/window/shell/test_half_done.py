@@ -120,7 +120,7 @@ def test_two_heads_flush_side_by_side_while_a_loop_is_watched_and_one_key_leads_
     day.clock.advance(seconds=120)
     strip.look()
     day.settle()
-    assert [words.split(" ago")[0] for words in strip.shown] == ["LK-01 watch run out 1:01"]
+    assert [words.split(" ago")[0] for words in strip.shown] == ["LK-01 watch over 1:01"]
     day.press("Ctrl+H", "11", "Enter")
     day.qtbot.waitUntil(lambda: bool(day.rows(BenchTest)))
     assert [row.watched_minutes for row in day.rows(BenchTest)][2:] == [pytest.approx(4.02, abs=0.01), 3.0]
