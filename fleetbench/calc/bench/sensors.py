@@ -67,18 +67,13 @@ SENSOR_TESTS: tuple[SensorTest, ...] = (
 """Every kind, in the order in which a bench works."""
 
 
-SOLENOID_FLOW = SensorTest(
-    "solenoid flow", ("solenoid",), "", "mL", limits=("solenoid pulse low", "solenoid pulse high")
-)
-"""Gas a pulse, offered with its own judgement; by ear a solenoid is another test, and neither stands for the other."""
-
-
 def asked_of_slot(slot_kind: str, stated: Container[str]) -> tuple[SensorTest, ...]:
     """The tests that a part in a slot of that kind needs before its unit passes: those whose limit is stated for it.
 
-    A screen and a head-up display are looked at with the alarms, which every unit needs.
+    A screen and a head-up display are looked at with the alarms, which every unit needs; a solenoid is heard with the
+    gas side, and its flow counts where it was measured.
     """
-    mine = (each for each in (*SENSOR_TESTS, SOLENOID_FLOW) if slot_kind in each.slots)
+    mine = (each for each in SENSOR_TESTS if slot_kind in each.slots)
     return tuple(each for each in mine if any(name in stated for name in each.limits))
 
 

@@ -59,6 +59,7 @@ ALSO_TESTED = {
     "addition valve": ("opening pressure",),
     "manual addition valve": ("opening pressure",),
     "bailout valve": ("opening pressure",),
+    "solenoid": ("solenoid flow",),
 }
 """Tests that may be made besides; where they were made they count too."""
 

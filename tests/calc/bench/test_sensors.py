@@ -65,6 +65,6 @@ def test_a_test_is_asked_for_where_the_type_has_the_part_and_states_its_limit() 
         "carbon dioxide zero", "carbon dioxide span",
     ]  # fmt: skip
     assert [each.kind for each in asked_of_slot("handset", stated)] == ["depth sensor"]
-    assert [each.kind for each in asked_of_slot("solenoid", {"solenoid pulse low"})] == ["solenoid flow"]
+    assert [each.kind for each in asked_of_slot("solenoid", {"solenoid pulse low"})] == []
     for test in SENSOR_TESTS:
         assert test.kind in TEST_KINDS and all(name in BY_NAME for name in test.limits)

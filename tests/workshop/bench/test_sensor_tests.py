@@ -3,16 +3,19 @@
 from typing import Any
 
 import pytest
+from sqlalchemy import select
 
 from fleetbench.records.bench.reads import read_bench_readings
 from fleetbench.records.parts.tables import Fitting, Part
+from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Slot
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.bench.equipment import list_equipment
 from fleetbench.workshop.bench.measured import SetUp, Stamped, record_measured
 from fleetbench.workshop.bench.offers import Method, unit_offers
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.units.list import unit_page
+from fleetbench.workshop.units.list import list_units, unit_page
 from tests.centres.ready_centre import Centre
 
 CHECK = "alarms, displays and set-point"
@@ -73,3 +76,19 @@ def test_a_sensor_is_read_against_its_gas_with_the_gas_and_its_uncertainty_kept(
         raw = {each.quantity: each.value for each in read_bench_readings(connection, done.test_id)}
     assert raw == {"reference": 10.0, "reference, expanded u": 0.2, "shown": 10.3}
     assert verify(centre.workplace.database).first_break is None
+
+
+def test_a_solenoid_that_was_heard_needs_no_flow_and_one_that_lets_too_little_through_is_rejected(
+    sample_workplace: Workplace,
+) -> None:
+    """Units of type B, whose pulses have limits, had their solenoids listened to and nothing more."""
+    assert [each.fit for each in list_units(sample_workplace) if each.tag in ("B-01", "B-04", "B-06")] == ["ready"] * 3
+    with sample_workplace.database.read_session() as session:
+        manager = session.scalars(select(Person.id).where(Person.role == "manager")).first()
+    tools = [each.tool for each in list_equipment(sample_workplace) if each.tool.kind == "flow meter"]
+    offer = next(each for each in unit_offers(sample_workplace, "B-01") if each.kind == "solenoid flow")
+    at_bench, now = sample_workplace.as_person(manager), sample_workplace.clock()
+    found = record_measured(at_bench, "B-01", offer.key, SetUp(counted=10, tools={"flow meter": tools[0].equipment_id}),
+                            [Stamped(now, 300.0)])  # fmt: skip
+    assert found.answer.verdict == "reject", found.answer.sentence
+    assert unit_page(sample_workplace, "B-01").row.fit == "hold"
