@@ -77,7 +77,7 @@ def shoot(scene: Scene, desk: Desk, folder: Path) -> Path:
 
 def main() -> int:
     """Render what is named on the command line, or everything."""
-    if len(sys.argv) < 2:
+    if len(sys.argv) < 2 or sys.argv[1].startswith("-"):
         print("usage: python -m tests.gallery OUT [NAME ...]", file=sys.stderr)
         return 2
     out, names = Path(sys.argv[1]), sys.argv[2:]

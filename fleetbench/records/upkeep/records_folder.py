@@ -397,7 +397,7 @@ def _fill(connection: Connection, table: Table, folder: Path, manifest: Manifest
 
 
 def _verified(connection: Connection, database: Database, manifest: Manifest) -> None:
-    report = verify_on(connection, database, f"{manifest.entry}:{manifest.hash}")
+    report = verify_on(database, connection, f"{manifest.entry}:{manifest.hash}")
     if not report.whole:
         raise Refused(f"records: what the folder holds does not verify ({report.told}); nothing was imported")
 

@@ -158,7 +158,7 @@ def verify(database: Database, head: str | None = None) -> VerifyReport:
     return _reported(walk)
 
 
-def verify_on(connection: Connection, database: Database, head: str | None = None) -> VerifyReport:
+def verify_on(database: Database, connection: Connection, head: str | None = None) -> VerifyReport:
     """The same inside a transaction that has not ended; database: the one whose photographs it speaks of."""
     walk = _Walk(wanted=_parse_head(head))
     _look_at_everything(connection, database, walk)

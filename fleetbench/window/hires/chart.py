@@ -203,7 +203,8 @@ class AvailabilityChart(QAbstractScrollArea):
         self.at = (max(0, min(self.at[0], len(self.rows) - 1)), max(0, min(self.at[1], days - 1)))
 
     def _bring_into_view(self) -> None:
-        row, day = self.at
+        ghost = self._ghost()
+        row, day = (ghost.row, ghost.first) if ghost is not None else self.at
         across, down = self.horizontalScrollBar(), self.verticalScrollBar()
         x, width = day * self.day_width, self._body().width()
         if x < across.value() or x + self.day_width > across.value() + width:
@@ -299,6 +300,7 @@ class AvailabilityChart(QAbstractScrollArea):
         else:
             taken = replace(taken, row=row, first=taken.first + step, last=taken.last + step)
         self._hold(taken)
+        self._bring_into_view()
 
     def _hold(self, taken: Taken) -> None:
         if taken != self.taken:
@@ -423,6 +425,7 @@ class AvailabilityChart(QAbstractScrollArea):
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
         self._set_bars()
+        self._bring_into_view()
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)

@@ -88,7 +88,7 @@ def test_somebody_is_entered_by_keys_and_a_code_is_never_given_twice(room: Peopl
     QTest.keyClicks(dialog["code"], "R-7")
     QTest.keyClicks(dialog["name"], "Odo Brandt")
     QTest.mouseClick(dialog.act_button, LEFT)
-    room.qtbot.waitUntil(lambda: dialog.banner.text.startswith("code R-7: somebody has or had it"))
+    room.qtbot.waitUntil(lambda: dialog.banner.text.startswith("code R-7: it is or was in use"))
     room.settle(room.list)
     dialog["code"].setText("R-8")
     QTest.keyClick(dialog["contact"], Qt.Key.Key_Return)

@@ -279,7 +279,7 @@ def test_an_analyser_out_of_date_or_not_named_is_told(centre: GasCentre) -> None
     centre.later(days=100)
     entry = AnalysisEntry(part_id=centre.cylinders["diluent"], oxygen_percent=21.0,
                           analyser_id=centre.keys.centre.analyser)  # fmt: skip
-    for each, said in ((entry, "not known to be in date"), (replace(entry, analyser_id=None), "not said which")):
+    for each, said in ((entry, "not known to be in date"), (replace(entry, analyser_id=None), "analyser not recorded")):
         assert said in record_analyses(centre.workplace, [each])[0].findings[0].words
     with pytest.raises(Refused, match="choose an analyser"):
         record_analyses(centre.workplace, [replace(entry, analyser_id=centre.keys.centre.barometer)])

@@ -96,7 +96,7 @@ def test_a_part_that_sits_elsewhere_is_refused(bench: Workplace, keys: Keys) -> 
 
 
 def test_the_reason_for_the_old_part_is_asked_for(bench: Workplace, keys: Keys) -> None:
-    with pytest.raises(Refused, match="reason: say why C-LK-01-1 comes out"):
+    with pytest.raises(Refused, match="reason: say why C-LK-01-1 is removed"):
         fit_part(bench, "C-NEW", "LK-01", "cell 1")
     with pytest.raises(Refused, match="reason: 'tired' is not known"):
         fit_part(bench, "C-NEW", "LK-01", "cell 1", why_old="tired")

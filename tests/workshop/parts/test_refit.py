@@ -108,7 +108,7 @@ def test_a_life_from_fitting_goes_on_from_the_first_one_when_a_part_is_moved(ben
 
 @pytest.mark.parametrize(("slot", "to", "to_slot", "why", "said"), [
     ("cell 1", "LK-01", "cell 1", None, "choose another slot"),
-    ("cell 1", "LK-02", "cell 1", None, "say why C-LK-02-1 comes out"),
+    ("cell 1", "LK-02", "cell 1", None, "say why C-LK-02-1 is removed"),
     ("cell 1", "LK-02", "inhale one-way valve", "age", "is a cell, the slot inhale one-way valve takes a one-way"),
 ])  # fmt: skip
 def test_a_move_that_cannot_be_is_refused_and_changes_nothing(

@@ -40,7 +40,7 @@ def test_a_renter_is_entered_at_the_desk_and_staff_by_a_manager_only(
     with pytest.raises(Refused, match="'enter staff' is not for the role technician; ask a manager"):
         enter_person(technician, "T2", "technician", "Somebody New")
     enter_person(manager, "T2", "technician", "Somebody New")
-    for code, said in (("r-7", "somebody has or had it"), ("", "1 to 20 letters"), ("R 7", "1 to 20 letters")):
+    for code, said in (("r-7", "it is or was in use"), ("", "1 to 20 letters"), ("R 7", "1 to 20 letters")):
         with pytest.raises(Refused, match=said):
             enter_person(manager, code, "renter", "Another")
     with pytest.raises(Refused, match=r"^name: is empty"):

@@ -57,7 +57,7 @@ def test_a_service_task_is_due_until_a_signed_ticket_holds_it_done(bench: TurnRo
     tasks = [row for row in bench.rows(Task) if row.ticket_id == ticket]
     assert [row.text for row in tasks] == ["Seals changed (with 1 One-way valve OWV-L)", "Test loop negative"]
     assert service_lines(bench.workplace, "LK-01")[0].waiting
-    with pytest.raises(Refused, match="One-way valve OWV-L: 0 of 1 used since this was opened; fit it"):
+    with pytest.raises(Refused, match="One-way valve OWV-L: 0 of 1 used since this was opened; fit one"):
         task_done(bench.workplace, tasks[0].id, minutes=80)
     bench.clock.advance(minutes=1)
     fit_part(bench.workplace, "V-NEW", "LK-01", "inhale one-way valve", why_old="age", ticket_id=ticket)

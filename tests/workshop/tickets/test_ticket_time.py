@@ -122,7 +122,7 @@ def test_a_finding_with_a_slip_is_superseded_within_ten_minutes_by_whoever_wrote
     with pytest.raises(Refused, match="says the same"):
         put_right_finding(bench, slip.key, "Inhale valve lekas")
     put_right_finding(bench, slip.key, "Inhale valve leaks")
-    with pytest.raises(Refused, match="entered by somebody else"):
+    with pytest.raises(Refused, match="entered by another user"):
         put_right_finding(bench.as_person(keys.manager), slip.key, "no")
     assert [each.text for each in ticket_page(bench, "2026-001").findings] == ["Inhale valve leaks"]
     clock.advance(minutes=10, seconds=1)
