@@ -21,6 +21,7 @@ from sqlalchemy import (
     Join,
     Label,
     Null,
+    Over,
     ScalarSelect,
     event,
     func,
@@ -225,7 +226,7 @@ def _parts(column: Any) -> list[Any] | None:
     match column:
         case BindParameter() | ScalarSelect() | count():
             return []
-        case Label(element=inner) | Grouping(element=inner) | FunctionFilter(func=inner):
+        case Label(element=inner) | Grouping(element=inner) | FunctionFilter(func=inner) | Over(element=inner):
             return [inner]
         case Case():
             return [*(result for _, result in column.whens), null() if column.else_ is None else column.else_]
