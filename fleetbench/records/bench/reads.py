@@ -126,7 +126,7 @@ class LeakRecord:
 def read_leaks(connection: Connection, unit_id: int) -> tuple[LeakRecord, ...]:
     """Every leak found on a unit, oldest first; the place is the slot's name, in words where it has none."""
     corrected = select(LoopLeak.supersedes_id).where(LoopLeak.supersedes_id.is_not(None))
-    place = func.coalesce(Slot.name, LoopLeak.place)
+    place = func.coalesce(Slot.name, LoopLeak.place, "place not recorded")
     query = (
         select_of(LeakRecord, LoopLeak, BenchTest, test_id=BenchTest.id, person_id=LoopLeak.person_id,
                   ticket_id=LoopLeak.ticket_id,
