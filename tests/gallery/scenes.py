@@ -31,8 +31,10 @@ from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
+from fleetbench.window.units.today import TodayView, call_place
 from fleetbench.workshop.cells.entry import CalibrationEntry, PaperConditions, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
+from fleetbench.workshop.units.today import today_page
 
 
 @dataclass(frozen=True, slots=True)
@@ -305,6 +307,19 @@ def asked(place: PageKey, word: str) -> Callable[[Desk], QWidget]:
     return arrange
 
 
+def call(desk: Desk) -> QWidget:
+    """The form that records a call to the first diver to be rung."""
+    desk.window.go(PageKey("today"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, TodayView)
+    ring = today_page(page.context.workplace).ring_the_renter
+    page.begin_at(call_place(ring[0]))
+    settle(desk)
+    assert page.dialog is not None
+    return page.dialog
+
+
 def fault(desk: Desk) -> QWidget:
     """The report of a fault of ours."""
     trace = 'Traceback (most recent call last):\n  File "list_page.py", line 1, in load\nValueError: an example\n'
@@ -458,7 +473,7 @@ def turn_round_bath(desk: Desk) -> QWidget:
     return page.dialog
 
 
-HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "swap", "sheets", "page_terms", "accepted")
+HIRE_DIALOGS = ("book", "sell", "hand_over", "receive", "details", "log", "swap", "sheets", "page_terms", "accepted")
 """The acts of the hire desk that ask something."""
 
 SCENES: tuple[Scene, ...] = (
@@ -517,6 +532,8 @@ SCENES: tuple[Scene, ...] = (
     Scene("person_paper", asked(PageKey("people", "T1"), "paper")),
     Scene("person_erase", asked(PageKey("people", "R0001"), "erase")),
     Scene("unit_incident", asked(PageKey("units", "B-03"), "incident")),
+    Scene("unit_leak", asked(PageKey("units", "B-03"), "leak")),
+    Scene("today_call", call),
     Scene("unit_near_miss", asked(PageKey("units", "B-03"), "near_miss")),
     Scene("unit_evidence", asked(PageKey("units", "B-03"), "evidence")),
     Scene("part", first_of("due", lambda row: getattr(row, "part_id", None) is not None)),

@@ -149,8 +149,9 @@ def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
         Column("until", "Last valid day", lambda row: day(row.tool.last_good_day),
                lambda row: day(row.tool.last_good_day, "0")),
         Column("u", "Standard uncertainty", lambda row: in_unit(row.tool.uncertainty, row.tool.unit)),
-        Column("digit", "Resolution", lambda row: in_unit(row.tool.digit, row.tool.unit)),
-        Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at),
+        Column("digit", "Resolution", lambda row: in_unit(row.tool.digit, row.tool.unit), shown=False),
+        Column("used", "Last used", lambda row: moment(row.last_used_at, zone, NONE), lambda row: row.last_used_at,
+               shown=False),
     )  # fmt: skip
 
 

@@ -345,8 +345,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
                lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
         Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
                lambda entry: entry.row.container.opened_at),
-        Column("grade", "Grade", lambda entry: said(entry.row.container.grade)),
-        Column("type", "Part type", lambda entry: entry.row.container.part_type),
+        Column("grade", "Grade", lambda entry: said(entry.row.container.grade), shown=False),
+        Column("type", "Part type", lambda entry: entry.row.container.part_type, gives_way=True),
         Column("place", "Place", lambda entry: said(entry.row.container.place, NONE)),
     )  # fmt: skip
 

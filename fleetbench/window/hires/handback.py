@@ -265,7 +265,7 @@ class LogDialog(ActDialog):
     ) -> None:
         super().__init__(theme, background, "Log of a return", "Save log", parent)
         self._workplace = workplace
-        self.setMinimumSize(280 * GRID, 120 * GRID)
+        self.setMinimumSize(240 * GRID, 120 * GRID)
         self.note.setText(LOG_NOTE)
         self.returns: tuple[OpenReturn, ...] = ()
         self.of = QComboBox(self)
@@ -304,6 +304,7 @@ class LogDialog(ActDialog):
             ("Deposit back", self.deposit),
             ("Remarks", self.remarks),
         ):
+            field.setAccessibleName(label)
             below.addLayout(labelled(field, label, self))
         self.body.addLayout(below)
         self.of.currentIndexChanged.connect(self._on_chosen)
@@ -322,6 +323,8 @@ class LogDialog(ActDialog):
             self._on_chosen(0)
         else:
             self.banner.say_note("Every return has its details. Receive a unit first, key R.")
+        for each in (self.of, self.table, self.read_button, self.save_button, self.act_button):
+            each.setEnabled(bool(returns))
 
     @Slot(int)
     def _on_chosen(self, place: int) -> None:

@@ -41,7 +41,7 @@ R = TypeVar("R")
 GO_TO = "go to "
 """Before the name of a page, as the action of an empty list that is begun there."""
 
-_NARROWEST = 32 * GRID
+_NARROWEST = 24 * GRID
 
 
 @dataclass(frozen=True)
@@ -232,6 +232,8 @@ class ListPage(Page, Generic[R]):
         self.table.filter_requested.connect(self.focus_filter)
         self.table.sort_requested.connect(self._on_sort)
         self.table.resized.connect(self._share_room)
+        self.table.horizontalScrollBar().rangeChanged.connect(self._tell_out_of_view)
+        self.table.horizontalScrollBar().valueChanged.connect(self._tell_out_of_view)
         self.table.selectionModel().currentRowChanged.connect(self._on_current_changed)
         self.model.shown_changed.connect(self._on_shown_changed)
         self.detail.place_requested.connect(self.place_requested)
@@ -325,13 +327,22 @@ class ListPage(Page, Generic[R]):
     @Slot()
     def _share_room(self) -> None:
         giving = [number for number, each in enumerate(self._spec.columns) if each.gives_way and number in self._widths]
-        for number in giving:
-            self.table.setColumnWidth(number, self._widths[number])
-        for number in giving:
-            taken = sum(self.table.columnWidth(n) for n in range(len(self._spec.columns)))
-            over = taken - self.table.viewport().width()
-            if over > 0:
-                self.table.setColumnWidth(number, max(_NARROWEST, self.table.columnWidth(number) - over))
+        wanted = [self._widths[number] for number in giving]
+        others = set(range(len(self._spec.columns))) - set(giving)
+        room = self.table.viewport().width() - sum(self.table.columnWidth(number) for number in others)
+        hidden = [self.table.isColumnHidden(number) for number in giving]
+        cap = widest_for([wide for wide, away in zip(wanted, hidden, strict=True) if not away], room)
+        for number, wide in zip(giving, wanted, strict=True):
+            self.table.setColumnWidth(number, min(wide, cap))
+
+    @Slot()
+    def _tell_out_of_view(self) -> None:
+        """Say on the choice of columns how many cannot be seen whole without scrolling sideways."""
+        room, head = self.table.viewport().width(), self.table.horizontalHeader()
+        shown = [number for number in range(len(self._spec.columns)) if not self.table.isColumnHidden(number)]
+        ends = [(head.sectionViewportPosition(number), head.sectionSize(number)) for number in shown]
+        hidden = sum(left < 0 or left + wide > room for left, wide in ends)
+        self.columns_button.setText(f"Columns, {hidden} out of view" if hidden else "Columns")
 
     def _marked_keys(self) -> frozenset[object]:
         """The keys of the marked rows where several are."""
@@ -460,6 +471,14 @@ class ListPage(Page, Generic[R]):
 
     def sizeHint(self) -> QSize:
         return QSize(240 * GRID, 150 * GRID)
+
+
+def widest_for(wanted: Sequence[int], room: int) -> int:
+    """How wide columns that give way may be, in pixels, so that all of them have room: the widest give first."""
+    cap = max(wanted, default=0)
+    while cap > _NARROWEST and sum(min(each, cap) for each in wanted) > room:
+        cap -= 1
+    return cap
 
 
 def write_table(title: str, columns: Sequence[Column[R]], rows: Sequence[R], target: Path) -> None:

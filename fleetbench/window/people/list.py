@@ -208,7 +208,7 @@ def columns(
         Column("state", "State", lambda row: state(row).word, state=state),
         Column("papers", "Certificates", papers),
         Column("pin", "PIN", lambda row: "set" if row.has_pin else NONE),
-        Column("contact", "Contact", lambda row: said(row.contact, NONE)),
+        Column("contact", "Contact", lambda row: said(row.contact, NONE), gives_way=True),
     )  # fmt: skip
 
 

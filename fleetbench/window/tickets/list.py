@@ -161,7 +161,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[TicketRow], ...]:
         Column("state", "State", lambda row: state_of(row).word, _order, state=state_of),
         Column("unit", "Unit", lambda row: row.ticket.unit),
         Column("reason", "Reason", lambda row: row.ticket.reason, gives_way=True),
-        Column("cause", "Cause", lambda row: spaced(row.ticket.cause)),
+        Column("cause", "Cause", lambda row: spaced(row.ticket.cause), gives_way=True),
         Column("opened", "Opened", lambda row: moment(row.ticket.opened_at, zone), lambda row: row.ticket.opened_at),
         Column("tasks", "Tasks to do", lambda row: str(row.tasks_open), lambda row: row.tasks_open, align_right=True),
         Column(

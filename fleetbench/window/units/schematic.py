@@ -287,7 +287,7 @@ class SchematicView(QFrame):
 
     def resizeEvent(self, event: QResizeEvent) -> None:
         super().resizeEvent(event)
-        self.body.fit(self.width() - 2 * APART - GRID)
+        self.body.fit(self.width() - 2 * APART - 2 * GRID)
 
 
 def nearest(here: StationButton, buttons: list[StationButton], columns: int, rows: int) -> StationButton | None:

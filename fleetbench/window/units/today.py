@@ -49,7 +49,7 @@ class TodayView(RecordPage):
 
     def __init__(self, context: PageContext, load: Callable[[str], Detail]) -> None:
         super().__init__(context.theme, context.background, load)
-        self._context = context
+        self.context = context
         self.dialog: FormDialog | None = None
 
     def begin_at(self, place: PageKey) -> None:
@@ -58,8 +58,8 @@ class TodayView(RecordPage):
             super().begin_at(place)
             return
         line, told, words = json.loads(place.key or "")
-        form = call_form(self._context.workplace, self._context.zone, "Call to a diver", [(words, (line, told))])
-        self.dialog = FormDialog(self.theme, self._context.background, form, self.window())
+        form = call_form(self.context.workplace, self.context.zone, "Call to a diver", [(words, (line, told))])
+        self.dialog = FormDialog(self.theme, self.context.background, form, self.window())
         self.dialog.done_with.connect(self._on_called)
         self.dialog.open()
 

@@ -12,7 +12,7 @@ from PySide6.QtGui import QGuiApplication
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter, widest_for
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import HOLD, READY, mark_for
@@ -262,3 +262,16 @@ def test_the_page_is_freed_with_its_parts_when_it_is_deleted(
     parts = (made.model, made.table, made.detail, made.columns_button.menu())
     made.deleteLater()
     qtbot.waitUntil(lambda: not any(map(shiboken6.isValid, (made, *parts))))
+
+
+@pytest.mark.parametrize(("room", "cap"), [(900, 400), (700, 300), (400, 150), (90, 96)])
+def test_the_widest_columns_give_way_first_and_none_beyond_reading(room: int, cap: int) -> None:
+    assert widest_for([400, 300, 100], room) == cap
+
+
+def test_the_choice_of_columns_says_how_many_are_out_of_view(page: ListPage[Thing], qtbot: Any) -> None:
+    assert page.columns_button.text() == "Columns"
+    page.table.setFixedWidth(120)
+    qtbot.waitUntil(lambda: "out of view" in page.columns_button.text())
+    page.table.setFixedWidth(900)
+    qtbot.waitUntil(lambda: page.columns_button.text() == "Columns")
