@@ -22,7 +22,7 @@ from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.people.acts import enter_person, see_paper
-from fleetbench.workshop.tickets.page import add_minutes, last_slip, put_right_minutes, start_work
+from fleetbench.workshop.tickets.page import add_minutes, correct_minutes, last_entry_to_correct, start_work
 from fleetbench.workshop.tickets.photographs import add_photograph
 from fleetbench.workshop.tickets.work import SecondPerson, add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import note_near_miss
@@ -49,8 +49,8 @@ def write_history(database: Database) -> None:
         other = open_ticket(workplace, "LK-02", cause="by hand", reason=reason)
         add_finding(workplace, other, "Nothing found")
     add_minutes(workplace, ticket, 25)
-    slip = last_slip(workplace, ticket)
-    put_right_minutes(workplace, slip.key if slip is not None else 0, 52)
+    slip = last_entry_to_correct(workplace, ticket)
+    correct_minutes(workplace, slip.key if slip is not None else 0, 52)
     start_work(workplace, ticket)
     picture = (database.path or Path()).parent / "seen.png"
     Image.new("RGB", (24, 16), "grey").save(picture)

@@ -6,6 +6,7 @@ from random import Random
 
 from sqlalchemy import select
 
+from fleetbench.calc.hires.log import RunBack
 from fleetbench.records.hires.tables import Booking as BookingRow
 from fleetbench.records.hires.tables import BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Hold as HoldRow
@@ -21,7 +22,7 @@ from fleetbench.workshop.hires.booking import (
 from fleetbench.workshop.hires.edit import cancel_booking
 from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
 from fleetbench.workshop.hires.fitness import BookUnfit
-from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
+from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before
 from fleetbench.workshop.hires.receive import Swapping, look_before_swap, receive, swap_items, swap_unit
 from fleetbench.workshop.notices.acts import notice_done, recall_lot

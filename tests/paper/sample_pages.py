@@ -612,7 +612,7 @@ def ticket(**changes: Any) -> TicketPage:
             for name, minutes in ((_TECHNICIAN, 60.0), (_MANAGER, 35.0))
         ),
         photographs=PHOTOGRAPHS,
-        put_right_by=("KB-2026-0051",),
+        corrected_by=("KB-2026-0051",),
     )  # fmt: skip
     return replace(page, **changes)
 

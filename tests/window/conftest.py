@@ -12,7 +12,7 @@ from PySide6.QtCore import QCoreApplication, QEvent, QObject, QTimer
 from PySide6.QtWidgets import QApplication, QMainWindow
 
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.background import Background, CycleSearch
 
 PLATFORM = r"This plugin does not support (propagateSizeHints|raise|grabbing the keyboard)"
 
@@ -49,7 +49,9 @@ def nothing_left_behind(qapp: QApplication, request: pytest.FixtureRequest) -> I
     _set_libraries_aside()
     threads = set(threading.enumerate())
     known = set(map(id, qapp.topLevelWidgets()))
+    cycles = CycleSearch()  # as in the program: a search in the midst of a paint ends the process
     yield
+    cycles.let_go()
     left = [thread for thread in set(threading.enumerate()) - threads if not thread.name.startswith("Dummy")]
     assert not left, f"threads left: {left}"
     left_open = [widget for widget in qapp.topLevelWidgets() if id(widget) not in known]

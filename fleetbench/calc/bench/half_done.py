@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from enum import StrEnum
 
-GOES_STALE = timedelta(hours=2)
-"""So long readings taken in a room and on a gas hold, as conditions do: common practice, no published source."""
+SESSION_LASTS = timedelta(hours=2)
+"""How long conditions and gas hold, and readings that were made under them: common practice, no published source."""
 
 
 class BegunKind(StrEnum):
@@ -35,8 +35,8 @@ class HalfDone:
     detail: str = ""
 
     def is_stale(self, now: datetime) -> bool:
-        """Whether readings have outlived the conditions they were taken in; a card and a drying loop never do."""
-        return self.kind not in (BegunKind.DRYING, BegunKind.CARD) and now - self.since >= GOES_STALE
+        """Whether readings have outlived the conditions they were made in; a card and a drying loop never do."""
+        return self.kind not in (BegunKind.DRYING, BegunKind.CARD) and now - self.since >= SESSION_LASTS
 
     def calls(self, now: datetime) -> bool:
         """Whether the wait is over, so that a hand is needed now."""

@@ -444,7 +444,7 @@ def flush_time_s(volume_l: float, flow_l_per_min: float, *, supplied: float, at_
 
     Mass balance of a stirred volume with constant inflow: of what was there, exp(-Q t / V) is left (Levenspiel,
     Chemical Reaction Engineering, 3rd ed. 1999, chapter 11, mixed flow; from memory). Fractions of one. Raises
-    ValueError for volumes or flows that are not over nought and for a fraction that the supplied gas can never reach.
+    ValueError for volumes or flows that are not above zero and for a fraction that the supplied gas can never reach.
     """
     for name, value in (("volume_l", volume_l), ("flow_l_per_min", flow_l_per_min)):
         if not (np.isfinite(value) and value > 0.0):

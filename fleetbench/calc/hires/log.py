@@ -1,7 +1,7 @@
 """The daily log: a line a dive and fill, with the same columns on paper, on the screen, in a form and in a table.
 
-What a cell may say is decided here alone, whichever way it came in. A figure left empty is not known; day and start are
-never left empty, but marked as not known.
+What a cell may say is decided here alone, whichever way it came in. An empty figure is not known; day and start are
+never empty, but marked as not known.
 """
 
 import re
@@ -99,26 +99,36 @@ class LogSpan:
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
-class LogLine:
-    """One dive on one fill. day, start: None is not known. told: the other readings, in words."""
+class RunBack:
+    """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row.
+
+    on, start: the day and the time by the site's clock, as far as they are stated; started_at: the same as a moment.
+    told: the log's other readings, in words.
+    """
 
     minutes: float
-    day: date | None
-    start: time | None
-    deepest_m: float | None = None
+    dives: int = 1
     coldest_c: float | None = None
+    deepest_m: float | None = None
+    seen_at_6m_bar: float | None = None
+    on: date | None = None
+    start: time | None = None
+    started_at: datetime | None = None
     fill_id: int | None = None
     told: str = ""
-    fault: str = ""
 
 
 @dataclass(frozen=True, slots=True)
 class ReadLine:
-    """A line as it was read. wrong: what cannot be, by column; doubted: what is unusual, and may be confirmed."""
+    """A line as it was read: its dive, None where it states none or is wrong, and what failed on it.
 
-    line: LogLine | None
+    wrong: what cannot be, by column; doubted: what is unusual, and may be confirmed.
+    """
+
+    run: RunBack | None
     wrong: dict[str, str]
     doubted: dict[str, str]
+    fault: str = ""
 
 
 def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogSpan) -> ReadLine:
@@ -143,9 +153,9 @@ def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogS
     if reader.wrong or minutes is None:
         return ReadLine(None, reader.wrong, reader.doubted)
     told = "; ".join(filter(None, (_pressures(figures), _tested(tested), _readings(columns, figures))))
-    line = LogLine(minutes=minutes, day=day, start=start, deepest_m=figures["deepest_m"], fill_id=fill, told=told,
-                   coldest_c=figures["coldest_c"], fault=said.get("fault", ""))  # fmt: skip
-    return ReadLine(line, {}, reader.doubted)
+    run = RunBack(minutes=minutes, on=day, start=start, deepest_m=figures["deepest_m"], fill_id=fill, told=told,
+                  coldest_c=figures["coldest_c"])  # fmt: skip
+    return ReadLine(run, {}, reader.doubted, said.get("fault", ""))
 
 
 class _Reader:
@@ -222,7 +232,7 @@ def _fill(text: str, span: LogSpan) -> int:
     named = {name.casefold(): key for name, key in span.fills.items()} | {str(key): key for key in span.fills.values()}
     key = named.get(text.casefold())
     if key is None:
-        known = ", ".join(span.fills) or "none is recorded for this hire; leave it empty"
+        known = ", ".join(span.fills) or "none is recorded for this hire; keep it empty"
         raise ValueError(f"is no fill of this hire: {known}")
     return key
 
@@ -230,7 +240,7 @@ def _fill(text: str, span: LogSpan) -> int:
 def _yes_or_no(text: str) -> bool:
     word = text.casefold()
     if word not in ("y", "yes", "n", "no"):
-        raise ValueError("is neither y nor n; leave it empty where it is not known")
+        raise ValueError("is neither y nor n; keep it empty where it is not known")
     return word in ("y", "yes")
 
 
@@ -267,15 +277,15 @@ def _readings(columns: Sequence[LogColumn], figures: Mapping[str, float | None])
     return "; ".join(words)
 
 
-def overlaps(lines: Sequence[tuple[int, LogLine]]) -> dict[int, str]:
+def overlaps(runs: Sequence[tuple[int, RunBack]]) -> dict[int, str]:
     """Numbers of lines that begin before the one before them has ended, with the words for it."""
     known = sorted(
-        (datetime.combine(line.day, line.start), number, line)
-        for number, line in lines
-        if line.day is not None and line.start is not None
+        (datetime.combine(run.on, run.start), number, run)
+        for number, run in runs
+        if run.on is not None and run.start is not None
     )
     wrong: dict[int, str] = {}
-    for (began, earlier, line), (then, number, _) in pairwise(known):
-        if then < began + timedelta(minutes=line.minutes):
-            wrong[number] = f"start: line {earlier} runs until {began + timedelta(minutes=line.minutes):%H:%M}"
+    for (began, earlier, run), (then, number, _) in pairwise(known):
+        if then < (ended := began + timedelta(minutes=run.minutes)):
+            wrong[number] = f"start: line {earlier} runs until {ended:%H:%M}"
     return wrong

@@ -1,6 +1,6 @@
 """Whether a ticket may be signed: one decision over plain facts.
 
-Whether a slip may still be put right by one key: one decision.
+Whether an entry may still be corrected by one key: one decision.
 """
 
 from collections.abc import Iterable
@@ -174,20 +174,20 @@ def why_not_signable(
     return tuple(reasons)
 
 
-WITHIN = timedelta(minutes=10)
-"""How long a slip may be put right by one key: common practice, no published source."""
+CORRECTED_WITHIN = timedelta(minutes=10)
+"""How long an entry may be corrected by one key: common practice, no published source."""
 
 TYPING = "typing"
 """The reason that such a correction is recorded with."""
 
 
-def why_not_put_right(said_at: datetime, said_by: int | None, now: datetime, by: int | None) -> str | None:
+def why_not_correctable(said_at: datetime, said_by: int | None, now: datetime, by: int | None) -> str | None:
     """Why this person may not take back what was said at that moment, in words; None where they may.
 
     A clock that was set back never lengthens the time.
     """
     if said_by is not None and said_by != by:
         return "was entered by another user; write down what is right as a finding"
-    if not said_at <= now <= said_at + WITHIN:
+    if not said_at <= now <= said_at + CORRECTED_WITHIN:
         return "was entered more than ten minutes ago; write down what is right as a finding"
     return None

@@ -170,8 +170,8 @@ def _opening(ticket: TicketPage, wide: float) -> list[Block]:
     if worked := _worked(ticket.times):
         by_person = ", ".join(f"{name} {plain_number(minutes, 'min')}" for name, minutes in worked.items())
         more += text_lines(f"worked by: {by_person}", wide, _SMALL)
-    if ticket.put_right_by:
-        more += text_lines(f"corrected by ticket {', '.join(ticket.put_right_by)}", wide, _SMALL, BOLD)
+    if ticket.corrected_by:
+        more += text_lines(f"corrected by ticket {', '.join(ticket.corrected_by)}", wide, _SMALL, BOLD)
     return [space(2), *known, *more, section("Why it was opened"), *text_lines(said(row.reason), wide)]
 
 

@@ -129,6 +129,8 @@ def put_in_place(part: Path, target: Path) -> None:
     """Give a finished file its name, never over another: FileExistsError where something stands there."""
     try:
         os.link(part, target)
+    except FileExistsError:  # also a link that leads nowhere
+        raise
     except OSError:  # a disk without hard links
         if target.exists():
             raise FileExistsError(errno.EEXIST, os.strerror(errno.EEXIST), str(target)) from None

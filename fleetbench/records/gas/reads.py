@@ -451,12 +451,12 @@ class FilledCylinder(CylinderRecord):
 
 def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[FilledCylinder, ...]:
     """Cylinders, of all or of given parts, by key; one statement."""
-    put_right = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
+    corrected = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     filled = func.row_number().over(
         partition_by=CylinderFill.part_id, order_by=(CylinderFill.at.desc(), CylinderFill.id.desc())
     )
-    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(put_right)).subquery()
+    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(corrected)).subquery()
     analysed = func.row_number().over(
         partition_by=GasAnalysis.part_id, order_by=(GasAnalysis.at.desc(), GasAnalysis.id.desc())
     )

@@ -62,7 +62,7 @@ def still_open() -> ColumnElement[bool]:
 
 
 class Finding(Base):
-    """Something seen under a ticket; a slip is put right by another finding that takes its place."""
+    """Something seen under a ticket; an error is corrected by another finding that takes its place."""
 
     __tablename__ = "finding"
     id: Mapped[Key]

@@ -8,6 +8,7 @@ carried as they stand: nothing is judged or stamped again. One entry after them 
 
 import hashlib
 import json
+import math
 import os
 from collections.abc import Callable, Iterable, Iterator, Mapping
 from contextlib import ExitStack, closing, contextmanager
@@ -90,7 +91,7 @@ class Manifest:
 
     @property
     def lines(self) -> tuple[str, ...]:
-        """What it holds, for whoever imports it to compare."""
+        """What it holds, for the importer to compare."""
         rows, files = sum(each.rows for each in self.tables.values()), len(self.files)
         return (
             f"{rows} rows of {len(self.tables)} tables, {files} photographs and signed pages",
@@ -334,7 +335,7 @@ def _row(line: bytes, readers: Mapping[str, Callable[[Any], Any]], place: str) -
         if said.keys() != readers.keys():
             raise ValueError("columns")
         return {name: None if said[name] is None else read(said[name]) for name, read in readers.items()}
-    except (ValueError, TypeError, AttributeError) as fault:
+    except (ValueError, TypeError, AttributeError, OverflowError) as fault:
         raise _changed(place, "holds a row that is not of its columns") from fault
 
 
@@ -344,6 +345,8 @@ PLAIN: dict[Holds, tuple[type, ...]] = {Holds.WHOLE: (int,), Holds.YES_NO: (bool
 def _value(kind: Holds, said: Any) -> Any:
     """A value of the kind that the manifest tells; ValueError where it is none."""
     if type(said) not in PLAIN.get(kind, (str,)):
+        raise ValueError(kind.value)
+    if (kind is Holds.FIGURE and not math.isfinite(said)) or (kind is Holds.WHOLE and abs(said) >= 2**63):
         raise ValueError(kind.value)
     if kind is Holds.MOMENT:
         return datetime.fromisoformat(said).astimezone(UTC)

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form, Shown
-from fleetbench.workshop.bench.leaks import leak_desk, note_leak
+from fleetbench.workshop.bench.leaks import LONGEST_PLACE, leak_desk, note_leak
 from fleetbench.workshop.core.workplace import Workplace
 
 IN_WORDS = "choose it, or tell a place between in words"
@@ -34,7 +34,7 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
         (
             Field("slot", "Place on the drawing of the loop", "choice"),
             Field("place", "Where exactly, in words", hint="such as second groove, or between hose and canister",
-                  longest=120),
+                  longest=LONGEST_PLACE),
             Field("method", "Found by", "choice", choices=METHODS, wants="is missing; choose how it was found"),
             Field("instead_of", "Takes the place of", "choice"),
         ),

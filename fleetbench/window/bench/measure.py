@@ -95,7 +95,7 @@ class MeasureCard(StepCard):
     Signals:
         changed: readings or set-up changed; the answer is to be worked out anew.
         record_requested: hand in what was measured.
-        correct_requested: put right what was just recorded.
+        correct_requested: correct what was just recorded.
         tool_chosen: kind and key of equipment, for the tests that follow in this session.
         refused: one line that names the field and the remedy.
     """

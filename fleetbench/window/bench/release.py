@@ -186,7 +186,7 @@ class ReleaseCard(StepCard):
 
     Signals:
         record_requested: a ReleaseForm.
-        correct_requested: put right what was just recorded.
+        correct_requested: correct what was just recorded.
         refused: one line that names the field and the remedy.
         changed: an answer was given or a watch was started.
     """
@@ -352,7 +352,7 @@ class WorksCard(StepCard):
 
     Signals:
         record_requested: whether it works, and a note.
-        correct_requested: put right what was just recorded.
+        correct_requested: correct what was just recorded.
         refused: one line that names the field and the remedy.
     """
 

@@ -245,7 +245,7 @@ ACTS = (
     ActSpec("pack", "Pack", "P", act="pack canister", form=_pack, said=packed_words),
     ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False),
             said=partial(_said, "A run of {} was logged.")),
-    ActSpec("put_right", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
+    ActSpec("correct", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
             said=partial(_said, "The last run of {} was corrected.")),
     ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
             form=lambda bar, row: give_form(bar.workplace, row.part_id, row.name),

@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
@@ -26,7 +27,6 @@ from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import HALF_DONE, PageKey
 from fleetbench.workshop.bench.sessions import (
     PRESSURE_MOVES_MBAR,
-    SESSION_LASTS,
     Equipment,
     LastConditions,
     SessionFacts,
@@ -278,7 +278,7 @@ class CalibratePage(Page):
         sheet.session.open_requested.connect(self._on_open_session)
         sheet.session.end_button.clicked.connect(self._on_end_session)
         sheet.outcome.record_requested.connect(self.record)
-        sheet.outcome.correct_requested.connect(self.put_right)
+        sheet.outcome.correct_requested.connect(self.correct)
         sheet.outcome.ticket_requested.connect(self._on_ticket)
         sheet.outcome.next_requested.connect(self.tag_field.setFocus)
 
@@ -520,7 +520,7 @@ class CalibratePage(Page):
             self.sheet.outcome.record_button.setEnabled(True)
 
     @Slot()
-    def put_right(self) -> None:
+    def correct(self) -> None:
         """Open what was just recorded for a correction, or what was recorded of this unit within ten minutes."""
         if self.sheet is None or self._correcting is not None:
             return
@@ -616,7 +616,7 @@ class CalibratePage(Page):
         elif flush is not None and event.text() == NEW_KEY and flush.start_button.isEnabled():
             flush.stamp_new()
         elif event.key() == Qt.Key.Key_F4:
-            self.put_right()
+            self.correct()
         elif event.key() in ENTER and event.modifiers() & Qt.KeyboardModifier.ControlModifier:
             self.record()
         elif event.key() in ENTER and isinstance(self.focusWidget(), QPushButton):

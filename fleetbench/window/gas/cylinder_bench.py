@@ -28,10 +28,10 @@ from fleetbench.workshop.gas.list import (
     CylinderLine,
     GasStation,
     LastCylinderEntry,
+    correctable_of,
     cylinder_label,
     gas_station,
     label_centre,
-    slip_of,
     to_analyse,
     to_fill,
 )
@@ -84,10 +84,10 @@ class CylinderBar(ActBar):
         """Open the analyses: for the marked cylinders, else for those filled and not analysed."""
         self._at_station(self._open_analyses)
 
-    def put_right(self) -> None:
+    def correct(self) -> None:
         """Correct the last fill or analysis of the chosen cylinder, within ten minutes."""
         workplace, key = self.workplace, self.row[0].part.part_id
-        self.run(lambda: slip_of(workplace, key), self._open_slip)
+        self.run(lambda: correctable_of(workplace, key), self._open_entry)
 
     def certificate(self) -> None:
         """Type a gas certificate in, of the batch that was filled last today."""
@@ -101,13 +101,13 @@ class CylinderBar(ActBar):
     def _open_certificate(self, form: Form) -> None:
         self.open(FormDialog(self.context.theme, self.context.background, form, self.window()), certified_words)
 
-    def _open_slip(self, slip: LastCylinderEntry) -> None:
-        if isinstance(slip.record, AnalysisRecord):
-            dialog = self.made(AnalysisDialog, (slip.line,), slip.station, self._divers((slip.line,)),
-                               instead=slip.record)  # fmt: skip
+    def _open_entry(self, entered: LastCylinderEntry) -> None:
+        if isinstance(entered.record, AnalysisRecord):
+            dialog = self.made(AnalysisDialog, (entered.line,), entered.station, self._divers((entered.line,)),
+                               instead=entered.record)  # fmt: skip
         else:
-            dialog = self.made(FillLogDialog, (slip.line,), slip.station, instead=slip.record)
-        words = f"{slip.line.part.label}: corrected. Analyse its gas before it leaves."
+            dialog = self.made(FillLogDialog, (entered.line,), entered.station, instead=entered.record)
+        words = f"{entered.line.part.label}: corrected. Analyse its gas before it leaves."
         self.open(dialog, lambda _value: words)
 
     def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRecord]:
@@ -207,7 +207,7 @@ ACTS = (
     ActSpec("clean", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", bool,
             lambda bar, lines: clean_these(bar.workplace, _parts(lines)), partial(_said, "cleaning recorded")),
     ActSpec("label", "Label", "L", needs=bool, form=_label),
-    ActSpec("put_right", "Correct", "F4", "correct", "correct fill", bool, lambda bar, _lines: bar.put_right()),
+    ActSpec("correct", "Correct", "F4", "correct", "correct fill", bool, lambda bar, _lines: bar.correct()),
     ActSpec("lost", "Oxygen-clean lost", "Z", "record as spoiled", "oxygen-clean lost", bool,
             lambda bar, lines: lost_these(bar.workplace, _parts(lines)), partial(_said, "oxygen-clean status lost"),
             rare=True),

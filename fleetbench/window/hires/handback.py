@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
-from fleetbench.calc.hires.log import LINES, LogLine, ReadLine, overlaps, read_line
+from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import written
 from fleetbench.window.forms.fields import DecimalField, labelled
@@ -24,7 +24,6 @@ from fleetbench.workshop.hires.handback import (
     HandBackEntry,
     OpenLog,
     OpenReturn,
-    RunBack,
     hand_back,
     log_entry,
     log_template,
@@ -213,8 +212,8 @@ class LogModel(EntryModel[OpenReturn]):
         log = self.log
         if log is None:
             return []
-        lines = [(number, each.line) for number, each in enumerate(self.read, start=1) if each.line is not None]
-        late = overlaps(lines)
+        runs = [(number, each.run) for number, each in enumerate(self.read, start=1) if each.run is not None]
+        late = overlaps(runs)
         found = []
         for row, each in enumerate(self.read):
             doubts = {
@@ -226,14 +225,14 @@ class LogModel(EntryModel[OpenReturn]):
             found += [(row, "start", late[row + 1])] if row + 1 in late else []
         return found
 
-    def lines(self) -> list[LogLine]:
+    def lines(self) -> list[ReadLine]:
         """The dives of the log; Refused names line and cell, and `wrong_at` says where."""
         log = self.log
         for row, key, words in self.faults():
             assert log is not None
             self.wrong_at = row, next(at for at, each in enumerate(log.columns, start=TOLD) if each.key == key)
             raise Refused(f"line {row + 1}: {words}")
-        return [each.line for each in self.read if each.line is not None]
+        return [each for each in self.read if each.run is not None]
 
     # Qt overrides
 

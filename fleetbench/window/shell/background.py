@@ -309,7 +309,7 @@ class CycleSearch(QObject):
         self._timer.start(self.EVERY_MS)
 
     def let_go(self) -> None:
-        """Leave it to Python again, as it was before."""
+        """Let Python do it again, as it was before."""
         self._timer.stop()
         if self._before:
             gc.enable()

@@ -122,12 +122,12 @@ class SignedIn(QObject):
     def at(self, workplace: "Workplace") -> "Workplace":
         """The workshop in which the signed-in user acts."""
         # The workshop is open by now, and what reads its tables' definitions is read.
-        from fleetbench.workshop.core.workplace import WorkplaceOfWhoever
+        from fleetbench.workshop.core.workplace import WorkplaceOfSignedIn
 
         return (
             workplace
-            if isinstance(workplace, WorkplaceOfWhoever)
-            else WorkplaceOfWhoever(workplace, attrgetter("person_id"), self)
+            if isinstance(workplace, WorkplaceOfSignedIn)
+            else WorkplaceOfSignedIn(workplace, attrgetter("person_id"), self)
         )
 
 

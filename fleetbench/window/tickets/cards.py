@@ -200,11 +200,11 @@ class FindingsCard(LinesCard):
 
     Signals:
         added: the text of a new finding.
-        put_right: the key of a finding with a slip in it, and the text that takes its place.
+        corrected: the key of a finding with an error in it, and the text that takes its place.
     """
 
     added = Signal(str)
-    put_right = Signal(int, str)
+    corrected = Signal(int, str)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
         super().__init__(theme, "Findings", parent)
@@ -216,7 +216,7 @@ class FindingsCard(LinesCard):
         self._instead_of: int | None = None
         self.new.returnPressed.connect(self._on_new)
 
-    def begin_put_right(self, finding_id: int, text: str) -> None:
+    def begin_correcting(self, finding_id: int, text: str) -> None:
         """Let the words of a finding be written anew; Enter puts them in its place, an empty field leaves it."""
         self._instead_of = finding_id
         self.new.setText(text)
@@ -240,7 +240,7 @@ class FindingsCard(LinesCard):
     @Slot()
     def _on_new(self) -> None:
         if self._instead_of is not None:
-            self.put_right.emit(self._instead_of, self.new.text())
+            self.corrected.emit(self._instead_of, self.new.text())
         else:
             self.added.emit(self.new.text())
 
@@ -325,13 +325,13 @@ class SignCard(LinesCard):
 
     Signals:
         minutes_added: minutes worked beside the tasks and the clock.
-        minutes_put_right: the key of minutes with a slip in them, and those that take their place.
+        minutes_corrected: the key of minutes with an error in them, and those that take their place.
         sign_wanted: the ticket is to be signed.
         refused: one line that names the field and the remedy.
     """
 
     minutes_added = Signal(float)
-    minutes_put_right = Signal(int, float)
+    minutes_corrected = Signal(int, float)
     sign_wanted = Signal()
     refused = Signal(str)
 
@@ -392,11 +392,11 @@ class SignCard(LinesCard):
         if value is None:
             return
         if self._instead_of is not None:
-            self.minutes_put_right.emit(self._instead_of, value)
+            self.minutes_corrected.emit(self._instead_of, value)
         else:
             self.minutes_added.emit(value)
 
-    def begin_put_right(self, time_id: int, text: str) -> None:
+    def begin_correcting(self, time_id: int, text: str) -> None:
         """Let minutes be entered anew; Enter puts them in the place of the last ones."""
         self._instead_of = time_id
         self.minutes.setText(text)

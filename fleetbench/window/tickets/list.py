@@ -271,7 +271,7 @@ def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
         )
         for each in page.photographs
     )
-    later = tuple(Fact("Corrected by", each, leads_to=PageKey("tickets", each)) for each in page.put_right_by)
+    later = tuple(Fact("Corrected by", each, leads_to=PageKey("tickets", each)) for each in page.corrected_by)
     found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
     return tuple(Section(title, facts) for title, facts in found if facts)
 

@@ -41,7 +41,7 @@ ACTS = (
     ActSpec("fit", "Fit a part", "F2", act="fit part"),
     ActSpec("test", "Valves and loop", "F3", act="bench test"),
     ActSpec("photograph", "Photograph", "F7", act="add photograph"),
-    ActSpec("put_right", "Correct", "F4", act="correct finding"),
+    ActSpec("correct", "Correct", "F4", act="correct finding"),
     ActSpec("sign", "Sign off", "F9", "sign", "sign ticket"),
     ActSpec("bench", "Other tests at the bench", "F11"),
     ActSpec("calibrate", "Calibrate", "F12"),
@@ -49,7 +49,7 @@ ACTS = (
 """Everything that is done under a ticket."""
 KEYS = {spec.key: spec.name for spec in ACTS}
 SPECS = {spec.name: spec for spec in ACTS}
-MADE = {"done": lead_button, "put_right": quiet_button}
+MADE = {"done": lead_button, "correct": quiet_button}
 """How a button looks that is not plain."""
 
 
@@ -57,7 +57,7 @@ class NextTaskCard(StepCard):
     """The next task in plain words, and a button with its key for all that is done under a ticket.
 
     Signals:
-        wanted: the word of a button: done, fit, test, clock, put_right, photograph or sign.
+        wanted: the word of a button: done, fit, test, clock, correct, photograph or sign.
     """
 
     wanted = Signal(str)
@@ -105,9 +105,11 @@ class NextTaskCard(StepCard):
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
-        slip = desk.slip
-        self.buttons["put_right"].setVisible(slip is not None)
-        self.buttons["put_right"].setToolTip("" if slip is None else as_plain_tip(f"{slip.kind}: {slip.said[:80]}"))
+        entered = desk.correctable
+        self.buttons["correct"].setVisible(entered is not None)
+        self.buttons["correct"].setToolTip(
+            "" if entered is None else as_plain_tip(f"{entered.kind}: {entered.said[:80]}")
+        )
         for word, button in self.buttons.items():
             self._allow(button, SPECS[word].act, desk.role)
         self.buttons["done"].setEnabled(self.buttons["done"].isEnabled() and bool(waiting))
@@ -122,7 +124,7 @@ class NextTaskCard(StepCard):
 
     def _allow(self, button: QPushButton, act: str, role: str | None) -> None:
         button.setEnabled(True)
-        if button is not self.buttons["put_right"]:
+        if button is not self.buttons["correct"]:
             button.setToolTip("")
         withhold(button, act, role)
 

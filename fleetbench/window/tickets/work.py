@@ -32,10 +32,10 @@ from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
     TicketDesk,
     add_minutes,
+    correct_finding,
+    correct_minutes,
+    correct_task,
     number_of,
-    put_right_finding,
-    put_right_minutes,
-    put_right_task,
     start_work,
     stop_work,
     ticket_desk,
@@ -77,9 +77,9 @@ class TicketWorkPage(Page):
         self.exports.refused.connect(self.banner.say_refused)
         self.exports.hide()
         self.heading.addWidget(self.exports)
-        self.put_right_button = plain_button(self.theme, "Correct in a new ticket", "", self)
-        self.put_right_button.hide()
-        self.heading.addWidget(self.put_right_button)
+        self.correct_button = plain_button(self.theme, "Correct in a new ticket", "", self)
+        self.correct_button.hide()
+        self.heading.addWidget(self.correct_button)
         self._about = text_label("", "body", self)
         self._about.setWordWrap(True)
         self.content.addWidget(self._about)
@@ -138,12 +138,12 @@ class TicketWorkPage(Page):
         self.tests.test_wanted.connect(self.test_valves)
         self.tests.elsewhere_wanted.connect(self._on_elsewhere)
         self.sign.minutes_added.connect(self._on_minutes)
-        self.sign.minutes_put_right.connect(self._on_minutes_put_right)
+        self.sign.minutes_corrected.connect(self._on_minutes_corrected)
         self.sign.sign_wanted.connect(self.sign_off)
         self.next.wanted.connect(self._on_wanted)
-        self.findings.put_right.connect(self._on_finding_put_right)
+        self.findings.corrected.connect(self._on_finding_corrected)
         self.photographs.chosen.connect(self._on_photograph)
-        self.put_right_button.clicked.connect(self.put_right_by_new)
+        self.correct_button.clicked.connect(self.correct_by_new)
         for card in (self.new, self.tasks, self.sign):
             card.refused.connect(self.banner.say_refused)
         self._loader.loaded.connect(self._on_loaded)
@@ -165,7 +165,7 @@ class TicketWorkPage(Page):
         self._work.hide()
         self.new.show()
         self.is_loaded = True
-        self.put_right_button.hide()
+        self.correct_button.hide()
         self.exports.hide()
         self.new.begin(tag, reason, cause, refers_to, plan)
 
@@ -248,9 +248,9 @@ class TicketWorkPage(Page):
 
     def _show_references(self, desk: TicketDesk) -> None:
         row = desk.page.row
-        self.put_right_button.setVisible(not desk.is_open)
+        self.correct_button.setVisible(not desk.is_open)
         said = [f"refers to {row.refers_to}"] if row.refers_to else []
-        said += [f"is corrected by {number}" for number in desk.page.put_right_by]
+        said += [f"is corrected by {number}" for number in desk.page.corrected_by]
         if said:
             self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
 
@@ -324,14 +324,14 @@ class TicketWorkPage(Page):
         self._act(lambda: add_minutes(workplace, key, minutes))
 
     @Slot(int, float)
-    def _on_minutes_put_right(self, time_id: int, minutes: float) -> None:
+    def _on_minutes_corrected(self, time_id: int, minutes: float) -> None:
         workplace = self._workplace
-        self._act(lambda: put_right_minutes(workplace, time_id, minutes))
+        self._act(lambda: correct_minutes(workplace, time_id, minutes))
 
     @Slot(int, str)
-    def _on_finding_put_right(self, finding_id: int, text: str) -> None:
+    def _on_finding_corrected(self, finding_id: int, text: str) -> None:
         workplace = self._workplace
-        self._act(lambda: put_right_finding(workplace, finding_id, text))
+        self._act(lambda: correct_finding(workplace, finding_id, text))
 
     @Slot(object, str)
     def _on_photograph(self, path: Path, caption: str) -> None:
@@ -349,7 +349,7 @@ class TicketWorkPage(Page):
             "fit": self.fit_part,
             "test": self.test_valves,
             "clock": self.turn_clock,
-            "put_right": self.put_right,
+            "correct": self.correct,
             "photograph": self.photographs.choose,
             "sign": self.sign_off,
         }
@@ -382,21 +382,21 @@ class TicketWorkPage(Page):
             return
         self._act(lambda: stop_work(workplace, key, minutes=minutes))
 
-    def put_right(self) -> None:
+    def correct(self) -> None:
         """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
-        slip, workplace = self.desk.slip if self.desk is not None else None, self._workplace
-        if slip is None:
+        entered, workplace = self.desk.correctable if self.desk is not None else None, self._workplace
+        if entered is None:
             self.banner.say_refused("correction: you entered nothing here in the last ten minutes")
-        elif slip.kind == "finding":
-            self.findings.begin_put_right(slip.key, slip.said)
-        elif slip.kind == "minutes":
-            self.sign.begin_put_right(slip.key, slip.said)
+        elif entered.kind == "finding":
+            self.findings.begin_correcting(entered.key, entered.said)
+        elif entered.kind == "minutes":
+            self.sign.begin_correcting(entered.key, entered.said)
         else:
-            key = slip.key
-            self._act(lambda: put_right_task(workplace, key))
+            key = entered.key
+            self._act(lambda: correct_task(workplace, key))
 
     @Slot()
-    def put_right_by_new(self) -> None:
+    def correct_by_new(self) -> None:
         """Begin a ticket that refers to the signed one on the page."""
         assert self.desk is not None, "a ticket stands on the page"
         row = self.desk.page.row

@@ -42,7 +42,14 @@ from fleetbench.workshop.gas.unit import UnitGas, unit_gas
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
-from fleetbench.workshop.turn_rounds.card import card_finding, flood_found, leave_out, line_done, open_card, put_right
+from fleetbench.workshop.turn_rounds.card import (
+    card_finding,
+    correct_line,
+    flood_found,
+    leave_out,
+    line_done,
+    open_card,
+)
 from fleetbench.workshop.turn_rounds.page import CardLine, TurnRoundDesk, turn_round_desk
 
 
@@ -64,7 +71,7 @@ ACTS = (
     ActSpec("service", "Open a ticket for what is due", "N", "add", "open ticket"),
     ActSpec("sign", "Sign the card", "F9", "sign", "finish turn-round"),
     ActSpec("print", "Print…", "Ctrl+P", "print"),
-    ActSpec("put_right", "Correct", "F4", act="correct turn-round line"),
+    ActSpec("correct", "Correct", "F4", act="correct turn-round line"),
 )
 """Everything that is done on a card beside answering its lines."""
 SPECS = {spec.name: spec for spec in ACTS}
@@ -100,8 +107,8 @@ class TurnRoundPage(Page):
         self.print_button = quiet_button(self.theme, SPECS["print"].text, "print", self)
         self.flood_button = quiet_button(self.theme, SPECS["flood"].text, "", self)
         self.open_button = plain_button(self.theme, SPECS["open_one"].text, "add", self)
-        self.right_button = quiet_button(self.theme, SPECS["put_right"].text, "", self)
-        for widget in (self.open_button, self.right_button, self.flood_button, self.print_button):
+        self.correct_button = quiet_button(self.theme, SPECS["correct"].text, "", self)
+        for widget in (self.open_button, self.correct_button, self.flood_button, self.print_button):
             self.heading.addWidget(widget)
         self._flooded = QHBoxLayout()
         self.content.addLayout(self._flooded)
@@ -147,7 +154,7 @@ class TurnRoundPage(Page):
         self.print_button.clicked.connect(self.print_card)
         self.flood_button.clicked.connect(self.flood)
         self.open_button.clicked.connect(self.open_one)
-        self.right_button.clicked.connect(self.put_right)
+        self.correct_button.clicked.connect(self.correct)
         self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self._on_refused)
 
@@ -178,7 +185,7 @@ class TurnRoundPage(Page):
         self._show_flood(card.record.flooded_at if card is not None else None)
         self.open_button.setVisible(not desk.is_open)
         self.flood_button.setVisible(card is None or not desk.is_open or card.record.flooded_at is None)
-        self.right_button.setVisible(desk.is_open and self._last is not None)
+        self.correct_button.setVisible(desk.is_open and self._last is not None)
         self.print_button.setEnabled(card is not None)
         self._grey()
         for working in (self.next, self.finding):
@@ -207,7 +214,7 @@ class TurnRoundPage(Page):
     def _grey(self) -> None:
         given = {
             "bath": self.drying.button, "flood": self.flood_button, "open_one": self.open_button,
-            "service": self.service.button, "sign": self.finish.button, "put_right": self.right_button,
+            "service": self.service.button, "sign": self.finish.button, "correct": self.correct_button,
         }  # fmt: skip
         for name, button in given.items():
             withhold(button, SPECS[name].act, self._background.signed_in.role)
@@ -315,12 +322,12 @@ class TurnRoundPage(Page):
         )
 
     @Slot()
-    def put_right(self) -> None:
+    def correct(self) -> None:
         """Open the line again that was ticked last."""
         workplace, line = self._workplace, self._last
         if line is not None:
             self._last = None
-            self._act(lambda: put_right(workplace, line))
+            self._act(lambda: correct_line(workplace, line))
 
     @Slot()
     def open_one(self) -> None:
@@ -462,7 +469,7 @@ class TurnRoundPage(Page):
         acts: dict[str, Callable[[], object]] = {
             "bath": self.bath, "finding": self.finding.field.setFocus, "flood": self.flood, "open_one": self.open_one,
             "service": self.service.button.click, "sign": self.sign, "print": self.print_card,
-            "put_right": self.put_right,
+            "correct": self.correct,
         }  # fmt: skip
         name = next((spec.name for spec in ACTS if spec.key == key_of(event)), None)
         if name is not None and self.desk is not None:

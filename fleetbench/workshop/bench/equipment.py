@@ -5,6 +5,7 @@ from collections.abc import Container, Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
@@ -18,7 +19,6 @@ from fleetbench.records.bench.reads import (
 )
 from fleetbench.records.bench.tables import KINDS, TestEquipment
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.bench.sessions import SESSION_LASTS
 from fleetbench.workshop.core.workplace import Day, Workplace, figure_or_none, one_word, require_person, required
 
 DUE_SOON_DAYS = 30

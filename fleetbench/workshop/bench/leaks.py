@@ -4,6 +4,7 @@ from dataclasses import dataclass
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
 from fleetbench.calc.parts.kinds import LOOP_KINDS as ON_THE_LOOP
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import seats_of
 from fleetbench.records.bench.reads import read_leaks, read_tests
 from fleetbench.records.bench.tables import BenchTest, LoopLeak
@@ -13,7 +14,6 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.offers import LOOP_KINDS
-from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import Workplace, one_word, require_person
 
 HELD = "the last loop test held: a leak is noted under a test that did not hold, so test the loop again first"

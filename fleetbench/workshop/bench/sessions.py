@@ -1,8 +1,9 @@
 """Bench sessions: conditions and gas entered once for all the heads of a morning, while they hold."""
 
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 
+from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
@@ -21,9 +22,6 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Centre
 from fleetbench.records.upkeep.lookups import name_of
 from fleetbench.workshop.core.workplace import Workplace, measured, measured_or_none, require_person
-
-SESSION_LASTS = timedelta(hours=2)
-"""How long conditions and gas hold: common practice, no published source."""
 
 PRESSURE_MOVES_MBAR = 2.0
 """A move of the room's pressure that ends a session: common practice, no published source."""

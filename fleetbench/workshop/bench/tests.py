@@ -7,7 +7,7 @@ What a routine opening leaves for the diver to do; a workshop opening holds the 
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import date, timedelta
+from datetime import date
 
 from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
@@ -15,6 +15,7 @@ from fleetbench.calc.cells.uncertainty import COVERAGE
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import limit_rows, open_tickets_of, seats_of, test_superseded, type_facts
 from fleetbench.records.bench.reads import read_last_tests, read_openings
 from fleetbench.records.bench.tables import TESTS, BenchTest, TestEquipment
@@ -51,8 +52,6 @@ FINDING_ROOM = 600
 """How long the ground of an answer may be in the records."""
 
 DIRECTIONS = ("inhale", "exhale", "both")
-CORRECTED_WITHIN = timedelta(minutes=10)
-"""How long a slip may be put right by one key: common practice, no published source."""
 
 WATCH_MINUTES = 5.0
 """How long an intermediate pressure is watched after lock-up: common practice, no published source."""

@@ -1,4 +1,4 @@
-"""Runs of a fill: one use of it, from a hand-back or typed; a slip is put right by a run in its place."""
+"""Runs of a fill: one use of it, from a hand-back or typed; an error is corrected by a run in its place."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass

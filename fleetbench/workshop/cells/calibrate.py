@@ -1,4 +1,4 @@
-"""Calibration of one unit at the bench: plan it, judge it while it is entered, record it, put a slip right."""
+"""Calibration of one unit at the bench: plan it, judge it while it is entered, record it, correct an entry."""
 
 from dataclasses import asdict, dataclass
 from datetime import datetime, timedelta
@@ -9,6 +9,7 @@ from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.exchanged import misplaced
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import (
     RecordSession,
     calibration_recorded_at,
@@ -39,7 +40,6 @@ from fleetbench.workshop.core.workplace import Workplace, require_person
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration, tick_tasks
 
 __all__ = [
-    "CORRECTED_WITHIN",
     "CalibrationPlan",
     "Preview",
     "Recorded",
@@ -49,9 +49,6 @@ __all__ = [
     "record",
     "recorded_entry",
 ]
-
-CORRECTED_WITHIN = timedelta(minutes=10)
-"""How long a slip may be put right by one key: common practice, no published source."""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -69,7 +66,7 @@ class Preview:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Recorded:
-    """A recorded calibration; ticket_reason is set where a cell holds the unit, and may be put right until then."""
+    """A recorded calibration; ticket_reason is set where a cell holds the unit, and may be corrected until then."""
 
     calibration_id: int
     tag: str
@@ -114,7 +111,7 @@ def record(workplace: Workplace, entry: CalibrationEntry) -> Recorded:
 
 
 def correct(workplace: Workplace, calibration_id: int, entry: CalibrationEntry) -> Recorded:
-    """Put a typing slip right within ten minutes: a new record that takes the old one's place."""
+    """Correct a typing error within ten minutes: a new record that takes the old one's place."""
     return _record(workplace, checked(entry), supersedes=calibration_id)
 
 
@@ -325,7 +322,7 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
 
 
 def _correctable(act: Transaction, calibration_id: int) -> Calibration:
-    """The calibration to put right, where it stands and was recorded not more than ten minutes ago."""
+    """The calibration to correct, where it stands and was recorded not more than ten minutes ago."""
     row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
     _check_correctable(act.session, calibration_id, act.at)
     return row

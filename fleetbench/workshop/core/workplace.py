@@ -116,7 +116,7 @@ def last_number(workplace: Workplace) -> int:
         return last_entry(session).number
 
 
-class WorkplaceOfWhoever(Workplace):
+class WorkplaceOfSignedIn(Workplace):
     """A workplace whose person is asked for at every look, such as the user who is signed in at a window."""
 
     __slots__ = ("_holder", "_person_of")

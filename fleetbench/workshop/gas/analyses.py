@@ -1,7 +1,7 @@
 """Analyses of gas, by the centre and a second time by the diver, who signs; typed for a row of cylinders in one act.
 
 record_analyses(workplace, entries)               what the analyses say against what was asked for
-correct_analysis(workplace, analysis_id, entry)   a slip put right within ten minutes
+correct_analysis(workplace, analysis_id, entry)   an entry corrected within ten minutes
 """
 
 from collections.abc import Iterable, Mapping, Sequence
@@ -12,13 +12,13 @@ from fleetbench.calc.core.plausible import analysis_remark
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
 from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import analysis_superseded
 from fleetbench.records.gas.tables import SIGNED, GasAnalysis
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, one_word, require_person, required
 from fleetbench.workshop.gas.fills import about, cylinder, gas_book
 from fleetbench.workshop.gas.state import GasState

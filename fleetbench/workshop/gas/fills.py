@@ -2,7 +2,7 @@
 
 check_fills(workplace, entries)                   what a filler is told, nothing is written
 record_fills(workplace, entries, confirmed=...)   the keys of the fills; refused whole where a stop stands
-correct_fill(workplace, fill_id, entry)           a slip put right within ten minutes
+correct_fill(workplace, fill_id, entry)           an entry corrected within ten minutes
 record_pressures(workplace, bars)                 what gauges show between fills, for instance on return
 enter_certificate(workplace, ...)                 a supplier's certificate of a batch
 """
@@ -17,6 +17,7 @@ from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATU
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
 from fleetbench.calc.gas.real import Mixture
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import CertificateRecord, cylinder_of, fill_superseded, read_gas
@@ -26,7 +27,6 @@ from fleetbench.records.parts.reads import read_parts
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.workplace import (
     Day,
     Workplace,

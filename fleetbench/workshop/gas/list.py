@@ -3,7 +3,7 @@
 list_cylinders(workplace)       every cylinder in the house: contents, gas, tests, where, with whom
 cylinder_page(workplace, part_id)  one cylinder with its fills, analyses, tests and certificate
 gas_station(workplace)          what stands ready at the fill station, what is needed first in front
-slip_of(workplace, part_id)     the fill or analysis of the last ten minutes that may still be put right
+correctable_of(workplace, part_id)  the fill or analysis of the last ten minutes that may still be corrected
 cylinder_label(workplace, part_id)  what its label prints
 """
 
@@ -15,6 +15,7 @@ from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import LastGoodDay
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.reads import read_equipment
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.gas.reads import (
@@ -40,7 +41,6 @@ from fleetbench.records.parts.reads import (
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.units.reads import read_holds, read_last_returns, read_unit_tags
-from fleetbench.workshop.bench.tests import CORRECTED_WITHIN
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, read_centre
 from fleetbench.workshop.gas.state import CYLINDER_TESTS, CylinderBook, GasDepths, GasState, against_words, tests_last
@@ -143,7 +143,7 @@ class GasStation:
 
 @dataclass(frozen=True, slots=True)
 class LastCylinderEntry:
-    """What may still be put right of a cylinder: its line, and the fill or the analysis, whichever came last."""
+    """What may still be corrected of a cylinder: its line, and the fill or the analysis, whichever came last."""
 
     line: CylinderLine
     station: GasStation
@@ -206,8 +206,8 @@ def gas_station(workplace: Workplace) -> GasStation:
     )
 
 
-def slip_of(workplace: Workplace, part_id: int) -> LastCylinderEntry:
-    """The last fill or analysis of a cylinder while it may be put right; Refused where it is older than ten minutes."""
+def correctable_of(workplace: Workplace, part_id: int) -> LastCylinderEntry:
+    """The last fill or analysis of a cylinder while it may be corrected; Refused where it is older than ten minutes."""
     station = gas_station(workplace)
     line = next((each for each in station.lines if each.part.part_id == part_id), None)
     if line is None:

@@ -11,7 +11,7 @@ import json
 import re
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, time
+from datetime import date, datetime
 from pathlib import Path
 from types import ModuleType
 from typing import TYPE_CHECKING
@@ -26,8 +26,9 @@ from fleetbench.calc.hires.log import (
     LINES,
     LOG_OF,
     LogColumn,
-    LogLine,
     LogSpan,
+    ReadLine,
+    RunBack,
     columns_of,
     field_name,
     log_of,
@@ -58,26 +59,6 @@ from fleetbench.workshop.units.list import unit_page
 
 if TYPE_CHECKING:
     from fleetbench.records.canisters.tables import Fill
-
-
-@dataclass(frozen=True, slots=True, kw_only=True)
-class RunBack:
-    """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row.
-
-    on, start: the day and the time by the site's clock, as far as they are stated; started_at: the same as a moment.
-    told: the log's other readings, in words.
-    """
-
-    minutes: float
-    dives: int = 1
-    coldest_c: float | None = None
-    deepest_m: float | None = None
-    seen_at_6m_bar: float | None = None
-    on: date | None = None
-    start: time | None = None
-    started_at: datetime | None = None
-    fill_id: int | None = None
-    told: str = ""
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -168,13 +149,9 @@ def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:
     return OpenLog(about, columns, span)
 
 
-def log_entry(log: OpenLog, lines: Sequence[LogLine], **rest: object) -> HandBackEntry:
+def log_entry(log: OpenLog, lines: Sequence[ReadLine], **rest: object) -> HandBackEntry:
     """What a log states, as the details of its return; rest: what else is noted of it, by the entry's own names."""
-    runs = tuple(
-        RunBack(minutes=each.minutes, on=each.day, start=each.start, deepest_m=each.deepest_m, coldest_c=each.coldest_c,
-                fill_id=each.fill_id, told=each.told)
-        for each in lines
-    )  # fmt: skip
+    runs = tuple(each.run for each in lines if each.run is not None)
     faults = "; ".join(f"dive {number}: {each.fault}" for number, each in enumerate(lines, start=1) if each.fault)
     return HandBackEntry(line_id=log.about.line_id, runs=runs, faults=faults, **rest)  # type: ignore[arg-type]
 

@@ -111,7 +111,7 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Moved:
     code, _, before = name.rpartition(" ")
     booking = open_booking(act, code)
     line = _line_on(act, booking, before)
-    if line is None or line.out_at is not None or signed_lines(act.session, (line.id,)):
+    if line is None or _stays(act, line):
         raise Refused(f"booking {code}: {before} is not on it any more, has left or is signed for; ask again")
     unit = unit_by_tag(act.session, tag)
     act.change(line, taken_off_at=act.at, taken_off_for=f"moved to {tag}")
@@ -125,6 +125,11 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Moved:
     if not fit.fits(tag, span):
         raise Refused(f"unit {tag}: {fit.why_unfit(tag, span)[0]}; {code} cannot move onto it, ask again")
     return _Moved(line, code, before, tag)
+
+
+def _stays(act: Transaction, line: BookingUnit) -> bool:
+    """Whether a promise cannot go to another unit: its unit has left, or its page was signed."""
+    return line.out_at is not None or bool(signed_lines(act.session, (line.id,)))
 
 
 def _line_on(act: Transaction, booking: Booking, tag: str) -> BookingUnit | None:
@@ -184,7 +189,7 @@ def _move_back(act: Transaction, line: BookingUnit, code: str, day: Day) -> tupl
     promises = Promises(act.session, day.today, without=booking.id, day=day)
     held = promises.in_the_way(before, span)
     unfit = promises.fit is None or not promises.fit.fits(before, span)
-    gone = taken is None or taken.out_at is not None or booking.cancelled_at is not None
+    gone = taken is None or _stays(act, taken) or booking.cancelled_at is not None
     if gone or held or unfit or taken is None:
         return f"{booking.code} stays on {now}", False
     act.change(taken, taken_off_at=act.at, taken_off_for=f"sale {code} undone")
@@ -325,8 +330,8 @@ def _change(act: Transaction, changes: Sequence[PlanChange], today: date) -> Non
         line = next((each for each in lines if act.get(Unit, each.unit_id, "unit").tag == change.from_tag), None)
         if booking.cancelled_at is not None or line is None:
             raise Refused(f"booking {change.code}: {change.from_tag} is no longer on it; make the plan again")
-        if line.out_at is not None:
-            raise Refused(f"booking {change.code}: {change.from_tag} is out already; make the plan again")
+        if _stays(act, line):
+            raise Refused(f"booking {change.code}: {change.from_tag} is out or signed for; leave this change out")
         if unit.unit_type_id != booking.unit_type_id:
             raise Refused(f"booking {change.code}: {change.to_tag} is of another type; make the plan again")
         act.change(line, unit_id=unit.id)

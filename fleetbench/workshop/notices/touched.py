@@ -1,7 +1,7 @@
 """Everything that a notice touches: parts wherever they are, units now and before, and the hires in that time."""
 
 from collections import defaultdict
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
@@ -13,6 +13,7 @@ from fleetbench.records.parts.lives import ServiceRecord, read_services
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.units.reads import read_units
 from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.units.fleet import by_unit
 from fleetbench.workshop.units.use import DEEPEST_NESTING
 
 GONE = ("scrapped", "sent back")
@@ -187,10 +188,11 @@ class NoticeBook:
         uses = reads.read_fill_uses(self._connection, keys) if keys else ()
         packed = self._packed(containers, reads.read_packed_now(self._connection, keys)) if keys else {}
         stays = [*self._named_units(asked), *self._of_parts(asked, parts, packed), *self._of_fills(containers, uses)]
+        of_unit = by_unit(stays, _unit_of)
         return Touched(
             tuple(self._touched_part(each) for each in (*parts, *(p for p in self._parts if p.part_id in packed))),
-            self._touched_units(stays),
-            self._touched_hires(stays, {use.line_id for use in uses if use.line_id is not None}),
+            self._touched_units(of_unit),
+            self._touched_hires(of_unit, {use.line_id for use in uses if use.line_id is not None}),
             tuple(TouchedContainer(c.container_id, c.lot, c.part_type, c.left_kg, c.place) for c in containers),
         )
 
@@ -264,10 +266,7 @@ class NoticeBook:
             self.units[seat[0]].tag if seat else None, seat[1] if seat else None, part.place,
         )  # fmt: skip
 
-    def _touched_units(self, stays: Iterable[_Stay]) -> tuple[TouchedUnit, ...]:
-        of_unit: dict[int, list[_Stay]] = defaultdict(list)
-        for stay in stays:
-            of_unit[stay.unit_id].append(stay)
+    def _touched_units(self, of_unit: Mapping[int, Sequence[_Stay]]) -> tuple[TouchedUnit, ...]:
         found = []
         for unit_id, listed in of_unit.items():
             unit, now = self.units[unit_id], any(stay.now for stay in listed)
@@ -276,10 +275,7 @@ class NoticeBook:
             found.append(TouchedUnit(unit_id, unit.tag, unit.place, now, tuple(why)))
         return tuple(sorted(found, key=lambda each: (not each.now, each.unit)))
 
-    def _touched_hires(self, stays: list[_Stay], by_fill: set[int]) -> tuple[TouchedHire, ...]:
-        of_unit: dict[int, list[_Stay]] = defaultdict(list)
-        for stay in stays:
-            of_unit[stay.unit_id].append(stay)
+    def _touched_hires(self, of_unit: Mapping[int, Sequence[_Stay]], by_fill: set[int]) -> tuple[TouchedHire, ...]:
         runs = read_runs_in(self._connection, of_unit)
         of_line: dict[int | None, list[RunRecord]] = defaultdict(list)
         for run in runs:
@@ -289,11 +285,13 @@ class NoticeBook:
             for line in read_booked_units(self._connection)
             if line.line_id in by_fill or any(_meets(line, stay, self.today) for stay in of_unit.get(line.unit_id, ()))
         ]
-        found = [each for line in met for each in self._exposed(line, of_unit[line.unit_id], of_line[line.line_id])]
+        found = [
+            each for line in met for each in self._exposed(line, of_unit.get(line.unit_id, ()), of_line[line.line_id])
+        ]
         found += self._of_the_house(of_unit, of_line[None])
         return tuple(sorted(found, key=lambda each: (_STATES.index(each.state), each.starts_on, each.line_id)))
 
-    def _exposed(self, line: BookedUnit, stays: list[_Stay], runs: list[RunRecord]) -> Iterator[TouchedHire]:
+    def _exposed(self, line: BookedUnit, stays: Sequence[_Stay], runs: list[RunRecord]) -> Iterator[TouchedHire]:
         """One hire, once for each diver whose runs with the part are recorded, else for whom it was booked."""
         state, row = _state(line), self._hire(line)
         if state == "to come":
@@ -316,7 +314,7 @@ class NoticeBook:
             _state(line),
         )  # fmt: skip
 
-    def _of_the_house(self, of_unit: Mapping[int, list[_Stay]], runs: list[RunRecord]) -> Iterator[TouchedHire]:
+    def _of_the_house(self, of_unit: Mapping[int, Sequence[_Stay]], runs: list[RunRecord]) -> Iterator[TouchedHire]:
         """Dives with the part that no hire shows, one line for each unit and diver."""
         by_diver: dict[tuple[int, int | None], list[RunRecord]] = defaultdict(list)
         for run in runs:
@@ -327,6 +325,10 @@ class NoticeBook:
             tag, name = self.units[unit_id].tag, self._names.get(diver or 0)
             yield TouchedHire(0, "no booking", "dive", tag, name, None, first, last, "back", Exposure.DIVED,
                               sum(run.dives for run in mine))  # fmt: skip
+
+
+def _unit_of(stay: _Stay) -> int:
+    return stay.unit_id
 
 
 def _in_any(stays: Iterable[_Stay], run: RunRecord) -> bool:

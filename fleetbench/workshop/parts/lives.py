@@ -5,7 +5,7 @@ Calendar limits of fitted parts: the last good day kept on a fitting, and a reck
 calendar_last_good(limits, facts) -> (day, basis)      the one rule for what stands on a fitting
 refresh_lives(act, part_ids)                           after a test, an opening or a changed limit, in the same act
 rebuild_lives(workplace) -> list[LifeDifference]       what is kept and is not what the records say, forecasts too
-store_calculated(workplace) -> int                      the same, put right in one act
+store_calculated(workplace) -> int                      the same, corrected in one act
 keep_anew(workplace) -> Workplace                      what an older program did not keep, calculated once
 """
 

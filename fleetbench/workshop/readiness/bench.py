@@ -122,10 +122,10 @@ class BenchSide:
         required: list[str] = []
         done: list[TestFact] = []
         fitted: list[ChangeFact] = []
+        stated = self._stated[unit.unit_type_id, None] | self._stated[None, None]
         for seat in self._fleet.seats(unit.unit_id):
             if seat.part is None:
                 continue
-            stated = self._stated[unit.unit_type_id, None] | self._stated[None, None]
             for test in asked_of_slot(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id]):
                 for name, fact in self._seat_tests(unit.unit_id, seat, test.kind):
                     required += [name] if name not in required else []

@@ -106,7 +106,7 @@ class TicketPage:
     materials: tuple[str, ...] = ()
     times: tuple[TimeRecord, ...] = ()
     photographs: tuple[PhotographRecord, ...] = ()
-    put_right_by: tuple[str, ...] = ()
+    corrected_by: tuple[str, ...] = ()
     not_counted: tuple[str, ...] = ()
     as_of: int | None = None
     leaks: tuple[str, ...] = ()
@@ -199,7 +199,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         materials=tuple(_material(each, {part.part_id: part.label for part in used_on}) for each in materials),
         times=times,
         photographs=photographs,
-        put_right_by=tuple(numbers[each] for each in later),
+        corrected_by=tuple(numbers[each] for each in later),
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
     )

@@ -4,14 +4,14 @@ Time worked under a ticket: a clock per person that stops and goes on, or minute
 
 Two people may work on one ticket, each under a clock of their own; one person's clock runs under one ticket at a time.
 
-Slips on a ticket, put right within ten minutes by whoever made them: a record that takes the other's place.
+Entries under a ticket, corrected within ten minutes by the person who made them: a record that takes the other's place.
 """
 
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.tickets.signing import TYPING, why_not_put_right
+from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -95,8 +95,8 @@ class Correctable:
     said: str
 
 
-def last_slip(workplace: Workplace, ticket_id: int) -> Correctable | None:
-    """The last finding, settled task or minutes that whoever is at the bench may still put right; None for none."""
+def last_entry_to_correct(workplace: Workplace, ticket_id: int) -> Correctable | None:
+    """The last finding, settled task or minutes that the person at the bench may still correct; None for none."""
     now = workplace.clock()
     with workplace.database.reading() as connection:
         entered = [
@@ -108,13 +108,13 @@ def last_slip(workplace: Workplace, ticket_id: int) -> Correctable | None:
               for each in read_times(connection, ticket_id)
               if each.ended_at is not None and each.minutes is not None),
         ]  # fmt: skip
-    mine = [slip for slip, by in entered if why_not_put_right(slip.at, by, now, workplace.person_id) is None]
+    mine = [each for each, by in entered if why_not_correctable(each.at, by, now, workplace.person_id) is None]
     # a task's minutes are entered in the same moment; the task stands for both
-    return max(mine, key=lambda slip: (slip.at, slip.kind == "task"), default=None)
+    return max(mine, key=lambda each: (each.at, each.kind == "task"), default=None)
 
 
-def put_right_finding(workplace: Workplace, finding_id: int, text: str) -> int:
-    """The key of a finding that takes the place of one with a slip in it."""
+def correct_finding(workplace: Workplace, finding_id: int, text: str) -> int:
+    """The key of a finding that takes the place of one with an error in it."""
     said = required("finding", text)
     person = require_person(workplace)
     with workplace.transaction("correct finding", f"finding {finding_id}") as act:
@@ -134,8 +134,8 @@ def put_right_finding(workplace: Workplace, finding_id: int, text: str) -> int:
         return act.add(row).id
 
 
-def put_right_task(workplace: Workplace, task_id: int) -> None:
-    """Let a task that was settled by a slip be to do again; a finding says so, and its minutes are taken back."""
+def correct_task(workplace: Workplace, task_id: int) -> None:
+    """Let a task that was settled by mistake be to do again; a finding says so, and its minutes are taken back."""
     person = require_person(workplace)
     with workplace.transaction("correct task", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
@@ -155,8 +155,8 @@ def put_right_task(workplace: Workplace, task_id: int) -> None:
         act.add(Finding(ticket_id=ticket.id, at=act.at, person_id=person, text=text))
 
 
-def put_right_minutes(workplace: Workplace, time_id: int, minutes: float) -> None:
-    """Put other minutes in the place of those that were entered by a slip."""
+def correct_minutes(workplace: Workplace, time_id: int, minutes: float) -> None:
+    """Put other minutes in the place of those that were entered by mistake."""
     require_person(workplace)
     checked(minutes)
     with workplace.transaction("correct minutes", f"minutes {time_id}") as act:
@@ -186,7 +186,7 @@ def _supersede_time(act: Transaction, time_id: int, minutes: float) -> None:
 
 
 def _refuse_late(act: Transaction, what: str, at: datetime, by: int | None) -> None:
-    said = why_not_put_right(at, by, act.at, act.person_id)
+    said = why_not_correctable(at, by, act.at, act.person_id)
     if said is not None:
         raise Refused(f"{what}: {said}")
 
@@ -205,8 +205,8 @@ class Signer:
 class TicketDesk:
     """A ticket with the unit's slots, who may sign, and why it cannot be signed yet (empty where it can).
 
-    role: of whoever is at the bench, None where nobody is. slip: what was
-    entered last and may still be put right. now: when it was read, for the clocks that run.
+    role: of whoever is at the bench, None where nobody is. correctable: what was
+    entered last and may still be corrected. now: when it was read, for the clocks that run.
     """
 
     page: TicketPage
@@ -217,7 +217,7 @@ class TicketDesk:
     now: datetime
     role: str | None = None
     person: str | None = None
-    slip: Correctable | None = None
+    correctable: Correctable | None = None
 
     @property
     def is_open(self) -> bool:
@@ -240,7 +240,9 @@ def ticket_desk(workplace: Workplace, number: str) -> TicketDesk:
         now=workplace.clock(),
         role=mine.role if mine is not None else None,
         person=mine.name if mine is not None else None,
-        slip=last_slip(workplace, page.row.ticket.ticket_id) if is_open and mine is not None else None,
+        correctable=last_entry_to_correct(workplace, page.row.ticket.ticket_id)
+        if is_open and mine is not None
+        else None,
     )
 
 

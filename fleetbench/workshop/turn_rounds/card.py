@@ -6,9 +6,9 @@ ticket of its own, which holds the unit until it is signed too.
 
 from collections.abc import Callable, Sequence
 from dataclasses import replace
-from datetime import date, timedelta
+from datetime import date
 
-from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.tickets.task_evidence import lacking, state_now
 from fleetbench.calc.turn_rounds.card import (
@@ -51,8 +51,6 @@ from fleetbench.workshop.turn_rounds.baths import note_dry
 from fleetbench.workshop.turn_rounds.ticks import card_evidence, loop_opened, settle, work_began
 
 TO_DO = "back and not inspected: the turn-round is to do"
-CORRECTED_WITHIN = timedelta(minutes=10)
-"""How long a slip may be put right by one key: common practice, no published source."""
 
 
 def open_card(workplace: Workplace, tag: str, *, flooded: bool = False) -> int:
@@ -154,8 +152,8 @@ def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
         settle(act, line, "left out", said)
 
 
-def put_right(workplace: Workplace, line_id: int) -> None:
-    """Open a line again that was ticked by a slip, within ten minutes; its records stay."""
+def correct_line(workplace: Workplace, line_id: int) -> None:
+    """Open a line again that was ticked by mistake, within ten minutes; its records stay."""
     require_person(workplace)
     with workplace.transaction("correct turn-round line", f"turn-round line {line_id}") as act:
         line = act.get(TurnRoundLine, line_id, "turn-round line")

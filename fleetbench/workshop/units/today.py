@@ -132,6 +132,7 @@ class _Morning:
         """why_none: why no contact is shown at all; empty where they are."""
         self.fleet, self._contacts, self._why_none = fleet, contacts, why_none
         self._calls = by_unit(calls, _line_of)
+        self._said: dict[int, str] = {}
         self.today = fleet.day.today
         self.week = self.today + timedelta(days=WEEK)
         self.readiness = Readiness(fleet)
@@ -209,8 +210,11 @@ class _Morning:
         return f"{who}: {self._to_say(promise)}{self._last_call(promise)}", ("booking", promise.code)
 
     def _to_say(self, promise: BookedUnit) -> str:
-        last = self._last_day(promise)
-        return "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
+        if promise.line_id not in self._said:
+            last = self._last_day(promise)
+            words = "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
+            self._said[promise.line_id] = words
+        return self._said[promise.line_id]
 
     def _last_call(self, promise: BookedUnit) -> str:
         last = next(reversed(self._calls.get(promise.line_id, [])), None)

@@ -4,7 +4,7 @@ from datetime import date, time
 
 import pytest
 
-from fleetbench.calc.hires.log import LogLine, LogSpan, columns_of, overlaps, read_line
+from fleetbench.calc.hires.log import LogSpan, RunBack, columns_of, overlaps, read_line
 
 COLUMNS = columns_of(("cell 1", "cell 2"), ("handset 1", "handset 2"))
 SPAN = LogSpan(first=date(2026, 5, 30), last=date(2026, 6, 2), planned_depth_m=30.0, fills={"FIL-01733": 12})
@@ -16,21 +16,21 @@ def test_a_line_is_read_with_its_day_in_the_month_and_its_start_as_they_are_type
         COLUMNS, DIVE | {"oxygen_in": "200", "oxygen_out": "150", "loop": "y", "handset 2|cell 1|air": "10.4"}, SPAN
     )
     assert (read.wrong, read.doubted) == ({}, {})
-    assert read.line == LogLine(
-        minutes=62, day=date(2026, 5, 31), start=time(9, 30), deepest_m=22.5, coldest_c=11, fill_id=12,
+    assert read.run == RunBack(
+        minutes=62, on=date(2026, 5, 31), start=time(9, 30), deepest_m=22.5, coldest_c=11, fill_id=12,
         told="oxygen 200 to 150 bar; loop tested; handset 2: air 10.4 ? mV",
     )  # fmt: skip
 
 
 def test_an_empty_line_is_no_dive_and_a_line_without_minutes_is_refused() -> None:
-    assert read_line(COLUMNS, {"day": " ", "fault": ""}, SPAN).line is None
+    assert read_line(COLUMNS, {"day": " ", "fault": ""}, SPAN).run is None
     assert read_line(COLUMNS, {"fault": "handset blank"}, SPAN).wrong.keys() == {"minutes", "day", "start"}
 
 
 @pytest.mark.parametrize("word", ["?", "not known"])
 def test_a_day_or_start_is_marked_as_not_known_and_never_left_out(word: str) -> None:
     read = read_line(COLUMNS, DIVE | {"day": word, "start": word}, SPAN)
-    assert read.line is not None and (read.line.day, read.line.start) == (None, None)
+    assert read.run is not None and (read.run.on, read.run.start) == (None, None)
     assert "start" in read_line(COLUMNS, DIVE | {"start": ""}, SPAN).wrong
 
 
@@ -53,7 +53,7 @@ def test_a_day_or_start_is_marked_as_not_known_and_never_left_out(word: str) -> 
 )
 def test_a_cell_that_cannot_be_is_named_with_its_remedy(column: str, text: str, words: str) -> None:
     read = read_line(COLUMNS, DIVE | {column: text}, SPAN)
-    assert list(read.wrong) == [column] and words in read.wrong[column] and read.line is None
+    assert list(read.wrong) == [column] and words in read.wrong[column] and read.run is None
 
 
 def test_every_bad_cell_of_a_line_is_told_at_once() -> None:
@@ -63,7 +63,7 @@ def test_every_bad_cell_of_a_line_is_told_at_once() -> None:
 
 def test_an_unusual_figure_is_doubted_and_not_refused() -> None:
     read = read_line(COLUMNS, DIVE | {"deepest_m": "220"}, SPAN)
-    assert read.line is not None and list(read.doubted) == ["deepest_m"]
+    assert read.run is not None and list(read.doubted) == ["deepest_m"]
 
 
 def test_a_number_that_two_days_of_a_long_hire_share_is_no_day() -> None:
@@ -73,6 +73,6 @@ def test_a_number_that_two_days_of_a_long_hire_share_is_no_day() -> None:
 
 def test_dives_that_overlap_are_told_on_the_later_line() -> None:
     day = date(2026, 5, 31)
-    lines = [(1, LogLine(minutes=60, day=day, start=time(11))), (2, LogLine(minutes=60, day=day, start=time(10, 30)))]
+    lines = [(1, RunBack(minutes=60, on=day, start=time(11))), (2, RunBack(minutes=60, on=day, start=time(10, 30)))]
     assert overlaps(lines) == {1: "start: line 2 runs until 11:30"}
-    assert overlaps([(1, LogLine(minutes=60, day=day, start=None)), lines[0]]) == {}
+    assert overlaps([(1, RunBack(minutes=60, on=day, start=None)), lines[0]]) == {}

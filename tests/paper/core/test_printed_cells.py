@@ -333,7 +333,7 @@ def test_a_ticket(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: 
     page.holds("Disinfection", ticket.disinfections[0])
     page.holds(photograph.caption, f"{at(desk, photograph.at)}, {photograph.person}; SHA-256 {photograph.sha256}")
     page.holds("Notes", ticket.materials[0])
-    page.holds("corrected by ticket", ticket.put_right_by[0])
+    page.holds("corrected by ticket", ticket.corrected_by[0])
     page.holds(
         "signed off",
         f"{at(desk, record.signed_at)}, {record.signed_by}",

@@ -9,7 +9,7 @@ import pytest
 
 from fleetbench.records.core.database import as_url
 from fleetbench.records.core.errors import Refused, Unreadable
-from fleetbench.records.core.plain_file import plain_bytes, refuse_existing, save_pdf, written
+from fleetbench.records.core.plain_file import plain_bytes, put_in_place, refuse_existing, save_pdf, written
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import examine, open_database
 from fleetbench.records.upkeep.verify import verify
@@ -121,3 +121,15 @@ def test_a_file_that_is_not_of_the_revision_it_states_is_told_in_a_sentence(
         database.reading() as connection,
     ):
         connection.exec_driver_sql("SELECT tag FROM unit")
+
+
+def test_a_finished_file_takes_the_place_of_nothing_not_even_of_a_link_that_leads_nowhere(tmp_path: Path) -> None:
+    part, target = tmp_path / "part", tmp_path / "target"
+    part.write_bytes(b"new")
+    target.symlink_to(tmp_path / "unplugged")
+    with pytest.raises(FileExistsError):
+        put_in_place(part, target)
+    assert target.is_symlink() and part.read_bytes() == b"new"
+    target.unlink()
+    put_in_place(part, target)
+    assert target.read_bytes() == b"new" and not part.exists()

@@ -149,6 +149,9 @@ FORGED: dict[str, tuple[Callable[[Path], None], str]] = {
     "the last entry": (dropped("journal.jsonl"), "does not verify .the printed head"),
     "a column": (edited(f"{TABLES}/part.jsonl", '"serial":', '"vetoed":'), "holds a row that is not of its columns"),
     "a kind": (edited(f"{TABLES}/part.jsonl", '"price":12.25', '"price":"12"'), "holds a row that is not of its"),
+    "no number": (edited(f"{TABLES}/part.jsonl", '"price":12.25', '"price":NaN'), "holds a row that is not of its"),
+    "an endless number": (edited(f"{TABLES}/part.jsonl", '"price":12.25', '"price":1e999'), "row that is not of its"),
+    "a key too large": (edited(f"{TABLES}/part.jsonl", '"id":4,', f'"id":{2**64},'), "row that is not of its"),
 }
 
 

@@ -155,7 +155,7 @@ def test_nothing_answered_is_refused_and_nothing_recorded(bench: Bench) -> None:
     assert bench.rows() == []
 
 
-def test_a_slip_is_put_right_by_one_key(bench: Bench) -> None:
+def test_a_slip_is_corrected_by_one_key(bench: Bench) -> None:
     card = bench.open()
     bench.press("1211")
     first = bench.record()

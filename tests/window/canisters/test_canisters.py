@@ -170,7 +170,7 @@ def test_a_run_is_typed_by_keys_with_what_is_not_known_said(
     assert (run.started_at, run.ended_by) == (clock() - timedelta(hours=2), clock()), "no start is made up"
 
 
-def test_a_typing_slip_is_put_right_and_what_was_not_touched_stays(
+def test_a_typing_slip_is_corrected_and_what_was_not_touched_stays(
     qtbot: Any, page: CanisterList, context: PageContext, bench: Workplace, keys: AbsorbentKeys, clock: Any
 ) -> None:
     packed_once(bench, keys, line_id=keys.line)

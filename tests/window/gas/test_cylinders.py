@@ -331,7 +331,7 @@ def test_a_diver_with_a_pin_signs_by_it_and_a_wrong_one_records_nothing(
     assert (seen.oxygen_percent, seen.by_diver, seen.signed) == (21.1, True, "by PIN")
 
 
-def test_a_slip_in_a_fill_and_in_an_analysis_is_put_right_by_one_key_within_ten_minutes(
+def test_a_slip_in_a_fill_and_in_an_analysis_is_corrected_by_one_key_within_ten_minutes(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:
     centre.fill("diluent", end_bar=160.0)

@@ -81,7 +81,7 @@ def bench(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: D
     return Bench(qtbot, theme, background, sqlite_database)
 
 
-def test_a_fitted_cell_is_moved_to_the_other_unit_from_its_page_and_put_right_again(bench: Bench) -> None:
+def test_a_fitted_cell_is_moved_to_the_other_unit_from_its_page_and_corrected_again(bench: Bench) -> None:
     page = bench.part_page("C-LK-01-2")
     assert page.fitting.isVisible()
     dialog = bench.press(page.fitting, "move", FormDialog)

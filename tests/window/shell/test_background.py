@@ -254,6 +254,7 @@ def worked(background: Background, qtbot: Any) -> list[int]:
 def test_cycles_are_looked_for_in_the_gui_thread_alone(background: Background, often: None, qtbot: Any) -> None:
     """Else a reader's thread would take a window's parts down, of which Qt dies."""
     gui = threading.get_ident()
+    gc.enable()  # as Python does it by itself
     assert set(worked(background, qtbot)) - {gui}, "without it they are looked for anywhere"
     search = CycleSearch()
     told = worked(background, qtbot)

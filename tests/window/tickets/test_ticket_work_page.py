@@ -361,7 +361,7 @@ def test_one_key_starts_and_stops_the_clock_and_the_next_task_stands_on_top(desk
     assert [task.state for task in desk.rows(Task)] == ["done", "to do"]
 
 
-def test_a_slip_is_put_right_by_one_key_whether_words_minutes_or_a_task(desk: Desk) -> None:
+def test_a_slip_is_corrected_by_one_key_whether_words_minutes_or_a_task(desk: Desk) -> None:
     desk.ticket("Look at cell 2")
     for field, wrong, right in (
         (desk.page.findings.new, "Contact corroded", "Contact of cell 2 corroded"),
@@ -438,7 +438,7 @@ def test_a_second_person_is_asked_for_and_must_be_another_one(desk: Desk) -> Non
     assert (ticket.signed_by_id, ticket.second_id) == (desk.keys.technician, desk.keys.manager)
 
 
-def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
+def test_a_signed_ticket_is_corrected_by_a_new_one_that_refers_to_it(desk: Desk) -> None:
     key = desk.ticket()
     add_finding(desk.workplace, key, "Nothing found")
     give_pin(desk.workplace, desk.keys.technician, "4711")
@@ -446,8 +446,8 @@ def test_a_signed_ticket_is_put_right_by_a_new_one_that_refers_to_it(desk: Desk)
     with desk.qtbot.waitSignal(desk.page.changed, raising=False, timeout=50):
         desk.page.refresh()
     desk.settle()
-    desk.qtbot.waitUntil(desk.page.put_right_button.isVisible)
-    QTest.mouseClick(desk.page.put_right_button, LEFT)
+    desk.qtbot.waitUntil(desk.page.correct_button.isVisible)
+    QTest.mouseClick(desk.page.correct_button, LEFT)
     assert desk.page.new.reason.text() == "Corrects 2026-001: "
     desk.press("wrong lot")
     with desk.qtbot.waitSignal(desk.page.opened):

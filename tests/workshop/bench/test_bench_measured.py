@@ -108,7 +108,7 @@ def test_a_gauge_out_of_date_weakens_the_result(bench: Workplace, keys: ValveKey
         assert "past its last valid day" in (session.get_one(BenchTest, done.test_id).finding or "")
 
 
-def test_a_slip_of_a_measured_test_is_put_right_within_ten_minutes(
+def test_a_slip_of_a_measured_test_is_corrected_within_ten_minutes(
     bench: Workplace, keys: ValveKeys, clock: Any
 ) -> None:
     wrong = lock_up(bench, keys, clock, [9.4, 9.4, 11.4])
@@ -303,7 +303,7 @@ def test_what_was_not_tried_is_not_recorded(bench: Workplace) -> None:
         release(bench, inhale=None, exhale=None, negative=WatchedLoop(None), positive=WatchedLoop(None))
 
 
-def test_a_slip_in_one_of_four_is_put_right_by_the_same_act(bench: Workplace, clock: Any) -> None:
+def test_a_slip_in_one_of_four_is_corrected_by_the_same_act(bench: Workplace, clock: Any) -> None:
     first = release(bench, exhale=False)
     clock.advance(minutes=2)
     release(bench, instead_of=[each.test_id for each in first])

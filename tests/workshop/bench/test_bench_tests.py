@@ -129,7 +129,7 @@ def test_the_valve_that_was_tested_is_found_by_its_direction(bench: Workplace) -
         assert part.serial == "exh-LK-01"
 
 
-def test_a_slip_is_put_right_within_ten_minutes_and_not_later(bench: Workplace, clock: Any) -> None:
+def test_a_slip_is_corrected_within_ten_minutes_and_not_later(bench: Workplace, clock: Any) -> None:
     wrong = record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=3)
     clock.advance(minutes=9)
     right = record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, supersedes=wrong.test_id)

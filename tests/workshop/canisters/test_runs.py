@@ -151,7 +151,7 @@ def test_the_days_log_may_be_typed_in_after_the_fill_was_thrown_away(bench: Work
         log_run(bench, CANISTER, late, fill_id=1)
 
 
-def test_a_slip_is_put_right_by_a_run_in_its_place_and_both_are_kept(bench: Workplace) -> None:
+def test_a_slip_is_corrected_by_a_run_in_its_place_and_both_are_kept(bench: Workplace) -> None:
     wrong = log_run(bench, CANISTER, RunEntry(minutes=6, coldest_c=12, deepest_m=18))
     right = correct_run(
         bench, CANISTER, wrong, reason="typing", instead=RunEntry(minutes=60, coldest_c=12, deepest_m=18)

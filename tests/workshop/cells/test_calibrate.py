@@ -224,7 +224,7 @@ def test_another_head_of_the_session_is_the_comparison(bench: Workplace, keys: K
     assert verdicts(bench, again.calibration_id) == ["reject"] * 3, "another head on this gas was in limits"
 
 
-def test_a_slip_is_put_right_within_ten_minutes_by_a_superseding_record(
+def test_a_slip_is_corrected_within_ten_minutes_by_a_superseding_record(
     bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     session_id = open_bench(bench.database, keys, clock())
@@ -255,7 +255,7 @@ def test_paper_gives_the_same_outcome_as_the_bench(bench: Workplace, keys: Keys,
     assert later.outcome.cells == typed.outcome.cells
 
 
-def test_a_slip_typed_from_yesterdays_paper_is_put_right_within_ten_minutes_of_the_typing(
+def test_a_slip_typed_from_yesterdays_paper_is_corrected_within_ten_minutes_of_the_typing(
     bench: Workplace, keys: Keys, clock: Any
 ) -> None:
     paper = PaperConditions(pressure_mbar=1008.4, temperature_c=21.0, humidity_percent=45.0, oxygen_shown_percent=99.6,

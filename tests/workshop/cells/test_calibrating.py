@@ -294,7 +294,7 @@ def test_a_cell_that_could_not_be_shown_to_meet_the_limit_passes_when_it_is_show
     assert [each[0] for each in verdicts(filled, *visits)] == ["repeat", "watch", "reject", "pass"]
 
 
-def test_a_typing_slip_that_was_put_right_is_no_visit(filled: Workplace) -> None:
+def test_a_typing_slip_that_was_corrected_is_no_visit(filled: Workplace) -> None:
     slip = replace(facts((10.4, 10.5), (45.0, 49.8)), superseded=True)
     assert [each[0] for each in verdicts(filled, slip, facts(*SOUND, number=91))] == ["reject", "pass"]
 

@@ -165,7 +165,7 @@ def test_a_fill_may_be_typed_up_to_seven_days_later_and_never_ahead(centre: GasC
     assert found.at == centre.ago(2)
 
 
-def test_a_slip_is_put_right_within_ten_minutes_and_keeps_the_moment_of_filling(centre: GasCentre) -> None:
+def test_a_slip_is_corrected_within_ten_minutes_and_keeps_the_moment_of_filling(centre: GasCentre) -> None:
     filled = centre.clock()
     wrong = centre.fill("diluent", end_bar=109.0)
     centre.later(minutes=5)
@@ -305,7 +305,7 @@ def test_an_analysis_that_no_gas_has_is_refused_and_nothing_of_its_row_is_kept(
     assert count(centre, GasAnalysis) == 0
 
 
-def test_an_analysis_is_put_right_within_ten_minutes(centre: GasCentre) -> None:
+def test_an_analysis_is_corrected_within_ten_minutes(centre: GasCentre) -> None:
     centre.fill("diluent")
     centre.later(minutes=20)
     wrong = centre.analyse("diluent", oxygen_percent=31.0)

@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 
+from fleetbench.calc.hires.log import RunBack
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal
@@ -16,7 +17,7 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.canisters.packing import give_fill, pack_canister
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book, put_unit_on
-from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
+from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before, standing_acceptances
 from fleetbench.workshop.hires.receive import Swapping, look_before_swap, receive, swap_unit
 from tests.centres.hire_centre import HireCentre

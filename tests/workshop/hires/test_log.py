@@ -10,7 +10,7 @@ from typing import Any
 import pikepdf
 import pytest
 
-from fleetbench.calc.hires.log import LogLine, read_line
+from fleetbench.calc.hires.log import ReadLine, read_line
 from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
@@ -102,10 +102,10 @@ def form_of(log: OpenLog, rows: Sequence[dict[str, str]]) -> bytes:
     return filled.getvalue()
 
 
-def lines_of(log: OpenLog, rows: Sequence[dict[str, str]]) -> list[LogLine]:
+def lines_of(log: OpenLog, rows: Sequence[dict[str, str]]) -> list[ReadLine]:
     read = [read_line(log.columns, row, log.span) for row in rows]
     assert [each.wrong for each in read] == [{}] * len(rows)
-    return [each.line for each in read if each.line is not None]
+    return read
 
 
 @pytest.mark.parametrize("kind", ["table", "table with semicolons", "form"])

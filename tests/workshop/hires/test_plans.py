@@ -12,7 +12,7 @@ from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of
-from fleetbench.records.hires.tables import Acceptance, BookingUnit
+from fleetbench.records.hires.tables import Acceptance, BookingUnit, SheetSignature
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
@@ -123,6 +123,18 @@ def test_an_exchange_goes_through_whole_and_half_of_it_not_at_all(centre: HireCe
     assert on(centre, "H-7") == ["LK-01"]
     accept_plan(centre.workplace, [one, back])
     assert (on(centre, "H-7"), on(centre, other)) == (["LK-02"], ["LK-01"])
+
+
+def test_a_promise_whose_page_is_signed_goes_to_no_other_unit(centre: HireCentre) -> None:
+    change = PlanChange("H-7", "LK-01", "LK-02", centre.today, centre.day(2), "somebody")
+    with centre.workplace.transaction("write", "test") as act:
+        act.add(SheetSignature(booking_unit_id=centre.keys.line, party="diver", how="paper", at=act.at,
+                               person_id=centre.keys.other, digest="0" * 64))  # fmt: skip
+    with pytest.raises(Refused, match="booking H-7: LK-01 is out or signed for; leave this change out"):
+        look_before_accepting(centre.workplace, [change])
+    with pytest.raises(Refused, match="booking H-7: LK-01 is out or signed for; leave this change out"):
+        accept_plan(centre.workplace, [change])
+    assert on(centre, "H-7") == ["LK-01"]
 
 
 def test_a_plan_that_is_out_of_date_is_refused_whole(centre: HireCentre) -> None:

@@ -1,4 +1,4 @@
-"""Time under a ticket by person, slips put right within ten minutes, and who must sign besides the signer."""
+"""Time under a ticket by person, entries corrected within ten minutes, and who must sign besides the signer."""
 
 from typing import Any
 
@@ -14,12 +14,12 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.page import (
     add_minutes,
+    correct_finding,
+    correct_minutes,
+    correct_task,
     finished_tickets,
-    last_slip,
+    last_entry_to_correct,
     may_sign,
-    put_right_finding,
-    put_right_minutes,
-    put_right_task,
     start_work,
     stop_work,
     ticket_desk,
@@ -116,19 +116,19 @@ def test_a_finding_with_a_slip_is_superseded_within_ten_minutes_by_whoever_wrote
 ) -> None:
     ticket = opened(bench)
     add_finding(bench, ticket, "Inhale valve lekas")
-    slip = last_slip(bench, ticket)
-    assert slip is not None and (slip.kind, slip.said) == ("finding", "Inhale valve lekas")
-    assert last_slip(bench.as_person(keys.manager), ticket) is None
+    entered = last_entry_to_correct(bench, ticket)
+    assert entered is not None and (entered.kind, entered.said) == ("finding", "Inhale valve lekas")
+    assert last_entry_to_correct(bench.as_person(keys.manager), ticket) is None
     with pytest.raises(Refused, match="says the same"):
-        put_right_finding(bench, slip.key, "Inhale valve lekas")
-    put_right_finding(bench, slip.key, "Inhale valve leaks")
+        correct_finding(bench, entered.key, "Inhale valve lekas")
+    correct_finding(bench, entered.key, "Inhale valve leaks")
     with pytest.raises(Refused, match="entered by another user"):
-        put_right_finding(bench.as_person(keys.manager), slip.key, "no")
+        correct_finding(bench.as_person(keys.manager), entered.key, "no")
     assert [each.text for each in ticket_page(bench, "2026-001").findings] == ["Inhale valve leaks"]
     clock.advance(minutes=10, seconds=1)
-    assert last_slip(bench, ticket) is None
+    assert last_entry_to_correct(bench, ticket) is None
     with pytest.raises(Refused, match="more than ten minutes ago"):
-        put_right_finding(bench, slip.key, "later")
+        correct_finding(bench, entered.key, "later")
     assert verify(bench.database).whole
 
 
@@ -136,13 +136,13 @@ def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Workp
     ticket = opened(bench, "Replace it", "Polish it")
     first, second = tasks_of(bench)
     task_done(bench, first.id, minutes=120)
-    slip = last_slip(bench, ticket)
-    assert slip is not None and (slip.kind, slip.key) == ("task", first.id)
-    put_right_task(bench, first.id)
+    entered = last_entry_to_correct(bench, ticket)
+    assert entered is not None and (entered.kind, entered.key) == ("task", first.id)
+    correct_task(bench, first.id)
     put_off_task(bench, second.id, "no time")
-    put_right_task(bench, second.id)
+    correct_task(bench, second.id)
     with pytest.raises(Refused, match="still to do; there is nothing to correct"):
-        put_right_task(bench, second.id)
+        correct_task(bench, second.id)
     assert [(task.state, task.times_put_off) for task in tasks_of(bench)] == [("to do", 0), ("to do", 0)]
     assert minutes_of(bench, ticket) == 0
     said = [each.text for each in ticket_page(bench, "2026-001").findings]
@@ -152,9 +152,9 @@ def test_a_task_settled_by_a_slip_is_to_do_again_and_its_minutes_go(bench: Workp
 def test_minutes_with_a_slip_are_superseded(bench: Workplace, clock: Any) -> None:
     ticket = opened(bench)
     add_minutes(bench, ticket, 250)
-    slip = last_slip(bench, ticket)
-    assert slip is not None and (slip.kind, slip.said) == ("minutes", "250")
-    put_right_minutes(bench, slip.key, 25)
+    entered = last_entry_to_correct(bench, ticket)
+    assert entered is not None and (entered.kind, entered.said) == ("minutes", "250")
+    correct_minutes(bench, entered.key, 25)
     assert minutes_of(bench, ticket) == 25
     assert [each.minutes for each in ticket_page(bench, "2026-001").times] == [25]
 
@@ -165,7 +165,7 @@ def test_a_ticket_that_puts_another_right_refers_to_it_on_both_pages(bench: Work
     with pytest.raises(Refused, match="is another unit's"):
         open_ticket(bench, "LK-02", cause="by hand", reason="Wrong unit", refers_to=first)
     assert ticket_page(bench, "2026-002").row.refers_to == "2026-001"
-    assert ticket_page(bench, "2026-001").put_right_by == ("2026-002",)
+    assert ticket_page(bench, "2026-001").corrected_by == ("2026-002",)
 
 
 @pytest.fixture

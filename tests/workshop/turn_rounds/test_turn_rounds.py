@@ -33,12 +33,12 @@ from fleetbench.workshop.readiness.ready import assess_unit
 from fleetbench.workshop.turn_rounds.baths import bath_desk, disinfect, enter_agent, hanging, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
+    correct_line,
     finish_cards,
     flood_found,
     leave_out,
     line_done,
     open_card,
-    put_right,
     reasons_against_finishing,
 )
 from fleetbench.workshop.turn_rounds.handsets import record_batteries
@@ -219,7 +219,7 @@ def test_a_finished_card_lifts_the_hold_under_a_pin_and_cannot_change(bench: Tur
     assert (hold.lift_reason, hold.lifted_by_id) == ("turn-round finished", bench.technician)
     assert bench.rows(Ticket) == [], "a card without findings is its own ticket"
     with pytest.raises(Refused, match="finished and signed"):
-        put_right(bench.workplace, bench.lines()[0].id)
+        correct_line(bench.workplace, bench.lines()[0].id)
 
 
 def test_an_instructor_may_tick_lines_and_not_finish_the_card(bench: TurnRoundBench) -> None:
@@ -252,15 +252,15 @@ def test_only_some_lines_may_be_left_out_and_each_with_a_reason(bench: TurnRound
             leave_out(bench.workplace, bench.line(step).id, "no time")
 
 
-def test_a_slip_is_put_right_within_ten_minutes(bench: TurnRoundBench) -> None:
+def test_a_slip_is_corrected_within_ten_minutes(bench: TurnRoundBench) -> None:
     bench.out_and_back("LK-01")
     bench.tick(Step.HEAD)
-    put_right(bench.workplace, bench.line(Step.HEAD).id)
+    correct_line(bench.workplace, bench.line(Step.HEAD).id)
     assert bench.state("LK-01", Step.HEAD) == "to do"
     bench.tick(Step.HEAD)
     bench.clock.advance(minutes=11)
     with pytest.raises(Refused, match="over ten minutes ago"):
-        put_right(bench.workplace, bench.line(Step.HEAD).id)
+        correct_line(bench.workplace, bench.line(Step.HEAD).id)
 
 
 def test_after_a_flood_cells_need_two_different_days_before_the_card_is_finished(bench: TurnRoundBench) -> None:

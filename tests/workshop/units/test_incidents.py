@@ -6,6 +6,7 @@ from typing import Any
 import pypdfium2
 import pytest
 
+from fleetbench.calc.hires.log import RunBack
 from fleetbench.paper.units.evidence import CAUTIONS, print_incident
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
@@ -16,7 +17,7 @@ from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.canisters.packing import pack_canister
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.handback import HandBackEntry, RunBack, hand_back
+from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.hires.receive import receive
 from fleetbench.workshop.units.holds import freeze_unit, lift_hold
 from tests.centres.hire_centre import HireCentre
