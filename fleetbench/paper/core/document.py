@@ -12,7 +12,7 @@ from typing import BinaryIO
 from reportlab import rl_config
 from reportlab.lib import pagesizes
 
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line
 from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.errors import NotFound
@@ -168,7 +168,9 @@ def _draw_head(pen: Pen, size: PageSize, heading: Heading) -> None:
     if heading.code is not None:
         left = right - _CODE_SIDE - 10 - _TAG_ROOM
         pen.fit(left, top + 9, heading.code_word, _TAG_ROOM, 7.5, align=Align.RIGHT)
-        pen.fit(left, top + 33, heading.code, _TAG_ROOM, 23, BOLD, Align.RIGHT)
+        # Whole at any length: the beginning of a tag can be another unit's.
+        tag, fitting = whole_line(heading.code, 23, _TAG_ROOM, 0)
+        pen.text(left + _TAG_ROOM, top + 33, tag, fitting, BOLD, Align.RIGHT)
         pen.code(right - _CODE_SIDE, top, heading.code, _CODE_SIDE)
     pen.rule(MARGIN, top + HEAD_HEIGHT - 7, size.inner, 1.2)
 

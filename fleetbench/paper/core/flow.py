@@ -13,6 +13,9 @@ Draw = Callable[[Pen, float, float, float], None]
 
 TEXT = 8.6
 LINE = 11.4
+LEAST = 7.0
+"""Points: no heading of a table is smaller, and no type on a renter's technical record; common practice, no published
+source."""
 _LOOK_AHEAD = 40
 
 
@@ -170,7 +173,7 @@ def table(
 ) -> list[Block]:
     """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis."""
     whole = Tag("Table")
-    head = _table_head(columns, size * 0.86 if head_size is None else head_size, whole)
+    head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
     blocks = [head]
     for row in rows:
         tags = Tag("TR", whole)

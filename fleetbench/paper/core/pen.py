@@ -132,6 +132,14 @@ def _broken(word: str, face: str, size: float, room: float) -> list[str]:
     return [*pieces, piece]
 
 
+def whole_line(text: str, size: float, room: float, least: float) -> tuple[str, float]:
+    """The bold text at the largest size, down to the least, at which it fits; its first line where none does."""
+    line = settable(text)
+    wide = width(line, BOLD, size)
+    fitting = max(least, min(size, size * room / wide)) if wide else size
+    return (line if width(line, BOLD, fitting) <= room + 0.1 else wrapped(text, BOLD, fitting, room)[0]), fitting
+
+
 class Align(StrEnum):
     """Where text stands in its room."""
 

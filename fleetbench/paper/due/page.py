@@ -22,11 +22,11 @@ _GROUPED: dict[str, Callable[[DueItem], str]] = {
 }
 _COLUMNS = (
     TableColumn("last valid day", 12, bold=True),
-    TableColumn("days left", 8, Align.RIGHT),
+    TableColumn("days left", 9, Align.RIGHT),
     TableColumn("state", 12, mark=True),
     TableColumn("unit", 9, bold=True),
     TableColumn("slot", 15),
-    TableColumn("item", 20),
+    TableColumn("item", 19),
     TableColumn("part", 16),
     TableColumn("set by", 17),
     TableColumn("affects booking", 13),

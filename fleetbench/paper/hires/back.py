@@ -1,12 +1,13 @@
 """The back of the hand-over sheet: the technical record. No type on it is smaller than 7 points."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
 from typing import TypeVar
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
-from fleetbench.paper.core.flow import Block, pairs, section, table, text_lines
+from fleetbench.paper.core.flow import LEAST, Block, pairs, section, table, text_lines
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import (
@@ -29,9 +30,6 @@ from fleetbench.workshop.hires.list import VOLTAGE, CylinderFacts, HandoverFacts
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 
 Item = TypeVar("Item")
-LEAST = 7.0
-"""Points: no type on the back is smaller; common practice, no published source."""
-
 _TEXT, _SMALL, _HEADING = 8.0, 7.1, 8.4
 
 
@@ -320,10 +318,8 @@ def _accessories(sheet: HandoverSheet, wide: float) -> list[Block]:
     if not sheet.along:
         line = "_" * 40
         return [head, *text_lines(f"Accessories {NOT_RECORDED}: write them here {line}", wide, _TEXT)]
-    return [
-        head,
-        *_in_columns(sheet.along, 3, _TEXT * 1.3, _accessory),
-    ]
+    *first, last = _in_columns(sheet.along, 3, _TEXT * 1.3, _accessory)
+    return [head, *(replace(row, with_next=True) for row in first), last]
 
 
 def _accessory(pen: Pen, x: float, y: float, wide: float, accessory: tuple[str, int]) -> None:

@@ -13,7 +13,7 @@ from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
 from fleetbench.paper.core.languages import Language, language
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
@@ -409,15 +409,15 @@ class Front:
         tag_room = 130.0
         room = self.wide - _CODE_SIDE - 20 - tag_room
         with pen.tagged(Tag("H1")):
-            pen.text(MARGIN, top + 30, *_whole(self.words.say("Hand-over sheet"), 19, room), BOLD)
-        tag, size = _whole(sheet.facts.tag, 23, tag_room)
+            pen.text(MARGIN, top + 30, *whole_line(self.words.say("Hand-over sheet"), 19, room, LEAST), BOLD)
+        tag, size = whole_line(sheet.facts.tag, 23, tag_room, LEAST)
         pen.text(right - _CODE_SIDE - 10, top + 33, tag, size, BOLD, Align.RIGHT)
         pen.code(right - _CODE_SIDE, top, sheet.facts.tag, _CODE_SIDE)
         whole = wrapped(sheet.letterhead.from_whom, REGULAR, LEAST, room)
         for line in (whole if len(whole) == 1 else wrapped(sheet.letterhead.centre, REGULAR, LEAST, room))[:1]:
             pen.text(MARGIN, top + 9, line, LEAST)
         if sheet.for_diving and not sheet.stops:
-            pen.text(MARGIN, top + 45, *_whole(self._state(), 11, room), BOLD)
+            pen.text(MARGIN, top + 45, *whole_line(self._state(), 11, room, LEAST), BOLD)
         pen.rule(MARGIN, top + HEAD - 5, self.wide, 1.2)
 
     def foot(self, pen: Pen, page: int, pages: int) -> None:
@@ -434,14 +434,6 @@ class Front:
 
 def _line(line: str, face: str) -> Block:
     return Block(_LINE, lambda pen, x, y, _wide: pen.text(x, y + LEAST, line, LEAST, face))
-
-
-def _whole(text: str, size: float, room: float) -> tuple[str, float]:
-    """The text at the largest size, down to the least, at which it fits; its first line where even that is too wide."""
-    line = settable(text)
-    wide = width(line, BOLD, size)
-    fitting = max(LEAST, min(size, size * room / wide)) if wide else size
-    return (line if width(line, BOLD, fitting) <= room + 0.1 else wrapped(text, BOLD, fitting, room)[0]), fitting
 
 
 def _black_band(text: str, size: float, wide: float) -> Block:

@@ -18,7 +18,7 @@ from fleetbench.paper.core.document import (
     joined,
     new_canvas,
 )
-from fleetbench.paper.core.flow import draw_blocks, paginated, space
+from fleetbench.paper.core.flow import LEAST, draw_blocks, paginated, space
 from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.tags import Artifact, TaggedCanvas
@@ -124,7 +124,7 @@ def _draw_sheet(canvas: TaggedCanvas, sheet: HandoverSheet, size: PageSize) -> N
         canvas.showPage()
     canvas.part(ENGLISH)
     for number, blocks in enumerate(backs, start=len(fronts) + 1):
-        pen = Pen(canvas, size.high, back.LEAST)
+        pen = Pen(canvas, size.high, LEAST)
         draw_head(pen, size, heading, again=number > len(fronts) + 1)
         draw_blocks(pen, blocks, MARGIN, MARGIN + HEAD_HEIGHT - 2, size.inner)
         draw_foot(pen, size, heading, number, pages)

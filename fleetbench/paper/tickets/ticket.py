@@ -9,7 +9,18 @@ from dataclasses import replace
 
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
-from fleetbench.paper.core.flow import TEXT, Block, TableColumn, pairs, section, space, table, text_lines, write_flow
+from fleetbench.paper.core.flow import (
+    LEAST,
+    TEXT,
+    Block,
+    TableColumn,
+    pairs,
+    section,
+    space,
+    table,
+    text_lines,
+    write_flow,
+)
 from fleetbench.paper.core.pen import BOLD, Align, Pen
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, moment, plain_number, said, sheet_texts
 from fleetbench.paper.units.schematic import schematic_block
@@ -286,7 +297,7 @@ def _schematic(drawn: Schematic, moves: Sequence[MoveLine], printed_at: str, wid
     changed = {move.move.slot for move in moves}
     touched = frozenset(each.slot_id for each in drawn.stations() if each.slot in changed)
     beside = f"as recorded {printed_at}; heavy frame: changed under this ticket"
-    drawing = schematic_block(drawn, wide, 6.2, touched=touched)
+    drawing = schematic_block(drawn, wide, LEAST, touched=touched)
     return [section("Breathing loop and gas side", beside), drawing]
 
 
@@ -321,9 +332,14 @@ def _task_row(task: TaskLine) -> tuple[str, ...]:
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:
+    """A section of sentences, each whole on one page."""
     if not sentences:
         return []
-    return [section(title), *(block for sentence in sentences for block in text_lines(sentence, wide))]
+    blocks = [section(title)]
+    for sentence in sentences:
+        *lines, last = text_lines(sentence, wide)
+        blocks += [*_kept(lines), last]
+    return blocks
 
 
 def _sign_off(page: TicketPage) -> list[Block]:
@@ -340,7 +356,7 @@ def _sign_off(page: TicketPage) -> list[Block]:
             pen.text(left, y + 28, label, _SMALL)
             pen.fit(left, y + 45, value, half - 20, 10, BOLD)
             pen.rule(left, y + 50, half - 20, 0.5)
-            pen.text(left, y + 59, "signature", 6.6)
+            pen.text(left, y + 59, "signature", LEAST)
 
     return [section("Sign-off"), Block(68, draw)]
 

@@ -21,7 +21,7 @@ from fleetbench.paper.core.words import sheet_texts
 from fleetbench.records.core.plain_file import Target, written
 
 _MOST_CELLS, _MOST_HANDSETS = 5, 3
-_SMALL = 6.6
+_SMALL = 7.0
 _WIDTHS = {
     "day": 52.0,
     "fault": 95.0,
@@ -32,9 +32,11 @@ _WIDTHS = {
     "coldest_c": 34.0,
 }
 _NARROW, _NUMBER = 28.0, 14.0
+_GASES = ("air", "oxygen")
 HOW = (
     "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
 )
+FURTHER = "Further cells and handsets of the dives on page 1, line by line. mV: before the dive."
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -90,15 +92,26 @@ class _Log:
         self.strip, self.row = self.high * 0.42, self.high * 0.255
 
     def draw(self, first: Sequence[LogColumn], readings: Sequence[LogColumn], *, again: bool) -> None:
-        """Headings and lines; again: of a further page, on which the dive's own boxes stand already on the first."""
+        """Headings and lines; again: of a further page, which refers to the dive's own boxes on the first."""
         with self.pen.tagged(Tag("P")):
-            self.pen.fit(MARGIN, MARGIN + HEAD_HEIGHT + 4, HOW, self.wide, 7.4)
-        self._strips(first, again=again)
+            self.pen.fit(MARGIN, MARGIN + HEAD_HEIGHT + 4, FURTHER if again else HOW, self.wide, 7.4)
+        if again:
+            self._referring()
+        else:
+            self._strips(first)
         self._readings(readings)
         for line in range(1, LINES):
             self.pen.rule(MARGIN, self.top + line * self.high - 1.6, self.wide, 0.8)
 
-    def _strips(self, columns: Sequence[LogColumn], *, again: bool) -> None:
+    def _referring(self) -> None:
+        listed = Tag("L")
+        for number in range(LINES):
+            with self.pen.tagged(item_of(listed)):
+                base = self._y(number) + self.strip * 0.7
+                self.pen.text(MARGIN, base, f"{number + 1}", 9, BOLD)
+                self.pen.text(MARGIN + _NUMBER, base, f"the dive of line {number + 1} on page 1", _SMALL)
+
+    def _strips(self, columns: Sequence[LogColumn]) -> None:
         pen, whole = self.pen, Tag("Table")
         head, left = Tag("TR", whole), MARGIN + _NUMBER
         lines = [Tag("TR", whole) for _ in range(LINES)]
@@ -112,23 +125,22 @@ class _Log:
             room = wide * scale
             with pen.tagged(Tag("TH", head, table="/Scope /Column")):
                 for at, word in enumerate(wrapped(column.title, REGULAR, _SMALL, room - 5)):
-                    pen.text(left, MARGIN + HEAD_HEIGHT + 13 + at * 7, word, _SMALL)
+                    pen.text(left, MARGIN + HEAD_HEIGHT + 13 + at * 7.4, word, _SMALL)
             for number, line in enumerate(lines):
-                self._box(Tag("TD", line), left, self._y(number), room, self.strip, number, column, own=not again)
+                self._box(Tag("TD", line), left, self._y(number), room, self.strip, number, column)
             left += room
 
     def _readings(self, columns: Sequence[LogColumn]) -> None:
-        pen, whole, label = self.pen, Tag("Table"), 40.0
+        pen, whole, label = self.pen, Tag("Table"), 42.0
         over, names = Tag("TR", whole), Tag("TR", whole)
         rows = [Tag("TR", whole) for _ in range(2 * LINES)]
         Tag("TH", over, table="/Scope /Column /RowSpan 2")
         across = list(dict.fromkeys((each.group, each.short) for each in columns))
         step = (self.wide - label) / len(across)
         for number, row in enumerate(rows):
-            y = self._y(number // 2) + self.strip + (number % 2) * self.row
+            base = self._row_y(number) + self.row * 0.72
             with pen.tagged(Tag("TH", row, table="/Scope /Row")):
-                gas = ("air", "oxygen")[number % 2]
-                pen.fit(MARGIN, y + self.row * 0.72, f"{gas} mV", label - 3, _SMALL)
+                pen.fit(MARGIN, base, f"{_GASES[number % 2]} mV", label - 3, _SMALL)
         for handset in dict.fromkeys(group for group, _ in across):
             mine = [at for at, (group, _) in enumerate(across) if group == handset]
             x, y = MARGIN + label + mine[0] * step, MARGIN + HEAD_HEIGHT + 42
@@ -142,20 +154,21 @@ class _Log:
                 each.key.rpartition("|")[2]: each for each in columns if (each.group, each.short) == (group, cell)
             }
             for number, row in enumerate(rows):
-                y = self._y(number // 2) + self.strip + (number % 2) * self.row
-                column = mine_of[("air", "oxygen")[number % 2]]
-                self._box(Tag("TD", row), x, y, step, self.row, number // 2, column, own=True)
+                column = mine_of[_GASES[number % 2]]
+                self._box(Tag("TD", row), x, self._row_y(number), step, self.row, number // 2, column)
 
     def _y(self, line: int) -> float:
         return self.top + line * self.high
 
-    def _box(
-        self, tag: Tag, x: float, y: float, wide: float, high: float, line: int, column: LogColumn, *, own: bool
-    ) -> None:
+    def _row_y(self, number: int) -> float:
+        """The top of a row of readings, of which each line has one a gas."""
+        return self._y(number // 2) + self.strip + (number % 2) * self.row
+
+    def _box(self, tag: Tag, x: float, y: float, wide: float, high: float, line: int, column: LogColumn) -> None:
         """A box to write in, which is a field of the form where there is one."""
         with self.pen.tagged(tag):
             self.pen.box(x, y, wide, high, 0.4)
-        if self.places and own:
+        if self.places:
             said = f"line {line + 1}: {column.title}"
             self.pen.field(
                 field_name(line + 1, self.places[column.key]), x + 0.6, y + 0.6, wide - 1.2, high - 1.2, said=said
@@ -223,8 +236,8 @@ def _draw_step(pen: Pen, number: int, do: str, spots: Sequence[str], y: float, w
         begin = left + min(room * 0.6, len(spot) * 3.7 + 3)
         pen.rule(begin, y + high - 4, left + room - 6 - begin, 0.4)
     for share, word in ((0.8, "when"), (0.9, "by")):
-        left, begin = MARGIN + wide * share, 16.0 if word == "when" else 9.0
-        pen.text(left, y + high - 4.5, word, 6)
+        left, begin = MARGIN + wide * share, 20.0 if word == "when" else 11.0
+        pen.text(left, y + high - 4.5, word, 7)
         pen.rule(left + begin, y + high - 4, wide * 0.1 - begin - 4, 0.4)
     pen.rule(MARGIN, y + high, wide, 0.25, 0.7)
 

@@ -1,14 +1,16 @@
 """The schematic on paper: boxes in the order of the flow, arrows as paths, each slot's state in shape and word."""
 
+from collections.abc import Sequence
 from dataclasses import replace
 from itertools import pairwise
 
 from fleetbench.paper.core.flow import Block
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width
-from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, planned
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
+from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicPlan, Sizes, Station, planned
 
 MOST_COLUMNS = 11
 _GAP, _ARROW = 9.0, 3.6
+_USUAL_LINES = 3
 
 
 def schematic_block(
@@ -21,7 +23,9 @@ def schematic_block(
     shown = drawn if beside else replace(drawn, beside=())
     columns = max(1, min(MOST_COLUMNS, max([len(shown.loop), *(len(feed.stations) for feed in shown.feeds)])))
     box = min(92.0, (wide - _GAP) / columns - _GAP)
-    sizes = Sizes(wide=box, high=size * 3.75, gap=_GAP, channel=size * 2.0, inside=size * 2.35, columns=columns)
+    lines = max((sum(map(len, _lines(each, size, box - 4))) for each in shown.stations()), default=0)
+    high = size * (3.75 + 1.1 * max(0, lines - _USUAL_LINES))
+    sizes = Sizes(wide=box, high=high, gap=_GAP, channel=size * 2.0, inside=size * 2.35, columns=columns)
     plan = planned(shown, sizes)
 
     def draw(pen: Pen, x: float, y: float, _wide: float) -> None:
@@ -49,28 +53,36 @@ def _draw_boxes(pen: Pen, plan: SchematicPlan, x: float, y: float, size: float, 
 def _draw_box(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) -> None:
     left, top, room = x + box.x, y + box.y, box.wide - 4
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
-    lines = _two_lines(box.station.slot, size, room)
-    for number, line in enumerate(lines):
-        pen.fit(left + 2, top + size * (1.05 + 1.1 * number), line, room, size)
-    base = top + box.high - size * 0.4
+    name, state = _lines(box.station, size, room)
+    for number, line in enumerate(name):
+        pen.text(left + 2, top + size * (1.05 + 1.1 * number), line, size)
+    base = top + box.high - size * (0.4 + 1.1 * (len(state) - 1))
     pen.shape(left + 2, base, box.station.worst, size)
-    pen.fit(left + 2 + size * 1.1, base, box.station.shown, room - size * 1.1, size, BOLD)
+    for number, line in enumerate(state):
+        pen.text(left + 2 + size * 1.1, base + size * 1.1 * number, line, size, BOLD)
 
 
-def _two_lines(name: str, size: float, room: float) -> list[str]:
-    """The name on one line where it fits, else broken between words into two of about the same length."""
+def _lines(station: Station, size: float, room: float) -> tuple[Sequence[str], Sequence[str]]:
+    """The name and the state of a station, each whole on as many lines as it needs."""
+    return _name_lines(station.slot, size, room), wrapped(station.shown, BOLD, size, room - size * 1.1)
+
+
+def _name_lines(name: str, size: float, room: float) -> Sequence[str]:
+    """The name on one line where it fits, or broken between words into two of about the same length, or into more."""
     words = name.split()
     if len(words) < 2 or width(settable(name), REGULAR, size) <= room:
-        return [name]
+        return wrapped(name, REGULAR, size, room)
     halves = [(" ".join(words[:cut]), " ".join(words[cut:])) for cut in range(1, len(words))]
-    return list(min(halves, key=lambda each: max(map(len, each))))
+    two = min(halves, key=lambda each: max(map(len, each)))
+    fits = all(width(settable(line), REGULAR, size) <= room for line in two)
+    return two if fits else wrapped(name, REGULAR, size, room)
 
 
 def _draw_inner(pen: Pen, box: Box, x: float, y: float, size: float, heavy: bool) -> None:
     left, top = x + box.x, y + box.y
     pen.box(left, top, box.wide, box.high, 1.6 if heavy else 0.5, 1.0)
     digits = "".join(sign for sign in box.station.slot if sign.isdigit()) or box.station.slot[:2]
-    pen.fit(left, top + size * 1.0, digits, box.wide, size * 0.9, align=Align.CENTRE)
+    pen.fit(left, top + size * 1.0, digits, box.wide, size, align=Align.CENTRE)
     pen.shape(left + box.wide / 2 - size * 0.42, top + box.high - size * 0.3, box.station.worst, size)
 
 
@@ -88,7 +100,7 @@ def _draw_pipe(pen: Pen, pipe: Pipe, x: float, y: float, size: float) -> None:
     if not pipe.label:
         return
     if len(points) == 2:
-        pen.text(points[-1][0] + 2, points[-1][1] + size * 0.35, pipe.label, size * 0.95)
+        pen.text(points[-1][0] + 2, points[-1][1] + size * 0.35, pipe.label, size)
         return
     (x0, y0), (x1, _y1) = max(pairwise(points), key=lambda each: abs(each[1][0] - each[0][0]))
-    pen.caption((x0 + x1) / 2, y0 + size * 0.35, pipe.label, size * 0.95)
+    pen.caption((x0 + x1) / 2, y0 + size * 0.35, pipe.label, size)

@@ -5,6 +5,7 @@ from collections import defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
+from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.task_evidence import state_now
@@ -174,6 +175,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         )
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
+    zone = workplace.zone()
     for line in lines:
         states[line.state] += 1
     return TicketPage(
@@ -192,7 +194,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
             for each in outcomes
         ),
         openings=tuple(_opening(each) for each in openings),
-        leaks=tuple(_leak(each, names) for each in leaks),
+        leaks=tuple(_leak(each, names, zone) for each in leaks),
         disinfections=tuple(_cleaning(each) for each in cleanings),
         signed_in=signed if ticket.signed_at is not None else None,
         entry=entry,
@@ -205,10 +207,10 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
     )
 
 
-def _leak(leak: LeakRecord, names: dict[int, str]) -> str:
+def _leak(leak: LeakRecord, names: dict[int, str], zone: ZoneInfo) -> str:
     who = names.get(leak.person_id) if leak.person_id is not None else None
     by = f" by {who}" if who else ""
-    return f"{leak.fact.kind}: {leak.fact.words}, {leak.fact.at:%Y-%m-%d %H:%M} UTC{by}"
+    return f"{leak.fact.kind}: {leak.fact.words}, {leak.fact.at.astimezone(zone):%Y-%m-%d %H:%M}{by}"
 
 
 def _material(material: MaterialRecord, labels: dict[int, str]) -> str:

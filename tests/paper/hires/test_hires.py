@@ -154,6 +154,14 @@ def test_not_for_diving_is_in_large_white_on_black() -> None:
     assert dark_rows.sum() >= 12
 
 
+@pytest.mark.parametrize("tests", range(4, 30))
+def test_accessories_stand_together_under_their_heading(tests: int) -> None:
+    many = (sample_pages.bench_tests() * 4)[:tests]
+    pages = texts(made(write_handover, sample_pages.handover(tests=many)))[1:]
+    listed = [page for page in pages if "drysuit hose" in page or "battery key" in page]
+    assert len(listed) == 1 and "tick out, then back" in listed[0]
+
+
 def test_the_schematic_names_each_slot_with_its_state() -> None:
     text = text_of()
     for words in (

@@ -60,6 +60,19 @@ def test_a_missing_reading_and_a_missing_uncertainty_say_so() -> None:
     assert "100.3 %, U not recorded" in text and "humidity not recorded" in text
 
 
+def test_a_tag_of_any_length_stands_whole_at_the_head() -> None:
+    tag = "KELP-BANK-OUTER-PIER-UNIT-0007"
+    assert tag in " ".join(texts(made(write_ticket, sample_pages.ticket_of(unit=tag))))
+
+
+def test_no_state_and_no_name_on_the_drawing_is_cut() -> None:
+    drawn = sample_pages.schematic()
+    long = replace(drawn.loop[4], slot="carbon dioxide sensor", state="out, use not known")
+    drawn = replace(drawn, loop=(*drawn.loop, long, drawn.loop[2]))
+    text = " ".join(texts(made(write_ticket, sample_pages.ticket(), schematic=drawn)))
+    assert "carbon dioxide sensor out, use not known" in " ".join(text.split()) and "…" not in text
+
+
 def test_a_put_off_task_shows_its_reason_and_how_often() -> None:
     assert "3 put off (2 times): no paint in stock until June" in text_of()
 

@@ -71,6 +71,12 @@ def test_a_log_of_no_cell_or_no_handset_is_refused(cells: int, handsets: int) ->
         made(write_daily_log, form)
 
 
+def test_a_further_page_of_the_log_refers_to_the_dives_and_asks_for_none_of_them_again() -> None:
+    first, second = texts(made(write_daily_log, sample_pages.form(cells=tuple(f"cell {n}" for n in range(1, 7)))))
+    assert "fill number" in first and "on page 1" not in first
+    assert "fill number" not in second and all(f"line {n} on page 1" in second for n in range(1, LINES + 1))
+
+
 @pytest.mark.parametrize("cells, handsets, pages", [(6, 1, 2), (3, 4, 2), (7, 5, 4)])
 def test_more_cells_and_handsets_than_a_page_holds_go_on_the_next_ones(cells: int, handsets: int, pages: int) -> None:
     names = [f"cell {n}" for n in range(1, cells + 1)], [f"handset {n}" for n in range(1, handsets + 1)]

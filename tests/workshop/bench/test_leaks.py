@@ -1,6 +1,7 @@
 """Where a loop leaks, noted with its test and gathered by place; common practice, no published source."""
 
 from typing import Any
+from zoneinfo import ZoneInfo
 
 import pytest
 
@@ -9,6 +10,8 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.leaks import leak_desk, leak_places, note_leak
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.tickets.list import list_tickets, ticket_page
+from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.schematic import unit_schematic
 from tests.centres.bench_centre import Keys, write_centre
 
@@ -45,6 +48,14 @@ def test_a_place_that_was_tight_and_leaks_again_comes_first_and_stands_on_the_dr
     (head,) = (each for each in unit_schematic(bench, "LK-01").stations() if each.slot == "head")
     assert head.words.endswith("Loop leaked once, last found by soapy water; tight since")
     assert verify(bench.database).first_break is None
+
+
+def test_a_ticket_tells_the_hour_of_a_leak_as_the_site_s_clock_shows_it(bench: Workplace, clock: Any) -> None:
+    opened = open_ticket(bench, "LK-01", cause="failed test", reason="loop leaks")
+    record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=3, ticket_id=opened)
+    note_leak(bench, "LK-01", slot="head", method="soapy water")
+    (told,) = ticket_page(bench, list_tickets(bench)[0].number).leaks
+    assert f"{clock().astimezone(ZoneInfo('Europe/Berlin')):%Y-%m-%d %H:%M} by" in told
 
 
 def test_a_leak_needs_a_test_that_did_not_hold_a_place_and_a_method(bench: Workplace, clock: Any) -> None:
