@@ -461,12 +461,11 @@ class FilledCylinder(CylinderRecord):
 @reads(FilledCylinder)
 def read_cylinders(parts: Query | None = None) -> Query:
     """Cylinders, of all or of given parts, by key; one statement."""
-    corrected = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     filled = func.row_number().over(
         partition_by=CylinderFill.part_id, order_by=(CylinderFill.at.desc(), CylinderFill.id.desc())
     )
-    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(corrected)).subquery()
+    fills = select(CylinderFill, filled.label("rank")).where(_standing_fill()).subquery()
     analysed = func.row_number().over(
         partition_by=GasAnalysis.part_id, order_by=(GasAnalysis.at.desc(), GasAnalysis.id.desc())
     )
@@ -498,6 +497,4 @@ def read_cylinders(parts: Query | None = None) -> Query:
         .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
         .order_by(Part.id)
     )
-    if parts is not None:
-        query = query.where(Part.id.in_(parts))
-    return query
+    return _of(query, Part.id, parts)
