@@ -13,7 +13,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.sell import SalePage, sale_page
-from fleetbench.workshop.hires.sold import Sold, Unsold, sell, undo_sale
+from fleetbench.workshop.hires.sold import Sold, TakenBack, sell, undo_sale
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (("hire", "hire"), ("course", "course"), ("try day", "try day"))
@@ -156,7 +156,7 @@ def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     )
 
 
-def undone_words(_row: object, done: Unsold) -> str:
+def undone_words(_row: object, done: TakenBack) -> str:
     """What was taken back, and what stays."""
     parts = [
         f"Tickets withdrawn: {', '.join(done.withdrawn)}." if done.withdrawn else "",

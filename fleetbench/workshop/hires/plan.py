@@ -31,7 +31,7 @@ from fleetbench.workshop.core.workplace import Workplace, day_of, figure, requir
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.fitness import bench_minutes
-from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
+from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN, lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
 
 HORIZON = 60
@@ -288,11 +288,6 @@ class _Maker:
 
 def _by_hand(band: Strip) -> bool:
     return band.why.startswith(NOT_FOR_THE_BENCH)
-
-
-def lead_days(kind: PartTypeRecord) -> int:
-    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
-    return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
 
 
 def _parts(

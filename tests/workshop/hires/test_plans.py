@@ -11,9 +11,9 @@ from fleetbench.calc.hires.plan_facts import faults
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.lookups import booking_by_code, lines_of
+from fleetbench.records.hires.lookups import booking_by_code, lines_of, terms_of
 from fleetbench.records.hires.tables import Acceptance, BookingUnit, SheetSignature
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.parts.tables import Part, PartOrder
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
@@ -28,8 +28,11 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
-from fleetbench.workshop.hires.sold import accept_plan, look_before_accepting
+from fleetbench.workshop.hires.sold import accept_plan, last_plan, look_before_accepting, undo_plan
 from fleetbench.workshop.parts.demand import list_reservations
+from fleetbench.workshop.parts.orders import order_list
+from fleetbench.workshop.parts.receive import Delivery, receive_serials
+from fleetbench.workshop.tickets.work import add_finding
 from tests.centres.hire_centre import HireCentre
 
 
@@ -238,3 +241,62 @@ def test_a_hold_that_a_person_lifts_is_cured_by_no_ticket(centre: HireCentre) ->
     with pytest.raises(Refused, match="a manager books them with a reason"):
         accept_plan(centre.workplace, page.changes, [visit])
     assert (on(centre, code), centre.rows(Ticket)) == ([], [])
+
+
+def test_a_plan_is_undone_in_one_act_and_everything_stands_as_before(centre: HireCentre) -> None:
+    hold(centre, "LK-02")
+    reject_a_cell(centre, "LK-03")
+    use_up_the_shelf(centre)
+    code = hire(centre, 5, 6, when_full="wait").code
+    exchanged = PlanChange("H-7", "LK-01", "LK-03", centre.today, centre.day(2), "somebody")
+    put_on = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
+    visit = BenchVisit("LK-03", centre.day(4), 20, ("replace cell 2",), ("1 CELL-A",), 0)
+    before = standing(centre, code)
+    decision = BookUnfit("sewn on Friday", centre.manager, "2468")
+    done = accept_plan(centre.workplace, [exchanged, put_on], [visit], unfit=decision)
+    assert (on(centre, "H-7"), on(centre, code)) == (["LK-03"], ["LK-03"])
+    (order,) = centre.rows(PartOrder)
+    assert (order.made_for, order.arrived, len(done.ordered), len(done.tickets)) == (done.code, 0, 1, 1)
+    assert last_plan(centre.workplace) == done.code
+    undone = undo_plan(centre.workplace, done.code, "the course fell through")
+    assert standing(centre, code) == before
+    assert (undone.withdrawn, undone.left, undone.not_moved_back) == (done.tickets, (), ())
+    assert set(undone.moved_back) == {"H-7 is on LK-01 again", f"{code} is without LK-03 again"}
+    assert (len(undone.cancelled), undone.arrived, list_reservations(centre.workplace)) == (1, (), ())
+    assert last_plan(centre.workplace) is None
+    with pytest.raises(Refused, match="was undone; make a new plan"):
+        undo_plan(centre.workplace, done.code, "again")
+    assert verify(centre.workplace.database).first_break is None
+
+
+def test_what_was_worked_on_came_or_was_given_away_since_stays_and_is_told(centre: HireCentre) -> None:
+    reject_a_cell(centre, "LK-03")
+    use_up_the_shelf(centre)
+    code = hire(centre, 5, 6).code
+    change = PlanChange("H-7", "LK-01", "LK-02", centre.today, centre.day(2), "somebody")
+    put_on = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
+    visit = BenchVisit("LK-03", centre.day(4), 20, ("replace cell 2",), ("1 CELL-A",), 0)
+    done = accept_plan(centre.workplace, [change, put_on], [visit])
+    add_finding(centre.workplace, centre.rows(Ticket)[-1].id, "seat of the cell is worn")
+    kind = next(each for each in order_list(centre.workplace) if any("on order" in why for why in each.why))
+    receive_serials(centre.workplace, kind.code, ["C-NEW-1"], Delivery())
+    given = hire(centre, 0, 1, "LK-01").code
+    undone = undo_plan(centre.workplace, done.code, "the course fell through")
+    assert (undone.withdrawn, undone.left) == ((), done.tickets)
+    assert (undone.cancelled, len(undone.arrived)) == ((), 1)
+    assert (undone.moved_back, undone.not_moved_back) == ((f"{code} is without LK-03 again",), ("H-7 stays on LK-02",))
+    assert (on(centre, "H-7"), on(centre, given), on(centre, code)) == (["LK-02"], ["LK-01"], [])
+
+
+def use_up_the_shelf(centre: HireCentre) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        for each in centre.rows(Part):
+            if each.state == "stock":
+                act.change(act.session.get(Part, each.id), state="scrapped")
+
+
+def standing(centre: HireCentre, code: str) -> tuple[Any, ...]:
+    with centre.workplace.database.read_session() as session:
+        terms = terms_of(session, booking_by_code(session, code).id)
+        waits = terms.waiting_since if terms is not None else None
+    return on(centre, "H-7"), on(centre, code), waits, list_reservations(centre.workplace)
