@@ -12,7 +12,16 @@ from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartOrder, PartProof, PartState, PartType, StockCount
+from fleetbench.records.parts.tables import (
+    Fitting,
+    Part,
+    PartEvent,
+    PartOrder,
+    PartProof,
+    PartState,
+    PartType,
+    StockCount,
+)
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket, still_open
 from fleetbench.records.units.tables import Slot, SlotPartType, Unit

@@ -65,7 +65,7 @@ class Sold:
 
 
 @dataclass(frozen=True, slots=True)
-class TakenBack:
+class Undone:
     """What undoing a sale or a plan did, and what was done meanwhile and stays.
 
     withdrawn, left: tickets; moved_back, not_moved_back: promises; cancelled, arrived: orders of which nothing came,
@@ -98,14 +98,15 @@ def sell(workplace: Workplace, entry: BookingEntry, sale: Sale) -> Sold:
         works = _works(act, sale, Span(span.first, span.last, "this"), day, entry.way)
         booked = book_within(act, entry, day, cured=tuple(works))
         for each in moved:
-            act.change(each.line, taken_off_for=_moved_for(each.now, booked.code))
+            assert each.before is not None
+            act.change(each.before, taken_off_for=_moved_for(each.now, booked.code))
         year = day.today.year
         reason = ready_for(entry.kind, booked.code, entry.first)
         tickets = [
             open_within(act, unit_by_tag(act.session, tag).id, year, work.tasks, cause="course", reason=reason)
             for tag, work in works.items()
         ]
-        told = tuple((each.code, each.before, each.now) for each in moved)
+        told = tuple((each.booking.code, each.tag, each.now) for each in moved)
         ordered = order_within(act, _needed(act, works), left, day.today, booked.code)
         return Sold(booked, tuple(ticket_number(each.year, each.number) for each in tickets), told, ordered)
 
@@ -128,18 +129,33 @@ def _by_plan(plan: str) -> str:
 
 
 @dataclass(frozen=True, slots=True)
-class _Moved:
-    line: BookingUnit
-    code: str
-    before: str
-    now: str
+class _Step:
+    """A promise that moves between two units: the lines before and taken, and the unit of each.
+
+    Going back, before None: none was chosen; taken None: it cannot go back.
+    """
+
+    booking: Booking
+    before: BookingUnit | None
+    taken: BookingUnit | None
+    tag: str
+    now: str = ""
+
+    @property
+    def stays(self) -> str:
+        return f"{self.booking.code} stays on {self.now or self.tag}"
+
+    def words(self, *, fit: bool) -> str:
+        if self.before is None:
+            return f"{self.booking.code} is without {self.tag} again"
+        return f"{self.booking.code} is on {self.tag} again" + ("" if fit else ", which is not fit")
 
 
 def _moved_for(now: str, code: str) -> str:
     return f"moved to {now} for {code}"
 
 
-def _move(act: Transaction, name: str, tag: str, day: Day) -> _Moved:
+def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
     """A promise that goes to another unit, the old line kept as taken off; Refused where it cannot any more."""
     code, _, before = name.rpartition(" ")
     booking = open_booking(act, code)
@@ -157,7 +173,7 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Moved:
     fit = FitUnits(act.session.connection(), day, booking_id=booking.id)
     if not fit.fits(tag, span):
         raise Refused(f"unit {tag}: {fit.why_unfit(tag, span)[0]}; {code} cannot move onto it, ask again")
-    return _Moved(line, code, before, tag)
+    return _Step(booking, line, new, before, tag)
 
 
 def _stays(act: Transaction, line: BookingUnit) -> bool:
@@ -184,7 +200,7 @@ def _works(act: Transaction, sale: Sale, span: Span, day: Day, way: str) -> dict
     return found
 
 
-def undo_sale(workplace: Workplace, code: str, reason: str) -> TakenBack:
+def undo_sale(workplace: Workplace, code: str, reason: str) -> Undone:
     """Take a sale back: its booking is cancelled, tickets not begun are withdrawn, promises that moved go back.
 
     What was ordered for it is cancelled. A ticket on which work was begun stays, a promise whose unit was given away
@@ -202,7 +218,7 @@ def undo_sale(workplace: Workplace, code: str, reason: str) -> TakenBack:
         return _take_back(act, code, day, tickets_for(act.session, opened_for, opened_for))
 
 
-def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Ticket, bool]]) -> TakenBack:
+def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Ticket, bool]]) -> Undone:
     """Withdraw tickets that nobody began, cancel orders of which nothing came, and put promises where they were."""
     withdrawn: list[str] = []
     left: list[str] = []
@@ -212,13 +228,13 @@ def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Tic
             act.change(ticket, withdrawn_at=act.at)
     cancelled, arrived = cancel_orders_within(act, code)
     act.session.flush()
-    steps: list[_StepBack] = []
-    stays: list[_StepBack] = []
+    steps: list[_Step] = []
+    stays: list[_Step] = []
     for line in lines_taken_off(act.session, f" for {code}"):
         step = _step_back(act, line, code)
         (stays if step.taken is None else steps).append(step)
     anew = [each for each in lines_put_on(act.session, code) if all(each is not step.taken for step in steps + stays)]
-    steps += [_StepBack(act.get(Booking, each.booking_id, "booking"), None, each, _tag(act, each))
+    steps += [_Step(act.get(Booking, each.booking_id, "booking"), None, each, _tag(act, each))
               for each in anew if not _stays(act, each)]  # fmt: skip
     for step in steps:
         _put_back(act, step, code)
@@ -230,38 +246,18 @@ def _take_back(act: Transaction, code: str, day: Day, opened: Iterable[tuple[Tic
         _put_forth(act, held, code)
         act.session.flush()
     told = tuple(each.words(fit=_is_fit(act, each, day)) for each in steps)
-    return TakenBack(code, tuple(withdrawn), tuple(left), told, tuple(each.stays for each in stays), cancelled, arrived)
+    return Undone(code, tuple(withdrawn), tuple(left), told, tuple(each.stays for each in stays), cancelled, arrived)
 
 
-@dataclass(frozen=True, slots=True)
-class _StepBack:
-    """A promise that goes back: from the line taken onto the one before; taken None: it cannot."""
-
-    booking: Booking
-    before: BookingUnit | None
-    taken: BookingUnit | None
-    tag: str
-    now: str = ""
-
-    @property
-    def stays(self) -> str:
-        return f"{self.booking.code} stays on {self.now or self.tag}"
-
-    def words(self, *, fit: bool) -> str:
-        if self.before is None:
-            return f"{self.booking.code} is without {self.tag} again"
-        return f"{self.booking.code} is on {self.tag} again" + ("" if fit else ", which is not fit")
-
-
-def _step_back(act: Transaction, line: BookingUnit, code: str) -> _StepBack:
+def _step_back(act: Transaction, line: BookingUnit, code: str) -> _Step:
     booking = act.get(Booking, line.booking_id, "booking")
     now = (line.taken_off_for or "").removeprefix("moved to ").removesuffix(f" for {code}")
     taken, tag = _line_on(act, booking, now), _tag(act, line)
     gone = taken is None or _stays(act, taken) or booking.cancelled_at is not None or _line_on(act, booking, tag)
-    return _StepBack(booking, line, None if gone else taken, tag, now)
+    return _Step(booking, line, None if gone else taken, tag, now)
 
 
-def _put_back(act: Transaction, step: _StepBack, code: str) -> None:
+def _put_back(act: Transaction, step: _Step, code: str) -> None:
     assert step.taken is not None
     act.change(step.taken, taken_off_at=act.at, taken_off_for=f"{code} undone")
     if step.before is not None:
@@ -272,24 +268,24 @@ def _put_back(act: Transaction, step: _StepBack, code: str) -> None:
         act.change(terms, waiting_since=terms.waited_since, waited_since=None)
 
 
-def _put_forth(act: Transaction, step: _StepBack, code: str) -> None:
+def _put_forth(act: Transaction, step: _Step, code: str) -> None:
     assert step.taken is not None and step.before is not None
     act.change(step.before, taken_off_at=act.at, taken_off_for=_moved_for(step.now, code))
     act.change(step.taken, taken_off_at=None, taken_off_for=None)
 
 
-def _span(step: _StepBack, day: Day) -> Span:
+def _span(step: _Step, day: Day) -> Span:
     booking = step.booking
     return Span(max(booking.starts_on, min(day.today, booking.ends_on)), booking.ends_on, booking.code)
 
 
-def _is_held(act: Transaction, step: _StepBack, day: Day) -> bool:
+def _is_held(act: Transaction, step: _Step, day: Day) -> bool:
     """Whether the unit before was given to somebody else since."""
     promises = Promises(act.session, day.today, without=step.booking.id)
     return step.before is not None and bool(promises.in_the_way(step.tag, _span(step, day)))
 
 
-def _is_fit(act: Transaction, step: _StepBack, day: Day) -> bool:
+def _is_fit(act: Transaction, step: _Step, day: Day) -> bool:
     if step.before is None:
         return True
     return FitUnits(act.session.connection(), day, booking_id=step.booking.id).fits(step.tag, _span(step, day))
@@ -343,9 +339,9 @@ def accept_plan(
 ) -> AcceptedPlan:
     """Bookings get the units of the plan, its bench work tickets and its parts orders, all in one act.
 
-    Refused where one cannot. Exchanges go through whole: only how everything stands after the last change counts. A unit that is not fit on the
-    days of its booking, and that no ticket of this act makes fit before, is promised by a manager's decision alone,
-    which is written on it.
+    Refused where one cannot. Exchanges go through whole: only how everything stands after the last change counts. A
+    unit that is not fit on the days of its booking, and that no ticket of this act makes fit before, is promised by a
+    manager's decision alone, which is written on it.
     """
     require_person(workplace)
     day = day_of(workplace)
@@ -374,7 +370,7 @@ def last_plan(workplace: Workplace) -> str | None:
         return newest.code if newest is not None and newest.undone_at is None else None
 
 
-def undo_plan(workplace: Workplace, code: str, reason: str) -> TakenBack:
+def undo_plan(workplace: Workplace, code: str, reason: str) -> Undone:
     """Take a plan back: its tickets that nobody began, its orders of which nothing came, and its changes of units.
 
     What was meanwhile worked on, came, left or was signed for stays and is told. Refused where it was undone before.

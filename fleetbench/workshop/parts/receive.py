@@ -9,7 +9,13 @@ from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_go
 from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
-from fleetbench.records.parts.lookups import centres_own, orders_standing, part_type_by_code, places_of_kind, serial_taken
+from fleetbench.records.parts.lookups import (
+    centres_own,
+    orders_standing,
+    part_type_by_code,
+    places_of_kind,
+    serial_taken,
+)
 from fleetbench.records.parts.reads import read_lives
 from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.places.tables import Owner, Place

@@ -73,6 +73,18 @@ def test_a_plan_is_made_ticked_and_accepted_by_keys(qtbot: QtBot, page: PlanView
     qtbot.waitUntil(lambda: "2 bookings changed" in page.banner.text, timeout=20_000)
     assert len(centre.rows(BookingUnit)) == before + 2
     assert page.model.rowCount() == 0
+    qtbot.waitUntil(page.undo_button.isEnabled, timeout=20_000)
+    assert page.undo_button.text() == "Undo plan P-2026-001"
+    QTest.mouseClick(page.undo_button, Qt.MouseButton.LeftButton)
+    dialog = page.dialog
+    assert dialog is not None
+    QTest.keyClicks(dialog["reason"], "the course fell through")
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: page.banner.text.startswith("P-2026-001 is undone."), timeout=20_000)
+    assert [each.booking_id for each in centre.rows(BookingUnit) if each.taken_off_at is None] == [
+        each.booking_id for each in centre.rows(BookingUnit)[:before]
+    ]
+    qtbot.waitUntil(lambda: not page.undo_button.isEnabled(), timeout=20_000)
 
 
 def test_a_plan_that_is_called_off_changes_nothing(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
