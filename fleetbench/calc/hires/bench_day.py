@@ -1,4 +1,4 @@
-"""Who does what at the bench on a day, in which order: jobs, people and their minutes in, a day for each of them out."""
+"""Who does what at the bench on a day, in which order: jobs and people in, a day for each of them out."""
 
 from collections.abc import Sequence
 from dataclasses import dataclass
@@ -28,18 +28,18 @@ Stint = tuple[float, BenchJob]
 
 
 def dealt(
-    jobs: Sequence[BenchJob], people: int, minutes: float, opens: float = 0.0
+    jobs: Sequence[BenchJob], people: int, minutes: float
 ) -> tuple[tuple[tuple[Stint, ...], ...], tuple[BenchJob, ...]]:
     """Each person's jobs in order, and the jobs that are left for another day.
 
     What must be ready first is given out first, each job to whoever can begin it soonest; the gap before a job whose
-    loop still hangs is filled with others. minutes: of hands that each person has; opens: minutes that are over.
+    loop still hangs is filled with others. minutes: of hands that each person has.
     Earliest due date first: Jackson, Scheduling a production line to minimize maximum tardiness (1955), from memory.
     """
     given: list[list[Stint]] = [[] for _ in range(people)]
     left = []
     for job in sorted(jobs, key=lambda each: (each.ready_by or date.max, each.minutes, each.tag)):
-        places = ((_first_gap(of, job, opens, minutes), at) for at, of in enumerate(given))
+        places = ((_first_gap(of, job, minutes), at) for at, of in enumerate(given))
         start, at = min(((start, at) for start, at in places if start is not None), default=(None, 0))
         if start is None:
             left.append(job)
@@ -52,9 +52,9 @@ def _begins(stint: Stint) -> float:
     return stint[0]
 
 
-def _first_gap(given: Sequence[Stint], job: BenchJob, opens: float, minutes: float) -> float | None:
+def _first_gap(given: Sequence[Stint], job: BenchJob, minutes: float) -> float | None:
     """The first minute from which a person has the time for a job; None where there is no such minute."""
-    edges = [(opens, opens), *((start, start + each.minutes) for start, each in given), (minutes, minutes)]
+    edges = [(0.0, 0.0), *((start, start + each.minutes) for start, each in given), (minutes, minutes)]
     for (_, free), (taken, _) in pairwise(edges):
         start = max(free, job.begins)
         if start + job.minutes <= taken + 1e-9:

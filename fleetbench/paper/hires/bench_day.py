@@ -66,8 +66,8 @@ def _blocks(bench: BenchDay, wide: float) -> list[Block]:
     left = tuple((each.tag, f"{_words(each)}, {each.minutes:.0f} min{_by(each)}") for each in bench.later)
     blocks += _others("No time left on this day", left, wide)
     said = (
-        "Minutes are estimates of hands' time. The maker's manual and the unit's own card say what each work is; "
-        "a loop is dry when somebody looked and found it dry, not when its time is over."
+        "Minutes are estimates of hands' time. The maker's manual and the unit's own card say what each work is. "
+        "A loop is dry when somebody looked and found it dry, not when its time is over."
     )
     return blocks + text_lines(said, wide, 7.4)
 
@@ -98,8 +98,8 @@ def _by(job: BenchJob) -> str:
 
 
 def _hung(loop: Hanging, opens: datetime) -> tuple[str, ...]:
-    since, first, last = (f"{each.astimezone(opens.tzinfo):%Y-%m-%d %H:%M}"
-                          for each in (loop.found_damp_at or loop.disinfected_at, loop.dry_from, loop.dry_by))  # fmt: skip
+    moments = loop.found_damp_at or loop.disinfected_at, loop.dry_from, loop.dry_by
+    since, first, last = (f"{each.astimezone(opens.tzinfo):%Y-%m-%d %H:%M}" for each in moments)
     return loop.unit, f"{since}{', found damp' if loop.found_damp_at else ''}", first, last, "[  ] at"
 
 

@@ -1,13 +1,16 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QDate, Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDateEdit, QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -61,6 +64,7 @@ class PlanView(Page):
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
+        self.exports = ExportRow(context.theme, context.background, "bench-day", (".pdf",), self._bench_day, self)
         self._build()
         self._last = Refresher(context.background, self)
         self._last.loaded.connect(self._on_last)
@@ -97,6 +101,15 @@ class PlanView(Page):
         tools.addWidget(self.step, 1)
         tools.addStretch(1)
         self.content.addLayout(tools)
+        self.day_field = QDateEdit(QDate.fromString(self._workplace.today().isoformat(), Qt.DateFormat.ISODate), self)
+        self.day_field.setDisplayFormat("yyyy-MM-dd")
+        self.day_field.setAccessibleName("bench day")
+        paper = QHBoxLayout()
+        paper.setSpacing(CLOSE)
+        paper.addWidget(text_label("Bench day by technician", "label", self))
+        paper.addWidget(self.day_field)
+        paper.addWidget(self.exports, 1)
+        self.content.addLayout(paper)
         self.content.addWidget(self._made_body(), 1)
 
     def _made_body(self) -> QWidget:
@@ -131,6 +144,8 @@ class PlanView(Page):
         self.cancel_button.clicked.connect(self.call_off)
         self.accept_button.clicked.connect(self.accept)
         self.undo_button.clicked.connect(self.undo)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
         self.keep_button.clicked.connect(self.keep_hours)
         self.model.ticked.connect(self._on_ticked)
         self.detail.place_requested.connect(self.place_requested)
@@ -201,6 +216,17 @@ class PlanView(Page):
         job.succeeded.connect(self._on_accepted)
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
+
+    def _bench_day(self) -> Callable[[Path], object]:
+        workplace, on = self._workplace, date.fromisoformat(self.day_field.date().toString(Qt.DateFormat.ISODate))
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_bench_day
+
+            print_bench_day(workplace, on, path)
+
+        return write
 
     def _visits(self) -> tuple[BenchVisit, ...]:
         return self.page.visits if self.page is not None else ()

@@ -8,6 +8,7 @@ from collections import Counter, defaultdict
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
+from math import ceil
 
 from fleetbench.calc.hires.bench_day import BenchJob, Stint, dealt
 from fleetbench.calc.hires.plan_facts import PlanUnit
@@ -24,12 +25,10 @@ from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.turn_rounds.baths import Hanging, hanging
 
-OPENS_AT = "bench opens at"
-"""A limit of the centre in hours of the day."""
-OPENS = 8.0
-"""Hour at which a bench opens, where the centre says no other; common practice, no published source."""
+HOURS = {"bench opens at": 8.0, "bench closes at": 18.0}
+"""Hours of the day, where the centre says no others by limits of these names; common practice, no published source."""
 SOON = 14
-"""Days within which work that falls due is done though no booking waits for it; common practice, no published source."""
+"""Days within which due work is done though no booking waits for it; common practice, no published source."""
 AT_MOST_AHEAD = 30
 
 
@@ -80,14 +79,22 @@ class _Bench:
         self._reserved: dict[str, Counter[int]] = defaultdict(Counter)
         for each in reserved:
             self._reserved[each.unit][each.part_type_id] += 1
-        own = (each.amount for each in limits if each.name == OPENS_AT and each.unit_type_id is None)
-        self._opens = next(own, OPENS)
+        own = {each.name: each.amount for each in limits if each.unit_type_id is None}
+        self._opens, self._closes = (own.get(name, usual) for name, usual in HOURS.items())
         people = [each for each in list_people(workplace) if each.active and each.role == "technician"]
         self._people = [each.name for each in people] or ["no technician is recorded"]
         self._minutes = found.hours * 60 / len(self._people)
 
     def _opens_on(self, on: date) -> datetime:
-        return self._day.midnight(on) + timedelta(hours=self._opens)
+        """When work can begin: as the bench opens, today from now on, in whole five minutes."""
+        opens = self._day.midnight(on) + timedelta(hours=self._opens)
+        over = (self._day.now - opens).total_seconds() / 300 if on == self._today else 0.0
+        return opens + timedelta(minutes=5 * max(0, ceil(over)))
+
+    def _minutes_on(self, on: date) -> float:
+        """Minutes of hands of each technician: the centre's bench hours, as far as they end before the bench closes."""
+        closes = self._day.midnight(on) + timedelta(hours=self._closes)
+        return max(0.0, min(self._minutes, (closes - self._opens_on(on)).total_seconds() / 60))
 
     def day(self, on: date) -> BenchDay:
         """The day, once the days before it are worked through."""
@@ -95,8 +102,7 @@ class _Bench:
         at = self._today
         while True:
             jobs, waits = self._jobs(at, done)
-            over = (self._day.now - self._opens_on(at)).total_seconds() / 60 if at == self._today else 0.0
-            given, left = dealt(jobs, len(self._people), self._minutes, max(0.0, over))
+            given, left = dealt(jobs, len(self._people), self._minutes_on(at))
             if at == on:
                 break
             done |= {job.tag for of in given for _, job in of}
@@ -162,8 +168,7 @@ class _Bench:
         taken = []
         for name, count in sorted(parts.items()):
             pieces = shelf[keys[name]]
-            for piece in pieces[:count]:
-                taken.append(f"{name} {piece.part.label}, {piece.place or 'place not recorded'}")
+            taken += [f"{name} {each.part.label}, {each.place or 'place not recorded'}" for each in pieces[:count]]
             del pieces[:count]
         return tuple(taken), ""
 
@@ -175,7 +180,7 @@ class _Bench:
 
     def _why_not(self, unit: PlanUnit, on: date) -> str:
         at, hung = (on - self._today).days, self._hanging.get(unit.tag)
-        if hung is not None and hung.dry_from >= self._opens_on(on) + timedelta(minutes=self._minutes):
+        if hung is not None and hung.dry_from >= self._opens_on(on) + timedelta(minutes=self._minutes_on(on)):
             return f"hangs to dry until {hung.dry_from.astimezone(self._day.zone):%Y-%m-%d %H:%M}"
         if unit.in_hand > at:
             return f"not here before {self._today + timedelta(days=unit.in_hand)}"
