@@ -67,7 +67,7 @@ def _blocks(bench: BenchDay, wide: float) -> list[Block]:
     blocks += _others("No time left on this day", left, wide)
     said = (
         "Minutes are estimates of hands' time. The maker's manual and the unit's own card say what each work is. "
-        "A loop is dry when somebody looked and found it dry, not when its time is over."
+        "A loop is dry once it was looked at and found dry, not when its time is over."
     )
     return blocks + text_lines(said, wide, 7.4)
 
