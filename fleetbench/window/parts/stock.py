@@ -5,6 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -154,7 +155,7 @@ def _number(value: float) -> str:
 
 def _amount(row: StockRow, value: float) -> str:
     """The bare number of pieces, and kilograms with their unit."""
-    return f"{value:.5g} kg" if row.stocked_in == "kg" else _number(value)
+    return KILOGRAM.words(float(f"{value:.5g}")) if row.stocked_in == "kg" else _number(value)
 
 
 COLUMNS: tuple[Column[StockRow], ...] = (

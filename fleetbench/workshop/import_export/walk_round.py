@@ -30,7 +30,7 @@ LOOK_FOR = {
     "opened_on": "opened, on its bag or label", "fitted_on": "fitted, on its label or in the file",
     "firmware": "firmware, shown when it starts", "hydrostatic": "test date, stamped on its shoulder",
     "size_l": "water volume in litres, stamped on its shoulder", "place": "where it lies",
-    "working_bar": "working pressure in bar, stamped on its shoulder",
+    "working_bar": "working pressure, stamped on its shoulder",
 }  # fmt: skip
 
 
