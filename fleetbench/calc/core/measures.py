@@ -28,7 +28,7 @@ class Unit:
 
 
 _INCH, _POUND, _GRAVITY = Fraction("0.0254"), Fraction("0.45359237"), Fraction("9.80665")
-_PSI = _POUND * _GRAVITY / _INCH**2 / 100_000
+PSI = _POUND * _GRAVITY / _INCH**2 / 100_000
 _EXACT = 1e-9
 """How near, of itself, a stored figure lies to what it was typed as: far over the error of two conversions."""
 _MOST_DECIMALS = 4
@@ -139,7 +139,7 @@ def _fixed(figure: float, places: int) -> str:
     return f"{round(figure, places) + 0.0:.{places}f}"
 
 
-BAR = Measure("pressure", (Unit("bar", "bar"), Unit("psi", "psi", _PSI)))
+BAR = Measure("pressure", (Unit("bar", "bar"), Unit("psi", "psi", PSI)))
 CELSIUS = Measure("temperature", (Unit("°C", "degrees C"), Unit("°F", "degrees F", Fraction(5, 9), Fraction(32))))
 METRE = Measure("length", (Unit("m", "metres"), Unit("ft", "feet", Fraction("0.3048"))))
 KILOGRAM = Measure("mass", (Unit("kg", "kilograms"), Unit("lb", "pounds", _POUND)))
@@ -181,6 +181,11 @@ METRIC_ALL = Stated()
 def use(stated: Stated) -> None:
     """Type and read in these units from now on, in this whole process, which serves one centre."""
     _IN_USE.update(stated.chosen())
+
+
+def in_use() -> tuple[str, ...]:
+    """The signs of the units in use: words that were made in others are not the same words."""
+    return tuple(signs[_IN_USE.get(kind, 0)] for kind, signs in CHOICES.items())
 
 
 @contextmanager

@@ -3,7 +3,7 @@
 from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, Stated, use
+from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, Stated
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 OWNER_KINDS = ("centre", "loan", "renter")
@@ -76,21 +76,12 @@ class Limit(Base):
 
 
 def centre_timezone(connection: Connection) -> str | None:
-    """The centre's time zone by its name in the time zone database, or nothing before there is a centre.
-
-    Whoever asks the time of a centre types and reads in its units from then on: both come in one statement, so that no
-    page and no act can be in those of another state of the records.
-    """
-    found = connection.execute(_ZONE_AND_UNITS).one_or_none()
-    use(Stated(*found[1:]) if found is not None else Stated())
-    return None if found is None else str(found[0])
+    """The centre's time zone by its name in the time zone database, or nothing before there is a centre."""
+    return connection.scalar(select(Centre.timezone).where(Centre.id == 1))
 
 
-_ZONE_AND_UNITS = select(
-    Centre.timezone,
-    Centre.measures,
-    Centre.pressure_unit,
-    Centre.temperature_unit,
-    Centre.length_unit,
-    Centre.mass_unit,
-).where(Centre.id == 1)
+def centre_units(connection: Connection) -> Stated:
+    """The units that the centre states; all metric before there is a centre."""
+    named = (getattr(Centre, name) for name in ("measures", *(f"{kind}_unit" for kind in CHOICES)))
+    found = connection.execute(select(*named).where(Centre.id == 1)).one_or_none()
+    return Stated() if found is None else Stated(*found)

@@ -13,7 +13,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.measures import Measure
+from fleetbench.calc.core.measures import Measure, use
 from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
@@ -24,7 +24,7 @@ from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.records.places.reads import read_centre as read_centre_record
-from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.places.tables import centre_timezone, centre_units
 
 
 def wall_clock() -> datetime:
@@ -103,6 +103,17 @@ class Workplace:
     def today(self) -> date:
         """The site's calendar date."""
         return self.clock().astimezone(self.zone()).date()
+
+
+def in_its_units(workplace: Workplace) -> Workplace:
+    """The workplace, whose centre's units are typed and read in this process from now on.
+
+    A window takes another centre's or other units only where it makes its pages again: what was typed in a field, and
+    what stands over a column, never changes its meaning under the reader's eyes.
+    """
+    with workplace.database.reading() as connection:
+        use(centre_units(connection))
+    return workplace
 
 
 def clock_in_doubt(workplace: Workplace) -> str | None:
