@@ -115,11 +115,11 @@ def against_reference(
     assert expanded is not None, "the reference's uncertainty is known here"
     read = measured_in(test.unit)
     off: Measure | str = read
-    said_of = f"{error:+.3g} ± {expanded:.2g} {read}"
+    said_of, by = f"{error:+.3g} ± {expanded:.2g} {read}", f"{reference:.4g}"
     if isinstance(read, Measure):
         off, said_of = read.difference, f"{read.spread(error, '+.3g')} ± {read.spread(expanded)} {read}"
-    shown_words, by = (in_unit(float(f"{value:.4g}"), read) for value in (mean, reference))
-    words = f"{shown_words} shown, {by} by {test.against}: {said_of}"
+        by = read.number(float(by))
+    words = f"{in_unit(float(f'{mean:.4g}'), read)} shown, {by} by {test.against}: {said_of}"
     verdict, said = against_limit(error, expanded, limit, off, words)
     told = Measured(verdict, said, error, test.unit, expanded)
     return weakened(told, (tool,)) if test.tool else told

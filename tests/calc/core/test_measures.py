@@ -81,7 +81,9 @@ def test_the_figures_tell_as_much_as_the_stored_ones() -> None:
 
 
 def test_a_refusal_names_figure_and_range_in_the_unit_typed(imperial: None) -> None:
-    assert plausible(CYLINDER_PRESSURE, BAR.typed(6000)).words == "6000 is outside 0 to 5076 psi; read the gauge, in psi"
+    assert (
+        plausible(CYLINDER_PRESSURE, BAR.typed(6000)).words == "6000 is outside 0 to 5076 psi; read the gauge, in psi"
+    )
     assert plausible(WATER, CELSIUS.typed(95)).words == "95 °F is unusual, 28.4 to 93.2 °F is usual"
     assert plausible(DEPTH, METRE.typed(2)).words == "2 ft is unusual, 10 to 328 ft is usual"
 
