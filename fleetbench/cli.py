@@ -88,10 +88,9 @@ def _workplace(db: str | None, person: str | None = None, *, create: bool = Fals
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    workplace = keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper))
+    workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
     if workplace.database.told:
         print(f"note: {workplace.database.told}", file=sys.stderr)
-    in_its_units(workplace)
     return workplace.as_person(person_id(workplace, person)) if person else workplace
 
 

@@ -14,8 +14,9 @@ BY_HAND = re.compile(rf"^ {UNIT}|(?<=[,\d_]) {UNIT}|^{UNIT}$")
 
 OXYGEN_PRESSURE = {
     "window/cells/extras.py": 7, "window/cells/grid.py": 1, "window/cells/list.py": 1, "window/cells/words.py": 1,
-    "window/gas/cylinder_words.py": 1, "window/gas/page.py": 1, "window/hires/handback.py": 1, "window/units/page.py": 1,
-    "paper/cells/table.py": 2, "paper/gas/label.py": 2, "paper/hires/back.py": 3, "paper/hires/front.py": 1,
+    "window/gas/cylinder_words.py": 1, "window/gas/page.py": 1, "window/hires/handback.py": 1,
+    "window/units/page.py": 1, "paper/cells/table.py": 2, "paper/gas/label.py": 2, "paper/hires/back.py": 3,
+    "paper/hires/front.py": 1,
 }  # fmt: skip
 """Oxygen partial pressures, which the trade reads in bar everywhere."""
 OTHERS = {
@@ -35,9 +36,9 @@ def by_hand(path: Path) -> Iterator[str]:
         if isinstance(node, ast.FormattedValue) and node.format_spec is not None:
             left_out |= {id(each) for each in ast.walk(node.format_spec)}
     for node in ast.walk(tree):
-        if isinstance(node, ast.Constant) and isinstance(node.value, str) and id(node) not in left_out:
-            if BY_HAND.search(node.value):
-                yield node.value
+        text = node.value if isinstance(node, ast.Constant) and id(node) not in left_out else None
+        if isinstance(text, str) and BY_HAND.search(text):
+            yield text
 
 
 def test_only_the_listed_texts_name_a_unit_by_hand_and_the_list_only_shrinks() -> None:

@@ -11,14 +11,14 @@ International System of Units, 9th edition).
 import math
 from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from fractions import Fraction
+from typing import NamedTuple
 
 METRIC, IMPERIAL = "metric", "imperial"
 
 
-@dataclass(frozen=True, slots=True)
-class Unit:
+class UnitOfMeasure(NamedTuple):
     """One unit: its sign, its name, how much of the stored unit one of it is, and its own figure where that is zero."""
 
     sign: str
@@ -39,13 +39,13 @@ class Measure:
     """A measured quantity whose unit a centre chooses. As text it is the sign of the unit in use."""
 
     kind: str
-    units: tuple[Unit, ...]
+    units: tuple[UnitOfMeasure, ...]
 
     def __str__(self) -> str:
         return self.unit.sign
 
     @property
-    def unit(self) -> Unit:
+    def unit(self) -> UnitOfMeasure:
         """The unit in use."""
         return self.units[_IN_USE.get(self.kind, 0)]
 
@@ -72,7 +72,7 @@ class Measure:
     @property
     def difference(self) -> "Measure":
         """The same for differences and uncertainties, which have no zero point of their own."""
-        return Measure(self.kind, tuple(replace(each, at_zero=Fraction(0)) for each in self.units))
+        return Measure(self.kind, tuple(each._replace(at_zero=Fraction(0)) for each in self.units))
 
     def decimals(self, stored: int) -> int:
         """Digits after the sign that tell as much as so many of the stored unit do."""
@@ -139,11 +139,13 @@ def _fixed(figure: float, places: int) -> str:
     return f"{round(figure, places) + 0.0:.{places}f}"
 
 
-BAR = Measure("pressure", (Unit("bar", "bar"), Unit("psi", "psi", PSI)))
-CELSIUS = Measure("temperature", (Unit("°C", "degrees C"), Unit("°F", "degrees F", Fraction(5, 9), Fraction(32))))
-METRE = Measure("length", (Unit("m", "metres"), Unit("ft", "feet", Fraction("0.3048"))))
-KILOGRAM = Measure("mass", (Unit("kg", "kilograms"), Unit("lb", "pounds", _POUND)))
-GRAM = Measure("mass", (Unit("g", "grams"), Unit("oz", "ounces", _POUND * 1000 / 16)))
+BAR = Measure("pressure", (UnitOfMeasure("bar", "bar"), UnitOfMeasure("psi", "psi", PSI)))
+CELSIUS = Measure(
+    "temperature", (UnitOfMeasure("°C", "degrees C"), UnitOfMeasure("°F", "degrees F", Fraction(5, 9), Fraction(32)))
+)
+METRE = Measure("length", (UnitOfMeasure("m", "metres"), UnitOfMeasure("ft", "feet", Fraction("0.3048"))))
+KILOGRAM = Measure("mass", (UnitOfMeasure("kg", "kilograms"), UnitOfMeasure("lb", "pounds", _POUND)))
+GRAM = Measure("mass", (UnitOfMeasure("g", "grams"), UnitOfMeasure("oz", "ounces", _POUND * 1000 / 16)))
 
 SIGNS: Mapping[str, Measure] = {"bar": BAR, "°C": CELSIUS, "m": METRE, "kg": KILOGRAM, "g": GRAM}
 """Stored signs of what a centre may read in another unit. What a test measured in "C" is a difference of two probes,
@@ -157,8 +159,7 @@ CHOICES: Mapping[str, tuple[str, str]] = {
 _IN_USE: dict[str, int] = {}
 
 
-@dataclass(frozen=True, slots=True)
-class Stated:
+class StatedUnits(NamedTuple):
     """What a centre states: all metric or all imperial, and each by itself where it is another; None as all."""
 
     measures: str | None = METRIC
@@ -174,11 +175,11 @@ class Stated:
         return {kind: usual if own[kind] not in CHOICES[kind] else CHOICES[kind].index(own[kind]) for kind in CHOICES}
 
 
-METRIC_ALL = Stated()
+METRIC_ALL = StatedUnits()
 """What a centre states that has stated nothing."""
 
 
-def use(stated: Stated) -> None:
+def use(stated: StatedUnits) -> None:
     """Type and read in these units from now on, in this whole process, which serves one centre."""
     _IN_USE.update(stated.chosen())
 
@@ -189,7 +190,7 @@ def in_use() -> tuple[str, ...]:
 
 
 @contextmanager
-def using(stated: Stated) -> Iterator[None]:
+def using(stated: StatedUnits) -> Iterator[None]:
     """These units for a while."""
     before = dict(_IN_USE)
     use(stated)

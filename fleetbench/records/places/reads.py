@@ -5,7 +5,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
-from fleetbench.calc.core.measures import Stated
+from fleetbench.calc.core.measures import StatedUnits
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.core.schema import record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
@@ -39,9 +39,9 @@ class CentreRecord:
         return ZoneInfo(self.timezone)
 
     @property
-    def stated(self) -> Stated:
+    def stated(self) -> StatedUnits:
         """The units that are typed and read."""
-        return Stated(self.measures, self.pressure_unit, self.temperature_unit, self.length_unit, self.mass_unit)
+        return StatedUnits(self.measures, self.pressure_unit, self.temperature_unit, self.length_unit, self.mass_unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,7 +3,7 @@
 from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, Stated
+from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 OWNER_KINDS = ("centre", "loan", "renter")
@@ -80,8 +80,8 @@ def centre_timezone(connection: Connection) -> str | None:
     return connection.scalar(select(Centre.timezone).where(Centre.id == 1))
 
 
-def centre_units(connection: Connection) -> Stated:
+def centre_units(connection: Connection) -> StatedUnits:
     """The units that the centre states; all metric before there is a centre."""
     named = (getattr(Centre, name) for name in ("measures", *(f"{kind}_unit" for kind in CHOICES)))
     found = connection.execute(select(*named).where(Centre.id == 1)).one_or_none()
-    return Stated() if found is None else Stated(*found)
+    return StatedUnits() if found is None else StatedUnits(*found)

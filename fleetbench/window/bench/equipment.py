@@ -157,7 +157,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[EquipmentRow], ...]:
 
 def in_unit(value: float | None, unit: str | None) -> str:
     """A figure in its unit, or that it is not recorded."""
-    return NOT_RECORDED if value is None else in_unit(value, unit or "")
+    return NOT_RECORDED if value is None else f"{value:g} {unit or ''}".rstrip()
 
 
 def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:

@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.measures import Stated, use
+from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
@@ -40,10 +40,10 @@ class Opened:
     told: str = ""
     currency: str = ""
     entry: int | None = None
-    stated: Stated = field(default_factory=Stated)
+    stated: StatedUnits = field(default_factory=StatedUnits)
 
     @property
-    def shown_in(self) -> tuple[ZoneInfo, str, Stated]:
+    def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
         """The zone in which times are shown, the currency of prices, and the units of figures."""
         return self.zone, self.currency, self.stated
 

@@ -29,7 +29,7 @@ from PySide6.QtWidgets import (
 )
 from shiboken6 import isValid
 
-from fleetbench.calc.core.measures import METRIC_ALL, Stated
+from fleetbench.calc.core.measures import METRIC_ALL, StatedUnits
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.look.words import as_plain_tip
@@ -236,10 +236,10 @@ class PageContext:
     workplace: "Workplace"
     zone: ZoneInfo
     currency: str = ""
-    stated: Stated = METRIC_ALL
+    stated: StatedUnits = METRIC_ALL
 
     @property
-    def shown_in(self) -> tuple[ZoneInfo, str, Stated]:
+    def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
         """What its pages were made in: zone, currency and units."""
         return self.zone, self.currency, self.stated
 

@@ -10,10 +10,10 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fleetbench.calc.core import measures
-from fleetbench.calc.core.measures import BAR, CELSIUS, CHOICES, GRAM, KILOGRAM, METRE, Measure, Stated
+from fleetbench.calc.core.measures import BAR, CELSIUS, CHOICES, GRAM, KILOGRAM, METRE, Measure, StatedUnits
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, DEPTH, WATER, plausible
 
-IMPERIAL = Stated("imperial")
+IMPERIAL = StatedUnits("imperial")
 ALL = (BAR, CELSIUS, METRE, KILOGRAM, GRAM)
 
 
@@ -89,8 +89,8 @@ def test_a_refusal_names_figure_and_range_in_the_unit_typed(imperial: None) -> N
 
 
 def test_each_unit_is_stated_by_itself() -> None:
-    with measures.using(Stated("metric", pressure="psi")):
+    with measures.using(StatedUnits("metric", pressure="psi")):
         assert (str(BAR), str(METRE)) == ("psi", "m")
-    with measures.using(Stated("imperial", mass="kg")):
+    with measures.using(StatedUnits("imperial", mass="kg")):
         assert (str(BAR), str(CELSIUS), str(METRE), str(KILOGRAM), str(GRAM)) == ("psi", "°F", "ft", "kg", "g")
     assert tuple(map(str, (BAR, CELSIUS, METRE, KILOGRAM))) == tuple(signs[0] for signs in CHOICES.values())
