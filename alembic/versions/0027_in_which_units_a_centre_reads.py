@@ -1,6 +1,6 @@
 """The centre states in which units its people type and read: metric or imperial, and each by itself.
 
-Revision 0026, after 0025.
+Revision 0027, after 0026.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0026"
-down_revision: str | Sequence[str] | None = "0025"
+revision: str = "0027"
+down_revision: str | Sequence[str] | None = "0026"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
