@@ -384,10 +384,11 @@ def new_renter_form(workplace: Workplace) -> Form:
     form = enter_form(workplace)
 
     def act(**values: str) -> str:
-        form.act(**values)
+        form.act(role="renter", **values)
         return values["code"].strip()
 
-    return replace(form, title="New renter", act=act)
+    asked = tuple(each for each in form.fields if each.name != "role")
+    return replace(form, title="New renter", fields=asked, act=act)
 
 
 def return_form(workplace: Workplace) -> Form:
