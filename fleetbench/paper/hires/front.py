@@ -339,9 +339,9 @@ class Front:
             else:
                 yield say("{check}: {evidence}", check=say(kind), evidence=what) if kind in HELD_AS else fault
         for check in sheet.advised:
-            advice = say("advise: {check}: {evidence}", check=say(check.check), evidence=check.evidence)
+            found = say("advise: {check}: {evidence}", check=say(check.check), evidence=check.evidence)
             accepted = check.accepted
-            yield say("{advice} ({accepted})", advice=advice, accepted=accepted) if accepted else advice
+            yield say("{found} ({accepted})", found=found, accepted=accepted) if accepted else found
 
     def _states(self) -> Iterator[Block]:
         """What the diver states by signing."""
