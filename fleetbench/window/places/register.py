@@ -61,6 +61,7 @@ LISTS: tuple[tuple[str, str, str], ...] = (
     ("rating_rows", "Canister ratings", "How long a canister lasts, row by row of the maker's table"),
     ("service_tasks", "Service plan", "What is done to a unit type, and how often"),
     ("service_needs", "Needs of the service plan", "Tests and parts that a service task needs"),
+    ("service_steps", "Steps of service tasks", "Figures, torque, seals, lubricant and parts, one by one"),
     ("disinfectants", "Disinfectants", "Strength and contact time for a unit type"),
     ("approved_firmware", "Approved firmware", "Which versions handsets of a unit type may show"),
     ("accessories", "Accessories", "What goes along with a unit of a type"),

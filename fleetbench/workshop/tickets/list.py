@@ -8,6 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.steps import unit_of
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import LeakRecord, OpeningRecord, read_leaks, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
@@ -38,7 +39,9 @@ from fleetbench.records.tickets.reads import (
     read_times,
     ticket_number,
 )
+from fleetbench.records.tickets.service_plan import TicketStep, read_steps, read_steps_before
 from fleetbench.records.tickets.tables import TaskState, Ticket
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
@@ -111,6 +114,11 @@ class TicketPage:
     not_counted: tuple[str, ...] = ()
     as_of: int | None = None
     leaks: tuple[str, ...] = ()
+    steps: tuple[TicketStep, ...] = ()
+
+    def steps_of(self, task_id: int) -> tuple[TicketStep, ...]:
+        """The steps of one of its tasks, in order."""
+        return tuple(each for each in self.steps if each.task_id == task_id)
 
     @property
     def needs_second(self) -> bool:
@@ -173,6 +181,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
             _task(task, fact, made.needs(task.text).way, ticket.is_open)
             for task, fact in zip(tasks, facts, strict=True)
         )
+        steps = _with_last(connection, row, read_steps(connection, (key,)))
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
     zone = workplace.zone()
@@ -204,6 +213,22 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         corrected_by=tuple(numbers[each] for each in later),
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
+        steps=steps,
+    )
+
+
+def _with_last(connection: Connection, ticket: Ticket, steps: tuple[TicketStep, ...]) -> tuple[TicketStep, ...]:
+    """The steps of a ticket, each figure with the last one of the same step on the unit before."""
+    if not any(unit_of(each.plan) for each in steps):
+        return steps
+    last = {
+        (each.service_task_id, each.plan.kind, each.plan.what, each.plan.text): each
+        for each in read_steps_before(connection, ticket.unit_id, {each.service_task_id for each in steps})
+        if each.ticket_id != ticket.id and each.settled_at is not None and each.settled_at <= ticket.opened_at
+    }
+    return tuple(
+        replace(each, last=last.get((each.service_task_id, each.plan.kind, each.plan.what, each.plan.text)))
+        for each in steps
     )
 
 
