@@ -71,9 +71,7 @@ def upgrade() -> None:
         batch_op.add_column(sa.Column("ended_at", sa.DateTime(timezone=True), nullable=True))
         batch_op.add_column(_to("supersedes_id"))
         batch_op.create_index(op.f("ix_service_need_supersedes_id"), ["supersedes_id"], unique=False)
-        batch_op.create_foreign_key(
-            op.f("fk_service_need_supersedes_id"), "service_need", ["supersedes_id"], ["id"]
-        )
+        batch_op.create_foreign_key(op.f("fk_service_need_supersedes_id"), "service_need", ["supersedes_id"], ["id"])
     with op.batch_alter_table("part_event") as batch_op:
         batch_op.add_column(_to("step_result_id"))
         batch_op.create_index(op.f("ix_part_event_step_result_id"), ["step_result_id"], unique=False)

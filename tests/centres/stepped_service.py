@@ -14,6 +14,7 @@ from fleetbench.workshop.tickets.list import TicketPage, ticket_page
 from fleetbench.workshop.tickets.photographs import add_photograph
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task, open_service_ticket
 from fleetbench.workshop.tickets.work import SecondPerson
+from tests.centres.kept_centres import kept
 from tests.centres.turn_round_bench import TurnRoundBench
 
 MANUAL = "invented manual of type L, edition 2, page 31"
@@ -43,6 +44,7 @@ ENTRIES: tuple[dict[str, Any], ...] = (
 class SteppedService(TurnRoundBench):
     """Unit LK-01 with that plan, five seals of lot S-1 on the shelf, and a manager with a PIN who may look too."""
 
+    @kept
     def __init__(self, workplace: Any, clock: Any) -> None:
         super().__init__(workplace, clock)
         with self.boss.transaction("write", "test") as act:

@@ -4,7 +4,7 @@ A step is the centre's own text from its manual. A step with no figures is commo
 """
 
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
@@ -28,6 +28,8 @@ SEALS_DONE = ("inspected", "replaced")
 MOST_TORQUE = 1000.0
 """N·m: nothing on a unit is tightened as far; it catches a slipped decimal point. Common practice, no published source.
 """
+MOST_PIECES = 500
+"""Parts of a type in one step."""
 
 _OWN: dict[str, tuple[StepKind, ...]] = {
     "what": (StepKind.FIGURE, StepKind.SEAL, StepKind.LUBRICANT),
@@ -102,39 +104,44 @@ class StepGiven:
     reason: str | None = None
 
 
-def _faults(step: PlanStep) -> "Sequence[tuple[str, str]]":
-    said: list[tuple[str, str]] = []
+def _faults(step: PlanStep) -> Iterator[tuple[str, str]]:
     if step.kind not in tuple(StepKind):
-        return [("kind", f"{step.kind!r} is not known; choose {', '.join(StepKind)}")]
-    for column in ("text", "source"):
-        if not str(getattr(step, column) or "").strip():
-            said.append((column, "is empty; say what is done" if column == "text" else
-                         "is empty; name the manual with its edition, or say common practice"))  # fmt: skip
+        yield "kind", f"{step.kind!r} is not known; choose {', '.join(StepKind)}"
+        return
+    needed = ("text", "source", *_NEEDED.get(StepKind(step.kind), ()))
+    yield from ((column, _EMPTY[column]) for column in needed if not str(getattr(step, column) or "").strip())
     for column, kinds in _OWN.items():
         if getattr(step, column) and step.kind not in kinds:
-            said.append((column, f"belongs to a step of kind {' or '.join(kinds)}; leave it out, or change the kind"))
-    needed = {StepKind.FIGURE: ("what", "unit"), StepKind.SEAL: ("what",), StepKind.LUBRICANT: ("what",),
-              StepKind.PARTS: ("part_type_id", "amount")}.get(StepKind(step.kind), ())  # fmt: skip
-    said += [(column, _EMPTY[column]) for column in needed if not getattr(step, column)]
+            yield column, f"belongs to a step of kind {' or '.join(kinds)}; leave it out, or change the kind"
     for column in ("low", "high", "amount", "tolerance"):
-        value = getattr(step, column)
-        if value is not None and not math.isfinite(value):
-            said.append((column, "is no number; enter a figure"))
+        if not math.isfinite(getattr(step, column) or 0.0):
+            yield column, "is no number; enter a figure"
     if step.low is not None and step.high is not None and step.low > step.high:
-        said.append(("high", f"{step.high:g} is under the low limit {step.low:g}; swap them"))
+        yield "high", f"{step.high:g} is under the low limit {step.low:g}; swap them"
     if step.kind == StepKind.TORQUE:
-        if (step.amount is None) != (step.tolerance is None):
-            said.append(("tolerance", "a torque has its value and its tolerance; enter both, or none"))
-        elif step.amount is not None and not 0 < step.amount <= MOST_TORQUE:
-            said.append(("amount", f"{step.amount:g} N·m is outside 0 to {MOST_TORQUE:g}; enter the torque in N·m"))
-        elif step.amount is not None and not 0 <= (step.tolerance or 0.0) < step.amount:
-            said.append(("tolerance", f"{step.tolerance:g} N·m is no tolerance of {step.amount:g}; enter it in N·m"))
-    if step.kind == StepKind.PARTS and step.amount and not (step.amount == int(step.amount) and 0 < step.amount <= 500):
-        said.append(("amount", f"{step.amount:g} is no number of parts; enter whole pieces from 1 to 500"))
-    return said
+        yield from _torque_faults(step.amount, step.tolerance)
+    if step.kind == StepKind.PARTS and step.amount and not (0 < step.amount <= MOST_PIECES and step.amount % 1 == 0):
+        yield "amount", f"{step.amount:g} is no number of parts; enter whole pieces from 1 to {MOST_PIECES}"
 
 
+def _torque_faults(amount: float | None, tolerance: float | None) -> Iterator[tuple[str, str]]:
+    if amount is None and tolerance is None:
+        return
+    if amount is None or tolerance is None:
+        yield "tolerance", "a torque has its value and its tolerance; enter both, or none"
+    elif not 0 < amount <= MOST_TORQUE:
+        yield "amount", f"{amount:g} N·m is outside 0 to {MOST_TORQUE:g}; enter the torque in N·m"
+    elif not 0 <= tolerance < amount:
+        yield "tolerance", f"{tolerance:g} N·m is no tolerance of {amount:g}; enter it in N·m"
+
+
+_NEEDED = {
+    StepKind.FIGURE: ("what", "unit"), StepKind.SEAL: ("what",), StepKind.LUBRICANT: ("what",),
+    StepKind.PARTS: ("part_type_id", "amount"),
+}  # fmt: skip
 _EMPTY = {
+    "text": "is empty; say what is done",
+    "source": "is empty; name the manual with its edition, or say common practice",
     "what": "is empty; name the quantity, the place of the seal or the lubricant",
     "unit": "is empty; enter the unit of the figure",
     "part_type_id": "is empty; choose the part that is used",
@@ -194,31 +201,25 @@ def band(step: PlanStep) -> str:
     if step.kind == StepKind.TORQUE:
         return "no torque stated" if low is None else f"{step.amount:g} ± {step.tolerance:g} {unit}"
     if low is not None and high is not None:
-        return f"{low:g} to {high:g} {unit}"
+        return f"{float(low):g} to {float(high):g} {unit}"
     if low is None and high is None:
         return "no limits stated"
-    return f"at least {low:g} {unit}" if low is not None else f"at most {high:g} {unit}"
+    return f"at least {step.low:g} {unit}" if low is not None else f"at most {step.high:g} {unit}"
 
 
 def asks(step: PlanStep) -> str:
     """What settles the step, in words without its own text: 'Intermediate pressure before and after, 9 to 10 bar'."""
-    match step.kind:
-        case StepKind.FIGURE:
-            return f"{step.what}{' before and after' if step.before else ''}, {band(step)}"
-        case StepKind.TORQUE:
-            return f"torque {band(step)}" if step.amount is not None else band(step)
-        case StepKind.SEAL:
-            size = f", {step.size}" if step.size else ""
-            return f"seal at {step.what}{size}, {'replaced' if step.replace else 'inspected or replaced'}"
-        case StepKind.LUBRICANT:
-            return f"{step.what}{', one allowed for oxygen' if step.oxygen else ''}, with its lot"
-        case StepKind.PARTS:
-            return f"{step.pieces} from stock"
-        case StepKind.PHOTOGRAPH:
-            return "a photograph"
-        case StepKind.SECOND:
-            return "a second person's PIN"
-    return ""
+    size = f", {step.size}" if step.size else ""
+    return {
+        StepKind.WORK: "",
+        StepKind.FIGURE: f"{step.what}{' before and after' if step.before else ''}, {band(step)}",
+        StepKind.TORQUE: f"torque {band(step)}" if step.amount is not None else band(step),
+        StepKind.SEAL: f"seal at {step.what}{size}, {'replaced' if step.replace else 'inspected or replaced'}",
+        StepKind.LUBRICANT: f"{step.what}{', one allowed for oxygen' if step.oxygen else ''}, with its lot",
+        StepKind.PARTS: f"{step.pieces} from stock",
+        StepKind.PHOTOGRAPH: "a photograph",
+        StepKind.SECOND: "a second person's PIN",
+    }[StepKind(step.kind)]
 
 
 def step_lacks(step: PlanStep, given: StepGiven) -> tuple[str, ...]:
@@ -230,9 +231,9 @@ def step_lacks(step: PlanStep, given: StepGiven) -> tuple[str, ...]:
     if given.state == "left out":
         return () if (given.reason or "").strip() else ("left out without a reason; give one",)
     lacks = list(_LACKS.get(StepKind(step.kind), _nothing)(step, given))
-    if step.part_type_id is not None and (step.kind == StepKind.PARTS or given.seal == "replaced"):
-        if given.pieces < step.pieces:
-            lacks.append(f"parts: {given.pieces} of {step.pieces} taken from stock; take them from the shelf")
+    uses = step.pieces if step.kind == StepKind.PARTS or given.seal == "replaced" else 0
+    if given.pieces < uses:
+        lacks.append(f"parts: {given.pieces} of {uses} taken from stock; take them from the shelf")
     return tuple(lacks)
 
 
@@ -310,10 +311,10 @@ def steps_lacking(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str
     )
 
 
-def steps_left_out(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str, ...]:
-    """'step 1.2 Valve seat photographed, no camera', for each step that was left out or lacks its evidence."""
+def steps_left_out(steps: Iterable[tuple[str, PlanStep, StepGiven]], *, signed: bool = True) -> tuple[str, ...]:
+    """ "step 1.2 'Valve seat photographed', no camera", for each that was left out or, once signed, lacks its record."""
     return tuple(
         f"step {number} '{step.text}', {(given.reason or '').strip() or 'without its record'}"
         for number, step, given in steps
-        if step_state(step, given) != "done"
+        if given.state == "left out" or (signed and step_state(step, given) != "done")
     )

@@ -71,8 +71,8 @@ class ServiceNeedRecord:
 class TicketStep:
     """A step of a ticket's task, as it was in force when the ticket was opened, with what was recorded of it.
 
-    number: as printed, task and step. lots: of the parts taken from stock for it. last: the same step when it was done
-    on the unit before, where that was asked for.
+    number: as printed, task and step. lots: of the parts taken from stock for it. last, last_at: the figure of the same
+    step when it was done on the unit before, where that was asked for.
     """
 
     step_result_id: int
@@ -89,7 +89,8 @@ class TicketStep:
     photograph: str | None = None
     part_type: str | None = None
     lots: tuple[str, ...] = ()
-    last: "TicketStep | None" = None
+    last: float | None = None
+    last_at: datetime | None = None
 
     @property
     def state(self) -> str:
@@ -212,7 +213,7 @@ def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketS
     return tuple(found)
 
 
-def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int, list[str]]:
+def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int | None, list[str]]:
     """The parts taken from stock for steps and not put back, each by its lot or serial, by the key of the result."""
     undone = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
     query = (
@@ -222,7 +223,7 @@ def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int, lis
         .where(wanted, PartEvent.kind == "used up", PartEvent.id.not_in(undone))
         .order_by(PartEvent.id)
     )
-    found: dict[int, list[str]] = defaultdict(list)
+    found: dict[int | None, list[str]] = defaultdict(list)
     for key, lot, serial in connection.execute(query):
         found[key].append(f"lot {lot}" if lot else serial or "no lot marked")
     return found
@@ -288,8 +289,8 @@ def _under_tickets(
 ) -> tuple[dict[tuple[int, int], datetime], dict[tuple[int, int], str]]:
     """When each task was last done under a signed ticket, and where one does not count for what is left out.
 
-    What it needs is what was in force when the ticket was opened. A test's line counts as done where a test of its kind passed while the ticket was open. A ticket without lines for
-    its tests, as paper has it, is taken by its signature.
+    What it needs is what was in force when the ticket was opened. A test's line counts as done where a test of its kind
+    passed while the ticket was open. A ticket without lines for its tests, as paper has it, is taken by its signature.
     """
     work = (
         select(

@@ -38,7 +38,8 @@ BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
     "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
-    "oxygen_side", "second_person", "size", "low", "high", "tolerance", "replace", "oxygen", "uncertainty", "digit", "amount", "former_tag", "currency",
+    "size", "low", "high", "tolerance", "replace", "oxygen",
+    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency",
 ))  # fmt: skip
 """Fields that stand beside the one before, so that a form fits a small screen."""
 
@@ -131,8 +132,8 @@ NOTES = {
     "part_type_lives": "Enter it from the maker's manual, with edition and page. Of several lives the one that ends "
     "first is in force.",
     "service_tasks": "Enter it from the maker's manual, with edition and page.",
-    "service_steps": "Enter your own text of the maker's manual, with edition and page. The amount is a torque in N·m, or "
-    "the number of parts. Open tickets keep the steps they were opened with.",
+    "service_steps": "Enter your own text of the maker's manual, with edition and page. The amount is a torque in N·m, "
+    "or the number of parts. Open tickets keep the steps they were opened with.",
     "rating_rows": "Enter each row of the maker's table. Between rows the shorter duration counts.",
     "disinfectants": "Enter strength and contact time from the maker's manual of the unit.",
 }

@@ -64,7 +64,7 @@ def add_row(act: Transaction, register: Register, given: Mapping[str, Any], site
     if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
         raise Refused("centre: is entered already; correct it")
     values = _read(register, register.entered, given, site)
-    row = {column: None for column in register.spec.fields} | values
+    row: Row = {column: None for column in register.spec.fields} | values
     _refuse_faulty(connection, register, {**row, "id": 0})
     before = read_ends(connection)
     if register.versioned:

@@ -134,7 +134,7 @@ def task_facts(session: RecordSession, ticket: Ticket, made: UnitEvidence | None
             (*steps_lacking(by_task.get(task.id, ())), *made.missing(task.text, services.get(task.id))),
             tests.get(services[task.id].id, ()) if task.id in services else None,
             services[task.id].minutes if task.id in services else None,
-            steps_left_out(by_task.get(task.id, ())),
+            steps_left_out(by_task.get(task.id, ()), signed=ticket.signed_at is not None),
         )
         for task in tasks_of(session, ticket.id)
     )  # fmt: skip
@@ -165,7 +165,7 @@ def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
             said.append(f"'{task.text}' is left out and stays due")
         elif left := left_out_tests(task.service_tests, lines):
             said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out or has no record")
-        elif task.steps_left_out and (signed or task.state == "done"):
+        elif task.steps_left_out:
             skipped = "; ".join(task.steps_left_out)
             said.append(f"'{task.text}' does not count as done and stays due: left out {skipped}")
     return tuple(said)

@@ -16,6 +16,7 @@ from fleetbench.workshop.parts.acts import undo_last
 from fleetbench.workshop.places.amend import correct, end_row
 from fleetbench.workshop.places.register import history_of, register_rows
 from fleetbench.workshop.readiness.ready import assess_unit
+from fleetbench.workshop.tickets.list import recorded_words
 from fleetbench.workshop.tickets.page import add_minutes, ticket_desk
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import SecondPerson, reasons_against_signing, sign_ticket, task_done
@@ -70,6 +71,10 @@ def test_a_service_with_every_step_settled_is_signed_and_counts(either: SteppedS
     assert [each.state for each in steps] == ["done"] * 8
     assert [each.number for each in steps] == [f"1.{place}" for place in range(1, 9)]
     assert (steps[1].given.before, steps[1].given.after, steps[2].given.after) == (10.8, 9.5, 2.4)
+    assert [recorded_words(steps[place]) for place in (1, 2, 3, 4, 5, 7)] == [
+        "before 10.8 bar, after 9.5 bar, in limits", "2.4 N·m, in limits", "replaced, 1 O-ring 12 x 2, lot S-1",
+        "Grease O, lot G-7, oxygen-compatible", "2 O-ring 12 x 2, lot S-1", "looked at by Jarek Vinthe",
+    ]  # fmt: skip
     assert (steps[3].lots, steps[5].lots, steps[7].second) == (("lot S-1",), ("lot S-1",) * 2, "Jarek Vinthe")
     used = [row for row in bench.rows(PartEvent) if row.kind == "used up"]
     assert [row.ticket_id for row in used] == [ticket] * 3, "drawn down from stock under this ticket"
@@ -170,8 +175,8 @@ def test_a_ticket_keeps_the_steps_it_was_opened_with_whatever_the_plan_says_late
     assert len(now) == 7
     torque = next(row for row in now if row.values["kind"] == "torque")
     assert torque.values["amount"] == 5
-    assert [what for _at, _who, what, _why in history_of(bench.boss, "service_steps", torque.key)][0].startswith("Amo")
-    assert len(history_of(bench.boss, "service_steps", torque.key)) == 2, "with how it was entered first"
+    told = history_of(bench.boss, "service_steps", torque.key)
+    assert told[0][2].startswith("Amount: 2.5 → 5") and len(told) == 2, "with how it was entered first"
     bench.settle(ticket, tmp_path)
     finish(bench, ticket)
     steps = bench.page().steps
@@ -182,7 +187,7 @@ def test_a_ticket_keeps_the_steps_it_was_opened_with_whatever_the_plan_says_late
     later = [each for each in bench.page("2026-2").steps if each.ticket_id == open_again]
     assert [each.plan.amount for each in later if each.plan.kind == "torque"] == [5] and len(later) == 7
     pressure = next(each for each in later if each.plan.kind == "figure")
-    assert pressure.last is not None and pressure.last.given.after == 9.5
+    assert (pressure.last, pressure.last_at) == (9.5, steps[1].settled_at)
     with pytest.raises(Refused, match="was corrected or ended meanwhile"):
         end_row(bench.boss, "service_steps", bench.steps[2], "twice")
 
