@@ -7,7 +7,7 @@ from PIL import Image
 from sqlalchemy import select
 
 from fleetbench.records.parts.tables import PartType
-from fleetbench.workshop.bench.steps import StepEntry, leave_out_step, settle_step
+from fleetbench.workshop.bench.steps import leave_out_step, settle_step
 from fleetbench.workshop.parts.receive import Delivery, receive_lot
 from fleetbench.workshop.places.amend import enter
 from fleetbench.workshop.tickets.list import TicketPage, ticket_page
@@ -88,4 +88,4 @@ class SteppedService(TurnRoundBench):
             if STEPS[place]["kind"] == "photograph":
                 self.photograph(ticket, folder)
             second = SecondPerson(self.centre.manager, "2468") if STEPS[place]["kind"] == "second person" else None
-            settle_step(self.workplace, key, StepEntry(**entry, second=second))
+            settle_step(self.workplace, key, **entry, second=second)

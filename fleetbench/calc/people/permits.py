@@ -156,7 +156,6 @@ ACTS: dict[str, Permit] = {
     "enter disinfectant": Permit.CONFIGURE,
     "enter service task": Permit.CONFIGURE,
     "copy usual steps": Permit.CONFIGURE,
-    "end service step": Permit.CONFIGURE,
     # holds
     "place hold": Permit.HOLD,
     "near miss": Permit.HOLD,

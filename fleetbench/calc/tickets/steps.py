@@ -312,7 +312,10 @@ def steps_lacking(steps: Iterable[tuple[str, PlanStep, StepGiven]]) -> tuple[str
 
 
 def steps_left_out(steps: Iterable[tuple[str, PlanStep, StepGiven]], *, signed: bool = True) -> tuple[str, ...]:
-    """ "step 1.2 'Valve seat photographed', no camera", for each that was left out or, once signed, lacks its record."""
+    """Each step that was left out with its reason, "step 1.2 'Seat photographed', no camera".
+
+    signed: one without its record is told too, as left out.
+    """
     return tuple(
         f"step {number} '{step.text}', {(given.reason or '').strip() or 'without its record'}"
         for number, step, given in steps

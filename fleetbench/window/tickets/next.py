@@ -40,7 +40,7 @@ WAYS = {
 
 ACTS = (
     ActSpec("done", "Done", "F8", act="task done"),
-    ActSpec("leave_out", "Leave step out", "Shift+F8", act="leave out step"),
+    ActSpec("leave_out", "Leave step out", "/", act="leave out step"),
     ActSpec("clock", "Start the clock", "F6", "start or stop the clock", "start work"),
     ActSpec("fit", "Fit a part", "F2", act="fit part"),
     ActSpec("test", "Valves and loop", "F3", act="bench test"),

@@ -15,7 +15,7 @@ from fleetbench.window.look.marks import ADVISE, UNKNOWN, mark_for
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, said
-from fleetbench.workshop.bench.steps import StepEntry, leave_out_step, settle_step
+from fleetbench.workshop.bench.steps import leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import TicketPage, recorded_words
 from fleetbench.workshop.tickets.page import TicketDesk
@@ -102,7 +102,7 @@ def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
 
     def act(person: int | None = None, pin: str = "", **given: Any) -> tuple[str, ...]:
         second = SecondPerson(person, pin) if person is not None else None
-        return settle_step(workplace, step.step_result_id, StepEntry(second=second, **given))
+        return settle_step(workplace, step.step_result_id, second=second, **given)
 
     source = f"Source: {step.plan.source}. It stands on the ticket as it was when the ticket was opened."
     return Form(

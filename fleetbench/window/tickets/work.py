@@ -30,7 +30,7 @@ from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.steps import AT_ONCE, leave_out_form, next_step, step_form
 from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
-from fleetbench.workshop.bench.steps import StepEntry, correct_step, settle_step
+from fleetbench.workshop.bench.steps import correct_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
@@ -350,7 +350,7 @@ class TicketWorkPage(Page):
         def work() -> None:
             digest = add_photograph(workplace, key, path, caption)
             if step is not None and step.plan.kind == StepKind.PHOTOGRAPH:
-                settle_step(workplace, step.step_result_id, StepEntry(photograph=digest))
+                settle_step(workplace, step.step_result_id, photograph=digest)
 
         self._act(work)
 
@@ -400,7 +400,7 @@ class TicketWorkPage(Page):
         if step.plan.kind == StepKind.PHOTOGRAPH and not free:
             self.photographs.choose()
             return
-        job = self._background.run(lambda: settle_step(workplace, step.step_result_id, StepEntry()), self)
+        job = self._background.run(lambda: settle_step(workplace, step.step_result_id), self)
         job.succeeded.connect(self._on_stepped)
         job.refused.connect(self.banner.say_refused)
 
@@ -543,7 +543,7 @@ class TicketWorkPage(Page):
         if event.key() in ENTER and isinstance(focused, QPushButton):
             focused.click()
             return
-        word = KEYS.get(key_of(event)) if self.desk is not None and self.desk.is_open else None
+        word = KEYS.get(key_of(event), KEYS.get(event.text())) if self.desk is not None and self.desk.is_open else None
         if word in ("bench", "calibrate"):
             self._on_elsewhere(word)
             return

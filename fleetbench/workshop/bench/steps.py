@@ -1,11 +1,11 @@
 """Steps of a service at the bench: each settled by its evidence under its ticket, left out, or corrected.
 
-settle_step(workplace, step_result_id, StepEntry)   with the figures, seals, lubricant, parts, photograph or person
+settle_step(workplace, step_result_id, ...)         with the figures, seals, lubricant, parts, photograph or person
 leave_out_step(workplace, step_result_id, reason)   which leaves its task due
 correct_step(workplace, step_result_id)             to do again, within ten minutes; its parts lie on the shelf again
 """
 
-from dataclasses import dataclass, replace
+from dataclasses import replace
 
 from fleetbench.calc.tickets.signing import TYPING, why_not_by, why_not_correctable
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepGiven, StepKind, step_lacks
@@ -28,51 +28,46 @@ LARGEST = 1_000_000.0
 """What a figure of a step may be at the most, either way; the limits that the step states judge it."""
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
-class StepEntry:
-    """What is entered of a step; only what its kind asks for is looked at.
+def settle_step(
+    workplace: Workplace,
+    step_result_id: int,
+    *,
+    before: float | None = None,
+    after: float | None = None,
+    seal: str | None = None,
+    lubricant: str | None = None,
+    lot: str | None = None,
+    oxygen_compatible: bool | None = None,
+    photograph: str | None = None,
+    second: SecondPerson | None = None,
+) -> tuple[str, ...]:
+    """The lots of the parts that were taken from stock; the step is done, by what its kind asks for.
 
-    photograph: the SHA-256 of one of the ticket, the newest that belongs to no step where None. second: who else
-    looked, with their own PIN.
-    """
-
-    before: float | None = None
-    after: float | None = None
-    seal: str | None = None
-    lubricant: str | None = None
-    lot: str | None = None
-    oxygen_compatible: bool | None = None
-    photograph: str | None = None
-    second: SecondPerson | None = None
-
-
-def settle_step(workplace: Workplace, step_result_id: int, entry: StepEntry) -> tuple[str, ...]:
-    """The lots of the parts that were taken from stock; the step is done, by the evidence that stands in the entry.
-
-    Refused with what the step still lacks, for a figure outside its limits, where too few usable parts are there, and
-    for a person who may not do the task.
+    after: the figure, or the torque. photograph: the SHA-256 of one of the ticket, the newest that belongs to no step
+    where None. second: who else looked, with their own PIN. Refused with what the step still lacks, for a figure
+    outside its limits, where too few usable parts are there, and for a person who may not do the task.
     """
     require_person(workplace)
     today = workplace.today()
     given = StepGiven(
         state="done",
-        before=figure_or_none("before", entry.before, -LARGEST, LARGEST, "enter the figure"),
-        after=figure_or_none("after", entry.after, -LARGEST, LARGEST, "enter the figure"),
-        seal=one_word("seal", entry.seal, SEALS_DONE) if entry.seal is not None else None,
-        lubricant=(entry.lubricant or "").strip()[:80] or None,
-        lot=(entry.lot or "").strip()[:60] or None,
-        oxygen_compatible=entry.oxygen_compatible,
+        before=figure_or_none("before", before, -LARGEST, LARGEST, "enter the figure"),
+        after=figure_or_none("after", after, -LARGEST, LARGEST, "enter the figure"),
+        seal=one_word("seal", seal, SEALS_DONE) if seal is not None else None,
+        lubricant=(lubricant or "").strip()[:80] or None,
+        lot=(lot or "").strip()[:60] or None,
+        oxygen_compatible=oxygen_compatible,
     )
     with workplace.transaction("settle step", f"step {step_result_id}") as act:
         row, step, ticket = _to_do(act, step_result_id)
         unit = act.get(Unit, ticket.unit_id, "unit")
         may_settle(act, row.task_id, unit.unit_type_id)
-        photograph = _photograph(act, step, entry.photograph) if step.plan.kind == StepKind.PHOTOGRAPH else None
-        second = None
-        if step.plan.kind == StepKind.SECOND and entry.second is not None:
-            second = _second(workplace, act, entry.second, unit.unit_type_id)
+        picture = _photograph(act, step, photograph) if step.plan.kind == StepKind.PHOTOGRAPH else None
+        other = None
+        if step.plan.kind == StepKind.SECOND and second is not None:
+            other = _second(workplace, act, second, unit.unit_type_id)
         uses = step.plan.pieces if step.plan.kind == StepKind.PARTS or given.seal == "replaced" else 0
-        found = replace(given, pieces=uses, photographed=photograph is not None, seconded=second is not None)
+        found = replace(given, pieces=uses, photographed=picture is not None, seconded=other is not None)
         lacks = step_lacks(step.plan, found)
         if lacks:
             raise Refused("; ".join(lacks))
@@ -81,7 +76,7 @@ def settle_step(workplace: Workplace, step_result_id: int, entry: StepEntry) -> 
             kind = act.get(PartType, step.plan.part_type_id, "part type")
             take_within(act, kind, uses, f"step {step.number}, {step.plan.text}"[:300], today, ticket.id,
                         step_result_id=row.id)  # fmt: skip
-        _write(act, row, given, photograph=photograph, second_id=second)
+        _write(act, row, given, photograph=picture, second_id=other)
         return _step(act, row).lots
 
 

@@ -162,7 +162,10 @@ def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> t
 def count_rows(workplace: Workplace, sheets: Iterable[str]) -> dict[str, int]:
     """How many rows each of these lists has; one statement a list."""
     with workplace.database.reading() as connection:
-        return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
+        return {
+            sheet: count_of(connection, SHEETS[sheet].table, in_force=sheet in REGISTERS and REGISTERS[sheet].versioned)
+            for sheet in sheets
+        }
 
 
 def asked_of(sheet: str) -> tuple[str, ...]:

@@ -10,7 +10,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.tickets.photographs import ENVIRONMENT
 from fleetbench.records.tickets.tables import Finding, StepResult, Task
-from fleetbench.workshop.bench.steps import StepEntry, correct_step, leave_out_step, settle_step
+from fleetbench.workshop.bench.steps import correct_step, leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.acts import undo_last
 from fleetbench.workshop.places.amend import correct, end_row
@@ -119,18 +119,18 @@ def test_what_does_not_settle_a_step_is_refused_and_writes_nothing(bench: Steppe
     )
     for place, entry, match in wrong:
         with pytest.raises(Refused, match=match):
-            settle_step(mine, results[place], StepEntry(**entry))
+            settle_step(mine, results[place], **entry)
     with pytest.raises(Refused, match=r"PIN"):
-        settle_step(mine, results[7], StepEntry(second=SecondPerson(bench.centre.manager, "0000")))
+        settle_step(mine, results[7], second=SecondPerson(bench.centre.manager, "0000"))
     with pytest.raises(Refused, match=r"^reason: "):
         leave_out_step(mine, results[0], " ")
     with pytest.raises(Refused, match="is for the role technician"):
-        settle_step(bench.boss, results[0], StepEntry())
+        settle_step(bench.boss, results[0])
     assert bench.entries() == before + 1, "the wrong PIN is counted, and nothing else is written"
     bench.photograph(ticket, tmp_path)
-    settle_step(mine, results[0], StepEntry())
+    settle_step(mine, results[0])
     with pytest.raises(Refused, match="is done already"):
-        settle_step(mine, results[0], StepEntry())
+        settle_step(mine, results[0])
 
 
 def test_too_few_seals_on_the_shelf_settle_no_step(bench: SteppedService) -> None:
@@ -140,14 +140,14 @@ def test_too_few_seals_on_the_shelf_settle_no_step(bench: SteppedService) -> Non
         with bench.workplace.transaction("write", "test") as act:
             act.change(act.get(Part, row.id, "part"), state="quarantine")
     with pytest.raises(Refused, match="2 asked for, 1 usable on the shelf"):
-        settle_step(bench.workplace, results[5], StepEntry())
+        settle_step(bench.workplace, results[5])
     assert bench.page().steps[5].state == "to do"
 
 
 def test_a_step_settled_by_mistake_is_to_do_again_and_its_parts_lie_on_the_shelf(bench: SteppedService) -> None:
     bench.open()
     kit = bench.results()[5]
-    settle_step(bench.workplace, kit, StepEntry())
+    settle_step(bench.workplace, kit)
     with pytest.raises(Refused, match="a step of a ticket used it"):
         undo_last(bench.workplace, next(r.part_id for r in bench.rows(PartEvent) if r.kind == "used up"), "x")
     bench.clock.advance(minutes=5)
@@ -157,7 +157,7 @@ def test_a_step_settled_by_mistake_is_to_do_again_and_its_parts_lie_on_the_shelf
     assert bench.page().steps[5].state == "to do" and bench.page().steps[5].lots == ()
     assert sum(row.lot == "S-1" and row.state == "stock" for row in bench.rows(Part)) == 5
     assert "Step 1.6 was marked done by mistake" in bench.rows(Finding)[-1].text
-    settle_step(bench.workplace, kit, StepEntry())
+    settle_step(bench.workplace, kit)
     bench.clock.advance(minutes=11)
     with pytest.raises(Refused, match="more than ten minutes ago"):
         correct_step(bench.workplace, kit)
