@@ -183,12 +183,10 @@ def _usual(bar: ActBar, _row: object) -> Form:
     return Form(
         "Copy usual steps into a service task",
         "Copy usual steps",
-        "Common practice, no published source. They state no figure, torque or lubricant: correct each from the maker's "
-        "manual, with edition and page.",
+        "Common practice, no published source. They state no figure, torque or lubricant: correct each from the "
+        "maker's manual, with edition and page.",
         (
-            Field(
-                "service_task", "Service task", "choice", nothing="Service plan: none is recorded yet; add one first"
-            ),
+            Field("service_task", "Service task", "choice", nothing="Service plan: none yet; add one first"),
             Field("start", "Usual steps", "choice", choices=starts),
         ),
         partial(copy_usual_steps, bar.workplace),

@@ -91,9 +91,8 @@ def usual_steps() -> dict[str, tuple[str, list[dict[str, Any]]]]:
         told = tomllib.loads(path.read_text(encoding="utf-8"))
         steps = []
         for kind, text, *more in told["steps"]:
-            what = {"what": each for each in more if isinstance(each, str)}
-            steps.append({**what, **next((each for each in more if isinstance(each, dict)), {}),
-                          "kind": kind, "text": text})  # fmt: skip
+            named = {"what": more[0]} if more else {}
+            steps.append({"kind": kind, "text": text, **named, **(more[1] if more[1:] else {})})
         found[path.stem] = (told["title"], steps)
     return found
 
