@@ -533,7 +533,7 @@ def put_on_within(act: Transaction, booking: Booking, unit: Unit, today: date) -
     line = _put_on(act, booking, unit)
     terms = terms_of(act.session, booking.id)
     if terms is not None and terms.waiting_since is not None and len(lines) + 1 >= booking.units_wanted:
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
     return line
 
 
@@ -558,7 +558,7 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
             count = promises.count(booking.unit_type_id, span, booking.units_wanted)
             words = "; ".join(each for each in (count.words, told) if each)
             raise Refused(f"units: {words}; it stays on the waiting list")
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
         return told
 
 

@@ -1,6 +1,6 @@
 """Steps of a service task, what was recorded of each on a ticket, and needs of the plan that a correction ends.
 
-Revision 0026, after 0025.
+Revision 0028, after 0027.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0026"
-down_revision: str | Sequence[str] | None = "0025"
+revision: str = "0028"
+down_revision: str | Sequence[str] | None = "0027"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
