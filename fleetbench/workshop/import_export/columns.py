@@ -215,6 +215,9 @@ ANYWHERE: Mapping[str, tuple[float, float]] = {
 }  # fmt: skip
 """What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
 
+UNIT_COLUMNS = "measures,pressure_unit,temperature_unit,length_unit,mass_unit"
+"""The columns by which a centre states its units."""
+
 _NOTED: dict[str, str | None] = {"note": None}
 
 _FIGURES = dict.fromkeys(("low", "high", "amount", "tolerance", "before", "after"), (-1_000_000.0, 1_000_000.0))
@@ -222,7 +225,7 @@ _FIGURES = dict.fromkeys(("low", "high", "amount", "tolerance", "before", "after
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
         Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
-        {"stated_day": None}, optional="emergency_telephone,address,currency",
+        {"stated_day": None}, optional=f"emergency_telephone,address,currency,{UNIT_COLUMNS}",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.parts.demand import (
     OrderPlan,
     OrderRules,
@@ -206,7 +207,7 @@ def _supply_reasons(
     if plan.capped and plan.order_in is not None:
         yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"
     if lost >= 0.5:
-        said = f"{math.floor(lost + 0.5)}{' kg' if kind.stocked_in == 'kg' else ''}"
+        said = KILOGRAM.words(math.floor(lost + 0.5)) if kind.stocked_in == "kg" else f"{math.floor(lost + 0.5)}"
         yield f"{said} on the shelf end before they are expected to be needed"
     if plan.order_in is not None and plan.late_by:
         yield f"an order of today comes {plan.late_by} days too late"
