@@ -105,6 +105,7 @@ class PlanView(Page):
         self.content.addLayout(tools)
         self.day_field = QDateEdit(QDate.fromString(self._workplace.today().isoformat(), Qt.DateFormat.ISODate), self)
         self.day_field.setDisplayFormat("yyyy-MM-dd")
+        self.day_field.setCalendarPopup(True)
         self.day_field.setAccessibleName("bench day")
         paper = QHBoxLayout()
         paper.setSpacing(CLOSE)
@@ -385,17 +386,15 @@ def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
 
 
 def _unmet(page: PlanPage) -> Table:
+    lines = []
+    for each in page.unmet:
+        lacks = f"lacks {counted(each.missing, 'unit')} from {each.first.isoformat()}"
+        lines.append(Line((each.code, lacks), STOP, PageKey("hires", each.code)))
+        lines += [Line(("", way)) for way in each.ways[:WAYS_TOLD]]
     return Table(
         "Unmet, and what would cure it",
-        ("Booking", "Lacks", "From", "What would cure it"),
-        tuple(
-            Line(
-                (each.code, counted(each.missing, "unit"), each.first.isoformat(), "; or ".join(each.ways[:WAYS_TOLD])),
-                STOP,
-                PageKey("hires", each.code),
-            )
-            for each in page.unmet
-        ),
+        ("Booking", "Each line is a way by itself, the best first"),
+        tuple(lines),
         "Every booking has its units.",
         mark_column=0,
         column=0,

@@ -313,6 +313,6 @@ def test_checks_holds_and_tickets_are_named_in_the_divers_language_and_the_recor
     text = " ".join(texts(made(write_handover, replace(found, facts=replace(found.facts, assessment=assessment)))))
     for words in (
         "Lebensdauer der Teile: what part life found, {0} %s", "Von Hand gesperrt: strap torn",
-        "Hinweis: Alter der Sauerstoffsensoren: what cell age found", "Offener Auftrag 2026-012: Replace cell 2",
+        "Hinweis: Alter der Zellen: what cell age found", "Offener Auftrag 2026-012: Replace cell 2",
     ):  # fmt: skip
         assert words in text, words
