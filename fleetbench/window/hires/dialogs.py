@@ -17,7 +17,7 @@ from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.names import Names
 from fleetbench.window.hires.sell import answer_words, sell_form
 from fleetbench.window.hires.unfit import ManagerFields
-from fleetbench.window.look.buttons import quiet_button
+from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.people.acts import enter_form
 from fleetbench.window.shell.background import Background, Refresher
@@ -95,10 +95,7 @@ class BookingDialog(ActDialog):
         self.price_terms.setPlaceholderText("price, deposit, late return; no names")
         self.new_renter = quiet_button(theme, "New renter…", "", self)
         self.new_renter.clicked.connect(self.enter_renter)
-        self.other_way = quiet_button(theme, "Book another way…", "", self)
-        self.other_way.setToolTip("The same question with its ways: bench work, parts, other bookings moved")
-        self.other_way.hide()
-        self.other_way.clicked.connect(self.book_another_way)
+        self._begin_answer()
         self.names = Names(background, workplace, (self.renter, self.instructor, self.divers), self)
         self._build()
         self._types = Refresher(background, self)
@@ -116,6 +113,16 @@ class BookingDialog(ActDialog):
         self._types.ask(lambda: booking_choices(workplace))
         self.kind.setFocus()
 
+    def _begin_answer(self) -> None:
+        """What can go where too many are asked for, and the way on to book one of the ways."""
+        self.answer = text_label("", "small", self)
+        self.answer.setWordWrap(True)
+        self.other_way = quiet_button(self.theme, "Book another way…", "", self)
+        self.other_way.setToolTip("The same question with its ways: bench work, parts, other bookings moved")
+        self.other_way.clicked.connect(self.book_another_way)
+        for widget in (self.answer, self.other_way):
+            widget.hide()
+
     def prefill(self, unit_type: str, first: date, last: date, units: tuple[str, ...]) -> None:
         """Begin with these days and units, and say at once what stands in their way."""
         self._wanted_type = unit_type
@@ -124,6 +131,8 @@ class BookingDialog(ActDialog):
         self.units.setText(", ".join(units))
 
     def _build(self) -> None:
+        self.body.addWidget(self.answer)
+        self.body.addWidget(self.other_way, 0, Qt.AlignmentFlag.AlignLeft)
         ways = QHBoxLayout()
         ways.setSpacing(BLOCK)
         ways.addWidget(self.kind, 1)
@@ -173,7 +182,6 @@ class BookingDialog(ActDialog):
         terms.addLayout(labelled(self.price_terms, "Price terms", self), 1)
         terms.addWidget(self.new_renter, 0, Qt.AlignmentFlag.AlignBottom)
         self.body.addLayout(terms)
-        self.body.addWidget(self.other_way, 0, Qt.AlignmentFlag.AlignLeft)
         self.body.addWidget(self.when_full)
         self.body.addWidget(self.manager)
 
@@ -224,6 +232,7 @@ class BookingDialog(ActDialog):
         self.note.setText(f"{'; '.join(said)}.")
         self.manager.setVisible(bool(look.unfit) and not look.refused)
         workplace, question = self._workplace, self._question
+        self.answer.hide()
         self.other_way.setVisible(question is not None and bool(look.unfit or look.refused))
         if question is not None and self.other_way.isVisibleTo(self):
             self._answers.ask(lambda: sale_page(workplace, question))
@@ -231,7 +240,8 @@ class BookingDialog(ActDialog):
     @Slot(object)
     def _on_answer(self, page: SalePage) -> None:
         if self._question == page.question:
-            self.note.setText(f"{self.note.text()}\n{answer_words(page)}")
+            self.answer.setText(answer_words(page))
+            self.answer.show()
 
     @Slot()
     def book_another_way(self) -> None:

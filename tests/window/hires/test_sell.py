@@ -82,8 +82,9 @@ def test_a_booking_that_asks_for_more_than_can_go_is_answered_in_its_dialog_and_
     ):  # fmt: skip
         field.setText(text)
         field.editingFinished.emit()
-    qtbot.waitUntil(lambda: "3 wanted: 2 can go as they are" in dialog.note.text(), timeout=20_000)
-    said = dialog.note.text()
+    qtbot.waitUntil(lambda: "3 wanted: 2 can go as they are" in dialog.answer.text(), timeout=20_000)
+    said = dialog.answer.text()
+    assert dialog.rect().contains(dialog.act_button.geometry()), "the answer scrolls, the act stays in sight"
     assert "Ready: LK-01, LK-02." in said and "LK-03: replace cell 2" in said and "min, by" in said
     assert dialog.other_way.isVisible()
     QTest.mouseClick(dialog.other_way, Qt.MouseButton.LeftButton)
