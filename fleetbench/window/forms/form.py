@@ -7,7 +7,7 @@ from datetime import date
 from typing import Any
 
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
-from PySide6.QtGui import QKeyEvent, QKeySequence, QShortcut, QShowEvent
+from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
@@ -171,6 +171,9 @@ class ActDialog(QDialog):
                 return True
             watched.returnPressed.emit()
             return True
+        if isinstance(watched, QDialog) and pressed == Qt.Key.Key_F1:
+            watched.accept()
+            return True
         return super().eventFilter(watched, event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
@@ -199,7 +202,7 @@ def open_help(dialog: ActDialog) -> QDialog:
         room.body.addWidget(words)
     close = quiet_button(dialog.theme, "Close", "", told)
     close.clicked.connect(told.accept)
-    QShortcut(QKeySequence(Qt.Key.Key_F1), told, told.accept)
+    told.installEventFilter(dialog)
     layout = QVBoxLayout(told)
     layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
     layout.addWidget(room, 1)
