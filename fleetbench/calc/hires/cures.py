@@ -9,6 +9,7 @@ from enum import StrEnum
 from functools import cached_property
 from itertools import combinations
 from math import ceil, comb
+from typing import NamedTuple
 
 import numpy as np
 
@@ -35,8 +36,7 @@ TRIED = 400
 """So many sets of units are tried on given days where the cheapest units first do not do."""
 
 
-@dataclass(frozen=True, slots=True)
-class Cause:
+class Cause(NamedTuple):
     """Why a booking is unmet: how many units it lacks and the fewest single cures that would meet it.
 
     cures: `1 unit of TYPE`, `2 CELL-A`, `1 h of bench time`; everything else in the plan is held as it is.
