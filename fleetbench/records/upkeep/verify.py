@@ -38,6 +38,8 @@ State = dict[str, dict[int, list[Any]]]
 Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
+MOMENT = "%Y-%m-%d %H:%M:%S.%f"
+"""How a file holds a moment."""
 STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
@@ -271,9 +273,11 @@ def _entries(connection: Connection) -> Generator[list[Any], None, None]:
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
     try:
-        moment = datetime.strptime(value, "%Y-%m-%d %H:%M:%S.%f").replace(tzinfo=UTC)
+        moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
     except (TypeError, ValueError) as fault:
         raise _BreakError(f"entry {number}: its time {value!r} is not a moment") from fault
+    if moment.strftime(MOMENT) != value:  # read all the same: with a space or a digit in another place
+        raise _BreakError(f"entry {number}: its time {value!r} is not written as acts write it")
     return moment
 
 
