@@ -23,7 +23,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, QuestionField
-from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.form import Field, Form, replacing
 from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
@@ -88,7 +88,10 @@ def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
             Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
             Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
         ),
-        partial(set_page_terms, workplace, booking.code),
+        replacing(
+            {"language": booking.language or ENGLISH, "back_by": booking.back_by},
+            partial(set_page_terms, workplace, booking.code),
+        ),
         load=lambda: {"language": languages},
     )
 
