@@ -20,7 +20,7 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import save_pdf
+from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, QuestionField
 from fleetbench.window.forms.form import Field, Form, replacing
@@ -104,8 +104,10 @@ def write_pages(
     chosen = lines[:1] if page == BOARD else lines
     for number, line in enumerate(chosen):
         progress(number, len(chosen), line.line.unit)
-        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
-        target = folder / f"{name}.pdf"
+        name = f"{page}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
+        target = folder / plain_name(name, ".pdf")
+        if target in written:  # two tags that differ in a sign that no file name has
+            target = folder / plain_name(f"{name[:70]}-{number + 1}", ".pdf")
         save_pdf(page_pdf(workplace, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
@@ -344,7 +346,7 @@ class SheetsDialog(QDialog):
     @Slot()
     def _on_save(self) -> None:
         line = self.line
-        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.line.unit if line else ''}.pdf"
+        name = plain_name(f"{self.page.given or SHEET}-{self.code}-{line.line.unit if line else ''}", ".pdf")
         path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
         if path:
             self.save_to(Path(path))
