@@ -1,8 +1,8 @@
 """Texts that would steer, run or forge, in every text of a centre, through everything that leaves the program.
 
 Terminals are steered by the control characters of ECMA-48 (5.2 and 5.3, C0 and C1); spreadsheets run what begins with
-the signs of OWASP ASVS 4.0.3, 5.3.10 and CWE-1236; a PDF opens what an action of ISO 32000-1, 12.6 names; calendars fold
-or escape line ends by RFC 5545, 3.1 and 3.3.11; reserved names of devices are those of Windows file names.
+the signs of OWASP ASVS 4.0.3, 5.3.10 and CWE-1236; a PDF opens what an action of ISO 32000-1, 12.6 names; calendars
+fold or escape line ends by RFC 5545, 3.1 and 3.3.11; reserved names of devices are those of Windows file names.
 """
 
 import csv
