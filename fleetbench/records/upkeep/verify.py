@@ -9,7 +9,7 @@ import re
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
@@ -38,8 +38,7 @@ State = dict[str, dict[int, list[Any]]]
 Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
-MOMENT = "%Y-%m-%d %H:%M:%S.%f"
-"""How a file holds a moment."""
+MOMENT = "%Y-%m-%d %H:%M:%S.%f"  # as a file holds it
 STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
@@ -272,13 +271,11 @@ def _entries(connection: Connection) -> Generator[list[Any], None, None]:
 
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
-    try:
+    with suppress(TypeError, ValueError):
         moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
-    except (TypeError, ValueError) as fault:
-        raise _BreakError(f"entry {number}: its time {value!r} is not a moment") from fault
-    if moment.strftime(MOMENT) != value:  # read all the same: with a space or a digit in another place
-        raise _BreakError(f"entry {number}: its time {value!r} is not written as acts write it")
-    return moment
+        if moment.strftime(MOMENT) == value:  # another spelling of a moment is read all the same
+            return moment
+    raise _BreakError(f"entry {number}: its time {value!r} is not a moment")
 
 
 def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State, Bound]:

@@ -30,8 +30,7 @@ from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Field, Form, replacing
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.core.workplace import Workplace, with_theirs
 
 if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport

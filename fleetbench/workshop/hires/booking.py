@@ -38,8 +38,16 @@ from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promis
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Workplace,
+    day_of,
+    figure,
+    figure_or_none,
+    one_word,
+    require_person,
+    with_theirs,
+)
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.units.fleet import Fleet

@@ -26,8 +26,7 @@ from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Unit, UnitType
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.meanwhile import in_words, with_theirs
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, in_words, require_person, with_theirs
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     Freed,

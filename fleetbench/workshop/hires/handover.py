@@ -45,7 +45,6 @@ from fleetbench.records.units.reads import read_units
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.canisters.packing import fill_name
-from fleetbench.workshop.core.meanwhile import with_theirs
 from fleetbench.workshop.core.workplace import (
     Day,
     Workplace,
@@ -54,6 +53,7 @@ from fleetbench.workshop.core.workplace import (
     figure_or_none,
     require_person,
     required,
+    with_theirs,
 )
 from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.hires.fitness import accepting_manager

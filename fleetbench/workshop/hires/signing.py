@@ -21,8 +21,7 @@ from fleetbench.records.hires.lookups import (
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing, SignedPage
 from fleetbench.records.tickets.photographs import PDF, keep_file, photograph_folder, read_file
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Workplace, one_word, require_person
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, with_theirs
 
 PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
 WIDE, HIGH = 1000, 300

@@ -28,8 +28,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required, with_theirs
 from fleetbench.workshop.parts.acts import move_parts, note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces

@@ -29,8 +29,7 @@ from fleetbench.records.people.tables import (
     pin_was_witnessed,
     wrong_of_all,
 )
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required, with_theirs
 
 HIRERS = ("renter", "student")
 OF_STAFF = ("technician", "instructor")

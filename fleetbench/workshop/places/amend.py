@@ -21,8 +21,7 @@ from fleetbench.records.people.reads import active_in_role
 from fleetbench.records.turn_rounds.lookups import steps_in_force
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
 from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.meanwhile import with_theirs
-from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required, with_theirs
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row

@@ -417,10 +417,7 @@ def mark_parts(
 
 
 def rename_unit(workplace: Workplace, unit_id: int, tag: str, seen: Mapping[str, str] | None = None) -> str:
-    """Give a unit another tag; the one before stays as its former tag, by which it is found.
-
-    seen: the tag that the user saw; Clash where another desk gave it another one since.
-    """
+    """Give a unit another tag; the former one finds it too. seen: the user's; Clash where it was changed since."""
     require_person(workplace)
     with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
