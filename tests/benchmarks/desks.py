@@ -1,9 +1,9 @@
-"""What binding what can be erased adds to an act, and how soon another desk hears of one: `python -m tests.benchmarks.desks`.
+"""What binding adds to an act, and how soon another desk hears of one: `python -m tests.benchmarks.desks [TRIES]`.
 
 CPU seconds of an act as it is beside the same act with a part of it left out, turn by turn, so that both meet the same
 machine; the median of the ratios. A witness is written once a day and outside every act: its own time is told. Seconds
 from the end of an act until the other desk's watch tells it are of the wall, median and longest, on both databases.
-Options: `[TRIES] [--no-server]`.
+With `--no-server` on a file alone.
 """
 
 import statistics
