@@ -277,7 +277,7 @@ def accessories_form(bar: ActBar) -> Form:
     def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         code = found["unit_type"]
         on_list = ", ".join(f"{count} {name}" for name, count in _seen(code))
-        return {"current": f"On the list: {on_list or 'nothing'}.", "listed": on_list}
+        return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
 
     def _seen(code: str) -> Sequence[tuple[str, int]]:
         if code not in seen:
