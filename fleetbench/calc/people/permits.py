@@ -130,6 +130,7 @@ ACTS: dict[str, Permit] = {
     "restore booking": Permit.BOOK,
     "accept plan": Permit.BOOK,
     "set bench hours": Permit.CONFIGURE,
+    "set unit figures": Permit.CONFIGURE,
     "receive": Permit.BOOK,
     "hand back": Permit.BOOK,
     "note call": Permit.BOOK,

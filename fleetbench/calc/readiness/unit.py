@@ -140,7 +140,8 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         return None
     remedy = "calibrate the unit"
     if fact.done_at is None:
-        return (CheckFinding(Result.STOP, "no workshop calibration on record", remedy, ordinary=True),)
+        words = "no workshop calibration on record"
+        return (CheckFinding(Result.STOP, words, remedy, ordinary=True, unrecorded=True),)
     # A session that left a cell out does not renew that cell, so the oldest one counts.
     times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
     oldest = min([fact.done_at, *times])
@@ -239,7 +240,8 @@ def life_finding(
             return CheckFinding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
-        return CheckFinding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
+        remedy = f"enter the missing date or use: dates {door('marks')}"
+        return CheckFinding(grave, words, remedy, rule, record, unrecorded=True)
     return None
 
 
@@ -265,12 +267,12 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}"
     if cell.life is None:
-        return CheckFinding(
-            Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record
-        )
+        words, remedy = f"{name}: no life on record", "enter when it was made and opened"
+        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     if cell.life.first is None and not cell.life.unknown:
         words = f"{name}: its part type has no life on record"
-        return CheckFinding(Result.STOP, words, f"enter its life from the manual {door('life')}", "", cell.record)
+        remedy = f"enter its life from the manual {door('life')}"
+        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     return life_finding(
         name,
         cell.life,
@@ -301,7 +303,7 @@ def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> 
     remedy = f"test: {kind}"
     of_kind = [test for test in tests.done if test.kind == kind]
     if not of_kind:
-        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True)
+        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True, unrecorded=True)
     last = max(of_kind, key=lambda test: test.at)
     day = asked.day(last.at)
     if last.passed is not True:
