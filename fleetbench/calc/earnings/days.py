@@ -50,8 +50,8 @@ class Cause:
 class UnitDay:
     """One day of one unit.
 
-    promised: to a booking. wanted: it was promised or a booking of its type had fewer units than it wanted. causes: what
-    stopped it, by the records. unrecorded: checks that nothing recorded until then could settle.
+    promised: to a booking. wanted: it was promised, or a booking of its type had fewer units than it wanted. causes:
+    what stopped it, by the records. unrecorded: checks that nothing recorded until then could settle.
     """
 
     unit: str

@@ -111,19 +111,22 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         return None
     if not facts.cells:
         return (CheckFinding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
+    never = facts.calibration is not None and facts.calibration.done_at is None
     return or_ok(
-        filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
+        filter(None, (_cell_finding(each, never=never) for each in facts.cells)),
+        f"all {len(facts.cells)} cells passed their last calibration",
     )
 
 
-def _cell_finding(cell: CellFact) -> CheckFinding | None:
+def _cell_finding(cell: CellFact, *, never: bool) -> CheckFinding | None:
+    """never: no cell of the unit was ever calibrated on record."""
     name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
     why = f" ({cell.why})" if cell.why else ""
     if cell.serial is None:
         return CheckFinding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
     if cell.verdict is None or cell.calibrated_at is None:
         words = f"{name}: no calibration since it was fitted"
-        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record)
+        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record, unrecorded=never)
     if cell.verdict is Verdict.REJECT:
         return CheckFinding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
     if cell.verdict is Verdict.REPEAT:

@@ -68,8 +68,12 @@ LEFT_OUT = frozenset(
 )  # fmt: skip
 """Tables that bear on no unit's fitness: free words, names, pages and the journal itself."""
 
-UNTIMED = frozenset((("turn_round", "flooded_at"), ("booking_terms", "waiting_since"), ("run", "ended_by"),
-                     ("person", "erased_at"), ("person", "named_at")))  # fmt: skip
+UNTIMED = frozenset(
+    (
+        ("bath", "mixed_at"), ("bath", "use_by"), ("booking_terms", "waiting_since"), ("person", "erased_at"),
+        ("person", "named_at"), ("run", "ended_by"), ("turn_round", "flooded_at"),
+    )
+)  # fmt: skip
 """Moments that are no end of their row: they were known when it was written, or bear on nothing here."""
 
 
@@ -103,7 +107,7 @@ class Past:
             self._next += 1
         for table, rows in _in_turn(self._changes[begun : self._next]):
             if "_key" in rows[0]:
-                values = {name: bindparam(name) for name in rows[0] if name != "_key"}
+                values: dict[str, Any] = {name: bindparam(name) for name in rows[0] if name != "_key"}
                 self.connection.execute(update(table).where(table.c.id == bindparam("_key")).values(values), rows)
             else:
                 self.connection.execute(insert(table), rows)

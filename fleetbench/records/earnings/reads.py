@@ -162,5 +162,3 @@ def _used() -> Query:
         )
         .order_by(Fitting.fitted_at, Fitting.id)
     )
-
-

@@ -25,12 +25,13 @@ from fleetbench.workshop.core.workplace import Day
 from fleetbench.workshop.hires.sell import seat_of
 from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.readiness.ready import HAND_OVER_TIME, Question, Readiness
-from fleetbench.workshop.units.fleet import Fleet, Seat, by_unit
+from fleetbench.workshop.units.fleet import Fleet, by_unit
 
 TURN_ROUND = "turn-round to do"
 AWAY = "away"
 NOT_FOR_DIVING = "left, not for diving"
 NOT_RECORDED = "nothing was recorded of the unit yet"
+HOLD_WORDS = {"cell": "hold for a cell", "incident": "hold after an incident", "owner": "a renter's own"}
 OF_A_TURN_ROUND = frozenset(("received", "disinfected and dry"))
 STRIPPED = frozenset(("flood",))
 """Checks beside those of a sale that work on the unit at the bench clears; common practice, no published source."""
@@ -147,13 +148,16 @@ class _Judge:
             unit.in_service_on is not None and unit.in_service_on > on
         ):
             return DayState.NOT_THERE, (), ()
-        if out is not None:
-            return DayState.LOST, (Cause(NOT_FOR_DIVING),), ()
+        if out is not None or looked.readiness.away(unit.unit_id) is not None:
+            return DayState.LOST, (Cause(AWAY if out is None else NOT_FOR_DIVING),), ()
         seen = self._seen_from.get(unit.unit_id)
         if seen is None or looked.day.of(seen) > on:
             return DayState.UNKNOWN, (), (NOT_RECORDED,)
-        if looked.readiness.away(unit.unit_id) is not None:
-            return DayState.LOST, (Cause(AWAY),), ()
+        return self._judged(looked, unit, before, promised=promised)
+
+    def _judged(
+        self, looked: "_Looked", unit: UnitRecord, before: Mapping[tuple[str, str], Cause], *, promised: bool
+    ) -> tuple[DayState, tuple[Cause, ...], tuple[str, ...]]:
         found = looked.stops(unit, promised=promised)
         causes = {}
         for check, each in found:
@@ -162,10 +166,9 @@ class _Judge:
                 causes[cause.what, cause.piece] = cause
         self._stood[unit.tag] = causes
         unrecorded = tuple(dict.fromkeys(check for check, each in found if each.unrecorded))
-        if any(not each.ordinary and not each.unrecorded for _, each in found):
-            return DayState.LOST, tuple(causes.values()), unrecorded
         if causes:
-            return DayState.WORK, tuple(causes.values()), unrecorded
+            waits = all(each.cure is Cure.WORK for each in causes.values())
+            return DayState.WORK if waits else DayState.LOST, tuple(causes.values()), unrecorded
         return DayState.UNKNOWN if unrecorded else DayState.FIT, (), unrecorded
 
 
@@ -197,7 +200,8 @@ class _Looked:
         self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], Cause]
     ) -> Cause:
         """The cause that a finding is; whether it wanted a spare is asked once, on its first day."""
-        what = finding.evidence.split(" since ")[0].split(":")[0] if check == "holds" else check
+        kind = finding.evidence.split(" since ")[0].split(":")[0]
+        what = HOLD_WORDS.get(kind, kind) if check == "holds" else check
         if what in OF_A_TURN_ROUND:
             return Cause(TURN_ROUND, Cure.WORK)
         if finding.ordinary:
@@ -205,6 +209,9 @@ class _Looked:
         work = bench_work(check, finding)
         if work is Bench.REPLACE:
             return self._part_cause(unit, check, finding, before)
+        empty = self._empty_slot(unit, check, finding, before)
+        if empty is not None:
+            return empty
         mended = work is not None or check in STRIPPED
         return Cause(what, Cure.REPAIR if mended else Cure.NONE)
 
@@ -214,23 +221,28 @@ class _Looked:
         seat = seat_of(self.readiness.fleet.seats(unit.unit_id), finding)
         if seat is None or seat.part is None:
             return Cause(check)
-        type_id = seat.part.part_type_id
-        what = part_cause(check, self.readiness.fleet.catalogue.part_types[type_id].name)
-        piece = _piece(seat)
-        stood = before.get((what, piece))
-        if stood is not None:
-            return stood
-        return Cause(what, Cure.REPAIR if self._pieces.get(type_id) else Cure.SPARE, piece)
+        kind = self.readiness.fleet.catalogue.part_types[seat.part.part_type_id]
+        what, piece = part_cause(check, kind.name), f"{seat.slot.name} {seat.part.label}"
+        return before.get((what, piece)) or Cause(what, self._cure((seat.part.part_type_id,)), piece)
+
+    def _empty_slot(
+        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], Cause]
+    ) -> Cause | None:
+        for seat in self.readiness.fleet.seats(unit.unit_id):
+            if seat.part is None and finding.evidence.startswith(f"{seat.slot.name}: "):
+                what, piece = part_cause(check, f"no {seat.slot.kind} fitted"), seat.slot.name
+                types = self.readiness.fleet.catalogue.part_types.items()
+                fits = [key for key, each in types if each.kind == seat.slot.kind]
+                return before.get((what, piece)) or Cause(what, self._cure(fits), piece)
+        return None
+
+    def _cure(self, part_types: Iterable[int]) -> Cure:
+        return Cure.REPAIR if any(self._pieces.get(each) for each in part_types) else Cure.SPARE
 
     @cached_property
     def _pieces(self) -> Mapping[int, object]:
         fleet = self.readiness.fleet
         return usable_pieces(self.past.connection, fleet.catalogue.part_types, fleet.records.lives, self.day)
-
-
-def _piece(seat: Seat) -> str:
-    assert seat.part is not None
-    return f"{seat.slot.name} {seat.part.label}"
 
 
 def part_cause(check: str, part_type: str) -> str:

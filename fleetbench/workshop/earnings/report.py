@@ -5,12 +5,13 @@ set_own_figures(workplace, unit_type, …)  what the centre states of a unit typ
 """
 
 from collections import defaultdict
-from collections.abc import Callable, Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.earnings.days import (
     CauseLine,
+    Cure,
     Keeping,
     Line,
     OwnFigures,
@@ -26,7 +27,7 @@ from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.earnings.reads import EarningsRecords, StayRecord, read_earnings
 from fleetbench.records.hires.lookups import stated_limit, unit_type_by_code
-from fleetbench.records.parts.reads import read_part_types
+from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import LimitRecord, read_centre, read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.reads import UnitRecord, moment_key, read_line_use, read_run_use, read_units
@@ -47,7 +48,7 @@ MONEY, YEARS = "currency", "years"
 
 @dataclass(frozen=True, slots=True)
 class EarningsReport:
-    """The answer. unit_days: each unit on each day. keep, own: by unit, and by unit type. ended: the last day judged."""
+    """The answer. last: the last day judged. keep, own: by unit, and by unit type. unit_days: each unit on each day."""
 
     first: date
     last: date
@@ -63,8 +64,11 @@ class EarningsReport:
 
     @property
     def best(self) -> Saving | None:
-        """The single repair or spare that would have saved the most days for certain; None where none would."""
-        return self.savings[0] if self.savings and self.savings[0].least else None
+        """The single repair or spare that would have saved the most days; None where none would.
+
+        Bench work that is done for the next hire anyway is none: a unit waits for it because nobody asked for it.
+        """
+        return next((each for each in self.savings if each.cure is not Cure.WORK), None)
 
 
 def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard) -> EarningsReport:
@@ -88,8 +92,7 @@ def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard
         days = tuple(each for on in asked for each in known[on])
         units = tuple(each for each in read_units(connection) if each.owner_kind != "renter")
         spent = _Spending(connection, records, day, first, ends).by_unit(units)
-        leads = {part_cause(row.check, kind.name): kind.lead_days
-                 for row in CHECKS for kind in read_part_types(connection).values()}  # fmt: skip
+        leads = lead_times(read_part_types(connection).values())
         own = own_figures(read_limits(connection), units)
         centre = read_centre(connection)
     of_units, of_types = lines(days, spent)
@@ -116,9 +119,7 @@ def season(today: date) -> tuple[date, date]:
 class _Spending:
     """What each unit took from one day through another: use, minutes, parts and absorbent."""
 
-    def __init__(
-        self, connection: Connection, records: EarningsRecords, day: Day, first: date, last: date
-    ) -> None:
+    def __init__(self, connection: Connection, records: EarningsRecords, day: Day, first: date, last: date) -> None:
         self._records = records
         self._from, self._to = day.midnight(first), day.midnight(last + timedelta(days=1))
         key = moment_key(connection)
@@ -152,8 +153,9 @@ class _Spending:
             settled = ticket.signed_at or ticket.opened_at
             minutes = sum(each for at, each in (*mine, (settled, rest)) if self._within(at))
             signed = self._within(ticket.signed_at)
-            yield ticket.unit_id, Spent(
-                bench_minutes=minutes, tickets=int(signed), untimed=int(signed and not ticket.minutes)
+            yield (
+                ticket.unit_id,
+                Spent(bench_minutes=minutes, tickets=int(signed), untimed=int(signed and not ticket.minutes)),
             )
 
     def _parts(self) -> Iterable[tuple[int | None, Spent]]:
@@ -179,6 +181,18 @@ class _Spending:
             if stay.fitted_at <= at and (stay.removed_at is None or stay.removed_at > at):
                 return stay.unit_id if stay.unit_id is not None else self._unit_at(stay.host_part_id, at, depth - 1)
         return None
+
+
+def lead_times(part_types: Iterable[PartTypeRecord]) -> dict[str, int | None]:
+    """Lead time by cause, None where it is not recorded; of an empty slot the longest of what fits it."""
+    found: dict[str, int | None] = {}
+    for kind in part_types:
+        for row in CHECKS:
+            found[part_cause(row.check, kind.name)] = kind.lead_days
+            empty = part_cause(row.check, f"no {kind.kind} fitted")
+            known = (found.get(empty, 0), kind.lead_days)
+            found[empty] = None if None in known else max(each for each in known if each is not None)
+    return found
 
 
 def own_figures(limits: Iterable[LimitRecord], units: Iterable[UnitRecord]) -> dict[str, OwnFigures]:
