@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, records_of, select_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -270,6 +270,7 @@ def read_signed_pages(connection: Connection) -> tuple[KeptPage, ...]:
     return tuple(KeptPage(*row) for row in connection.execute(_pages().order_by(SignedPage.id)))
 
 
+@built_once
 def _pages() -> Query:
     return select(SheetSignature.id, SheetSignature.at, SignedPage.sha256, SignedPage.size, SignedPage.state).join(
         SignedPage, SignedPage.sheet_signature_id == SheetSignature.id

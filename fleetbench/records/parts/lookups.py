@@ -11,7 +11,7 @@ from sqlalchemy.orm import Session, aliased
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, reads, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartState, PartType, StockCount
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket, still_open
@@ -143,23 +143,23 @@ def tests_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequen
     return session.scalars(query).all()
 
 
-def read_part_events(connection: Connection, part_id: int) -> tuple[PartEventRecord, ...]:
+@reads(PartEventRecord)
+def read_part_events(part_id: int) -> Query:
     """Every event of a part, oldest first; one statement."""
     before = aliased(Place)
-    query = (
+    return (
         select_of(PartEventRecord, PartEvent, event_id=PartEvent.id, place=Place.name, place_before=before.name)
         .outerjoin(Place, Place.id == PartEvent.place_id)
         .outerjoin(before, before.id == PartEvent.place_before_id)
         .where(PartEvent.part_id == part_id)
         .order_by(PartEvent.at, PartEvent.id)
     )
-    return records_of(connection, query, PartEventRecord)
 
 
-def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
+@reads(StockCountRecord)
+def read_stock_counts() -> Query:
     """Every count of pieces, newest first; one statement."""
-    query = select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())
-    return records_of(connection, query, StockCountRecord)
+    return select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,9 +208,10 @@ class PlaceRecord:
     kind: str
 
 
-def read_places(connection: Connection) -> tuple[PlaceRecord, ...]:
+@reads(PlaceRecord)
+def read_places() -> Query:
     """Every place by name; one statement."""
-    return records_of(connection, select_of(PlaceRecord, Place).order_by(Place.name), PlaceRecord)
+    return select_of(PlaceRecord, Place).order_by(Place.name)
 
 
 CountRow = tuple[int, str, str, int, int]
