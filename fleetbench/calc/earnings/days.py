@@ -34,7 +34,7 @@ class Cure(StrEnum):
 
 
 @dataclass(frozen=True, slots=True)
-class Cause:
+class StopCause:
     """One thing that stopped a unit on a day.
 
     what: in words, the same for all units, with the part type where a part is to blame. piece: which part of the unit,
@@ -60,12 +60,12 @@ class UnitDay:
     state: DayState
     promised: bool = False
     wanted: bool = False
-    causes: tuple[Cause, ...] = ()
+    causes: tuple[StopCause, ...] = ()
     unrecorded: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
-class Spent:
+class UnitSpent:
     """What a unit took in a span, and what it was used for.
 
     dive_minutes: on the loop. untimed: signed tickets without a minute recorded. priced, unpriced: parts that took the
@@ -85,13 +85,13 @@ class Spent:
     absorbent_money: float = 0.0
     unweighed: int = 0
 
-    def __add__(self, other: "Spent") -> "Spent":
+    def __add__(self, other: "UnitSpent") -> "UnitSpent":
         """Both together."""
-        return Spent(*(getattr(self, name) + getattr(other, name) for name in self.__slots__))
+        return UnitSpent(*(getattr(self, name) + getattr(other, name) for name in self.__slots__))
 
 
 @dataclass(frozen=True, slots=True)
-class Line:
+class UseLine:
     """Days and costs of one unit, or of all units of a type; shares are None where there is nothing to divide by."""
 
     name: str
@@ -101,7 +101,7 @@ class Line:
     promised: int
     kept: int
     lost_wanted: int
-    spent: Spent
+    spent: UnitSpent
 
     @property
     def in_service(self) -> int:
@@ -135,25 +135,30 @@ class Line:
         return amount * 60.0 / self.spent.dive_minutes if self.spent.dive_minutes else None
 
 
-def lines(days: Iterable[UnitDay], spent: Mapping[str, Spent]) -> tuple[tuple[Line, ...], tuple[Line, ...]]:
-    """A line for each unit and for each unit type, by name."""
+WHOLE = "All units"
+
+
+def lines(days: Iterable[UnitDay], spent: Mapping[str, UnitSpent]) -> tuple[tuple[UseLine, ...], tuple[UseLine, ...]]:
+    """A line for each unit; and one for each unit type by name, after one for all of them."""
     of_unit: dict[str, list[UnitDay]] = defaultdict(list)
     for each in days:
         of_unit[each.unit].append(each)
-    units = tuple(_line(tag, its[0].unit_type, 1, its, spent.get(tag, Spent())) for tag, its in sorted(of_unit.items()))
+    units = tuple(
+        _line(tag, its[0].unit_type, 1, its, spent.get(tag, UnitSpent())) for tag, its in sorted(of_unit.items())
+    )
     types = []
-    for kind in sorted({each.unit_type for each in units}):
-        mine = [each.name for each in units if each.unit_type == kind]
-        together = sum((spent.get(tag, Spent()) for tag in mine), Spent())
+    for kind in (WHOLE, *sorted({each.unit_type for each in units})):
+        mine = [each.name for each in units if kind in (WHOLE, each.unit_type)]
+        together = sum((spent.get(tag, UnitSpent()) for tag in mine), UnitSpent())
         types.append(_line(kind, kind, len(mine), [day for tag in mine for day in of_unit[tag]], together))
     return units, tuple(types)
 
 
-def _line(name: str, kind: str, units: int, days: Sequence[UnitDay], spent: Spent) -> Line:
+def _line(name: str, kind: str, units: int, days: Sequence[UnitDay], spent: UnitSpent) -> UseLine:
     counted = Counter(each.state for each in days)
     promised = [each for each in days if each.promised]
     down = (DayState.LOST, DayState.WORK)
-    return Line(
+    return UseLine(
         name, kind, units, {state: counted[state] for state in DayState}, len(promised),
         sum(each.state is DayState.OUT for each in promised),
         sum(each.wanted and each.state in down for each in days), spent,
@@ -261,7 +266,7 @@ def _stretches(days: Iterable[UnitDay]) -> Iterator[_Stretch]:
     yield from standing.values()
 
 
-def _item(cause: Cause) -> tuple[str, str]:
+def _item(cause: StopCause) -> tuple[str, str]:
     return cause.what, cause.piece
 
 
@@ -293,7 +298,7 @@ def _served(stretches: Sequence[_Stretch], lead: int | None) -> list[_Stretch]:
 class OwnFigures:
     """What the centre itself states of a unit type; None is not stated.
 
-    price: of another unit. years: for which it is kept. a_day: what a hire day brings in.
+    price: of another unit. years: for which it is kept. a_day: the income of a hire day.
     """
 
     price: float | None = None
@@ -304,7 +309,7 @@ class OwnFigures:
     def missing(self) -> tuple[str, ...]:
         """What is not stated, in words."""
         named = (("the price of another unit", self.price), ("the years it is kept", self.years),
-                 ("what a hire day brings in", self.a_day))  # fmt: skip
+                 ("the income of a hire day", self.a_day))  # fmt: skip
         return tuple(words for words, value in named if value is None)
 
 
@@ -324,7 +329,7 @@ YEAR = 365
 
 
 @dataclass(frozen=True, slots=True)
-class Keeping:
+class KeepCost:
     """A unit's cost a year beside that of another: parts, and what was not earned on lost days on which it was wanted.
 
     a_year: at the least, since days not known and parts without a price are left out; another: price over years.
@@ -336,26 +341,26 @@ class Keeping:
     why: str = ""
 
 
-def keeping(line: Line, own: OwnFigures) -> Keeping:
+def keeping(line: UseLine, own: OwnFigures) -> KeepCost:
     """Whether a unit costs more to keep than another would; no verdict where a figure is missing.
 
     That it costs less is said only where no day and no price is unknown.
     """
     if own.missing:
-        return Keeping(Keep.NOT_STATED, why=f"not stated: {', '.join(own.missing)}")
+        return KeepCost(Keep.NOT_STATED, why=f"not stated: {', '.join(own.missing)}")
     assert own.price is not None and own.years and own.a_day is not None
     if line.in_service < KEEP_DAYS:
-        return Keeping(Keep.NOT_KNOWN, why=f"under {KEEP_DAYS} days in service")
+        return KeepCost(Keep.NOT_KNOWN, why=f"under {KEEP_DAYS} days in service")
     # Rounded to hundredths, so that a sum in another order gives the same verdict.
     cost = round((line.spent.money + line.lost_wanted * own.a_day) * YEAR / line.in_service, 2)
     another = round(own.price / own.years, 2)
     unknown = _unknown(line)
     if cost > another:
-        return Keeping(Keep.MORE, cost, another, f"at the least; {unknown}" if unknown else "")
-    return Keeping(Keep.NOT_KNOWN if unknown else Keep.LESS, cost, another, unknown)
+        return KeepCost(Keep.MORE, cost, another, f"at the least; {unknown}" if unknown else "")
+    return KeepCost(Keep.NOT_KNOWN if unknown else Keep.LESS, cost, another, unknown)
 
 
-def _unknown(line: Line) -> str:
+def _unknown(line: UseLine) -> str:
     named: tuple[tuple[int, Callable[[int], str]], ...] = (
         (line.days[DayState.UNKNOWN], lambda n: f"{n} day{'s' if n > 1 else ''} not known"),
         (line.spent.unpriced, lambda n: f"{n} part{'s' if n > 1 else ''} without a price"),

@@ -140,7 +140,7 @@ LIMITS: tuple[LimitWord, ...] = (
       for name, unit, words in (
           ("another unit, price", "currency", "what another unit of the type costs, in the centre's currency"),
           ("another unit, years", "years", "years for which a unit of the type is kept"),
-          ("hire day income", "currency", "what a hire day brings in, in the centre's currency"))),
+          ("hire day income", "currency", "the income of a hire day, in the centre's currency"))),
     LimitWord("bench hours a day", ("h",), _CENTRE, Stricter.NEWEST, "hours of work at the bench on a working day"),
     *(LimitWord(f"bench minutes: {kind}", ("min",), _CENTRE, Stricter.NEWEST, f"minutes of work for a {kind}")
       for kind in ("turn-round", "ticket", "task", "replace", "service", "oxygen clean", "other")),

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.earnings.days import Cause, Cure, DayState, UnitDay
+from fleetbench.calc.earnings.days import Cure, DayState, StopCause, UnitDay
 from fleetbench.calc.hires.sell import Bench, bench_work
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, Moment, judged
 from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding
@@ -44,7 +44,7 @@ def unheard(_share: float, _what: str) -> None:
 
 
 @dataclass(slots=True)
-class Promises:
+class PromisedDays:
     """Which units were promised, out and wanted on which days, by what was booked and what left."""
 
     records: EarningsRecords
@@ -97,7 +97,7 @@ def past_days(
         return
     past = Past(source, _noon(now, asked[0]), now.zone)
     try:
-        judge = _Judge(past, Promises(records, now.of), records.seen_from)
+        judge = _Judge(past, PromisedDays(records, now.of), records.seen_from)
         for number, each in enumerate(asked):
             end_if_unwanted()
             told(number / len(asked), f"{each.isoformat()}: {number} of {len(asked)} days")
@@ -113,10 +113,10 @@ def _noon(now: Day, on: date) -> datetime:
 class _Judge:
     """Judges the units of one day after another."""
 
-    def __init__(self, past: Past, promises: Promises, seen_from: Mapping[int, datetime]) -> None:
+    def __init__(self, past: Past, promises: PromisedDays, seen_from: Mapping[int, datetime]) -> None:
         self._past, self._promises, self._seen_from = past, promises, seen_from
         self._fleet: Fleet | None = None
-        self._stood: dict[str, dict[tuple[str, str], Cause]] = {}
+        self._stood: dict[str, dict[tuple[str, str], StopCause]] = {}
 
     def of(self, day: Day) -> Iterator[UnitDay]:
         """The units of this day."""
@@ -138,7 +138,7 @@ class _Judge:
 
     def _look(
         self, looked: "_Looked", unit: UnitRecord, *, promised: bool
-    ) -> tuple[DayState, tuple[Cause, ...], tuple[str, ...]]:
+    ) -> tuple[DayState, tuple[StopCause, ...], tuple[str, ...]]:
         on = looked.day.today
         before, self._stood[unit.tag] = self._stood.get(unit.tag, {}), {}
         out = self._promises.out(unit.unit_id, on)
@@ -149,15 +149,15 @@ class _Judge:
         ):
             return DayState.NOT_THERE, (), ()
         if out is not None or looked.readiness.away(unit.unit_id) is not None:
-            return DayState.LOST, (Cause(AWAY if out is None else NOT_FOR_DIVING),), ()
+            return DayState.LOST, (StopCause(AWAY if out is None else NOT_FOR_DIVING),), ()
         seen = self._seen_from.get(unit.unit_id)
         if seen is None or looked.day.of(seen) > on:
             return DayState.UNKNOWN, (), (NOT_RECORDED,)
         return self._judged(looked, unit, before, promised=promised)
 
     def _judged(
-        self, looked: "_Looked", unit: UnitRecord, before: Mapping[tuple[str, str], Cause], *, promised: bool
-    ) -> tuple[DayState, tuple[Cause, ...], tuple[str, ...]]:
+        self, looked: "_Looked", unit: UnitRecord, before: Mapping[tuple[str, str], StopCause], *, promised: bool
+    ) -> tuple[DayState, tuple[StopCause, ...], tuple[str, ...]]:
         found = looked.stops(unit, promised=promised)
         causes = {}
         for check, each in found:
@@ -197,15 +197,15 @@ class _Looked:
         ]
 
     def cause(
-        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], Cause]
-    ) -> Cause:
+        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], StopCause]
+    ) -> StopCause:
         """The cause that a finding is; whether it wanted a spare is asked once, on its first day."""
         kind = finding.evidence.split(" since ")[0].split(":")[0]
         what = HOLD_WORDS.get(kind, kind) if check == "holds" else check
         if what in OF_A_TURN_ROUND:
-            return Cause(TURN_ROUND, Cure.WORK)
+            return StopCause(TURN_ROUND, Cure.WORK)
         if finding.ordinary:
-            return Cause(check, Cure.WORK)
+            return StopCause(check, Cure.WORK)
         work = bench_work(check, finding)
         if work is Bench.REPLACE:
             return self._part_cause(unit, check, finding, before)
@@ -213,27 +213,27 @@ class _Looked:
         if empty is not None:
             return empty
         mended = work is not None or check in STRIPPED
-        return Cause(what, Cure.REPAIR if mended else Cure.NONE)
+        return StopCause(what, Cure.REPAIR if mended else Cure.NONE)
 
     def _part_cause(
-        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], Cause]
-    ) -> Cause:
+        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], StopCause]
+    ) -> StopCause:
         seat = seat_of(self.readiness.fleet.seats(unit.unit_id), finding)
         if seat is None or seat.part is None:
-            return Cause(check)
+            return StopCause(check)
         kind = self.readiness.fleet.catalogue.part_types[seat.part.part_type_id]
         what, piece = part_cause(check, kind.name), f"{seat.slot.name} {seat.part.label}"
-        return before.get((what, piece)) or Cause(what, self._cure((seat.part.part_type_id,)), piece)
+        return before.get((what, piece)) or StopCause(what, self._cure((seat.part.part_type_id,)), piece)
 
     def _empty_slot(
-        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], Cause]
-    ) -> Cause | None:
+        self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], StopCause]
+    ) -> StopCause | None:
         for seat in self.readiness.fleet.seats(unit.unit_id):
             if seat.part is None and finding.evidence.startswith(f"{seat.slot.name}: "):
                 what, piece = part_cause(check, f"no {seat.slot.kind} fitted"), seat.slot.name
                 types = self.readiness.fleet.catalogue.part_types.items()
                 fits = [key for key, each in types if each.kind == seat.slot.kind]
-                return before.get((what, piece)) or Cause(what, self._cure(fits), piece)
+                return before.get((what, piece)) or StopCause(what, self._cure(fits), piece)
         return None
 
     def _cure(self, part_types: Iterable[int]) -> Cure:

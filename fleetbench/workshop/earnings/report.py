@@ -12,12 +12,12 @@ from datetime import date, datetime, timedelta
 from fleetbench.calc.earnings.days import (
     CauseLine,
     Cure,
-    Keeping,
-    Line,
+    KeepCost,
     OwnFigures,
     Saving,
-    Spent,
     UnitDay,
+    UnitSpent,
+    UseLine,
     by_cause,
     keeping,
     lines,
@@ -54,11 +54,11 @@ class EarningsReport:
     last: date
     asked_through: date
     currency: str
-    units: tuple[Line, ...]
-    types: tuple[Line, ...]
+    units: tuple[UseLine, ...]
+    types: tuple[UseLine, ...]
     causes: tuple[CauseLine, ...]
     savings: tuple[Saving, ...]
-    keep: Mapping[str, Keeping]
+    keep: Mapping[str, KeepCost]
     own: Mapping[str, OwnFigures]
     unit_days: tuple[UnitDay, ...]
 
@@ -128,12 +128,12 @@ class _Spending:
         for stay in records.stays:
             self._stays[stay.part_id].append(stay)
 
-    def by_unit(self, units: Iterable[UnitRecord]) -> dict[str, Spent]:
+    def by_unit(self, units: Iterable[UnitRecord]) -> dict[str, UnitSpent]:
         """The sums of each unit by its tag."""
-        found: dict[int | None, Spent] = defaultdict(Spent)
+        found: dict[int | None, UnitSpent] = defaultdict(UnitSpent)
         for unit in units:
             use = self._use.of_unit(unit.unit_id, self._from, self._to)
-            found[unit.unit_id] = Spent(dive_minutes=use.minutes, dives=use.dives)
+            found[unit.unit_id] = UnitSpent(dive_minutes=use.minutes, dives=use.dives)
         for source in (self._work, self._parts, self._absorbent):
             for unit_id, amount in source():
                 found[unit_id] += amount
@@ -142,7 +142,7 @@ class _Spending:
     def _within(self, at: datetime | None) -> bool:
         return at is not None and self._from <= at < self._to
 
-    def _work(self) -> Iterable[tuple[int | None, Spent]]:
+    def _work(self) -> Iterable[tuple[int | None, UnitSpent]]:
         """Minutes on the day on which they were worked; what a ticket has beyond those, on the day it was signed."""
         timed: dict[int, list[tuple[datetime, float]]] = defaultdict(list)
         for time in self._records.timed:
@@ -155,22 +155,22 @@ class _Spending:
             signed = self._within(ticket.signed_at)
             yield (
                 ticket.unit_id,
-                Spent(bench_minutes=minutes, tickets=int(signed), untimed=int(signed and not ticket.minutes)),
+                UnitSpent(bench_minutes=minutes, tickets=int(signed), untimed=int(signed and not ticket.minutes)),
             )
 
-    def _parts(self) -> Iterable[tuple[int | None, Spent]]:
+    def _parts(self) -> Iterable[tuple[int | None, UnitSpent]]:
         for part in self._records.used:
             if self._within(part.fitted_at):
                 unit = part.unit_id if part.unit_id is not None else self._unit_at(part.host_part_id, part.fitted_at)
                 priced = part.price is not None
-                yield unit, Spent(priced=int(priced), unpriced=int(not priced), money=part.price or 0.0)
+                yield unit, UnitSpent(priced=int(priced), unpriced=int(not priced), money=part.price or 0.0)
 
-    def _absorbent(self) -> Iterable[tuple[int | None, Spent]]:
+    def _absorbent(self) -> Iterable[tuple[int | None, UnitSpent]]:
         for fill in self._records.packed:
             if self._within(fill.packed_at):
                 unit = fill.booked_unit_id or self._unit_at(fill.part_id, fill.packed_at)
                 kg = fill.mass_g / 1000.0 if fill.mass_g is not None else 0.0
-                yield unit, Spent(
+                yield unit, UnitSpent(
                     absorbent_kg=kg, absorbent_money=kg * (fill.price or 0.0),
                     unweighed=int(fill.mass_g is None or fill.price is None),
                 )  # fmt: skip
@@ -193,6 +193,23 @@ def lead_times(part_types: Iterable[PartTypeRecord]) -> dict[str, int | None]:
             known = (found.get(empty, 0), kind.lead_days)
             found[empty] = None if None in known else max(each for each in known if each is not None)
     return found
+
+
+def best_words(report: EarningsReport) -> str:
+    """Which single repair or spare would have saved the most days, in a sentence or two."""
+    best = report.best
+    if best is None:
+        return "No single repair or spare would have saved a day, as far as the records go."
+    unit, on = best.times[0]
+    if best.cure is Cure.SPARE:
+        more = f", and {len(best.times) - 1} more" if len(best.times) > 1 else ""
+        means = f"One spare on the shelf against '{best.what}', first for {unit} on {on}{more},"
+    else:
+        means = f"One repair of {unit} on {on} against '{best.what}'"
+    days = f"{best.least} day{'' if best.least == 1 else 's'}"
+    doubt = f", or up to {best.most} where what is not known was right" if best.most > best.least else ""
+    wanted = f" On {best.wanted} of them a unit was wanted." if best.least else ""
+    return f"{means} would have saved {days}{doubt}.{wanted}"
 
 
 def own_figures(limits: Iterable[LimitRecord], units: Iterable[UnitRecord]) -> dict[str, OwnFigures]:

@@ -10,13 +10,13 @@ from datetime import date, timedelta
 import pytest
 
 from fleetbench.calc.earnings.days import (
-    Cause,
     Cure,
     DayState,
     Keep,
     OwnFigures,
-    Spent,
+    StopCause,
     UnitDay,
+    UnitSpent,
     by_cause,
     keeping,
     lines,
@@ -25,12 +25,12 @@ from fleetbench.calc.earnings.days import (
 from tests.independent import saved_days
 
 FIRST = date(2026, 4, 1)
-CELL = Cause("cell age: Cell A", Cure.SPARE, "cell 1 C-7")
-HOSE = Cause("part life: Hose", Cure.REPAIR, "hose H-1")
-AWAY = Cause("away")
+CELL = StopCause("cell age: Cell A", Cure.SPARE, "cell 1 C-7")
+HOSE = StopCause("part life: Hose", Cure.REPAIR, "hose H-1")
+AWAY = StopCause("away")
 
 
-def on(day: int, state: DayState, *causes: Cause, unit: str = "U1", **more: object) -> UnitDay:
+def on(day: int, state: DayState, *causes: StopCause, unit: str = "U1", **more: object) -> UnitDay:
     return UnitDay(unit, "Type T", FIRST + timedelta(days=day), state, causes=causes, **more)  # type: ignore[arg-type]
 
 
@@ -48,8 +48,9 @@ def ten_days() -> list[UnitDay]:
 
 
 def test_ten_days_by_hand_are_counted_and_availability_is_a_span_where_a_day_is_not_known() -> None:
-    spent = Spent(dive_minutes=300.0, bench_minutes=90.0, priced=1, money=60.0)
-    ((unit,), (kind,)) = lines(ten_days(), {"U1": spent})
+    spent = UnitSpent(dive_minutes=300.0, bench_minutes=90.0, priced=1, money=60.0)
+    ((unit,), (whole, kind)) = lines(ten_days(), {"U1": spent})
+    assert whole.days == kind.days
     assert {state: unit.days[state] for state in DayState} == {
         DayState.OUT: 3, DayState.FIT: 2, DayState.WORK: 0, DayState.LOST: 4, DayState.UNKNOWN: 1,
         DayState.NOT_THERE: 0,
@@ -102,7 +103,7 @@ def test_savings_are_those_of_a_day_by_day_recomputation(seed: int) -> None:
             doubt = dice.random() < 0.2
             things = [(what, piece, cure) for (what, piece), cure in standing.items()]
             told[tag][day] = things, doubt
-            causes = [Cause(what, Cure(cure), piece) for what, piece, cure in things]
+            causes = [StopCause(what, Cure(cure), piece) for what, piece, cure in things]
             unrecorded = ("service",) if doubt else ()
             days.append(on(day, DayState.LOST, *causes, unit=tag, unrecorded=unrecorded))
     leads = {"cell": dice.choice([None, 1, 3, 9]), "hose": dice.choice([None, 2, 5])}
@@ -117,7 +118,7 @@ def of_a_year(money: float, *, lost: int, unknown: int = 0, unpriced: int = 0) -
     days = [on(day, DayState.LOST, HOSE, wanted=True) for day in range(lost)]
     days += [on(lost + day, DayState.UNKNOWN) for day in range(unknown)]
     days += [on(day, DayState.FIT) for day in range(lost + unknown, 365)]
-    ((unit,), _) = lines(days, {"U1": Spent(money=money, priced=2, unpriced=unpriced)})
+    ((unit,), _) = lines(days, {"U1": UnitSpent(money=money, priced=2, unpriced=unpriced)})
     return keeping(unit, OwnFigures(price=6000.0, years=6.0, a_day=50.0))
 
 
