@@ -9,9 +9,12 @@ from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters.tables import Container, Fill
 from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.hires.reads import BookingRecord, read_bookings
 from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.parts.reads import FittingRecord
 from fleetbench.records.parts.tables import Fitting, Part, PartType
-from fleetbench.records.tickets.tables import Ticket, TicketTime
+from fleetbench.records.tickets.reads import TicketRecord, read_tickets
+from fleetbench.records.tickets.tables import TicketTime
 
 
 @dataclass(frozen=True, slots=True)
@@ -27,29 +30,6 @@ class LineRecord:
     hand_over: str | None
     out_at: datetime | None
     received_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class WantedDays:
-    """One booking: the days on which it wants so many units of a type; one on the waiting list wants them too."""
-
-    booking_id: int
-    unit_type_id: int
-    starts_on: date
-    ends_on: date
-    units_wanted: int
-    cancelled_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
-class TicketWork:
-    """Minutes of a ticket in all, and when it was opened and signed."""
-
-    ticket_id: int
-    unit_id: int
-    opened_at: datetime
-    signed_at: datetime | None
-    minutes: float
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,17 +54,6 @@ class UsedPart:
 
 
 @dataclass(frozen=True, slots=True)
-class StayRecord:
-    """From when to when a part sat in a unit or in another part."""
-
-    part_id: int
-    unit_id: int | None
-    host_part_id: int | None
-    fitted_at: datetime
-    removed_at: datetime | None
-
-
-@dataclass(frozen=True, slots=True)
 class PackedRecord:
     """Absorbent packed into a canister, with the price of a kilogram; None is not recorded."""
 
@@ -100,11 +69,11 @@ class EarningsRecords:
     """All of it."""
 
     lines: tuple[LineRecord, ...]
-    wanted: tuple[WantedDays, ...]
-    tickets: tuple[TicketWork, ...]
+    wanted: tuple[BookingRecord, ...]
+    tickets: tuple[TicketRecord, ...]
     timed: tuple[TimedWork, ...]
     used: tuple[UsedPart, ...]
-    stays: tuple[StayRecord, ...]
+    stays: tuple[FittingRecord, ...]
     packed: tuple[PackedRecord, ...]
     seen_from: dict[int, datetime]
 
@@ -126,15 +95,11 @@ def read_earnings(connection: Connection) -> EarningsRecords:
     lines = select_of(LineRecord, BookingUnit, Booking).join(Booking, Booking.id == BookingUnit.booking_id)
     return EarningsRecords(
         records_of(connection, lines, LineRecord),
-        records_of(connection, select_of(WantedDays, Booking, booking_id=Booking.id), WantedDays),
-        records_of(
-            connection,
-            select_of(TicketWork, Ticket, ticket_id=Ticket.id).where(Ticket.withdrawn_at.is_(None)),
-            TicketWork,
-        ),
+        read_bookings(connection),
+        read_tickets(connection),
         records_of(connection, select_of(TimedWork, TicketTime).where(TicketTime.id.not_in(superseded)), TimedWork),
         records_of(connection, _used(), UsedPart),
-        records_of(connection, select_of(StayRecord, Fitting), StayRecord),
+        records_of(connection, select_of(FittingRecord, Fitting, fitting_id=Fitting.id), FittingRecord),
         records_of(connection, packed, PackedRecord),
         {unit: at for unit, at in connection.execute(first)},
     )

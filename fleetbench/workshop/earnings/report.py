@@ -25,9 +25,9 @@ from fleetbench.calc.earnings.days import (
 )
 from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.earnings.reads import EarningsRecords, StayRecord, read_earnings
+from fleetbench.records.earnings.reads import EarningsRecords, read_earnings
 from fleetbench.records.hires.lookups import stated_limit, unit_type_by_code
-from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
+from fleetbench.records.parts.reads import FittingRecord, PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import LimitRecord, read_centre, read_limits
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.reads import UnitRecord, moment_key, read_line_use, read_run_use, read_units
@@ -124,7 +124,7 @@ class _Spending:
         self._from, self._to = day.midnight(first), day.midnight(last + timedelta(days=1))
         key = moment_key(connection)
         self._use = UseBook(day, read_run_use(connection), read_line_use(connection), (), key=key)
-        self._stays: dict[int, list[StayRecord]] = defaultdict(list)
+        self._stays: dict[int, list[FittingRecord]] = defaultdict(list)
         for stay in records.stays:
             self._stays[stay.part_id].append(stay)
 
