@@ -1,8 +1,8 @@
 """What the days of units were spent on, and what one more repair or spare would have saved of them.
 
 A unit's day is one of: out with a diver, fit, waiting for work, lost, not known, or not in service. The first two are
-up time and the next two down time in the sense of EN 13306:2017 (up state, down state, from memory); availability is
-up time over both, as EN 15341 has it (from memory). A day of which the records do not say enough is counted on
+up time and the next two down time (up state, down state: EN 13306:2017, from memory); availability is up time over
+both (EN 15341, from memory). A day of which the records do not say enough is counted on
 neither side, so that availability is given as a least and a most.
 """
 

@@ -25,7 +25,7 @@ from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import lead_button, nothing_recorded, plain_button, text_label
+from fleetbench.window.look.buttons import Emptiness, lead_button, plain_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, UNKNOWN, Mark
 from fleetbench.window.look.theme import GRID, Theme
@@ -47,7 +47,7 @@ ORDER: tuple[tuple[DayState, str, Qt.BrushStyle, str], ...] = (
 """From below upwards: kind of day, colour, pattern, and the pattern's name."""
 
 _MOST_NAMED = 40
-_PLOT_HEIGHT = 40 * GRID
+_PLOT_HEIGHT = 26 * GRID
 
 
 class DaysPlot(PlotCard):
@@ -71,7 +71,7 @@ class DaysPlot(PlotCard):
         import pyqtgraph
 
         units = self._report.units
-        plot = self._cleared("days", "unit")
+        plot = self._cleared("days", "")
         plot.setFixedHeight(_PLOT_HEIGHT)
         for number, unit in enumerate(units):
             tops = [0, *accumulate(unit.days[state] for state, *_ in ORDER)]
@@ -90,7 +90,7 @@ class DaysPlot(PlotCard):
 
 TITLE = "Use and cost"
 STEPS = 1000
-EMPTY = nothing_recorded("No days are judged yet", "hires", "Choose a first and a last day, then press Judge the days.")
+EMPTY = Emptiness("No days are judged yet", "Choose a first and a last day, then press Judge the days.", "hires")
 MARKS = {Keep.MORE: ADVISE, Keep.LESS: OK, Keep.NOT_KNOWN: UNKNOWN, Keep.NOT_STATED: UNKNOWN}
 
 
@@ -125,7 +125,7 @@ class EarningsPage(ListPage[Row]):
         self._job: Job | None = None
         super().__init__(context.theme, context.background, _spec(context, self), parent)
         self._workplace, self._background = context.workplace, context.background
-        self.bench = ActBar(context, ACTS, self.table, self)
+        self.bench = ActBar(context, ACTS[1:], self.table, self)
         self.exports = ExportRow(
             context.theme, context.background, "use-and-cost", (".pdf", ".xlsx"), self._writer, self
         )
@@ -148,7 +148,7 @@ class EarningsPage(ListPage[Row]):
     def _build_span(self) -> None:
         first, last = season(self._workplace.today())
         self.first_field, self.last_field = _day_field("first day", first, self), _day_field("last day", last, self)
-        self.judge_button = lead_button(self.theme, "Judge the days", "", self)
+        self.judge_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
         self.bar = QProgressBar(self)
         self.bar.setRange(0, STEPS)
@@ -265,7 +265,7 @@ def _day_of(field: QDateEdit) -> date:
 
 
 def _figures_form(bar: ActBar, row: Row | None) -> Form:
-    """Asks what another unit of a type costs, for how many years, and what a hire day brings in."""
+    """Asks what another unit of a type costs, for how many years, and the income of a hire day."""
     currency = bar.context.currency
     kinds = partial(_types, bar.workplace)
     return Form(
@@ -297,6 +297,7 @@ def _state(
 
 
 ACTS = (
+    ActSpec("judge", "Judge the days"),
     ActSpec("figures", "Figures of a type", act="set unit figures", needs=at_any_time, form=_figures_form,
             said=lambda _row, kind: f"The figures of {kind} are saved."),
 )  # fmt: skip
@@ -311,10 +312,11 @@ def percent(span: tuple[float, float] | None) -> str:
 
 
 def _days(state: DayState) -> Column[Row]:
-    return Column(state.name.lower(), state.value.capitalize(), lambda row: str(row.line.days[state]),
+    return Column(state.name.lower(), SHORT.get(state, state.value).capitalize(), lambda row: str(row.line.days[state]),
                   lambda row: row.line.days[state], align_right=True, heading_tip=HEADINGS[state])  # fmt: skip
 
 
+SHORT = {DayState.FIT: "fit", DayState.WORK: "waiting"}
 HEADINGS = {
     DayState.OUT: "Days with a diver, the days of leaving and return among them",
     DayState.FIT: "Days on which the unit could have gone out and did not",

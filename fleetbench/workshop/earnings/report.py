@@ -208,7 +208,8 @@ def best_words(report: EarningsReport) -> str:
         means = f"One repair of {unit} on {on} against '{best.what}'"
     days = f"{best.least} day{'' if best.least == 1 else 's'}"
     doubt = f", or up to {best.most} where what is not known was right" if best.most > best.least else ""
-    wanted = f" On {best.wanted} of them a unit was wanted." if best.least else ""
+    on_them = f"On {best.wanted} of them a unit was wanted." if best.wanted else "No unit was wanted on them."
+    wanted = f" {on_them}" if best.least else ""
     return f"{means} would have saved {days}{doubt}.{wanted}"
 
 
@@ -228,7 +229,7 @@ def stated_figures(workplace: Workplace) -> dict[str, OwnFigures]:
 
 
 def set_own_figures(workplace: Workplace, unit_type: str, figures: OwnFigures) -> None:
-    """State what another unit of a type costs, how many years it is kept and what a hire day brings in.
+    """State what another unit of a type costs, how many years it is kept and the income of a hire day.
 
     None leaves a figure as it is. Refused without any, for a negative one, and for less than a year.
     """
