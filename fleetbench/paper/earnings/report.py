@@ -23,16 +23,16 @@ _DAYS = (
     TableColumn("available", 15, Align.RIGHT),
 )
 _COSTS = (
-    TableColumn("unit or type", 19, bold=True),
+    TableColumn("unit or type", 15, bold=True),
     TableColumn("loop hours", 8, Align.RIGHT),
     TableColumn("bench min", 8, Align.RIGHT),
-    TableColumn("min a hire day", 8, Align.RIGHT),
-    TableColumn("min a dive hour", 8, Align.RIGHT),
-    TableColumn("parts", 7, Align.RIGHT),
-    TableColumn("money", 11, Align.RIGHT),
-    TableColumn("a hire day", 9, Align.RIGHT),
+    TableColumn("min a hire day", 11, Align.RIGHT),
+    TableColumn("min a dive hour", 12, Align.RIGHT),
+    TableColumn("parts", 12, Align.RIGHT),
+    TableColumn("money", 9, Align.RIGHT),
+    TableColumn("a hire day", 8, Align.RIGHT),
     TableColumn("a dive hour", 9, Align.RIGHT),
-    TableColumn("absorbent", 11, Align.RIGHT),
+    TableColumn("absorbent", 8, Align.RIGHT),
 )
 _KEEP = (
     TableColumn("unit", 13, bold=True),
@@ -78,7 +78,7 @@ def write_earnings(report: EarningsReport, target: Target, *, head: Letterhead, 
     subtitle = joined(
         (
             f"{day(report.first)} through {day(report.last)}",
-            f"{whole.units} units" if whole is not None else "no units",
+            f"{whole.units} unit{'' if whole.units == 1 else 's'}" if whole is not None else "no units",
             f"prices in {report.currency}" if report.currency else "",
         )
     )
@@ -144,7 +144,7 @@ def cost_cells(line: UseLine) -> tuple[str, ...]:
     """A line of the table of work and parts."""
     spent = line.spent
     a_day, an_hour = line.a_hire_day(spent.bench_minutes), line.a_dive_hour(spent.bench_minutes)
-    unpriced = f" ({spent.unpriced} unpriced)" if spent.unpriced else ""
+    unpriced = f", {spent.unpriced} unpriced" if spent.unpriced else ""
     return (
         line.name,
         f"{spent.dive_minutes / 60:.1f}",

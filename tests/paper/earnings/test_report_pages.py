@@ -58,7 +58,7 @@ def test_the_page_says_the_days_the_work_the_verdict_and_what_would_have_saved_d
         "2026-01-01 through 2026-04-10", "prices in EUR", "One spare on the shelf against 'part life: Solenoid'",
         "would have saved 11 days", "On 4 of them a unit was wanted",
         "U-1 40 40 30 7 12 11 5 70 to 81 %",  # promised, out, fit, waiting, lost, not known, down while wanted
-        "U-1 20.5 456 11.4 22.2 4 (1 unpriced) 789.50 19.74 38.51 21.2 kg",
+        "U-1 20.5 456 11.4 22.2 4, 1 unpriced 789.50 19.74 38.51 21.2 kg",
         # (789.5 + 5 x 70) x 365 / 100 days, beside 6000 / 5 years
         "U-1 4,159.18 1,200.00 costs more than another", "11 days not known, 1 part without a price",
         "part life: Solenoid 12 12 5 1 0", "periodic service 0 0 0 0 11", "never by cost",
