@@ -19,8 +19,8 @@ _DAYS = (
     TableColumn("waiting for work", 10, Align.RIGHT),
     TableColumn("lost", 7, Align.RIGHT),
     TableColumn("not known", 8, Align.RIGHT),
-    TableColumn("down while wanted", 10, Align.RIGHT),
-    TableColumn("available", 15, Align.RIGHT),
+    TableColumn("down while wanted", 13, Align.RIGHT),
+    TableColumn("available", 12, Align.RIGHT),
 )
 _COSTS = (
     TableColumn("unit or type", 15, bold=True),
