@@ -298,32 +298,6 @@ def evidence(
 
 
 @app.command()
-def use(
-    context: typer.Context,
-    first: Annotated[str, typer.Option("--from", help="First day.")],
-    last: Annotated[str, typer.Option("--to", help="Last day, inclusive.")],
-    out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf or .xlsx file.")] = None,
-    overwrite: Overwrite = False,
-    db: Db = None,
-) -> None:
-    """Tell what units were used for over some days, what stopped them, and which repair would have saved most days."""
-    from fleetbench.workshop.earnings.report import best_words, earnings
-
-    workplace = _workplace(_in_force(context, db))
-    report = earnings(workplace, _day(first), _day(last))
-    if out is not None:
-        from fleetbench.printing import print_earnings
-
-        print_earnings(workplace, report, refuse_existing(out, overwrite))
-        say(out)
-        return
-    for line in (*report.types, *report.units):
-        counted = ", ".join(f"{count} {state.value}" for state, count in line.days.items() if count)
-        say(f"{line.name:<12} {counted}")
-    say(best_words(report))
-
-
-@app.command()
 def incident(
     context: typer.Context,
     tag: str,

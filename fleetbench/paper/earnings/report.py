@@ -1,5 +1,6 @@
 """What the fleet was used for and cost, on paper and as XLSX: units, types, causes, savings, and every unit's day."""
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, Cure, DayState, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
@@ -155,7 +156,7 @@ def cost_cells(line: UseLine) -> tuple[str, ...]:
         _money(spent.money),
         _money(line.a_hire_day(spent.money)),
         _money(line.a_dive_hour(spent.money)),
-        f"{spent.absorbent_kg:.1f} kg",
+        KILOGRAM.words(spent.absorbent_kg, 1),
     )
 
 
@@ -166,7 +167,7 @@ def write_earnings_xlsx(report: EarningsReport, target: Target, *, head: Letterh
         "unit or type", "unit type", "promised", "promised and out", *(state.value for state in DayState),
         "down while wanted", "available, least", "available, most", "loop minutes", "dives", "bench minutes",
         "signed tickets", "without minutes", "parts priced", "parts without a price", f"parts{money}",
-        f"parts a hire day{money}", f"parts a dive hour{money}", "absorbent, kg", f"absorbent{money}",
+        f"parts a hire day{money}", f"parts a dive hour{money}", f"absorbent, {KILOGRAM}", f"absorbent{money}",
         "fills without mass or price", f"keeping it a year{money}", f"another a year{money}", "keeping it", "why",
     )  # fmt: skip
     rows = [_cells(report, each) for each in (*report.types, *report.units)]
@@ -201,7 +202,7 @@ def _cells(report: EarningsReport, line: UseLine) -> tuple[Cell, ...]:
         *(line.days[state] for state in DayState), line.lost_wanted, _number(least, 4), _number(most, 4),
         round(spent.dive_minutes, 1), spent.dives, round(spent.bench_minutes, 1), spent.tickets, spent.untimed,
         spent.priced, spent.unpriced, round(spent.money, 2), _number(line.a_hire_day(spent.money)),
-        _number(line.a_dive_hour(spent.money)), round(spent.absorbent_kg, 3), round(spent.absorbent_money, 2),
+        _number(line.a_dive_hour(spent.money)), round(KILOGRAM.shown(spent.absorbent_kg), 3), round(spent.absorbent_money, 2),
         spent.unweighed, _number(keep.a_year if keep else None), _number(keep.another if keep else None),
         keep.keep.value if keep else "", keep.why if keep else "",
     )  # fmt: skip

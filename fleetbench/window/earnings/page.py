@@ -16,6 +16,7 @@ from PySide6.QtCore import QDate, QModelIndex, Qt, Slot
 from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QDateEdit, QProgressBar, QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, Cure, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -454,7 +455,7 @@ def _spent_facts(line: UseLine, currency: str) -> tuple[Fact, ...]:
         Fact("  in all", figure(spent.money, currency, 2, NONE)),
         Fact("  a hire day", figure(line.a_hire_day(spent.money), currency, 2, NONE)),
         Fact("  a dive hour", figure(line.a_dive_hour(spent.money), currency, 2, NONE)),
-        Fact("Absorbent", f"{spent.absorbent_kg:.1f} kg", note=unweighed),
+        Fact("Absorbent", KILOGRAM.words(spent.absorbent_kg, 1), note=unweighed),
         Fact("  in all", figure(spent.absorbent_money, currency, 2, NONE)),
     )
 
