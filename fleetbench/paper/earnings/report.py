@@ -202,7 +202,8 @@ def _cells(report: EarningsReport, line: UseLine) -> tuple[Cell, ...]:
         *(line.days[state] for state in DayState), line.lost_wanted, _number(least, 4), _number(most, 4),
         round(spent.dive_minutes, 1), spent.dives, round(spent.bench_minutes, 1), spent.tickets, spent.untimed,
         spent.priced, spent.unpriced, round(spent.money, 2), _number(line.a_hire_day(spent.money)),
-        _number(line.a_dive_hour(spent.money)), round(KILOGRAM.shown(spent.absorbent_kg), 3), round(spent.absorbent_money, 2),
+        _number(line.a_dive_hour(spent.money)), round(KILOGRAM.shown(spent.absorbent_kg), 3),
+        round(spent.absorbent_money, 2),
         spent.unweighed, _number(keep.a_year if keep else None), _number(keep.another if keep else None),
         keep.keep.value if keep else "", keep.why if keep else "",
     )  # fmt: skip

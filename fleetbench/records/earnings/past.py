@@ -22,13 +22,18 @@ Row = dict[str, Any]
 
 BORN = {
     "absence": "left_at", "bench_session": "started_at", "fill": "packed_at", "fitting": "fitted_at",
-    "hold": "placed_at", "notice": "issued_on", "part_test": "done_on", "qualification": "seen_on",
+    "hold": "placed_at", "notice": "issued_on", "part_order": "ordered_at", "service_need": "began_at",
+    "service_step": "began_at", "step_result": "settled_at", "part_test": "done_on", "qualification": "seen_on",
     "run": "started_at", "ticket": "opened_at", "ticket_time": "began_at", "turn_round": "opened_at",
 }  # fmt: skip
 """By table, the column from which a row is there; of any other its column `at`, or from the beginning."""
 
 ENDS: dict[str, dict[str, tuple[str, ...]]] = {
     "absence": {"back_at": ()},
+    "accepted_plan": {"undone_at": ()},
+    "part_order": {"cancelled_at": ()},
+    "service_need": {"ended_at": ()},
+    "service_step": {"ended_at": ()},
     "bench_session": {"ended_at": ()},
     "booking": {"cancelled_at": ("ended_as", "ended_for")},
     "booking_diver": {"left_at": ()},
@@ -70,8 +75,8 @@ LEFT_OUT = frozenset(
 
 UNTIMED = frozenset(
     (
-        ("bath", "mixed_at"), ("bath", "use_by"), ("booking_terms", "waiting_since"), ("person", "erased_at"),
-        ("person", "named_at"), ("run", "ended_by"), ("turn_round", "flooded_at"),
+        ("bath", "mixed_at"), ("bath", "use_by"), ("booking_terms", "waited_since"), ("booking_terms", "waiting_since"),
+        ("person", "erased_at"), ("person", "named_at"), ("run", "ended_by"), ("turn_round", "flooded_at"),
     )
 )  # fmt: skip
 """Moments that are no end of their row: they were known when it was written, or bear on nothing here."""

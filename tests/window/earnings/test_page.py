@@ -69,7 +69,7 @@ def test_days_are_judged_told_and_saved_and_the_figures_of_a_type_are_stated(
         field = dialog.fields[name]  # type: ignore[attr-defined]
         assert isinstance(field, QLineEdit)
         QTest.keyClicks(field, typed)
-    QTest.keyClick(dialog, Qt.Key.Key_Return)
+    QTest.keyClick(dialog.fields["a_day"], Qt.Key.Key_Return)  # type: ignore[attr-defined]
     qtbot.waitUntil(lambda: stated_figures(centre.workplace)[TYPE] == OwnFigures(6000.0, 6.0, 55.0), timeout=10_000)
     qtbot.waitUntil(lambda: page._job is None and page.report is not None and bool(page.report.own[TYPE].price),
                     timeout=20_000)  # fmt: skip
