@@ -276,9 +276,9 @@ def _figures_form(bar: ActBar, row: Row | None) -> Form:
         (
             Field("unit_type", "Unit type", "choice", wants="choose one",
                   default=row.line.unit_type if row is not None and row.line.name != WHOLE else None),
-            Field("price", in_currency("Price of another unit", currency), "decimal"),
-            Field("years", "Years it is kept", "decimal"),
-            Field("a_day", in_currency("Income of a hire day", currency), "decimal"),
+            Field("price", in_currency("Price of another unit", currency), "figure"),
+            Field("years", "Years it is kept", "figure"),
+            Field("a_day", in_currency("Income of a hire day", currency), "figure"),
         ),
         partial(_state, bar.workplace),
         load=kinds,
