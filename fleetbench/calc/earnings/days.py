@@ -24,7 +24,7 @@ class DayState(StrEnum):
     NOT_THERE = "not in service"
 
 
-class Cure(StrEnum):
+class CureBy(StrEnum):
     """What would have ended a cause on its first day; a spare is a repair for which no part lay on the shelf."""
 
     SPARE = "spare"
@@ -42,7 +42,7 @@ class StopCause:
     """
 
     what: str
-    cure: Cure = Cure.NONE
+    cure: CureBy = CureBy.NONE
     piece: str = ""
 
 
@@ -207,7 +207,7 @@ class Saving:
     """
 
     what: str
-    cure: Cure
+    cure: CureBy
     least: int
     most: int
     wanted: int
@@ -224,9 +224,9 @@ def savings(days: Iterable[UnitDay], lead_days: Mapping[str, int | None]) -> tup
     found: list[Saving] = []
     spares: dict[str, list[_Stretch]] = defaultdict(list)
     for stretch in _stretches(days):
-        if stretch.cure is Cure.SPARE:
+        if stretch.cure is CureBy.SPARE:
             spares[stretch.what].append(stretch)
-        elif stretch.cure is not Cure.NONE:
+        elif stretch.cure is not CureBy.NONE:
             found.append(_saving([stretch]))
     best: dict[Hashable, Saving] = {}
     for each in found:
@@ -246,7 +246,7 @@ class _Stretch:
 
     unit: str
     what: str
-    cure: Cure
+    cure: CureBy
     days: list[UnitDay]
 
 

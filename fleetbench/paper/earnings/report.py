@@ -1,7 +1,7 @@
 """What the fleet was used for and cost, on paper and as XLSX: units, types, causes, savings, and every unit's day."""
 
 from fleetbench.calc.core.measures import KILOGRAM
-from fleetbench.calc.earnings.days import WHOLE, Cure, DayState, UseLine
+from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -58,7 +58,11 @@ _SAVINGS = (
     TableColumn("wanted", 9, Align.RIGHT),
     TableColumn("first", 20),
 )
-_MEANS = {Cure.SPARE: "one spare on the shelf", Cure.REPAIR: "one repair at once", Cure.WORK: "bench work at once"}
+_MEANS = {
+    CureBy.SPARE: "one spare on the shelf",
+    CureBy.REPAIR: "one repair at once",
+    CureBy.WORK: "bench work at once",
+}
 
 NOTES = (
     "Each past day is judged by what was recorded then, as a hand-over at noon would have been. Limits, types and "

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 from functools import cached_property
 
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.earnings.days import Cure, DayState, StopCause, UnitDay
+from fleetbench.calc.earnings.days import CureBy, DayState, StopCause, UnitDay
 from fleetbench.calc.hires.sell import Bench, bench_work
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, Moment, judged
 from fleetbench.calc.readiness.limits import USUAL_WAY, Asked, CheckFinding
@@ -167,7 +167,7 @@ class _Judge:
         self._stood[unit.tag] = causes
         unrecorded = tuple(dict.fromkeys(check for check, each in found if each.unrecorded))
         if causes:
-            waits = all(each.cure is Cure.WORK for each in causes.values())
+            waits = all(each.cure is CureBy.WORK for each in causes.values())
             return DayState.WORK if waits else DayState.LOST, tuple(causes.values()), unrecorded
         return DayState.UNKNOWN if unrecorded else DayState.FIT, (), unrecorded
 
@@ -203,9 +203,9 @@ class _Looked:
         kind = finding.evidence.split(" since ")[0].split(":")[0]
         what = HOLD_WORDS.get(kind, kind) if check == "holds" else check
         if what in OF_A_TURN_ROUND:
-            return StopCause(TURN_ROUND, Cure.WORK)
+            return StopCause(TURN_ROUND, CureBy.WORK)
         if finding.ordinary:
-            return StopCause(check, Cure.WORK)
+            return StopCause(check, CureBy.WORK)
         work = bench_work(check, finding)
         if work is Bench.REPLACE:
             return self._part_cause(unit, check, finding, before)
@@ -213,7 +213,7 @@ class _Looked:
         if empty is not None:
             return empty
         mended = work is not None or check in STRIPPED
-        return StopCause(what, Cure.REPAIR if mended else Cure.NONE)
+        return StopCause(what, CureBy.REPAIR if mended else CureBy.NONE)
 
     def _part_cause(
         self, unit: UnitRecord, check: str, finding: CheckFinding, before: Mapping[tuple[str, str], StopCause]
@@ -236,8 +236,8 @@ class _Looked:
                 return before.get((what, piece)) or StopCause(what, self._cure(fits), piece)
         return None
 
-    def _cure(self, part_types: Iterable[int]) -> Cure:
-        return Cure.REPAIR if any(self._pieces.get(each) for each in part_types) else Cure.SPARE
+    def _cure(self, part_types: Iterable[int]) -> CureBy:
+        return CureBy.REPAIR if any(self._pieces.get(each) for each in part_types) else CureBy.SPARE
 
     @cached_property
     def _pieces(self) -> Mapping[int, object]:

@@ -11,7 +11,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.earnings.days import (
     CauseLine,
-    Cure,
+    CureBy,
     KeepCost,
     OwnFigures,
     Saving,
@@ -68,7 +68,7 @@ class EarningsReport:
 
         Bench work that is done for the next hire anyway is none: a unit waits for it because nobody asked for it.
         """
-        return next((each for each in self.savings if each.cure is not Cure.WORK), None)
+        return next((each for each in self.savings if each.cure is not CureBy.WORK), None)
 
 
 def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard) -> EarningsReport:
@@ -201,7 +201,7 @@ def best_words(report: EarningsReport) -> str:
     if best is None:
         return "No single repair or spare would have saved a day, as far as the records go."
     unit, on = best.times[0]
-    if best.cure is Cure.SPARE:
+    if best.cure is CureBy.SPARE:
         more = f", and {len(best.times) - 1} more" if len(best.times) > 1 else ""
         means = f"One spare on the shelf against '{best.what}', first for {unit} on {on}{more},"
     else:

@@ -10,7 +10,7 @@ from datetime import date, timedelta
 import pytest
 
 from fleetbench.calc.earnings.days import (
-    Cure,
+    CureBy,
     DayState,
     Keep,
     OwnFigures,
@@ -25,8 +25,8 @@ from fleetbench.calc.earnings.days import (
 from tests.independent import saved_days
 
 FIRST = date(2026, 4, 1)
-CELL = StopCause("cell age: Cell A", Cure.SPARE, "cell 1 C-7")
-HOSE = StopCause("part life: Hose", Cure.REPAIR, "hose H-1")
+CELL = StopCause("cell age: Cell A", CureBy.SPARE, "cell 1 C-7")
+HOSE = StopCause("part life: Hose", CureBy.REPAIR, "hose H-1")
 AWAY = StopCause("away")
 
 
@@ -73,7 +73,7 @@ def test_causes_are_counted_alone_and_together_and_what_could_not_be_known_besid
 def test_a_spare_saves_the_days_after_the_first_on_which_nothing_else_stood() -> None:
     best, *rest = savings(ten_days(), {CELL.what: None})
     # Fitted on the 4th: the 5th and 6th are saved, the 7th is not, since the hose had ended too.
-    assert (best.what, best.cure, best.least, best.most, best.wanted) == (CELL.what, Cure.SPARE, 2, 2, 2)
+    assert (best.what, best.cure, best.least, best.most, best.wanted) == (CELL.what, CureBy.SPARE, 2, 2, 2)
     assert best.times == (("U1", FIRST + timedelta(days=3)),)
     assert rest == []
 
@@ -103,7 +103,7 @@ def test_savings_are_those_of_a_day_by_day_recomputation(seed: int) -> None:
             doubt = dice.random() < 0.2
             things = [(what, piece, cure) for (what, piece), cure in standing.items()]
             told[tag][day] = things, doubt
-            causes = [StopCause(what, Cure(cure), piece) for what, piece, cure in things]
+            causes = [StopCause(what, CureBy(cure), piece) for what, piece, cure in things]
             unrecorded = ("service",) if doubt else ()
             days.append(on(day, DayState.LOST, *causes, unit=tag, unrecorded=unrecorded))
     leads = {"cell": dice.choice([None, 1, 3, 9]), "hose": dice.choice([None, 2, 5])}

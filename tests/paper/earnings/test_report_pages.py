@@ -9,7 +9,7 @@ import pytest
 from python_calamine import CalamineWorkbook
 
 from fleetbench.calc.earnings.days import (
-    Cure,
+    CureBy,
     DayState,
     OwnFigures,
     StopCause,
@@ -32,7 +32,7 @@ OWN = OwnFigures(6000.0, 5.0, 70.0)
 
 def report_of(*, tag: str = "U-1", cause: str = "part life: Solenoid") -> EarningsReport:
     """A hundred days of one unit: 40 out, 30 fit, 7 waiting, 12 lost of which 5 were wanted, 11 not known."""
-    spare, work = StopCause(cause, Cure.SPARE, "solenoid S-1"), StopCause("turn-round to do", Cure.WORK)
+    spare, work = StopCause(cause, CureBy.SPARE, "solenoid S-1"), StopCause("turn-round to do", CureBy.WORK)
     kinds = [(DayState.OUT, 40, ()), (DayState.FIT, 30, ()), (DayState.WORK, 7, (work,)), (DayState.LOST, 12, (spare,)),
              (DayState.UNKNOWN, 11, ())]  # fmt: skip
     days: list[UnitDay] = []
