@@ -32,6 +32,12 @@ class CureBy(StrEnum):
     WORK = "work"
     NONE = "none"
 
+    @property
+    def means(self) -> str:
+        """The means in words, as a list of savings names it."""
+        words = {"spare": "one spare on the shelf", "repair": "one repair at once", "work": "bench work at once"}
+        return words.get(self.value, "")
+
 
 @dataclass(frozen=True, slots=True)
 class StopCause:

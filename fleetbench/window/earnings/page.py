@@ -17,7 +17,7 @@ from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QDateEdit, QProgressBar, QWidget
 
 from fleetbench.calc.core.measures import KILOGRAM
-from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, Keep, OwnFigures, UseLine, by_cause
+from fleetbench.calc.earnings.days import WHOLE, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -474,13 +474,6 @@ def _keep_facts(row: Row, currency: str) -> tuple[Fact, ...]:
     )
 
 
-CURE_WORDS = {
-    CureBy.SPARE: "one spare on the shelf",
-    CureBy.REPAIR: "one repair at once",
-    CureBy.WORK: "bench work at once",
-}
-
-
 def _savings(report: EarningsReport) -> Table:
     return Table(
         "What would have saved days",
@@ -488,7 +481,7 @@ def _savings(report: EarningsReport) -> Table:
         tuple(
             Line(
                 (
-                    CURE_WORDS[each.cure],
+                    each.cure.means,
                     each.what,
                     str(each.least) if each.least == each.most else f"{each.least} to {each.most}",
                     _or_dash(each.wanted),
