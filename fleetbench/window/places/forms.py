@@ -46,7 +46,7 @@ BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
     "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
-    "size", "low", "high", "tolerance", "replace", "oxygen",
+    "size", "high", "tolerance", "replace",
     "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency", "pressure_unit",
     "temperature_unit", "length_unit", "mass_unit",
 ))  # fmt: skip
