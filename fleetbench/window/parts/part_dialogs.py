@@ -111,13 +111,14 @@ class ReceiveDialog(ActDialog):
         self.fixed = line_field("last valid day", self, "empty: not marked")
         self.supplier = line_field("supplier", self)
         self.price = DecimalField("price", self)
+        paid = in_currency("Price each", self._currency)
         for fields in (
             (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
             (
                 ("Lot", self.lot),
                 ("Pieces without serial", self.quantity),
-                (in_currency("Price each", self._currency), self.price),
+                (paid, self.price),
             ),
             (("Made", self.made), ("Opened", self.opened), ("Last valid day", self.fixed), ("Supplier", self.supplier)),
         ):
