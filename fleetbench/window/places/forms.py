@@ -1,6 +1,7 @@
 """Forms made from the columns of a register: one to enter a row, one to correct it with a reason."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
@@ -77,8 +78,8 @@ DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker":
                                "oxygen": False}  # fmt: skip
 
 
-def enter_form(workplace: Workplace, sheet: str) -> Form:
-    """Enters a new row of a register."""
+def enter_form(workplace: Workplace, sheet: str, currency: str = "") -> Form:
+    """Enters a new row of a register; currency: of prices."""
     register = REGISTERS[sheet]
 
     def act(**given: Any) -> str:
@@ -89,14 +90,14 @@ def enter_form(workplace: Workplace, sheet: str) -> Form:
         f"Add: {register.thing}",
         f"Save {register.thing}",
         NOTES.get(sheet, ""),
-        tuple(_fields(register, register.entered, {}, {})),
+        tuple(_fields(register, register.entered, {}, {}, currency)),
         act,
         load=partial(_choices, workplace, register, register.entered),
         wide=WIDE,
     )
 
 
-def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
+def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> Form:
     """Corrects a row of a register with a reason; the form begins with what is recorded."""
     register = REGISTERS[row.sheet]
 
@@ -110,7 +111,7 @@ def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
         f"Correct {register.thing}",
         "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
         "changed. A looser limit or a longer life needs a source of its own.",
-        (*_fields(register, register.corrected, row.values, row.shown), reason),
+        (*_fields(register, register.corrected, row.values, row.shown, currency), reason),
         replacing(dict(row.values), act),
         load=partial(_choices, workplace, register, register.corrected),
         wide=WIDE,
@@ -121,7 +122,7 @@ def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
     """Open the form that corrects a row of a register, once what is recorded of it was read."""
 
     def opened(rows: Sequence[RegisterRow]) -> None:
-        form = correct_form(bar.workplace, rows[0])
+        form = correct_form(bar.workplace, rows[0], bar.context.currency)
         bar.open(FormDialog(bar.context.theme, bar.context.background, form, bar.window()), str)
 
     bar.run(partial(register_rows, bar.workplace, sheet, key), opened)
@@ -166,11 +167,12 @@ def limit_amount(row: Mapping[str, Any]) -> float | None:
 
 
 def _fields(
-    register: Register, names: Iterable[str], values: Mapping[str, Any], shown: Mapping[str, str]
+    register: Register, names: Iterable[str], values: Mapping[str, Any], shown: Mapping[str, str], currency: str
 ) -> Iterable[Field]:
     for name in names:
         if (register.sheet, name) != ("limits", "unit"):
-            yield _field(register, register.spec.column(name), values, shown)
+            field = _field(register, register.spec.column(name), values, shown)
+            yield replace(field, unit=currency) if name == "price" else field
 
 
 def _field(register: Register, column: SheetColumn, values: Mapping[str, Any], shown: Mapping[str, str]) -> Field:

@@ -145,6 +145,7 @@ NO_EDITS = {
     "move fitted part": "is refused where it came out", "date container": "goes to an earlier day only",
     "edit booking": "tests/workshop/hires/test_edit.py", "move booking": "days, below",
     "correct finding": "is refused once corrected", "correct task": "is refused once corrected",
+    "correct step": "is refused once it is to do again",
     "correct minutes": "is refused once corrected", "correct run": "is refused once corrected",
     "correct analysis": "is refused once corrected", "correct fill": "is refused once corrected",
     "correct calibration": "is refused once corrected", "correct turn-round line": "is refused once open",
