@@ -60,7 +60,7 @@ def _settable_sign(sign: str) -> str:
 @lru_cache(maxsize=8192)
 def _own(line: str) -> bool:
     """Whether the page's own face has all of a settable line, as it has of nearly all."""
-    return line.isascii() or _GLYPHS.issuperset(map(ord, line)) and BOX not in line
+    return line.isascii() or (_GLYPHS.issuperset(map(ord, line)) and BOX not in line)
 
 
 def lacks_glyphs(text: str) -> bool:

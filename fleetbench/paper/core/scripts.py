@@ -11,8 +11,10 @@ import unicodedata
 import zlib
 from functools import cache, cached_property, lru_cache
 from importlib.util import find_spec
+from io import BytesIO
+from itertools import groupby
 from pathlib import Path
-from typing import NamedTuple
+from typing import Any, NamedTuple
 
 from reportlab.pdfbase import pdfdoc
 
@@ -52,31 +54,33 @@ def shipped_faces() -> list[Path]:
     return [path for path in map(_path, dict.fromkeys(SCRIPTS.values())) if path is not None]
 
 
-class Glyph(NamedTuple):
-    """One glyph of a run, from the left end of its baseline, in thousandths of the size.
+class Cluster(NamedTuple):
+    """Glyphs that stand for one thing together: a letter with its marks, letters that are joined into one shape.
 
-    text: what it stands for; of several that stand for one thing together, nothing but the first.
+    glyphs: number in the face, and how far to the right and up it is moved; lengths are in units of the face.
     """
 
-    number: int
-    right: float
-    up: float
     text: str
+    glyphs: tuple[tuple[int, int, int], ...]
+    advance: int
 
 
 class Piece(NamedTuple):
     """A run of a line in one face and direction; face None: the page's own.
 
-    place: among the line's runs from the left. clusters: glyphs that stand for one thing together, as they are read.
-    wide: in parts of the size, where the face is not the page's own.
+    place: among the line's runs from the left. clusters: from the left. wide: in parts of the size.
     """
 
     place: int
     face: "ScriptFace | None"
     text: str
     leftwards: bool
-    clusters: tuple[tuple[Glyph, ...], ...] = ()
-    wide: float = 0.0
+    clusters: tuple[Cluster, ...] = ()
+
+    @property
+    def wide(self) -> float:
+        """Its width in parts of the size, where the face is not the page's own."""
+        return 0.0 if self.face is None else sum(each.advance for each in self.clusters) / self.face.hb.upem
 
 
 class ScriptFace:
@@ -89,55 +93,38 @@ class ScriptFace:
         self.hb = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(path)), index)
         self.font = uharfbuzz.Font(self.hb)
         self.font.set_variations({"wght": self.weight})
-        self.scale = 1000 / self.hb.upem
-        self.name = re.sub(r"[^A-Za-z]", "", path.name.split("[")[0].split(".")[0]) + (
-            "-Bold" if bold else "-Regular"
-        )
+        self.name = re.sub(r"[^A-Za-z]", "", path.name.split("[")[0].split(".")[0]) + ("-Bold" if bold else "-Regular")
 
     @cached_property
     def glyphs(self) -> frozenset[int]:
         """The signs that the face has."""
         return frozenset(self.hb.unicodes)
 
-    def shaped(self, text: str, *, leftwards: bool) -> tuple[tuple[tuple[Glyph, ...], ...], float]:
-        """The clusters of a text in the order in which it is read, and how wide it is in parts of the size."""
+    def shaped(self, text: str, *, leftwards: bool) -> tuple[Cluster, ...]:
+        """The clusters of a text in logical order, from the left as they are seen."""
         import uharfbuzz
 
         buffer = uharfbuzz.Buffer()
         buffer.add_str(text)
         buffer.direction = "rtl" if leftwards else "ltr"
+        if leftwards:  # marks stand beside their letters, so that the string as a whole is reversed
+            buffer.cluster_level = uharfbuzz.BufferClusterLevel.MONOTONE_CHARACTERS
         buffer.guess_segment_properties()
         uharfbuzz.shape(self.font, buffer)
-        placed: dict[int, list[tuple[int, float, float]]] = {}
-        at = 0.0
-        for info, place in zip(buffer.glyph_infos, buffer.glyph_positions, strict=True):
-            right, up = (at + place.x_offset) * self.scale, place.y_offset * self.scale
-            placed.setdefault(info.cluster, []).append((info.codepoint, right, up))
-            at += place.x_advance
-        ends = [*sorted(placed)[1:], len(text)]
-        clusters = (
-            self._told(text[start:end], placed[start][::-1] if leftwards else placed[start])
-            for start, end in zip(sorted(placed), ends, strict=True)
-        )
-        return tuple(clusters), at * self.scale / 1000
-
-    def _told(self, text: str, placed: list[tuple[int, float, float]]) -> tuple[Glyph, ...]:
-        """What each glyph of a cluster stands for: its own sign where it has one, the rest at the first without."""
-        left = list(text)
-        own = []
-        for number, _, _ in placed:
-            own.append(next((sign for sign in left if self.font.get_nominal_glyph(ord(sign)) == number), ""))
-            if own[-1]:
-                left.remove(own[-1])
-        if left and "" not in own:
-            own[-1] += "".join(left)
-        elif left:
-            own[own.index("")] = "".join(left)
-        return tuple(Glyph(*each, said) for each, said in zip(placed, own, strict=True))
+        starts = sorted({info.cluster for info in buffer.glyph_infos})
+        ends = dict(zip(starts, [*starts[1:], len(text)], strict=True))
+        found = []
+        for start, group in groupby(zip(buffer.glyph_infos, buffer.glyph_positions, strict=True), _cluster):
+            glyphs, at = [], 0
+            for info, place in group:
+                glyphs.append((info.codepoint, at + place.x_offset, place.y_offset))
+                at += place.x_advance
+            found.append(Cluster(text[start : ends[start]], tuple(glyphs), at))
+        return tuple(found)
 
 
-_NOTHING = "\u200b"
-"""What a file says of a glyph whose sign is told by another of its cluster: a space without width."""
+def _cluster(glyph: tuple[Any, Any]) -> int:
+    return int(glyph[0].cluster)
 
 
 @cache
@@ -155,7 +142,7 @@ def face_of(sign: str, *, bold: bool = False, index: int = _JAPANESE) -> ScriptF
 
 
 def joins(sign: str) -> bool:
-    """Whether a sign without a shape of its own tells its neighbours to join or not: Persian and Indian names need it."""
+    """Whether a sign only tells its neighbours to join or not, as Persian and Indian names need it."""
     return sign in "\u200c\u200d"
 
 
@@ -198,7 +185,7 @@ def _isolated(found: re.Match[str], line: str) -> str:
             start += 1
         if inner.rstrip("…").endswith(closing) and inner.count(closing) > inner.count(opening):
             end = start + inner.rindex(closing)
-    return f"{line[found.start():start]}{_ISOLATE}{line[start:end]}{_END}{line[end:found.end()]}"
+    return f"{line[found.start() : start]}{_ISOLATE}{line[start:end]}{_END}{line[end : found.end()]}"
 
 
 def in_order(line: str) -> str:
@@ -222,11 +209,13 @@ def pieces(line: str, own: frozenset[int], *, bold: bool) -> tuple[Piece, ...]:
     for shown in re.split(f"({_ISOLATE}[^{_END}]*{_END})", in_order(line)) if leftwards else [line]:
         name = shown.startswith(_ISOLATE)
         group: list[Piece] = []
-        for part, back in _by_direction(_mirrored(shown[1:-1])) if name else [(shown, False)]:
+        for part, back in _by_direction(shown[1:-1]) if name else [(shown, False)]:
             faced = _by_face(part[::-1] if back else part, own, country, bold=bold)
             for face, text in reversed(faced) if back else faced:
-                shaped = ((), 0.0) if face is None else face.shaped(text, leftwards=back)
-                group.append(Piece(len(found) + len(group), face, text, back, *shaped))
+                if face is None:
+                    group.append(Piece(len(found) + len(group), None, _mirrored(text) if back else text, back))
+                else:
+                    group.append(Piece(len(found) + len(group), face, text, back, face.shaped(text, leftwards=back)))
         found += reversed(group) if name else group
     return tuple(found)
 
@@ -239,27 +228,18 @@ def _mirrored(shown: str) -> str:
 
 
 def _by_direction(shown: str) -> list[tuple[str, bool]]:
-    """Parts of a name as it is seen, each with whether it reads from right to left; marks stand before their letter."""
-    found: list[tuple[str, bool]] = []
-    back = False
-    for sign in reversed(shown):
-        kind = unicodedata.bidirectional(sign)
-        if kind not in ("NSM", "BN"):
-            back = kind in ("R", "AL")
-        if found and found[-1][1] == back:
-            found[-1] = (sign + found[-1][0], back)
-        else:
-            found.append((sign, back))
-    return found[::-1]
+    """Parts of a name as it is seen, each with whether it reads from right to left: all but its figures."""
+    parts = re.split(r"(\d(?:[\d.,:/+-]*\d)?)", shown)
+    return [(part, place % 2 == 0) for place, part in enumerate(parts) if part]
 
 
 def _by_face(text: str, own: frozenset[int], country: int, *, bold: bool) -> list[tuple[ScriptFace | None, str]]:
     """Parts of a text of one direction, each in one face; marks stay with what they stand on."""
     found: list[tuple[ScriptFace | None, str]] = []
     for sign in text:
-        last = found[-1][0] if found else None
         face = None if ord(sign) in own else face_of(sign, bold=bold, index=country)
-        if last is not None and (joins(sign) or unicodedata.category(sign)[0] == "M" and ord(sign) in last.glyphs):
+        last = found[-1][0] if found else None
+        if last is not None and (joins(sign) or (ord(sign) in last.glyphs and _follows(sign))):
             face = last
         if found and found[-1][0] is face:
             found[-1] = (face, found[-1][1] + sign)
@@ -268,135 +248,109 @@ def _by_face(text: str, own: frozenset[int], country: int, *, bold: bool) -> lis
     return found
 
 
-# ---- what a file keeps -------------------------------------------------------------------------------------------------
+def _follows(sign: str) -> bool:
+    """Whether a sign is set in the face of what stands before it: a mark, a blank or what divides names."""
+    return unicodedata.category(sign)[0] in "MZP"
+
+
+# ---- what a file keeps -----------------------------------------------------------------------------------------------
 
 
 class FacesOfFile:
-    """The glyphs that one file shows of each face, with what each stands for; they are written when it is saved."""
+    """The clusters that one file shows of each face, in the order of their codes; they are written when it is saved."""
 
     def __init__(self) -> None:
-        self._shown: dict[ScriptFace, dict[int, str]] = {}
+        self._shown: dict[ScriptFace, dict[Cluster, int]] = {}
 
     def words(self, piece: Piece, x: float, y: float, size: float) -> str:
-        """The operations that draw a piece with the left end of its baseline at x, y.
+        """The operations that draw a piece with the left end of its baseline at x, y (ISO 32000-1, 9.4).
 
-        ISO 32000-1, 9.4, and 14.8.2.3.3: strings stand in the order in which they are read, the signs of each from the
-        left; 14.9.4: what several glyphs stand for together is told beside them.
+        A name that reads leftwards is one string of reversed characters, as 14.8.2.3.3 has it.
         """
-        face = piece.face
-        assert face is not None
-        shown = self._shown.setdefault(face, {})
-        font = f"BT /S{list(self._shown).index(face)} {size:.3f} Tf"
-        words: list[str] = []
-        plain: list[Glyph] = []
-
-        def end() -> None:
-            if plain:
-                string = _string(face, plain[::-1] if piece.leftwards else plain, x, y, size)
-                words.append(f"/ReversedChars BMC {font} {string} ET EMC" if piece.leftwards else f"{font} {string} ET")
-            plain.clear()
-
-        for cluster in piece.clusters:
-            for glyph in cluster:
-                if shown.get(glyph.number, _NOTHING) == _NOTHING:
-                    shown[glyph.number] = glyph.text or _NOTHING
-            first = cluster[0]
-            if len(cluster) == 1 and not first.up and shown[first.number] == first.text:
-                plain.append(first)
-                continue
-            end()
-            drawn = " ".join(_string(face, [glyph], x, y, size) for glyph in cluster)
-            said = "".join(glyph.text for glyph in cluster)
-            words.append(f"/Span<</ActualText<FEFF{said.encode('utf-16-be').hex().upper()}>>>BDC {font} {drawn} ET EMC")
-        end()
-        return " ".join(words)
+        assert piece.face is not None
+        codes = self._shown.setdefault(piece.face, {})
+        name = f"/S{list(self._shown).index(piece.face)}"
+        string = "".join(f"{codes.setdefault(each, len(codes) + 1):04X}" for each in piece.clusters)
+        drawn = f"BT {name} {size:.3f} Tf 1 0 0 1 {x:.3f} {y:.3f} Tm <{string}> Tj ET"
+        return f"/ReversedChars BMC {drawn} EMC" if piece.leftwards else drawn
 
     def write(self, document: pdfdoc.PDFDocument) -> None:
-        """Put the faces into the file, each with the glyphs that it shows alone (ISO 32000-1, 9.7)."""
+        """Put the faces into the file, each with what it shows alone: a glyph a cluster (ISO 32000-1, 9.7)."""
         fonts = document.idToObject["BasicFonts"].dict
-        for number, (face, shown) in enumerate(self._shown.items()):
-            fonts[f"S{number}"] = _composite(document, face, shown, number)
-
-
-def _string(face: ScriptFace, glyphs: list[Glyph], x: float, y: float, size: float) -> str:
-    """Glyphs from the left, the first where it stands and each further one moved to where it stands."""
-    at, line = glyphs[0].right, ""
-    for glyph in glyphs:
-        if abs(at - glyph.right) > _SEEN:
-            line += f">{at - glyph.right:.2f}<"
-        line += f"{glyph.number:04X}"
-        at = glyph.right + _advance(face, glyph.number)
-    place = f"{x + glyphs[0].right * size / 1000:.3f} {y + glyphs[0].up * size / 1000:.3f}"
-    return f"1 0 0 1 {place} Tm [<{line}>] TJ"
-
-
-_SEEN = 0.01
-
-
-@lru_cache(maxsize=4096)
-def _advance(face: ScriptFace, number: int) -> float:
-    return float(face.font.get_glyph_h_advance(number)) * face.scale
+        for number, (face, codes) in enumerate(self._shown.items()):
+            fonts[f"S{number}"] = _composite(document, face, list(codes), number)
 
 
 def _composite(
-    document: pdfdoc.PDFDocument, face: ScriptFace, shown: dict[int, str], number: int
+    document: pdfdoc.PDFDocument, face: ScriptFace, shown: list[Cluster], number: int
 ) -> pdfdoc.PDFObjectReference:
-    """A font whose codes are the face's own numbers of glyphs."""
-    program, kind = _subset(face, frozenset(shown))
-    tag = "".join(chr(65 + number // 26**place % 26) for place in (1, 0))
-    base = pdfdoc.PDFName(f"SCRI{tag}+{face.name}")
-    key = "FontFile2" if kind == "CIDFontType2" else "FontFile3"
-    keys = {"Length1": len(program)} if kind == "CIDFontType2" else {"Subtype": pdfdoc.PDFName("CIDFontType0C")}
+    """A font of two bytes a code, with its program, its widths and what each code stands for."""
+    name, scale = pdfdoc.PDFName, 1000 / face.hb.upem
+    program, sides = _program(face, shown)
+    base = name(f"SCRIP{chr(65 + number)}+{face.name}")
     extents = face.font.get_font_extents("ltr")
-    boxes = [box for box in map(face.font.get_glyph_extents, shown) if box is not None]
-    sides = (
-        min(box.x_bearing for box in boxes), min(box.y_bearing + box.height for box in boxes),
-        max(box.x_bearing + box.width for box in boxes), max(box.y_bearing for box in boxes),
-    )  # fmt: skip
     descriptor = pdfdoc.PDFDictionary({
-        "Type": pdfdoc.PDFName("FontDescriptor"), "FontName": base, "Flags": 4, "ItalicAngle": 0,
-        "FontBBox": pdfdoc.PDFArray([round(side * face.scale) for side in sides]), "StemV": 80, "CapHeight": 714,
-        "Ascent": round(extents.ascender * face.scale), "Descent": round(extents.descender * face.scale),
-        key: document.Reference(_packed(program, keys)),
+        "Type": name("FontDescriptor"), "FontName": base, "Flags": 4, "ItalicAngle": 0, "StemV": 80, "CapHeight": 714,
+        "Ascent": round(extents.ascender * scale), "Descent": round(extents.descender * scale),
+        "FontBBox": pdfdoc.PDFArray([round(side * scale) for side in sides]),
+        "FontFile2": document.Reference(_packed(program, {"Length1": len(program)})),
     })  # fmt: skip
-    widths = pdfdoc.PDFArray([
-        item for glyph in sorted(shown)
-        for item in (glyph, pdfdoc.PDFArray([round(_advance(face, glyph), 2)]))
-    ])  # fmt: skip
-    described = {
-        "Type": pdfdoc.PDFName("Font"), "Subtype": pdfdoc.PDFName(kind), "BaseFont": base, "DW": 1000, "W": widths,
+    described = pdfdoc.PDFDictionary({
+        "Type": name("Font"), "Subtype": name("CIDFontType2"), "BaseFont": base, "CIDToGIDMap": name("Identity"),
+        "W": pdfdoc.PDFArray([1, pdfdoc.PDFArray([round(each.advance * scale, 2) for each in shown])]),
         "CIDSystemInfo": pdfdoc.PDFDictionary({
             "Registry": pdfdoc.PDFString("Adobe"), "Ordering": pdfdoc.PDFString("Identity"), "Supplement": 0,
         }),
         "FontDescriptor": document.Reference(descriptor),
-    } | ({"CIDToGIDMap": pdfdoc.PDFName("Identity")} if kind == "CIDFontType2" else {})  # fmt: skip
+    })  # fmt: skip
     return document.Reference(pdfdoc.PDFDictionary({
-        "Type": pdfdoc.PDFName("Font"), "Subtype": pdfdoc.PDFName("Type0"), "BaseFont": base,
-        "Encoding": pdfdoc.PDFName("Identity-H"),
-        "DescendantFonts": pdfdoc.PDFArray([document.Reference(pdfdoc.PDFDictionary(described))]),
-        "ToUnicode": document.Reference(_packed(_to_unicode(shown), {})),
+        "Type": name("Font"), "Subtype": name("Type0"), "BaseFont": base, "Encoding": name("Identity-H"),
+        "DescendantFonts": pdfdoc.PDFArray([document.Reference(described)]),
+        "ToUnicode": document.Reference(_packed(_to_unicode([each.text for each in shown]), {})),
     }))  # fmt: skip
 
 
-@lru_cache(maxsize=64)
-def _subset(face: ScriptFace, glyphs: frozenset[int]) -> tuple[bytes, str]:
-    """The program of a face with these glyphs alone in its weight, under their numbers, and the kind of its font."""
-    import uharfbuzz
+def _program(face: ScriptFace, shown: list[Cluster]) -> tuple[bytes, tuple[int, int, int, int]]:
+    """A TrueType program with a glyph a cluster, numbered from 1, and its box: left, bottom, right and top."""
+    from fontTools.fontBuilder import FontBuilder  # read where a name needs another face
 
-    wanted = uharfbuzz.SubsetInput()
-    wanted.glyph_set.update(glyphs)
-    wanted.pin_all_axes_to_default(face.hb)
-    wanted.pin_axis_location(face.hb, "wght", face.weight)
-    wanted.layout_feature_tag_set.clear()
-    flags = uharfbuzz.SubsetFlags
-    wanted.flags = (
-        flags.RETAIN_GIDS | flags.NO_HINTING | flags.NO_LAYOUT_CLOSURE | flags.NO_BIDI_CLOSURE
-        | flags.NOTDEF_OUTLINE | flags.DOWNGRADE_CFF2 | flags.CFF_IDENTITY_CHARSET
-    )  # fmt: skip
-    cut = uharfbuzz.subset(face.hb, wanted)
-    if "CFF " in cut.table_tags:
-        return bytes(cut.reference_table("CFF ").data), "CIDFontType0"
-    return bytes(cut.blob.data), "CIDFontType2"
+    builder = FontBuilder(face.hb.upem, isTTF=True)
+    names = [".notdef", *(f"g{code}" for code in range(1, len(shown) + 1))]
+    builder.setupGlyphOrder(names)
+    builder.setupGlyf(
+        dict(zip(names, [_outline(face, ()), *(_outline(face, each.glyphs) for each in shown)], strict=True))
+    )
+    advances = [face.hb.upem, *(each.advance for each in shown)]
+    glyphs = builder.font["glyf"]
+    builder.setupHorizontalMetrics({
+        each: (wide, getattr(glyphs[each], "xMin", 0)) for each, wide in zip(names, advances, strict=True)
+    })  # fmt: skip
+    extents = face.font.get_font_extents("ltr")
+    builder.setupHorizontalHeader(ascent=extents.ascender, descent=extents.descender)
+    builder.setupMaxp()
+    head = builder.font["head"]
+    head.created = head.modified = _MADE
+    builder.font.recalcTimestamp = False
+    out = BytesIO()
+    builder.font.save(out)
+    return out.getvalue(), (head.xMin, head.yMin, head.xMax, head.yMax)
+
+
+_MADE = 3029529600
+"""1 January 2000, in seconds as a TrueType program counts them: the same marks give the same bytes."""
+
+
+@lru_cache(maxsize=4096)
+def _outline(face: ScriptFace, glyphs: tuple[tuple[int, int, int], ...]) -> Any:
+    """One outline of all glyphs of a cluster, in curves of the second order as TrueType has them."""
+    from fontTools.pens.cu2quPen import Cu2QuPen
+    from fontTools.pens.transformPen import TransformPen
+    from fontTools.pens.ttGlyphPen import TTGlyphPen
+
+    pen = TTGlyphPen(None)
+    for number, right, up in glyphs:
+        face.font.draw_glyph_with_pen(number, TransformPen(Cu2QuPen(pen, face.hb.upem / 1000), (1, 0, 0, 1, right, up)))
+    return pen.glyph()
 
 
 def _packed(content: bytes, keys: dict[str, object]) -> pdfdoc.PDFStream:
@@ -405,9 +359,9 @@ def _packed(content: bytes, keys: dict[str, object]) -> pdfdoc.PDFStream:
     )
 
 
-def _to_unicode(shown: dict[int, str]) -> bytes:
-    """What each glyph stands for (ISO 32000-1, 9.10.3)."""
-    lines = [f"<{each:04X}> <{text.encode('utf-16-be').hex().upper()}>" for each, text in sorted(shown.items())]
+def _to_unicode(texts: list[str]) -> bytes:
+    """What each code from 1 on stands for (ISO 32000-1, 9.10.3)."""
+    lines = [f"<{code:04X}> <{text.encode('utf-16-be').hex().upper()}>" for code, text in enumerate(texts, start=1)]
     blocks = (lines[start : start + 100] for start in range(0, len(lines), 100))
     return "\n".join([
         "/CIDInit /ProcSet findresource begin", "12 dict begin", "begincmap",
