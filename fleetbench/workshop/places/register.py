@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.upkeep.lookups import entries_about
 from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
@@ -184,7 +185,7 @@ def _entry_words(act: str, content: str) -> tuple[str, str]:
 
 
 def _by_label(choice: tuple[str, int]) -> str:
-    return choice[0].casefold()
+    return folded(choice[0])
 
 
 def links_of(spec: SheetSpec, names: Iterable[str]) -> list[SheetColumn]:
