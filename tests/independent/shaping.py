@@ -4,6 +4,7 @@ HarfBuzz is the reference for shaping by OpenType; fontTools reads variable face
 """
 
 from functools import cache
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 
@@ -38,11 +39,11 @@ def nominal(path: Path, index: int, sign: str) -> int:
 
 
 @cache
-def _read(path: Path, index: int) -> TTFont:
+def _read(path: Path | BytesIO, index: int) -> TTFont:
     return TTFont(path, fontNumber=index, lazy=True)
 
 
-def box(path: Path, index: int, drawn: tuple[tuple[int, int, int], ...]) -> Box | None:
+def box(path: Path | BytesIO, index: int, drawn: tuple[tuple[int, int, int], ...]) -> Box | None:
     """What glyphs cover that are moved right and up: left, bottom, right and top; None where they draw nothing."""
     font = _read(path, index)
     outlines: Any = font.getGlyphSet(location={"wght": 400})

@@ -38,7 +38,8 @@ if TYPE_CHECKING:
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "pandas", "numpy", "scipy", "pyqtgraph",
     "platformdirs", "python-dateutil", "icalendar", "openpyxl", "python-calamine",
-    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "manimgx-fonts", "manimgx-fonts-cjk",
+    "uharfbuzz", "python-bidi", "fonttools", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""
 
