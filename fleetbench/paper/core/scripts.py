@@ -49,11 +49,6 @@ def _path(file: str) -> Path | None:
     return path if path is not None and path.is_file() else None
 
 
-def shipped_faces() -> list[Path]:
-    """The files of all faces that are installed here, for a window on a machine that has none of its own."""
-    return [path for path in map(_path, dict.fromkeys(SCRIPTS.values())) if path is not None]
-
-
 class Cluster(NamedTuple):
     """Glyphs that stand for one thing together: a letter with its marks, letters that are joined into one shape.
 

@@ -30,7 +30,9 @@ def test_a_name_is_found_as_it_is_typed_without_accents(name: str, typed: str) -
     assert folded_name(name) == unicodedata.normalize("NFKD", typed)
 
 
-@pytest.mark.parametrize(("one", "other"), [("かき", "がき"), ("कम", "कमि"), ("ดี", "ดา"), ("김", "검"), ("Ana", "Anna")])
+@pytest.mark.parametrize(
+    ("one", "other"), [("かき", "がき"), ("कम", "कमि"), ("ดี", "ดา"), ("김", "검"), ("Ana", "Anna")]
+)
 def test_signs_that_make_another_letter_stay(one: str, other: str) -> None:
     assert folded(one) != folded(other)
 

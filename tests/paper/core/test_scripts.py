@@ -48,7 +48,7 @@ def drawn(*lines: str) -> bytes:
 
 def place_of(face: ScriptFace) -> tuple[Path, int]:
     """The file of a face and which one of a collection it is, for the reference to open."""
-    for path in scripts.shipped_faces():
+    for path in filter(None, map(scripts._path, dict.fromkeys(scripts.SCRIPTS.values()))):
         for index in range(4) if path.suffix == ".ttc" else (0,):
             if scripts._face(path.name, index, False) is face:
                 return path, index
