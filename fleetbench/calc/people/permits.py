@@ -129,6 +129,7 @@ ACTS: dict[str, Permit] = {
     "cancel booking": Permit.BOOK,
     "restore booking": Permit.BOOK,
     "accept plan": Permit.BOOK,
+    "undo plan": Permit.BOOK,
     "set bench hours": Permit.CONFIGURE,
     "receive": Permit.BOOK,
     "hand back": Permit.BOOK,

@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fleetbench.calc.core.measures import BAR, measured_in, within_in
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import (
@@ -255,7 +256,7 @@ def _test_row(test: TestLine) -> tuple[str, ...]:
 
 
 def _supply(test: TestLine) -> str:
-    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, "bar")
+    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, BAR)
 
 
 def test_seen(test: BenchTestRecord) -> str:
@@ -265,10 +266,8 @@ def test_seen(test: BenchTestRecord) -> str:
         watched = f"watched {plain_number(test.watched_minutes, 'min')}"
         words.append(f"{'held' if test.held else 'fell'}, {watched}")
     if test.value is not None:
-        unit = test.unit_of_value or f"(unit {NOT_RECORDED})"
-        within = (
-            "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
-        )
+        unit = measured_in(test.unit_of_value or f"(unit {NOT_RECORDED})")
+        within = "" if test.expanded_u is None else within_in(test.value, test.expanded_u, unit)
         words.append(within or plain_number(test.value, unit))
     return ", ".join(words) if words else "no figure"
 

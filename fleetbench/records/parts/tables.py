@@ -183,6 +183,27 @@ PART_EVENTS = (
 )  # fmt: skip
 
 
+class PartOrder(Base):
+    """Pieces of one type on order; the oldest order is settled first by what is received.
+
+    made_for: the booking or the plan that asked for them. arrived: pieces received of it so far.
+    """
+
+    __tablename__ = "part_order"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_type_id: Mapped[int] = to("part_type")
+    pieces: Mapped[int]
+    ordered_at: Mapped[datetime]
+    ordered_by_id: Mapped[int] = to("person")
+    expected_on: Mapped[date]
+    made_for: Mapped[str | None] = mapped_column(String(60))
+    arrived: Mapped[int] = mapped_column(default=0)
+    cancelled_at: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
 class PartEvent(Base):
     """One thing that happened to a part on the shelf, with the state and place it had before, so that it can be undone.
 

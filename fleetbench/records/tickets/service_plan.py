@@ -10,7 +10,7 @@ from sqlalchemy import Connection, func, select
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.tickets.reads import ticket_number
@@ -76,24 +76,25 @@ class ServicePlanRecords:
         return min((each for each in found if each is not None), default=None) if None not in found else None
 
 
-def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
+@reads(ServiceTaskRecord)
+def read_service_tasks(unit_type_id: int | None = None) -> Query:
     """Tasks in their order, of every plan or of one unit type's; one statement."""
     query = select_of(ServiceTaskRecord, ServiceTask).order_by(
         ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id
     )
     if unit_type_id is not None:
         query = query.where(ServiceTask.unit_type_id == unit_type_id)
-    return records_of(connection, query, ServiceTaskRecord)
+    return query
 
 
-def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
+@reads(ServiceNeedRecord)
+def read_service_needs() -> Query:
     """What every task needs; one statement."""
-    query = (
+    return (
         select_of(ServiceNeedRecord, ServiceNeed, part_type=PartType.name)
         .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
         .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
     )
-    return records_of(connection, query, ServiceNeedRecord)
 
 
 def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:

@@ -11,7 +11,7 @@ from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.bench.tables import TESTS
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, Ref, built_once, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
@@ -56,6 +56,7 @@ class Ticket(Base):
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 
+@built_once
 def still_open() -> ColumnElement[bool]:
     """That a ticket is neither signed nor withdrawn."""
     return Ticket.signed_at.is_(None) & Ticket.withdrawn_at.is_(None)

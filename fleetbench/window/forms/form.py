@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
@@ -200,7 +201,7 @@ class Field:
     hint: str = ""
     default: object = None
     choices: Choices = ()
-    unit: str = ""
+    unit: str | Measure = ""
     quantity: Quantity | None = None
     spoken: str = ""
     wants: str = ""

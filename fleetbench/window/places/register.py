@@ -5,9 +5,11 @@ from dataclasses import replace
 from functools import partial
 from typing import NamedTuple
 
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.letters import folded
+from fleetbench.records.places.reads import CentreRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
@@ -18,7 +20,7 @@ from fleetbench.window.look.words import in_currency, moment
 from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.core.workplace import Workplace, read_centre
 from fleetbench.workshop.places.register import (
     REGISTERS,
     RegisterRow,
@@ -136,6 +138,20 @@ class RegisterList(ActList[RegisterRow]):
     def __init__(self, context: PageContext, sheet: str, parent: QWidget | None = None) -> None:
         self.sheet = sheet
         super().__init__(context, _spec(context, sheet), acts_of(sheet), parent)
+
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        super()._on_changed(words)
+        if self.sheet == "centre":
+            self.context.background.run(partial(read_centre, self.context.workplace), self).succeeded.connect(
+                self._on_read
+            )
+
+    @Slot(object)
+    def _on_read(self, centre: CentreRecord) -> None:
+        """Pages are made again where their times, prices or figures are now in something else."""
+        if (centre.zone, centre.currency or "", centre.stated) != self.context.shown_in:
+            self.action_requested.emit("records_changed")
 
     def show_key(self, key: str) -> None:
         """Load the list again; a page shows one list only."""

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
 from fleetbench.window.forms.fields import DecimalField, StepCard
@@ -452,6 +453,10 @@ def _test_mark(test: TestLine) -> Mark:
     way = f", {test.record.direction}" if test.record.direction else ""
     seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
     watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
-    value = f", {test.record.value:g} {test.record.unit_of_value}" if test.record.value is not None else ""
+    value = (
+        f", {in_unit(test.record.value, measured_in(test.record.unit_of_value))}"
+        if test.record.value is not None
+        else ""
+    )
     mark = mark_for(test.record.result)
     return mark.worded(f"{mark.word}: {test.record.kind}{way}{seen}{watched}{value}")

@@ -11,7 +11,8 @@ from types import MappingProxyType, SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.readiness.limit_words import in_force
+from fleetbench.calc.core.measures import in_unit
+from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -232,7 +233,8 @@ def _looser_limits(plan: ImportPlan) -> Iterator[str]:
     for key in plan.plans["limits"].row_of:
         if id(stated[key]) not in kept:
             row = rows[key]
-            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {row['amount']:g} {row['unit']}"
+            unit = unit_of_limit(row["name"], row["unit"])
+            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {in_unit(row['amount'], unit)}"
             yield f"{told} is looser than what is recorded, which stays in force"
 
 

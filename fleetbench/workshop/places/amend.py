@@ -10,6 +10,7 @@ from datetime import date
 from types import SimpleNamespace
 from typing import Any, cast
 
+from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.parts.life import LimitUnit, MarkedDate
 from fleetbench.calc.readiness.limit_words import is_looser
 from fleetbench.records.core.errors import Clash, Refused
@@ -18,7 +19,7 @@ from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_o
 from fleetbench.records.people.reads import active_in_role
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
 from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.workplace import Workplace, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
@@ -27,7 +28,9 @@ from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.register import (
     NOTHING,
     REGISTERS,
+    WORDS,
     Register,
+    figure_words,
     label_of,
     labels_of,
     links_of,
@@ -176,6 +179,9 @@ def _read(register: Register, names: Iterable[str], given: Mapping[str, Any], si
 def _value(column: SheetColumn, given: Any, site: Site) -> Any:
     if column.kind is Kind.LINK and given is not None:
         return given
+    unit = WORDS.get(column.name, ("", ""))[1]
+    if isinstance(unit, Measure) and isinstance(given, float | int) and column.low is not None:
+        figure_or_none(label_of(column.name).lower(), given, column.low, column.high or given, "enter {unit}", unit)
     text = given if isinstance(given, str) else write_cell(column, given, site)
     try:
         return read_cell(column, text, site)
@@ -327,11 +333,14 @@ def _looser(register: Register, row: Row, new: Row) -> str:
         other = any(row[name] != new[name] for name in ALIKE[sheet])
         word = "the limit gets looser" if sheet == "limits" else "the life gets longer"
         if other or _is_looser(sheet, new, row):
-            return f"{word}, {row['amount']:g} {row['unit']} to {new['amount']:g} {new['unit']}"
+            return f"{word}, {figure_words(sheet, 'amount', row)} to {figure_words(sheet, 'amount', new)}"
     for table, sign in ((LOOSER_ABOVE, 1), (LOOSER_BELOW, -1)):
         name = table.get(sheet)
         if name and row[name] is not None and new[name] is not None and (new[name] - row[name]) * sign > 0:
-            return f"{label_of(name).lower()} gets looser, {row[name]:g} to {new[name]:g}"
+            return (
+                f"{label_of(name).lower()} gets looser, {figure_words(sheet, name, row)} to"
+                f" {figure_words(sheet, name, new)}"
+            )
     return ""
 
 
@@ -351,8 +360,9 @@ def _stricter_stands(connection: Connection, register: Register, row: Row) -> It
         return
     other = same_row(connection, register.spec.table, {name: row[name] for name in ALIKE[register.sheet]}, row["id"])
     if other is not None and _is_looser(register.sheet, row, other):
-        yield (f"It is looser than the {other['amount']:g} {other['unit']} recorded from {other['source']}, which"
-               " stays in force; correct that one where it is wrong.")  # fmt: skip
+        stands = figure_words(register.sheet, "amount", other)
+        yield (f"It is looser than the {stands} recorded from {other['source']}, which stays in force; correct that"
+               " one where it is wrong.")  # fmt: skip
 
 
 ALIKE = {"limits": ("unit_type_id", "part_type_id", "name"), "part_type_lives": ("part_type_id", "basis", "test")}

@@ -12,11 +12,13 @@ from datetime import datetime
 from typing import Any
 
 from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.readiness.limit_words import unit_of_limit
 from fleetbench.records.upkeep.lookups import entries_about
 from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
+from fleetbench.workshop.import_export.columns import SHEETS, UNIT_COLUMNS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import Row
 from fleetbench.workshop.import_export.values import Site, write_cell
 
@@ -52,7 +54,7 @@ def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = Tr
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
     _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,"
-              "emergency_telephone,address,currency"),
+              f"emergency_telephone,address,currency,{UNIT_COLUMNS}"),
     _register("unit_types", "unit type",
               "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
               "set_point_high_bar,manual"),
@@ -88,10 +90,12 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
 )}  # fmt: skip
 """What may be entered and corrected, by the name of its file: one table, one mechanism."""
 
-WORDS: Mapping[str, tuple[str, str]] = {
+WORDS: Mapping[str, tuple[str, str | Measure]] = {
     "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""),
-    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
-    "usual_water_c": ("Usual water temperature", "°C"), "usual_depth_m": ("Usual depth", "m"),
+    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", METRE),
+    "usual_water_c": ("Usual water temperature", CELSIUS), "usual_depth_m": ("Usual depth", METRE),
+    "measures": ("Units", ""), "pressure_unit": ("Pressure in", ""), "temperature_unit": ("Temperature in", ""),
+    "length_unit": ("Depth and altitude in", ""), "mass_unit": ("Mass in", ""),
     "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
     "flush_l_min": ("Flush flow", "L/min"),
     "first_stage_blocked": ("First stage blocked from water", ""), "set_point_low_bar": ("Low set-point", "bar"),
@@ -102,14 +106,14 @@ WORDS: Mapping[str, tuple[str, str]] = {
     "reader": ("Handset", ""), "resolution": ("Display resolution", ""), "stocked_in": ("Counted in", ""),
     "lead_days": ("Delivery time", "days"), "pack_size": ("Pieces in a pack", ""), "basis": ("Counted from", ""),
     "source": ("Source", ""), "maker": ("By the maker", ""),
-    "water_c": ("Water temperature", "°C"), "depth_m": ("Depth", "m"), "co2_l_min": ("Carbon dioxide", "L/min"),
+    "water_c": ("Water temperature", CELSIUS), "depth_m": ("Depth", METRE), "co2_l_min": ("Carbon dioxide", "L/min"),
     "minutes": ("Minutes", "min"), "contact_minutes": ("Contact time", "min"), "second_person": ("Second person", ""),
     "use_within_hours": ("Use within", "h"), "tag": ("Tag", ""), "former_tag": ("Former tag", ""),
     "in_service_on": ("In service since", ""), "retired_on": ("Retired on", ""), "made_on": ("Made", ""),
     "opened_on": ("Opened", ""), "received_on": ("Received on", ""), "fixed_on": ("Use-by date", ""),
     "left_at": ("Left", ""), "expected_on": ("Expected back", ""), "back_at": ("Came back", ""), "why": ("Why", ""),
     "done_on": ("Done on", ""), "done_by": ("Done by", ""), "how": ("How", ""), "size_l": ("Water volume", "L"),
-    "working_bar": ("Working pressure", "bar"), "last_good_day": ("Last valid day", ""),
+    "working_bar": ("Working pressure", BAR), "last_good_day": ("Last valid day", ""),
     "digit": ("Display resolution", ""), "service_task": ("Service task", ""), "part": ("Part", ""),
     "test": ("Test", ""), "text": ("What is done", ""), "contact": ("Telephone or e-mail", ""),
 }  # fmt: skip
@@ -125,6 +129,13 @@ class RegisterRow:
     label: str
     values: Mapping[str, Any] = field(default_factory=dict)
     shown: Mapping[str, str] = field(default_factory=dict)
+
+
+def figure_words(sheet: str, column: str, row: Row) -> str:
+    """A figure of a row with its unit, in the unit in use."""
+    if sheet == "limits" and column == "amount":
+        return in_unit(row["amount"], unit_of_limit(row["name"], row["unit"]))
+    return in_unit(row[column], row["unit"] if column == "amount" and "unit" in row else WORDS.get(column, ("", ""))[1])
 
 
 def label_of(column: str) -> str:
@@ -245,6 +256,9 @@ def row_words(
             value = MarkedDate(value, Precision(row[column.precision_field]))
         values[name] = value
         shown[name] = in_words(column, value, names, site)
+    if spec.name == "limits" and row["amount"] is not None:
+        unit = unit_of_limit(row["name"], row["unit"])
+        shown |= {"amount": in_unit(row["amount"], unit).removesuffix(f" {unit}"), "unit": str(unit)}
     return RegisterRow(spec.name, row["id"], label, values, shown)
 
 
@@ -254,5 +268,8 @@ def in_words(column: SheetColumn, value: Any, names: Mapping[str | None, Mapping
         return ""
     if column.kind is Kind.LINK:
         return names.get(column.target, {}).get(value, f"number {value}")
+    unit = WORDS.get(column.name, ("", ""))[1]
+    if isinstance(unit, Measure):
+        return unit.words(value)
     text = write_cell(column, value, site).removeprefix("'")
     return text.replace("_", " ") if column.kind is Kind.WORD else text
