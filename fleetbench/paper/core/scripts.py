@@ -34,6 +34,8 @@ SCRIPTS = {
 """The face of a script, by the first word of its signs' names in the Unicode Character Database."""
 _JAPANESE, _KOREAN, _SIMPLIFIED, _TRADITIONAL = range(4)
 """Which face of the collection draws the signs as that country does."""
+_SMALLER = 0.86
+"""Arabic letters are large and reach far down: at this part of the size they keep off the next line."""
 _BOLD_WEIGHT, _REGULAR_WEIGHT = 700.0, 400.0
 
 
@@ -75,15 +77,18 @@ class Piece(NamedTuple):
     @property
     def wide(self) -> float:
         """Its width in parts of the size, where the face is not the page's own."""
-        return 0.0 if self.face is None else sum(each.advance for each in self.clusters) / self.face.hb.upem
+        if self.face is None:
+            return 0.0
+        return sum(each.advance for each in self.clusters) / self.face.hb.upem * self.face.part
 
 
 class ScriptFace:
-    """One face in one weight, read when the first name needs it."""
+    """One face in one weight, read when the first name needs it; part: how large it is drawn beside the page's own."""
 
     def __init__(self, path: Path, index: int, bold: bool) -> None:
         import uharfbuzz  # a page in Latin letters needs none of it
 
+        self.part = _SMALLER if "Arabic" in path.name else 1.0
         self.weight = _BOLD_WEIGHT if bold else _REGULAR_WEIGHT
         self.hb = uharfbuzz.Face(uharfbuzz.Blob.from_file_path(str(path)), index)
         self.font = uharfbuzz.Font(self.hb)
@@ -266,7 +271,7 @@ class FacesOfFile:
         codes = self._shown.setdefault(piece.face, {})
         name = f"/S{list(self._shown).index(piece.face)}"
         string = "".join(f"{codes.setdefault(each, len(codes) + 1):04X}" for each in piece.clusters)
-        drawn = f"BT {name} {size:.3f} Tf 1 0 0 1 {x:.3f} {y:.3f} Tm <{string}> Tj ET"
+        drawn = f"BT {name} {size * piece.face.part:.3f} Tf 1 0 0 1 {x:.3f} {y:.3f} Tm <{string}> Tj ET"
         return f"/ReversedChars BMC {drawn} EMC" if piece.leftwards else drawn
 
     def write(self, document: pdfdoc.PDFDocument) -> None:
