@@ -48,6 +48,9 @@ ACTS: dict[str, Permit] = {
     "add task": Permit.NOTE,
     "task done": Permit.FIT_AND_TEST,
     "put off task": Permit.FIT_AND_TEST,
+    "settle step": Permit.FIT_AND_TEST,
+    "leave out step": Permit.FIT_AND_TEST,
+    "correct step": Permit.FIT_AND_TEST,
     "add minutes": Permit.FIT_AND_TEST,
     "start work": Permit.FIT_AND_TEST,
     "stop work": Permit.FIT_AND_TEST,
@@ -153,6 +156,7 @@ ACTS: dict[str, Permit] = {
     "approve firmware": Permit.CONFIGURE,
     "enter disinfectant": Permit.CONFIGURE,
     "enter service task": Permit.CONFIGURE,
+    "copy usual steps": Permit.CONFIGURE,
     # holds
     "place hold": Permit.HOLD,
     "near miss": Permit.HOLD,

@@ -146,6 +146,13 @@ def undone(session: Session, event_id: int) -> bool:
     return session.scalar(select(PartEvent.id).where(PartEvent.undoes_id == event_id)) is not None
 
 
+def used_in_step(session: Session, step_result_id: int) -> Sequence[PartEvent]:
+    """The events by which a step used parts up, but for what was taken back."""
+    back = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
+    query = select(PartEvent).where(PartEvent.step_result_id == step_result_id, PartEvent.id.not_in(back))
+    return session.scalars(query.order_by(PartEvent.id)).all()
+
+
 def fitted_since(session: Session, part_id: int, at: datetime) -> bool:
     """Whether the part was fitted somewhere at or after a moment."""
     query = select(Fitting.id).where(Fitting.part_id == part_id, Fitting.fitted_at >= at).limit(1)

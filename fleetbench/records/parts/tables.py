@@ -207,7 +207,8 @@ class PartOrder(Base):
 class PartEvent(Base):
     """One thing that happened to a part on the shelf, with the state and place it had before, so that it can be undone.
 
-    A slip is not taken away: an event `undone` names the one it takes back.
+    A slip is not taken away: an event `undone` names the one it takes back. step_result_id: the step of a service that
+    used it up.
     """
 
     __tablename__ = "part_event"
@@ -223,6 +224,7 @@ class PartEvent(Base):
     reason: Mapped[str | None] = mapped_column(String(300))
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     undoes_id: Mapped[int | None] = to("part_event", nullable=True, unique=True)
+    step_result_id: Mapped[int | None] = to("step_result", nullable=True)
     __table_args__ = (one_of("kind", PART_EVENTS),)
 
 

@@ -47,6 +47,7 @@ BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
     "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
+    "size", "low", "high", "tolerance", "replace", "oxygen",
     "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency", "pressure_unit",
     "temperature_unit", "length_unit", "mass_unit",
 ))  # fmt: skip
@@ -73,7 +74,8 @@ WORTH_SAYING = {
 DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,
                                "assembly": False, "ordinal": 1, "shows": "mV", "resolution": 0.1, "kind": None,
                                "zero_offset_mv": 0.1, "altitude_m": 0, "usual_water_c": 15, "usual_depth_m": 20,
-                               "second_person": False, "unit": None}  # fmt: skip
+                               "second_person": False, "unit": None, "before": False, "replace": False,
+                               "oxygen": False}  # fmt: skip
 
 
 def enter_form(workplace: Workplace, sheet: str) -> Form:
@@ -142,6 +144,8 @@ NOTES = {
     "part_type_lives": "Enter it from the maker's manual, with edition and page. Of several lives the one that ends "
     "first is in force.",
     "service_tasks": "Enter it from the maker's manual, with edition and page.",
+    "service_steps": "Enter your own text of the maker's manual, with edition and page. The amount is a torque in N·m, "
+    "or the number of parts. Open tickets keep the steps they were opened with.",
     "rating_rows": "Enter each row of the maker's table. Between rows the shorter duration counts.",
     "disinfectants": "Enter strength and contact time from the maker's manual of the unit.",
 }

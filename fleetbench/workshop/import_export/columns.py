@@ -84,8 +84,10 @@ from fleetbench.records.tickets.tables import (
     Disinfection,
     Finding,
     ServiceNeed,
+    ServiceStep,
     ServiceTask,
     ServiceWork,
+    StepResult,
     Task,
     Ticket,
     TicketTime,
@@ -218,6 +220,8 @@ UNIT_COLUMNS = "measures,pressure_unit,temperature_unit,length_unit,mass_unit"
 
 _NOTED: dict[str, str | None] = {"note": None}
 
+_FIGURES = dict.fromkeys(("low", "high", "amount", "tolerance", "before", "after"), (-1_000_000.0, 1_000_000.0))
+
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
         Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
@@ -336,10 +340,6 @@ _PLANS: dict[str, _Plan] = {
         bounds={"minutes": (0, 100_000)}, optional="second,withdrawn_at",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
-    "part_events": _Plan(
-        PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
-        optional_sheet=True,
-    ),
     "findings": _Plan(Finding, "record,ticket,at,person,text", optional="supersedes,supersedes_reason"),
     "ticket_times": _Plan(
         TicketTime, "record,ticket,person,began_at,ended_at,minutes,supersedes,supersedes_reason", optional_sheet=True
@@ -423,9 +423,25 @@ _PLANS: dict[str, _Plan] = {
     ),
     "service_needs": _Plan(
         ServiceNeed, "record,service_task,test,part_type,quantity", bounds={"quantity": (0, 1000)},
-        optional_sheet=True,
+        optional="began_at,ended_at,supersedes", optional_sheet=True,
+    ),
+    "service_steps": _Plan(
+        ServiceStep,
+        "record,service_task,ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,oxygen,part_type,"
+        "source",
+        bounds=_FIGURES, optional="began_at,ended_at,supersedes", optional_sheet=True,
     ),
     "service_work": _Plan(ServiceWork, "record,task,service_task", optional_sheet=True),
+    "step_results": _Plan(
+        StepResult,
+        "record,ticket,task,service_step,state,settled_at,person,before,after,seal,lubricant,lot,oxygen_compatible,"
+        "photograph,second,reason",
+        bounds=_FIGURES, optional_sheet=True,
+    ),
+    "part_events": _Plan(
+        PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
+        optional="step_result", optional_sheet=True,
+    ),
     "turn_rounds": _Plan(
         TurnRound, "record,unit,hire_line,opened_at,opened_by,flooded_at,finished_at,finished_by,ticket",
         fields={"hire_line": "booking_unit_id"}, optional_sheet=True,

@@ -41,6 +41,11 @@ class Register:
         """Its file, of which it has every rule."""
         return SHEETS[self.sheet]
 
+    @property
+    def versioned(self) -> bool:
+        """Whether a correction ends the row and another takes its place, for what tickets hold by reference."""
+        return {"began_at", "ended_at", "supersedes_id"} <= set(self.spec.fields)
+
     def subject(self, key: int) -> str:
         """What the journal calls a row."""
         return f"{self.thing} {key}"
@@ -70,6 +75,9 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
     _register("service_tasks", "service task",
               "text,basis,amount,minutes,roles,qualification,second_person,critical,source,ordinal", "unit_type"),
     _register("service_needs", "need of a service task", "test,part_type,quantity", "service_task"),
+    _register("service_steps", "step of a service task",
+              "ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,oxygen,part_type,source",
+              "service_task"),
     _register("disinfectants", "disinfectant", "name,strength,contact_minutes,use_within_hours,source", "unit_type"),
     _register("approved_firmware", "approved firmware", "version,source", "unit_type"),
     _register("accessories", "accessory", "name,count,ordinal", "unit_type"),
@@ -115,6 +123,10 @@ WORDS: Mapping[str, tuple[str, str | Measure]] = {
     "done_on": ("Done on", ""), "done_by": ("Done by", ""), "how": ("How", ""), "size_l": ("Water volume", "L"),
     "working_bar": ("Working pressure", BAR), "last_good_day": ("Last valid day", ""),
     "digit": ("Display resolution", ""), "service_task": ("Service task", ""), "part": ("Part", ""),
+    "what": ("Quantity, place of the seal, or lubricant", ""), "size": ("Size of the seal", ""),
+    "low": ("Lowest allowed", ""), "high": ("Highest allowed", ""), "tolerance": ("Tolerance, ±", "N·m"),
+    "before": ("Before the work too", ""), "replace": ("Replace the seal", ""),
+    "oxygen": ("Allowed for oxygen", ""),
     "test": ("Test", ""), "text": ("What is done", ""), "contact": ("Telephone or e-mail", ""),
 }  # fmt: skip
 """What a column is called on screen, with its unit; others by their own name with a capital."""
@@ -147,11 +159,13 @@ def label_of(column: str) -> str:
 
 
 def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> tuple[RegisterRow, ...]:
-    """Every row of a register, or the one with that key, in the order in which they were entered."""
+    """Every row of a register that no correction ended, or the one with that key, in the order of entry."""
     spec, site = SHEETS[sheet], Site(workplace.zone())
     with workplace.database.reading() as connection:
         found = row_of(connection, spec.table, key) if key is not None else None
         rows = rows_of(connection, spec.table) if key is None else [found] if found is not None else []
+        if key is None and REGISTERS[sheet].versioned:
+            rows = [row for row in rows if row["ended_at"] is None]
         names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, asked_of(sheet))}
         own = labels_of(connection, sheet, rows)
     return tuple(row_words(spec, row, own[row["id"]], names, site) for row in rows)
@@ -160,7 +174,10 @@ def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> t
 def count_rows(workplace: Workplace, sheets: Iterable[str]) -> dict[str, int]:
     """How many rows each of these lists has; one statement a list."""
     with workplace.database.reading() as connection:
-        return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
+        return {
+            sheet: count_of(connection, SHEETS[sheet].table, in_force=sheet in REGISTERS and REGISTERS[sheet].versioned)
+            for sheet in sheets
+        }
 
 
 def asked_of(sheet: str) -> tuple[str, ...]:
@@ -181,8 +198,13 @@ def link_choices(workplace: Workplace, sheet: str, names: Sequence[str]) -> dict
 
 def history_of(workplace: Workplace, sheet: str, key: int) -> tuple[tuple[datetime, str, str, str], ...]:
     """Moment, who, what and why of every entry and correction of a row that was made in the program, newest first."""
+    register = REGISTERS[sheet]
     with workplace.database.reading() as connection:
-        found = entries_about(connection, REGISTERS[sheet].subject(key))
+        found = list(entries_about(connection, register.subject(key)))
+        row = row_of(connection, register.spec.table, key) if register.versioned else None
+        while row is not None and row["supersedes_id"] is not None:
+            found += entries_about(connection, register.subject(row["supersedes_id"]))
+            row = row_of(connection, register.spec.table, row["supersedes_id"])
     return tuple((at, code or "the program", *_entry_words(act, content)) for at, code, act, content in found)
 
 
@@ -222,6 +244,8 @@ _NAMED_WITH: Mapping[str, tuple[tuple[str, str], ...]] = {
     "rating_rows": (("part_type_id", "part_types"),),
     "slot_part_types": (("slot_id", "slots"), ("part_type_id", "part_types")),
     "service_tasks": (("unit_type_id", "unit_types"),),
+    "service_steps": (("service_task_id", "service_tasks"),),
+    "service_needs": (("service_task_id", "service_tasks"), ("part_type_id", "part_types")),
     "disinfectants": (("unit_type_id", "unit_types"),),
     "approved_firmware": (("unit_type_id", "unit_types"),),
     "accessories": (("unit_type_id", "unit_types"),),

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QDialog, QLabel
 from sqlalchemy import select
 
 from fleetbench.calc.core import measures
@@ -71,6 +72,21 @@ def press_gauge(centre: Centre, page: Any, digits: str) -> Any:
     return dialog
 
 
+def read_its_help(centre: Centre, dialog: Any, field: Any) -> None:
+    """F1 over a dialog tells of that dialog, and leaves keyboard and figures as they were."""
+    for key in (Qt.Key.Key_F1, Qt.Key.Key_Escape):
+        field.setFocus()
+        QTest.keyClick(field, Qt.Key.Key_F1)
+        centre.qtbot.waitUntil(lambda: bool(dialog.findChildren(QDialog)))
+        (told,) = dialog.findChildren(QDialog)
+        words = [line.text() for line in told.findChildren(QLabel)]
+        assert words[0] == "Gauge of O-2" and "O-2, oxygen, psi" in words
+        QTest.keyClick(told.focusWidget(), key)
+        centre.qtbot.waitUntil(lambda: not dialog.findChildren(QDialog))
+        assert dialog.isVisible() and field.text() == "298"
+        assert dialog.focusWidget() is field
+
+
 def test_a_centre_that_states_imperial_types_reads_and_prints_psi(small: Centre) -> None:
     cylinders = small.go("cylinders")
     assert "Bar" in titles(cylinders)
@@ -89,7 +105,9 @@ def test_a_centre_that_states_imperial_types_reads_and_prints_psi(small: Centre)
     field = dialog.fields[0][1]
     for _ in range(4):
         QTest.keyClick(field, Qt.Key.Key_Backspace)
-    QTest.keyClicks(field, "2987")
+    QTest.keyClicks(field, "298")
+    read_its_help(small, dialog, field)
+    QTest.keyClicks(field, "2987")  # what stands there is written over, as on a display
     small.save(dialog)
     with small.workplace.database.reading() as connection:
         stored = read_last_gauges(connection)[0].bar
