@@ -79,7 +79,7 @@ class Piece(NamedTuple):
         """Its width in parts of the size, where the face is not the page's own."""
         if self.face is None:
             return 0.0
-        return sum(each.advance for each in self.clusters) / self.face.hb.upem * self.face.part
+        return float(sum(each.advance for each in self.clusters) / self.face.hb.upem * self.face.part)
 
 
 class ScriptFace:
@@ -166,10 +166,10 @@ def _country(line: str) -> int:
 # ---- order -----------------------------------------------------------------------------------------------------------
 
 _ISOLATE, _END = "\u2067", "\u2069"
-_LEFTWARDS = re.compile("[([]?R(?:[^L]*R)?m*[])]?…?")
+_LEFTWARDS = re.compile("[([]?R(?:[^L]*R)?n*[])]?…?")
 """A name that reads from right to left: from its first such letter to its last, with no letter of the other way
 between; a bracket or an ellipsis at its ends belongs to it."""
-_KINDS = {"R": "R", "AL": "R", "L": "L", "NSM": "m", "BN": "m"}
+_KINDS = {"R": "R", "AL": "R", "L": "L", "NSM": "n", "BN": "n"}
 
 
 def _kind(sign: str) -> str:
@@ -315,7 +315,7 @@ def _program(face: ScriptFace, shown: list[Cluster]) -> tuple[bytes, tuple[int, 
     from fontTools.fontBuilder import FontBuilder  # read where a name needs another face
 
     builder = FontBuilder(face.hb.upem, isTTF=True)
-    names = [".notdef", *(f"g{code}" for code in range(1, len(shown) + 1))]
+    names = [".notdef", *(f"glyph{code}" for code in range(1, len(shown) + 1))]
     builder.setupGlyphOrder(names)
     builder.setupGlyf(
         dict(zip(names, [_outline(face, ()), *(_outline(face, each.glyphs) for each in shown)], strict=True))
