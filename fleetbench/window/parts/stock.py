@@ -44,7 +44,8 @@ def counted_words(row: StockRow, over: int) -> str:
 
 ACTS = (
     ActSpec("receive", "Receive parts", "N", "add", "receive parts", at_any_time,
-            lambda bar, row: bar.made(ReceiveDialog, code=row.code if row is not None else ""),
+            lambda bar, row: bar.made(
+                ReceiveDialog, code=row.code if row is not None else "", currency=bar.context.currency),
             lambda _row, received: received_words(received)),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take", _in_pieces,
             lambda bar, row: count_form(bar.workplace, row.code, row.part_type), counted_words),

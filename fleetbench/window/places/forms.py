@@ -1,14 +1,14 @@
 """Forms made from the columns of a register: one to enter a row, one to correct it with a reason."""
 
 from collections.abc import Callable, Iterable, Mapping, Sequence
+from dataclasses import replace
 from functools import partial
 from typing import Any
 
 from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
-from fleetbench.records.core.errors import Clash
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Workplace
@@ -78,8 +78,8 @@ DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker":
                                "oxygen": False}  # fmt: skip
 
 
-def enter_form(workplace: Workplace, sheet: str) -> Form:
-    """Enters a new row of a register."""
+def enter_form(workplace: Workplace, sheet: str, currency: str = "") -> Form:
+    """Enters a new row of a register; currency: of prices."""
     register = REGISTERS[sheet]
 
     def act(**given: Any) -> str:
@@ -90,27 +90,19 @@ def enter_form(workplace: Workplace, sheet: str) -> Form:
         f"Add: {register.thing}",
         f"Save {register.thing}",
         NOTES.get(sheet, ""),
-        tuple(_fields(register, register.entered, {}, {})),
+        tuple(_fields(register, register.entered, {}, {}, currency)),
         act,
         load=partial(_choices, workplace, register, register.entered),
         wide=WIDE,
     )
 
 
-def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
+def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> Form:
     """Corrects a row of a register with a reason; the form begins with what is recorded."""
     register = REGISTERS[row.sheet]
 
-    seen = dict(row.values)
-
-    def act(reason: str, **given: Any) -> str:
-        try:
-            return " ".join(
-                correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen)
-            )
-        except Clash as clash:  # what another desk entered is shown now, and may be replaced
-            seen.update(clash.now or {})
-            raise
+    def act(reason: str, seen: dict[str, Any], **given: Any) -> str:
+        return " ".join(correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen))
 
     reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
                    wants="is empty; say why it is corrected")  # fmt: skip
@@ -119,8 +111,8 @@ def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
         f"Correct {register.thing}",
         "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
         "changed. A looser limit or a longer life needs a source of its own.",
-        (*_fields(register, register.corrected, row.values, row.shown), reason),
-        act,
+        (*_fields(register, register.corrected, row.values, row.shown, currency), reason),
+        replacing(dict(row.values), act),
         load=partial(_choices, workplace, register, register.corrected),
         wide=WIDE,
     )
@@ -130,7 +122,7 @@ def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
     """Open the form that corrects a row of a register, once what is recorded of it was read."""
 
     def opened(rows: Sequence[RegisterRow]) -> None:
-        form = correct_form(bar.workplace, rows[0])
+        form = correct_form(bar.workplace, rows[0], bar.context.currency)
         bar.open(FormDialog(bar.context.theme, bar.context.background, form, bar.window()), str)
 
     bar.run(partial(register_rows, bar.workplace, sheet, key), opened)
@@ -175,11 +167,12 @@ def limit_amount(row: Mapping[str, Any]) -> float | None:
 
 
 def _fields(
-    register: Register, names: Iterable[str], values: Mapping[str, Any], shown: Mapping[str, str]
+    register: Register, names: Iterable[str], values: Mapping[str, Any], shown: Mapping[str, str], currency: str
 ) -> Iterable[Field]:
     for name in names:
         if (register.sheet, name) != ("limits", "unit"):
-            yield _field(register, register.spec.column(name), values, shown)
+            field = _field(register, register.spec.column(name), values, shown)
+            yield replace(field, unit=currency) if name == "price" else field
 
 
 def _field(register: Register, column: SheetColumn, values: Mapping[str, Any], shown: Mapping[str, str]) -> Field:

@@ -216,11 +216,11 @@ USUAL = ActSpec("usual", "Copy usual steps…", act="copy usual steps", needs=at
 
 
 def _add(sheet: str, bar: ActBar, _row: object) -> Form:
-    return enter_form(bar.workplace, sheet)
+    return enter_form(bar.workplace, sheet, bar.context.currency)
 
 
 def _correct(bar: ActBar, row: RegisterRow) -> Form:
-    return correct_form(bar.workplace, row)
+    return correct_form(bar.workplace, row, bar.context.currency)
 
 
 def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:

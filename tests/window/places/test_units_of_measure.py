@@ -51,7 +51,7 @@ def state_imperial(centre: Centre) -> None:
     QTest.keyClick(page.table, Qt.Key.Key_F4)
     centre.qtbot.waitUntil(lambda: page.dialog is not None)
     centre.settle()
-    centre.fill(page.dialog, measures="imperial", reason="our gauges read psi")
+    centre.fill(page.dialog, measures="imperial", currency="EUR", reason="our gauges read psi")
     centre.save(page.dialog)
     assert "Units: not recorded → imperial." in page.banner.text
     centre.settle()
@@ -124,6 +124,11 @@ def test_a_centre_that_states_imperial_types_reads_and_prints_psi(small: Centre)
     cylinders.bench.dialog.reject()
     small.settle()
     assert verify(small.workplace.database).whole
+    kinds = small.go("centre", "part_types")
+    small.start(kinds, "add")
+    assert "EUR" in [label.text() for label in kinds.dialog.cells["price"].findChildren(QLabel)]
+    kinds.dialog.reject()
+    small.settle()
 
 
 def test_a_form_that_is_saved_as_it_was_shown_moves_no_stored_figure(small: Centre) -> None:
