@@ -80,7 +80,7 @@ def print_due(
 def print_finish_list(workplace: Workplace, name: str, lines: Sequence[tuple[str, ...]], target: Path) -> None:
     """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
+    from fleetbench.paper.import_export.sheets import write_finish_list, write_finish_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
@@ -93,7 +93,7 @@ def print_finish_list(workplace: Workplace, name: str, lines: Sequence[tuple[str
 def print_walk_round(workplace: Workplace, words: str, lines: Sequence[WalkLine], target: Path) -> None:
     """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
+    from fleetbench.paper.import_export.sheets import write_walk_round, write_walk_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
@@ -105,7 +105,7 @@ def print_walk_round(workplace: Workplace, words: str, lines: Sequence[WalkLine]
 
 def give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
     """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
-    from fleetbench.paper.import_export.give_back import write_given_back
+    from fleetbench.paper.import_export.sheets import write_given_back
 
     _one_of(target, ".xlsx")
     return write_given_back(given_back(workplace, path, layout, names), target)

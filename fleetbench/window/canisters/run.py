@@ -6,7 +6,7 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
@@ -14,6 +14,7 @@ from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.names import NameCompleter
 from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
@@ -138,10 +139,7 @@ class RunDialog(ActDialog):
         self.diver.clear()
         for key, name in choices.divers:
             self.diver.addItem(name, key)
-        completer = self.diver.completer()
-        if completer is not None:
-            completer.setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
-            completer.setFilterMode(Qt.MatchFlag.MatchContains)
+        self.diver.setCompleter(NameCompleter([name for _key, name in choices.divers], self.diver))
         self.diver.setCurrentIndex(self.diver.findData(choices.diver_id) if choices.diver_id is not None else -1)
         self.unit.clear()
         self.unit.addItems(choices.units)

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
 from fleetbench.calc.readiness.limit_words import BY_NAME
@@ -172,7 +173,7 @@ def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
 
 def contents(words: str = "") -> Detail:
     """Every text, or those that hold all of these words, with the first sentence of each."""
-    wanted = words.casefold().split()
+    wanted = folded(words).split()
     found = [each for each in topics().values() if all(word in _searched(each) for word in wanted)]
     nothing = "Nothing in the help holds these words. Try fewer, or another."
     pages = Table("Pages", _HEADINGS, tuple(_line(each) for each in found if each.is_page), nothing, column=0)
@@ -191,7 +192,7 @@ def _line(topic: Topic) -> Line:
 def _searched(topic: Topic) -> str:
     acts = (spec.words for room in topic.rooms for spec in acts_by_room()[room])
     figures = (words for _name, words, _unit in topic.figures)
-    return " ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)).casefold()
+    return folded(" ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)))
 
 
 class HelpPage(RecordPage):

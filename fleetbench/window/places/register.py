@@ -8,6 +8,7 @@ from typing import NamedTuple
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -254,7 +255,7 @@ def _column(name: str, shown: bool, gives_way: bool, currency: str) -> Column[Re
 
     def order(row: RegisterRow) -> object:
         value = row.values.get(name)
-        return float(value) if isinstance(value, int | float) else None if value is None else text(row).casefold()
+        return float(value) if isinstance(value, int | float) else None if value is None else folded(text(row))
 
     figures = name in ("amount", "minutes", "price", "ordinal")
     title = in_currency(label_of(name), currency if name == "price" else "")

@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from importlib.metadata import PackageNotFoundError, metadata
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -38,9 +39,12 @@ if TYPE_CHECKING:
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "pandas", "numpy", "scipy", "pyqtgraph",
     "platformdirs", "python-dateutil", "icalendar", "openpyxl", "python-calamine",
-    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "manimgx-fonts", "uharfbuzz", "python-bidi",
+    "fonttools", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""
+_EAST_ASIAN = "manimgx-fonts-cjk"
+"""An extra, told where it is installed."""
 
 
 class InForce(NamedTuple):
@@ -219,7 +223,8 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
         Fact("", "It records and compares; it never says that a unit is safe to dive. The maker's manual, the training "
                  "standard and local law stand above it."),
     )  # fmt: skip
-    licences = tuple(Line((name, *_version_and_licence(name))) for name in MADE_OF)
+    made_of = (*MADE_OF, _EAST_ASIAN) if find_spec(_EAST_ASIAN.replace("-", "_")) is not None else MADE_OF
+    licences = tuple(Line((name, *_version_and_licence(name))) for name in made_of)
     parts: tuple[Section | Table, ...] = (
         Section("Settings", chosen),
         Section("Backups", backups),

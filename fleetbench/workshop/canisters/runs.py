@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
@@ -299,7 +300,10 @@ def run_choices(workplace: Workplace, canister: int | str) -> RunChoices:
             unit.tag if unit is not None else None,
             fill.diver_id if fill is not None else None,
             tuple(
-                sorted(((each.person_id, each.name or each.code) for each in people if each.active), key=lambda p: p[1])
+                sorted(
+                    ((each.person_id, each.name or each.code) for each in people if each.active),
+                    key=lambda named: folded_name(named[1]),
+                )
             ),
             tuple(tags),
             last.id if last is not None else None,

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.calc.readiness.limit_words import unit_of_limit
@@ -217,7 +218,7 @@ def _entry_words(act: str, content: str) -> tuple[str, str]:
 
 
 def _by_label(choice: tuple[str, int]) -> str:
-    return choice[0].casefold()
+    return folded(choice[0])
 
 
 def links_of(spec: SheetSpec, names: Iterable[str]) -> list[SheetColumn]:
