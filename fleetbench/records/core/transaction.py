@@ -11,6 +11,7 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from fleetbench.calc.core.metered import Metered
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
@@ -24,6 +25,7 @@ from fleetbench.records.core.journal import (
     entry_hash,
     refuse_frozen,
 )
+from fleetbench.records.core.metered import MeterReading, meter_row, metered_in
 from fleetbench.records.core.schema import Base, new_salt
 
 Row = TypeVar("Row", bound=Base)
@@ -106,13 +108,15 @@ class Transaction:
         table = cast("Table", row.__table__)
         if row.__dict__.get("id") is None:
             row.id = self.next_id(table)  # type: ignore[attr-defined]
+        metered = metered_in(row.__dict__)
         for column, value in list(row.__dict__.items()):
-            if isinstance(value, str):
-                setattr(row, column, clean_text(value))
+            if isinstance(value, str | Metered):
+                setattr(row, column, _clean(value))
         self.session.add(row)
         self.session.flush()
         written = {column.name: getattr(row, column.key) for column in table.columns}
         self._note(table, int(written["id"]), written)
+        self._keep_sources(table, {int(written["id"]): metered})
         return row
 
     def change(self, row: Base, **values: Any) -> None:
@@ -133,6 +137,7 @@ class Transaction:
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
         self._note(table, int(row.__dict__["id"]), kept)
+        self._keep_sources(table, {int(row.__dict__["id"]): metered_in(values)})
 
     def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
         """Write many new rows at driver speed, all with the same columns; returns the first key."""
@@ -147,7 +152,16 @@ class Transaction:
         self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
+        self._keep_sources(table, {first + place: metered_in(row) for place, row in enumerate(rows)})
         return first
+
+    def _keep_sources(self, table: Table, metered: Mapping[int, Mapping[str, Metered]]) -> None:
+        """Write down of the figures that meters gave, by key and column, where they came from."""
+        kept = [
+            meter_row(table.name, key, name, value) for key, each in metered.items() for name, value in each.items()
+        ]
+        if kept:
+            self.bulk(MeterReading, kept)
 
     def erase(self, kind: type[Base], chosen: ColumnElement[bool]) -> int:
         """Delete rows of an erasable table and note which went, never what stood in them; returns how many."""
@@ -246,6 +260,8 @@ def last_entry(session: Session) -> Head:
 
 
 def _clean(value: Any) -> Any:
+    if isinstance(value, Metered):
+        return float(value)
     return clean_text(value) if isinstance(value, str) else value
 
 
