@@ -38,9 +38,7 @@ def upgrade() -> None:
         sa.Column("unit", sa.String(length=12), nullable=False),
         sa.Column("value", sa.Float(precision=53), nullable=False),
         sa.Column("at", sa.DateTime(timezone=True), nullable=False),
-        sa.ForeignKeyConstraint(
-            ["equipment_id"], ["test_equipment.id"], name=op.f("fk_meter_reading_equipment_id")
-        ),
+        sa.ForeignKeyConstraint(["equipment_id"], ["test_equipment.id"], name=op.f("fk_meter_reading_equipment_id")),
         sa.PrimaryKeyConstraint("id", name=op.f("pk_meter_reading")),
     )
     for column in ("made_of", "equipment_id"):

@@ -36,6 +36,8 @@ ANSWER_UNITS = {
 }
 """Units in which a meter may answer, each with the suffixes that say so; SCPI reads suffixes in either case."""
 
+_SUFFIXES = {suffix for each in ANSWER_UNITS.values() for suffix in each} | {"A", "OHM", "HZ", "S", "W", "K", "PSI"}
+
 
 def reading_of(answer: str, unit: str) -> tuple[Decimal, Decimal]:
     """The number in an answer, with what its last place stands for, both in the unit that the meter answers in.
@@ -43,7 +45,7 @@ def reading_of(answer: str, unit: str) -> tuple[Decimal, Decimal]:
     ValueError in words for a person: no number, more than one, infinity, not a number, or a suffix of another unit.
     """
     found = _NUMBER.fullmatch(answer.strip())
-    if found is None:
+    if found is None or (found[2] or "V").upper() not in _SUFFIXES:
         raise ValueError(f"it answered {shown(answer)}, which is not one number")
     value = Decimal(found[1])
     if abs(value) == INFINITY:

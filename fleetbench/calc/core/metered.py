@@ -28,7 +28,7 @@ class Metered(float):
     __slots__ = ("source",)
     source: MeterSource
 
-    def __new__(cls, value: float, source: MeterSource) -> "Metered":
+    def __new__(cls, value: float, source: MeterSource) -> "Metered":  # noqa: D102
         made = super().__new__(cls, value)
         made.source = source
         return made

@@ -189,9 +189,7 @@ def connect_equipment(
     with workplace.transaction("connect test equipment", f"test equipment {equipment_id}") as act:
         row = act.get(TestEquipment, equipment_id, "test equipment")
         if not (address or "").strip():
-            act.change(
-                row, address=None, query=None, answer_unit=None, range_low=None, range_high=None, idn=None
-            )
+            act.change(row, address=None, query=None, answer_unit=None, range_low=None, range_high=None, idn=None)
             return
         if row.unit is None or row.digit is None:
             raise Refused("unit: the register lacks its unit or resolution; enter its certificate first")
@@ -200,7 +198,7 @@ def connect_equipment(
             raise Refused(f"query: {fault}")
         one_word("unit of its answers", answer_unit or "", tuple(ANSWER_UNITS))
         if factor_between(answer_unit, row.unit) is None:
-            raise Refused(f"unit of its answers: {answer_unit} is of another kind than {row.unit}; choose one that fits")
+            raise Refused(f"unit of its answers: {answer_unit} does not fit {row.unit}; choose another")
         if range_low is None or range_high is None or not range_low < range_high:
             raise Refused("range: enter the lowest and the highest figure that it measures, in its unit")
         if not idn:
@@ -209,6 +207,11 @@ def connect_equipment(
             row, address=(address or "").strip(), query=said, answer_unit=answer_unit, range_low=range_low,
             range_high=range_high, idn=idn,
         )  # fmt: skip
+
+
+def answer_units(unit: str | None) -> tuple[str, ...]:
+    """The units in which a meter may answer whose figures stand in this unit."""
+    return tuple(each for each in ANSWER_UNITS if unit is not None and factor_between(each, unit) is not None)
 
 
 def factor_between(unit: str | None, wanted: str) -> float | None:

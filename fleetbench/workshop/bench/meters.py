@@ -88,7 +88,8 @@ class Line:
             self._resource.write_termination = "\n"
             self._resource.read_termination = "\n"
             if not address.upper().startswith("ASRL") and not address.upper().endswith("SOCKET"):
-                self._resource.clear()
+                with suppress(Exception):  # not every library has a device clear, and the tokens are the proof
+                    self._resource.clear()
             self.write("*CLS")
             self._come_into_step()
         except MeterFault:
@@ -268,7 +269,7 @@ def _reading_words(answer: str, unit: str | None, error: str | None) -> str:
         value, _place = reading_of(answer, unit or "")
     except (ValueError, KeyError) as fault:
         return str(fault) if unit else f"it answered {shown(answer)}; say in which unit"
-    return f"{value:g} {unit or ''}".rstrip()
+    return f"{float(value):g} {unit or ''}".rstrip()
 
 
 def _refuse_out_of_date(tool: EquipmentRecord, today: date) -> None:
@@ -292,7 +293,7 @@ def _is_token(said: str, token: int) -> bool:
 
 
 def _manager(library: str) -> Any:
-    """PyVISA's manager of a library: the one named, else the pure one where it is installed, else the computer's own."""
+    """PyVISA's manager of a library: the one named, else the pure one where it is there, else the computer's own."""
     if not is_installed():
         raise Refused(EXTRA)
     import pyvisa  # only where a meter is read: the program runs without it
