@@ -84,11 +84,11 @@ def _format(text: str) -> str:
 
 def _workplace(db: str | None, person: str | None = None, *, create: bool = False) -> "Workplace":
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Workplace
+    from fleetbench.workshop.core.workplace import Workplace, in_its_units
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    workplace = keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper))
+    workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
     if workplace.database.told:
         print(f"note: {workplace.database.told}", file=sys.stderr)
     return workplace.as_person(person_id(workplace, person)) if person else workplace

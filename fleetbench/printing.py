@@ -10,6 +10,7 @@ from fleetbench.calc.hires.log import CELLS, HANDSETS
 from fleetbench.paper.core.document import letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
+from fleetbench.paper.hires.bench_day import write_bench_day
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
 from fleetbench.paper.hires.sheet import page_state, write_handover
@@ -23,6 +24,7 @@ from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
 from fleetbench.workshop.hires.pages import course_board, return_facts
 from fleetbench.workshop.hires.signing import PageToSign, Signed, Stroke, sign_sheet, signed_page
@@ -137,6 +139,12 @@ def print_orders(
     through = today + timedelta(days=horizon_days)
     head = letterhead(workplace)
     write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
+
+
+def print_bench_day(workplace: Workplace, on: date | None, target: Target) -> None:
+    """Write the bench day of a date, today where None, as PDF."""
+    head = letterhead(workplace)
+    write_bench_day(bench_day(workplace, on), target, head=head, size=head.size)
 
 
 def print_notices(workplace: Workplace, target: Path) -> None:

@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
+from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, measured_in, span_in
 from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
 
@@ -68,6 +69,17 @@ class Stated(Protocol):
 
 
 L = TypeVar("L", bound=Stated)
+
+
+OXYGEN_PRESSURES = ("po2", "handset back in air")
+"""Parts of the names of limits that are oxygen partial pressures, which are read in bar everywhere."""
+
+
+def unit_of_limit(name: str, unit: str) -> Measure | str:
+    """What a limit is typed and read in: the centre's unit of a gauge's pressure, a mass or a temperature."""
+    if any(part in name for part in OXYGEN_PRESSURES):
+        return unit
+    return CELSIUS if name == "injector temperature" else measured_in(unit)
 
 
 def _ends(name: str, unit: str, scopes: tuple[Scope, ...], what: str) -> Iterator[LimitWord]:
@@ -173,7 +185,9 @@ def amount_fault(name: str, unit: str, amount: float) -> str | None:
     """Why a limit cannot be that figure, with the remedy; None where it can."""
     low, high = RANGES.get(unit, (0, 1_000_000))
     if not low <= amount <= high:
-        return f"{amount:g} {unit} is out of range for '{name}'; give {low:g} to {high:g}"
+        read = unit_of_limit(name, unit)
+        told = in_unit(amount, read)
+        return f"{told} is out of range for '{name}'; give {span_in(low, high, read).removesuffix(f' {read}')}"
     return None
 
 

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.facts import (
@@ -388,9 +389,9 @@ def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fi
     if fact.needed_kg is None:
         return (CheckFinding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
     if fact.sent_in_date_kg is None:
-        words = f"absorbent to send along not weighed out, {fact.needed_kg:g} kg needed"
+        words = f"absorbent to send along not weighed out, {KILOGRAM.words(fact.needed_kg)} needed"
         return (CheckFinding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
-    words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
+    words = f"{KILOGRAM.words(fact.sent_in_date_kg)} in date sent along, {KILOGRAM.words(fact.needed_kg)} needed"
     if not fact.sent_in_date_kg >= fact.needed_kg:
         return (CheckFinding(Result.ADVISE, words, remedy),)
     return (ok(words),)

@@ -7,6 +7,7 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
+from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
 from fleetbench.calc.hires.languages import ENGLISH
@@ -183,9 +184,9 @@ class Front:
         yield from self._section(say("Your agreed limits"))
         agreed = say(
             "Depth: {depth}. Time on one fill of absorbent: {time}. Water: {water}.",
-            depth=self._figure(facts.planned_depth_m, "m"),
+            depth=self._figure(facts.planned_depth_m, METRE),
             time=self._figure(facts.planned_minutes, "min"),
-            water=self._figure(facts.planned_water_c, "°C"),
+            water=self._figure(facts.planned_water_c, CELSIUS),
         )
         yield from self._text(agreed, BOLD)
         yield from self._absorbent()
@@ -201,7 +202,7 @@ class Front:
             for warning in self._warnings(each):
                 yield from self._text(f"{self._role(each)} {each.part.label}: {warning}", BOLD)
 
-    def _figure(self, value: float | None, unit: str) -> str:
+    def _figure(self, value: float | None, unit: str | Measure) -> str:
         return self._known(None) if value is None else self.words.number(value, unit)
 
     def _absorbent(self) -> Iterator[Block]:
@@ -235,7 +236,7 @@ class Front:
         if not filled.stale and filled.oxygen_percent is not None:
             helium = self._known(None) if filled.helium_percent is None else number(filled.helium_percent, "%", 1)
             gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {helium}"
-        bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, "bar", 0)
+        bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, BAR, 0)
         return (self._role(cylinder), cylinder.part.label, bar, gas, self._depth(cylinder))
 
     def _depth(self, cylinder: CylinderFacts) -> str:
@@ -272,7 +273,7 @@ class Front:
         limit = depth_limit(cylinder.depths.maximum_depth_m, cylinder.depths.dense_at_m[0])
         if filled.role == GasRole.DILUENT and planned is not None and limit is not None and planned > limit.depth_m:
             yield say("the agreed {planned} are deeper than this gas allows. Keep to {depth}.",
-                      planned=self.words.number(planned, "m"), depth=whole_metres(limit.depth_m))  # fmt: skip
+                      planned=self.words.number(planned, METRE), depth=whole_metres(limit.depth_m))  # fmt: skip
 
     # ---- what the diver does and states -----------------------------------------------------------------------------
 

@@ -7,6 +7,8 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fleetbench.calc.core.measures import BAR, measured_in, within_in
+from fleetbench.calc.tickets.steps import asks
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import (
@@ -28,8 +30,9 @@ from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.journal import EntryRecord
 from fleetbench.records.core.plain_file import Target
 from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, recorded_words
 from fleetbench.workshop.units.schematic import Schematic
 
 _HIGH = 150.0
@@ -82,6 +85,14 @@ _TASK_COLUMNS = (
     TableColumn("state", 10, mark=True),
     TableColumn("minutes", 10, Align.RIGHT),
     TableColumn("settled, by", 24),
+)
+_STEP_COLUMNS = (
+    TableColumn("no.", 6, Align.RIGHT),
+    TableColumn("step", 27),
+    TableColumn("asked for", 24),
+    TableColumn("recorded", 25, bold=True),
+    TableColumn("state", 10, mark=True),
+    TableColumn("when, by whom", 18),
 )
 _TEST_COLUMNS = (
     TableColumn("test", 22, bold=True),
@@ -154,6 +165,7 @@ def write_ticket(
     if schematic is not None:
         blocks += _schematic(schematic, ticket.moves, head.printed_at, wide)
     blocks += _tasks(ticket.tasks, wide)
+    blocks += _steps(ticket, wide)
     blocks += _sentences("Stays due", ticket.not_counted, wide)
     blocks += _sentences("Openings", ticket.openings, wide)
     blocks += _sentences("Disinfection", ticket.disinfections, wide)
@@ -255,7 +267,7 @@ def _test_row(test: TestLine) -> tuple[str, ...]:
 
 
 def _supply(test: TestLine) -> str:
-    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, "bar")
+    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, BAR)
 
 
 def test_seen(test: BenchTestRecord) -> str:
@@ -265,10 +277,8 @@ def test_seen(test: BenchTestRecord) -> str:
         watched = f"watched {plain_number(test.watched_minutes, 'min')}"
         words.append(f"{'held' if test.held else 'fell'}, {watched}")
     if test.value is not None:
-        unit = test.unit_of_value or f"(unit {NOT_RECORDED})"
-        within = (
-            "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
-        )
+        unit = measured_in(test.unit_of_value or f"(unit {NOT_RECORDED})")
+        within = "" if test.expanded_u is None else within_in(test.value, test.expanded_u, unit)
         words.append(within or plain_number(test.value, unit))
     return ", ".join(words) if words else "no figure"
 
@@ -329,6 +339,31 @@ def _task_row(task: TaskLine) -> tuple[str, ...]:
         minutes,
         settled,
     )
+
+
+def _steps(ticket: TicketPage, wide: float) -> list[Block]:
+    """The steps of each task, as they were in force when the ticket was opened, and why any was left out."""
+    blocks: list[Block] = []
+    for task in ticket.tasks:
+        steps = ticket.steps_of(task.task.task_id)
+        if not steps:
+            continue
+        sources = ", ".join(dict.fromkeys(step.plan.source for step in steps))
+        blocks += [section(f"Steps of task {task.task.ordinal}"), *_kept(text_lines(f"by {sources}", wide, _SMALL))]
+        blocks += table(_STEP_COLUMNS, map(_step_row, steps), wide, _SMALL)
+        for step in steps:
+            if step.given.state == "left out":
+                blocks += text_lines(f"{step.number} left out: {said(step.given.reason)}", wide, _SMALL, BOLD)
+            elif step.given.state == "done" and step.lacks:
+                blocks += text_lines(f"{step.number} without its record: {'; '.join(step.lacks)}", wide, _SMALL, BOLD)
+    return blocks
+
+
+def _step_row(step: TicketStep) -> tuple[str, ...]:
+    state = NO_RECORD if step.given.state == "done" and step.lacks else step.state
+    settled = "" if step.given.state == "to do" else by_whom(step.settled_at, step.person)
+    recorded = "" if step.given.state == "left out" else recorded_words(step)
+    return step.number, step.plan.text, asks(step.plan), recorded, state, settled
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
@@ -189,7 +190,7 @@ def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
 def _gas(cylinder: UnitCylinder) -> str:
     state = cylinder.state
     gas = f"O2 {state.gas.oxygen * 100:.1f} %, He {state.gas.helium * 100:.1f} %" if state.gas else ""
-    bar = f"{state.now_bar:.0f} bar" if state.now_bar is not None else f"pressure {NOT_RECORDED}"
+    bar = BAR.words(state.now_bar, 0) if state.now_bar is not None else f"pressure {NOT_RECORDED}"
     analysed = f", analysed {moment(state.analysis.at)}" if state.analysis else ""
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 

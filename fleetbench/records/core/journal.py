@@ -19,7 +19,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.schema import Base, Key, Query, record_or_none, records_of, select_of, to
+from fleetbench.records.core.schema import Base, Key, Query, built_once, record_or_none, records_of, select_of, to
 
 FIRST_PREVIOUS = "0" * 64
 """What stands as the previous hash before the first entry."""
@@ -271,6 +271,7 @@ class EntryRecord:
     hash: str
 
 
+@built_once
 def _entries() -> Query:
     return select_of(EntryRecord, Journal, entry=Journal.id)
 

@@ -20,7 +20,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
-from fleetbench.records.core.schema import Figure, UtcTimestamp
+from fleetbench.records.core.schema import Figure, Query, UtcTimestamp, built_once
 from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
@@ -476,14 +476,24 @@ def _differences(
 
 def _orphans(connection: Connection) -> Iterator[str]:
     """Every foreign key, erasable tables too, points at a row; one query a key."""
+    for said, missing in _of_no_row():
+        for row, lost in connection.execute(missing).all():
+            yield said.format(row=row, lost=lost)
+
+
+@built_once
+def _of_no_row() -> tuple[tuple[str, Query], ...]:
+    """For each foreign key what is said of a row whose own is missing, and the statement that finds them."""
+    found: list[tuple[str, Query]] = []
     for table in metadata.sorted_tables:
         for key in sorted(table.foreign_keys, key=lambda each: each.parent.name):
             parent = key.column.table.alias()
-            missing = (
+            missing: Query = (
                 select(table.c.id, key.parent)
                 .select_from(table.outerjoin(parent, key.parent == parent.c[key.column.name]))
                 .where(key.parent.is_not(None), parent.c[key.column.name].is_(None))
                 .order_by(table.c.id)
             )
-            for row, lost in connection.execute(missing).all():
-                yield f"{table.name} row {row}: {key.parent.name} {lost} is not in {key.column.table.name}"
+            said = f"{table.name} row {{row}}: {key.parent.name} {{lost}} is not in {key.column.table.name}"
+            found.append((said, missing))
+    return tuple(found)

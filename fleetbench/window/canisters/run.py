@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
@@ -79,8 +80,8 @@ class RunDialog(ActDialog):
         figures.setSpacing(BLOCK)
         for field, words, unit in (
             (self.minutes, "Minutes", "min"),
-            (self.coldest, "Coldest water", "°C"),
-            (self.deepest, "Deepest", "m"),
+            (self.coldest, "Coldest water", CELSIUS),
+            (self.deepest, "Deepest", METRE),
             (self.dives, "Dives", ""),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
@@ -163,7 +164,7 @@ class RunDialog(ActDialog):
             if value is None:
                 field.say_not_known()
             else:
-                field.setText(f"{value:g}")
+                field.show_value(value, None)
         self.started.setText(self._shown(last))
         self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
         self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))

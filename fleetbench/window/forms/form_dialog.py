@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.measures import Measure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, Ticks, labelled, with_unit
 from fleetbench.window.forms.form import (
@@ -92,7 +93,11 @@ class FormDialog(ActDialog):
                 self._offer(field, made, field.choices)
             case "figure" | "whole":
                 made = DecimalField(field.title, self, quantity=field.quantity)
-                made.setText("" if field.default is None else f"{float(str(field.default)):.12g}")
+                made.measure = field.unit if isinstance(field.unit, Measure) else made.measure
+                if field.default is not None and made.measure is not None:
+                    made.show_value(float(str(field.default)), None)
+                elif field.default is not None:
+                    made.setText(f"{float(str(field.default)):.12g}")
                 made.expect(**(field.expects or {}))
             case "tick":
                 made = QCheckBox(field.label, self)

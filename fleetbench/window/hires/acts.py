@@ -33,8 +33,14 @@ from fleetbench.window.units.acts import incident_form
 from fleetbench.window.units.calls import call_form
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
-from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
-from fleetbench.workshop.hires.extend import Extended
+from fleetbench.workshop.hires.edit import (
+    EditedBooking,
+    Extended,
+    cancel_booking,
+    entry_of,
+    restore_booking,
+    take_unit_off,
+)
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import (
     StandingAcceptance,

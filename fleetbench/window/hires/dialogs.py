@@ -8,6 +8,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, labelled, with_unit
@@ -131,11 +132,11 @@ class BookingDialog(ActDialog):
         for field, words, unit in (
             (self.spares, "Spare units", ""),
             (self.minutes, "Loop minutes a fill", "min"),
-            (self.planned_depth, "Deepest", "m"),
-            (self.water, "Water", "°C"),
+            (self.planned_depth, "Deepest", METRE),
+            (self.water, "Water", CELSIUS),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
-        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", "m", self))
+        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", METRE, self))
         figures.addStretch(1)
         self.body.addLayout(figures)
         stated = QHBoxLayout()

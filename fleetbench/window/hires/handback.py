@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
@@ -33,8 +34,8 @@ from fleetbench.workshop.hires.handback import (
 )
 
 HEADINGS = (
-    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Oxygen at 6 m, bar", "Faults", "Missing",
-    "Damaged y/n", "Deposit back", "Remarks", "Day and start",
+    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, {length}", "Coldest, {warmth}", "Oxygen at {stop}, bar",
+    "Faults", "Missing", "Damaged y/n", "Deposit back", "Remarks", "Day and start",
 )  # fmt: skip
 STARTS = 12
 NOTE = (
@@ -49,7 +50,8 @@ class ReturnsModel(EntryModel[OpenReturn]):
     """Returns to note, and what was typed of each."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(HEADINGS, parent)
+        units = {"length": METRE, "warmth": CELSIUS, "stop": METRE.words(6, 0)}
+        super().__init__(tuple(each.format(**units) for each in HEADINGS), parent)
 
     def show_returns(self, returns: Sequence[OpenReturn]) -> None:
         """Show these rows, empty."""

@@ -1,25 +1,29 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from datetime import date
+from pathlib import Path
 
-from PySide6.QtCore import Qt, Slot
+from PySide6.QtCore import QDate, Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDateEdit, QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.hires.sell import undo_plan_form, undone_words
 from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Job, Progress
+from fleetbench.window.shell.background import Job, Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.plan import (
@@ -29,7 +33,7 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
-from fleetbench.workshop.hires.sold import AcceptedPlan, look_before_accepting
+from fleetbench.workshop.hires.sold import AcceptedPlan, Undone, last_plan, look_before_accepting
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
@@ -44,7 +48,7 @@ def list_page(context: PageContext) -> "PlanView":
     return PlanView(context)
 
 
-ACTS = (ActSpec("make", "Make the plan", "Shift+F5"),)
+ACTS = (ActSpec("make", "Make the plan", "Shift+F5"), ActSpec("undo", "Undo plan", act="undo plan"))
 """What has a key of its own on this page."""
 
 
@@ -60,9 +64,18 @@ class PlanView(Page):
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
+        self.exports = ExportRow(context.theme, context.background, "bench-day", (".pdf",), self._bench_day, self)
         self._build()
+        self._last = Refresher(context.background, self)
+        self._last.loaded.connect(self._on_last)
+        self._plan_code: str | None = None
         self._connect()
         self._show_state()
+
+    def refresh(self) -> None:
+        """Ask whether a plan can be undone; the plan on the page stays."""
+        workplace = self._workplace
+        self._last.ask(lambda: last_plan(workplace))
 
     def _build(self) -> None:
         self.days_field, self.hours_field = DecimalField("days", self), DecimalField("bench hours a day", self)
@@ -88,12 +101,23 @@ class PlanView(Page):
         tools.addWidget(self.step, 1)
         tools.addStretch(1)
         self.content.addLayout(tools)
+        self.day_field = QDateEdit(QDate.fromString(self._workplace.today().isoformat(), Qt.DateFormat.ISODate), self)
+        self.day_field.setDisplayFormat("yyyy-MM-dd")
+        self.day_field.setAccessibleName("bench day")
+        paper = QHBoxLayout()
+        paper.setSpacing(CLOSE)
+        paper.addWidget(text_label("Bench day by technician", "label", self))
+        paper.addWidget(self.day_field)
+        paper.addWidget(self.exports, 1)
+        self.content.addLayout(paper)
         self.content.addWidget(self._made_body(), 1)
 
     def _made_body(self) -> QWidget:
         self.model = ChangesModel(self)
         self.table = ChangesTable(self.model, self)
         self.accept_button = lead_button(self.theme, "Accept", "", self)
+        self.undo_button = quiet_button(self.theme, ACTS[1].text, "", self)
+        self.undo_button.setToolTip("Take back the plan that was accepted last, in one act")
         left = QWidget(self)
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
@@ -103,6 +127,7 @@ class PlanView(Page):
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.accept_button)
+        feet.addWidget(self.undo_button)
         feet.addStretch(1)
         column.addLayout(feet)
         self.detail = DetailView(self.theme, HOW, self)
@@ -118,6 +143,9 @@ class PlanView(Page):
         self.make_button.clicked.connect(self.make)
         self.cancel_button.clicked.connect(self.call_off)
         self.accept_button.clicked.connect(self.accept)
+        self.undo_button.clicked.connect(self.undo)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
         self.keep_button.clicked.connect(self.keep_hours)
         self.model.ticked.connect(self._on_ticked)
         self.detail.place_requested.connect(self.place_requested)
@@ -189,8 +217,29 @@ class PlanView(Page):
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
 
+    def _bench_day(self) -> Callable[[Path], object]:
+        workplace, on = self._workplace, date.fromisoformat(self.day_field.date().toString(Qt.DateFormat.ISODate))
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only whoever prints waits for it
+            from fleetbench.printing import print_bench_day
+
+            print_bench_day(workplace, on, path)
+
+        return write
+
     def _visits(self) -> tuple[BenchVisit, ...]:
         return self.page.visits if self.page is not None else ()
+
+    @Slot()
+    def undo(self) -> None:
+        """Ask why the plan that was accepted last is taken back, and take it back in one act."""
+        if self._plan_code is None:
+            return
+        form = undo_plan_form(self._workplace, self._plan_code)
+        self.dialog = FormDialog(self.theme, self._background, form, self.window())
+        self.dialog.done_with.connect(self._on_undone)
+        self.dialog.open()
 
     @Slot()
     def keep_hours(self) -> None:
@@ -226,12 +275,28 @@ class PlanView(Page):
         left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
         changed = f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}." if codes else "No booking changed."
         opened = f" Tickets {', '.join(tickets)} are open." if tickets else ""
-        self.banner.say_note(f"{changed}{opened}{left}")
+        ordered = f" On order: {'; '.join(done[0].ordered)}." if done[0].ordered else ""
+        self.banner.say_note(f"{changed}{opened}{ordered}{left}")
+        self.refresh()
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
         self.detail.show_detail(accepted_detail(codes, unmet))
         self.set_summary("accepted; make it again to see what is left")
+
+    @Slot(object)
+    def _on_undone(self, done: Undone) -> None:
+        self.banner.say_note(undone_words(None, done))
+        self.table.hint = "Undone. Make the plan again."
+        self.page = None
+        self.model.show_changes(())
+        self.detail.show_nothing()
+        self.refresh()
+
+    @Slot(object)
+    def _on_last(self, code: str | None) -> None:
+        self._plan_code = code
+        self._show_state()
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
@@ -269,6 +334,8 @@ class PlanView(Page):
         alone = "Accept bench work" if self._visits() else "Accept"
         self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else alone)
         self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)
+        self.undo_button.setText(f"Undo plan {self._plan_code}" if self._plan_code else ACTS[1].text)
+        self.undo_button.setEnabled(self._plan_code is not None and not busy)
 
 
 def _whole(name: str, field: QLineEdit) -> int:

@@ -13,7 +13,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.sell import SalePage, sale_page
-from fleetbench.workshop.hires.sold import Sold, Unsold, sell, undo_sale
+from fleetbench.workshop.hires.sold import Sold, Undone, sell, undo_plan, undo_sale
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (("hire", "hire"), ("course", "course"), ("try day", "try day"))
@@ -142,6 +142,7 @@ def _span(first: date, last: date) -> str:
 def sold_words(_row: object, sold: Sold) -> str:
     """What was booked, and what was opened and moved with it."""
     tickets = f" Tickets {', '.join(sold.tickets)} are open." if sold.tickets else ""
+    tickets += f" On order: {'; '.join(sold.ordered)}." if sold.ordered else ""
     moved = "".join(f" {code} goes from {before} to {now}: ring, and print its page again."
                     for code, before, now in sold.moved)  # fmt: skip
     return f"{sold.booked.code} is booked with {', '.join(sold.booked.units)}.{tickets}{moved}"
@@ -156,11 +157,23 @@ def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     )
 
 
-def undone_words(_row: object, done: Unsold) -> str:
-    """What was taken back, and what stays."""
+def undo_plan_form(workplace: Workplace, code: str) -> Form:
+    """Asks why a plan is taken back."""
+    note = (
+        "Withdraws its tickets that nobody began, cancels its orders of which nothing came, and puts the bookings "
+        "where they were. What was worked on since stays, and is told."
+    )
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    return Form(f"Undo plan {code}", "Undo plan", note, (why,), partial(undo_plan, workplace, code))
+
+
+def undone_words(row: object, done: Undone) -> str:
+    """What was taken back, and what stays. row: the booking of a sale, None for a plan."""
     parts = [
         f"Tickets withdrawn: {', '.join(done.withdrawn)}." if done.withdrawn else "",
         f"Work was begun on {', '.join(done.left)}: it stays open." if done.left else "",
+        f"Orders cancelled: {'; '.join(done.cancelled)}." if done.cancelled else "",
+        f"Came already, and stays in store: {'; '.join(done.arrived)}." if done.arrived else "",
         *(f"{each}: ring." for each in (*done.moved_back, *done.not_moved_back)),
     ]
-    return " ".join((f"{done.code} is cancelled.", *filter(None, parts)))
+    return " ".join((f"{done.code} is {'cancelled' if row is not None else 'undone'}.", *filter(None, parts)))

@@ -249,6 +249,7 @@ class BringInPage(Page):
     def _on_checked(self, report: "ImportReport") -> None:
         self.result.show_detail(report_detail(report))
         self._changes = len(report.changes)
+        self.accepting.tell(report.said if report.changes else ())
         if not report.faults and (any(report.added.values()) or report.changes):
             self._checked = self.folder_field.text()
 
@@ -335,6 +336,12 @@ def report_detail(report: "ImportReport") -> Detail:
         Line((each.sheet.replace("_", " "), str(each.row), label_of(each.column), each.before, each.after))
         for each in report.changes
     )
+    if report.said and not report.written:
+        follows = tuple(Line((line,)) for line in report.said)
+        parts = (
+            Table("What follows", ("If it is imported, and its changes accepted",), follows),
+            *parts,
+        )
     if changes:
         columns = ("File", "Row", "Column", "Recorded", "The file says")
         parts = (Table("Corrected" if report.written else "Changes to accept", columns, changes), *parts)

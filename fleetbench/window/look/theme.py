@@ -63,6 +63,7 @@ TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
 }
 """Roles of text: size in px where text has its usual size, and weight."""
 
+_IN_FORCE = "look in force"
 _ICON_SIDES = (20, 32)
 _FACE = "face"
 _USUAL_POINTS = {"windows": 9.0, "cocoa": 13.0}
@@ -134,8 +135,16 @@ class Theme(QObject):
         return icon
 
     def apply(self, app: QApplication) -> None:
-        """Give the application the base style, palette, face and style sheet of the scheme in force."""
-        app.setProperty(TEXT_SCALE, self.zoom * system_text_scale())
+        """Give the application the base style, palette, face and style sheet of the scheme in force.
+
+        Nothing is done where it has them: every open widget is worked out again for a style.
+        """
+        scale = self.zoom * system_text_scale()
+        wanted = [self._look, scale]
+        if app.property(_IN_FORCE) == wanted:
+            return
+        app.setProperty(_IN_FORCE, wanted)
+        app.setProperty(TEXT_SCALE, scale)
         app.setStyle("Fusion")
         app.setFont(font("body"))
         app.setPalette(palette(self.colours))

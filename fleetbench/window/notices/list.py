@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -233,7 +234,14 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                         for each in touched.parts
                     ),
                     *(
-                        Line((f"lot {each.lot}", each.part_type, f"{each.left_kg:g} kg left", said(each.place)))
+                        Line(
+                            (
+                                f"lot {each.lot}",
+                                each.part_type,
+                                f"{KILOGRAM.words(each.left_kg)} left",
+                                said(each.place),
+                            )
+                        )
                         for each in touched.containers
                     ),
                 ),

@@ -4,14 +4,15 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from functools import partial
 from typing import Any
 
+from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
-from fleetbench.calc.readiness.limit_words import BY_NAME
+from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
 from fleetbench.records.core.errors import Clash
 from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.columns import Kind, SheetColumn
+from fleetbench.workshop.import_export.columns import UNIT_COLUMNS, Kind, SheetColumn
 from fleetbench.workshop.places.amend import correct, enter
 from fleetbench.workshop.places.register import (
     REGISTERS,
@@ -30,15 +31,25 @@ OWN_LISTS: Mapping[str, Choices] = {
         ("none", None),
         *((test, test) for test in ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
     ],
-    "limits": [(f"{name}, {word.units[0]}: {word.help}", name) for name, word in BY_NAME.items()],
 }
 """Words that the program owns, each with one line of help, by register."""
+
+
+def _own_list(sheet: str) -> Choices:
+    if sheet != "limits":
+        return OWN_LISTS[sheet]
+    units = {name: unit_of_limit(name, word.units[0]) for name, word in BY_NAME.items()}
+    return [(f"{name}, {units[name]}: {word.help}", name) for name, word in BY_NAME.items()]
+
+
 OWNED = {"part_types": "kind", "slots": "kind", "limits": "name", "part_type_lives": "test"}
 BESIDE = frozenset((
     "unit", "opened_on", "lot", "flow_place", "ordinal", "lead_days", "pack_size", "price", "set_point_high_bar",
     "head_volume_l", "flush_l_min", "usual_water_c", "usual_depth_m", "retired_on", "expected_on", "back_at",
     "resolution", "depth_m", "co2_l_min", "minutes", "working_bar", "use_within_hours", "contact_minutes",
-    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency",
+    "size", "low", "high", "tolerance", "replace", "oxygen",
+    "oxygen_side", "second_person", "uncertainty", "digit", "amount", "former_tag", "currency", "pressure_unit",
+    "temperature_unit", "length_unit", "mass_unit",
 ))  # fmt: skip
 """Fields that stand beside the one before, so that a form fits a small screen."""
 
@@ -63,7 +74,8 @@ WORTH_SAYING = {
 DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,
                                "assembly": False, "ordinal": 1, "shows": "mV", "resolution": 0.1, "kind": None,
                                "zero_offset_mv": 0.1, "altitude_m": 0, "usual_water_c": 15, "usual_depth_m": 20,
-                               "second_person": False, "unit": None}  # fmt: skip
+                               "second_person": False, "unit": None, "before": False, "replace": False,
+                               "oxygen": False}  # fmt: skip
 
 
 def enter_form(workplace: Workplace, sheet: str) -> Form:
@@ -93,7 +105,9 @@ def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
 
     def act(reason: str, **given: Any) -> str:
         try:
-            return " ".join(correct(workplace, row.sheet, row.key, with_unit_of(register, given), reason, seen))
+            return " ".join(
+                correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen)
+            )
         except Clash as clash:  # what another desk entered is shown now, and may be replaced
             seen.update(clash.now or {})
             raise
@@ -130,16 +144,34 @@ NOTES = {
     "part_type_lives": "Enter it from the maker's manual, with edition and page. Of several lives the one that ends "
     "first is in force.",
     "service_tasks": "Enter it from the maker's manual, with edition and page.",
+    "service_steps": "Enter your own text of the maker's manual, with edition and page. The amount is a torque in N·m, "
+    "or the number of parts. Open tickets keep the steps they were opened with.",
     "rating_rows": "Enter each row of the maker's table. Between rows the shorter duration counts.",
     "disinfectants": "Enter strength and contact time from the maker's manual of the unit.",
 }
 
 
-def with_unit_of(register: Register, given: Mapping[str, Any]) -> dict[str, Any]:
-    """What was given, with the unit that the name of a limit is stated in."""
+def with_unit_of(register: Register, given: Mapping[str, Any], row: Mapping[str, Any] | None = None) -> dict[str, Any]:
+    """What was given, with the unit that a limit of that name is stored in, and its amount in that.
+
+    row: what is recorded; an amount that was left as the form began with it stays what it is.
+    """
     if register.sheet != "limits" or given.get("name") not in BY_NAME:
         return dict(given)
-    return {**given, "unit": BY_NAME[given["name"]].units[0]}
+    unit = BY_NAME[given["name"]].units[0]
+    read, amount = unit_of_limit(given["name"], unit), given.get("amount")
+    if amount is not None and isinstance(read, Measure):
+        same = row is not None and row["name"] == given["name"] and amount == limit_amount(row)
+        amount = row["amount"] if same and row is not None else read.typed(amount)
+    return {**given, "unit": unit, "amount": amount}
+
+
+def limit_amount(row: Mapping[str, Any]) -> float | None:
+    """The amount of a recorded limit as its form begins with it, in the unit in use."""
+    read = unit_of_limit(row["name"], row["unit"])
+    return (
+        float(read.number(row["amount"])) if isinstance(read, Measure) and row["amount"] is not None else row["amount"]
+    )
 
 
 def _fields(
@@ -153,10 +185,12 @@ def _fields(
 def _field(register: Register, column: SheetColumn, values: Mapping[str, Any], shown: Mapping[str, str]) -> Field:
     name = column.name
     value = values[name] if name in values else DEFAULTS.get(name, column.default)
+    if (register.sheet, name) == ("limits", "amount") and values:
+        value = limit_amount(values)
     label, unit = label_of(name), WORDS.get(name, ("", ""))[1]
     make = partial(Field, name, label, beside=name in BESIDE)
     if OWNED.get(register.sheet) == name:
-        return make("choice", choices=OWN_LISTS[register.sheet], default=value)
+        return make("choice", choices=_own_list(register.sheet), default=value)
     if column.kind in CHOSEN:
         return make("choice", choices=CHOSEN[column.kind](column), default=value, nothing=_nothing(column))
     if column.kind in (Kind.FIGURE, Kind.WHOLE):
@@ -177,7 +211,14 @@ def _nothing(column: SheetColumn) -> str:
 
 def _words(column: SheetColumn) -> Choices:
     words = [(BASES.get(word, word.replace("_", " ")), word) for word in column.words]
+    if column.name in NONE_MEANS:
+        none = NONE_MEANS[column.name]
+        return [(none, None), *(each for each in words if each[0] != none)]
     return words if column.required or column.default is not None else [("none", None), *words]
+
+
+NONE_MEANS = {"measures": METRIC} | dict.fromkeys(UNIT_COLUMNS.split(",")[1:], "as the units above")
+"""What stands for nothing chosen, where that is an answer of its own."""
 
 
 def _yes_no(column: SheetColumn) -> Choices:

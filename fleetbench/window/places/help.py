@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
 from fleetbench.calc.readiness.limit_words import BY_NAME
 from fleetbench.shipped import shipped
@@ -165,7 +166,7 @@ def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
         for each in (BY_NAME[name] for name in topic.limits)
     )
     yield Table("Limits it goes by", ("Limit", "In", "What it is", "Belongs to", "Of two"), tuple(limits))
-    figures = (Line((words, f"{built_in(name):g} {unit}".strip())) for name, words, unit in topic.figures)
+    figures = (Line((words, in_unit(built_in(name), unit))) for name, words, unit in topic.figures)
     yield Table("Figures that are built in", ("What", "Figure"), tuple(figures))
 
 

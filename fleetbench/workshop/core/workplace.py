@@ -13,7 +13,8 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.measures import Measure, use
+from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.database import Database
@@ -23,7 +24,7 @@ from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.records.places.reads import read_centre as read_centre_record
-from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.places.tables import centre_timezone, centre_units
 
 
 def wall_clock() -> datetime:
@@ -104,6 +105,17 @@ class Workplace:
         return self.clock().astimezone(self.zone()).date()
 
 
+def in_its_units(workplace: Workplace) -> Workplace:
+    """The workplace, whose centre's units are typed and read in this process from now on.
+
+    A window takes another centre's or other units only where it makes its pages again: what was typed in a field, and
+    what stands over a column, never changes its meaning under the reader's eyes.
+    """
+    with workplace.database.reading() as connection:
+        use(centre_units(connection))
+    return workplace
+
+
 def clock_in_doubt(workplace: Workplace) -> str | None:
     """What a user is told of this computer's clock; None where it runs on from the last entry."""
     with workplace.database.read_session() as session:
@@ -174,23 +186,29 @@ def required(field: str, text: str) -> str:
     return said
 
 
-def figure(field: str, value: float | None, low: float, high: float, remedy: str) -> float:
-    """The value where it is a number from low to high; Refused otherwise, and where it is not given."""
+def figure(field: str, value: float | None, low: float, high: float, remedy: str, unit: Measure | str = "") -> float:
+    """The value where it is a number from low to high; Refused otherwise, and where it is not given.
+
+    unit: what it was typed in; a measure's word stands in the remedy for {unit}.
+    """
+    asked = remedy.format(unit=unit.word) if isinstance(unit, Measure) else remedy
     if value is None:
-        raise Refused(f"{field}: is missing; {remedy}")
+        raise Refused(f"{field}: is missing; {asked}")
     if isinstance(value, bool) or not math.isfinite(value) or not low <= value <= high:
-        raise Refused(f"{field}: {value:g} is outside {low:g} to {high:g}; {remedy}")
+        raise Refused(f"{field}: {outside(value, low, high, unit, asked)}")
     return float(value)
 
 
-def figure_or_none(field: str, value: float | None, low: float, high: float, remedy: str) -> float | None:
+def figure_or_none(
+    field: str, value: float | None, low: float, high: float, remedy: str, unit: Measure | str = ""
+) -> float | None:
     """The value where it is a number from low to high, None for not known; Refused otherwise."""
-    return None if value is None else figure(field, value, low, high, remedy)
+    return None if value is None else figure(field, value, low, high, remedy, unit)
 
 
 def measured(quantity: Quantity, value: float | None, field: str | None = None) -> float:
     """The value where this quantity can be that; Refused otherwise, and where it is not given."""
-    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy)
+    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy, quantity.measure or "")
 
 
 def measured_or_none(quantity: Quantity, value: float | None, field: str | None = None) -> float | None:

@@ -4,6 +4,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
@@ -533,7 +534,7 @@ def put_on_within(act: Transaction, booking: Booking, unit: Unit, today: date) -
     line = _put_on(act, booking, unit)
     terms = terms_of(act.session, booking.id)
     if terms is not None and terms.waiting_since is not None and len(lines) + 1 >= booking.units_wanted:
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
     return line
 
 
@@ -558,7 +559,7 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
             count = promises.count(booking.unit_type_id, span, booking.units_wanted)
             words = "; ".join(each for each in (count.words, told) if each)
             raise Refused(f"units: {words}; it stays on the waiting list")
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
         return told
 
 
@@ -590,13 +591,13 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     if set(people) - active_people(act.session, people):
         raise NotFound("person: a named person is not recorded or no longer active; choose from the list")
     figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
-    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter metres, or leave it out")
-    metres = "enter metres above the sea, or leave it out"
-    figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres)
+    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter {unit}, or leave it out", METRE)
+    metres = "enter {unit} above the sea, or leave it out"
+    figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres, METRE)
     for dived in entry.last_dives:
         if dived is not None and dived > entry.last:
             raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")
-    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter degrees C, or leave it out")
+    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter {unit}, or leave it out", CELSIUS)
     _checked_diluent(entry)
 
 

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
@@ -366,7 +367,7 @@ def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, 
     along = each.along
     figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it out")
     figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")
-    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the kilograms sent, or leave it out")
+    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the {unit} sent, or leave it out", KILOGRAM)
     act.add(
         HandOver(
             booking_unit_id=line.id,

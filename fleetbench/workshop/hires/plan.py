@@ -24,6 +24,7 @@ from fleetbench.records.hires.reads import (
     read_wanting,
 )
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
+from fleetbench.records.parts.lookups import read_coming
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
@@ -31,8 +32,9 @@ from fleetbench.workshop.core.workplace import Workplace, day_of, figure, requir
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.fitness import bench_minutes
-from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
+from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN, lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
+from fleetbench.workshop.turn_rounds.baths import hanging
 
 HORIZON = 60
 """Days that are planned."""
@@ -119,6 +121,7 @@ class Gathered:
     hours: float
     source: str
     leads: Mapping[str, int]
+    on_order: Mapping[str, int]
     minutes: Mapping[str, float]
 
 
@@ -149,6 +152,7 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
         booked, wanting = read_booked_units(connection, day.today), read_wanting(connection, day.today)
         types, limits = read_part_types(connection), read_limits(connection)
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
+        coming = read_coming(connection)
         tasks: dict[str, int] = defaultdict(int)
         names = {each.unit_id: each.tag for each in read_hireable(connection, day.today)}
         for task in read_open_tasks(connection):
@@ -158,14 +162,16 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
     hours_row = own.get(BENCH_HOURS)
     hours = bench_hours if bench_hours is not None else hours_row.amount if hours_row is not None else HOURS_A_DAY
     source = "as entered here" if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
-    maker = _Maker(shown, due, tasks, minutes, days)
+    hangs = {each.unit: day.of(each.dry_from) for each in hanging(workplace)}
+    maker = _Maker(shown, due, tasks, minutes, days, hangs)
     units = tuple(maker.unit(each) for each in shown.units)
     bookings, who, spans = maker.bookings(booked, wanting)
     bench = maker.bench(hours, bookings)
-    parts = _parts(units, types, pieces, days)
+    parts = _parts(units, types, pieces, coming, shown.today, days)
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: lead_days(each) for each in types.values()}
-    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, minutes)
+    on_order = {types[key].name: sum(count for _, count in listed) for key, listed in coming.items()}
+    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, on_order, minutes)
 
 
 class _Maker:
@@ -178,7 +184,9 @@ class _Maker:
         tasks: Mapping[str, int],
         minutes: Mapping[str, float],
         days: int,
+        hangs: Mapping[str, date],
     ) -> None:
+        self._hangs = hangs
         self.shown, self.days, self.minutes, self.tasks = shown, days, minutes, tasks
         self._due: dict[str, list[DueItem]] = defaultdict(list)
         for each in due:
@@ -198,6 +206,8 @@ class _Maker:
         for band in unit.bands:
             if band.what is What.AWAY:
                 in_hand = max(in_hand, self._at(band.last) + 1)
+        if unit.tag in self._hangs:  # what is left of its turn-round waits until its loop is dry
+            in_hand = max(in_hand, self._at(self._hangs[unit.tag]))
         never = next((each for each in unit.bands if each.what is What.HOLD and _by_hand(each)), None)
         if never is not None or in_hand >= self.days:
             self.left_out.append(f"{unit.tag}: {never.why if never is not None else 'not back within these days'}")
@@ -290,15 +300,14 @@ def _by_hand(band: Strip) -> bool:
     return band.why.startswith(NOT_FOR_THE_BENCH)
 
 
-def lead_days(kind: PartTypeRecord) -> int:
-    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
-    return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
-
-
 def _parts(
-    units: Iterable[PlanUnit], types: Mapping[int, PartTypeRecord], pieces: Mapping[int, Sequence[object]], days: int
-) -> dict[str, tuple[int, ...]]:
-    """Pieces of each type that work asks for: on the shelf today, and what an order of today would bring."""
+    units: Iterable[PlanUnit], types: Mapping[int, PartTypeRecord], pieces: Mapping[int, Sequence[object]],
+    coming: Mapping[int, Sequence[tuple[date, int]]], today: date, days: int,
+) -> dict[str, tuple[int, ...]]:  # fmt: skip
+    """Pieces of each type that work asks for: on the shelf, on order by their days, and what an order of today brings.
+
+    What is on order and overdue comes tomorrow at the earliest.
+    """
     asked: dict[str, int] = defaultdict(int)
     for unit in units:
         for kind, count in unit.parts.items():
@@ -307,11 +316,14 @@ def _parts(
     for key, kind_row in types.items():
         if kind_row.name not in asked:
             continue
-        there = len(pieces.get(key, ()))
-        arrivals = [there] + [0] * (days - 1)
-        lead = max(1, lead_days(kind_row))
-        if lead < days and asked[kind_row.name] > there:
-            arrivals[lead] += asked[kind_row.name] - there
+        arrivals = [len(pieces.get(key, ()))] + [0] * (days - 1)
+        for expected, count in coming.get(key, ()):
+            at = max(1, (expected - today).days)
+            if at < days:
+                arrivals[at] += count
+        lead, short = max(1, lead_days(kind_row)), asked[kind_row.name] - sum(arrivals)
+        if lead < days and short > 0:
+            arrivals[lead] += short
         found[kind_row.name] = tuple(arrivals)
     return found
 
@@ -380,7 +392,7 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
                 taken[kind] += count
     lines = []
     for kind, count in sorted(taken.items()):
-        short = count - gathered.facts.parts.get(kind, (0,))[0]
+        short = count - gathered.facts.parts.get(kind, (0,))[0] - gathered.on_order.get(kind, 0)
         if short > 0:
             arrives = gathered.shown.today + timedelta(days=gathered.leads.get(kind, LEAD_DAYS_UNKNOWN))
             lines.append(f"{short} {kind}, there by {arrives} if ordered today")

@@ -30,8 +30,9 @@ from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.plan import Gathered, gathered, lead_days
+from fleetbench.workshop.hires.plan import Gathered, gathered
 from fleetbench.workshop.parts.demand import list_reservations
+from fleetbench.workshop.parts.orders import lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.units.fleet import Seat
 

@@ -65,6 +65,9 @@ class Change:
 MayChange = Mapping[str, frozenset[str]]
 """Columns of recorded rows that a file may state otherwise, by sheet."""
 
+Watches = Callable[[Transaction], Callable[[], tuple[str, ...]]]
+"""Looks at an act as it begins, and gives what says in sentences what it moved until then."""
+
 Corrects = Callable[[Transaction, Sequence[Change]], tuple[str, ...]]
 """Writes changes that were accepted, within the act of the import, and says what they moved."""
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
 from fleetbench.records.parts.lookups import (
     StockCountRecord,
@@ -20,7 +21,7 @@ from fleetbench.records.parts.lookups import (
     shelf_of_type,
 )
 from fleetbench.records.parts.reads import read_part_types
-from fleetbench.records.parts.tables import KitContent, Part, StockCount
+from fleetbench.records.parts.tables import KitContent, Part, PartType, StockCount
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.reads import read_ticket_numbers
@@ -164,19 +165,27 @@ def use_up(
         kind = part_type_by_code(act.session, code)
         if ticket_id is not None:
             open_one(act, ticket_id)
-        usable = [
-            part
-            for part in sorted(shelf_of_type(act.session, kind.id), key=_age)
-            if part.serial is None
-            and not open_holds(act.session, part_id=part.id)
-            and not reasons_to_set_aside(act.session, part, kind, today)[0]
-        ]
-        if len(usable) < wanted:
-            raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
-        for part in usable[:wanted]:
-            note_event(act, part, "used up", said, ticket_id)
-            act.change(part, state="scrapped", place_id=None)
-        return tuple(part.id for part in usable[:wanted])
+        return take_within(act, kind, wanted, said, today, ticket_id)
+
+
+def take_within(
+    act: Transaction, kind: PartType, wanted: int, reason: str, today: date, ticket_id: int | None = None,
+    *, step_result_id: int | None = None,
+) -> tuple[int, ...]:  # fmt: skip
+    """Keys of the pieces taken from the shelf and used within an act, oldest usable first; as `use_up` refuses."""
+    usable = [
+        part
+        for part in sorted(shelf_of_type(act.session, kind.id), key=_age)
+        if part.serial is None
+        and not open_holds(act.session, part_id=part.id)
+        and not reasons_to_set_aside(act.session, part, kind, today)[0]
+    ]
+    if len(usable) < wanted:
+        raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
+    for part in usable[:wanted]:
+        note_event(act, part, "used up", reason, ticket_id, step_result_id=step_result_id)
+        act.change(part, state="scrapped", place_id=None)
+    return tuple(part.id for part in usable[:wanted])
 
 
 @dataclass(frozen=True, slots=True)

@@ -183,17 +183,25 @@ def check_pair(signer: Person, pin: str, second: Person | None, second_pin: str)
     second: None where one signature is enough. To be asked inside the act that both sign.
     """
     check_pin(signer, pin)
-    if second is None:
-        return
-    if second.id == signer.id:
+    if second is not None:
+        check_second(signer, second, second_pin)
+        _refuse_unwitnessed("signer", signer)
+
+
+def check_second(first: Person, second: Person, pin: str) -> None:
+    """Nothing where a second person, another than the first, gave their own PIN; Refused otherwise."""
+    if second.id == first.id:
         raise Refused("second person: is the signer; it must be another one")
-    check_pin(second, second_pin)
-    for whose, person in (("signer", signer), ("second person", second)):
-        if not pin_was_witnessed(person):
-            raise Refused(
-                f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
-                "let a manager reset it under People, and set it again with a manager present"
-            )
+    check_pin(second, pin)
+    _refuse_unwitnessed("second person", second)
+
+
+def _refuse_unwitnessed(whose: str, person: Person) -> None:
+    if not pin_was_witnessed(person):
+        raise Refused(
+            f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
+            "let a manager reset it under People, and set it again with a manager present"
+        )
 
 
 def _of_form(pin: str) -> None:

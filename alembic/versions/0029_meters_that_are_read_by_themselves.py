@@ -1,6 +1,6 @@
 """Addresses and ranges of meters that are read by themselves, and which figures came from which meter.
 
-Revision 0026, after 0025.
+Revision 0029, after 0028.
 """
 
 from collections.abc import Sequence
@@ -8,8 +8,8 @@ from collections.abc import Sequence
 import sqlalchemy as sa
 from alembic import op
 
-revision: str = "0026"
-down_revision: str | Sequence[str] | None = "0025"
+revision: str = "0029"
+down_revision: str | Sequence[str] | None = "0028"
 branch_labels: str | Sequence[str] | None = None
 depends_on: str | Sequence[str] | None = None
 
