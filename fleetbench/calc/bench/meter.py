@@ -6,7 +6,10 @@ fields with commas between); SCPI-1999, volume 1, section 7.2.1 (9.9E37 is infin
 """
 
 import re
+from dataclasses import dataclass
+from datetime import datetime
 from decimal import Decimal
+from typing import Any
 
 INFINITY = Decimal("9.9E37")
 NOT_A_NUMBER = Decimal("9.91E37")
@@ -97,3 +100,35 @@ def shown(answer: str) -> str:
     """An answer as it may stand in a sentence: one short line of what can be printed."""
     text = "".join(sign if sign.isprintable() else "·" for sign in answer.strip())
     return f"'{text[:40]}…'" if len(text) > 40 else f"'{text}'"
+
+
+@dataclass(frozen=True, slots=True)
+class MeterSource:
+    """Where a figure comes from: the piece of equipment, its answer to *IDN?, its answer as it came, and when.
+
+    unit: of the answer as it came.
+    """
+
+    equipment_id: int
+    idn: str
+    answer: str
+    unit: str
+    at: datetime
+
+
+class Metered(float):
+    """A figure with its source; it counts as its number everywhere, and whatever is reckoned from it has no source.
+
+    An act that records it keeps the source beside the row (`Transaction`).
+    """
+
+    __slots__ = ("source",)
+    source: MeterSource
+
+    def __new__(cls, value: float, source: MeterSource) -> "Metered":  # noqa: D102
+        made = super().__new__(cls, value)
+        made.source = source
+        return made
+
+    def __getnewargs__(self) -> Any:
+        return float(self), self.source

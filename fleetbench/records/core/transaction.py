@@ -11,21 +11,23 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
-from fleetbench.calc.core.metered import Metered
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
     Journal,
+    MeterReading,
     bound_columns,
     canonical_text,
     clean_text,
     commitment,
     entry_hash,
+    meter_row,
+    metered_in,
     refuse_frozen,
 )
-from fleetbench.records.core.metered import MeterReading, meter_row, metered_in
 from fleetbench.records.core.schema import Base, new_salt
 
 Row = TypeVar("Row", bound=Base)

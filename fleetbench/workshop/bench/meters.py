@@ -19,8 +19,7 @@ from datetime import date, datetime
 from importlib.util import find_spec
 from typing import Any
 
-from fleetbench.calc.bench.meter import LONGEST, error_of, identity_of, is_same, reading_of, shown
-from fleetbench.calc.core.metered import Metered, MeterSource
+from fleetbench.calc.bench.meter import LONGEST, Metered, MeterSource, error_of, identity_of, is_same, reading_of, shown
 from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.equipment import factor_between, list_equipment
@@ -72,7 +71,7 @@ def meters_of(workplace: Workplace) -> tuple[EquipmentRecord, ...]:
     return tuple(row.tool for row in list_equipment(workplace) if row.tool.address is not None)
 
 
-class Line:
+class MeterLine:
     """An open line to one address, that takes one question at a time. library: as PyVISA names its libraries."""
 
     def __init__(self, address: str, library: str = "", timeout_s: float = TIMEOUT_S) -> None:
@@ -169,7 +168,7 @@ class Meter:
         self, tool: EquipmentRecord, clock: Callable[[], datetime], *, library: str = "", timeout_s: float = TIMEOUT_S
     ) -> None:
         self.tool, self._clock, self._library, self._timeout_s = tool, clock, library, timeout_s
-        self._line: Line | None = None
+        self._line: MeterLine | None = None
         self._turn = threading.Lock()
 
     def read(self, unit: str, today: date) -> Metered:
@@ -205,7 +204,7 @@ class Meter:
         tool = self.tool
         assert tool.address is not None and tool.query is not None and tool.answer_unit is not None
         if self._line is None:
-            self._line = Line(tool.address, self._library, self._timeout_s)
+            self._line = MeterLine(tool.address, self._library, self._timeout_s)
         line = self._line
         line.begin()
         idn = _in_words(identity_of, line.ask("*IDN?"))
@@ -246,7 +245,7 @@ def ask_once(
     address: str, query: str | None, answer_unit: str | None, *, library: str = "", timeout_s: float = TIMEOUT_S
 ) -> Told:
     """What answers at an address, before it stands in the register; MeterFault where nobody does."""
-    line = Line(address, library, timeout_s)
+    line = MeterLine(address, library, timeout_s)
     try:
         line.begin()
         idn = _in_words(identity_of, line.ask("*IDN?"))

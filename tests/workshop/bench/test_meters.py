@@ -10,8 +10,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.calc.bench.meter import error_of, query_fault, reading_of
-from fleetbench.calc.core.metered import Metered
+from fleetbench.calc.bench.meter import Metered, error_of, query_fault, reading_of
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench import meters
 from fleetbench.workshop.bench.equipment import add_equipment, connect_equipment, list_equipment
