@@ -155,6 +155,7 @@ def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogS
     ):
         if name not in said:
             reader.wrong[name] = f"{name}: {remedy}"
+    reader.doubted |= _rising(columns, figures)
     minutes = figures["minutes"]
     if reader.wrong or minutes is None:
         return ReadLine(None, reader.wrong, reader.doubted)
@@ -248,6 +249,22 @@ def _yes_or_no(text: str) -> bool:
     if word not in ("y", "yes", "n", "no"):
         raise ValueError("is neither y nor n; keep it empty where it is not known")
     return word in ("y", "yes")
+
+
+GAUGE_BAR = 5.0
+"""By so much two readings of one gauge may differ, warm cylinder and cold; common practice, no published source."""
+
+
+def _rising(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -> dict[str, str]:
+    """A cylinder with more in it after a dive than before: one of the two readings is an error, or of another."""
+    titles, found = {each.key: each.title for each in columns}, {}
+    for gas in ("oxygen", "diluent"):
+        before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
+        if before is not None and after is not None and after > before + GAUGE_BAR:
+            key = f"{gas}_out"
+            words = f"{_in_bar(after)} is over the {_in_bar(before)} {BAR} before the dive; look at both"
+            found[key] = f"{titles[key]}: {words}"
+    return found
 
 
 def _pressures(figures: Mapping[str, float | None]) -> str:

@@ -11,6 +11,7 @@ from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
 from fleetbench.calc.hires.languages import ENGLISH
+from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
 from fleetbench.paper.core.languages import Language, language
@@ -20,6 +21,9 @@ from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.workshop.hires.list import CylinderFacts
 from fleetbench.workshop.hires.signing import Signed
+
+HELD_AS = ("manual", "incident", "notice", "cell", "received")
+"""Kinds of hold, said in the reader's language."""
 
 LEAST = 10.0
 """Points: no type on the front is smaller; common practice, no published source."""
@@ -80,7 +84,7 @@ class Front:
             held = Tag("L", language=ENGLISH)  # in the words of the record
             lines = [
                 replace(line, tag=tag)
-                for stop, tag in ((stop, item_of(held)) for stop in sheet.stops)
+                for stop, tag in ((self._stop(each), item_of(held)) for each in sheet.facts.assessment.stops)
                 for line in text_lines(f"– {stop}", self.wide - 8, LEAST, BOLD, 8)
             ]
             head = _black_band(say("ON HOLD: not to go out for diving as recorded"), 17, self.wide)
@@ -315,9 +319,29 @@ class Front:
         if not remarks:
             yield from self._text(say("none recorded"))
         noted = Tag("L", language=ENGLISH)  # in the words of the record
-        for remark in remarks:
+        for remark in self._remarks():
             tag = item_of(noted)
             yield from (replace(line, again=heading) for line in self._text(f"– {remark}", tag=tag))
+
+    def _stop(self, check: Check) -> str:
+        """A check by its name in the reader's language; what was found stays in the words of the record."""
+        say = self.words.say
+        return say("{check}: {evidence}", check=say(check.check), evidence=check.evidence)
+
+    def _remarks(self) -> Iterator[str]:
+        """The sheet's remarks: what the program says in the reader's language, the record in its own words."""
+        say, sheet = self.words.say, self.sheet
+        for fault in sheet.facts.known_faults:
+            kind, _, what = fault.partition(": ")
+            number = kind.removeprefix("ticket ")
+            if number != kind:
+                yield say("ticket {number}: {what}", number=number, what=what)
+            else:
+                yield say("{check}: {evidence}", check=say(kind), evidence=what) if kind in HELD_AS else fault
+        for check in sheet.advised:
+            found = say("advise: {check}: {evidence}", check=say(check.check), evidence=check.evidence)
+            accepted = check.accepted
+            yield say("{found} ({accepted})", found=found, accepted=accepted) if accepted else found
 
     def _states(self) -> Iterator[Block]:
         """What the diver states by signing."""

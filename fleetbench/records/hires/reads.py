@@ -8,7 +8,7 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, and_, func, or_, select
 
-from fleetbench.calc.hires.calls import CallFact
+from fleetbench.calc.hires.promises import CallFact
 from fleetbench.records.core.schema import Query, built_once, columns_of, reads, record_or_none, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote
 from fleetbench.records.people.tables import PersonPrivate

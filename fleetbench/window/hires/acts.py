@@ -50,6 +50,7 @@ from fleetbench.workshop.hires.handover import (
 )
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
+from fleetbench.workshop.hires.sold import Sold
 
 
 class AcceptedDialog(QDialog):
@@ -89,8 +90,10 @@ class AcceptedDialog(QDialog):
         self.view.show_detail(Detail("They stand today", "", (), (table,)))
 
 
-def booked_words(booked: Booked) -> str:
+def booked_words(booked: Booked | Sold) -> str:
     """What was booked, why it waits, and what a manager booked although it is not fit."""
+    if isinstance(booked, Sold):
+        return sold_words(None, booked)
     waits = f" It stands on the waiting list: {booked.why_waiting}" if booked.waiting else ""
     unfit = f" A manager booked it although not fit: {booked.unfit}" if booked.unfit else ""
     return f"{booked.code} is booked.{waits}{unfit}"

@@ -41,6 +41,8 @@ HOW = (
     "changed before you accept it."
 )
 STEPS = 1000
+WAYS_TOLD = 6
+"""So many ways to cure an unmet booking are told; the best stand first."""
 
 
 def list_page(context: PageContext) -> "PlanView":
@@ -103,6 +105,7 @@ class PlanView(Page):
         self.content.addLayout(tools)
         self.day_field = QDateEdit(QDate.fromString(self._workplace.today().isoformat(), Qt.DateFormat.ISODate), self)
         self.day_field.setDisplayFormat("yyyy-MM-dd")
+        self.day_field.setCalendarPopup(True)
         self.day_field.setAccessibleName("bench day")
         paper = QHBoxLayout()
         paper.setSpacing(CLOSE)
@@ -383,17 +386,15 @@ def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
 
 
 def _unmet(page: PlanPage) -> Table:
+    lines = []
+    for each in page.unmet:
+        lacks = f"lacks {counted(each.missing, 'unit')} from {each.first.isoformat()}"
+        lines.append(Line((each.code, lacks), STOP, PageKey("hires", each.code)))
+        lines += [Line(("", way)) for way in each.ways[:WAYS_TOLD]]
     return Table(
         "Unmet, and what would cure it",
-        ("Booking", "Lacks", "From", "What would cure it"),
-        tuple(
-            Line(
-                (each.code, counted(each.missing, "unit"), each.first.isoformat(), ", ".join(each.cures)),
-                STOP,
-                PageKey("hires", each.code),
-            )
-            for each in page.unmet
-        ),
+        ("Booking", "Each line is a way by itself, the best first"),
+        tuple(lines),
         "Every booking has its units.",
         mark_column=0,
         column=0,

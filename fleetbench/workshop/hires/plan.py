@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import Strip, What
+from fleetbench.calc.hires.cures import CureKind, weighed
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
 from fleetbench.records.hires.lookups import centre_limit, read_hireable
@@ -80,7 +81,7 @@ class BenchVisit:
 
 @dataclass(frozen=True, slots=True)
 class Unmet:
-    """A booking that lacks units in the plan, and what would cure it."""
+    """A booking that lacks units in the plan: the least that lacks, and every way to cure it, the best first."""
 
     code: str
     missing: int
@@ -88,6 +89,7 @@ class Unmet:
     last: date
     who: str
     cures: tuple[str, ...]
+    ways: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -335,7 +337,14 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
     facts, shown = gathered.facts, gathered.shown
     changes, gives_up = _changes(gathered, made)
     unmet = tuple(
-        Unmet(each.code, each.missing, *gathered.days[each.code], gathered.who[each.code], each.cures)
+        Unmet(
+            each.code,
+            each.missing,
+            *gathered.days[each.code],
+            gathered.who[each.code],
+            each.cures,
+            tuple(_ways(gathered, made, each.code)),
+        )
         for each in made.causes
     )
     met = bookings_met(facts, made.assigned)
@@ -343,6 +352,36 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
         shown.today, facts.horizon, gathered.hours, gathered.source, changes, tuple(_visits(gathered, made)), unmet,
         gives_up, _orders(gathered, made), gathered.left_out, made, len(facts.bookings), met,
     )  # fmt: skip
+
+
+def _ways(gathered: Gathered, made: Plan, code: str) -> Iterator[str]:
+    """Every way to cure a booking, in words; one on which a person holds a unit stands before borrowing."""
+    facts = gathered.facts
+    kind = next(each.unit_type for each in facts.bookings if each.code == code)
+    units = {each.tag: each for each in facts.units}
+    *found, borrow = weighed(facts, made.assigned, code)
+    for cure in found:
+        work = ", ".join(f"{tag} ({'; '.join(item.name for item in units[tag].work)}, {units[tag].minutes:.0f} min)"
+                         for tag in cure.tags)  # fmt: skip
+        match cure.kind:
+            case CureKind.WORK:
+                lacks = " and ".join(f"{count} {name}" for name, count in cure.needs)
+                yield f"bench work on {work}{f', with {lacks} more before it' if lacks else ''}"
+            case CureKind.DAYS:
+                yield f"{_other_days(gathered, code, cure.shift)}{f', after bench work on {work}' if work else ''}"
+            case CureKind.MOVE:
+                yield f"{_other_days(gathered, cure.booking, cure.shift)}, which frees {', '.join(cure.tags)}: ring"
+    of_kind = {tag for tag, each in units.items() if each.unit_type == kind}
+    held = (each.split(": ", 1) for each in gathered.left_out)
+    yield from (f"{tag}, once it is let go: {why}" for tag, why in held
+                if tag in of_kind and why.startswith(NOT_FOR_THE_BENCH))  # fmt: skip
+    first, last = gathered.days[code]
+    yield f"borrow {borrow.units} of {kind} from {first} to {last}"
+
+
+def _other_days(gathered: Gathered, code: str, shift: int) -> str:
+    first, last = (each + timedelta(days=shift) for each in gathered.days[code])
+    return f"{code} from {first} to {last}"
 
 
 def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tuple[str, ...]]:

@@ -106,6 +106,13 @@ def test_what_is_unmet_is_told_with_its_smallest_cause(centre: HireCentre) -> No
     page = planned(centre)
     (miss,) = page.unmet
     assert (miss.code, miss.missing, miss.cures) == (code, 1, ("1 unit of TYPE-L",))
+    # H-7 stands from today through day 2 on the only unit that is here and fit.
+    assert miss.ways == (
+        f"{code} from {centre.day(3)} to {centre.day(4)}",
+        f"H-7 from {centre.day(3)} to {centre.day(5)}, which frees LK-01: ring",
+        "LK-02, once it is let go: manual hold: strap torn",
+        f"borrow 1 of TYPE-L from {centre.day(1)} to {centre.day(2)}",
+    )
     assert page.plan.bound.unmet == page.plan.score.unmet == 1
     assert {line.split(":")[0] for line in page.left_out} == {"LK-02", "LK-03"}
 
