@@ -14,10 +14,9 @@ import time
 import warnings
 from collections.abc import Callable
 from contextlib import suppress
-from dataclasses import dataclass
 from datetime import date, datetime
 from importlib.util import find_spec
-from typing import Any
+from typing import Any, NamedTuple
 
 from fleetbench.calc.bench.meter import LONGEST, Metered, MeterSource, error_of, identity_of, is_same, reading_of, shown
 from fleetbench.records.bench.reads import EquipmentRecord
@@ -36,8 +35,7 @@ class MeterFault(Refused):
     """A reading that was not taken: the meter, what it did, and the remedy in one sentence."""
 
 
-@dataclass(frozen=True, slots=True)
-class Told:
+class Told(NamedTuple):
     """What a meter says when it is asked for the first time: who it is, and one answer to its query where there is one.
 
     reading: the answer in words, or why it was none; empty without a query.
