@@ -24,6 +24,7 @@ from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
 from fleetbench.workshop.hires.pages import course_board, return_facts
@@ -139,6 +140,18 @@ def print_orders(
     through = today + timedelta(days=horizon_days)
     head = letterhead(workplace)
     write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
+
+
+def print_earnings(workplace: Workplace, report: EarningsReport, target: Path) -> None:
+    """Write what the fleet was used for and cost; the file's ending says whether as PDF or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.earnings.report import write_earnings, write_earnings_xlsx
+
+    head = letterhead(workplace)
+    if _one_of(target, ".pdf", ".xlsx") == ".pdf":
+        write_earnings(report, target, head=head, size=head.size)
+    else:
+        write_earnings_xlsx(report, target, head=head)
 
 
 def print_bench_day(workplace: Workplace, on: date | None, target: Target) -> None:

@@ -135,6 +135,7 @@ ACTS: dict[str, Permit] = {
     "accept plan": Permit.BOOK,
     "undo plan": Permit.BOOK,
     "set bench hours": Permit.CONFIGURE,
+    "set unit figures": Permit.CONFIGURE,
     "receive": Permit.BOOK,
     "hand back": Permit.BOOK,
     "note call": Permit.BOOK,

@@ -148,6 +148,11 @@ LIMITS: tuple[LimitWord, ...] = (
     LimitWord("handset back in air, advise off", ("%",), _TYPE, Stricter.LOWER, "how far off it is advised"),
     LimitWord("turn-round nights", ("nights", "d"), _TYPE, Stricter.HIGHER, "nights a unit needs between two divers"),
     LimitWord("drying hours", ("h",), _TYPE, Stricter.HIGHER, "hours that a disinfected loop hangs at the least"),
+    *(LimitWord(name, (unit,), (Scope.UNIT_TYPE,), Stricter.NEWEST, words)
+      for name, unit, words in (
+          ("another unit, price", "currency", "what another unit of the type costs, in the centre's currency"),
+          ("another unit, years", "years", "years for which a unit of the type is kept"),
+          ("hire day income", "currency", "the income of a hire day, in the centre's currency"))),
     LimitWord("bench hours a day", ("h",), _CENTRE, Stricter.NEWEST, "hours of work at the bench on a working day"),
     *(LimitWord(f"bench minutes: {kind}", ("min",), _CENTRE, Stricter.NEWEST, f"minutes of work for a {kind}")
       for kind in ("turn-round", "ticket", "task", "replace", "service", "oxygen clean", "other")),
@@ -176,7 +181,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "mV": (0, 200), "%": (0, 1000), "%/K": (0, 10), "g": (0, 20_000), "h": (0, 8784), "min": (0, 10_080),
     "mL/min": (0, 100_000), "mbar": (0, 2000), "bar": (0, 450), "bar/min": (0, 100), "L/min": (0, 1000),
     "C": (-60, 100), "mL": (0, 1000), "V": (0, 100), "d": (0, 36_500), "days": (0, 36_500), "nights": (0, 60),
-    "yes or no": (0, 1), "m": (0, 100), "cycles": (0, 100_000),
+    "yes or no": (0, 1), "m": (0, 100), "cycles": (0, 100_000), "years": (1, 50),
 }  # fmt: skip
 """What a limit in a unit can be at all: wide enough for any maker, so that no rule meets a figure it cannot take."""
 

@@ -8,7 +8,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 from fleetbench.calc.core.measures import BAR, measured_in, within_in
-from fleetbench.calc.tickets.steps import asks
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import (
@@ -32,7 +31,7 @@ from fleetbench.records.core.plain_file import Target
 from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, recorded_words
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, asked_words, recorded_words
 from fleetbench.workshop.units.schematic import Schematic
 
 _HIGH = 150.0
@@ -363,7 +362,7 @@ def _step_row(step: TicketStep) -> tuple[str, ...]:
     state = NO_RECORD if step.given.state == "done" and step.lacks else step.state
     settled = "" if step.given.state == "to do" else by_whom(step.settled_at, step.person)
     recorded = "" if step.given.state == "left out" else recorded_words(step)
-    return step.number, step.plan.text, asks(step.plan), recorded, state, settled
+    return step.number, step.plan.text, asked_words(step), recorded, state, settled
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

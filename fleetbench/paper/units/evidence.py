@@ -20,7 +20,7 @@ from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import Target
+from fleetbench.records.core.plain_file import Target, plain_name
 from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -89,7 +89,7 @@ def _pictures(evidence: EvidenceRecords) -> Iterator[tuple[str, bytes]]:
     """Each photograph under a name that tells its ticket; one whose file is missing is told on the page only."""
     for place, (ticket, photograph, data) in enumerate(evidence.photographs, start=1):
         if data is not None:
-            yield f"photograph-{ticket}-{place:02d}-{photograph.sha256[:12]}.jpg", data
+            yield plain_name(f"photograph-{ticket[:40]}-{place:02d}-{photograph.sha256[:12]}", ".jpg"), data
 
 
 def _as_csv(sheet: EvidenceTable) -> bytes:

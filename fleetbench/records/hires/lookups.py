@@ -360,5 +360,10 @@ def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str
 
 def centre_limit(session: Session, name: str) -> Limit | None:
     """The centre's own limit of that name, the newest where there are several, None where there is none."""
-    query = select(Limit).where(Limit.name == name, Limit.unit_type_id.is_(None), Limit.part_type_id.is_(None))
+    return stated_limit(session, name, None)
+
+
+def stated_limit(session: Session, name: str, unit_type_id: int | None) -> Limit | None:
+    """The newest limit of that name of a unit type, of the centre where none is given; None where there is none."""
+    query = select(Limit).where(Limit.name == name, Limit.unit_type_id == unit_type_id, Limit.part_type_id.is_(None))
     return session.scalar(query.order_by(Limit.id.desc()).limit(1))

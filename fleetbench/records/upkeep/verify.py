@@ -9,7 +9,7 @@ import re
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
@@ -38,6 +38,7 @@ State = dict[str, dict[int, list[Any]]]
 Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
+MOMENT = "%Y-%m-%d %H:%M:%S.%f"  # as a file holds it
 STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
@@ -270,11 +271,11 @@ def _entries(connection: Connection) -> Generator[list[Any], None, None]:
 
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
-    try:
-        moment = datetime.strptime(value, "%Y-%m-%d %H:%M:%S.%f").replace(tzinfo=UTC)
-    except (TypeError, ValueError) as fault:
-        raise _BreakError(f"entry {number}: its time {value!r} is not a moment") from fault
-    return moment
+    with suppress(TypeError, ValueError):
+        moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
+        if moment.strftime(MOMENT) == value:  # another spelling of a moment is read all the same
+            return moment
+    raise _BreakError(f"entry {number}: its time {value!r} is not a moment")
 
 
 def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State, Bound]:

@@ -15,7 +15,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLa
 
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import save_pdf
+from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.window.canisters.pack import PackDialog
 from fleetbench.window.canisters.run import RunDialog
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
@@ -192,7 +192,7 @@ class LabelDialog(QDialog):
 
     @Slot()
     def _on_save(self) -> None:
-        name = f"{self._title.lower().replace(' ', '-')}.pdf"
+        name = plain_name(self._title.lower(), ".pdf")
         path, _ = QFileDialog.getSaveFileName(self, "Save as PDF", name, "PDF (*.pdf)")
         if path:
             self.save_to(path)

@@ -23,7 +23,7 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
@@ -295,6 +295,19 @@ class Form:
     look: Callable[[Mapping[str, Any]], Mapping[str, Shown]] | None = None
     first: str = ""
     wide: int = 140
+
+
+def replacing(seen: dict[str, Any], act: Callable[..., Any]) -> Callable[..., Any]:
+    """The act, given what was seen of what it replaces; the next try after a Clash is given what stands there now."""
+
+    def do(**given: Any) -> Any:
+        try:
+            return act(seen=seen, **given)
+        except Clash as clash:  # it is told, beside what stands in the fields
+            seen.update(clash.now or {})
+            raise
+
+    return do
 
 
 def day_of(text: str, name: str) -> date | None:

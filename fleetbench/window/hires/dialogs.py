@@ -385,7 +385,7 @@ class EditBookingDialog(BookingDialog):
         try:
             return edit_booking(workplace, self.code or "", entry, before)
         except Clash as clash:
-            self._entry = clash.now
+            self._entry = replace(before, **clash.now)
             raise
 
 

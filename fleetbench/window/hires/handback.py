@@ -12,7 +12,7 @@ from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import written
+from fleetbench.records.core.plain_file import plain_name, written
 from fleetbench.window.forms.fields import DecimalField, labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
@@ -371,7 +371,7 @@ class LogDialog(ActDialog):
         if log is None:
             return
         chosen, _ = QFileDialog.getSaveFileName(
-            self, "Save a table", f"log-{log.name.replace(' ', '-')}.csv", "CSV (*.csv)"
+            self, "Save a table", plain_name(f"log-{log.name}", ".csv"), "CSV (*.csv)"
         )
         if chosen:
             self.save_table(Path(chosen))

@@ -36,7 +36,7 @@ ENDED = ("back", "not collected", "no-show", "cancelled")
 EVERY = "All bookings"
 EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
 SIBLINGS = (("Hire desk", PageKey("hires")), ("Availability", PageKey("availability")), ("Plan", PageKey("plan")),
-            (EVERY, PageKey("hires", "")))  # fmt: skip
+            ("Use and cost", PageKey("earnings")), (EVERY, PageKey("hires", "")))  # fmt: skip
 
 
 def list_page(context: PageContext) -> "HireList":

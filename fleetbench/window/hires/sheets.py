@@ -20,10 +20,10 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import save_pdf
+from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, QuestionField
-from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.form import Field, Form, replacing
 from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
@@ -88,7 +88,10 @@ def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
             Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
             Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
         ),
-        partial(set_page_terms, workplace, booking.code),
+        replacing(
+            {"language": booking.language or ENGLISH, "back_by": booking.back_by},
+            partial(set_page_terms, workplace, booking.code),
+        ),
         load=lambda: {"language": languages},
     )
 
@@ -101,8 +104,10 @@ def write_pages(
     chosen = lines[:1] if page == BOARD else lines
     for number, line in enumerate(chosen):
         progress(number, len(chosen), line.line.unit)
-        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
-        target = folder / f"{name}.pdf"
+        name = f"{page}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
+        target = folder / plain_name(name, ".pdf")
+        if target in written:  # two tags that differ in a sign that no file name has
+            target = folder / plain_name(f"{name[:70]}-{number + 1}", ".pdf")
         save_pdf(page_pdf(workplace, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
@@ -341,7 +346,7 @@ class SheetsDialog(QDialog):
     @Slot()
     def _on_save(self) -> None:
         line = self.line
-        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.line.unit if line else ''}.pdf"
+        name = plain_name(f"{self.page.given or SHEET}-{self.code}-{line.line.unit if line else ''}", ".pdf")
         path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
         if path:
             self.save_to(Path(path))

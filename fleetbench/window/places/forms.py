@@ -7,8 +7,7 @@ from typing import Any
 from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
-from fleetbench.records.core.errors import Clash
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Workplace
@@ -101,16 +100,8 @@ def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
     """Corrects a row of a register with a reason; the form begins with what is recorded."""
     register = REGISTERS[row.sheet]
 
-    seen = dict(row.values)
-
-    def act(reason: str, **given: Any) -> str:
-        try:
-            return " ".join(
-                correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen)
-            )
-        except Clash as clash:  # what another desk entered is shown now, and may be replaced
-            seen.update(clash.now or {})
-            raise
+    def act(reason: str, seen: dict[str, Any], **given: Any) -> str:
+        return " ".join(correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen))
 
     reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
                    wants="is empty; say why it is corrected")  # fmt: skip
@@ -120,7 +111,7 @@ def correct_form(workplace: Workplace, row: RegisterRow) -> Form:
         "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
         "changed. A looser limit or a longer life needs a source of its own.",
         (*_fields(register, register.corrected, row.values, row.shown), reason),
-        act,
+        replacing(dict(row.values), act),
         load=partial(_choices, workplace, register, register.corrected),
         wide=WIDE,
     )

@@ -27,10 +27,10 @@ from fleetbench.settings import (
 )
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.form import Field, Form, replacing
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.core.workplace import Workplace, with_theirs
 
 if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport
@@ -58,11 +58,17 @@ def list_page(context: PageContext) -> "SettingsPage":
 def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> Form:
     """Every setting of the typed list."""
 
-    def act(**given: str) -> str:
-        keep(Settings({key: value.strip() for key, value in given.items()}))
+    def act(seen: dict[str, str], **given: str) -> str:
+        mine, now = {key: value.strip() for key, value in given.items()}, read_settings(data_folder() / SETTINGS)
+        words = {each.title.lower(): (each.key,) for each in CHOICES}
+        keep(Settings(with_theirs("settings", mine, seen, {key: now[key] for key in mine}, words)))
         return "The settings are kept."
 
-    return Form("Settings", "Save settings", "", tuple(_field(each, settings[each.key]) for each in CHOICES), act)
+    fields, seen = (
+        tuple(_field(each, settings[each.key]) for each in CHOICES),
+        {each.key: settings[each.key] for each in CHOICES},
+    )
+    return Form("Settings", "Save settings", "", fields, replacing(seen, act))
 
 
 def _field(choice: Setting, value: str) -> Field:

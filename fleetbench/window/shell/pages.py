@@ -306,6 +306,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("unit_gas", "Gas side", "fleetbench.window.gas.unit", "", has_record=True, rail="units"),
     PageSpec("availability", "Availability", "fleetbench.window.hires.availability", "", rail="hires"),
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
+    PageSpec("earnings", "Use and cost", "fleetbench.window.earnings.page", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
     PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),

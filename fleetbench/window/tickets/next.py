@@ -40,7 +40,7 @@ WAYS = {
 
 ACTS = (
     ActSpec("done", "Done", "F8", act="task done"),
-    ActSpec("leave_out", "Leave step out", "/", act="leave out step"),
+    ActSpec("leave_out", "Leave out", "/", act="leave out step"),
     ActSpec("clock", "Start the clock", "F6", "start or stop the clock", "start work"),
     ActSpec("fit", "Fit a part", "F2", act="fit part"),
     ActSpec("test", "Valves and loop", "F3", act="bench test"),
@@ -106,7 +106,8 @@ class NextTaskCard(StepCard):
         step = next_step(desk.page)
         self.needs.setText(_needs_words(waiting[0], step) if waiting else "")
         self.needs.setVisible(bool(self.needs.text()))
-        self.buttons["done"].setText(f"Record step {step.number}   F8" if step is not None else "Done   F8")
+        put_font(self.needs, "body" if step is not None else "small")
+        self.buttons["done"].setText(f"Record {step.number}   F8" if step is not None else "Done   F8")
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")

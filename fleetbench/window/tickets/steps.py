@@ -7,7 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, asks, band, unit_of
+from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, unit_of
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Field, Form
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
@@ -17,7 +17,7 @@ from fleetbench.window.look.theme import APART, GRID, TIGHT, Theme
 from fleetbench.window.look.words import counted, said
 from fleetbench.workshop.bench.steps import leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.tickets.list import TicketPage, recorded_words
+from fleetbench.workshop.tickets.list import TicketPage, asked_words, recorded_words
 from fleetbench.workshop.tickets.page import TicketDesk
 from fleetbench.workshop.tickets.work import SecondPerson
 
@@ -67,9 +67,7 @@ class StepLines(QWidget):
 
 def step_words(step: TicketStep) -> str:
     """'1.2  First stage adjusted: intermediate pressure before and after, 9 to 10 bar', and what was recorded."""
-    asked = asks(step.plan)
-    if step.plan.kind == StepKind.PARTS:
-        asked = f"{asked}: {said(step.part_type)}"
+    asked = asked_words(step)
     lacks = "; ".join(step.lacks) if step.given.state == "done" and step.lacks else ""
     told = lacks or recorded_words(step)
     whole = f"{step.number}  {step.plan.text}{f': {asked}' if asked else ''}"
@@ -104,11 +102,10 @@ def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
         second = SecondPerson(person, pin) if person is not None else None
         return settle_step(workplace, step.step_result_id, second=second, **given)
 
-    source = f"Source: {step.plan.source}. It stands on the ticket as it was when the ticket was opened."
     return Form(
-        f"Step {step.number}: {step.plan.text}"[:90],
+        f"Record step {step.number}",
         f"Save step {step.number}",
-        f"{asks(step.plan)[:1].upper()}{asks(step.plan)[1:]}. {source}",
+        f"{step.plan.text}: {asked_words(step)}. Source: {step.plan.source}.",
         _fields(step, desk, workplace.person_id),
         act,
     )
@@ -146,9 +143,9 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
 def leave_out_form(workplace: Workplace, step: TicketStep) -> Form:
     """Asks why a step is left out."""
     return Form(
-        f"Leave out step {step.number}: {step.plan.text}"[:90],
+        f"Leave out step {step.number}",
         "Leave step out",
-        "The reason stands beside the signature and on paper. The task then stays due.",
+        f"{step.plan.text}. The reason stands beside the signature and on paper. The task then stays due.",
         (Field("reason", "Why it is left out", "words", spoken="reason", wants="is empty; say why"),),
         partial(leave_out_step, workplace, step.step_result_id),
     )

@@ -3,10 +3,12 @@
 Figures as a person gives them, checked where they enter: one clear refusal that names field and remedy.
 
 The centre itself as sheets and the window's head show it, and the day on which a question is asked.
+
+What two desks changed at once: what both changed is shown before it is replaced.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
@@ -18,7 +20,7 @@ from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.transaction import Transaction, last_entry, transaction
 from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
@@ -259,3 +261,43 @@ def read_centre(workplace: Workplace) -> CentreRecord:
     if centre is None:
         raise NotFound("centre: nothing is recorded yet; import the centre's files first")
     return centre
+
+
+Values = Mapping[str, Any]
+
+
+def in_words(values: Values) -> str:
+    """Values one after the other, as a refusal shows them."""
+    said = [{True: "yes", False: "no"}.get(each, str(each)) for each in values.values() if each not in ("", None)]
+    return ", ".join(said) or "not recorded"
+
+
+def with_theirs(
+    about: str,
+    mine: Values,
+    seen: Values | None,
+    now: Values,
+    together: Mapping[str, tuple[str, ...]],
+    *,
+    shown: Callable[[Values], str] = in_words,
+    plain: Callable[[Any], Any] = lambda value: value,
+) -> dict[str, Any]:
+    """Mine, with what another desk saved since it was seen wherever mine is as it was seen.
+
+    together: by its word, the values that make sense together alone. plain: what of a value counts. Raises Clash, with
+    what stands there now, where both changed the same: given as seen with the next try, it is replaced.
+    """
+    merged, twice, said = dict(mine), dict[str, Any](), list[str]()
+    for word, names in together.items() if seen is not None else ():
+        theirs, began, ours = ({name: plain(each.get(name)) for name in names} for each in (now, seen or {}, mine))
+        if theirs in (began, ours):
+            continue
+        stands = {name: now.get(name) for name in names}
+        if ours == began:
+            merged |= stands
+        else:
+            twice |= stands
+            said.append(f"{word}: {shown(theirs)} by another desk, {shown(ours)} here")
+    if said:
+        raise Clash(f"{about}: {'; '.join(said)}. Save again to replace theirs by yours", twice)
+    return merged

@@ -1,6 +1,6 @@
 """Bookings at the desk: what stands in the way, book, move, put a unit on, and move up the waiting list."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
@@ -38,7 +38,16 @@ from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promis
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Workplace,
+    day_of,
+    figure,
+    figure_or_none,
+    one_word,
+    require_person,
+    with_theirs,
+)
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.units.fleet import Fleet
@@ -426,16 +435,22 @@ def conflicts(
     return look_ahead(workplace, unit_type, first, last, units=units, wanted=wanted, code=code).refused
 
 
-def move_booking(workplace: Workplace, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
+def move_booking(
+    workplace: Workplace, code: str, first: date, last: date, *, unfit: BookUnfit | None = None,
+    seen: Mapping[str, date] | None = None,
+) -> None:  # fmt: skip
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
 
     A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day. Days on which
-    its units are not fit are given by a manager's decision alone.
+    its units are not fit are given by a manager's decision alone. seen: the days that the user saw; Clash where another
+    desk changed them since.
     """
     require_person(workplace)
     today, day = workplace.today(), day_of(workplace)
     with workplace.transaction("move booking", f"booking {code}") as act:
         booking = open_booking(act, code)
+        mine, now = {"first": first, "last": last}, {"first": booking.starts_on, "last": booking.ends_on}
+        with_theirs(f"booking {code}", mine, seen, now, {"days": ("first", "last")})
         if last > booking.ends_on and lines_still_out(act, booking):
             raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
         move_within(act, code, first, last, today, day, unfit)

@@ -7,7 +7,7 @@ What goes along with every unit of a type, and what went along and came back wit
 Hand-over sheets signed, on paper or drawn: that one was signed is kept for good, its drawing can be erased.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
@@ -53,6 +53,7 @@ from fleetbench.workshop.core.workplace import (
     figure_or_none,
     require_person,
     required,
+    with_theirs,
 )
 from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.hires.fitness import accepting_manager
@@ -158,10 +159,16 @@ def listed_accessories(workplace: Workplace, unit_type: str) -> tuple[tuple[str,
         return tuple((each.name, each.count) for each in accessories_of(session, kind.id) if each.count)
 
 
-def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
+def set_accessories(
+    workplace: Workplace,
+    unit_type: str,
+    listed: Sequence[tuple[str, int]],
+    seen: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+) -> int:
     """How many things now stand on a unit type's list; things of the same name keep their place in the history.
 
     listed: name and how many, in order. One that is left out is counted no more: its count becomes nought.
+    seen: by unit type the list that the user saw; Clash where another desk changed that one since, too.
     """
     require_person(workplace)
     names = [required("accessory", name)[:80] for name, _ in listed]
@@ -170,6 +177,9 @@ def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple
     with workplace.transaction("set accessories", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         known = {each.name.casefold(): each for each in accessories_of(act.session, kind.id)}
+        now = {unit_type: tuple((each.name, each.count) for each in known.values() if each.count)}
+        began = seen if seen and unit_type in seen else None
+        with_theirs("accessories", {unit_type: tuple(listed)}, began, now, {"list": (unit_type,)}, shown=_listed)
         for ordinal, (name, (_, count)) in enumerate(zip(names, listed, strict=True), 1):
             whole = int(figure(name, count, 1, 100, "enter how many go along"))
             row = known.pop(name.casefold(), None)
@@ -181,6 +191,10 @@ def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple
             if gone.count:
                 act.change(gone, count=0)
         return len(names)
+
+
+def _listed(values: Mapping[str, Sequence[tuple[str, int]]]) -> str:
+    return ", ".join(f"{count} {name}" for listed in values.values() for name, count in listed) or "nothing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

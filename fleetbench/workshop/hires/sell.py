@@ -343,7 +343,7 @@ def work_of(
             return None
         task = f"{finding.remedy[:1].upper()}{finding.remedy[1:]}".split(";")[0]
         if kind is Bench.REPLACE:
-            seat = _seat_of(seats, finding)
+            seat = seat_of(seats, finding)
             if seat is None or seat.part is None:
                 return None
             task = f"Replace {seat.slot.name}"
@@ -357,7 +357,7 @@ def work_of(
     return WorkToDo(spent, tuple(sorted(parts.items())), tuple(tasks))
 
 
-def _seat_of(seats: Sequence[Seat], finding: CheckFinding) -> Seat | None:
+def seat_of(seats: Sequence[Seat], finding: CheckFinding) -> Seat | None:
     """Where the part of a finding sits: by its record, else by slot and serial, with which its evidence begins."""
     for seat in seats:
         part = seat.part

@@ -4,8 +4,10 @@ Parts kept as counted stock: pieces of a lot without serials, counted on the she
 """
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -26,7 +28,7 @@ from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required, with_theirs
 from fleetbench.workshop.parts.acts import move_parts, note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
@@ -61,8 +63,13 @@ class KitLine:
         return self.missing - len(self.to_put)
 
 
-def set_kit_content(workplace: Workplace, place_id: int, code: str, least: int) -> None:
-    """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold."""
+def set_kit_content(
+    workplace: Workplace, place_id: int, code: str, least: int, seen: Mapping[str, Any] | None = None
+) -> None:
+    """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold.
+
+    seen: what the user saw, place and type with it; Clash where another desk changed it since.
+    """
     require_person(workplace)
     wanted = figure("least", least, 0, 500, "give the number of pieces")
     if wanted != int(wanted):
@@ -77,7 +84,11 @@ def set_kit_content(workplace: Workplace, place_id: int, code: str, least: int) 
         if row is None:
             act.add(KitContent(place_id=place.id, part_type_id=kind.id, least=int(wanted)))
         else:
-            act.change(row, least=int(wanted))
+            mine, now = ({"place_id": place_id, "code": code, "least": each} for each in (int(wanted), row.least))
+            of_this = seen if seen and (seen["place_id"], seen["code"]) == (place_id, code) else None
+            act.change(
+                row, least=with_theirs(f"place {place.name}", mine, of_this, now, {"least": ("least",)})["least"]
+            )
 
 
 def list_kits(workplace: Workplace) -> tuple[KitLine, ...]:

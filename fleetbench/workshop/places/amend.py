@@ -11,17 +11,17 @@ from types import SimpleNamespace
 from typing import Any, cast
 
 from fleetbench.calc.core.measures import Measure
-from fleetbench.calc.parts.life import LimitUnit, MarkedDate
+from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.calc.readiness.limit_words import is_looser
 from fleetbench.calc.tickets.service_plan import EVENTS
-from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_of
 from fleetbench.records.people.reads import active_in_role
 from fleetbench.records.turn_rounds.lookups import steps_in_force
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
 from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required, with_theirs
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
@@ -33,6 +33,7 @@ from fleetbench.workshop.places.register import (
     WORDS,
     Register,
     figure_words,
+    in_words,
     label_of,
     labels_of,
     links_of,
@@ -92,8 +93,9 @@ def correct(
 ) -> tuple[str, ...]:
     """What changed, a sentence each; the journal keeps old and new value with the reason.
 
-    seen: the values that the form began with; where another desk changed one meanwhile nothing is written. Refused for
-    a looser limit without a source of its own, and for what would leave the records in contradiction.
+    seen: the values that the form began with: what another desk changed since stays, and Clash is raised where both
+    changed the same. Refused for a looser limit without a source of its own, and for what would leave the records in
+    contradiction.
     """
     require_person(workplace)
     register = REGISTERS[sheet]
@@ -137,11 +139,12 @@ def amend_row(
     if row is None:
         raise Refused(f"{register.thing}: is not recorded; load the list again")
     asked = [name for name in dict.fromkeys((*register.corrected, *names)) if name in given]
+    if seen is not None:
+        given = _merged(connection, register, row, given, seen, site)
     new = {**row, **_read(register, asked, given, site)}
     changed = {name: value for name, value in new.items() if row[name] != value}
     if not changed:
         raise Refused(f"{register.thing}: nothing was changed; change a field first")
-    _refuse_stale(register, row, changed, seen)
     _refuse_faulty(connection, register, new)
     for guard in GUARDS.get(register.sheet, ()):
         guard(act, row, new)
@@ -214,19 +217,20 @@ def _value(column: SheetColumn, given: Any, site: Site) -> Any:
         raise Refused(f"{label_of(column.name).lower()}: {fault}") from fault
 
 
-def _refuse_stale(register: Register, row: Row, changed: Mapping[str, Any], seen: Mapping[str, Any] | None) -> None:
-    for column in register.spec.columns:
-        if seen is None or column.field is None or column.field not in changed or column.name not in seen:
-            continue
-        began = seen[column.name]
-        now = row[column.field]
-        if now != (began.date if isinstance(began, MarkedDate) else began):
-            what = f" to {now}" if now is not None and column.target is None else ""
-            raise Clash(
-                f"{label_of(column.name).lower()}: was changed{what} at another desk meanwhile; yours stays here: "
-                "compare the two, then correct again to replace theirs",
-                {column.name: now},
-            )
+def _merged(
+    connection: Connection, register: Register, row: Row, given: Mapping[str, Any], seen: Mapping[str, Any], site: Site
+) -> dict[str, Any]:
+    """What is given with what another desk saved since; values by column, as a form begins with them."""
+    spec = register.spec
+    names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, seen)}
+
+    def shown(values: Mapping[str, Any]) -> str:
+        return ", ".join(in_words(spec.column(name), value, names, site) for name, value in values.items()) or NOTHING
+
+    mine = {name: _value(spec.column(name), given[name], site) for name in seen if name in given}
+    now = row_words(spec, row, "", names, site).values
+    together = {label_of(name).lower(): (name,) for name in mine if name in now}
+    return {**given, **with_theirs(register.thing, mine, seen, now, together, shown=shown)}
 
 
 def _refuse_faulty(connection: Connection, register: Register, row: Row) -> None:

@@ -276,7 +276,7 @@ def row_words(
         column = spec.column(name)
         value = row[column.field or ""]
         if column.precision_field and value is not None:
-            value = MarkedDate(value, Precision(row[column.precision_field]))
+            value = MarkedDate(value, Precision(row[column.precision_field] or "day"))
         values[name] = value
         shown[name] = in_words(column, value, names, site)
     if spec.name == "limits" and row["amount"] is not None:

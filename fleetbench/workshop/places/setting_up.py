@@ -416,8 +416,8 @@ def mark_parts(
 # ---- what becomes of a unit ------------------------------------------------------------------------------------------
 
 
-def rename_unit(workplace: Workplace, unit_id: int, tag: str) -> str:
-    """Give a unit another tag; the one before stays as its former tag, by which it is found."""
+def rename_unit(workplace: Workplace, unit_id: int, tag: str, seen: Mapping[str, str] | None = None) -> str:
+    """Give a unit another tag; the former one finds it too. seen: the user's; Clash where it was changed since."""
     require_person(workplace)
     with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
@@ -429,6 +429,7 @@ def rename_unit(workplace: Workplace, unit_id: int, tag: str) -> str:
             {"tag": tag.strip(), "former_tag": before},
             "renamed",
             Site(workplace.zone()),
+            seen,
         )
     return f"{before} is now {tag.strip()}; both tags find it."
 

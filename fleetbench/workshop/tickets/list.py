@@ -8,7 +8,7 @@ from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import TaskFact
-from fleetbench.calc.tickets.steps import StepKind, unit_of, within
+from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import LeakRecord, OpeningRecord, read_leaks, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
@@ -234,6 +234,11 @@ def _with_last(connection: Connection, ticket: Ticket, steps: tuple[TicketStep, 
 def _same(step: TicketStep) -> tuple[object, ...]:
     """By what a figure of a step is told to be the same thing under another ticket, also after a new edition."""
     return (step.service_task_id, step.plan.kind, step.plan.what, unit_of(step.plan), step.plan.text)
+
+
+def asked_words(step: TicketStep) -> str:
+    """What settles a step, with the part that it uses: '2 from stock: O-ring 12 x 2'."""
+    return f"{asks(step.plan)}: {step.part_type}" if step.plan.kind == StepKind.PARTS else asks(step.plan)
 
 
 def recorded_words(step: TicketStep) -> str:

@@ -14,7 +14,7 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -34,6 +34,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.centres.random_fleet import NOW, RandomFleet
 from tests.conftest import Clock, Server
+from tests.faults.broken_records import resigned
 from tests.records.few_rows import AT, write_few_rows
 from tests.round_trip import carried, contents, went_round
 
@@ -85,20 +86,6 @@ def test_the_files_are_plain_and_their_digests_and_signature_are_those_of_the_ma
     key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(manifest["key"]))
     key.verify(signature, b"records of a centre\n" + said.encode())
     assert {path.stat().st_mode & 0o077 for path in (tmp_path / "out").rglob("*")} == {0}
-
-
-def resigned(folder: Path) -> None:
-    """Make a manifest that fits whatever the files hold now, signed with another key, as a forger would."""
-    said = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    for name, told in said["tables"].items():
-        data = (folder / TABLES / f"{name}.jsonl").read_bytes()
-        told.update(bytes=len(data), sha256=hashlib.sha256(data).hexdigest(), rows=data.count(b"\n"))
-    key = Ed25519PrivateKey.generate()
-    said.pop("signature")
-    said["key"] = key.public_key().public_bytes_raw().hex()
-    text = json.dumps(said, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    said["signature"] = key.sign(b"records of a centre\n" + text.encode()).hex()
-    (folder / MANIFEST).write_text(json.dumps(said), encoding="utf-8")
 
 
 def edited(name: str, old: str, new: str) -> Callable[[Path], None]:

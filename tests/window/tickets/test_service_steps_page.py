@@ -69,7 +69,7 @@ def test_a_whole_yearly_service_is_worked_by_keys_and_a_step_left_out_stays_due(
     bench = SteppedService(Workplace(sqlite_database, clock), clock)
     walk = Walk(qtbot, theme, background, bench)
     assert "8 steps still to do: 1.1, 1.2" in walk.says() and not walk.page.sign.sign_button.isEnabled()
-    assert walk.page.next.buttons["done"].text().startswith("Record step 1.1")
+    assert walk.page.next.buttons["done"].text().startswith("Record 1.1")
     walk.step()
     walk.step(*"10.8", "Enter", *"9.5", "Enter")
     walk.step(*"no wrench", leave_out=True)

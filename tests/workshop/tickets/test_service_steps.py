@@ -1,5 +1,6 @@
 """A service as it is done: each step settled by its evidence under its ticket, or left out with a reason."""
 
+from contextlib import closing
 from pathlib import Path
 from typing import Any
 
@@ -10,17 +11,21 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.tickets.photographs import ENVIRONMENT
 from fleetbench.records.tickets.tables import Finding, StepResult, Task
+from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.workshop.bench.steps import correct_step, leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.import_export.export import export_folder
+from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.parts.acts import undo_last
 from fleetbench.workshop.places.amend import correct, end_row
 from fleetbench.workshop.places.register import history_of, register_rows
 from fleetbench.workshop.readiness.ready import assess_unit
-from fleetbench.workshop.tickets.list import recorded_words
+from fleetbench.workshop.tickets.list import recorded_words, ticket_page
 from fleetbench.workshop.tickets.page import add_minutes, ticket_desk
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import SecondPerson, reasons_against_signing, sign_ticket, task_done
 from tests.centres.stepped_service import SteppedService
+from tests.round_trip import comes_back
 
 
 @pytest.fixture
@@ -209,3 +214,27 @@ def test_a_step_of_a_task_done_at_every_hand_back_is_refused(bench: SteppedServi
         correct(bench.boss, "service_tasks", bench.service, {"basis": "hand-back", "amount": None}, "x")
     with pytest.raises(Refused, match="tolerance"):
         bench.enter_step(9, {"kind": "torque", "text": "x", "amount": 2.0})
+
+
+def test_a_service_goes_out_as_records_and_in_files_and_comes_back_the_same(
+    bench: SteppedService, tmp_path: Path
+) -> None:
+    ticket = bench.open()
+    bench.settle(ticket, tmp_path, skip=0)
+    finish(bench, ticket)
+    assert comes_back(bench.workplace.database) == []
+    export_folder(bench.workplace, tmp_path / "out")
+    with closing(open_database(tmp_path / "again.db")) as database:
+        again = Workplace(database, bench.clock)
+        assert import_folder(again, tmp_path / "out").faults == ()
+        here, there = bench.page(), ticket_page(again, "2026-1")
+        assert [(each.number, each.state, recorded_words(each)) for each in there.steps] == [
+            (each.number, each.state, recorded_words(each)) for each in here.steps
+        ]
+        assert there.not_counted == here.not_counted != ()
+    told = tmp_path / "out" / "step_results.csv"
+    told.write_text(told.read_text(encoding="utf-8").replace(",2.4,", ",24,"), encoding="utf-8")
+    with closing(open_database(tmp_path / "other.db")) as database:
+        faults = import_folder(Workplace(database, bench.clock), tmp_path / "out").faults
+    assert [(each.sheet, each.column) for each in faults] == [("step_results", "state")]
+    assert "24 N·m is above the limit" in faults[0].message
