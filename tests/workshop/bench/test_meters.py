@@ -202,3 +202,27 @@ def test_a_figure_keeps_its_source_only_while_it_is_that_figure() -> None:
         meter.close()
     assert deepcopy(value).source == value.source and value == 10.43
     assert not isinstance(value + 0, Metered) and not isinstance(round(value, 1), Metered)
+
+
+def test_a_recorded_figure_keeps_the_meter_that_gave_it_and_a_typed_one_has_none(bench: Workplace) -> None:
+    from fleetbench.calc.bench.meter import MeterSource
+    from fleetbench.records.bench.tables import BenchTest, TestEquipment
+    from fleetbench.records.core.journal import MeterReading
+    from fleetbench.records.units.tables import Unit
+
+    key = list_equipment(bench)[0].tool.equipment_id
+    given = Metered(4.05, MeterSource(key, IDN, "+4.050E+00", "V", clock()))
+    with bench.transaction("bench test", "unit") as act:
+        unit = act.session.query(Unit).first()
+        assert unit is not None
+        stated: dict[str, Any] = {"unit_id": unit.id, "kind": "battery voltage", "at": act.at, "result": "pass"}
+        one = act.add(BenchTest(**stated, value=given, supply_bar=9.5))
+        act.change(one, value=Metered(4.04, given.source))
+        act.bulk(BenchTest, [{**stated, "value": given}, {**stated, "value": 4.05}])
+        certified = act.get(TestEquipment, key, "test equipment")
+        assert type(one.value) is float and certified is not None
+    with bench.database.read_session() as session:
+        rows = [
+            (row.made_of, row.made_id - one.id, row.figure, row.value, row.idn) for row in session.query(MeterReading)
+        ]
+    assert rows == [("bench_test", place, "value", value, IDN) for place, value in ((0, 4.05), (0, 4.04), (1, 4.05))]
