@@ -75,6 +75,7 @@ ACTS: dict[str, Permit] = {
     "note leak": Permit.FIT_AND_TEST,
     "add test equipment": Permit.CONFIGURE,
     "certify test equipment": Permit.FIT_AND_TEST,
+    "connect test equipment": Permit.CONFIGURE,
     # canisters
     "pack canister": Permit.DAILY,
     "give fill": Permit.DAILY,

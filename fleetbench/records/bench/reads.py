@@ -174,7 +174,10 @@ CALIBRATION = "calibration"
 
 @dataclass(frozen=True, slots=True)
 class EquipmentRecord:
-    """One piece of test equipment; uncertainty (standard) and digit in its unit, None where not recorded."""
+    """One piece of test equipment; uncertainty (standard), digit and range in its unit, None where not recorded.
+
+    address, query, answer_unit and idn: of one that is read by itself.
+    """
 
     equipment_id: int
     kind: str
@@ -184,6 +187,12 @@ class EquipmentRecord:
     unit: str | None
     digit: float | None
     last_good_day: date | None
+    address: str | None = None
+    query: str | None = None
+    answer_unit: str | None = None
+    range_low: float | None = None
+    range_high: float | None = None
+    idn: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

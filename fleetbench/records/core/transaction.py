@@ -12,17 +12,21 @@ from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
     Journal,
+    MeterReading,
     bound_columns,
     canonical_text,
     clean_text,
     commitment,
     entry_hash,
+    meter_row,
+    metered_in,
     refuse_frozen,
 )
 from fleetbench.records.core.schema import Base, new_salt
@@ -114,13 +118,15 @@ class Transaction:
         table = cast("Table", row.__table__)
         if row.__dict__.get("id") is None:
             row.id = self.next_id(table)  # type: ignore[attr-defined]
+        metered = metered_in(row.__dict__)
         for column, value in list(row.__dict__.items()):
-            if isinstance(value, str | int):
+            if isinstance(value, str | int | Metered):
                 setattr(row, column, _fitting(table, column, value))
         self.session.add(row)
         self.session.flush()
         written = {column.name: getattr(row, column.key) for column in table.columns}
         self._note(table, int(written["id"]), written)
+        self._keep_sources(table, {int(written["id"]): metered})
         return row
 
     def change(self, row: Base, **values: Any) -> None:
@@ -141,6 +147,7 @@ class Transaction:
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
         self._note(table, int(row.__dict__["id"]), kept)
+        self._keep_sources(table, {int(row.__dict__["id"]): metered_in(values)})
 
     def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
         """Write many new rows at driver speed, all with the same columns; returns the first key."""
@@ -160,7 +167,16 @@ class Transaction:
         self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
+        self._keep_sources(table, {first + place: metered_in(row) for place, row in enumerate(rows)})
         return first
+
+    def _keep_sources(self, table: Table, metered: Mapping[int, Mapping[str, Metered]]) -> None:
+        """Write down of the figures that meters gave, by key and column, where they came from."""
+        kept = [
+            meter_row(table.name, key, name, value) for key, each in metered.items() for name, value in each.items()
+        ]
+        if kept:
+            self.bulk(MeterReading, kept)
 
     def erase(self, kind: type[Base], chosen: ColumnElement[bool]) -> int:
         """Delete rows of an erasable table and note which went, never what stood in them; returns how many."""
@@ -260,6 +276,8 @@ def last_entry(session: Session) -> Head:
 
 def _fitting(table: Table, name: str, value: Any) -> Any:
     """The value as its column holds it; Refused for one that is too long or large there, which a server cannot keep."""
+    if isinstance(value, Metered):
+        return float(value)
     if isinstance(value, str):
         value = clean_text(value)
         if len(value) > (most := _longest(table).get(name, MOST_TEXT)):

@@ -7,6 +7,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
+from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -40,7 +41,9 @@ UNITS_OF = {
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 
-_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3}
+_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3,
+            ("bar", "Pa"): 1e5, ("bar", "hPa"): 1e3, ("bar", "kPa"): 1e2, ("mbar", "Pa"): 1e2, ("kPa", "mbar"): 10.0,
+            ("hPa", "mbar"): 1.0}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +168,50 @@ def certify_equipment(
         row = act.get(TestEquipment, equipment_id, "test equipment")
         _unit_for(row.kind, row.unit, uncertainty, digit)
         act.change(row, last_good_day=last_good_day, uncertainty=uncertainty, digit=digit)
+
+
+def connect_equipment(
+    workplace: Workplace,
+    equipment_id: int,
+    *,
+    address: str | None,
+    query: str | None = None,
+    answer_unit: str | None = None,
+    range_low: float | None = None,
+    range_high: float | None = None,
+    idn: str | None = None,
+) -> None:
+    """Write down how a piece is read by itself; without an address it is read by itself no more.
+
+    idn: what it answered to *IDN? when it was asked. Raises Refused naming the field and the remedy.
+    """
+    require_person(workplace)
+    with workplace.transaction("connect test equipment", f"test equipment {equipment_id}") as act:
+        row = act.get(TestEquipment, equipment_id, "test equipment")
+        if not (address or "").strip():
+            act.change(row, address=None, query=None, answer_unit=None, range_low=None, range_high=None, idn=None)
+            return
+        if row.unit is None or row.digit is None:
+            raise Refused("unit: the register lacks its unit or resolution; enter its certificate first")
+        said = required("query", query or "")
+        if fault := query_fault(said):
+            raise Refused(f"query: {fault}")
+        one_word("unit of its answers", answer_unit or "", tuple(ANSWER_UNITS))
+        if factor_between(answer_unit, row.unit) is None:
+            raise Refused(f"unit of its answers: {answer_unit} does not fit {row.unit}; choose another")
+        if range_low is None or range_high is None or not range_low < range_high:
+            raise Refused("range: enter the lowest and the highest figure that it measures, in its unit")
+        if not idn:
+            raise Refused("meter: ask it first, so that no other can answer for it")
+        act.change(
+            row, address=(address or "").strip(), query=said, answer_unit=answer_unit, range_low=range_low,
+            range_high=range_high, idn=idn,
+        )  # fmt: skip
+
+
+def answer_units(unit: str | None) -> tuple[str, ...]:
+    """The units in which a meter may answer whose figures stand in this unit."""
+    return tuple(each for each in ANSWER_UNITS if unit is not None and factor_between(each, unit) is not None)
 
 
 def factor_between(unit: str | None, wanted: str) -> float | None:
