@@ -130,7 +130,6 @@ class EarningsPage(ListPage[Row]):
         self.exports = ExportRow(
             context.theme, context.background, "use-and-cost", (".pdf", ".xlsx"), self._writer, self
         )
-        self.heading.addWidget(self.exports)
         self.plot = DaysPlot(context.theme, self)
         self._build_span()
         self.told_best = text_label("", "body", self)
@@ -160,7 +159,7 @@ class EarningsPage(ListPage[Row]):
         for words, field in (("From", self.first_field), ("through", self.last_field)):
             self._span.addWidget(text_label(words, "label", self))
             self._span.addWidget(field)
-        for widget in (self.judge_button, self.cancel_button, self.bar, self.step, self.bench):
+        for widget in (self.judge_button, self.cancel_button, self.bar, self.step, self.bench, self.exports):
             self._span.addWidget(widget)
         self.judge_button.clicked.connect(self.judge)
         self.cancel_button.clicked.connect(self.call_off)

@@ -236,7 +236,7 @@ def test_a_batch_into_a_folder_makes_a_file_a_sheet_with_plain_names(tmp_path: P
     sheets = [sample_pages.handover(tag="KB/../07"), sample_pages.handover(tag="KB-08", record="Ж")]
     assert handover_batch(sheets, tmp_path) == 2
     assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "handover-KB----07-HIR-00217.pdf", "handover-KB-08--.pdf",
+        "handover-KB----07-HIR-00217.pdf", "handover-KB-08-Ж.pdf",
     ]  # fmt: skip
 
 
