@@ -159,7 +159,7 @@ def read_service_needs(*, ended: bool = False) -> Query:
 
 
 def read_steps(connection: Connection, ticket_ids: Iterable[int]) -> tuple[TicketStep, ...]:
-    """The steps of tickets, in the order of tasks and steps; three statements, one where there is none."""
+    """The steps of tickets, in the order of tasks and steps; three statements."""
     return _steps(connection, StepResult.ticket_id.in_(list(ticket_ids)))
 
 
@@ -189,8 +189,6 @@ def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketS
         .order_by(StepResult.ticket_id, Task.ordinal, ServiceStep.ordinal, StepResult.id)
     )  # fmt: skip
     rows = connection.execute(query).all()
-    if not rows:
-        return ()
     asked = {row.id: row for row in connection.execute(
         select(ServiceStep).where(ServiceStep.id.in_({row.service_step_id for row in rows}))
     )}  # fmt: skip

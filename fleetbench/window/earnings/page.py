@@ -24,7 +24,7 @@ from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
+from fleetbench.window.lists.list_page import GO_TO, ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, lead_button, plain_button, text_label
 from fleetbench.window.look.flow import FlowLayout
@@ -91,7 +91,10 @@ class DaysPlot(PlotCard):
 
 TITLE = "Use and cost"
 STEPS = 1000
-EMPTY = Emptiness("No days are judged yet", "Choose a first and a last day, then press Judge the days.", "hires")
+EMPTY = Emptiness(
+    "No days are judged yet", "Choose a first and a last day, then press Judge the days. Units are entered under Units.",
+    "hires", GO_TO + "units", "Open Units",
+)  # fmt: skip
 MARKS = {Keep.MORE: ADVISE, Keep.LESS: OK, Keep.NOT_KNOWN: UNKNOWN, Keep.NOT_STATED: UNKNOWN}
 
 
