@@ -92,7 +92,7 @@ class DaysPlot(PlotCard):
 TITLE = "Use and cost"
 STEPS = 1000
 EMPTY = Emptiness(
-    "No days are judged yet", "Choose a first and a last day, then press Judge the days. Units are entered under Units.",
+    "No days are judged yet", "Choose a first and a last day, then press Judge the days.",
     "hires", GO_TO + "units", "Open Units",
 )  # fmt: skip
 MARKS = {Keep.MORE: ADVISE, Keep.LESS: OK, Keep.NOT_KNOWN: UNKNOWN, Keep.NOT_STATED: UNKNOWN}
