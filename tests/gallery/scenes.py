@@ -151,12 +151,12 @@ def plan_made(desk: Desk) -> QWidget:
 
 
 def earnings_judged(desk: Desk) -> QWidget:
-    """Thirty days of the sample fleet: use, cost, causes, and what would have saved days."""
+    """A week of the sample fleet: use, cost, causes, and what would have saved days."""
     desk.window.go(PageKey("earnings"))
     settle(desk)
     page = desk.window.page
     assert isinstance(page, EarningsPage)
-    page.first_field.setDate(page.last_field.date().addDays(-29))
+    page.first_field.setDate(page.last_field.date().addDays(-6))
     page.judge()
     wait_until(lambda: page.report is not None)
     settle(desk)
