@@ -545,6 +545,7 @@ NOT_IN_SHEETS = {
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
     "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
     "signature_drawing": "a drawn signature can be erased, and stays where it was given",
+    "meter_reading": "what a meter answered belongs to the row that was written from it; `export --records` takes both",
     "part_proof": "points at outcomes, which an import judges again",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

@@ -141,6 +141,7 @@ NO_EDITS = {
     "set first PIN": "asks for none before", "set first manager's PIN": "asks for none before",
     "change PIN": "asks for the old one", "set part aside": "stands beside what was recorded",
     "set test rule": "a rule more, with its date; the ones before stay", "set bench hours": "shows none before",
+    "set unit figures": "shows none before",
     "move parts": "both moves stand in the history", "move unit": "both moves stand in the history",
     "move fitted part": "is refused where it came out", "date container": "goes to an earlier day only",
     "edit booking": "tests/workshop/hires/test_edit.py", "move booking": "days, below",
