@@ -259,7 +259,8 @@ _PLANS: dict[str, _Plan] = {
         ("record", "tag", "former_tag"),
     ),
     "equipment": _Plan(
-        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial"), optional="digit"
+        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial"),
+        optional="digit,address,query,answer_unit,range_low,range_high,idn",
     ),
     "parts": _Plan(
         Part,
