@@ -99,7 +99,7 @@ class FillLogDialog(ActDialog):
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)
         self.note.setText(
-            f"Three digits at the end move on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
+            f"The last digit moves on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
             "Enter on an empty end leads to the act. "
             f"{OXYGEN_CAUTION}"
         )
