@@ -1,7 +1,7 @@
 """A meter that speaks badly, and what is read from it: `python -m tests.meter_faults [--tries N] [--seed N]`.
 
 It answers SCPI over TCP, with a true value that moves at every measurement, and faults on demand. Like a meter behind a
-serial line, whatever it has not sent yet goes to whoever is connected next, in order. Half the tries meet a fault drawn
+serial line, whatever it has not sent yet goes to the one connected next, in order. Half the tries meet a fault drawn
 by lot. Counted are readings that are not what the meter measured for that very question: there must be none.
 """
 

@@ -44,7 +44,7 @@ OPENS = ("/Launch", "/URI", "/JavaScript", "/GoToR", "/SubmitForm", "/ImportData
 
 
 def texts_of(table: Table) -> list[str]:
-    """Columns in which somebody's words stand: no key, no word of ours."""
+    """Columns in which a user's words stand: no key, no word of ours."""
     return [
         each.name
         for each in table.columns

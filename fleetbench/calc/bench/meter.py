@@ -117,7 +117,7 @@ class MeterSource:
 
 
 class Metered(float):
-    """A figure with its source; it counts as its number everywhere, and whatever is reckoned from it has no source.
+    """A figure with its source; it counts as its number everywhere, and whatever is calculated from it has no source.
 
     An act that records it keeps the source beside the row (`Transaction`).
     """

@@ -203,15 +203,15 @@ HIRE_MINUTES = Quantity(
 )  # fmt: skip
 DEPTH = Quantity(
     name="deepest", unit=METRE, low=0.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
-    usual=(3.0, 100.0), remedy="enter {unit}, or leave it out where it is not known",
+    usual=(3.0, 100.0), remedy="enter {unit}, or leave it empty where it is not known",
 )  # fmt: skip
 WATER = Quantity(
     name="coldest water", unit=CELSIUS, low=-3.0, high=45.0, why="sea water freezes at -1.9 °C (from memory)",
-    usual=(-2.0, 34.0), remedy="enter {unit}, or leave it out where it is not known",
+    usual=(-2.0, 34.0), remedy="enter {unit}, or leave it empty where it is not known",
 )  # fmt: skip
 SEEN_AT_6M = Quantity(
     name="oxygen seen at 6 m", unit="bar", low=0.1, high=3.0, why=COMMON, usual=(0.5, 1.7),
-    remedy="enter bar, or leave it out",
+    remedy="enter bar, or leave it empty",
 )  # fmt: skip
 """At 6 m the water and the air above it come to 1.6 bar, so that no cell can truly show more."""
 

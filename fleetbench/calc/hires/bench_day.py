@@ -32,8 +32,8 @@ def dealt(
 ) -> tuple[tuple[tuple[Stint, ...], ...], tuple[BenchJob, ...]]:
     """Each person's jobs in order, and the jobs that are left for another day.
 
-    What must be ready first is given out first, each job to whoever can begin it soonest; the gap before a job whose
-    loop still hangs is filled with others. minutes: of hands that each person has.
+    What must be ready first is given out first, each job to the technician who can begin it
+    soonest; the gap before a job whose loop still hangs is filled with others. minutes: of hands that each person has.
     Earliest due date first: Jackson, Scheduling a production line to minimize maximum tardiness (1955), from memory.
     """
     given: list[list[Stint]] = [[] for _ in range(people)]

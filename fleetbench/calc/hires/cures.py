@@ -62,7 +62,7 @@ class Cure:
 
     units: how many of those that it lacks. tags: units that go to the bench for it, or that another booking sets free.
     needs: parts and hours of bench time beyond what there is. shift: days by which a booking moves. cost: minutes of
-    hands. after: the facts and the plan in which it is done, None where somebody else's unit is borrowed.
+    hands. after: the facts and the plan in which it is done, None where another owner's unit is borrowed.
     """
 
     kind: CureKind

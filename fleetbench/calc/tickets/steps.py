@@ -112,7 +112,7 @@ def _faults(step: PlanStep) -> Iterator[tuple[str, str]]:
     yield from ((column, _EMPTY[column]) for column in needed if not str(getattr(step, column) or "").strip())
     for column, kinds in _OWN.items():
         if getattr(step, column) and step.kind not in kinds:
-            yield column, f"belongs to a step of kind {' or '.join(kinds)}; leave it out, or change the kind"
+            yield column, f"belongs to a step of kind {' or '.join(kinds)}; leave it empty, or change the kind"
     for column in ("low", "high", "amount", "tolerance"):
         if not math.isfinite(getattr(step, column) or 0.0):
             yield column, "is no number; enter a figure"

@@ -360,7 +360,7 @@ class Pen:
         self.canvas.drawImage(ImageReader(data), x, self._height - y - high, wide, high)
 
     def _in_pieces(self, x: float, y: float, line: str, size: float, face: str) -> None:
-        """Write a line with signs of other faces, or of none; whoever copies it gets it as it was typed."""
+        """Write a line with signs of other faces, or of none; copied, it is as it was typed."""
         if BOX in line:
             self.lacked_glyphs = True
             self.canvas.lacking.append(line.replace(BOX, "□"))

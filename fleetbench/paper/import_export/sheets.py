@@ -91,7 +91,7 @@ def write_given_back(given: GivenBack, target: Target) -> int:
 
     Texts stay texts and never become formulas.
     """
-    # openpyxl is slow to import, and only whoever writes a workbook waits for it
+    # openpyxl is slow to import, and only the writing of a workbook waits for it
     from openpyxl import Workbook, load_workbook
     from openpyxl.cell.cell import MergedCell
 

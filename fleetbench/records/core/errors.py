@@ -17,7 +17,7 @@ def printable(text: str) -> str:
 class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error
     """Something was refused by the data or the surroundings; the text is one line that names what and the remedy.
 
-    What somebody entered may stand in it, with line ends: they become spaces.
+    What a user entered may stand in it, with line ends: they become spaces.
     """
 
     def __init__(self, said: object = "") -> None:

@@ -31,7 +31,7 @@ PAGE_BYTES, LOOKED_AT = 4096, 64
 
 
 def plain_name(words: str, ending: str) -> str:
-    """A file name of what somebody named: letters, digits, hyphens and underscores, and no folder or order in it."""
+    """A file name of what a user named: letters, digits, hyphens and underscores, and no folder or order in it."""
     return "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in words)[:80] + ending
 
 

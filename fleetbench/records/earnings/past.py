@@ -167,7 +167,7 @@ class Past:
         """Give each part the state that it had at first with its later ones, and each forecast its moment.
 
         The state before a change is the one after the change before. A part is there from the day it was received. A
-        cell's forecast rests on its last calibration; what was foretold before that is not kept.
+        cell's forecast rests on its last calibration; what was forecast before that is not kept.
         """
         changes: dict[int, list[tuple[datetime, str]]] = defaultdict(list)
         for fitting in kept["fitting"]:

@@ -207,7 +207,7 @@ class PartOrder(Base):
 class PartEvent(Base):
     """One thing that happened to a part on the shelf, with the state and place it had before, so that it can be undone.
 
-    A slip is not taken away: an event `undone` names the one it takes back. step_result_id: the step of a service that
+    An entry error is not removed: an event `undone` names the one it undoes. step_result_id: the step of a service that
     used it up.
     """
 

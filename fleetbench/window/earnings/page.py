@@ -246,7 +246,7 @@ class EarningsPage(ListPage[Row]):
         report, workplace = self.report, self._workplace
 
         def write(path: Path) -> None:
-            # reportlab and openpyxl are slow to import; only whoever prints or saves waits for them
+            # reportlab and openpyxl are slow to import; only printing and saving wait for them
             from fleetbench.printing import print_earnings
 
             assert report is not None

@@ -224,7 +224,7 @@ class PlanView(Page):
         workplace, on = self._workplace, date.fromisoformat(self.day_field.date().toString(Qt.DateFormat.ISODate))
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_bench_day
 
             print_bench_day(workplace, on, path)

@@ -102,7 +102,7 @@ class NoticeList(ActList[NoticeRow]):
         workplace = self.context.workplace
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_notices
 
             print_notices(workplace, path)
@@ -133,7 +133,7 @@ class NoticeRecordPage(RecordPage):
         workplace, number = self._workplace, self.key or ""
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_recall
 
             print_recall(workplace, number, path)

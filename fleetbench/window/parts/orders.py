@@ -45,7 +45,7 @@ class OrderPage(ListPage[OrderLine]):
         workplace = self._workplace
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_orders
 
             print_orders(workplace, path)

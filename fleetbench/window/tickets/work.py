@@ -564,7 +564,7 @@ def ticket_writer(workplace: Workplace, number: str) -> Callable[[Path], object]
     """What writes a ticket as PDF into a file."""
 
     def write(path: Path) -> None:
-        # reportlab is slow to import; only whoever prints waits for it
+        # reportlab is slow to import; only printing waits for it
         from fleetbench.printing import print_ticket
 
         print_ticket(workplace, ticket_page(workplace, number), path)

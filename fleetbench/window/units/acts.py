@@ -216,7 +216,7 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
     """Write the incident sheet of a frozen unit."""
 
     def write() -> str:
-        # reportlab is slow to import; only whoever prints waits for it
+        # reportlab is slow to import; only printing waits for it
         from fleetbench.paper.units.evidence import print_incident
 
         print_incident(bar.workplace, tag, path)

@@ -113,7 +113,7 @@ def record_test(
     if kind == "one-way valve":
         one_word("direction", direction or "", DIRECTIONS)
     elif direction is not None:
-        raise Refused(f"direction: only one-way valves have one; leave it out for {kind}")
+        raise Refused(f"direction: only one-way valves have one; leave it empty for {kind}")
     measured_or_none(WATCHED, watched_minutes, "watched")
     if kind in OF_TEST:
         measured_or_none(OF_TEST[kind], value, "value")

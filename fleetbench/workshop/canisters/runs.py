@@ -240,7 +240,7 @@ def checked(entry: RunEntry) -> None:
     figure("dives", entry.dives, 1, 20, "enter how many dives the minutes hold")
     measured_or_none(WATER, entry.coldest_c)
     measured_or_none(DEPTH, entry.deepest_m)
-    figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it out")
+    figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it empty")
     measured_or_none(SEEN_AT_6M, entry.seen_at_6m_bar)
 
 

@@ -605,14 +605,14 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     people = [each for each in (*entry.divers, entry.renter_id, entry.instructor_id) if each is not None]
     if set(people) - active_people(act.session, people):
         raise NotFound("person: a named person is not recorded or no longer active; choose from the list")
-    figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
-    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter {unit}, or leave it out", METRE)
-    metres = "enter {unit} above the sea, or leave it out"
+    figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it empty")
+    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter {unit}, or leave it empty", METRE)
+    metres = "enter {unit} above the sea, or leave it empty"
     figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres, METRE)
     for dived in entry.last_dives:
         if dived is not None and dived > entry.last:
             raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")
-    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter {unit}, or leave it out", CELSIUS)
+    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter {unit}, or leave it empty", CELSIUS)
     _checked_diluent(entry)
 
 
@@ -621,8 +621,8 @@ def _checked_diluent(entry: BookingEntry) -> None:
         if entry.diluent_helium is not None:
             raise Refused("diluent oxygen: is missing; a diluent is stated with its oxygen, in percent")
         return
-    figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it out")
-    figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it out")
+    figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it empty")
+    figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it empty")
     try:
         analysed_mixture(entry.diluent_oxygen, entry.diluent_helium)
     except ValueError:

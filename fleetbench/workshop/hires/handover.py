@@ -379,9 +379,9 @@ def _discard_fill(act: Transaction, unit: Unit, person: int) -> None:
 
 def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
     along = each.along
-    figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it out")
-    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")
-    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the {unit} sent, or leave it out", KILOGRAM)
+    figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it empty")
+    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it empty")
+    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the {unit} sent, or leave it empty", KILOGRAM)
     act.add(
         HandOver(
             booking_unit_id=line.id,

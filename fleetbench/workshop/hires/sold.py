@@ -280,7 +280,7 @@ def _span(step: _Step, day: Day) -> Span:
 
 
 def _is_held(act: Transaction, step: _Step, day: Day) -> bool:
-    """Whether the unit before was given to somebody else since."""
+    """Whether the unit before was given to another booking since."""
     promises = Promises(act.session, day.today, without=step.booking.id)
     return step.before is not None and bool(promises.in_the_way(step.tag, _span(step, day)))
 

@@ -66,7 +66,7 @@ class KitLine:
 def set_kit_content(
     workplace: Workplace, place_id: int, code: str, least: int, seen: Mapping[str, Any] | None = None
 ) -> None:
-    """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold.
+    """Say how many parts of a type a kit must hold at least; zero takes the type out of what it must hold.
 
     seen: what the user saw, place and type with it; Clash where another desk changed it since.
     """

@@ -251,7 +251,7 @@ def order_within(
 
 
 def cancel_orders_within(act: Transaction, made_for: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
-    """Cancel what was ordered for somebody: in words the orders cancelled, and those of which pieces came."""
+    """Cancel what a booking or plan ordered: in words the orders cancelled, and those of which pieces came."""
     types = read_part_types(act.session.connection())
     off: list[str] = []
     kept: list[str] = []

@@ -91,7 +91,7 @@ def see_paper(
     if valid_until is not None and valid_until < seen_on:
         raise Refused(f"last valid day: {valid_until} is before the day it was seen; look at both")
     if kind == "medical" and unit_type is not None:
-        raise Refused("unit type: a medical statement is for no unit type; leave it out")
+        raise Refused("unit type: a medical statement is for no unit type; leave it empty")
     with workplace.transaction("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if kind in OF_STAFF and person.role in HIRERS:

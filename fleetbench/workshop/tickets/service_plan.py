@@ -272,7 +272,7 @@ def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask
         PlanTask(new.text, new.basis, new.amount, new.source, new.critical, new.roles, new.qualification)
     except ValueError as fault:
         raise Refused(str(fault)) from fault
-    figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it out")
+    figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it empty")
     for test in new.tests:
         one_word("test", test, TESTS)
     with workplace.transaction("enter service task", f"unit type {unit_type}") as act:

@@ -1,5 +1,5 @@
 """A day at the hire desk walked by hand: a renter who is new, a name typed without its accents, one unit that stays
-here, somebody who does not come, and bookings that are over found again by a word of theirs.
+here, a renter who does not come, and past bookings found again by a word of theirs.
 """
 
 from typing import Any
