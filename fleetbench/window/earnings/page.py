@@ -6,32 +6,32 @@ Kinds of day are told apart in the plot by pattern and by their order from below
 from collections import Counter
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date
 from functools import partial
 from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QDate, QModelIndex, Qt, Slot
+from PySide6.QtCore import QModelIndex, Qt, Slot
 from PySide6.QtGui import QBrush
-from PySide6.QtWidgets import QDateEdit, QProgressBar, QWidget
+from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.detail.export_row import DayField, ExportRow
 from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import GO_TO, ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
-from fleetbench.window.look.buttons import Emptiness, lead_button, plain_button, text_label
+from fleetbench.window.look.buttons import Emptiness, lead_button, text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, UNKNOWN, Mark
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.window.look.words import NONE, counted, figure, in_currency
-from fleetbench.window.shell.background import Job, Progress
+from fleetbench.window.shell.background import Progress
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.core.workplace import Workplace
@@ -90,7 +90,6 @@ class DaysPlot(PlotCard):
 
 
 TITLE = "Use and cost"
-STEPS = 1000
 EMPTY = Emptiness(
     "No days are judged yet", "Choose a first and a last day, then press Judge the days.",
     "hires", GO_TO + "units", "Open Units",
@@ -126,7 +125,6 @@ class EarningsPage(ListPage[Row]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         self.report: EarningsReport | None = None
-        self._job: Job | None = None
         super().__init__(context.theme, context.background, _spec(context, self), parent)
         self._workplace, self._background = context.workplace, context.background
         self.bench = ActBar(context, ACTS[1:], self.table, self)
@@ -150,22 +148,17 @@ class EarningsPage(ListPage[Row]):
 
     def _build_span(self) -> None:
         first, last = season(self._workplace.today())
-        self.first_field, self.last_field = _day_field("first day", first, self), _day_field("last day", last, self)
+        self.first_field, self.last_field = DayField("first day", first, self), DayField("last day", last, self)
         self.judge_button = lead_button(self.theme, ACTS[0].text, "", self)
-        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
-        self.bar = QProgressBar(self)
-        self.bar.setRange(0, STEPS)
-        self.bar.setTextVisible(False)
-        self.bar.setMaximumWidth(50 * GRID)
-        self.step = text_label("", "small", self)
+        self.work = LongWork(self.theme, self._background, self.banner, self)
         self._span = FlowLayout()
         for words, field in (("From", self.first_field), ("through", self.last_field)):
             self._span.addWidget(text_label(words, "label", self))
             self._span.addWidget(field)
-        for widget in (self.judge_button, self.cancel_button, self.bar, self.step, self.bench, self.exports):
+        for widget in (self.judge_button, self.work, self.bench, self.exports):
             self._span.addWidget(widget)
         self.judge_button.clicked.connect(self.judge)
-        self.cancel_button.clicked.connect(self.call_off)
+        self.work.changed.connect(self._show_state)
 
     def focus_first(self) -> None:
         """Put the keyboard on the rows, or on the act that makes them."""
@@ -177,31 +170,13 @@ class EarningsPage(ListPage[Row]):
     @Slot()
     def judge(self) -> None:
         """Judge every day of the span, with progress; it can be cancelled."""
-        if self._job is not None:
-            return
         workplace = self._workplace
-        first, last = _day_of(self.first_field), _day_of(self.last_field)
+        first, last = self.first_field.day, self.last_field.day
 
         def work(progress: Progress) -> EarningsReport:
-            def told(share: float, what: str) -> None:
-                progress(int(share * STEPS), STEPS, what)
+            return earnings(workplace, first, last, progress.share)
 
-            return earnings(workplace, first, last, told)
-
-        self._job = self._background.run_long(work, self)
-        self._job.succeeded.connect(self._on_judged)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.called_off.connect(self._on_called_off)
-        self._job.progressed.connect(self._on_progress)
-        self._job.ended.connect(self._on_ended)
-        self._show_state()
-
-    @Slot()
-    def call_off(self) -> None:
-        """Judge no further."""
-        if self._job is not None:
-            self._job.cancel()
-            self.step.setText("stopping at the next step …")
+        self.work.start(work, self._on_judged)
 
     @Slot(object)
     def _on_judged(self, report: EarningsReport) -> None:
@@ -210,33 +185,15 @@ class EarningsPage(ListPage[Row]):
         self.plot.show_report(report)
         self.refresh()
 
-    @Slot(int, int, str)
-    def _on_progress(self, done: int, _total: int, what: str) -> None:
-        self.bar.setValue(done)
-        self.step.setText(what)
-
-    @Slot()
-    def _on_called_off(self) -> None:
-        self.banner.say_note("Cancelled. Nothing was changed.")
-
-    @Slot()
-    def _on_ended(self) -> None:
-        self._job = None
-        self.bar.setValue(0)
-        self.step.setText("")
-        self._show_state()
-
     @Slot(QModelIndex, QModelIndex)
     def _on_chosen(self, current: QModelIndex, _before: QModelIndex) -> None:
         self.bench.choose(self.model.row_at(current.row()) if current.isValid() else None)
 
     def _show_state(self) -> None:
-        busy = self._job is not None
-        for widget in (self.cancel_button, self.bar, self.step):
-            widget.setVisible(busy)
+        busy = self.work.is_busy
         self.judge_button.setVisible(not busy)
         if busy:
-            self.cancel_button.setFocus()
+            self.work.cancel_button.setFocus()
         shown = self.report is not None
         self.exports.setEnabled(shown)
         self.plot.setVisible(shown)
@@ -253,18 +210,6 @@ class EarningsPage(ListPage[Row]):
             print_earnings(workplace, report, path)
 
         return write
-
-
-def _day_field(name: str, on: date, parent: QWidget) -> QDateEdit:
-    field = QDateEdit(QDate(on.year, on.month, on.day), parent)
-    field.setDisplayFormat("yyyy-MM-dd")
-    field.setCalendarPopup(True)
-    field.setAccessibleName(name)
-    return field
-
-
-def _day_of(field: QDateEdit) -> date:
-    return date(field.date().year(), field.date().month(), field.date().day())
 
 
 def _figures_form(bar: ActBar, row: Row | None) -> Form:

@@ -10,7 +10,16 @@ from typing import Any
 
 from PySide6.QtCore import QMetaMethod, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure

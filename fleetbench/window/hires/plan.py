@@ -1,29 +1,29 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
 from collections.abc import Callable, Sequence
-from datetime import date
 from pathlib import Path
 
-from PySide6.QtCore import QDate, Qt, Slot
+from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QDateEdit, QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.detail.export_row import ExportRow
+from fleetbench.window.detail.export_row import DayField, ExportRow
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
 from fleetbench.window.hires.sell import undo_plan_form, undone_words
 from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
-from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Job, Progress, Refresher
+from fleetbench.window.shell.background import Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.plan import (
@@ -40,7 +40,6 @@ HOW = (
     "least remaining life lost, then fewest changes. It is never worse than first come, first served. Nothing is "
     "changed before you accept it."
 )
-STEPS = 1000
 WAYS_TOLD = 6
 """So many ways to cure an unmet booking are told; the best stand first."""
 
@@ -60,7 +59,6 @@ class PlanView(Page):
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, "Plan", parent)
         self._background, self._workplace = context.background, context.workplace
-        self._job: Job | None = None
         self.page: PlanPage | None = None
         self.dialog: FormDialog | None = None
         self.is_loaded = True
@@ -87,26 +85,17 @@ class PlanView(Page):
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)
         self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
-        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
-        self.bar = QProgressBar(self)
-        self.bar.setRange(0, STEPS)
-        self.bar.setTextVisible(False)
-        self.bar.setMaximumWidth(50 * GRID)
-        self.step = text_label("", "small", self)
+        self.work = LongWork(self.theme, self._background, self.banner, self)
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
         for words, field in (("Days", self.days_field), ("Bench hours a day", self.hours_field)):
             tools.addWidget(text_label(words, "label", self))
             tools.addWidget(field)
-        for widget in (self.keep_button, self.make_button, self.cancel_button, self.bar):
+        for widget in (self.keep_button, self.make_button, self.work):
             tools.addWidget(widget)
-        tools.addWidget(self.step, 1)
         tools.addStretch(1)
         self.content.addLayout(tools)
-        self.day_field = QDateEdit(QDate.fromString(self._workplace.today().isoformat(), Qt.DateFormat.ISODate), self)
-        self.day_field.setDisplayFormat("yyyy-MM-dd")
-        self.day_field.setCalendarPopup(True)
-        self.day_field.setAccessibleName("bench day")
+        self.day_field = DayField("bench day", self._workplace.today(), self)
         paper = QHBoxLayout()
         paper.setSpacing(CLOSE)
         paper.addWidget(text_label("Bench day by technician", "label", self))
@@ -144,7 +133,7 @@ class PlanView(Page):
 
     def _connect(self) -> None:
         self.make_button.clicked.connect(self.make)
-        self.cancel_button.clicked.connect(self.call_off)
+        self.work.changed.connect(self._show_state)
         self.accept_button.clicked.connect(self.accept)
         self.undo_button.clicked.connect(self.undo)
         self.exports.written.connect(self.banner.say_note)
@@ -165,8 +154,6 @@ class PlanView(Page):
     @Slot()
     def make(self) -> None:
         """Make the plan, with progress; it can be called off."""
-        if self._job is not None:
-            return
         try:
             days, hours = _whole("days", self.days_field), self.hours_field.value()
         except Refused as refusal:
@@ -175,25 +162,9 @@ class PlanView(Page):
         workplace, seconds = self._workplace, self.seconds
 
         def work(progress: Progress) -> PlanPage:
-            def told(share: float, what: str) -> None:
-                progress(int(share * STEPS), STEPS, what)
+            return make_plan(workplace, days=days, bench_hours=hours, seconds=seconds, told=progress.share)
 
-            return make_plan(workplace, days=days, bench_hours=hours, seconds=seconds, told=told)
-
-        self._job = self._background.run_long(work, self)
-        self._job.succeeded.connect(self._on_made)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.called_off.connect(self._on_called_off)
-        self._job.progressed.connect(self._on_progress)
-        self._job.ended.connect(self._on_ended)
-        self._show_state()
-
-    @Slot()
-    def call_off(self) -> None:
-        """Stop planning; nothing was changed."""
-        if self._job is not None:
-            self._job.cancel()
-            self.step.setText("stopping at the next step …")
+        self.work.start(work, self._on_made)
 
     @Slot()
     def accept(self) -> None:
@@ -221,7 +192,7 @@ class PlanView(Page):
         job.ended.connect(self._show_state)
 
     def _bench_day(self) -> Callable[[Path], object]:
-        workplace, on = self._workplace, date.fromisoformat(self.day_field.date().toString(Qt.DateFormat.ISODate))
+        workplace, on = self._workplace, self.day_field.day
 
         def write(path: Path) -> None:
             # reportlab is slow to import; only printing waits for it
@@ -305,35 +276,17 @@ class PlanView(Page):
     def _on_kept(self, _nothing: object) -> None:
         self.banner.say_note("Saved as the centre's bench hours a day.")
 
-    @Slot(int, int, str)
-    def _on_progress(self, done: int, _total: int, what: str) -> None:
-        self.bar.setValue(done)
-        self.step.setText(what)
-
-    @Slot()
-    def _on_called_off(self) -> None:
-        self.banner.say_note("Cancelled. Nothing was changed.")
-
-    @Slot()
-    def _on_ended(self) -> None:
-        self._job = None
-        self.bar.setValue(0)
-        self.step.setText("")
-        self._show_state()
-
     @Slot(int)
     def _on_ticked(self, _count: int) -> None:
         self._show_state()
 
     @Slot()
     def _show_state(self) -> None:
-        busy = self._job is not None
+        busy = self.work.is_busy
         chosen = len(self.model.chosen())
         self.make_button.setVisible(not busy)
-        self.cancel_button.setVisible(busy)
-        self.bar.setVisible(busy)
         if busy and not self.table.hasFocus():
-            self.cancel_button.setFocus()
+            self.work.cancel_button.setFocus()
         alone = "Accept bench work" if self._visits() else "Accept"
         self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else alone)
         self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)

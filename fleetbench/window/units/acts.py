@@ -18,7 +18,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
-from fleetbench.window.bench.leaks import leak_form
+from fleetbench.window.bench.dialog import leak_form
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage

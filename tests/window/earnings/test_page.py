@@ -49,7 +49,7 @@ def test_days_are_judged_told_and_saved_and_the_figures_of_a_type_are_stated(
     page.last_field.setDate(QDate(on.year, on.month, on.day))
     page.judge_button.setFocus()
     QTest.keyClick(page.judge_button, Qt.Key.Key_Space)
-    assert not page.cancel_button.isHidden()
+    assert not page.work.cancel_button.isHidden()
     qtbot.waitUntil(lambda: page.report is not None and page.model.total == 4, timeout=20_000)
     assert page.told_best.text() == "No single repair or spare would have saved a day, as far as the records go."
     assert [row.line.name for row in page.model.rows] == ["All units", TYPE, "LK-01", "LK-02"]
@@ -71,7 +71,7 @@ def test_days_are_judged_told_and_saved_and_the_figures_of_a_type_are_stated(
         QTest.keyClicks(field, typed)
     QTest.keyClick(dialog.fields["a_day"], Qt.Key.Key_Return)  # type: ignore[attr-defined]
     qtbot.waitUntil(lambda: stated_figures(centre.workplace)[TYPE] == OwnFigures(6000.0, 6.0, 55.0), timeout=10_000)
-    qtbot.waitUntil(lambda: page._job is None and page.report is not None and bool(page.report.own[TYPE].price),
+    qtbot.waitUntil(lambda: not page.work.is_busy and page.report is not None and bool(page.report.own[TYPE].price),
                     timeout=20_000)  # fmt: skip
     book = CalamineWorkbook.from_path(tmp_path / "use.xlsx")
     assert len(book.get_sheet_by_name("Days").to_python()) == 7
@@ -83,8 +83,8 @@ def test_judging_can_be_cancelled_and_a_wrong_span_is_told(
     centre = HireCentre(Workplace(sqlite_database, clock), clock)
     page = shown(qtbot, theme, background, centre)
     page.judge()
-    page.call_off()
-    qtbot.waitUntil(lambda: page._job is None, timeout=20_000)
+    page.work.cancel()
+    qtbot.waitUntil(lambda: not page.work.is_busy, timeout=20_000)
     assert page.report is None
     page.last_field.setDate(page.first_field.date().addDays(-1))
     page.judge()

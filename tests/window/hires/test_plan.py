@@ -60,7 +60,7 @@ def page(qtbot: QtBot, theme: Theme, background: Background, centre: HireCentre)
 
 def made_plan(qtbot: QtBot, page: PlanView) -> None:
     QTest.keyClick(page.make_button, Qt.Key.Key_F5, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: page.page is not None and page._job is None, timeout=20_000)
+    qtbot.waitUntil(lambda: page.page is not None and not page.work.is_busy, timeout=20_000)
 
 
 def test_a_plan_is_made_ticked_and_accepted_by_keys(
@@ -96,8 +96,8 @@ def test_a_plan_is_made_ticked_and_accepted_by_keys(
 
 def test_a_plan_that_is_called_off_changes_nothing(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
     page.make()
-    page.call_off()
-    qtbot.waitUntil(lambda: page._job is None, timeout=20_000)
+    page.work.cancel()
+    qtbot.waitUntil(lambda: not page.work.is_busy, timeout=20_000)
     assert page.page is None or page.banner.text == ""
     assert page.make_button.isVisible()
 
