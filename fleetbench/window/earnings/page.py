@@ -11,7 +11,7 @@ from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
-from PySide6.QtCore import QModelIndex, Qt, Slot
+from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QWidget
 
@@ -24,7 +24,7 @@ from fleetbench.window.forms.form import Field, Form
 from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
-from fleetbench.window.lists.list_page import GO_TO, ListPage, ListSpec, QuickFilter
+from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import Emptiness, lead_button, text_label
 from fleetbench.window.look.flow import FlowLayout
@@ -92,7 +92,7 @@ class DaysPlot(PlotCard):
 TITLE = "Use and cost"
 EMPTY = Emptiness(
     "No days are judged yet", "Choose a first and a last day, then press Judge the days.",
-    "hires", GO_TO + "units", "Open Units",
+    "hires", "judge", "Judge the days",
 )  # fmt: skip
 MARKS = {Keep.MORE: ADVISE, Keep.LESS: OK, Keep.NOT_KNOWN: UNKNOWN, Keep.NOT_STATED: UNKNOWN}
 
@@ -120,6 +120,21 @@ def rows_of(report: EarningsReport | None) -> tuple[Row, ...]:
     return () if report is None else tuple(Row(each, report) for each in (*report.types, *report.units))
 
 
+class SpanBar(QWidget):
+    """The span of days and what judges it; an empty list begins with its act.
+
+    Signals:
+        judge_wanted: its act was asked for.
+    """
+
+    judge_wanted = Signal()
+    specs = ("judge",)
+
+    def start(self, _name: str) -> None:
+        """Ask for its act."""
+        self.judge_wanted.emit()
+
+
 class EarningsPage(ListPage[Row]):
     """The list with the span of days above and the days of each unit as a plot below; judging can be cancelled."""
 
@@ -135,7 +150,7 @@ class EarningsPage(ListPage[Row]):
         self._build_span()
         self.told_best = text_label("", "body", self)
         self.told_best.setWordWrap(True)
-        self.content.insertLayout(2, self._span)
+        self.content.insertWidget(2, self._span)
         self.content.insertWidget(3, self.told_best)
         self.content.addWidget(self.plot)
         for signal in (self.exports.written, self.bench.changed):
@@ -151,12 +166,14 @@ class EarningsPage(ListPage[Row]):
         self.first_field, self.last_field = DayField("first day", first, self), DayField("last day", last, self)
         self.judge_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.work = LongWork(self.theme, self._background, self.banner, self)
-        self._span = FlowLayout()
+        self._span = SpanBar(self)
+        line = FlowLayout(self._span)
         for words, field in (("From", self.first_field), ("through", self.last_field)):
-            self._span.addWidget(text_label(words, "label", self))
-            self._span.addWidget(field)
+            line.addWidget(text_label(words, "label", self))
+            line.addWidget(field)
         for widget in (self.judge_button, self.work, self.bench, self.exports):
-            self._span.addWidget(widget)
+            line.addWidget(widget)
+        self._span.judge_wanted.connect(self.judge)
         self.judge_button.clicked.connect(self.judge)
         self.work.changed.connect(self._show_state)
 
@@ -184,6 +201,7 @@ class EarningsPage(ListPage[Row]):
         self.told_best.setText(best_words(report))
         self.plot.show_report(report)
         self.refresh()
+        self.table.setFocus()
 
     @Slot(QModelIndex, QModelIndex)
     def _on_chosen(self, current: QModelIndex, _before: QModelIndex) -> None:
@@ -260,8 +278,15 @@ def percent(span: tuple[float, float] | None) -> str:
 
 
 def _days(state: DayState) -> Column[Row]:
-    return Column(state.name.lower(), SHORT.get(state, state.value).capitalize(), lambda row: str(row.line.days[state]),
-                  lambda row: row.line.days[state], align_right=True, heading_tip=HEADINGS[state])  # fmt: skip
+    return Column(
+        state.name.lower(),
+        SHORT.get(state, state.value).capitalize(),
+        lambda row: str(row.line.days[state]),
+        lambda row: row.line.days[state],
+        align_right=True,
+        heading_tip=HEADINGS[state],
+        shown=state not in (DayState.WORK, DayState.UNKNOWN),  # the detail has them, and the share is a span
+    )
 
 
 SHORT = {DayState.FIT: "fit", DayState.WORK: "waiting"}
@@ -285,17 +310,19 @@ def _keep_words(row: Row) -> str:
 
 COLUMNS: tuple[Column[Row], ...] = (
     Column("name", "Unit or type", lambda row: row.line.name,
-           lambda row: (row.is_unit, row.line.name != WHOLE, row.line.name), gives_way=True),
-    Column("promised", "Promised", lambda row: str(row.line.promised), lambda row: row.line.promised, align_right=True),
+           lambda row: (row.is_unit, row.line.name != WHOLE, row.line.name)),
+    Column("promised", "Promised", lambda row: str(row.line.promised), lambda row: row.line.promised, align_right=True,
+           shown=False),
     *(_days(state) for state in (DayState.OUT, DayState.FIT, DayState.WORK, DayState.LOST, DayState.UNKNOWN)),
     Column("available", "Available", lambda row: percent(row.line.availability), lambda row: row.line.availability,
            align_right=True, heading_tip="Days out or fit, of all in service; a span where days are not known"),
     Column("minutes", "Bench min", lambda row: f"{row.line.spent.bench_minutes:.0f}",
-           lambda row: row.line.spent.bench_minutes, align_right=True, heading_tip="Minutes recorded under tickets"),
+           lambda row: row.line.spent.bench_minutes, align_right=True, shown=False,
+           heading_tip="Minutes recorded under tickets"),
     Column("parts", "Parts", lambda row: f"{row.line.spent.money:,.2f}", lambda row: row.line.spent.money,
            align_right=True, heading_tip="Price of parts that took the place of another"),
     Column("day", "A hire day", lambda row: figure(row.line.a_hire_day(row.line.spent.money), "", 2, NONE),
-           lambda row: row.line.a_hire_day(row.line.spent.money), align_right=True,
+           lambda row: row.line.a_hire_day(row.line.spent.money), align_right=True, shown=False,
            heading_tip="Parts for each day out"),
     Column("hour", "A dive hour", lambda row: figure(row.line.a_dive_hour(row.line.spent.money), "", 2, NONE),
            lambda row: row.line.a_dive_hour(row.line.spent.money), align_right=True, shown=False,
