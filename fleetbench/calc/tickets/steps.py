@@ -47,6 +47,11 @@ _OWN: dict[str, tuple[StepKind, ...]] = {
 """Which kinds a column belongs to; with any other kind it stays empty."""
 
 
+def asked_of_kind(kind: str) -> dict[str, bool]:
+    """Whether each column that not every step has is asked of a step of that kind."""
+    return {column: kind in kinds for column, kinds in _OWN.items()}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class PlanStep:
     """One step of a service task.

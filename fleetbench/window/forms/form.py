@@ -63,6 +63,7 @@ class ActDialog(QDialog):
         self._background = background
         self._job: Job | None = None
         self.heading: QLabel = text_label(title, "title", self)
+        self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
         self.banner = Banner(theme, self)

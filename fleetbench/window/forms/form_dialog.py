@@ -35,6 +35,7 @@ from fleetbench.window.forms.form import (
     mark_of,
     words_field,
 )
+from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -243,7 +244,9 @@ class FormDialog(ActDialog):
             self.banner.say_refused(str(refused))
         self._stands = True
         self.look()
-        self.adjustSize()
+        self.adjustSize()  # to two thirds of the screen at the most
+        if self.isVisible():
+            keep_on_screen(self)
 
     def _show(self, field: Field, found: Shown) -> None:
         widget = self.fields[field.name]

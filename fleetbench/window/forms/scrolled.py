@@ -37,10 +37,12 @@ class ScrolledBody(QScrollArea):
         return handled
 
     def sizeHint(self) -> QSize:
-        wanted = self.body.totalSizeHint()
+        wanted, margins = self.body.totalSizeHint(), self.contentsMargins()
+        sides, ends = margins.left() + margins.right(), margins.top() + margins.bottom()
         if self.isVisible() and self.body.hasHeightForWidth():
-            wanted.setHeight(self.body.totalHeightForWidth(max(self.width(), self.body.totalMinimumSize().width())))
-        return wanted
+            wide = max(self.width() - sides, self.body.totalMinimumSize().width())
+            wanted.setHeight(self.body.totalHeightForWidth(wide))
+        return wanted + QSize(sides, ends)
 
     def minimumSizeHint(self) -> QSize:
         bar = self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)

@@ -8,7 +8,8 @@ from typing import Any
 from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
-from fleetbench.window.forms.form import Choices, Field, Form, replacing
+from fleetbench.calc.tickets.steps import asked_of_kind
+from fleetbench.window.forms.form import Choices, Field, Form, Shown, replacing
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.workshop.core.workplace import Workplace
@@ -93,6 +94,7 @@ def enter_form(workplace: Workplace, sheet: str, currency: str = "") -> Form:
         tuple(_fields(register, register.entered, {}, {}, currency)),
         act,
         load=partial(_choices, workplace, register, register.entered),
+        look=LOOKS.get(sheet),
         wide=WIDE,
     )
 
@@ -114,6 +116,7 @@ def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> 
         (*_fields(register, register.corrected, row.values, row.shown, currency), reason),
         replacing(dict(row.values), act),
         load=partial(_choices, workplace, register, register.corrected),
+        look=LOOKS.get(row.sheet),
         wide=WIDE,
     )
 
@@ -128,6 +131,12 @@ def ask_correction(bar: ActBar, sheet: str, key: int) -> None:
     bar.run(partial(register_rows, bar.workplace, sheet, key), opened)
 
 
+def _step_columns(given: Mapping[str, Any]) -> Mapping[str, Shown]:
+    return {column.removesuffix("_id"): asked for column, asked in asked_of_kind(given["kind"] or "").items()}
+
+
+LOOKS = {"service_steps": _step_columns}
+"""What a form of a register asks for by what stands in it already."""
 WIDE = 170
 """Width of a form of a register, in steps of the grid."""
 NOTES = {

@@ -14,9 +14,11 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
+from fleetbench.window.places.forms import correct_form
 from fleetbench.window.shell.background import Background
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.places.register import register_rows
 from fleetbench.workshop.tickets.page import add_minutes
 from fleetbench.workshop.tickets.service_plan import service_lines
 from tests.centres.stepped_service import SteppedService
@@ -110,3 +112,30 @@ def test_a_whole_yearly_service_is_worked_by_keys_and_a_step_left_out_stays_due(
     assert bench.rows(Ticket)[0].signed_at is not None
     assert "step 1.3 'Head screws tightened crosswise', no wrench" in walk.says()
     assert service_lines(bench.workplace, "LK-01")[0].due, "the service stays due"
+
+
+def test_the_form_of_a_step_asks_only_for_what_its_kind_has(
+    qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any
+) -> None:
+    bench = SteppedService(Workplace(sqlite_database, clock), clock)
+    background.signed_in.choose(bench.boss.person_id)
+    place = background.signed_in.at(bench.workplace)
+    torque = next(each for each in register_rows(place, "service_steps") if each.values["kind"] == "torque")
+    dialog = FormDialog(theme, background, correct_form(place, torque))
+    qtbot.addWidget(dialog)
+    dialog.open()
+    own = {"what", "size", "unit", "low", "high", "amount", "tolerance", "before", "replace", "oxygen", "part_type"}
+
+    def asked() -> set[str]:
+        return {name for name in own if dialog.fields[name].isVisibleTo(dialog)}
+
+    qtbot.waitUntil(lambda: asked() == {"amount", "tolerance"})
+    dialog["kind"].setCurrentIndex(dialog["kind"].findData("lubricant"))
+    qtbot.waitUntil(lambda: asked() == {"what", "oxygen"})
+    dialog["what"].setText("Grease Q")
+    dialog["source"].setText("edition 3, page 9")
+    dialog["reason"].setPlainText("greased since edition 3")
+    with qtbot.waitSignal(dialog.accepted):
+        dialog.act()
+    (now,) = [each for each in register_rows(place, "service_steps") if each.values["what"] == "Grease Q"]
+    assert (now.values["kind"], now.values["amount"], now.values["oxygen"]) == ("lubricant", None, False)
