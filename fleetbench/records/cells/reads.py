@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, final
 
-from sqlalchemy import ColumnElement, Connection, and_, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.cells.tables import (
@@ -169,19 +169,24 @@ def read_outcomes_under(ticket_id: int) -> Query:
 @reads(OutcomeRecord)
 def read_last_outcomes(parts: Query | tuple[int, ...] | None = None) -> Query:
     """The last workshop outcome and the last diver's outcome of each cell, of all or of given parts; one statement."""
-    newest = (
-        select(CalibrationOutcome.part_id, Calibration.made, func.max(Calibration.at).label("at"))
+    rank = func.row_number().over(
+        partition_by=(CalibrationOutcome.part_id, Calibration.made),
+        order_by=(Calibration.at.desc(), Calibration.id.desc()),
+    )
+    ranked = (
+        select(CalibrationOutcome.id.label("id"), rank.label("rank"))
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force())
-        .group_by(CalibrationOutcome.part_id, Calibration.made)
     )
     if parts is not None:
-        newest = newest.where(CalibrationOutcome.part_id.in_(parts))
-    last = newest.subquery()
-    same = and_(
-        last.c.part_id == CalibrationOutcome.part_id, last.c.made == Calibration.made, last.c.at == Calibration.at
+        ranked = ranked.where(CalibrationOutcome.part_id.in_(parts))
+    last = ranked.subquery()
+    return (
+        _outcomes()
+        .join(last, last.c.id == CalibrationOutcome.id)
+        .where(last.c.rank == 1)
+        .order_by(Calibration.at, Calibration.id)
     )
-    return _outcomes().join(last, same).order_by(Calibration.at, Calibration.id)
 
 
 @reads(CalibrationRecord)

@@ -62,6 +62,7 @@ class ActDialog(QDialog):
         self.theme = theme
         self._background = background
         self._job: Job | None = None
+        self._fields_changed = False
         self.heading: QLabel = text_label(title, "title", self)
         self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
@@ -145,12 +146,13 @@ class ActDialog(QDialog):
     def event(self, event: QEvent) -> bool:
         handled = super().event(event)
         if event.type() == QEvent.Type.LayoutRequest and self.isVisible():
-            keep_on_screen(self)
+            keep_on_screen(self, shrink=self._fields_changed)
+            self._fields_changed = False
         return handled
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        keep_on_screen(self)
+        keep_on_screen(self, shrink=self._fields_changed)
         for field in self.findChildren(QLineEdit):
             if not isinstance(field.parent(), QComboBox):
                 field.installEventFilter(self)

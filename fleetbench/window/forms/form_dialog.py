@@ -35,7 +35,6 @@ from fleetbench.window.forms.form import (
     mark_of,
     words_field,
 )
-from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -52,6 +51,7 @@ class FormDialog(ActDialog):
     def __init__(self, theme: Theme, background: Background, form: Form, parent: QWidget | None = None) -> None:
         super().__init__(theme, background, form.title, form.act_words, parent)
         self.form = form
+        self._fields_changed = True
         self.setMinimumWidth(form.wide * GRID)
         self.note.setText(form.note)
         self.note.setVisible(bool(form.note))
@@ -244,9 +244,7 @@ class FormDialog(ActDialog):
             self.banner.say_refused(str(refused))
         self._stands = True
         self.look()
-        self.adjustSize()  # to two thirds of the screen at the most
-        if self.isVisible():
-            keep_on_screen(self)
+        self._fields_changed = True  # what is hidden makes the form lower, once its layout knows of it
 
     def _show(self, field: Field, found: Shown) -> None:
         widget = self.fields[field.name]

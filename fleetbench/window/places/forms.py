@@ -3,6 +3,7 @@
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from textwrap import shorten
 from typing import Any
 
 from fleetbench.calc.core.measures import METRIC, Measure
@@ -109,7 +110,7 @@ def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> 
     reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
                    wants="is empty; say why it is corrected")  # fmt: skip
     return Form(
-        f"Correct: {register.thing} {row.label}"[:90],
+        shorten(f"Correct: {register.thing} {row.label}", 120, placeholder=" …"),
         f"Correct {register.thing}",
         "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
         "changed. A looser limit or a longer life needs a source of its own.",

@@ -3,6 +3,7 @@
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from textwrap import shorten
 from typing import NamedTuple
 
 from PySide6.QtCore import Slot
@@ -183,7 +184,7 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
 
 def _end(bar: ActBar, row: RegisterRow) -> Form:
     return Form(
-        f"End: {REGISTERS[row.sheet].thing} {row.label}"[:90],
+        shorten(f"End: {REGISTERS[row.sheet].thing} {row.label}", 120, placeholder=" …"),
         "End it",
         "New tickets no longer hold it; tickets that are open or signed keep it.",
         (Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),),

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.database import learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import HireNote
@@ -297,6 +298,8 @@ def write_prepared(
         act.close_entry(subject="forecasts of cells")
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
         act.close_entry(subject="last valid days of fitted parts")
+    if done > ENTRY_ROWS:
+        learn_sizes(act.session.connection())
     return done
 
 

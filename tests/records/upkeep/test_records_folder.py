@@ -15,6 +15,7 @@ from pathlib import Path
 
 import pytest
 from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from sqlalchemy import text
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -65,6 +66,24 @@ def test_a_fleet_goes_to_a_server_and_back_unchanged(
     assert (
         went_round(sqlite_database, tmp_path, [server.emptied(), shutil.copy(empty_file, tmp_path / "back.db")]) == []
     )
+
+
+def test_a_server_knows_at_once_how_large_the_tables_are_that_were_brought_to_it(
+    database: Database, server: Server, empty_file: Path, tmp_path: Path
+) -> None:
+    workplace = Workplace(database, Clock(NOW))
+    report = import_folder(workplace, RandomFleet(random.Random(3)).write(tmp_path / "sheets"))
+    assert report.added["fittings"] > 20
+    sizes = text("SELECT reltuples FROM pg_class WHERE relname = 'fitting'")  # PostgreSQL documentation, pg_class
+    if not database.is_sqlite:
+        with database.reading() as connection:
+            assert connection.scalar(sizes) == report.added["fittings"]
+        return
+    export_records(database, tmp_path / "out", desk=tmp_path, at=AT)
+    where = server.emptied()
+    import_records(tmp_path / "out", where, clock=lambda: LATER)
+    with closing(Database(where)) as again, again.reading() as connection:
+        assert connection.scalar(sizes) == report.added["fittings"]
 
 
 def test_the_files_are_plain_and_their_digests_and_signature_are_those_of_the_manifest(
