@@ -1,7 +1,7 @@
 """What the fleet was used for and cost, on paper and as XLSX: units, types, causes, savings, and every unit's day."""
 
 from fleetbench.calc.core.measures import KILOGRAM
-from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, UseLine
+from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, Keep, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -24,12 +24,12 @@ _DAYS = (
     TableColumn("available", 12, Align.RIGHT),
 )
 _COSTS = (
-    TableColumn("unit or type", 15, bold=True),
+    TableColumn("unit or type", 19, bold=True),
     TableColumn("loop hours", 8, Align.RIGHT),
     TableColumn("bench min", 8, Align.RIGHT),
-    TableColumn("min a hire day", 11, Align.RIGHT),
-    TableColumn("min a dive hour", 12, Align.RIGHT),
-    TableColumn("parts", 12, Align.RIGHT),
+    TableColumn("min a hire day", 10, Align.RIGHT),
+    TableColumn("min a dive hour", 11, Align.RIGHT),
+    TableColumn("parts", 10, Align.RIGHT),
     TableColumn("money", 9, Align.RIGHT),
     TableColumn("a hire day", 8, Align.RIGHT),
     TableColumn("a dive hour", 9, Align.RIGHT),
@@ -94,6 +94,10 @@ def write_earnings(report: EarningsReport, target: Target, *, head: Letterhead, 
 def _blocks(report: EarningsReport, wide: float) -> list[Block]:
     listed = (*report.types, *report.units)
     kept = [(each, report.keep[each.name]) for each in report.units]
+    lacking = dict.fromkeys(keep.why for _, keep in kept if keep.keep is Keep.NOT_STATED)
+    unsaid = [
+        f"{', '.join(line.name for line, keep in kept if keep.why == why)}: {why}." for why in lacking
+    ]  # the same words in a row of each unit would fill a page
     blocks: list[Block] = [*text_lines(best_words(report), wide, 9.5), space(4)]
     parts: tuple[tuple[str, tuple[TableColumn, ...], list[tuple[str, ...]]], ...] = (
         ("Days", _DAYS, [day_cells(each) for each in listed]),
@@ -101,7 +105,8 @@ def _blocks(report: EarningsReport, wide: float) -> list[Block]:
         (
             "Keeping a unit beside another",
             _KEEP,
-            [(line.name, _money(keep.a_year), _money(keep.another), keep.keep.value, keep.why) for line, keep in kept],
+            [(line.name, _money(keep.a_year), _money(keep.another), keep.keep.value, keep.why) for line, keep in kept
+             if keep.keep is not Keep.NOT_STATED],
         ),
         (
             "What stopped units",
@@ -118,10 +123,11 @@ def _blocks(report: EarningsReport, wide: float) -> list[Block]:
     )  # fmt: skip
     for title, columns, rows in parts:
         blocks.append(section(title))
+        words = unsaid if columns is _KEEP else []
         if rows:
             blocks.extend(table(columns, rows, wide, 7.4, 5))
-        else:
-            blocks.extend(text_lines("Nothing, as far as the records go.", wide, 7.4))
+        for line in words or ([] if rows else ["Nothing, as far as the records go."]):
+            blocks.extend(text_lines(line, wide, 7.4))
     blocks.append(space(6))
     for note in NOTES:
         blocks += text_lines(note, wide, 7.4)
