@@ -86,20 +86,20 @@ _TASK_COLUMNS = (
     TableColumn("settled, by", 24),
 )
 _STEP_COLUMNS = (
-    TableColumn("no.", 6, Align.RIGHT),
-    TableColumn("step", 27),
+    TableColumn("no.", 5, Align.RIGHT),
+    TableColumn("step", 25),
     TableColumn("asked for", 24),
-    TableColumn("recorded", 25, bold=True),
-    TableColumn("state", 10, mark=True),
-    TableColumn("when, by whom", 18),
+    TableColumn("recorded", 24, bold=True),
+    TableColumn("state", 9, mark=True),
+    TableColumn("when, by whom", 27),
 )
 _TEST_COLUMNS = (
-    TableColumn("test", 22, bold=True),
+    TableColumn("test", 21, bold=True),
     TableColumn("result", 11, mark=True),
     TableColumn("seen", 26),
-    TableColumn("at supply", 11, Align.RIGHT),
-    TableColumn("with", 16),
-    TableColumn("when, by whom", 24),
+    TableColumn("at supply", 9, Align.RIGHT),
+    TableColumn("with", 15),
+    TableColumn("when, by whom", 28),
 )
 _OUT_COLUMNS = (
     TableColumn("out of slot", 17, bold=True),
