@@ -1,9 +1,10 @@
 """The register of test equipment: what there is, how well it measures, and until when it is good."""
 
 import math
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
@@ -189,24 +190,45 @@ def connect_equipment(
     with workplace.transaction("connect test equipment", f"test equipment {equipment_id}") as act:
         row = act.get(TestEquipment, equipment_id, "test equipment")
         if not (address or "").strip():
-            act.change(row, address=None, query=None, answer_unit=None, range_low=None, range_high=None, idn=None)
+            act.change(row, **dict.fromkeys(CONNECTION))
             return
-        if row.unit is None or row.digit is None:
-            raise Refused("unit: the register lacks its unit or resolution; enter its certificate first")
-        said = required("query", query or "")
-        if fault := query_fault(said):
-            raise Refused(f"query: {fault}")
-        one_word("unit of its answers", answer_unit or "", tuple(ANSWER_UNITS))
-        if factor_between(answer_unit, row.unit) is None:
-            raise Refused(f"unit of its answers: {answer_unit} does not fit {row.unit}; choose another")
-        if range_low is None or range_high is None or not range_low < range_high:
-            raise Refused("range: enter the lowest and the highest figure that it measures, in its unit")
-        if not idn:
-            raise Refused("meter: ask it first, so that no other can answer for it")
-        act.change(
-            row, address=(address or "").strip(), query=said, answer_unit=answer_unit, range_low=range_low,
-            range_high=range_high, idn=idn,
-        )  # fmt: skip
+        given = {
+            "address": (address or "").strip(), "query": (query or "").strip(), "answer_unit": answer_unit,
+            "range_low": range_low, "range_high": range_high, "idn": idn,
+        }  # fmt: skip
+        for field, remedy in connection_faults({**given, "unit": row.unit, "digit": row.digit}):
+            raise Refused(f"{_SPOKEN.get(field, field)}: {remedy}")
+        act.change(row, **given)
+
+
+CONNECTION = ("address", "query", "answer_unit", "range_low", "range_high", "idn")
+"""What is recorded of a piece that is read by itself; all of it, or nothing."""
+_SPOKEN = {"answer_unit": "unit of its answers", "range_high": "range", "idn": "meter"}
+
+
+def connection_faults(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """What stands against reading a piece by itself as its row says, as (column, remedy); nothing without any of it.
+
+    Typed or brought by a file, a query is only sent when it asks for one reading and nothing else.
+    """
+    if all(row.get(column) in (None, "") for column in CONNECTION):
+        return
+    if not row.get("address"):
+        yield "address", "is missing; enter where it is reached, or leave all of its connection empty"
+    if row.get("unit") is None or row.get("digit") is None:
+        yield "unit", "the register lacks its unit or resolution; enter its certificate first"
+    query, unit = row.get("query") or "", row.get("answer_unit")
+    if fault := query_fault(query) if query else "is missing; enter it":
+        yield "query", fault
+    if unit not in ANSWER_UNITS:
+        yield "answer_unit", f"{unit or ''!r} is not known; choose one of {', '.join(ANSWER_UNITS)}"
+    elif row.get("unit") is not None and factor_between(unit, row["unit"]) is None:
+        yield "answer_unit", f"{unit} does not fit {row['unit']}; choose another"
+    low, high = row.get("range_low"), row.get("range_high")
+    if low is None or high is None or not low < high:
+        yield "range_high", "enter the lowest and the highest figure that it measures, in its unit"
+    if not row.get("idn"):
+        yield "idn", "ask it first, so that no other can answer for it"
 
 
 def answer_units(unit: str | None) -> tuple[str, ...]:

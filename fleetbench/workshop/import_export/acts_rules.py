@@ -19,6 +19,7 @@ from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_forc
 from fleetbench.calc.tickets.signing import SeenFact, qualified
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks
 from fleetbench.records.upkeep.tables import days_and_moments_past, ticket_gaps
+from fleetbench.workshop.bench.equipment import connection_faults
 from fleetbench.workshop.bench.tests import LOOP_TESTS, MEASURED, MeasuredLimits, answer_of
 from fleetbench.workshop.cells.judging import LIMIT_NAMES, cell_limits
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -210,11 +211,16 @@ def _limit(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
         yield "amount", said
 
 
+def _equipment(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
+    yield from connection_faults(row)
+
+
 _OWN: dict[str, Callable[[ImportPlan, Row], Iterator[tuple[str, str]]]] = {
     "tickets": _ticket,
     "ticket_times": _ticket_time,
     "step_results": _step_result,
     "bench_tests": _bench_test,
+    "equipment": _equipment,
     "rating_rows": _rating,
     "people": _person,
     "qualifications": _qualification,
