@@ -15,7 +15,7 @@ import ast
 import re
 import sys
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from io import BytesIO
 from pathlib import Path
@@ -38,17 +38,45 @@ MARKED: Mapping[str, tuple[int, ...]] = {
     "say": (0,), "say_small": (0,), "worded": (0,), "strung": (0,), "say_count": (0, 1),
 }  # fmt: skip
 TABLES: Mapping[str, tuple[int | str, ...]] = {
-    "ActSpec": (1, "words", "means", 7, "said"), "ActionSpec": (1, 2, 6), "PageSpec": (1,), "Setting": (1, 2, 4),
-    "Column": (1, "title", "heading_tip"), "QuickFilter": (0,), "ListSpec": (0, "title"),
-    "Emptiness": (0, 1, 4, "action_text"), "nothing_recorded": (0, 2, 4, "what", "words"),
+    "ActSpec": (1, "words", "means", 7, "said"),
+    "ActionSpec": (1, 2, 6),
+    "PageSpec": (1,),
+    "Setting": (1, 2, 4),
+    "Column": (1, "title", "heading_tip"),
+    "QuickFilter": (0,),
+    "ListSpec": (0, "title"),
+    "Emptiness": (0, 1, 4, "action_text"),
+    "nothing_recorded": (0, 2, 4, "what", "words"),
     "Field": (1, 3, 5, "label", "hint", "choices", "spoken", "wants", "nothing"),
-    "Form": (0, 1, 2, "title", "act_words", "note"), "StepCard": (1,), "AnswerKey": (1,), "QuestionField": (1,),
-    "Section": (0, 2, "title", "empty"), "Table": (0, 1, 3, "title", "headings", "empty"), "Fact": (0, "label"),
-    "Badge": (1,), "Onward": (0,), "Mark": (0,), "lead_button": (1,), "plain_button": (1,), "quiet_button": (1,),
-    "choice_button": (1,), "labelled": (1,), "with_unit": (1,), "search_field": (0, 1), "typed_choice": (0,),
-    "DetailView": (1,), "DecimalField": (0,), "mark_for": (0,), "_prose": (0,), "_links": (0,), "Ticks": (1,),
-}  # fmt: skip
+    "Form": (0, 1, 2, "title", "act_words", "note"),
+    "StepCard": (1,),
+    "AnswerKey": (1,),
+    "QuestionField": (1,),
+    "Section": (0, 2, "title", "empty"),
+    "Table": (0, 1, 3, "title", "headings", "empty"),
+    "Fact": (0, "label"),
+    "Badge": (1,),
+    "Onward": (0,),
+    "Mark": (0,),
+    "lead_button": (1,),
+    "plain_button": (1,),
+    "quiet_button": (1,),
+    "choice_button": (1,),
+    "labelled": (1,),
+    "with_unit": (1,),
+    "search_field": (0, 1),
+    "typed_choice": (0,),
+    "DetailView": (1,),
+    "DecimalField": (0,),
+    "mark_for": (0,),
+    "_prose": (0,),
+    "_links": (0,),
+    "Ticks": (1,),
+    "_spec": (1,),
+}
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
+COUNTED = ("counted", "count_words")
+"""Count things that they are told in one and several."""
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
@@ -107,14 +135,17 @@ class _Reader:
     def _call(self, node: ast.Call) -> None:
         name = _called(node)
         if name in MARKED and self.name not in OF_THE_RENTER:
-            if name == "say_count" and all(isinstance(each, ast.Constant) for each in node.args[:2]):
-                one, many = (each.value for each in node.args[:2] if isinstance(each, ast.Constant))
-                self.found.sentences.add((str(one), str(many)))
+            if name == "say_count" and len(words := _literal(node.args[:2])) == 2:
+                self.found.sentences.add((words[0], words[1]))
                 self.taken.update(node.args[:2])
                 return
             for at in MARKED[name]:
                 if at < len(node.args):
                     self._take(node.args[at])
+        if name in COUNTED and (words := _literal(node.args[1:])):
+            one, many = words[0], words[1] if len(words) > 1 else f"{words[0]}s"
+            self.found.sentences.add((f"{{count}} {one}", f"{{count}} {many}"))
+            self.taken.update(node.args[1:])
         for place in TABLES.get(name, ()):
             if isinstance(place, int) and place < len(node.args):
                 self._take(node.args[place])
@@ -151,6 +182,8 @@ class _Reader:
         up = self.above.get(node)
         if text is None or node in self.taken or isinstance(up, ast.Expr | ast.JoinedStr) or self._technical(node):
             return
+        if isinstance(up, ast.AugAssign | ast.BinOp) and _WORDS.search(text):
+            self.found.glued.append((node.lineno, text))
         within = up
         while within is not None and not isinstance(within, ast.stmt):
             if isinstance(within, ast.FormattedValue) and re.search("[a-z]{2}", text):
@@ -173,6 +206,10 @@ class _Reader:
         if isinstance(up, ast.AnnAssign):
             return node is up.annotation
         return isinstance(up, ast.FunctionDef | ast.Assert | ast.Import | ast.ImportFrom)
+
+
+def _literal(nodes: Sequence[ast.AST]) -> list[str]:
+    return [each.value for each in nodes if isinstance(each, ast.Constant) and isinstance(each.value, str)]
 
 
 def _called(node: ast.Call) -> str:

@@ -60,6 +60,12 @@ class Sentence(str):
     def __str__(self) -> str:
         return self
 
+    def __add__(self, other: str) -> "Sentence":
+        return strung("", (self, other))
+
+    def __radd__(self, other: str) -> "Sentence":
+        return strung("", (other, self))
+
 
 _NO_VALUES: Mapping[str, Any] = {}
 
@@ -91,10 +97,10 @@ def say_small(words: str) -> Sentence:
     return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
 
 
-def strung(between: str, parts: Iterable[str]) -> str:
+def strung(between: str, parts: Iterable[str]) -> Sentence:
     """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
     told = tuple(parts)
-    return _said(between.join(told), between, _NO_VALUES, parts=told) if told else ""
+    return _said(between.join(told), between, _NO_VALUES, parts=told)
 
 
 def shown(text: str) -> str:
@@ -140,8 +146,10 @@ class Language:
 
     def of(self, said: Sentence) -> str:
         """What was said, in this language."""
-        if said.parts:
-            return said.sentence.join([self.of(part) if isinstance(part, Sentence) else part for part in said.parts])
+        if said.parts or not said:
+            return (self.texts.gettext(said.sentence) if said.sentence else "").join(
+                [self.of(part) if isinstance(part, Sentence) else part for part in said.parts]
+            )
         if said.several:
             sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
         else:

@@ -32,7 +32,7 @@ from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
-from fleetbench.window.look.words import tab_separated
+from fleetbench.window.look.words import counted, tab_separated
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, offer_siblings
 from fleetbench.window.shell.place import PageKey
@@ -496,4 +496,4 @@ def write_table(title: str, columns: Sequence[Column[R]], rows: Sequence[R], tar
 
 def count_words(rows: Sequence[Any], noun: str, nouns: str = "") -> str:
     """'1 unit' or '14 units'."""
-    return f"{len(rows)} {noun if len(rows) == 1 else nouns or noun + 's'}"
+    return counted(len(rows), noun, nouns)

@@ -51,7 +51,9 @@ def test_no_sentence_is_missing_and_none_is_left_over(code: str) -> None:
 
 
 def test_a_language_is_offered_only_where_every_sentence_of_the_program_has_its_words() -> None:
-    assert [each for code in PROGRAM_LANGUAGES[1:] for each in lacking(code)] == [], "python -m tests.house.sentences --write gives the catalogue their places"
+    assert [each for code in PROGRAM_LANGUAGES[1:] for each in lacking(code)] == [], (
+        "python -m tests.house.sentences --write gives the catalogue their places"
+    )
 
 
 @pytest.mark.parametrize("code", OTHERS)
