@@ -70,7 +70,7 @@ def clock_of(work: HalfDone, now: datetime) -> str:
     if work.kind is BegunKind.FLUSH:
         return _flush_words(work, now)
     if work.kind in TIMED and until is not None:
-        return _wait_words(until, now, "take out" if work.kind is BegunKind.BATH else "read")
+        return _wait_words(until, now, "lift out" if work.kind is BegunKind.BATH else "read")
     if work.kind is BegunKind.DRYING and until is not None:
         return f"dry in {minutes_words(until - now)}" if now < until else "should be dry, look"
     return work.detail if work.kind is BegunKind.CARD else f"since {since}"

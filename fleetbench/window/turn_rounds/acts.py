@@ -110,7 +110,7 @@ class BathDialog(ActDialog):
         self.minutes.show_value(begun.minutes_in(now), 0)
         since, over = (f"{at.astimezone(self._zone):%H:%M}" for at in (begun.in_at, begun.until))
         self.note.setText(
-            f"In the bath since {since}, contact time over at {over}. Take the loops out, then record it."
+            f"In the bath since {since}, contact time over at {over}. Lift the loops out, then record it."
         )
         self.clock_button.setText(FORGET)
 

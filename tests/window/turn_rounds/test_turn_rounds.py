@@ -148,7 +148,7 @@ def test_a_bath_is_begun_with_a_clock_that_leads_back_and_records_how_long_the_l
     desk.bench.clock.advance(minutes=14)
     bath = next(each for each in half_done(desk.bench.workplace, drafts) if each.kind is BegunKind.BATH)
     assert (bath.tag, bath.since, bath.detail) == ("LK-01", begun, "with LK-02")
-    assert bath.calls(desk.bench.clock()) and clock_of(bath, desk.bench.clock()) == "over 2:00 ago, take out"
+    assert bath.calls(desk.bench.clock()) and clock_of(bath, desk.bench.clock()) == "over 2:00 ago, lift out"
     page.begin_at(places_of(bath)[1])
     desk.settle()
     dialog = page.findChildren(BathDialog)[-1]
