@@ -1,4 +1,4 @@
-"""Acts on cylinders that ask little: a gauge read, a test done, cleaned for oxygen, cleanliness lost, a certificate typed in."""
+"""Acts on cylinders that ask little: a gauge read, a test, a certificate, cleaned for oxygen, cleanliness lost."""
 
 from collections.abc import Callable, Mapping, Sequence
 from datetime import date

@@ -267,26 +267,18 @@ def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, rea
     with workplace.transaction("loop dry", about) as act:
         for tag in wanted:
             unit = unit_by_tag(act.session, tag)
-            hung = note_dry(act, unit, dry=dry, reason=reason)
+            how, state = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
-                tick(act, unit.id, Step.DRY, hung.how, hung.state)
+                tick(act, unit.id, Step.DRY, how, state)
             else:
                 lines_again(act, unit.id, Step.DRY)
         return wanted
 
 
-@dataclass(frozen=True, slots=True)
-class Hung:
-    """How long a loop hung, in words, and the state that it gives the card's line: left out where it was too short."""
+def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tuple[str, str]:
+    """How long the loop hung, in words, and the state that this gives the card's line, once the look is noted.
 
-    how: str
-    state: str
-
-
-def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
-    """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
-
-    Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
+    Refused where there is nothing to dry from. Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
     """
     row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
     if row is None or (card is not None and row.at < work_began(card)):
@@ -303,8 +295,8 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> Hu
     act.change(row, dry_at=act.at if dry else None)
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
-        return Hung(f"found dry after {hung:.1f} h: {said}", "left out")
-    return Hung(f"hung {hung:.0f} h", "done")
+        return f"found dry after {hung:.1f} h: {said}", "left out"
+    return f"hung {hung:.0f} h", "done"
 
 
 def hanging(workplace: Workplace) -> tuple[Hanging, ...]:
