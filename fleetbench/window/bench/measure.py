@@ -11,6 +11,7 @@ from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -57,15 +58,16 @@ _TOOL_LETTERS = 14
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
 _ASKED: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
-    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
-    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
-    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
+    Method.LOOP: (("ambient_mbar", say("Room pressure"), "mbar"), ("volume_l", say("Loop volume"), "L")),
+    Method.BACK_LEAK_DECAY: (("ambient_mbar", say("Room pressure"), "mbar"), ("volume_l", say("Test volume"), "L")),
+    Method.BACK_LEAK_FLOW: (("suction_mbar", say("Suction held"), "mbar"),),
     Method.OPENING: (),
-    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
-    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
-                      ("temperature_c", "Gas temperature", CELSIUS)),
-    Method.PULSES: (("counted", "Pulses counted", ""),),
-    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
+    Method.LOCK_UP: (("supply_bar", say("Supply pressure"), BAR),),
+    Method.INJECTOR: (("ambient_mbar", say("Room pressure"), "mbar"), ("upstream_bar", say("Intermediate pressure"),
+        BAR),
+                      ("temperature_c", say("Gas temperature"), CELSIUS)),
+    Method.PULSES: (("counted", say("Pulses counted"), ""),),
+    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", say("Its uncertainty, k = 2"), "")),
     Method.FIGURE: (),
 }  # fmt: skip
 """What is entered once for each test: field of the set-up, label, unit."""
@@ -133,7 +135,7 @@ class MeasureCard(StepCard):
         self._connect()
 
     def _build(self) -> None:
-        for text, role in ((self.offer.set_up, "body"), (f"Limit: {self.offer.limit}", "small")):
+        for text, role in ((self.offer.set_up, "body"), (say("Limit: {limit}", limit=self.offer.limit), "small")):
             label = text_label(text, role, self)
             label.setWordWrap(True)
             self.body.addWidget(label)
@@ -196,7 +198,7 @@ class MeasureCard(StepCard):
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(_TOOL_LETTERS)
             box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            box.addItem("not chosen", None)
+            box.addItem(worded("not chosen"), None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
                 box.addItem(tool_words(row), row.tool.equipment_id)
@@ -236,7 +238,9 @@ class MeasureCard(StepCard):
         words = READING_WORDS[self.offer.method]
         self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
         self.value_field.asked.connect(self.refused)
-        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
+        line.addLayout(
+            with_unit(self.value_field, say("{words}, then Enter", words=words), measured_in(self.offer.unit), self)
+        )
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
@@ -269,7 +273,7 @@ class MeasureCard(StepCard):
         values: dict[str, Any] = {name: field.value() for name, field in self.fields.items()}
         counted = values.pop("counted", None)
         if counted is not None and counted != int(counted):
-            raise Refused("pulses counted: is no whole number; count them")
+            raise Refused(say("pulses counted: is no whole number; count them"))
         held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
         chosen = {kind: box.currentData() for kind, box in self.gauges.items() if box.currentData() is not None}
         measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
@@ -326,12 +330,12 @@ class MeasureCard(StepCard):
             value = self.value_field.settle()
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
-                raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
+                raise Refused(say("{name}: is missing; read it and enter what is shown", name=self.value_field.name))
         except Refused as refusal:
             self.refused.emit(str(refusal))
             return
         if self.readings and at <= self.readings[-1].at:
-            self.refused.emit("time: has not moved since the last reading; read again")
+            self.refused.emit(worded("time: has not moved since the last reading; read again"))
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
         self.value_field.expect(last=value)
@@ -404,7 +408,7 @@ class MeasureCard(StepCard):
         """Show the answer as far as it has gone."""
         self.measured = measured
         self.figure.setText(value_words(measured))
-        words = " ".join((measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
+        words = strung(" ", (measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
         self._say(RowEnd(mark_for(measured.verdict), words))
         self._show_time()
 

@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark
@@ -142,7 +143,7 @@ class ReadingGrid(QWidget):
             for column, reader in enumerate(self.readers, start=1):
                 shown = self._held.shown(reader.reader_id, position.slot_id)
                 if position.part_id is None or shown.what == "nothing":
-                    grid.addWidget(text_label("not read here", "small", self), row, column)
+                    grid.addWidget(text_label(say("not read here"), "small", self), row, column)
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
                 if shown.what == "mV":
@@ -166,13 +167,13 @@ class ReadingGrid(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(text_label(name, "strong", held))
-        layout.addWidget(text_label(cell or "no cell recorded", "small", held))
+        layout.addWidget(text_label(cell or say("no cell recorded"), "small", held))
         return held
 
     def _field(self, shown: ReaderDisplay, rule: RuleMaker, cell: str, reader: str, limits: CellLimits) -> FigureField:
         in_bar = bar_rule(*PO2_RANGES.get(self.point, (0.0, 2.0)))
         made = rule(shown.resolution, limits) if shown.what == "mV" else in_bar
-        field = FigureField(made, f"{cell} on {reader}", self)
+        field = FigureField(made, say("{cell} on {reader}", cell=cell, reader=reader), self)
         field.entered.connect(self._on_entered)
         field.passed.connect(self._on_passed)
         field.emptied.connect(self._on_emptied)
@@ -252,7 +253,7 @@ class ReadingGrid(QWidget):
         elif self.is_complete:
             self.completed.emit()
         elif self.focus_next_empty():
-            self.asked.emit("Not every field has a figure yet: here is the first without.")
+            self.asked.emit(worded("Not every field has a figure yet: here is the first without."))
 
     @Slot()
     def _on_emptied(self) -> None:

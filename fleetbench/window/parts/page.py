@@ -14,6 +14,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -35,7 +36,7 @@ from fleetbench.workshop.parts.list import FittingLine, PartPage
 
 LEFT = 22 * GRID
 ROW = 7 * GRID
-ROWS = ("Marks", "Sat in", "Readings")
+ROWS = ("Marks", say("Sat in"), "Readings")
 TODAY = "today"
 _MARK = 12.0
 
@@ -48,7 +49,7 @@ class LifeTimeline(QWidget):
         self._theme, self._zone = theme, zone
         self.story: PartStory | None = None
         self.setFixedHeight(len(ROWS) * ROW + 14 * GRID)
-        self.setAccessibleName("time line")
+        self.setAccessibleName(worded("time line"))
         theme.changed.connect(self._on_theme_changed)
 
     def show_story(self, story: PartStory) -> None:
@@ -78,9 +79,20 @@ class LifeTimeline(QWidget):
 
 def spoken(story: PartStory) -> str:
     """The line in one sentence."""
-    last = f"last valid day {story.last_good_day}" if story.last_good_day else "no last valid day is known"
-    sat = f"sat in {len(story.stays)} {'place' if len(story.stays) == 1 else 'places'}"
-    return f"From {story.begins} to today, {story.today}: {sat}, {len(story.readings)} readings, {last}."
+    last = (
+        say("last valid day {last_good_day}", last_good_day=story.last_good_day)
+        if story.last_good_day
+        else say("no last valid day is known")
+    )
+    sat = say_count("sat in {count} place", "sat in {count} places", len(story.stays))
+    return say(
+        "From {begins} to today, {today}: {sat}, {count} readings, {last}.",
+        begins=story.begins,
+        today=story.today,
+        sat=sat,
+        count=len(story.readings),
+        last=last,
+    )
 
 
 class _Drawing:
@@ -206,7 +218,7 @@ class _Drawing:
 
 def last_words(day: date) -> str:
     """What stands over the last good day."""
-    return f"last valid day {day}"
+    return say("last valid day {day}", day=day)
 
 
 def _word(line: PartHappening) -> str:
@@ -228,14 +240,14 @@ class PartRecordPage(RecordPage):
         self.desk = PartBar(context, receives=False, parent=self)
         self.line = LifeTimeline(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
-        self.exports.buttons["print"].setText("Print return…")
+        self.exports.buttons["print"].setText(worded("Print return…"))
         self.exports.hide()
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
         self.fitting = FitDesk(context, parent=self)
-        self.fitting.buttons["fit"].setText("Replace")
+        self.fitting.buttons["fit"].setText(worded("Replace"))
         self.fitting.hide()
         self.content.insertWidget(2, self.desk)
         self.desk.put_first(self.fitting)
@@ -316,7 +328,12 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
                 ("Done", "Kind", "Result", "By"),
                 tuple(
                     Line(
-                        (day(test.done_on), spaced(test.kind), "pass" if test.passed else "failed", said(test.done_by)),
+                        (
+                            day(test.done_on),
+                            spaced(test.kind),
+                            say("pass") if test.passed else say("failed"),
+                            said(test.done_by),
+                        ),
                         mark_for("pass" if test.passed else "failed"),
                     )
                     for test in page.tests
@@ -391,7 +408,7 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     moment(line.fitted_at, zone),
-                    moment(line.removed_at, zone, "still there"),
+                    moment(line.removed_at, zone, say("still there")),
                     said(line.unit, said(line.host, NONE)),
                     line.slot,
                     said(line.why_removed, NONE),
@@ -418,8 +435,8 @@ def condition_mark(found: PartCondition) -> Mark:
 def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
     """The condition in a word, and all that its records say of it."""
     mark = condition_mark(found)
-    why = found.why or ("nothing stands against it",)
-    return (Fact("Condition", why[0], mark, "; ".join(why[1:])),)
+    why = found.why or (say("nothing stands against it"),)
+    return (Fact("Condition", why[0], mark, strung("; ", why[1:])),)
 
 
 def _now(page: PartPage, today: date) -> Section:
@@ -428,7 +445,7 @@ def _now(page: PartPage, today: date) -> Section:
         "Now",
         (
             *condition_facts(page.condition),
-            Fact("State", "set aside" if page.part.state == "quarantine" else spaced(page.part.state)),
+            Fact("State", say("set aside") if page.part.state == "quarantine" else spaced(page.part.state)),
             Fact("Where", where, leads_to=PageKey("units", page.unit) if page.unit else None),
             Fact(
                 "Last valid day",
