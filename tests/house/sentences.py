@@ -30,7 +30,7 @@ from fleetbench.paper.hires import front
 
 TOP = Path(__file__).parents[2]
 FOLDER = TOP / "resources" / "languages"
-TRANSLATED = ("de", "es", "fr")
+TRANSLATED = ("de",)
 """Whose catalogues hold the program's sentences beside those of the renter's page."""
 Sentence = str | tuple[str, str]
 
@@ -157,7 +157,7 @@ class _Reader:
         match node:
             case ast.Constant(value=str() as text):
                 self.taken.add(node)
-                if re.search(r"[A-Za-z]{2}", text):
+                if re.search(r"[A-Za-z]{2}", text) and not re.fullmatch(r"[a-z_]+\.[a-z_]+", text):
                     self.found.sentences.add(text)
             case ast.Tuple(elts=elts) | ast.List(elts=elts):
                 first = pairs and elts and isinstance(elts[0], ast.Constant)

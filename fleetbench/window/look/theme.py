@@ -343,8 +343,8 @@ def load_other_faces() -> None:
                 QFontDatabase.addApplicationFont(str(path))
 
 
-_OTHER_FACE = say("Noto Sans Arabic")
-_NOT_NEEDED = (say("NotoSans["), say("NotoSans-"), say("NotoSansSymbols"))
+_OTHER_FACE = "Noto Sans Arabic"
+_NOT_NEEDED = ("NotoSans[", "NotoSans-", "NotoSansSymbols")
 """Latin is in the program's own face, and signs that are no letters look as they always did."""
 
 
