@@ -135,13 +135,14 @@ class NewServiceTask:
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """One task of a unit type's plan, with what it needs in words."""
+    """One task of a unit type's plan, with what it needs in words and its steps in force, in order."""
 
     service_task_id: int
     task: PlanTask
     minutes: float | None
     tests: tuple[str, ...]
     parts: tuple[str, ...]
+    steps: tuple[PlanStep, ...]
 
 
 class ServiceBook:
@@ -259,11 +260,14 @@ def service_plan(workplace: Workplace, unit_type: str) -> tuple[PlanLine, ...]:
         kind = unit_type_by_code(session, unit_type)
         connection = session.connection()
         tasks, needs = read_service_tasks(connection, kind.id), read_service_needs(connection)
+        steps = {task.service_task_id: steps_in_force(session, task.service_task_id) for task in tasks}
+        asked = {key: tuple(plan_step(row) for row in rows) for key, rows in steps.items()}
     records = ServicePlanRecords(tasks, needs, {}, frozenset(), {}, {}, {})
     return tuple(
-        PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id))
+        PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id),
+                 asked[task.service_task_id])
         for task in tasks
-    )
+    )  # fmt: skip
 
 
 def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask) -> int:
