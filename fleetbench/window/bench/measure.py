@@ -11,6 +11,7 @@ from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -222,6 +223,10 @@ class MeasureCard(StepCard):
         }
         for name, label, unit in _asked(self.offer):
             field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
+            if name == "reference" and self.offer.tools:
+                field.meter.serve(self.offer.tools[0], self.offer.unit)
+            if field.meter.kind in self.gauges and name != "supply_bar":
+                field.meter.chosen_in(self.gauges[field.meter.kind])
             field.show_value(known.get(name), 1)
             field.expect(last=known.get(name), hours=0.0)
             field.asked.connect(self.refused)
@@ -235,11 +240,20 @@ class MeasureCard(StepCard):
         line.setSpacing(BLOCK)
         words = READING_WORDS[self.offer.method]
         self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
+        if self.offer.tools and self.offer.method is not Method.REFERENCE:  # what a sensor shows, no meter reads
+            self.value_field.meter.serve(self.offer.tools[0], self.offer.unit)
+            self.value_field.meter.chosen_in(self.gauges[self.offer.tools[0]])
+        else:
+            self.value_field.meter.serve("", "")
+        self.value_field.meter.taken.connect(self._on_metered)
         self.value_field.asked.connect(self.refused)
         line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
+            if "thermometer" in self.gauges:
+                self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
+            self.temperature_field.meter.taken.connect(self._on_metered)
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", CELSIUS, self))
         self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
@@ -272,11 +286,12 @@ class MeasureCard(StepCard):
             raise Refused("pulses counted: is no whole number; count them")
         held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
         chosen = {kind: box.currentData() for kind, box in self.gauges.items() if box.currentData() is not None}
-        measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
+        room = values.get("ambient_mbar")
+        barometer = self._plan.barometer_id if room == round(self._plan.ambient_mbar, 1) else None
         return SetUp(
             held=held,
             counted=int(counted) if counted is not None else None,
-            barometer_id=self._plan.barometer_id if measured_room else None,
+            barometer_id=room.source.equipment_id if isinstance(room, Metered) else barometer,
             tools=chosen,
             **values,
         )
@@ -324,6 +339,8 @@ class MeasureCard(StepCard):
         at = self._workplace.clock()
         try:
             value = self.value_field.settle()
+            if isinstance(value, Metered):
+                at = value.source.at  # when it was read, not when it was handed in
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
                 raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
@@ -334,6 +351,7 @@ class MeasureCard(StepCard):
             self.refused.emit("time: has not moved since the last reading; read again")
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
+        self._keep_to_tools()
         self.value_field.expect(last=value)
         if self.temperature_field is not None:
             self.temperature_field.expect(last=warm)
@@ -346,10 +364,27 @@ class MeasureCard(StepCard):
         self._show_readings()
         self.changed.emit()
 
+    @Slot(object)
+    def _on_metered(self, _value: object) -> None:
+        """A reading of a meter is stamped at once, with the gas temperature where that is asked for."""
+        if not self.value_field.is_said:
+            self.value_field.setFocus()
+        elif self.temperature_field is not None and not self.temperature_field.is_said:
+            self.temperature_field.setFocus()
+        else:
+            self.stamp()
+
+    def _keep_to_tools(self) -> None:
+        """Read on from the pieces that the readings so far were taken with."""
+        for kind, field in zip(self.offer.tools, (self.value_field, self.temperature_field), strict=False):
+            if field is not None:
+                field.meter.keep_to(self.gauges[kind].currentData() if self.readings else None)
+
     @Slot()
     def take_back(self) -> None:
         """Undo the last reading."""
         self.readings = self.readings[:-1]
+        self._keep_to_tools()
         self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:
             self._ticker.stop()

@@ -21,7 +21,7 @@ from fleetbench.window.shell.actions import (
     WantsRecords,
     WantsTicket,
 )
-from fleetbench.window.shell.background import Background, ProgramFault, Refresher
+from fleetbench.window.shell.background import Background, MeterDesk, ProgramFault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.half_done import HalfDoneStrip
@@ -109,6 +109,7 @@ class MainWindow(TakesFiles):
         self.stack = PageStack(self)
         self.desks_line = DesksLine(lambda: self.page, self)
         self.strip = HalfDoneStrip(self._theme, self._background, self)
+        self.meters = MeterDesk(self._theme, self._background, self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -158,6 +159,7 @@ class MainWindow(TakesFiles):
             "new_ticket": self.new_ticket,
             "next_step": self.next_step,
             "half_done": self.next_half_done,
+            "read_meter": self.read_meter,
             "people": self.show_people,
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
@@ -255,6 +257,12 @@ class MainWindow(TakesFiles):
         self._on_step(self.strip.next_places(self.here))
 
     @Slot()
+    def read_meter(self) -> None:
+        """Take a reading into the field that has the keyboard, or say that no meter reads there."""
+        if not self.meters.read_at(self.focusWidget()):
+            self._on_refused("meter: the keyboard is on no field that a meter reads; go to one first")
+
+    @Slot()
     def show_keys(self) -> None:
         """Show the page of keys."""
         self.go(KEYS_PLACE)
@@ -291,6 +299,7 @@ class MainWindow(TakesFiles):
     def _open_from(self, open_workplace: Open) -> None:
         self.desks_line.stop()
         self.strip.stop()
+        self.meters.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
@@ -446,6 +455,7 @@ class MainWindow(TakesFiles):
         self.setAcceptDrops(True)
         self.desks_line.begin(opened.workplace.database, opened.entry, opened.zone)
         self.strip.begin(self._context)
+        self.meters.begin(asked)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -495,5 +505,6 @@ class MainWindow(TakesFiles):
         self.page.call_off()  # what is half done on it is kept
         self.desks_line.stop()
         self.strip.stop()
+        self.meters.stop()
         self._background.wait()
         super().closeEvent(event)
