@@ -161,7 +161,6 @@ class DecimalField(MeteredField):
         if found.likely is Likely.ASK:
             self._kept = value
             show_state(self, "kept", f"{self.text()} {self.quantity.unit if self.quantity is not None else ''}")
-        self.asked.emit("")
         self.editingFinished.emit()
         return True
 

@@ -63,7 +63,7 @@ class FieldMeter(QObject):
         self._desk: MeterDesk | None = None
         self._button: QAction | None = None
         self._job: Job | None = None
-        self._standing = ""
+        self._standing, self._has_said = "", False
         if quantity is not None:
             self.serve(quantity.read_with, quantity.unit)
         field.installEventFilter(self)
@@ -143,6 +143,8 @@ class FieldMeter(QObject):
         except Refused as refusal:
             self.say(str(refusal))
             return
+        if self._has_said:
+            self.say("")
         box = self._box
         if box is not None and (place := box.findData(value.source.equipment_id)) not in (-1, box.currentIndex()):
             box.setCurrentIndex(place)
@@ -160,7 +162,11 @@ class FieldMeter(QObject):
 
     @Slot(str)
     def say(self, line: str) -> None:
-        """Say one line where the field's own questions are said, else in the banner of its page or dialog."""
+        """Say one line where the field's own questions are said, else in the banner of its page or dialog.
+
+        An empty one takes back what was said before.
+        """
+        self._has_said = bool(line)
         asked = getattr(self._field, "asked", None)
         if asked is not None and self._field.isSignalConnected(QMetaMethod.fromSignal(asked)):
             asked.emit(line)
