@@ -20,6 +20,7 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QPushButton,
     QScrollArea,
     QSizePolicy,
     QStyle,
@@ -32,7 +33,7 @@ from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
-from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
 
@@ -143,7 +144,7 @@ class ActDialog(QDialog):
         self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
         self.leave_button = quiet_button(theme, "Cancel", "", self)
-        feet = QHBoxLayout()
+        self._feet = feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
@@ -162,6 +163,13 @@ class ActDialog(QDialog):
         self.leave_button.clicked.connect(self.reject)
         background.signed_in.changed.connect(self._show_user)
         self._show_user()
+
+    def add_act(self, words: str, act: Callable[[], object]) -> QPushButton:
+        """A second act of the dialog, beside its own."""
+        button = plain_button(self.theme, words, "", self)
+        button.clicked.connect(act)
+        self._feet.insertWidget(1, button)
+        return button
 
     @abstractmethod
     def work(self) -> Callable[[], object]:

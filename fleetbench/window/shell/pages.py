@@ -31,6 +31,7 @@ from shiboken6 import isValid
 
 from fleetbench.calc.core.measures import METRIC_ALL, StatedUnits
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
+from fleetbench.window.look.flow import tab_as_laid_out
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
@@ -152,6 +153,7 @@ class Page(QWidget):
         super().showEvent(event)
         if self.content.indexOf(self.banner) == 1:
             self._move_banner()
+            tab_as_laid_out(self.content)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
