@@ -12,12 +12,13 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, 
 
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, measured_in
+from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.plots import BenchPlot, PlotFacts, facts_in
 from fleetbench.window.bench.words import (
     READING_WORDS,
+    asked_once,
     offer_words,
     reading_cells,
     time_left_words,
@@ -56,29 +57,6 @@ _PLOT_HEIGHT = 62 * GRID
 _SHOWN = 5
 _TOOL_LETTERS = 14
 """How many of the newest readings stand in figures; the plot shows all of them."""
-
-_ASKED: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
-    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
-    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
-    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
-    Method.OPENING: (),
-    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
-    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
-                      ("temperature_c", "Gas temperature", CELSIUS)),
-    Method.PULSES: (("counted", "Pulses counted", ""),),
-    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
-    Method.FIGURE: (),
-}  # fmt: skip
-"""What is entered once for each test: field of the set-up, label, unit."""
-
-
-def _asked(offer: TestOffer) -> tuple[tuple[str, str, str | Measure], ...]:
-    """The same with the unit of a reference; how certain it is, is asked where no tool states it."""
-    asked = _ASKED[offer.method]
-    if offer.method is not Method.REFERENCE:
-        return asked
-    return tuple((name, label, offer.unit) for name, label, _unit in asked if name == "reference" or not offer.tools)
-
 
 ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
@@ -139,7 +117,7 @@ class MeasureCard(StepCard):
             label.setWordWrap(True)
             self.body.addWidget(label)
         above = [self._tool_line(), self._field_line()]
-        if len(self.offer.tools) + len(_asked(self.offer)) <= _ON_ONE_LINE:
+        if len(self.offer.tools) + len(asked_once(self.offer)) <= _ON_ONE_LINE:
             both = QHBoxLayout()
             both.setSpacing(BLOCK)
             for line in above:
@@ -221,7 +199,7 @@ class MeasureCard(StepCard):
             "ambient_mbar": self._plan.ambient_mbar,
             "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
         }
-        for name, label, unit in _asked(self.offer):
+        for name, label, unit in asked_once(self.offer):
             field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
             if name == "reference" and self.offer.tools:
                 field.meter.serve(self.offer.tools[0], self.offer.unit)
@@ -241,19 +219,15 @@ class MeasureCard(StepCard):
         words = READING_WORDS[self.offer.method]
         self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
         if self.offer.tools and self.offer.method is not Method.REFERENCE:  # what a sensor shows, no meter reads
-            self.value_field.meter.serve(self.offer.tools[0], self.offer.unit)
-            self.value_field.meter.chosen_in(self.gauges[self.offer.tools[0]])
-        else:
-            self.value_field.meter.serve("", "")
-        self.value_field.meter.taken.connect(self._on_metered)
+            self.value_field.meter.serve(self.offer.tools[0], self.offer.unit, self.gauges[self.offer.tools[0]])
+        self.value_field.meter.taken.connect(partial(self._on_metered, self.value_field))
         self.value_field.asked.connect(self.refused)
         line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
-            if "thermometer" in self.gauges:
-                self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
-            self.temperature_field.meter.taken.connect(self._on_metered)
+            self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
+            self.temperature_field.meter.taken.connect(partial(self._on_metered, self.temperature_field))
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", CELSIUS, self))
         self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
@@ -364,15 +338,10 @@ class MeasureCard(StepCard):
         self._show_readings()
         self.changed.emit()
 
-    @Slot(object)
-    def _on_metered(self, _value: object) -> None:
+    def _on_metered(self, field: DecimalField, _value: object) -> None:
         """A reading of a meter is stamped at once, with the gas temperature where that is asked for."""
-        if not self.value_field.is_said:
-            self.value_field.setFocus()
-        elif self.temperature_field is not None and not self.temperature_field.is_said:
-            self.temperature_field.setFocus()
-        else:
-            self.stamp()
+        field.setFocus()
+        self._on_enter()
 
     def _keep_to_tools(self) -> None:
         """Read on from the pieces that the readings so far were taken with."""

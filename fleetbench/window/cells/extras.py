@@ -71,7 +71,7 @@ class ExtrasCard(StepCard):
 
     def _pot_panel(self) -> QWidget:
         self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
-        self.pot_bar.meter.serve("pressure pot", "bar")
+        self.pot_bar.meter.serve("pressure pot", self.pot_bar.rule.unit)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
         self.pot_bar.passed.connect(self.pot_grid.focus_first)

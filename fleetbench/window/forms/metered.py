@@ -68,9 +68,9 @@ class FieldMeter(QObject):
             self.serve(quantity.read_with, quantity.unit)
         field.installEventFilter(self)
 
-    def serve(self, kind: str, unit: str | Measure) -> None:
-        """Take readings of this kind of equipment in this unit."""
-        self.kind, self.unit = kind, stored_unit(unit)
+    def serve(self, kind: str, unit: str | Measure, box: QComboBox | None = None) -> None:
+        """Take readings of this kind of equipment in this unit; box: as `chosen_in`."""
+        self.kind, self.unit, self._box = kind, stored_unit(unit), box
         self._offer()
 
     def chosen_in(self, box: QComboBox) -> None:

@@ -371,13 +371,13 @@ class MeterDesk(QObject):
         self._workplace = None
         self.show_tools(())
 
-    def read_at(self, field: object) -> bool:
-        """Whether a reading is asked for into what has the keyboard: a field that a meter reads."""
-        way = getattr(field, "meter", None)
-        if not getattr(way, "kind", ""):
-            return False
-        way.read()  # type: ignore[union-attr]  # it has a kind
-        return True
+    def read_into(self, holder: Callable[[], object], say: Callable[[str], object]) -> None:
+        """Take a reading into what holds the keyboard, or say that no meter reads there."""
+        way = getattr(holder(), "meter", None)
+        if getattr(way, "kind", ""):
+            way.read()  # type: ignore[union-attr]  # it has a kind
+        else:
+            say("meter: the keyboard is on no field that a meter reads; go to one first")
 
     @Slot()
     def look(self) -> None:

@@ -159,8 +159,8 @@ class MainWindow(TakesFiles):
             "new_ticket": self.new_ticket,
             "next_step": self.next_step,
             "half_done": self.next_half_done,
-            "read_meter": self.read_meter,
-            "people": self.show_people,
+            "read_meter": partial(self.meters.read_into, self.focusWidget, self._on_refused),
+            "people": partial(self.go, PageKey("people")),
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
             "usual_size": partial(self._theme.set_zoom, 1.0),
@@ -257,12 +257,6 @@ class MainWindow(TakesFiles):
         self._on_step(self.strip.next_places(self.here))
 
     @Slot()
-    def read_meter(self) -> None:
-        """Take a reading into the field that has the keyboard, or say that no meter reads there."""
-        if not self.meters.read_at(self.focusWidget()):
-            self._on_refused("meter: the keyboard is on no field that a meter reads; go to one first")
-
-    @Slot()
     def show_keys(self) -> None:
         """Show the page of keys."""
         self.go(KEYS_PLACE)
@@ -271,11 +265,6 @@ class MainWindow(TakesFiles):
     def show_help(self) -> None:
         """Show help on the page that is shown; all help from help itself."""
         self.go(ALL_HELP if self.here.page == ALL_HELP.page else PageKey(ALL_HELP.page, self.here.page))
-
-    @Slot()
-    def show_people(self) -> None:
-        """Show the people of the centre."""
-        self.go(PageKey("people"))
 
     @Slot()
     def bring_in(self) -> None:
@@ -297,9 +286,8 @@ class MainWindow(TakesFiles):
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
     def _open_from(self, open_workplace: Open) -> None:
-        self.desks_line.stop()
-        self.strip.stop()
-        self.meters.stop()
+        for each in (self.desks_line, self.strip, self.meters):
+            each.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
@@ -503,8 +491,7 @@ class MainWindow(TakesFiles):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self.page.call_off()  # what is half done on it is kept
-        self.desks_line.stop()
-        self.strip.stop()
-        self.meters.stop()
+        for each in (self.desks_line, self.strip, self.meters):
+            each.stop()
         self._background.wait()
         super().closeEvent(event)
