@@ -175,7 +175,7 @@ def read_steps_before(connection: Connection, unit_id: int, service_task_ids: It
     return tuple(sorted(_steps(connection, done), key=lambda each: str(each.settled_at)))
 
 
-def plan_step(row: ServiceStep) -> PlanStep:
+def plan_step(row: Any) -> PlanStep:
     """A recorded step as the rules know it."""
     return PlanStep(**{name: getattr(row, name) for name in PlanStep.__dataclass_fields__})
 

@@ -20,6 +20,7 @@ from fleetbench.calc.tickets.service_plan import (
     task_due,
     why_not_by,
 )
+from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -31,6 +32,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.service_plan import (
     ServicePlanRecords,
     ServiceTaskRecord,
+    plan_step,
     read_service_needs,
     read_service_tasks,
 )
