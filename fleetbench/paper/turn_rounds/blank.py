@@ -219,7 +219,7 @@ def write_service_card(
     for number, line in enumerate(plan, start=1):
         blocks += _task_blocks(number, line, size.inner)
     blocks += [section("Findings"), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
-    return write_flow(blocks, _heading("Service card", facts), target, size)
+    return write_flow(blocks, _heading("Service card", facts, "ticket"), target, size)
 
 
 PLAN_OF = (
@@ -293,8 +293,8 @@ def _write_form(
     return pages
 
 
-def _heading(title: str, facts: UnitForm) -> Heading:
-    subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
+def _heading(title: str, facts: UnitForm, refers_to: str = "booking") -> Heading:
+    subtitle = f"{refers_to} {facts.booking or '_' * 20}"
     if facts.unit is None:
         subtitle = f"unit ____________________   {subtitle}"
     return Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
