@@ -411,15 +411,16 @@ def readings_table(readings: Sequence[LogReadingRecord], zone: ZoneInfo, empty: 
     """What renters read of one part, newest dive first: a line a dive and handset; it calibrates nothing."""
     kinds = [name for name in READINGS if any(each.quantity == name for each in readings)]
     with_handset = any(each.handset for each in readings)
-    lines = []
-    for (_, _, handset), group in groupby(readings, key=lambda each: (each.line_id, each.dive, each.handset)):
+    dives: dict[tuple[int, int], list[Line]] = {}
+    for (line, dive, handset), group in groupby(readings, key=lambda each: (each.line_id, each.dive, each.handset)):
         of_one = {each.quantity: each for each in group}
         first = next(iter(of_one.values()))
         figures = [READINGS[name].told(of_one[name].value) if name in of_one else NONE for name in kinds]
         noted = "; ".join(each.note for each in of_one.values() if each.note)
         shown = [said(handset, NONE)] if with_handset else []
         when = dive_words(first.on_day, first.started_at, zone)
-        lines.append(Line((when, *shown, *figures, first.booking, first.unit, noted)))
+        cells = (when, *shown, *figures, first.booking, first.unit, said(noted, NONE))
+        dives.setdefault((line, dive), []).append(Line(cells))
     titles = [name.replace(" mV", "").replace(" bar", "") for name in kinds]
     return Table(
         "Renters' readings, no calibration",
@@ -431,7 +432,7 @@ def readings_table(readings: Sequence[LogReadingRecord], zone: ZoneInfo, empty: 
             "Unit",
             "Remark",
         ),
-        tuple(reversed(lines)),
+        tuple(line for lines in reversed(dives.values()) for line in lines),
         empty,
     )
 
