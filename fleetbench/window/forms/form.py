@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, say_small, shown, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
@@ -57,14 +58,14 @@ class ActDialog(QDialog):
         self, theme: Theme, background: Background, title: str, act_words: str, parent: QWidget | None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(title)
+        self.setWindowTitle(worded(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setMinimumWidth(140 * GRID)
         self.theme = theme
         self._background = background
         self._job: Job | None = None
         self._fields_changed = False
-        self.heading: QLabel = text_label(title, "title", self)
+        self.heading: QLabel = text_label(worded(title), "title", self)
         self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
@@ -137,7 +138,7 @@ class ActDialog(QDialog):
     @Slot()
     def _show_user(self) -> None:
         name = self._background.signed_in.name
-        self.recorded_as.setText(f"Recorded as {name}" if name else "")
+        self.recorded_as.setText(shown(say("Recorded as {name}", name=name)) if name else "")
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:
@@ -202,7 +203,7 @@ def open_help(dialog: ActDialog) -> QDialog:
     F1, Escape and Enter close it, and the keyboard is where it was.
     """
     told = QDialog(dialog)
-    told.setWindowTitle(f"Help: {dialog.windowTitle()}")
+    told.setWindowTitle(shown(say("Help: {title}", title=dialog.windowTitle())))
     told.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     told.setMinimumWidth(100 * GRID)
     room = ScrolledBody(told)
@@ -283,7 +284,7 @@ class Field:
     @property
     def title(self) -> str:
         """Its name in refusals."""
-        return self.spoken or self.label.lower()
+        return say(self.spoken) if self.spoken else say_small(self.label)
 
 
 @dataclass(frozen=True, slots=True)

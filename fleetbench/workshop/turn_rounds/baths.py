@@ -278,7 +278,8 @@ def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, rea
 def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tuple[str, str]:
     """How long the loop hung, in words, and the state that this gives the card's line, once the look is noted.
 
-    Refused where there is nothing to dry from. Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
+    Refused where there is nothing to dry from. Found dry before its hours have passed it
+    asks for the reason, which stands on the card in place of the hours.
     """
     row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
     if row is None or (card is not None and row.at < work_began(card)):
