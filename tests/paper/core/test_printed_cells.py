@@ -512,7 +512,7 @@ def test_the_receipt_of_a_return(
 
 
 def test_use_and_cost(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
-    """The five sorts of days, minutes, parts and money of a unit, its causes, what would have saved days, and keeping."""
+    """Days, minutes, parts and money of a unit, its causes, what would have saved days, and what keeping it costs."""
     days = dict(zip((*SHOWN, DayState.NOT_THERE), (31, 32, 33, 34, 35, 36), strict=True))
     line = some.row(UseLine, days=days, spent=some.row(UnitSpent))
     keep = KeepCost(Keep.MORE, 1234.5, 678.25, "of these")
