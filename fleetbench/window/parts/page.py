@@ -421,7 +421,7 @@ def readings_table(readings: Sequence[LogReadingRecord], zone: ZoneInfo, empty: 
         when = dive_words(first.on_day, first.started_at, zone)
         cells = (when, *shown, *figures, first.booking, first.unit, said(noted, NONE))
         dives.setdefault((line, dive), []).append(Line(cells))
-    titles = [name.replace(" mV", "").replace(" bar", "") for name in kinds]
+    titles = [" ".join((gas, *when)) for gas, _unit, *when in map(str.split, kinds)]
     return Table(
         "Renters' readings, no calibration",
         (

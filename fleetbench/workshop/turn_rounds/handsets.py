@@ -23,7 +23,7 @@ from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_la
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.workplace import Workplace, measured, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, measured, require_person, require_read_with, required
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
 
 LONGEST_VERSION = 30
@@ -187,6 +187,7 @@ def record_batteries(
         raise Refused("volts: none given; read at least one battery")
     for slot, value in volts.items():
         measured(BATTERY, value, slot)
+        require_read_with(slot, value, equipment_id)
     with workplace.transaction("read batteries", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)
