@@ -17,6 +17,7 @@ import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -80,6 +81,7 @@ COUNTED = ("counted", "count_words")
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
+    "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
 }
 """Tables of words that are looked up as they are."""
@@ -227,10 +229,11 @@ def read_source(home: Path = TOP / "fleetbench") -> dict[str, Read]:
     return {path.relative_to(home).as_posix(): _Reader(path, home).read() for path in sorted(home.rglob("*.py"))}
 
 
-def program_sentences() -> set[Sentence]:
+@cache
+def program_sentences() -> frozenset[Sentence]:
     """Every sentence of the program; one with a plural stands once."""
-    said = set().union(*(each.sentences for each in read_source().values()))
-    return said - {each[0] for each in said if isinstance(each, tuple)}
+    said: set[Sentence] = set().union(*(each.sentences for each in read_source().values()))
+    return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 
 
 def renter_sentences() -> set[Sentence]:

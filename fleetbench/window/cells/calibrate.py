@@ -20,6 +20,7 @@ from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.form import KEEP
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
@@ -45,7 +46,6 @@ from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
 
 READ_FIRST = say("Read the outcome, then record it.")
-KEEP_PLACES = say("Correct them, or record once more to keep them as they stand.")
 FLUSH_KEYS = say(
     "Key {new_key} starts the flush or clears for new figures, {same_key} stamps that no digit changed.",
     new_key=NEW_KEY,
@@ -494,7 +494,7 @@ class CalibratePage(Page):
             return
         if self._misplaced and correcting is None and self._kept_places != self._shown:
             self._kept_places = self._shown
-            self.banner.say_refused(strung(" ", (*self._misplaced, KEEP_PLACES)))
+            self.banner.say_refused(strung(" ", (*self._misplaced, KEEP)))
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:

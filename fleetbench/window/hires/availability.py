@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.acts import booked_words
 from fleetbench.window.hires.availability_rows import ChartRow, place_of
@@ -28,7 +28,7 @@ from fleetbench.window.look.buttons import (
     text_label,
 )
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
-from fleetbench.window.look.words import counted, in_short
+from fleetbench.window.look.words import counted, in_short, weekday
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
@@ -234,7 +234,8 @@ class AvailabilityPage(Page):
         row, day = self.chart.row, self.chart.day
         if row is None or day is None:
             return
-        self.title_line.setText(f"{row.tag or row.label or 'unit to be chosen'}, {day:%A} {day}")
+        unit = row.tag or row.label or say("unit to be chosen")
+        self.title_line.setText(shown(strung(", ", (unit, weekday(day)))))
         words = self.chart.words_here()
         self.why_line.setText(f"{in_short(words)}.")
         self.why_line.setToolTip(as_plain_tip(strung("\n", words)))

@@ -5,7 +5,7 @@ from datetime import date
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.availability import DayCount, Strip, What, lanes
-from fleetbench.window.look.words import counted
+from fleetbench.window.look.words import counted, weekday
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 
@@ -101,9 +101,9 @@ def words_of_count(kind: TypeDays, count: DayCount, day: date) -> str:
     waits = say(", {waiting} more on the waiting list", waiting=count.waiting) if count.waiting else ""
     short = say(", {short} short", short=count.short) if count.short else ""
     return say(
-        "{kind}, {day:%A} {day}: {promised} promised, {fit} of {units} fit{short}{waits}",
+        "{kind}, {day}: {promised} promised, {fit} of {units} fit{short}{waits}",
         kind=kind.name,
-        day=day,
+        day=weekday(day),
         promised=counted(count.promised, "unit"),
         fit=count.fit,
         units=count.units,

@@ -160,8 +160,8 @@ class PersonChooser(QWidget):
         """What the head says of who is signed in."""
         name = self._signed_in.name
         if name:
-            return say("Signed in: {name}", name=name)
-        return CHOOSE if self._signed_in.offered else NOBODY_RECORDED
+            return shown(say("Signed in: {name}", name=name))
+        return worded(CHOOSE if self._signed_in.offered else NOBODY_RECORDED)
 
     @Slot()
     def show_person(self) -> None:

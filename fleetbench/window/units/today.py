@@ -12,7 +12,7 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
+from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said, weekday
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.calls import call_about, call_form
@@ -98,7 +98,7 @@ def today_detail(
     courses = [line for line in page.blocked if line.kind == "course"]
     others = [line for line in page.blocked if line.kind != "course"]
     return Detail(
-        f"{page.on:%A} {page.on.isoformat()}",
+        weekday(page.on),
         _sum_up(page),
         (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
         (
