@@ -9,7 +9,7 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, QPoint, QStringListMode
 from PySide6.QtGui import QHideEvent, QKeyEvent
 from PySide6.QtWidgets import QFrame, QLineEdit, QListView, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, strung, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.look.buttons import as_button_text, plain_button, text_label
