@@ -12,7 +12,7 @@ from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import QComboBox, QLineEdit, QMenu, QToolButton, QWidget
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
@@ -189,12 +189,12 @@ class FieldMeter(QObject):
         """Show the button while a meter fits."""
         offered = bool(self.tools())
         if offered and self._button is None and self._desk is not None:
-            self._button = QAction(self._desk.theme.icon("meter", "muted"), METER_WORDS, self)
-            self._button.setToolTip(f"{METER_WORDS}   {METER_KEY}")
+            self._button = QAction(self._desk.theme.icon("meter", "muted"), worded(METER_WORDS), self)
+            self._button.setToolTip(f"{worded(METER_WORDS)}   {METER_KEY}")
             self._button.triggered.connect(self.read)
             self._field.addAction(self._button, QLineEdit.ActionPosition.TrailingPosition)
             for button in self._field.findChildren(QToolButton):
-                button.setAccessibleName(f"{METER_WORDS}: {self._name}")
+                button.setAccessibleName(f"{worded(METER_WORDS)}: {worded(self._name)}")
             self._field.setMaximumWidth(min(self._field.maximumWidth() + _BUTTON_WIDTH, 16_000_000))
             self._desk.theme.changed.connect(self._tint)
         if self._button is not None:
