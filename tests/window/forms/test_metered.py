@@ -5,6 +5,7 @@ Answers as IEEE Std 488.2-1992 and SCPI-1999 have them, from memory; see tests/w
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -29,6 +30,9 @@ from fleetbench.workshop.bench.equipment import add_equipment, certify_equipment
 from fleetbench.workshop.cells.calibrate import record
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.tickets.list import ticket_page
+from fleetbench.workshop.tickets.work import open_ticket
+from fleetbench.workshop.units.history import gather_evidence
 from tests.centres.bench_centre import Keys, write_centre
 from tests.meter_faults import IDN, BadMeter, bad_meter
 
@@ -174,11 +178,25 @@ def test_a_calibration_takes_figures_from_meters_and_records_each_with_its_sourc
     bench.press("102")
     assert fields[2].text() == "10.2", "typed over: the meter's figure is gone"
 
-    entry = bench.sheet.entry()
-    record(bench.page._workplace, entry)
+    workplace = bench.page._workplace
+    ticket = open_ticket(workplace, "LK-01", cause="by hand", reason="look")
+    entry = replace(bench.sheet.entry(), ticket_id=ticket)
+    record(workplace, entry)
     readings = {each.id: each for each in bench.rows(CalibrationReading)}
     of_cells = [each for each in bench.rows(MeterReading) if each.made_of == "calibration_reading"]
     assert [(readings[each.made_id].slot_id, each.figure, each.value) for each in of_cells] == [
         (slot, "mv", 10.2) for slot in bench.keys.cell_slots[:2]
     ]
     assert {readings[each.made_id].reader_id for each in of_cells} == {bench.reader}
+    told = (
+        f"1 figure read by itself from Bench barometer BR-1 ({IDN}), ± 1 mbar",
+        f"2 figures read by itself from Bench meter 0042 ({IDN}), ± 0.04 mV",
+    )
+    day = bench.clock().date()
+    evidence = gather_evidence(workplace, "LK-01", day, day)
+    (sheet,) = (each for each in evidence.sheets if each.name == "meter_readings")
+    assert [row[sheet.columns.index("value")] for row in sheet.rows] == [1008.4, 10.2, 10.2]
+    (line,) = (each for each in evidence.history if each.kind == "calibration")
+    assert line.words == "; ".join(("workshop calibration of 3 cells", *told))
+    when = f"Calibration of {bench.clock().astimezone(BERLIN):%Y-%m-%d %H:%M}"
+    assert ticket_page(workplace, f"{day.year}-1").given == tuple(f"{when}: {each}." for each in told)
