@@ -157,6 +157,12 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
     """
     calibrated = (Calibration.unit_id == unit_id, Calibration.at >= first, Calibration.at < end)
     tested = (BenchTest.unit_id == unit_id, BenchTest.at >= first, BenchTest.at < end)
+    said = (
+        MeterReading.made_of.label("table"), MeterReading.made_id.label("row"), MeterReading.figure,
+        MeterReading.value, TestEquipment.name.label("instrument"), TestEquipment.serial, MeterReading.idn,
+        MeterReading.answer, MeterReading.unit.label("answered_in"), MeterReading.at,
+        TestEquipment.uncertainty.label("standard_uncertainty"), TestEquipment.unit.label("uncertainty_in"),
+    )  # fmt: skip
     sheets = (
         _sheet(connection, "cell_readings", select(
             Calibration.id.label("calibration"), Calibration.at, Slot.name.label("position"),
@@ -191,12 +197,8 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
             BenchReading.value, BenchReading.unit,
         ).join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
         .where(*tested).order_by(BenchTest.at, BenchReading.bench_test_id, BenchReading.ordinal)),
-        _sheet(connection, "meter_readings", select(
-            MeterReading.made_of.label("table"), MeterReading.made_id.label("row"), MeterReading.figure,
-            MeterReading.value, TestEquipment.name.label("instrument"), TestEquipment.serial, MeterReading.idn,
-            MeterReading.answer, MeterReading.unit.label("answered_in"), MeterReading.at,
-            TestEquipment.uncertainty.label("standard_uncertainty"), TestEquipment.unit.label("uncertainty_in"),
-        ).join(TestEquipment, TestEquipment.id == MeterReading.equipment_id)
+        _sheet(connection, "meter_readings", select(*said)
+        .join(TestEquipment, TestEquipment.id == MeterReading.equipment_id)
         .where(or_(*(and_(MeterReading.made_of == table.__tablename__, MeterReading.made_id.in_(keys))
                      for table, keys in (
             (CalibrationReading, select(CalibrationReading.id)
