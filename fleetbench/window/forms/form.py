@@ -114,6 +114,9 @@ def keep_on_screen(dialog: QDialog, *, shrink: bool = False) -> None:
     dialog.move(max(screen.left(), left), max(screen.top(), top))
 
 
+KEEP = "Correct them, or record once more to keep them as they stand."
+
+
 class ActDialog(QDialog):
     """One act: fields on top, the act's button and whose name it is recorded under below, then what was refused.
 
@@ -135,6 +138,7 @@ class ActDialog(QDialog):
         self.theme = theme
         self._background = background
         self._job: Job | None = None
+        self._kept: object = None
         self._fields_changed = False
         self.heading: QLabel = text_label(worded(title), "title", self)
         self.heading.setWordWrap(True)
@@ -175,6 +179,12 @@ class ActDialog(QDialog):
     @abstractmethod
     def work(self) -> Callable[[], object]:
         """The act with what stands in the fields, to be run off the GUI thread; Refused names a field."""
+
+    def ask_once(self, doubt: str, about: object) -> None:
+        """Refuse for once what looks wrong; done again with the same in its fields, it is kept as it stands."""
+        if doubt and self._kept != about:
+            self._kept = about
+            raise Refused(f"{doubt} {KEEP}")
 
     @property
     def is_acting(self) -> bool:
@@ -366,7 +376,8 @@ class Form:
     choices (or the text of a "told" field) by the field's name, under REFUSED why the act cannot be done, and under
     ACT_WORDS the button's words with what was found. look is called so with what stands in the fields, once the form is
     loaded and whenever that changed, and gives the same, or whether a field is asked at all; what cannot be read yet is
-    None to it, and a PIN never goes to it. first names the field that has the keyboard at first.
+    None to it, and a PIN never goes to it. doubt says what looks wrong in the fields' values, which is asked about
+    once. first names the field that has the keyboard at first.
     """
 
     title: str
@@ -376,6 +387,7 @@ class Form:
     act: Callable[..., object]
     load: Callable[[], Mapping[str, Shown]] | None = None
     look: Callable[[Mapping[str, Any]], Mapping[str, Shown]] | None = None
+    doubt: Callable[[Mapping[str, Any]], str] | None = None
     first: str = ""
     wide: int = 140
 

@@ -7,7 +7,7 @@ from typing import Any
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import MadeBy
-from fleetbench.calc.core.exchanged import misplaced
+from fleetbench.calc.core.exchanged import KEPT, misplaced
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import (
@@ -168,7 +168,7 @@ def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | Non
         reason = "typing" if supersedes is not None else None
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
         if supersedes is None and (kept := _misplaced(act.session, entry, judged.plan)):
-            columns["note"] = " ".join((*filter(None, [columns["note"]]), "Kept when it was asked:", *kept))
+            columns["note"] = " ".join((*filter(None, [columns["note"]]), KEPT, *kept))
         key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)

@@ -177,10 +177,12 @@ def record_batteries(
     *,
     equipment_id: int | None = None,
     ticket_id: int | None = None,
+    kept: str = "",
 ) -> tuple[BatteryAnswer, ...]:
     """What was read of a unit's batteries, by slot, all in one act; each ticks the open ticket's line that names it.
 
-    equipment_id: the meter, None where each device shows its own. Refused for a slot that holds no battery.
+    equipment_id: the meter, None where each device shows its own. kept: what was asked about and kept. Refused for a
+    slot that holds no battery.
     """
     require_person(workplace)
     if not volts:
@@ -216,7 +218,7 @@ def record_batteries(
                     unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=workplace.person_id,
                     ticket_id=ticket.id if ticket is not None else None, equipment_id=equipment_id, value=value,
                     unit="V", result=answer.verdict.value, finding=answer.sentence[:FINDING_ROOM],
-                    note=typed_twice(BATTERY, value),
+                    note="; ".join(filter(None, (kept, typed_twice(BATTERY, value)))) or None,
                 )
             )  # fmt: skip
             tick_lines(act, unit, row)
