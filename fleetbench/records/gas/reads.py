@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, select_of
 from fleetbench.records.gas.tables import (
     CleanLoss,
     Cylinder,
@@ -165,7 +165,6 @@ class GasRecords:
     kept: frozenset[int]
 
 
-@read_if_changed
 def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     """Cylinders with their last fill, what was analysed and read since, and the oxygen side; twelve statements."""
     return GasRecords(
