@@ -18,7 +18,7 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.schema import Query, built_once, columns_of, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, read_if_changed, reads, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -218,6 +218,7 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     return records_of(connection, query, TrendRecord)
 
 
+@read_if_changed
 def read_forecasts(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, tuple[date, str]]:
     """Foretold last good day and of what, by cell, as kept on the fittings of today; one statement."""
     kept = select(Fitting.part_id, Fitting.forecast_day, Fitting.forecast_of)
