@@ -36,11 +36,13 @@ from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.bench.equipment import tool_chosen, tools_for
 from fleetbench.workshop.bench.measured import (
     OVER_TIME,
-    READING_QUANTITIES,
-    SET_UP_QUANTITIES,
+    QUANTITY,
+    RECORDED_AS,
     SetUp,
     Stamped,
     reading_limits,
+    reading_quantity,
+    set_up_quantity,
 )
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
@@ -120,6 +122,7 @@ class MeasureCard(StepCard):
         super().__init__(theme, offer_words(offer), parent)
         self._workplace, self._plan, self.offer, self._zone = workplace, plan, offer, zone
         self._in_hand = in_hand
+        self._before = plan.last_figures.get(offer.key, {})
         self.readings: tuple[Stamped, ...] = ()
         self.measured: Measured | None = None
         self.fields: dict[str, DecimalField] = {}
@@ -220,9 +223,10 @@ class MeasureCard(StepCard):
             "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
         }
         for name, label, unit in _asked(self.offer):
-            field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
+            field = DecimalField(label.lower(), self, quantity=set_up_quantity(self.offer, name))
             field.show_value(known.get(name), 1)
-            field.expect(last=known.get(name), hours=0.0)
+            before = known.get(name)
+            field.expect(last=self._before.get(RECORDED_AS[name]) if before is None else before, hours=0.0)
             field.asked.connect(self.refused)
             self.fields[name] = field
             line.addLayout(with_unit(field, label, unit, self))
@@ -233,12 +237,14 @@ class MeasureCard(StepCard):
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         words = READING_WORDS[self.offer.method]
-        self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
+        self.value_field = DecimalField(words.lower(), self, quantity=reading_quantity(self.offer))
+        self.value_field.expect(last=self._before.get(QUANTITY[self.offer.method]))
         self.value_field.asked.connect(self.refused)
         line.addLayout(with_unit(self.value_field, f"{words}, then Enter", self.offer.unit, self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
+            self.temperature_field.expect(last=self._before.get("gas temperature"))
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
         self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
@@ -349,7 +355,9 @@ class MeasureCard(StepCard):
     def take_back(self) -> None:
         """Undo the last reading."""
         self.readings = self.readings[:-1]
-        self.value_field.expect(last=self.readings[-1].value if self.readings else None)
+        self.value_field.expect(
+            last=self.readings[-1].value if self.readings else self._before.get(QUANTITY[self.offer.method])
+        )
         if not self.readings:
             self._ticker.stop()
         self._show_readings()

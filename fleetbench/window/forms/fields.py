@@ -12,8 +12,9 @@ from PySide6.QtCore import QMetaMethod, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure
+from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.forms.figure import (
     ENTER,
     KEEP_WORDS,
@@ -49,7 +50,7 @@ class StepCard(QFrame):
         self.body.addLayout(head)
 
 
-class DecimalField(QLineEdit):
+class DecimalField(ExpectingField):
     """A field for a plain decimal figure, or nothing, or 'not known' on its key; its name stands in every refusal.
 
     With a quantity, Enter and the act that takes the figure refuse what cannot be, and ask once about what is unusual:
@@ -70,11 +71,8 @@ class DecimalField(QLineEdit):
         quantity: Quantity | None = None,
         rule: FigureRule | None = None,
     ) -> None:
-        super().__init__(parent)
-        self.name, self.quantity, self.rule = name, quantity, rule
-        self._last: float | None = None
-        self._hours: float | None = None
-        self._usual: tuple[float, float] | None = None
+        super().__init__(quantity, parent)
+        self.name, self.rule = name, rule
         self._doubted: float | None = None
         self._again = False
         self._kept: float | None = None
@@ -83,12 +81,6 @@ class DecimalField(QLineEdit):
         if rule is not None:
             self.setPlaceholderText(rule.mask_of(""))
         self.textEdited.connect(self._on_edited)
-
-    def expect(
-        self, *, last: float | None = None, hours: float | None = None, usual: tuple[float, float] | None = None
-    ) -> None:
-        """Say what is known of this very thing: its last figure with its age, and what is usual of it."""
-        self._last, self._hours, self._usual = last, hours, usual
 
     @property
     def is_kept(self) -> bool:
@@ -140,7 +132,7 @@ class DecimalField(QLineEdit):
         if self._doubted is not None:
             self._take_again(value, self._doubted)
             return value
-        found = plausible(self.quantity, value, last=self._last, hours=self._hours, usual=self._usual)
+        found = self.judged(value)
         if found.likely is Likely.REFUSE:
             raise Refused(f"{self.name}: {found.words}")
         if found.likely is Likely.ASK:
@@ -240,7 +232,7 @@ def settle_all(within: QWidget) -> None:
 
 
 def with_unit(field: QLineEdit, label: str, unit: str, parent: QWidget) -> QVBoxLayout:
-    """A field under its label with its unit beside it."""
+    """A field under its label with its unit beside it, and over its last figure and plausible band."""
     line = QHBoxLayout()
     line.setSpacing(CLOSE)
     line.addWidget(field)
@@ -250,6 +242,8 @@ def with_unit(field: QLineEdit, label: str, unit: str, parent: QWidget) -> QVBox
     column.setSpacing(2)
     column.addWidget(text_label(label, "label", parent))
     column.addLayout(line)
+    if isinstance(field, ExpectingField) and field.quantity is not None:
+        column.addWidget(field.line_beside(parent))
     return column
 
 

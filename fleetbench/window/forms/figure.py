@@ -23,8 +23,8 @@ from fleetbench.calc.core.plausible import (
     ZERO_MV,
     Likely,
     Quantity,
-    plausible,
 )
+from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.look.theme import font, text_width
 
 NOT_KNOWN_KEY = "/"
@@ -175,7 +175,7 @@ def paint_kept(field: QLineEdit, side: Qt.AlignmentFlag) -> None:
     painter.end()
 
 
-class FigureField(QLineEdit):
+class FigureField(ExpectingField):
     """One figure of a grid, empty, given, or not known.
 
     Signals:
@@ -195,10 +195,10 @@ class FigureField(QLineEdit):
     asked = Signal(str)
 
     def __init__(self, rule: FigureRule, name: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__(rule.quantity, parent)
         self.rule = rule
         self.name = name
-        self.last: float | None = None
+        self.usual = (rule.low, rule.high)
         self.value: float | None = None
         self.not_known = False
         self.is_kept = False
@@ -293,7 +293,7 @@ class FigureField(QLineEdit):
         if self._doubted is not None:
             self._again(value, self._doubted)
             return
-        found = plausible(self.rule.quantity, value, last=self.last, usual=(self.rule.low, self.rule.high))
+        found = self.judged(value)
         if found.likely is Likely.FINE:
             self._complete_with(value)
             return

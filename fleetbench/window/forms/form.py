@@ -178,6 +178,10 @@ class ActDialog(QDialog):
         super().keyPressEvent(event)
 
 
+NEW: Mapping[str, Any] = {"known_as": ""}
+"""What a figure of a new thing expects: there can be none before it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """One argument of an act as it is asked for.
