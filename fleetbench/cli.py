@@ -16,7 +16,7 @@ import typer
 
 from fleetbench import __version__
 from fleetbench.records.core.errors import Refused, fault_trace, printable
-from fleetbench.records.core.plain_file import refuse_existing
+from fleetbench.records.core.plain_file import plain_name, refuse_existing
 from fleetbench.settings import chosen_paper, data_folder, data_place, keep_witness, pin_of, where
 from fleetbench.terminal import say, say_json, say_lines
 
@@ -84,11 +84,11 @@ def _format(text: str) -> str:
 
 def _workplace(db: str | None, person: str | None = None, *, create: bool = False) -> "Workplace":
     from fleetbench.records.upkeep.migrate import open_database
-    from fleetbench.workshop.core.workplace import Workplace
+    from fleetbench.workshop.core.workplace import Workplace, in_its_units
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    workplace = keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper))
+    workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
     if workplace.database.told:
         print(f"note: {workplace.database.told}", file=sys.stderr)
     return workplace.as_person(person_id(workplace, person)) if person else workplace
@@ -255,7 +255,7 @@ def ticket(
         return
     from fleetbench.printing import print_ticket
 
-    target = refuse_existing(out or Path(f"ticket-{number}.pdf"), overwrite)
+    target = refuse_existing(out or Path(plain_name(f"ticket-{number}", ".pdf")), overwrite)
     print_ticket(workplace, page, target)
     say(target)
 
@@ -276,7 +276,7 @@ def handover(
 
     workplace = _workplace(_in_force(context, db))
     facts = handover_facts(workplace, tag, booking)
-    target = refuse_existing(out or Path(f"hand-over-{facts.tag}.pdf"), overwrite)
+    target = refuse_existing(out or Path(plain_name(f"hand-over-{facts.tag}", ".pdf")), overwrite)
     print_handover(workplace, facts, target, now=now)
     say(target)
 
@@ -308,7 +308,7 @@ def incident(
     """Print the incident sheet of a frozen unit: what to preserve as it is."""
     from fleetbench.paper.units.evidence import print_incident
 
-    target = refuse_existing(out or Path(f"incident-{tag}.pdf"), overwrite)
+    target = refuse_existing(out or Path(plain_name(f"incident-{tag}", ".pdf")), overwrite)
     print_incident(_workplace(_in_force(context, db)), tag, target)
     say(target)
 

@@ -10,6 +10,7 @@ from fleetbench.calc.hires.log import CELLS, HANDSETS
 from fleetbench.paper.core.document import letterhead
 from fleetbench.paper.core.words import at_site
 from fleetbench.paper.due.page import DueList, write_due_list
+from fleetbench.paper.hires.bench_day import write_bench_day
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.pages import write_course_board, write_return_receipt
 from fleetbench.paper.hires.sheet import page_state, write_handover
@@ -23,6 +24,8 @@ from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.earnings.report import EarningsReport
+from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
 from fleetbench.workshop.hires.pages import course_board, return_facts
 from fleetbench.workshop.hires.signing import PageToSign, Signed, Stroke, sign_sheet, signed_page
@@ -77,7 +80,7 @@ def print_due(
 def print_finish_list(workplace: Workplace, name: str, lines: Sequence[tuple[str, ...]], target: Path) -> None:
     """Write what is to finish of an imported file; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.import_export.finish_list import write_finish_list, write_finish_table
+    from fleetbench.paper.import_export.sheets import write_finish_list, write_finish_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
@@ -90,7 +93,7 @@ def print_finish_list(workplace: Workplace, name: str, lines: Sequence[tuple[str
 def print_walk_round(workplace: Workplace, words: str, lines: Sequence[WalkLine], target: Path) -> None:
     """Write what is not known of the fleet, to walk along the shelf with, as the ending says: PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.import_export.walk_round import write_walk_round, write_walk_table
+    from fleetbench.paper.import_export.sheets import write_walk_round, write_walk_table
 
     ending = _one_of(target, ".pdf", ".csv", ".xlsx")
     if ending == ".pdf":
@@ -102,7 +105,7 @@ def print_walk_round(workplace: Workplace, words: str, lines: Sequence[WalkLine]
 
 def give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> int:
     """Write a centre's own spreadsheet again, filled in and current, as XLSX; returns how many records it holds."""
-    from fleetbench.paper.import_export.give_back import write_given_back
+    from fleetbench.paper.import_export.sheets import write_given_back
 
     _one_of(target, ".xlsx")
     return write_given_back(given_back(workplace, path, layout, names), target)
@@ -137,6 +140,24 @@ def print_orders(
     through = today + timedelta(days=horizon_days)
     head = letterhead(workplace)
     write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
+
+
+def print_earnings(workplace: Workplace, report: EarningsReport, target: Path) -> None:
+    """Write what the fleet was used for and cost; the file's ending says whether as PDF or XLSX."""
+    # openpyxl comes with the tables and is slow to import
+    from fleetbench.paper.earnings.report import write_earnings, write_earnings_xlsx
+
+    head = letterhead(workplace)
+    if _one_of(target, ".pdf", ".xlsx") == ".pdf":
+        write_earnings(report, target, head=head, size=head.size)
+    else:
+        write_earnings_xlsx(report, target, head=head)
+
+
+def print_bench_day(workplace: Workplace, on: date | None, target: Target) -> None:
+    """Write the bench day of a date, today where None, as PDF."""
+    head = letterhead(workplace)
+    write_bench_day(bench_day(workplace, on), target, head=head, size=head.size)
 
 
 def print_notices(workplace: Workplace, target: Path) -> None:

@@ -90,7 +90,7 @@ class Server:
 
     def fresh(self, name: str, template: str | None = TEMPLATE) -> str:
         """The address of a new database, a copy of the template or empty."""
-        self._run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}"' if template else ""))
+        self._run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}" STRATEGY file_copy' if template else ""))
         return self.url(name)
 
     def emptied(self) -> str:

@@ -1,21 +1,22 @@
 """Tampers with single bytes and single rows and sees that verify finds each: `python -m tests.fuzz_tampering [TIMES]`.
 
-A thousand times by default; the suite runs sixty. Only how often a PIN was entered wrongly is in no journal: left out.
+A thousand times by default; the suite runs forty. Only how often a PIN was entered wrongly is in no journal: left out.
 """
 
+import os
 import random
 import sqlite3
 import sys
 import tempfile
-from collections.abc import Callable
-from contextlib import closing
+from collections.abc import Callable, Iterator
+from contextlib import closing, contextmanager
 from datetime import UTC, datetime
 from pathlib import Path
 
 from PIL import Image
 
 from fleetbench.records.core.database import Database
-from fleetbench.records.tickets.photographs import FOLDER
+from fleetbench.records.tickets.photographs import ENVIRONMENT, FOLDER, photograph_folder
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
@@ -28,12 +29,13 @@ from fleetbench.workshop.tickets.work import SecondPerson, add_finding, open_tic
 from fleetbench.workshop.units.holds import note_near_miss
 from tests.centres.bench_centre import write_centre
 from tests.centres.pins import give_pin
+from tests.conftest import Server
+from tests.faults.stranger import REFUSED, Stranger, Value
 
 TIMES, SEED = 1000, 20260504
 NOW = datetime(2026, 5, 4, 7, 30, tzinfo=UTC)
 UNCHECKED = {("person_pin", "tries"), ("person_pin", "last_wrong")}
-Value = int | float | str | bytes | None
-Tamper = Callable[[sqlite3.Connection, random.Random], str | None]
+Tamper = Callable[[Stranger, random.Random], str | None]
 """Changes one thing and tells what, or None where the database itself would not have it."""
 
 
@@ -52,7 +54,7 @@ def write_history(database: Database) -> None:
     slip = last_entry_to_correct(workplace, ticket)
     correct_minutes(workplace, slip.key if slip is not None else 0, 52)
     start_work(workplace, ticket)
-    picture = (database.path or Path()).parent / "seen.png"
+    picture = photograph_folder(database.path).parent / "seen.png"
     Image.new("RGB", (24, 16), "grey").save(picture)
     add_photograph(workplace, ticket, picture, "Nick in the sealing face")
     renter = enter_person(workplace, "R-7", "renter", "Zoë Ångström")
@@ -63,156 +65,164 @@ def write_history(database: Database) -> None:
     sign_ticket(workplace, other, signer_id=keys.technician, pin="4711", second=SecondPerson(keys.manager, "2468"))
 
 
-def tables(connection: sqlite3.Connection) -> list[str]:
-    """Every table with rows that the journal answers for."""
-    names = [name for (name,) in connection.execute("SELECT name FROM sqlite_master WHERE type = 'table'")]
-    kept = [name for name in names if name != "alembic_version"]
-    return sorted(name for name in kept if connection.execute(f'SELECT 1 FROM "{name}" LIMIT 1').fetchone())
-
-
-def one_byte(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def one_byte(stranger: Stranger, chance: random.Random) -> str | None:
     """Turns one bit of one byte of one stored value, a number in its written form."""
-    table, key, column, value = _some_value(connection, chance)
-    said = value if isinstance(value, bytes) else str(value).encode()
+    table, key, column, value = _some_value(stranger, chance)
+    return turned(stranger, chance, (table, key, column), value)
+
+
+def turned(stranger: Stranger, chance: random.Random, of: tuple[str, int, str], value: Value) -> str | None:
+    """Turns one bit of the value of a table's row and column."""
+    said = value if isinstance(value, bytes) and not stranger.server else str(value).encode()
+    if stranger.server:
+        said = stranger.stored(*of)[0] or b""
     if value is None or not said:
         return None
     place = chance.randrange(len(said))
-    turned = said[:place] + bytes([said[place] ^ (1 << chance.randrange(8))]) + said[place + 1 :]
+    other = said[:place] + bytes([said[place] ^ (1 << chance.randrange(8))]) + said[place + 1 :]
     kind = {int: "NUMERIC", float: "NUMERIC", str: "TEXT"}.get(type(value), "BLOB")
-    return _put(connection, table, key, column, value, f"CAST(? AS {kind})", turned)
+    return _put(stranger, of, value, other, kind)
 
 
-def emptied(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def emptied(stranger: Stranger, chance: random.Random) -> str | None:
     """Takes one value away."""
-    table, key, column, value = _some_value(connection, chance)
-    return None if value is None else _put(connection, table, key, column, value, "?", None)
+    *of, value = _some_value(stranger, chance)
+    return None if value is None else _put(stranger, (of[0], of[1], of[2]), value, None)
 
 
-def filled_in(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def filled_in(stranger: Stranger, chance: random.Random) -> str | None:
     """Puts a value where none was."""
-    table, key, column, value = _some_value(connection, chance)
+    *of, value = _some_value(stranger, chance)
     new = chance.choice((0, 1, "x", "2026-01-01"))
-    return _put(connection, table, key, column, value, "?", new) if value is None else None
+    return _put(stranger, (of[0], of[1], of[2]), value, new) if value is None else None
 
 
-def row_gone(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def row_gone(stranger: Stranger, chance: random.Random) -> str | None:
     """Drops a row."""
-    table = chance.choice(tables(connection))
-    (key,) = chance.choice(connection.execute(f'SELECT id FROM "{table}"').fetchall())
-    connection.execute(f'DELETE FROM "{table}" WHERE id = ?', (key,))
+    table = chance.choice(stranger.tables())
+    key = chance.choice(stranger.keys(table))
+    stranger.does(f'DELETE FROM "{table}" WHERE id = ?', key)
     return f"{table} {key} dropped"
 
 
-def row_twice(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def row_twice(stranger: Stranger, chance: random.Random) -> str | None:
     """Copies a row under a new key."""
-    table = chance.choice(tables(connection))
-    rows = connection.execute(f'SELECT * FROM "{table}"')
-    names = [each[0] for each in rows.description]
-    row = list(chance.choice(rows.fetchall()))
-    row[names.index("id")] = connection.execute(f'SELECT max(id) + 1 FROM "{table}"').fetchone()[0]
-    marks = ", ".join("?" * len(row))
-    done = connection.execute(f'INSERT OR IGNORE INTO "{table}" VALUES ({marks})', row)
-    return f"{table} copied" if done.rowcount else None
+    table = chance.choice(stranger.tables())
+    keys = stranger.keys(table)
+    row = stranger.row(table, chance.choice(keys)) | {"id": max(keys) + 1}
+    names, marks = ", ".join(f'"{name}"' for name in row), ", ".join("?" * len(row))
+    stranger.does(f'INSERT INTO "{table}" ({names}) VALUES ({marks})', *row.values())
+    return f"{table} copied"
 
 
-def rows_exchanged(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def rows_exchanged(stranger: Stranger, chance: random.Random) -> str | None:
     """Gives one row the key of another and the other way round."""
-    table = chance.choice(tables(connection))
-    keys = [key for (key,) in connection.execute(f'SELECT id FROM "{table}"')]
+    table = chance.choice(stranger.tables())
+    keys = stranger.keys(table)
     if len(keys) < 2:
         return None
     one, two = chance.sample(keys, 2)
     for was, becomes in ((one, -1), (two, one), (-1, two)):
-        connection.execute(f'UPDATE "{table}" SET id = ? WHERE id = ?', (becomes, was))
+        stranger.does(f'UPDATE "{table}" SET id = ? WHERE id = ?', becomes, was)
     return f"{table} {one} and {two} exchanged"
 
 
 TAMPERS: tuple[Tamper, ...] = (one_byte, one_byte, one_byte, emptied, filled_in, row_gone, row_twice, rows_exchanged)
 
 
-def tamper(folder: Path, times: int, seed: int = SEED) -> list[str]:
-    """What was tampered with and not found, of so many tamperings, each with a fresh copy of the same file."""
+def tamper(folder: Path, times: int, seed: int = SEED, server: Server | None = None) -> list[str]:
+    """What was tampered with and not found, of so many tamperings, each with a fresh copy of the same database."""
     chance = random.Random(seed)
-    whole = whole_file(folder / "whole.db")
-    unseen: list[str] = []
-    done = 0
+    copies, unseen, done = Copies(folder, server), list[str](), 0
     while done < times:
-        path = folder / f"tampered{done}.db"
-        path.write_bytes(whole)
-        with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-            connection.execute("PRAGMA ignore_check_constraints = ON")
-            connection.execute("PRAGMA foreign_keys = OFF")
-            said = chance.choice(TAMPERS)(connection, chance)
-        if said is None:
-            continue
-        done += 1
-        if first_break(path) is None:
-            unseen.append(said)
-        for left in folder.glob(f"{path.name}*"):
+        with copies.fresh() as where:
+            said = tampered(where, chance.choice(TAMPERS), chance)
+            done += said is not None
+            if said is not None and first_break(where) is None:
+                unseen.append(said)
+    with copies.fresh() as where:
+        unseen += changed_pictures(where, copies.pictures)
+        return [*unseen, *(["an untouched copy was found broken"] if first_break(where) else [])]
+
+
+def tampered(where: str, tamper: Tamper, chance: random.Random) -> str | None:
+    """What was changed; None where the database would not have it, or nothing came of it."""
+    with closing(Stranger(where)) as stranger:
+        try:
+            return tamper(stranger, chance)
+        except REFUSED:
+            return None
+
+
+class Copies:
+    """A sound database with a history in it, a file or on a server, and fresh copies of it."""
+
+    def __init__(self, folder: Path, server: Server | None = None) -> None:
+        self._folder, self._server = folder, server
+        self.pictures = folder / FOLDER
+        if server is None:
+            self.whole = str(folder / "whole.db")
+        else:
+            os.environ[ENVIRONMENT] = str(self.pictures)  # every desk of a server reaches the same folder
+            server.drop("whole")
+            self.whole = server.fresh("whole")
+        with closing(open_database(self.whole)) as database:
+            write_history(database)
+            said = verify(database)
+            if said.first_break is not None:
+                raise AssertionError(f"broken before anything was changed: {said.first_break}")
+            self.head = f"{said.head_number}:{said.head_hash}"
+        if server is None:
+            with closing(sqlite3.connect(self.whole, isolation_level=None)) as connection:
+                connection.execute("PRAGMA journal_mode = DELETE")
+            self._bytes = Path(self.whole).read_bytes()
+
+    @contextmanager
+    def fresh(self) -> Iterator[str]:
+        """The file or address of a copy, gone afterwards."""
+        if self._server is not None:
+            self._server.drop("tampered")
+            yield self._server.fresh("tampered", "whole")
+            self._server.drop("tampered")
+            return
+        path = self._folder / "tampered.db"
+        path.write_bytes(self._bytes)
+        yield str(path)
+        for left in self._folder.glob("tampered.db*"):
             left.unlink()
-    unseen += changed_pictures(folder, whole)
-    path = folder / "untouched.db"
-    path.write_bytes(whole)
-    return [*unseen, *(["an untouched copy was found broken"] if first_break(path) else [])]
 
 
-def changed_pictures(folder: Path, whole: bytes) -> list[str]:
+def changed_pictures(where: str, folder: Path) -> list[str]:
     """What was done to the file of a photograph and not found: one bit turned, the file cut short, the file gone."""
-    (picture,) = (folder / FOLDER).glob("*.jpg")
+    (picture,) = folder.glob("*.jpg")
     kept, unseen = picture.read_bytes(), []
-    path = folder / "pictures.db"
-    path.write_bytes(whole)
     for what, data in (("a bit turned", bytes([kept[0] ^ 1]) + kept[1:]), ("cut short", kept[:-1]), ("gone", None)):
         picture.unlink()
         if data is not None:
             picture.write_bytes(data)
-        if first_break(path) is None:
+        if first_break(where) is None:
             unseen.append(f"photograph {what}")
         picture.write_bytes(kept)
     return unseen
 
 
-def first_break(path: Path) -> str | None:
-    """What verify finds in the file."""
-    database = Database(path)
-    try:
+def first_break(where: str) -> str | None:
+    """What verify finds in the database."""
+    with closing(Database(where)) as database:
         return verify(database).first_break
-    finally:
-        database.close()
 
 
-def whole_file(path: Path) -> bytes:
-    """The bytes of a sound file with a history in it, in one piece."""
-    database = open_database(path)
-    write_history(database)
-    said = verify(database).first_break
-    database.close()
-    if said is not None:
-        raise AssertionError(f"broken before anything was changed: {said}")
-    with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-        connection.execute("PRAGMA journal_mode = DELETE")
-        connection.execute("PRAGMA synchronous = OFF")
-    return path.read_bytes()
+def _some_value(stranger: Stranger, chance: random.Random) -> tuple[str, int, str, Value]:
+    table = chance.choice(stranger.tables())
+    key = chance.choice(stranger.keys(table))
+    row = stranger.row(table, key)
+    column = chance.choice([name for name in row if name != "id" and (table, name) not in UNCHECKED])
+    return table, key, column, row[column]
 
 
-def _some_value(connection: sqlite3.Connection, chance: random.Random) -> tuple[str, int, str, Value]:
-    table = chance.choice(tables(connection))
-    rows = connection.execute(f'SELECT * FROM "{table}"')
-    names = [each[0] for each in rows.description]
-    row = chance.choice(rows.fetchall())
-    columns = [name for name in names if name != "id" and (table, name) not in UNCHECKED]
-    column = chance.choice(columns)
-    return table, row[names.index("id")], column, row[names.index(column)]
-
-
-def _put(
-    connection: sqlite3.Connection, table: str, key: int, column: str, value: Value, how: str, new: Value
-) -> str | None:
-    connection.execute(f'UPDATE OR IGNORE "{table}" SET "{column}" = {how} WHERE id = ?', (new, key))
-    query = f'SELECT CAST("{column}" AS BLOB), typeof("{column}") FROM "{table}" WHERE id = ?'
-    now = connection.execute(query, (key,)).fetchone()
-    was = connection.execute("SELECT CAST(? AS BLOB), typeof(?)", (value, value)).fetchone()
-    return None if now == was else f"{table} {key} {column}: {value!r} became {now!r}"
+def _put(stranger: Stranger, of: tuple[str, int, str], was: Value, new: Value, kind: str = "") -> str | None:
+    said = f"{' '.join(map(str, of))}: {was!r} became {new!r}"
+    return said if stranger.puts(*of, new, as_kind=kind) else None
 
 
 def main() -> int:

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from sqlalchemy import insert, select, text
 
-from fleetbench.records.core.database import Database
+from fleetbench.records.core.database import Database, learn_sizes
 from fleetbench.records.upkeep.tables import metadata
 
 STEP = 5000
@@ -25,5 +25,6 @@ def copy_sample(sample_file: Path, target: Database) -> None:
                 rows = [dict(row) for row in old.execute(select(table)).mappings()]
                 for place in range(0, len(rows), STEP):
                     new.execute(insert(table), rows[place : place + STEP])
+            learn_sizes(new)
     finally:
         source.close()

@@ -6,6 +6,7 @@ from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from functools import partial
 from pathlib import Path
+from tempfile import mkdtemp
 from typing import Any
 
 from sqlalchemy import func, select, text
@@ -34,7 +35,6 @@ class Places:
     def __init__(self, folder: Path, server: Server | None, running: Any = None) -> None:
         self.folder, self.server, self._running = folder, server, running
         self.whole, self.empty, self.sheets = folder / "whole.db", folder / "empty.db", folder / "sheets"
-        self._count = 0
         with closing(open_database(self.empty)):
             pass
         with closing(open_database(self.whole)) as database:
@@ -62,9 +62,7 @@ class Places:
 
     def room(self) -> Path:
         """A new folder."""
-        self._count += 1
-        made = self.folder / f"room{self._count}"
-        made.mkdir(mode=0o777)
+        made = Path(mkdtemp(prefix="room", dir=self.folder))
         made.chmod(0o777)
         return made
 

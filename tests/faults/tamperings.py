@@ -1,18 +1,17 @@
-"""Twenty kinds of tampering with a file, each found by `verify`, or named as what no chain can show."""
+"""Twenty kinds of tampering with a file, more on a server: each found by `verify`, or named as not to be found."""
 
 import random
-import shutil
-import sqlite3
 import time
 from contextlib import closing
-from pathlib import Path
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.upkeep.verify import journal_head, verify
-from tests.faults.places import Places
+from fleetbench.records.upkeep.verify import verify
+from tests.faults.places import SERVER, Places
+from tests.faults.stranger import Stranger
 from tests.faults.table import Outcome
 from tests.fuzz_tampering import (
+    Copies,
     Tamper,
     emptied,
     filled_in,
@@ -20,98 +19,102 @@ from tests.fuzz_tampering import (
     row_gone,
     row_twice,
     rows_exchanged,
-    tables,
-    whole_file,
+    tampered,
+    turned,
 )
 
 
-def _entry(connection: sqlite3.Connection, chance: random.Random) -> int:
-    return int(chance.choice(connection.execute("SELECT id FROM journal").fetchall())[0])
+def entry_changed(stranger: Stranger, chance: random.Random) -> str | None:
+    """One bit of what a journal entry states."""
+    key = chance.choice(stranger.keys("journal"))
+    row = stranger.row("journal", key)
+    column = chance.choice([name for name in row if name != "id"])
+    return turned(stranger, chance, ("journal", key, column), row[column])
 
 
-def entry_changed(connection: sqlite3.Connection, chance: random.Random) -> str | None:
-    """One word of a journal entry."""
-    key, column = _entry(connection, chance), chance.choice(("act", "subject", "hash", "at"))
-    names = [row[1] for row in connection.execute("PRAGMA table_info(journal)")]
-    if column not in names:
-        return None
-    connection.execute(f"UPDATE journal SET {column} = {column} || 'x' WHERE id = ?", (key,))
-    return f"journal {key} {column}"
-
-
-def entry_gone(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def entry_gone(stranger: Stranger, chance: random.Random) -> str | None:
     """An entry within the chain."""
-    key = _entry(connection, chance)
-    last = connection.execute("SELECT max(id) FROM journal").fetchone()[0]
-    connection.execute("DELETE FROM journal WHERE id = ?", (key,))
-    return None if key == last else f"journal {key} dropped"
+    *keys, _last = stranger.keys("journal")
+    key = chance.choice(keys)
+    stranger.does("DELETE FROM journal WHERE id = ?", key)
+    return f"journal {key} dropped"
 
 
-def entries_exchanged(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def entries_exchanged(stranger: Stranger, chance: random.Random) -> str | None:
     """Two neighbours change places."""
-    key = _entry(connection, chance)
-    if connection.execute("SELECT 1 FROM journal WHERE id = ?", (key + 1,)).fetchone() is None:
-        return None
+    key = chance.choice(stranger.keys("journal")[:-1])
     for was, becomes in ((key, -1), (key + 1, key), (-1, key + 1)):
-        connection.execute("UPDATE journal SET id = ? WHERE id = ?", (becomes, was))
+        stranger.does("UPDATE journal SET id = ? WHERE id = ?", becomes, was)
     return f"journal {key} and {key + 1}"
 
 
-def last_entry_gone(connection: sqlite3.Connection, _chance: random.Random) -> str | None:
+def last_entry_gone(stranger: Stranger, _chance: random.Random) -> str | None:
     """The last entry alone, while its rows stay."""
-    connection.execute("DELETE FROM journal WHERE id = (SELECT max(id) FROM journal)")
+    stranger.does("DELETE FROM journal WHERE id = (SELECT max(id) FROM journal)")
     return "last entry dropped"
 
 
-def _schema(statement: str) -> Tamper:
-    def change(connection: sqlite3.Connection, chance: random.Random) -> str | None:
-        table = chance.choice(tables(connection))
-        connection.execute(statement.format(table=table))
-        return statement.format(table=table)
+def _schema(*statements: str) -> Tamper:
+    """What changes the tables themselves; `{table}` is any of them."""
+
+    def change(stranger: Stranger, chance: random.Random) -> str | None:
+        table = chance.choice(stranger.tables())
+        for each in statements:
+            stranger.does(each.format(table=table))
+        return statements[-1].format(table=table)
 
     return change
 
 
-def index_gone(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def index_gone(stranger: Stranger, chance: random.Random) -> str | None:
     """An index is dropped."""
-    found = connection.execute("SELECT name FROM sqlite_master WHERE type = 'index' AND sql IS NOT NULL").fetchall()
-    (name,) = chance.choice(found)
-    connection.execute(f'DROP INDEX "{name}"')
+    (name,) = chance.choice(stranger.asks(INDEXES[stranger.server]))
+    stranger.does(f'DROP INDEX "{name}"')
     return f"index {name} dropped"
 
 
-def check_loosened(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+INDEXES = {
+    True: "SELECT c.relname FROM pg_class c JOIN pg_namespace n ON n.oid = c.relnamespace AND n.nspname = 'public'"
+    " WHERE c.relkind = 'i' AND NOT EXISTS (SELECT FROM pg_constraint k WHERE k.conindid = c.oid) ORDER BY 1",
+    False: "SELECT name FROM sqlite_master WHERE type = 'index' AND sql IS NOT NULL ORDER BY 1",
+}
+CHECKS = {
+    True: "SELECT conrelid::regclass::text, conname FROM pg_constraint WHERE contype = 'c' ORDER BY 1, 2",
+    False: "SELECT name, sql FROM sqlite_master WHERE type = 'table' AND sql LIKE '%CHECK (%' ORDER BY 1",
+}
+
+
+def check_loosened(stranger: Stranger, chance: random.Random) -> str | None:
     """A CHECK of a table is written away."""
-    rows = connection.execute("SELECT name, sql FROM sqlite_master WHERE type = 'table' AND sql LIKE '%CHECK (%'")
-    name, sql = chance.choice(rows.fetchall())
-    connection.execute("PRAGMA writable_schema = ON")
-    connection.execute(
-        "UPDATE sqlite_master SET sql = ? WHERE name = ?", (sql.replace("CHECK (", "CHECK (1 OR ", 1), name)
-    )
-    return f"check of {name}"
+    table, said = chance.choice(stranger.asks(CHECKS[stranger.server]))
+    if stranger.server:
+        stranger.does(f'ALTER TABLE {table} DROP CONSTRAINT "{said}", ADD CONSTRAINT "{said}" CHECK (true)')
+        return f"check {said} of {table}"
+    stranger.does("PRAGMA writable_schema = ON")
+    stranger.does("UPDATE sqlite_master SET sql = ? WHERE name = ?", said.replace("CHECK (", "CHECK (1 OR ", 1), table)
+    return f"check of {table}"
 
 
-def names_exchanged(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def names_exchanged(stranger: Stranger, chance: random.Random) -> str | None:
     """Two people are given each other's names."""
-    rows = connection.execute("SELECT person_id, name FROM person_private WHERE name IS NOT NULL").fetchall()
+    rows = stranger.asks("SELECT person_id, name FROM person_private WHERE name IS NOT NULL ORDER BY 1")
     (one, name), (two, other) = chance.sample(rows, 2)
     for key, said in ((one, other), (two, name)):
-        connection.execute("UPDATE person_private SET name = ? WHERE person_id = ?", (said, key))
+        stranger.does("UPDATE person_private SET name = ? WHERE person_id = ?", said, key)
     return f"names of {one} and {two}"
 
 
-def pin_changed(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def pin_changed(stranger: Stranger, chance: random.Random) -> str | None:
     """The hash of a PIN is another."""
-    rows = connection.execute("SELECT * FROM person_pin")
-    column = next(each[0] for each in rows.description if "hash" in each[0])
-    key = chance.choice(connection.execute("SELECT person_id FROM person_pin").fetchall())[0]
-    connection.execute(f"UPDATE person_pin SET {column} = {column} || 'x' WHERE person_id = ?", (key,))
+    key = chance.choice(stranger.keys("person_pin"))
+    column = next(name for name in stranger.row("person_pin", key) if "hash" in name)
+    stranger.does(f"UPDATE person_pin SET {column} = {column} || 'x' WHERE id = ?", key)
     return f"PIN of {key}"
 
 
-def revision_changed(connection: sqlite3.Connection, chance: random.Random) -> str | None:
+def revision_changed(stranger: Stranger, chance: random.Random) -> str | None:
     """The file says that it is of another revision."""
-    connection.execute("UPDATE alembic_version SET version_num = ?", (f"{chance.randrange(30, 9999):04d}",))
+    stranger.does("UPDATE alembic_version SET version_num = ?", f"{chance.randrange(30, 9999):04d}")
     return "revision"
 
 
@@ -126,67 +129,86 @@ IN_TABLES: dict[str, Tamper] = {
     "a journal entry dropped": entry_gone,
     "journal entries exchanged": entries_exchanged,
     "the last entry dropped": last_entry_gone,
-    "a planted trigger": _schema('CREATE TRIGGER planted AFTER INSERT ON "{table}" BEGIN SELECT 1; END'),
     "a planted view": _schema('CREATE VIEW planted AS SELECT * FROM "{table}"'),
     "a planted table": _schema('CREATE TABLE planted AS SELECT * FROM "{table}"'),
-    "a planted column": _schema('ALTER TABLE "{table}" ADD COLUMN planted'),
+    "a planted column": _schema('ALTER TABLE "{table}" ADD COLUMN planted INTEGER'),
     "a dropped index": index_gone,
     "a check written away": check_loosened,
     "names exchanged": names_exchanged,
     "a PIN changed": pin_changed,
     "another revision": revision_changed,
 }
+IN_FILE: dict[str, Tamper] = {
+    "a planted trigger": _schema('CREATE TRIGGER planted AFTER INSERT ON "{table}" BEGIN SELECT 1; END'),
+}
+ON_SERVER: dict[str, Tamper] = {
+    "a planted trigger": _schema(
+        "CREATE SCHEMA elsewhere",
+        "CREATE FUNCTION elsewhere.quiet() RETURNS trigger LANGUAGE plpgsql AS 'BEGIN RETURN NULL; END'",
+        'CREATE TRIGGER planted BEFORE DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION elsewhere.quiet()',
+    ),
+    "a planted rule": _schema('CREATE RULE planted AS ON DELETE TO "{table}" DO INSTEAD NOTHING'),
+    "keys out of force": _schema('ALTER TABLE "{table}" DISABLE TRIGGER ALL'),
+    "rows hidden by a policy": _schema(
+        'ALTER TABLE "{table}" ENABLE ROW LEVEL SECURITY', 'CREATE POLICY planted ON "{table}" USING (id > 1)'
+    ),
+    "a table that a crash empties": _schema('ALTER TABLE "{table}" SET UNLOGGED'),
+    "a child table elsewhere": _schema(
+        "CREATE SCHEMA elsewhere", 'CREATE TABLE elsewhere.planted () INHERITS ("{table}")'
+    ),
+}
+"""What only the one or the other can be made to hold."""
 LATEST = "the last act undone whole"
 """What no chain can show by itself: it is found by a head that was printed or kept elsewhere."""
 
 
+def kinds_of(server: bool) -> dict[str, Tamper]:
+    """Every tampering that such a database can suffer, by its kind."""
+    return IN_TABLES | (ON_SERVER if server else IN_FILE)
+
+
 def tamperings(places: Places, tries: int, seed: int) -> list[Outcome]:
-    """So many tamperings, shared out among the kinds."""
-    room = places.room()
-    whole = whole_file(room / "whole.db")
-    with closing(Database(room / "whole.db")) as database:
-        head = journal_head(database)
-    each = max(1, tries // (len(IN_TABLES) + 1))
-    found = [_tampered(room, whole, name, each, random.Random(f"{seed} {name}")) for name in IN_TABLES]
-    return [*found, _undone(room, whole, head)]
+    """So many tamperings of each database, shared out among the kinds."""
+    return [each for kind in places.kinds for each in _of(places, kind, tries, seed)]
 
 
-def _tampered(room: Path, whole: bytes, name: str, tries: int, chance: random.Random) -> Outcome:
-    outcome = Outcome(f"tampering: {name}", "written into the file by another program")
-    begun = time.monotonic()
+def _of(places: Places, kind: str, tries: int, seed: int) -> list[Outcome]:
+    copies, tampers = Copies(places.room(), places.server if kind == SERVER else None), kinds_of(kind == SERVER)
+    each = max(1, tries // (len(tampers) + 1))
+    found = [_tampered(copies, kind, name, each, random.Random(f"{seed} {name}")) for name in tampers]
+    return [*found, _undone(copies, kind)]
+
+
+def _tampered(copies: Copies, kind: str, name: str, tries: int, chance: random.Random) -> Outcome:
+    outcome = Outcome(
+        f"tampering, {kind}: {name}", "written by another program, foreign keys and triggers not in force"
+    )
+    begun, change = time.monotonic(), kinds_of(kind == SERVER)[name]
     while outcome.tries < tries:
-        path = room / "tampered.db"
-        path.write_bytes(whole)
-        with closing(sqlite3.connect(path, isolation_level=None)) as connection:
-            connection.execute("PRAGMA ignore_check_constraints = ON")
-            connection.execute("PRAGMA foreign_keys = OFF")
-            said = IN_TABLES[name](connection, chance)
-        if said is not None:
-            outcome.tries += 1
-            outcome.hold(_is_found(path), f"not found: {said}")
-        for left in room.glob("tampered.db*"):
-            left.unlink()
+        with copies.fresh() as where:
+            said = tampered(where, change, chance)
+            if said is not None:
+                outcome.tries += 1
+                outcome.hold(_is_found(where), f"not found: {said}")
     outcome.seconds = time.monotonic() - begun
     return outcome
 
 
-def _is_found(path: Path, head: str | None = None) -> bool:
+def _is_found(where: str, head: str | None = None) -> bool:
     try:
-        with closing(Database(path)) as database:
+        with closing(Database(where)) as database:
             return verify(database, head).first_break is not None
     except Refused:
         return True
 
 
-def _undone(room: Path, whole: bytes, head: str) -> Outcome:
+def _undone(copies: Copies, kind: str) -> Outcome:
     """An earlier copy in the place of a later one fits together; the head that was kept of the later one tells."""
-    outcome = Outcome(
-        f"tampering: {LATEST}", "an earlier copy put in the place of the file; NOT to be found without --head"
-    )
-    earlier = Path(shutil.copy(room / "whole.db", room / "earlier.db"))
-    earlier.write_bytes(whole)
-    number, _, digest = head.partition(":")
-    outcome.tries = 1
-    outcome.hold(_is_found(earlier, f"{int(number) + 1}:{digest}"), "an earlier copy was not told by a later head")
+    how = "an earlier copy put in the place of the records; NOT to be found without --head"
+    outcome = Outcome(f"tampering, {kind}: {LATEST}", how, tries=1)
+    number, _, digest = copies.head.partition(":")
+    with copies.fresh() as where:
+        outcome.hold(not _is_found(where), "an untouched copy was found broken")
+        outcome.hold(_is_found(where, f"{int(number) + 1}:{digest}"), "an earlier copy was not told by a later head")
     outcome.hear("the head that was printed names an entry that is no longer there")
     return outcome

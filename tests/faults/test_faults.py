@@ -2,16 +2,19 @@
 
 import tempfile
 from collections.abc import Iterator
+from copy import copy
 from pathlib import Path
 
 import pytest
 
+from fleetbench.records.tickets.photographs import ENVIRONMENT
+from tests.conftest import Server
 from tests.faults.broken import broken
 from tests.faults.disks import FAULTS, disks
 from tests.faults.kills import KILLS, kills
 from tests.faults.places import Places
 from tests.faults.table import Outcome
-from tests.faults.tamperings import IN_TABLES, tamperings
+from tests.faults.tamperings import kinds_of, tamperings
 
 
 @pytest.fixture(scope="module")
@@ -20,6 +23,15 @@ def places() -> Iterator[Places]:
     with tempfile.TemporaryDirectory(prefix="fleetbench-faults-") as folder:
         Path(folder).chmod(0o755)
         yield Places(Path(folder), None)
+
+
+@pytest.fixture
+def on_both(places: Places, server: Server, monkeypatch: pytest.MonkeyPatch) -> Places:
+    """The same with a server."""
+    monkeypatch.setenv(ENVIRONMENT, str(places.folder / "photographs"))
+    both = copy(places)
+    both.server = server
+    return both
 
 
 def lost(found: list[Outcome]) -> list[str]:
@@ -41,12 +53,12 @@ MAY_PASS = ("quota", "a damaged page")
 """Where the one try may not meet the fault."""
 
 
-def test_every_kind_of_tampering_is_found(places: Places) -> None:
-    found = tamperings(places, 20, 3)
-    assert (len(found), lost(found)) == (len(IN_TABLES) + 1, [])
+def test_every_kind_of_tampering_is_found_on_both_databases(on_both: Places) -> None:
+    found = tamperings(on_both, 20, 3)
+    assert (len(found), lost(found)) == (2 + len(kinds_of(server=False)) + len(kinds_of(server=True)), [])
 
 
-def test_broken_files_are_read_or_refused(places: Places) -> None:
-    found = broken(places, 90, 4)
-    assert sum(each.tries for each in found) == 90
+def test_broken_files_are_read_or_refused_and_brought_in_whole_or_not_at_all(on_both: Places) -> None:
+    found = broken(on_both, 99, 4)
+    assert sum(each.tries for each in found) > 80
     assert lost(found) == []

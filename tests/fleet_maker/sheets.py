@@ -61,7 +61,11 @@ COLUMNS = {
     "service_tasks": "record,unit_type,ordinal,text,basis,amount,minutes,roles,qualification,second_person,critical,"
     "source",
     "service_needs": "record,service_task,test,part_type,quantity",
+    "service_steps": "record,service_task,ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,"
+    "oxygen,part_type,source,began_at",
     "service_work": "record,task,service_task",
+    "step_results": "record,ticket,task,service_step,state,settled_at,person,before,after,seal,lubricant,lot,"
+    "oxygen_compatible,photograph,second,reason",
     "turn_rounds": "record,unit,hire_line,opened_at,opened_by,flooded_at,finished_at,finished_by,ticket",
     "turn_round_lines": "record,turn_round,ordinal,step,service_task,state,settled_at,person,how",
     "disinfectants": "record,unit_type,name,strength,contact_minutes,use_within_hours,source",
@@ -88,7 +92,8 @@ PREFIX = {
     "runs": "RUN", "openings": "OPE", "bench_tests": "BTE", "cylinder_fills": "CFI", "gas_analyses": "GAS",
     "sessions": "SES", "calibrations": "CAL", "handset_settings": "HSE", "tickets": "TIC", "findings": "FIN",
     "tasks": "TAS", "disinfections": "DIS", "bookings": "BKG", "hire_lines": "HLI", "notices": "NOT",
-    "service_tasks": "SVT", "service_needs": "SVN", "service_work": "SVW", "turn_rounds": "TRD",
+    "service_tasks": "SVT", "service_needs": "SVN", "service_steps": "SVS", "step_results": "STR",
+    "service_work": "SVW", "turn_rounds": "TRD",
     "turn_round_lines": "TRL", "disinfectants": "DSF", "baths": "BAT", "bath_loops": "BLO", "dryings": "DRY",
     "approved_firmware": "AFW", "handset_looks": "HLO",
     "notice_scopes": "NSC", "notices_done": "NDO", "people": "PER", "kit_contents": "KIT", "accessories": "ACC",

@@ -48,6 +48,23 @@ PLANS: dict[str, tuple[tuple[Any, ...], ...]] = {
 }  # fmt: skip
 SOURCE = {B: MANUAL_B, C: MANUAL_C}
 
+STEP_ADDED = dt.datetime(2026, 5, 4, 9, 0)
+# what is asked for in the yearly service of type C, and what was recorded of it last time
+STEPS_OF_SERVICE: tuple[tuple[Row, Row], ...] = (
+    ({"kind": "photograph", "text": "Injector seat photographed before it is cleaned", "began_at": STEP_ADDED}, {}),
+    ({"kind": "figure", "text": "Injector cleaned and its flow read", "what": "injector flow", "unit": "L/min",
+      "low": 0.7, "high": 0.9, "before": True}, {"before": 0.74, "after": 0.81}),
+    ({"kind": "seal", "text": "Seals of the head", "what": "head, both grooves", "size": "58 x 2", "replace": True},
+     {"seal": "replaced"}),
+    ({"kind": "seal", "text": "Seal of the injector", "what": "injector inlet", "size": "6 x 1.5"},
+     {"seal": "inspected"}),
+    ({"kind": "lubricant", "text": "Seals of the oxygen side greased thinly", "what": "Oxygen grease 111",
+      "oxygen": True}, {"lubricant": "Oxygen grease 111", "lot": "G-2207", "oxygen_compatible": True}),
+    ({"kind": "torque", "text": "Screws of the head tightened crosswise", "amount": 1.2, "tolerance": 0.1},
+     {"after": 1.2}),
+    ({"kind": "second person", "text": "Head closed: looked at by another one"}, {}),
+)  # fmt: skip
+
 # step, minutes after the return, or before the signature where negative
 STEPS = (
     ("cylinders", 6), ("batteries out", 8), ("absorbent", 14), ("head", 18), ("strip", 25), ("rinse", 28),
@@ -89,6 +106,10 @@ def _plans(centre: Centre) -> dict[str, list[Row]]:
                 source=source,
             )  # fmt: skip
             found[kind].append(row)
+            if kind == C and basis == "months":
+                for place, (step, _done) in enumerate(STEPS_OF_SERVICE, 1):
+                    centre.sheets.add("service_steps", service_task=row["record"], ordinal=place, source=source,
+                                      **{"before": False, "replace": False, "oxygen": False, **step})  # fmt: skip
             for test in tests:
                 centre.sheets.add("service_needs", service_task=row["record"], test=test, quantity=1)
             for part in parts:
@@ -151,6 +172,23 @@ def _services(centre: Centre, story: _Story, unit: Unit, tasks: list[Row]) -> No
             person=ticket["signed_by"], times_put_off=0,
         )  # fmt: skip
         centre.sheets.add("service_work", task=done, service_task=task["record"])
+        _steps(centre, ticket, done, task)
+
+
+def _steps(centre: Centre, ticket: Row, task: str, service: Row) -> None:
+    """What was recorded of the steps of a service, minutes before its task was done; another technician looked too."""
+    steps = [row for row in centre.sheets.rows["service_steps"] if row["service_task"] == service["record"]]
+    for place, (step, (_asked, entered)) in enumerate(zip(steps, STEPS_OF_SERVICE if steps else (), strict=True)):
+        if step.get("began_at"):
+            continue
+        done = dict(entered)
+        if step["kind"] == "second person":
+            done = {"second": next(each for each in ("T1", "T2") if each != ticket["signed_by"])}
+        centre.sheets.add(
+            "step_results", ticket=ticket["record"], task=task, service_step=step["record"],
+            settled_at=ticket["signed_at"] - (30 - 3 * place) * MIN, person=ticket["signed_by"],
+            state="done", **done,
+        )  # fmt: skip
 
 
 def _cards(centre: Centre, story: _Story, unit: Unit, tasks: list[Row], agent: str) -> None:

@@ -150,7 +150,7 @@ def faults_of_controls(scene: str, shown: QWidget) -> list[str]:
     return found
 
 
-BAND = re.compile(r"(usual|possible) (-?[\d.e+]+) to (-?[\d.e+]+)$")
+BAND = re.compile(r"(usual|possible) (-?[\d.]+) to (-?[\d.]+)$")
 
 
 def faults_of_figures(scene: str, shown: QWidget) -> list[str]:
@@ -173,7 +173,12 @@ def faults_of_figures(scene: str, shown: QWidget) -> list[str]:
             or field.judged(high * 1.02 + 0.1).likely is Likely.FINE
         ):
             found.append(f"{told} takes another band than {line.text()!r}")
-        if field.known_as and ("not recorded" if field.last is None else f"{field.last:.4g}") not in line.text():
+        before = (
+            field.last
+            if field.last is None or field.quantity.measure is None
+            else field.quantity.measure.shown(field.last)
+        )
+        if field.known_as and ("not recorded" if before is None else f"{float(f'{before:.4g}'):g}") not in line.text():
             found.append(f"{told} does not tell the last figure: {line.text()!r}")
         if line.width() < line.fontMetrics().horizontalAdvance(line.text()):
             found.append(f"{told} is cut off: {line.text()!r}")

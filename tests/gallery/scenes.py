@@ -13,6 +13,7 @@ from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.list import CellList
 from fleetbench.window.due.page import DuePage
+from fleetbench.window.earnings.page import EarningsPage
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.unit import UnitGasPage
 from fleetbench.window.hires.availability import AvailabilityPage
@@ -145,6 +146,19 @@ def plan_made(desk: Desk) -> QWidget:
     page.seconds = 3.0
     page.make()
     wait_until(lambda: page.page is not None)
+    settle(desk)
+    return desk.window
+
+
+def earnings_judged(desk: Desk) -> QWidget:
+    """A week of the sample fleet: use, cost, causes, and what would have saved days."""
+    desk.window.go(PageKey("earnings"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, EarningsPage)
+    page.first_field.setDate(page.last_field.date().addDays(-6))
+    page.judge()
+    wait_until(lambda: page.report is not None)
     settle(desk)
     return desk.window
 
@@ -482,6 +496,7 @@ SCENES: tuple[Scene, ...] = (
     Scene("availability_year", time_line("year")),
     Scene("availability_conflict", time_line("conflict")),
     Scene("plan_made", plan_made),
+    Scene("earnings_judged", earnings_judged),
     Scene("notices", at(PageKey("notices"))),
     Scene("unit", first_of("units")),
     Scene("unit_on_hold", first_of("units", is_on_hold)),

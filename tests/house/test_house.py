@@ -31,6 +31,7 @@ ROOMS = frozenset(
         "turn_rounds",
         "units",
         "due",
+        "earnings",
         "import_export",
         "core",
         "upkeep",
@@ -43,8 +44,8 @@ ROOMS = frozenset(
 )
 """The words for rooms: subjects, then what a floor shares."""
 BESIDE_THE_FLOORS = frozenset(["__init__", "__main__", "cli", "demo", "printing", "settings", "shipped", "terminal"])
-MOST_MODULES, MOST_IN_A_FOLDER, MOST_LINES = 414, 15, 500
-MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 717, 100, 0
+MOST_MODULES, MOST_IN_A_FOLDER, MOST_LINES = 429, 15, 500
+MOST_DATACLASSES, MOST_TWINS, MOST_NAMED_TWICE = 742, 100, 0
 MOST_BY_POSITION, BY_POSITION = 5, 27
 MOST_DIALOGS_BY_HAND = 29
 LONG = frozenset(

@@ -24,13 +24,14 @@ def apart(one: Span, other: Span, nights: int) -> bool:
 def best(
     units: Sequence[Unit], lines: Sequence[Line], wants: Sequence[Want], wanted: int, days: Span, nights: int,
     bench: Sequence[float], stock: Mapping[str, int], arrives: Mapping[str, int], move: float, order: float,
+    coming: Mapping[str, tuple[int, int]],
 ) -> tuple[int, float]:  # fmt: skip
     """The least (units missing, minutes of hands), compared in that order, over every way there is."""
     could = _wants_alone(wants, nights)
     found = (wanted, 0.0)
     for ways in product(*(_ways(unit) for unit in units)):
         going = [(unit, way) for unit, way in zip(units, ways, strict=True) if way != "stays"]
-        if len(going) > wanted or not _can_be_done(going, days[0], bench, stock, arrives):
+        if len(going) > wanted or not _can_be_done(going, days[0], bench, stock, arrives, coming):
             continue
         for moved in product(*((None, *line[2]) for line in lines)):
             if not _freed(going, lines, moved):
@@ -49,15 +50,15 @@ def _ways(unit: Unit) -> tuple[str, ...]:
     _tag, _held, fixed, work, cures = unit
     if fixed or not cures:
         return ("stays",)
-    return ("stays", "goes") if work is None else ("stays", "worked on", "ordered")
+    return ("stays", "goes") if work is None else ("stays", "worked on", "ordered", "awaited")
 
 
 def _can_be_done(
     going: Sequence[tuple[Unit, str]], first: int, bench: Sequence[float], stock: Mapping[str, int],
-    arrives: Mapping[str, int],
+    arrives: Mapping[str, int], coming: Mapping[str, tuple[int, int]],
 ) -> bool:  # fmt: skip
     """Whether the work is done before the first day, a day at a time, whatever has begun."""
-    jobs, taken = [], dict(stock)
+    jobs, taken, later = [], dict(stock), {kind: count for kind, (count, _day) in coming.items()}
     for unit, way in going:
         if unit[3] is None:
             continue
@@ -66,19 +67,38 @@ def _can_be_done(
             if not parts:
                 return False
             begins = max(begins, *(arrives.get(kind, 10**6) for kind, _ in parts))
+        elif way == "awaited":
+            # What is on order is waited for, though a piece on the shelf may be left that another does not take.
+            days = [coming[kind][1] for kind, _ in parts if kind in coming]
+            if not days:
+                return False
+            begins = max(begins, *days)
+            for kind, count in parts:
+                later[kind] = later.get(kind, 0) - count
         else:
             for kind, count in parts:
                 taken[kind] = taken.get(kind, 0) - count
         if begins >= first:
             return False
         jobs.append([begins, minutes])
-    for day in range(first):
-        left = bench[day]
+    return _there(taken, later) and _worked_through(jobs, bench[:first])
+
+
+def _worked_through(jobs: list[list[float]], bench: Sequence[float]) -> bool:
+    """Whether the minutes of each day do all jobs, those that begin latest first."""
+    for day, minutes in enumerate(bench):
+        left = minutes
         for job in sorted(jobs, reverse=True):
             if job[0] <= day:
                 done = min(left, job[1])
                 left, job[1] = left - done, job[1] - done
-    return all(job[1] <= 1e-9 for job in jobs) and all(count >= 0 for count in taken.values())
+    return all(job[1] <= 1e-9 for job in jobs)
+
+
+def _there(taken: Mapping[str, int], later: Mapping[str, int]) -> bool:
+    """Whether no kind is short: the shelf by itself, and the shelf with what comes."""
+    enough = all(taken.get(kind, 0) + count >= 0 for kind, count in later.items())
+    return enough and all(count >= 0 for count in taken.values())
 
 
 def _freed(going: Sequence[tuple[Unit, str]], lines: Sequence[Line], moved: Sequence[str | None]) -> bool:

@@ -19,8 +19,7 @@ from fleetbench.workshop.hires.booking import (
     put_unit_on,
     take_off_waiting,
 )
-from fleetbench.workshop.hires.edit import cancel_booking
-from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
+from fleetbench.workshop.hires.edit import cancel_booking, extend_hire, look_before_extending
 from fleetbench.workshop.hires.fitness import BookUnfit
 from fleetbench.workshop.hires.handback import HandBackEntry, hand_back
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before

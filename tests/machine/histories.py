@@ -49,10 +49,10 @@ def one_step(scene: Scene, name: str, chance: random.Random) -> None:
         ACTS[chance.choice(("hire out", "hire out", "receive"))][1](scene, chance)
 
 
-def run(database: Database, steps: Sequence[Step], *, every: bool = False) -> Told:
+def run(database: Database, steps: Sequence[Step], *, every: bool = False, carry_all: bool = False) -> Told:
     """Run a history on an empty database, looking after each step, to its end or to the first fault.
 
-    What it left is carried into a new centre at the end, and must be the same there.
+    What it left is carried into a new centre at the end (carry_all: after each step too), and must be the same there.
     """
     scene = Scene(database, Clock())
     told = Told(0, scene.done, scene.refused, None, scene.log)
@@ -62,6 +62,8 @@ def run(database: Database, steps: Sequence[Step], *, every: bool = False) -> To
             told.steps = at
             one_step(scene, name, random.Random(seed))
             look(scene, at, every=every)
+            if carry_all:
+                same(f"records carried after {name}", comes_back(database), [])
         last_look(scene)
         same("records carried into a new centre", comes_back(database), [])
     except Exception as fault:

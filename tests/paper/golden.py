@@ -66,6 +66,8 @@ KEPT = (
     Golden("turn-round-card", write_turn_round_card, sample_pages.form, PageSize.LETTER),
     Golden("turn-round-flood", write_turn_round, sample_pages.turn_round),
     Golden("fill-label", write_fill_labels, lambda: [sample_pages.fill_label()], None),
+    Golden("fill-label-scripts", write_fill_labels,
+           lambda: [sample_pages.fill_label(diver=name) for name in sample_pages.NAMES_OF_SCRIPTS], None),
     Golden("tag-label", write_tag_labels, lambda: [sample_pages.tag_label()], None),
 )  # fmt: skip
 

@@ -744,6 +744,10 @@ def blank_form() -> UnitForm:
     )
 
 
+NAMES_OF_SCRIPTS = ("محمد الشامي", "נועה לוי", "田中 さくら", "ณัฐธิดา น้ำทิพย์", "ნინო ბერიძე", "क्षितिज श्रीवास्तव")
+"""Invented divers, of given and family names that are common in each language."""
+
+
 def fill_label(**changes: Any) -> FillLabel:
     """The label of an ordinary fill."""
     label = FillLabel(

@@ -145,21 +145,31 @@ class _Page:
         self._fonts = page.Resources.get("/Font", pikepdf.Dictionary())
         self._signs: dict[str, dict[int, str]] = {}
         self._face: dict[int, str] = {}
+        self._bytes = 1
         self._inside: object = None
+        self._reversed = False
 
     def follow(self, word: str, operands: pikepdf.Object) -> None:
         """One operation of the page."""
-        if word in ("BDC", "BMC"):
+        if word == "BMC" and str(operands[0]) == "/ReversedChars":  # 32000-1, 14.8.2.3.3: within a mark, of its strings
+            self._reversed = self._inside is not None
+        elif word == "EMC" and self._reversed:
+            self._reversed = False
+        elif word in ("BDC", "BMC"):
             self._begin(str(operands[0]), operands[1].get("/MCID") if word == "BDC" else None)
         elif word == "EMC":
             self._inside = None
         elif word == "Tf" and str(operands[0]) in self._fonts:
             name = str(operands[0])
             self._face = self._signs[name] = self._signs.get(name) or _to_unicode(self._fonts[name])
+            self._bytes = 2 if self._fonts[name].Subtype == "/Type0" else 1
         elif word in _PAINTS and self._inside is None:
             self.faults.append(f"14289-1, 7.1: page {self.number}: {word} paints outside of all marks")
         elif word == "Tj" and isinstance(self._inside, tuple):
-            self.marked[self._inside] += " " + "".join(self._face[code] for code in bytes(operands[0]))
+            string = bytes(operands[0])
+            codes = [int.from_bytes(string[at : at + self._bytes]) for at in range(0, len(string), self._bytes)]
+            signs = [self._face[code] for code in codes]
+            self.marked[self._inside] += " " + "".join(signs[::-1] if self._reversed else signs)
 
     def _begin(self, kind: str, mark: int | None) -> None:
         if self._inside is not None:
@@ -273,6 +283,30 @@ def _of_fonts(document: pikepdf.Pdf) -> Iterator[str]:
             if "/ToUnicode" not in font:
                 yield f"19005-2, 6.2.11.7: {font.BaseFont} does not tell its characters"
             yield from _of_widths(font)
+        elif font.Subtype == "/CIDFontType2":
+            yield from _of_wide_codes(font)
+    for font in document.objects:
+        if isinstance(font, pikepdf.Dictionary) and font.get("/Subtype") == "/Type0":
+            unnamed = [code for code, text in _to_unicode(font).items() if not text or _unfit(text)]
+            if unnamed or font.Encoding != "/Identity-H":
+                yield f"19005-2, 6.2.11.7: {font.BaseFont} does not tell its characters: {unnamed}"
+
+
+def _unfit(text: str) -> bool:
+    """ISO 19005-2, 6.2.11.7.2 and .3: no null, no mark of the order of bytes, nothing for private use."""
+    return any(sign in "\0\ufeff\ufffe" or "\ue000" <= sign <= "\uf8ff" for sign in text)
+
+
+def _of_wide_codes(font: pikepdf.Object) -> Iterator[str]:
+    """The same of codes of two bytes, which are the numbers of glyphs (ISO 32000-1, 9.7.4.3)."""
+    face = TTFont(io.BytesIO(font.FontDescriptor.FontFile2.read_bytes()))
+    first, widths = font.W
+    for code, told in enumerate(widths, start=int(first)):
+        drawn = face["hmtx"][face.getGlyphName(code)][0] * 1000 / face["head"].unitsPerEm
+        if abs(drawn - float(told)) > 1:
+            yield f"19005-2, 6.2.11.5: {font.BaseFont}: code {code} is {told} wide and drawn {drawn}"
+    if font.CIDToGIDMap != "/Identity":
+        yield f"19005-2, 6.2.11.3.2: {font.BaseFont} does not tell which glyph a code is"
 
 
 def _of_widths(font: pikepdf.Object) -> Iterator[str]:

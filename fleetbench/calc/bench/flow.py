@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.core.measures import BAR, METRE
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.gas.depth import METRES_PER_BAR
@@ -163,7 +164,8 @@ def choked_depth(
         return ChokedDepth(None, "the first stage follows ambient pressure, so there is no such depth")
     downstream = upstream_bar * critical_ratio(heat_capacity_ratio(mixture))
     depth = max(0.0, (downstream - surface_bar) * METRES_PER_BAR)
-    words = f"choked down to {math.floor(depth)} m: {downstream:.2f} bar behind {upstream_bar:.4g} bar"
+    before = BAR.words(float(f"{upstream_bar:.4g}"))
+    words = f"choked down to {METRE.whole(depth)}: {BAR.words(downstream, 2)} behind {before}"
     return ChokedDepth(depth, words)
 
 
@@ -268,10 +270,9 @@ def check_lock_up(readings: Sequence[PressureReading], limit: LockUpLimit, *, re
         state, verdict = LockUp.TOO_SHORT, Verdict.REPEAT
     else:
         verdict = Verdict.PASS if abs(rate) + expanded <= limit.creep_bar_min else Verdict.REPEAT
-    words = (
-        f"{state}: {last:.2f} bar after {watched:.1f} min, {rate:+.3f} ± {expanded:.3f} bar/min; limits"
-        f" {limit.least_bar:g} to {limit.most_bar:g} bar, {limit.creep_bar_min:g} bar/min ({limit.source})"
-    )
+    crept = f"{BAR.spread(rate, '+.3f')} ± {BAR.spread(expanded, '.3f')} {BAR}/min"
+    ends = f"{BAR.span(limit.least_bar, limit.most_bar)}, {BAR.spread(limit.creep_bar_min, '.4g')} {BAR}/min"
+    words = f"{state}: {BAR.words(last, 2)} after {watched:.1f} min, {crept}; limits {ends} ({limit.source})"
     return LockUpCheck(state, rate, expanded, last, verdict, words)
 
 

@@ -14,6 +14,7 @@ from itertools import pairwise
 
 import numpy as np
 
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
 
@@ -99,7 +100,7 @@ class Leak:
     @property
     def words(self) -> str:
         """The figure as it is shown; never zero for a leak that could not be seen."""
-        at = f"at {self.reference.temperature_c:g} C and {self.reference.pressure_mbar:g} mbar"
+        at = f"at {CELSIUS.words(self.reference.temperature_c)} and {self.reference.pressure_mbar:g} mbar"
         if not self.stands:
             return f"more than {self.ml_min:.3g} ± {self.u_ml_min:.2g} mL/min {at}"
         if self.below_ml_min is not None:

@@ -41,6 +41,7 @@ from fleetbench.calc.bench.leak import (
 )
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import BAR, Measure, in_unit, span_in
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict, worst
 
@@ -91,12 +92,13 @@ class TwoEnded:
     high: float | None
     source: str
 
-    def words(self, unit: str) -> str:
+    def words(self, unit: str | Measure) -> str:
         """The limit as it is shown, with its source."""
         if self.low is not None and self.high is not None:
-            return f"{self.low:g} to {self.high:g} {unit} ({self.source})"
-        end = f"at least {self.low:g}" if self.low is not None else f"at most {self.high:g}"
-        return f"{end} {unit} ({self.source})"
+            return f"{span_in(self.low, self.high, unit)} ({self.source})"
+        word, end = ("at least", self.low) if self.low is not None else ("at most", self.high)
+        assert end is not None, "a limit has one end at least"
+        return f"{word} {in_unit(end, unit)} ({self.source})"
 
 
 @dataclass(frozen=True, slots=True)
@@ -271,7 +273,8 @@ def lock_up(
     where = Standing(int(standing(found.last_bar, expanded, limit.least_bar, limit.most_bar)))
     verdict, words = found.verdict, f"{found.words[0].upper()}{found.words[1:]}."
     if where is Standing.ACROSS:
-        verdict, words = worst((verdict, Verdict.REPEAT)), f"{words} Too near a limit to decide, ± {expanded:.2g} bar."
+        words = f"{words} Too near a limit to decide, ± {BAR.spread(expanded)} {BAR}."
+        verdict = worst((verdict, Verdict.REPEAT))
     if supply_bar is None:
         verdict, words = worst((verdict, Verdict.REPEAT)), f"{words} The supply pressure is not known."
     if found.last_bar > limit.most_bar:
@@ -526,7 +529,9 @@ def mean_of(values: Sequence[float], instrument: Instrument | None) -> tuple[flo
     return mean, expanded
 
 
-def against_limit(value: float, expanded: float, limit: TwoEnded | None, unit: str, words: str) -> tuple[Verdict, str]:
+def against_limit(
+    value: float, expanded: float, limit: TwoEnded | None, unit: str | Measure, words: str
+) -> tuple[Verdict, str]:
     """Verdict by guard band (JCGM 106:2012, 8.3.2), with the words and the limit in a sentence."""
     if limit is None or (limit.low is None and limit.high is None):
         return Verdict.REPEAT, f"{words}. No limit is recorded: enter the manual's {door('limit')}."

@@ -8,6 +8,7 @@ from collections.abc import Container, Sequence
 from dataclasses import dataclass
 
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded, against_limit, lacks, mean_of, weakened
+from fleetbench.calc.core.measures import Measure, in_unit, measured_in
 from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
@@ -100,7 +101,8 @@ def against_reference(
     if not shown:
         return Measured(Verdict.REPEAT, "No reading yet.")
     if reference is None:
-        return Measured(Verdict.REPEAT, f"What {test.against} is at is not known: enter it in {test.unit}.")
+        wanted = f"What {test.against} is at is not known: enter it in {measured_in(test.unit)}."
+        return Measured(Verdict.REPEAT, wanted)
     for value in (*shown, reference):
         require_between("reading", value, -1000.0, 100_000.0)
     if test.tool and (tool is None or tool.uncertainty is None):
@@ -115,10 +117,14 @@ def against_reference(
         allowed = abs(reference) * tolerance / 100.0 if test.relative else tolerance
         limit = TwoEnded(-allowed, allowed, source)
     assert expanded is not None, "the reference's uncertainty is known here"
-    words = (
-        f"{mean:.4g} {test.unit} shown, {reference:.4g} by {test.against}: {error:+.3g} ± {expanded:.2g} {test.unit}"
-    )
-    verdict, said = against_limit(error, expanded, limit, test.unit, words)
+    read = measured_in(test.unit)
+    off: Measure | str = read
+    said_of, by = f"{error:+.3g} ± {expanded:.2g} {read}", f"{reference:.4g}"
+    if isinstance(read, Measure):
+        off, said_of = read.difference, f"{read.spread(error, '+.3g')} ± {read.spread(expanded)} {read}"
+        by = read.number(float(by))
+    words = f"{in_unit(float(f'{mean:.4g}'), read)} shown, {by} by {test.against}: {said_of}"
+    verdict, said = against_limit(error, expanded, limit, off, words)
     told = Measured(verdict, said, error, test.unit, expanded)
     return weakened(told, (tool,)) if test.tool else told
 

@@ -15,6 +15,7 @@ from enum import StrEnum
 
 from fleetbench.calc.canisters.carbon_dioxide import co2_capacity_l
 from fleetbench.calc.canisters.packing import shown_to_hold
+from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.calc.core.refusal import require_between
 
 ADDED_MINUTES_A_DIVE = 10.0
@@ -382,11 +383,12 @@ def _state_reasons(fill: FillFacts, limits: CanisterLimits, plan: PlannedUse) ->
     elif fill.lot_last_good_day < plan.on:
         reasons.append(Spent(AbsorbentRule.LOT_DATE, f"the lot's last valid day is {fill.lot_last_good_day}"))
     if fill.mass_g is not None and limits.min_mass_g is not None and fill.mass_g < limits.min_mass_g:
-        words = f"packed with {fill.mass_g:g} g, under the type's least of {limits.min_mass_g:g} g"
+        words = f"packed with {GRAM.words(fill.mass_g)}, under the type's least of {GRAM.words(limits.min_mass_g)}"
         reasons.append(Spent(AbsorbentRule.MASS, words))
     elif not shown_to_hold(fill.mass_g, fill.mass_u_g, limits.min_mass_g):
-        words = f"packed with {fill.mass_g:g} ± {fill.mass_u_g:.2g} g, which does not show the type's least of"
-        reasons.append(Spent(AbsorbentRule.MASS, f"{words} {limits.min_mass_g:g} g"))
+        packed, least = GRAM.within(fill.mass_g or 0.0, fill.mass_u_g or 0.0), GRAM.words(limits.min_mass_g or 0.0)
+        words = f"packed with {packed}, which does not show the type's least of {least}"
+        reasons.append(Spent(AbsorbentRule.MASS, words))
     return reasons
 
 
@@ -468,7 +470,8 @@ def _by_rating(fill: FillFacts, used: UsedShare, table: RatingTable, plan: Plann
     if used.share >= 1.0:
         return Spent(AbsorbentRule.RATING, f"used up: {used.share:.0%} of the rating")
     words = (
-        f"{used.share:.0%} used; {row.minutes:g} min rated at {row.water_c:g} C, {row.depth_m:g} m, "
+        f"{used.share:.0%} used; {row.minutes:g} min rated at {CELSIUS.words(row.water_c)}, "
+        f"{METRE.words(row.depth_m)}, "
         f"{row.co2_l_min:g} L/min carbon dioxide ({row.source})"
     )
     return ((1.0 - used.share) / share, AbsorbentRule.RATING, words)

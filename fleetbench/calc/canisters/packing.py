@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, date, datetime, timedelta
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import GRAM, KILOGRAM
 
 COVERAGE = 2.0
 LEAST_ODD_SHARE = 1.2
@@ -115,20 +116,22 @@ def _of_mass(facts: PackFacts) -> list[str]:
     reasons = []
     mass, drawn = facts.mass_g, drawn_g(facts)
     if mass is not None and mass <= 0:
-        reasons.append(f"mass: {mass:g} g of absorbent; look at the filled and the empty mass")
+        reasons.append(f"mass: {GRAM.words(mass)} of absorbent; look at the filled and the empty mass")
         return reasons
     if mass is not None and facts.min_mass_g is not None and mass < facts.min_mass_g:
-        reasons.append(f"mass: {mass:g} g is under the type's least of {facts.min_mass_g:g} g; fill it up")
+        least = GRAM.words(facts.min_mass_g)
+        reasons.append(f"mass: {GRAM.words(mass)} is under the type's least of {least}; fill it up")
     elif not shown_to_hold(mass, facts.mass_u_g, facts.min_mass_g):
-        words = f"{mass:g} ± {facts.mass_u_g:.2g} g does not show the type's least of {facts.min_mass_g:g} g"
+        shown, least = GRAM.within(mass or 0.0, facts.mass_u_g or 0.0), GRAM.words(facts.min_mass_g or 0.0)
+        words = f"{shown} does not show the type's least of {least}"
         reasons.append(f"mass: {words}; add a little, or weigh it on a better scale")
     if mass is not None and facts.full_mass_g is not None and mass > LEAST_ODD_SHARE * facts.full_mass_g:
-        words = f"{mass:g} g, but a full one holds {facts.full_mass_g:g} g"
+        words = f"{GRAM.words(mass)}, but a full one holds {GRAM.words(facts.full_mass_g)}"
         reasons.append(f"mass: {words}; is the empty canister weighed with it? Enter its mass")
     if drawn is None:
         reasons.append("mass: not weighed, and the type's full mass is not recorded; weigh it")
     elif drawn / 1000 > facts.left_kg + 1e-9:
-        words = f"{facts.left_kg:.3f} kg left on record, {drawn / 1000:.3f} kg asked"
+        words = f"{KILOGRAM.words(facts.left_kg, 3)} left on record, {KILOGRAM.words(drawn / 1000, 3)} asked"
         reasons.append(f"lot {facts.lot}: {words}; choose another container, or count this one again")
     return reasons
 

@@ -7,6 +7,8 @@ function takes numbers or numpy arrays that broadcast, and gives a float64 array
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fleetbench.calc.core.measures import METRE
+
 Array = NDArray[np.float64]
 
 OXYGEN_IN_DRY_AIR = 0.20939
@@ -83,7 +85,8 @@ def pressure_at_altitude_mbar(altitude_m: float) -> float:
     pressure by tens of mbar: use it with ``WEATHER_PRESSURE_U_MBAR`` and only where no barometer is at hand.
     """
     if not -500.0 <= altitude_m <= 9000.0:
-        raise ValueError(f"altitude_m: {altitude_m} is outside -500 to 9000 m; enter the site's height in metres")
+        outside = f"{METRE.number(altitude_m)} is outside {METRE.span(-500, 9000)}"
+        raise ValueError(f"altitude: {outside}; enter the site's height in {METRE.word}")
     geopotential = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
     exponent = _STANDARD_GRAVITY / (_LAPSE_K_PER_M * _AIR_GAS_CONSTANT)
     return float(STANDARD_PRESSURE_MBAR * (1.0 - _LAPSE_K_PER_M * geopotential / _STANDARD_TEMPERATURE_K) ** exponent)

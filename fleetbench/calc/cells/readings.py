@@ -113,7 +113,11 @@ class Conditions:
             _between("humidity", self.humidity, 0.0, 1.0, "enter 0 to 100 % relative humidity, or leave it unknown")
         if self.oxygen_temperature_c is not None:
             _between(
-                "oxygen_temperature_c", self.oxygen_temperature_c, -10.0, 50.0, "enter it in degrees C, or leave it out"
+                "oxygen_temperature_c",
+                self.oxygen_temperature_c,
+                -10.0,
+                50.0,
+                "enter it in degrees C, or leave it empty",
             )
 
     @property
@@ -296,7 +300,7 @@ class CellHistory:
         for row in self.accepted:
             _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave out what is not known")
             if row.shared_u is not None:
-                _not_negative(f"accepted shared_u on {row.reader}", row.shared_u, 10.0, "leave it out if not known")
+                _not_negative(f"accepted shared_u on {row.reader}", row.shared_u, 10.0, "leave it empty if not known")
         if self.limited_before is not None:
             _between("limited_before", self.limited_before, 0.15, 4.0, "enter absolute partial pressure in bar")
 
@@ -341,7 +345,7 @@ class CalibrationInput:
             _between("over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter mbar over the room's pressure")
         _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's own in mbar")
         if self.hours_since_last is not None and not self.hours_since_last >= 0:
-            raise ValueError("hours_since_last: count hours from 0 upward, or leave it out")
+            raise ValueError("hours_since_last: count hours from 0 upward, or leave it empty")
         if self.common_before < 0:
             raise ValueError("common_before: count flushes from 0 upward")
         for row in self.readings:

@@ -10,6 +10,7 @@ DOORS: Mapping[str, tuple[str, ...]] = {
     "life": ("Centre", "Lives and test intervals", "Add life"),
     "rating": ("Centre", "Canister ratings", "Add rating"),
     "service task": ("Centre", "Service plan", "Add service task"),
+    "step of a service task": ("Centre", "Steps of service tasks", "Add step of a service task"),
     "part type": ("Centre", "Part types", "Add part type"),
     "slot": ("Centre", "Slots", "Add slot"),
     "handset": ("Centre", "Handsets", "Add handset"),
@@ -25,6 +26,7 @@ DOORS: Mapping[str, tuple[str, ...]] = {
         ("Handsets", "handset"), ("What handsets read", "reading of a handset"), ("Part types", "part type"),
         ("Lives and test intervals", "life"), ("Limits", "limit"), ("Canister ratings", "rating"),
         ("Service plan", "service task"), ("Needs of the service plan", "need of a service task"),
+        ("Steps of service tasks", "step of a service task"),
         ("Disinfectants", "disinfectant"), ("Approved firmware", "approved firmware"),
         ("Accessories", "accessory"), ("Absences", "absence"), ("Cylinders", "cylinder"),
         ("Tests of parts", "test of a part"), ("Owners", "owner"), ("Places", "place"),
@@ -64,6 +66,7 @@ CORRECTED_AT = {
     "part_tests": "correct test of a part", "owners": "correct owner", "places": "correct place",
     "equipment": "equipment figures", "disinfectants": "correct disinfectant", "accessories": "correct accessory",
     "approved_firmware": "correct approved firmware", "service_needs": "correct need of a service task",
+    "service_steps": "correct step of a service task",
     "slot_part_types": "correct part type of a slot", "containers": "correct container",
 }  # fmt: skip
 """The door by which a row of a file is corrected."""

@@ -10,6 +10,8 @@ import re
 from dataclasses import dataclass
 from enum import Enum
 
+from fleetbench.calc.core.measures import BAR, CELSIUS, GRAM, KILOGRAM, METRE, Measure, in_unit, span_in
+
 _WRITTEN = re.compile(r"[+-]?(\d+([.,]\d*)?|[.,]\d+)", re.ASCII)
 
 
@@ -49,7 +51,7 @@ class Quantity:
     """
 
     name: str
-    unit: str
+    unit: str | Measure
     low: float
     high: float
     why: str
@@ -59,6 +61,24 @@ class Quantity:
     per_hour: float = 0.0
     step_most: float = math.inf
     ratio: float | None = None
+
+    @property
+    def wanted(self) -> str:
+        """The remedy, in the unit in use."""
+        return self.remedy.format(unit=self.unit.word) if isinstance(self.unit, Measure) else self.remedy
+
+    def told(self, value: float) -> str:
+        """A figure with its unit, as it was typed."""
+        return in_unit(value, self.unit)
+
+    def stored(self, typed: float) -> float:
+        """A figure as it was typed, in the unit in which it is stored."""
+        return self.unit.typed(typed) if isinstance(self.unit, Measure) else typed
+
+    @property
+    def measure(self) -> Measure | None:
+        """The measure whose unit the centre chooses; None where the trade has one alone."""
+        return self.unit if isinstance(self.unit, Measure) else None
 
 
 def plausible(
@@ -74,15 +94,14 @@ def plausible(
     last: the figure before of the same thing, hours its age (None not known, which allows the largest step). usual:
     what is usual of this very thing, in place of the quantity's own. Missing history asks less, never refuses.
     """
-    shown = f"{value:g} {quantity.unit}".strip()
     if not math.isfinite(value) or not quantity.low <= value <= quantity.high:
-        span = _span(quantity.low, quantity.high, quantity.unit)
-        return Plausible(Likely.REFUSE, f"{value:g} is outside {span}; {quantity.remedy}")
+        return Plausible(Likely.REFUSE, outside(value, quantity.low, quantity.high, quantity.unit, quantity.wanted))
+    shown = quantity.told(value)
     low, high = usual or quantity.usual or (quantity.low, quantity.high)
     if not low <= value <= high:
-        return Plausible(Likely.ASK, f"{shown} is unusual, {_span(low, high, quantity.unit)} is usual")
+        return Plausible(Likely.ASK, f"{shown} is unusual, {span_in(low, high, quantity.unit)} is usual")
     if last is not None and _is_far(quantity, value, last, hours):
-        return Plausible(Likely.ASK, f"{shown} is far from the last, {last:g} {quantity.unit}".strip())
+        return Plausible(Likely.ASK, f"{shown} is far from the last, {quantity.told(last)}")
     return Plausible(Likely.FINE)
 
 
@@ -124,9 +143,15 @@ def band_words(
     """
     low, high = band(quantity, last=last, hours=hours, usual=usual)
     is_all = usual is None and quantity.usual is None and (low, high) == (quantity.low, quantity.high)
-    before = "not recorded" if last is None else f"{last:.4g}"
+    before = "not recorded" if last is None else _in_four_digits(quantity, last)
     told = f"{known_as} {before}, " if known_as else ""
-    return f"{told}{'possible' if is_all else 'usual'} {low:.4g} to {high:.4g}"
+    ends = f"{_in_four_digits(quantity, low)} to {_in_four_digits(quantity, high)}"
+    return f"{told}{'possible' if is_all else 'usual'} {ends}"
+
+
+def _in_four_digits(quantity: Quantity, value: float) -> str:
+    figure = quantity.unit.shown(value) if isinstance(quantity.unit, Measure) else value
+    return f"{figure:.0f}" if abs(figure) >= 1000.0 else f"{figure:.4g}"
 
 
 def _allowed(quantity: Quantity, step: float, hours: float | None) -> float:
@@ -142,8 +167,10 @@ def _is_far(quantity: Quantity, value: float, last: float, hours: float | None) 
     return not 1.0 / quantity.ratio <= value / last <= quantity.ratio
 
 
-def _span(low: float, high: float, unit: str) -> str:
-    return f"{low:g} to {high:g} {unit}".strip()
+def outside(value: float, low: float, high: float, unit: str | Measure, remedy: str) -> str:
+    """What is said of a figure outside its range, in the unit it was typed in."""
+    figure = unit.number(value) if isinstance(unit, Measure) else f"{value:g}"
+    return f"{figure} is outside {span_in(low, high, unit)}; {remedy}"
 
 
 COMMON = "common practice, no published source"
@@ -159,16 +186,16 @@ ROOM_PRESSURE = Quantity(
 Monthly Weather Review 108, 1980)."""
 
 ROOM_TEMPERATURE = Quantity(
-    name="temperature", unit="°C", low=-10.0, high=50.0, why=COMMON, usual=(8.0, 38.0), step=10.0,
-    step_most=10.0, remedy="read the room's thermometer in °C",
+    name="temperature", unit=CELSIUS, low=-10.0, high=50.0, why=COMMON, usual=(8.0, 38.0), step=10.0,
+    step_most=10.0, remedy="read the room's thermometer in {unit}",
 )  # fmt: skip
 GAS_TEMPERATURE = Quantity(
-    name="gas temperature", unit="°C", low=-20.0, high=60.0, why=COMMON, usual=(0.0, 45.0),
-    remedy="enter the gas temperature in °C", step=10.0, step_most=10.0,
+    name="gas temperature", unit=CELSIUS, low=-20.0, high=60.0, why=COMMON, usual=(0.0, 45.0),
+    remedy="enter the gas temperature in {unit}", step=10.0, step_most=10.0,
 )  # fmt: skip
 CYLINDER_TEMPERATURE = Quantity(
-    name="temperature", unit="°C", low=-20.0, high=65.0, why="ISO 10286: cylinders are rated to 65 °C (from memory)",
-    usual=(-5.0, 60.0), remedy="enter degrees C",
+    name="temperature", unit=CELSIUS, low=-20.0, high=65.0, why="ISO 10286: cylinders are rated to 65 °C (from memory)",
+    usual=(-5.0, 60.0), remedy="enter {unit}",
 )  # fmt: skip
 HUMIDITY = Quantity(
     name="humidity", unit="%", low=0.0, high=100.0, why="relative humidity by definition", usual=(12.0, 98.0),
@@ -227,28 +254,28 @@ HIRE_MINUTES = Quantity(
     remedy="enter the minutes of the whole hire",
 )  # fmt: skip
 DEPTH = Quantity(
-    name="deepest", unit="m", low=0.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
-    usual=(3.0, 100.0), remedy="enter metres, or leave it out where it is not known",
+    name="deepest", unit=METRE, low=0.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
+    usual=(3.0, 100.0), remedy="enter {unit}, or leave it empty where it is not known",
 )  # fmt: skip
 WATER = Quantity(
-    name="coldest water", unit="°C", low=-3.0, high=45.0, why="sea water freezes at -1.9 °C (from memory)",
-    usual=(-2.0, 34.0), remedy="enter degrees C, or leave it out where it is not known",
+    name="coldest water", unit=CELSIUS, low=-3.0, high=45.0, why="sea water freezes at -1.9 °C (from memory)",
+    usual=(-2.0, 34.0), remedy="enter {unit}, or leave it empty where it is not known",
 )  # fmt: skip
 SEEN_AT_6M = Quantity(
     name="oxygen seen at 6 m", unit="bar", low=0.1, high=3.0, why=COMMON, usual=(0.5, 1.7),
-    remedy="enter bar, or leave it out",
+    remedy="enter bar, or leave it empty",
 )  # fmt: skip
 """At 6 m the water and the air above it come to 1.6 bar, so that no cell can truly show more."""
 
 FILLED_MASS = Quantity(
-    name="filled mass", unit="g", low=0.0, high=40_000.0, why=COMMON, remedy="enter grams", ratio=3.0,
+    name="filled mass", unit=GRAM, low=0.0, high=40_000.0, why=COMMON, remedy="enter {unit}", ratio=3.0,
 )  # fmt: skip
 EMPTY_MASS = Quantity(
-    name="empty mass", unit="g", low=0.0, high=20_000.0, why=COMMON, ratio=3.0,
-    remedy="enter grams, 0 where the scale was set to zero with it",
+    name="empty mass", unit=GRAM, low=0.0, high=20_000.0, why=COMMON, ratio=3.0,
+    remedy="enter {unit}, 0 where the scale was set to zero with it",
 )  # fmt: skip
 CONTAINER_MASS = Quantity(
-    name="kilograms", unit="kg", low=0.05, high=1000.0, why=COMMON, usual=(3.0, 60.0),
+    name="net mass", unit=KILOGRAM, low=0.05, high=1000.0, why=COMMON, usual=(3.0, 60.0),
     remedy="enter the net mass of absorbent",
 )  # fmt: skip
 CONTACT_MINUTES = Quantity(
@@ -256,12 +283,12 @@ CONTACT_MINUTES = Quantity(
     remedy="enter the minutes that the agent's maker states",
 )  # fmt: skip
 SUPPLY = Quantity(
-    name="supply pressure", unit="bar", low=0.0, high=400.0, why="above any cylinder's working pressure",
-    usual=(10.0, 320.0), remedy="enter the supply pressure in bar",
+    name="supply pressure", unit=BAR, low=0.0, high=400.0, why="above any cylinder's working pressure",
+    usual=(10.0, 320.0), remedy="enter the supply pressure in {unit}",
 )  # fmt: skip
 GAUGE = Quantity(
-    name="intermediate pressure", unit="bar", low=0.0, high=50.0, why="a relief valve opens well below; " + COMMON,
-    usual=(4.0, 20.0), ratio=2.0, remedy="enter the gauge pressure in bar",
+    name="intermediate pressure", unit=BAR, low=0.0, high=50.0, why="a relief valve opens well below; " + COMMON,
+    usual=(4.0, 20.0), ratio=2.0, remedy="enter the gauge pressure in {unit}",
 )  # fmt: skip
 LOOP_GAUGE = Quantity(
     name="loop pressure", unit="mbar", low=-500.0, high=500.0, why="a loop is never taken further; " + COMMON,
@@ -279,8 +306,8 @@ TEST_VOLUME = Quantity(
     remedy="enter the test volume in litres, above zero",
 )  # fmt: skip
 CYLINDER_PRESSURE = Quantity(
-    name="pressure", unit="bar", low=0.0, high=350.0, why="above the working pressure of any breathing-gas cylinder",
-    remedy="read the gauge, in bar",
+    name="pressure", unit=BAR, low=0.0, high=350.0, why="above the working pressure of any breathing-gas cylinder",
+    remedy="read the gauge, in {unit}",
 )  # fmt: skip
 OVER_PRESSURE = Quantity(
     name="over-pressure", unit="mbar", low=-50.0, high=500.0, why=COMMON, usual=(0.0, 100.0),
@@ -316,14 +343,14 @@ STICK = Quantity(
     name="temperature", unit="C", low=-20.0, high=100.0, why=COMMON, usual=(0.0, 60.0), remedy="enter degrees C",
 )  # fmt: skip
 SHOWN_DEPTH = Quantity(
-    name="depth", unit="m", low=-2.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
-    usual=(-0.5, 150.0), remedy="enter metres",
+    name="depth", unit=METRE, low=-2.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
+    usual=(-0.5, 150.0), remedy="enter {unit}",
 )  # fmt: skip
 CHARGES = Quantity(
     name="charge cycles", unit="cycles", low=0.0, high=20_000.0, why=COMMON, remedy="enter the count as it stands",
 )  # fmt: skip
 COUNTED_MASS = Quantity(
-    name="counted", unit="kg", low=0.0, high=1000.0, why=COMMON, remedy="weigh what is left and enter kilograms",
+    name="counted", unit=KILOGRAM, low=0.0, high=1000.0, why=COMMON, remedy="weigh what is left and enter {unit}",
 )  # fmt: skip
 
 
@@ -345,7 +372,7 @@ def typed_twice(
     """What the record's remark says of a figure that is taken though it is unusual, None of any other."""
     if plausible(quantity, value, usual=usual, last=last).likely is not Likely.ASK:
         return None
-    return f"typed twice: {value:g} {quantity.unit}".strip()
+    return f"typed twice: {quantity.told(value)}"
 
 
 def kept_figures(*asked: tuple[Quantity, float | None, tuple[float, float] | None, float | None]) -> str | None:

@@ -20,6 +20,7 @@ from enum import StrEnum
 from typing import final
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.calc.core.plausible import HELIUM, MIXED_OXYGEN
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.depth import breathable_at_surface
@@ -125,12 +126,13 @@ def _check_pressure(fact: FillFact, limits: GasLimits) -> list[CylinderFinding]:
     settled = gauge_after_temperature(
         fact.analysed or fact.asked or Mixture(0.21), gauge_bar=fact.gauge_bar, from_c=fact.temperature_c, to_c=15.0
     )
-    words = f"{fact.gauge_bar:.0f} bar at {fact.temperature_c:g} C is {settled:.0f} bar at 15 C"
+    then = f"{BAR.words(settled, 0)} at {CELSIUS.words(15)}"
+    words = f"{BAR.words(fact.gauge_bar, 0)} at {CELSIUS.words(fact.temperature_c)} is {then}"
     if settled > fact.working_bar * 1.005:
-        words = f"{words}, over the working pressure of {fact.working_bar:g} bar"
+        words = f"{words}, over the working pressure of {BAR.words(fact.working_bar)}"
         return [CylinderFinding("pressure", Result.STOP, words, "let it down to the working pressure")]
     if settled < limits.least_full * fact.working_bar:
-        words = f"{words}, under {limits.least_full:.0%} of {fact.working_bar:g} bar"
+        words = f"{words}, under {limits.least_full:.0%} of {BAR.words(fact.working_bar)}"
         return [CylinderFinding("pressure", Result.ADVISE, words, "top it up")]
     return []
 
@@ -271,14 +273,15 @@ def _pressures(fact: FillingFact) -> list[CylinderFinding]:
     end, start, working = fact.end_bar, fact.start_bar, fact.working_bar
     for name, value in (("start", start), ("end", end)):
         if value is not None and (not math.isfinite(value) or value < 0.0):
-            return [CylinderFinding(name, Result.STOP, f"{value:g} bar is no gauge pressure", "read the gauge again")]
+            words = f"{BAR.words(value)} is no gauge pressure"
+            return [CylinderFinding(name, Result.STOP, words, "read the gauge again")]
     if end is None:
         return [CylinderFinding("end", Result.STOP, "the pressure at the end is missing", "read the gauge")]
     if start is not None and start > end:
-        words = f"{start:g} bar at the start is over {end:g} bar at the end"
+        words = f"{BAR.words(start)} at the start is over {BAR.words(end)} at the end"
         return [CylinderFinding("start", Result.STOP, words, "look at both figures; a cylinder let down is read again")]
     if end >= TEST_OVER_WORKING * working:
-        words = f"{end:g} bar is near the test pressure of a cylinder of {working:g} bar"
+        words = f"{BAR.words(end)} is near the test pressure of a cylinder of {BAR.words(working)}"
         return [CylinderFinding("end", Result.STOP, words, "look at the figure and the working pressure")]
     return _over_working(fact, end)
 
@@ -289,8 +292,10 @@ def _over_working(fact: FillingFact, end: float) -> list[CylinderFinding]:
     if settled <= fact.working_bar * 1.005:
         return []
     taken = "taken to be at" if fact.temperature_c is None else "at"
-    words = f"{end:g} bar {taken} {warm:g} C is {settled:.0f} bar at 15 C, over the working pressure of "
-    words += f"{fact.working_bar:g} bar"
+    words = (
+        f"{BAR.words(end)} {taken} {CELSIUS.words(warm)} is {BAR.words(settled, 0)} at {CELSIUS.words(15)}, over the"
+    )
+    words += f" working pressure of {BAR.words(fact.working_bar)}"
     remedy = "let it down to the working pressure, or enter the cylinder's temperature"
     return [CylinderFinding("end", Result.ADVISE, words, remedy)]
 

@@ -8,6 +8,7 @@ maker's manual stand above them.
 import math
 from dataclasses import dataclass
 
+from fleetbench.calc.core.measures import METRE
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.real import Mixture, density_g_l, pressure_bar
@@ -160,7 +161,7 @@ def diluent_flush(
     require_between("limit_bar", limit_bar, 0.16, 2.0)
     require_between("margin_bar", margin_bar, 0.0, 1.0)
     pressure = oxygen_pressure_bar(diluent, depth_m)
-    at = f"diluent has {pressure:.2f} bar oxygen at {depth_m:g} m"
+    at = f"diluent has {pressure:.2f} bar oxygen at {METRE.words(depth_m)}"
     if pressure > limit_bar:
         return Flush(pressure, set_point_bar, Result.STOP, f"{at}, over the limit of {limit_bar:g} bar")
     if pressure > set_point_bar - margin_bar:

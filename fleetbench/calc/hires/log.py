@@ -11,6 +11,7 @@ from datetime import date, datetime, time, timedelta
 from itertools import pairwise
 from typing import TypeVar
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import (
     AIR_MV,
     CYLINDER_PRESSURE,
@@ -44,26 +45,31 @@ class LogColumn:
     """One column: how it is called, and what it measures, if it does. group: what stands over it on paper."""
 
     key: str
-    title: str
+    words: str
     quantity: Quantity | None = None
     group: str = ""
     short: str = ""
+
+    @property
+    def title(self) -> str:
+        """What stands over it, with the unit in use."""
+        return self.words.format(unit=self.quantity.unit) if self.quantity is not None else self.words
 
 
 _FIRST = (
     LogColumn("day", "day"),
     LogColumn("start", "start"),
     LogColumn("minutes", "loop minutes", LOOP_MINUTES),
-    LogColumn("deepest_m", "deepest m", DEPTH),
-    LogColumn("coldest_c", "coldest °C", WATER),
+    LogColumn("deepest_m", "deepest {unit}", DEPTH),
+    LogColumn("coldest_c", "coldest {unit}", WATER),
     LogColumn("fault", "fault"),
     LogColumn("fill", "fill number"),
     LogColumn("valves", "valves tested"),
     LogColumn("loop", "loop tested"),
-    LogColumn("oxygen_in", "oxygen bar before", CYLINDER_PRESSURE),
-    LogColumn("oxygen_out", "oxygen bar after", CYLINDER_PRESSURE),
-    LogColumn("diluent_in", "diluent bar before", CYLINDER_PRESSURE),
-    LogColumn("diluent_out", "diluent bar after", CYLINDER_PRESSURE),
+    LogColumn("oxygen_in", "oxygen {unit} before", CYLINDER_PRESSURE),
+    LogColumn("oxygen_out", "oxygen {unit} after", CYLINDER_PRESSURE),
+    LogColumn("diluent_in", "diluent {unit} before", CYLINDER_PRESSURE),
+    LogColumn("diluent_out", "diluent {unit} after", CYLINDER_PRESSURE),
 )
 
 
@@ -149,6 +155,7 @@ def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogS
     ):
         if name not in said:
             reader.wrong[name] = f"{name}: {remedy}"
+    reader.doubted |= _rising(columns, figures)
     minutes = figures["minutes"]
     if reader.wrong or minutes is None:
         return ReadLine(None, reader.wrong, reader.doubted)
@@ -183,9 +190,9 @@ class _Reader:
         if text is None or quantity is None or text.casefold() in UNKNOWN:
             return None
         try:
-            value = written_figure(text)
+            value = quantity.stored(written_figure(text))
         except ValueError:
-            self.wrong[column.key] = f"{column.title}: {text!r} is no figure; {quantity.remedy}"
+            self.wrong[column.key] = f"{column.title}: {text!r} is no figure; {quantity.wanted}"
             return None
         usual = depth_usual(self._span.planned_depth_m) if quantity is DEPTH else None
         told = plausible(quantity, value, usual=usual)
@@ -244,13 +251,33 @@ def _yes_or_no(text: str) -> bool:
     return word in ("y", "yes")
 
 
+GAUGE_BAR = 5.0
+"""By so much two readings of one gauge may differ, warm cylinder and cold; common practice, no published source."""
+
+
+def _rising(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -> dict[str, str]:
+    """A cylinder with more in it after a dive than before: one of the two readings is an error, or of another."""
+    titles, found = {each.key: each.title for each in columns}, {}
+    for gas in ("oxygen", "diluent"):
+        before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
+        if before is not None and after is not None and after > before + GAUGE_BAR:
+            key = f"{gas}_out"
+            words = f"{_in_bar(after)} is over the {_in_bar(before)} {BAR} before the dive; look at both"
+            found[key] = f"{titles[key]}: {words}"
+    return found
+
+
 def _pressures(figures: Mapping[str, float | None]) -> str:
     words = []
     for gas in ("oxygen", "diluent"):
         before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
         if before is not None or after is not None:
-            words.append(f"{gas} {_shown(before)} to {_shown(after)} bar")
+            words.append(f"{gas} {_in_bar(before)} to {_in_bar(after)} {BAR}")
     return ", ".join(words)
+
+
+def _in_bar(value: float | None) -> str:
+    return "?" if value is None else BAR.number(value)
 
 
 def _shown(value: float | None) -> str:

@@ -12,7 +12,6 @@ alike; the plan is the best by the score that is no worse than the start in eith
 from collections.abc import Callable, Sequence
 from concurrent.futures import ThreadPoolExecutor, wait
 from dataclasses import dataclass
-from functools import cached_property
 from itertools import accumulate
 from math import ceil
 from random import Random
@@ -20,6 +19,7 @@ from time import monotonic
 
 import numpy as np
 
+from fleetbench.calc.hires.cures import Cause, causes
 from fleetbench.calc.hires.plan_facts import (
     Assigned,
     Days,
@@ -34,7 +34,6 @@ from fleetbench.calc.hires.plan_facts import (
     overlap,
     score,
     stay_from,
-    stays,
     visit_cost,
     visit_days,
 )
@@ -50,18 +49,6 @@ SMALL = 120
 
 Told = Callable[[float, str], None]
 """Hears the share of the time that is over and what is being done; may raise to call the planning off."""
-
-
-@dataclass(frozen=True, slots=True)
-class Cause:
-    """Why a booking is unmet: how many units it lacks and the fewest single cures that would meet it.
-
-    cures: `1 unit of TYPE`, `2 CELL-A`, `1 h of bench time`; everything else in the plan is held as it is.
-    """
-
-    code: str
-    missing: int
-    cures: tuple[str, ...]
 
 
 @dataclass(frozen=True, slots=True)
@@ -354,117 +341,3 @@ def _neighbourhood(facts: PlanFacts, best: Assigned, bound: Bound, size: int, ra
     chosen = random.sample(pool, min(len(pool), size // 2 if unmet else size))
     rest = [each for each in facts.units if each not in chosen]
     return chosen + random.sample(rest, max(0, min(len(rest), size - len(chosen))))
-
-
-def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
-    """Why each booking is unmet: for every unit that it lacks the fewest cures, parts and hours before a unit."""
-    found, left = [], _Left(facts, made)
-    for booking in facts.bookings:
-        given = made.given.get(booking.code, ())
-        missing = booking.units - len(given)
-        if missing:
-            ways = sorted(
-                (
-                    way
-                    for unit in facts.units
-                    if unit.tag not in given and (way := _way(facts, made, left, unit, booking))
-                ),
-                key=lambda way: sum(count for _, count in way),
-            )
-            found.append(Cause(booking.code, missing, _cures(ways, missing, booking.unit_type)))
-    return tuple(found)
-
-
-def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type: str) -> tuple[str, ...]:
-    """The cheapest ways in words; a unit more wherever a way takes more than one cure, or none."""
-    cures: dict[str, int] = {}
-    for at in range(missing):
-        way = ways[at] if at < len(ways) else ()
-        if sum(count for _, count in way) != 1:
-            way = ((f"unit of {unit_type}", 1),)
-        for name, count in way:
-            cures[name] = cures.get(name, 0) + count
-    return tuple(
-        f"{count} {'units' + name.removeprefix('unit') if count > 1 and name.startswith('unit of') else name}"
-        for name, count in cures.items()
-    )
-
-
-class _Left:
-    """Bench minutes and parts that a plan leaves over: by the first day of what is in hand, and day by day."""
-
-    def __init__(self, facts: PlanFacts, made: Assigned) -> None:
-        self.facts, self.made = facts, made
-        self._visits = stays(facts, made)
-        self._minutes: dict[int, np.ndarray[tuple[int], np.dtype[np.float64]]] = {}
-
-    def _from(self, first: int) -> np.ndarray[tuple[int], np.dtype[np.float64]]:
-        """Minutes left from a day through each later one, less what the visits that begin no earlier take."""
-        if first not in self._minutes:
-            left = np.array([*([0.0] * first), *self.facts.bench_minutes[first:]])
-            for unit, start, day in self._visits:
-                if start >= first:
-                    left[day] -= unit.minutes
-            self._minutes[first] = np.cumsum(left)
-        return self._minutes[first]
-
-    @cached_property
-    def _parts(self) -> dict[str, np.ndarray[tuple[int], np.dtype[np.float64]]]:
-        found = {}
-        for kind in {kind for unit in self.facts.units for kind in unit.parts}:
-            left = np.array(self.facts.parts.get(kind, (0,) * self.facts.horizon), dtype=float)
-            for unit, _, day in self._visits:
-                left[day] -= unit.parts.get(kind, 0)
-            found[kind] = np.cumsum(left)
-        return found
-
-    def hours_short(self, unit: PlanUnit, visit: Days) -> int:
-        """Whole hours of bench time that the unit's work lacks to be done in a stay."""
-        start, day = visit
-        own = next((begun for each, begun, _ in self._visits if each.tag == unit.tag), None)
-        lacking = 0.0
-        for first in range(start + 1):
-            counted = own is not None and own >= first
-            lacking = max(lacking, self._lacking(self._from(first), unit, day, unit.minutes, counted=counted))
-        return ceil(lacking / 60 - 1e-9)
-
-    def parts_short(self, unit: PlanUnit, day: int) -> tuple[tuple[str, int], ...]:
-        """Parts that the unit's work lacks to be ready by a day."""
-        lacking = (
-            (kind, self._lacking(self._parts[kind], unit, day, count, counted=True))
-            for kind, count in unit.parts.items()
-        )
-        return tuple((kind, round(count)) for kind, count in lacking if count > 0)
-
-    def _lacking(
-        self,
-        left: np.ndarray[tuple[int], np.dtype[np.float64]],
-        unit: PlanUnit,
-        day: int,
-        asked: float,
-        *,
-        counted: bool,
-    ) -> float:
-        """What is lacking by a day; counted: a visit of the unit on the plan is in what is left, and gives way."""
-        there, at = left.copy(), self.made.ready.get(unit.tag)
-        if at is not None and counted:
-            there[at:] += asked
-        return max(0.0, asked - float(there[day:].min()))
-
-
-def _way(
-    facts: PlanFacts, made: Assigned, left: _Left, unit: PlanUnit, booking: PlanBooking
-) -> tuple[tuple[str, int], ...] | None:
-    """Parts and hours that would let a unit serve a booking beside what it does already; None where none would."""
-    mine = [each.days for each in facts.bookings if unit.tag in made.given.get(each.code, ())]
-    if not may_serve(unit, booking) or any(overlap(booking.days, each) for each in mine):
-        return None
-    at = made.ready.get(unit.tag)
-    if at is not None and at < booking.days[0]:
-        return None
-    days = [day for day in visit_days(unit, facts.horizon)
-            if day < booking.days[0] and not any(first <= day <= last for first, last in mine)]  # fmt: skip
-    if not days:
-        return None
-    hours = left.hours_short(unit, (stay_from(unit, days[-1], mine), days[-1]))
-    return (*left.parts_short(unit, days[-1]), *([("h of bench time", hours)] if hours else []))

@@ -124,7 +124,8 @@ class SaleFacts:
     """What is asked and what there is.
 
     days: first and last, counted from today. nights: kept free between two divers. bench: minutes that are left on
-    each day before the first. stock: pieces on the shelf of each kind; arrives: the day on which an order comes.
+    each day before the first. stock: pieces on the shelf of each kind; coming: pieces on order that nobody reserved,
+    and the day by which they come; arrives: the day on which an order of today comes.
     """
 
     units: tuple[SaleUnit, ...]
@@ -136,6 +137,7 @@ class SaleFacts:
     bench: tuple[float, ...] = ()
     stock: Mapping[str, int] = field(default_factory=dict)
     arrives: Mapping[str, int] = field(default_factory=dict)
+    coming: Mapping[str, tuple[int, int]] = field(default_factory=dict)
     move_minutes: float = MOVE_MINUTES
     order_minutes: float = ORDER_MINUTES
 
@@ -152,7 +154,8 @@ class Sale:
     """One way to serve a sale.
 
     units: that go, by tag. moves: promise and the unit that it moves to. work: units that go to the bench before.
-    ordered: those of them whose parts are ordered. cost: minutes of hands. missing: units still lacking.
+    ordered: those of them whose parts are ordered; awaited: whose parts are on order already. cost: minutes of hands.
+    missing: units still lacking.
     """
 
     units: tuple[str, ...]
@@ -161,6 +164,7 @@ class Sale:
     ordered: tuple[str, ...]
     cost: float
     missing: int
+    awaited: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -234,6 +238,7 @@ class _Programme:
         self.rows: list[tuple[dict[int, float], float, float]] = []
         self.goes: dict[str, list[int]] = {}
         self.works: list[tuple[int, SaleWork, bool]] = []
+        self.awaited: list[tuple[int, SaleWork]] = []
         self.moves: dict[str, dict[str, int]] = {}
         lines = {each.name: each for each in facts.lines}
         for unit in facts.units:
@@ -276,6 +281,13 @@ class _Programme:
         if work.begins < first:
             at = self._new("go", "after work", tag, work.minutes)
             self.works.append((at, work, False))
+            yield at
+        on_order = [self.facts.coming[kind][1] for kind, _ in work.parts if kind in self.facts.coming]
+        begins = max((work.begins, *on_order))
+        if on_order and begins < first:
+            at = self._new("go", "after arrival", tag, work.minutes)
+            self.awaited.append((at, SaleWork(work.minutes, begins, work.parts)))
+            self.works.append((at, self.awaited[-1][1], True))
             yield at
         if not (work.parts and means.orders):
             return
@@ -327,7 +339,11 @@ class _Programme:
             self._row({at: work.minutes for at, work, _ in self.works if work.begins >= begun}, 0, there)
         for kind in {kind for _, work, _ in self.works for kind, _ in work.parts}:
             terms = {at: float(dict(work.parts).get(kind, 0)) for at, work, ordered in self.works if not ordered}
-            self._row({at: count for at, count in terms.items() if count}, 0, self.facts.stock.get(kind, 0))
+            there = self.facts.stock.get(kind, 0)
+            self._row({at: count for at, count in terms.items() if count}, 0, there)
+            terms |= {at: float(dict(work.parts).get(kind, 0)) for at, work in self.awaited}
+            later = self.facts.coming.get(kind, (0, 0))[0]
+            self._row({at: count for at, count in terms.items() if count}, 0, there + later)
 
     def solved(self) -> Sale:
         """The best sale."""
@@ -339,6 +355,7 @@ class _Programme:
         return Sale(
             tuple(tag for tag, _ in gone), moves, tuple(tag for tag, how in gone if how != "as it is"),
             tuple(tag for tag, how in gone if how == "after order"), round(cost, 3), round(found[self.missing]),
+            tuple(tag for tag, how in gone if how == "after arrival"),
         )  # fmt: skip
 
 

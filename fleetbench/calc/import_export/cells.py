@@ -11,6 +11,7 @@ from collections.abc import Iterable
 from datetime import date, timedelta
 from enum import StrEnum
 
+from fleetbench.calc.core.measures import BAR, PSI
 from fleetbench.calc.parts.life import MarkedDate, Precision
 
 UNKNOWN = frozenset(
@@ -193,7 +194,7 @@ def _month_of(said: str, order: DateOrder | None) -> MarkedDate | None:
 # ---- figures -------------------------------------------------------------------------------------------------------
 
 PER_UNIT = {
-    "psi": ("bar", 0.0689475729), "kpa": ("bar", 0.01), "mpa": ("bar", 10.0), "bar": ("bar", 1.0),
+    "psi": ("bar", float(PSI)), "kpa": ("bar", 0.01), "mpa": ("bar", 10.0), "bar": ("bar", 1.0),
     "mbar": ("mbar", 1.0), "hpa": ("mbar", 1.0), "l": ("l", 1.0), "ltr": ("l", 1.0), "litre": ("l", 1.0),
     "liter": ("l", 1.0), "litres": ("l", 1.0), "ml": ("l", 0.001), "m": ("m", 1.0), "ft": ("m", 0.3048),
     "kg": ("kg", 1.0), "lb": ("kg", 0.45359237), "lbs": ("kg", 0.45359237), "g": ("kg", 0.001),
@@ -221,6 +222,11 @@ def decimal_sign(texts: Iterable[str]) -> str | None:
         elif other in digits or tail != 3 or digits.lstrip("+-").startswith("0"):
             proven.add(sign)
     return proven.pop() if len(proven) == 1 else None
+
+
+def usual_unit(stored: str) -> str:
+    """The unit of a figure beside which none stands: the one in which the centre types."""
+    return "psi" if stored == "bar" and not BAR.is_stored else ""
 
 
 def read_figure(text: str, decimal: str | None = None, unit: str = "") -> float:

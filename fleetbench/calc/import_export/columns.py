@@ -9,6 +9,7 @@ from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleetbench.calc.core.measures import measured_in
 from fleetbench.calc.import_export.cells import is_unknown, likely_date
 
 SURE, LIKELY = 0.85, 0.5
@@ -88,7 +89,7 @@ FIELDS: Mapping[Subject, tuple[TableField, ...]] = {
         TableField("firmware", "firmware", _TEXT, "firmware|fw|software|sw|version", in_slot=True),
         TableField("hydrostatic", "hydrostatic test", _DATE, _HYDRO, in_slot=True, past=True),
         TableField("size_l", "water volume, L", _FIGURE, "size|volume|capacity|litres|l", in_slot=True, unit="l"),
-        TableField("working_bar", "working pressure, bar", _FIGURE, "working pressure|wp|pressure|bar", in_slot=True,
+        TableField("working_bar", "working pressure, {unit}", _FIGURE, "working pressure|wp|pressure|bar", in_slot=True,
               unit="bar"),
     ),
     Subject.PARTS: (
@@ -115,7 +116,7 @@ FIELDS: Mapping[Subject, tuple[TableField, ...]] = {
         TableField("part_type", "Part type", _TEXT, "type|model|part type"),
         TableField("size_l", "Water volume, L", _FIGURE, "size|volume|capacity|litres|liters|l|grosse|vol",
               unit="l"),
-        TableField("working_bar", "Working pressure, bar", _FIGURE,
+        TableField("working_bar", "Working pressure, {unit}", _FIGURE,
               "working pressure|wp|pressure|rated|service pressure|max pressure|bar|druck", unit="bar"),
         TableField("material", "Material", _TEXT, "material|metal|steel|alu"),
         TableField("marking", "Marking", _TEXT, "marking|marks|standard|stamped|colour"),
@@ -207,7 +208,8 @@ def label_of(subject: Subject, meaning: Meaning) -> str:
     """What a meaning is called on the screen."""
     if not meaning.field:
         return "Not used"
-    label = field_of(subject, meaning.field).label
+    field = field_of(subject, meaning.field)
+    label = field.label.format(unit=measured_in(field.unit))
     return f"{meaning.slot[:1].upper()}{meaning.slot[1:]}: {label}" if meaning.slot else label
 
 

@@ -30,9 +30,8 @@ def _handset_finding(
 ) -> CheckFinding | None:
     name, remedy = handset.handset, "calibrate the handset and record it"
     if handset.stored_at is None:
-        return CheckFinding(
-            Result.STOP, f"{name}: no calibration stored in it on record", remedy, record=handset.record, ordinary=True
-        )
+        words = f"{name}: no calibration stored in it on record"
+        return CheckFinding(Result.STOP, words, remedy, record=handset.record, ordinary=True, unrecorded=True)
     for change in all_handsets.changes:
         if change.at >= handset.stored_at:
             words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
@@ -120,7 +119,9 @@ def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> F
         if spread.spread_bar is None:
             words = f"{spread.position}: handsets not compared in oxygen"
             remedy = "read every handset in oxygen"
-            findings.append(CheckFinding(Result.STOP, words, remedy, rule, spread.record, ordinary=True))
+            findings.append(
+                CheckFinding(Result.STOP, words, remedy, rule, spread.record, ordinary=True, unrecorded=True)
+            )
             continue
         words = f"{spread.position}: handsets {spread.spread_bar:.2f} bar apart in oxygen"
         if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
@@ -191,7 +192,7 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         return None
     remedy = "disinfect and dry the loop"
     if fact.disinfected_at is None:
-        return (CheckFinding(Result.STOP, "no disinfection on record", remedy, ordinary=True),)
+        return (CheckFinding(Result.STOP, "no disinfection on record", remedy, ordinary=True, unrecorded=True),)
     if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
         words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
         return (CheckFinding(Result.STOP, words, remedy, ordinary=True),)
@@ -227,10 +228,12 @@ def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 def _version_findings(fact: FirmwareFact) -> Iterator[CheckFinding]:
     remedy = f"bring every handset to a firmware on the type's list, or allow this one {door('approved firmware')}"
     if not fact.versions:
-        yield CheckFinding(Result.STOP, "no handset's firmware on record", f"enter each handset's {door('marks')}")
+        words = "no handset's firmware on record"
+        yield CheckFinding(Result.STOP, words, f"enter each handset's {door('marks')}", unrecorded=True)
     for handset, version in fact.versions:
         if version is None:
-            yield CheckFinding(Result.STOP, f"{handset}: firmware not known", f"enter it {door('marks')}")
+            words = f"{handset}: firmware not known"
+            yield CheckFinding(Result.STOP, words, f"enter it {door('marks')}", unrecorded=True)
         elif version not in fact.allowed:
             yield CheckFinding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
     if len({version for _, version in fact.versions}) > 1:
@@ -273,7 +276,8 @@ def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     words = f"signed by {facts.signer.name}, {known} for the type"
     paper = f"note their certificate {door('certificate of a person')}"
     remedy = f"have the work looked at and signed by a qualified person, or {paper}"
-    return (CheckFinding(Result.STOP, words, remedy, record=record),)
+    unseen = facts.signer.qualified is None
+    return (CheckFinding(Result.STOP, words, remedy, record=record, unrecorded=unseen),)
 
 
 def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -291,7 +295,7 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     )
     if finding is None and facts.service.life.first is None:
         remedy = f"enter it from the manual {door('service task')}"
-        return (CheckFinding(Result.STOP, "periodic service: no interval on record", remedy),)
+        return (CheckFinding(Result.STOP, "periodic service: no interval on record", remedy, unrecorded=True),)
     beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
     if finding is not None:
         ticket = "do what is due under a ticket, which carries the plan's tasks"
@@ -310,6 +314,7 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
             f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
             "measure again with equipment in date",
             ordinary=True,
+            unrecorded=each.in_date is None,
         )
         for each in facts.equipment
         if each.in_date is not True

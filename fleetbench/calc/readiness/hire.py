@@ -8,6 +8,7 @@ from collections.abc import Iterator
 from datetime import datetime
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import STAMP, GasRole, differences
 from fleetbench.calc.gas.depth import diluent_flush
@@ -71,11 +72,12 @@ def _pressure_findings(name: str, cylinder: GasCylinderFact, limits: ReadinessLi
     settled = gauge_after_temperature(
         cylinder.analysed, gauge_bar=cylinder.gauge_bar, from_c=cylinder.temperature_c, to_c=15.0
     )
+    held, working = f"{name}: {BAR.words(settled, 0)} at {CELSIUS.words(15)}", BAR.words(cylinder.working_bar)
     if settled > cylinder.working_bar * 1.005:
-        words = f"{name}: {settled:.0f} bar at 15 C, over the working pressure of {cylinder.working_bar:g} bar"
+        words = f"{held}, over the working pressure of {working}"
         yield CheckFinding(Result.STOP, words, "let it down to the working pressure", ordinary=True)
     elif settled < limits.gas.least_full * cylinder.working_bar:
-        words = f"{name}: {settled:.0f} bar at 15 C, under {limits.gas.least_full:.0%} of {cylinder.working_bar:g} bar"
+        words = f"{held}, under {limits.gas.least_full:.0%} of {working}"
         yield CheckFinding(Result.ADVISE, words, "top it up and analyse")
 
 

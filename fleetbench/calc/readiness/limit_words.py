@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
+from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, measured_in, span_in
 from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
 
@@ -68,6 +69,17 @@ class Stated(Protocol):
 
 
 L = TypeVar("L", bound=Stated)
+
+
+OXYGEN_PRESSURES = ("po2", "handset back in air")
+"""Parts of the names of limits that are oxygen partial pressures, which are read in bar everywhere."""
+
+
+def unit_of_limit(name: str, unit: str) -> Measure | str:
+    """What a limit is typed and read in: the centre's unit of a gauge's pressure, a mass or a temperature."""
+    if any(part in name for part in OXYGEN_PRESSURES):
+        return unit
+    return CELSIUS if name == "injector temperature" else measured_in(unit)
 
 
 def _ends(name: str, unit: str, scopes: tuple[Scope, ...], what: str) -> Iterator[LimitWord]:
@@ -136,6 +148,11 @@ LIMITS: tuple[LimitWord, ...] = (
     LimitWord("handset back in air, advise off", ("%",), _TYPE, Stricter.LOWER, "how far off it is advised"),
     LimitWord("turn-round nights", ("nights", "d"), _TYPE, Stricter.HIGHER, "nights a unit needs between two divers"),
     LimitWord("drying hours", ("h",), _TYPE, Stricter.HIGHER, "hours that a disinfected loop hangs at the least"),
+    *(LimitWord(name, (unit,), (Scope.UNIT_TYPE,), Stricter.NEWEST, words)
+      for name, unit, words in (
+          ("another unit, price", "currency", "what another unit of the type costs, in the centre's currency"),
+          ("another unit, years", "years", "years for which a unit of the type is kept"),
+          ("hire day income", "currency", "the income of a hire day, in the centre's currency"))),
     LimitWord("bench hours a day", ("h",), _CENTRE, Stricter.NEWEST, "hours of work at the bench on a working day"),
     *(LimitWord(f"bench minutes: {kind}", ("min",), _CENTRE, Stricter.NEWEST, f"minutes of work for a {kind}")
       for kind in ("turn-round", "ticket", "task", "replace", "service", "oxygen clean", "other")),
@@ -164,7 +181,7 @@ RANGES: dict[str, tuple[float, float]] = {
     "mV": (0, 200), "%": (0, 1000), "%/K": (0, 10), "g": (0, 20_000), "h": (0, 8784), "min": (0, 10_080),
     "mL/min": (0, 100_000), "mbar": (0, 2000), "bar": (0, 450), "bar/min": (0, 100), "L/min": (0, 1000),
     "C": (-60, 100), "mL": (0, 1000), "V": (0, 100), "d": (0, 36_500), "days": (0, 36_500), "nights": (0, 60),
-    "yes or no": (0, 1), "m": (0, 100), "cycles": (0, 100_000),
+    "yes or no": (0, 1), "m": (0, 100), "cycles": (0, 100_000), "years": (1, 50),
 }  # fmt: skip
 """What a limit in a unit can be at all: wide enough for any maker, so that no rule meets a figure it cannot take."""
 
@@ -173,7 +190,9 @@ def amount_fault(name: str, unit: str, amount: float) -> str | None:
     """Why a limit cannot be that figure, with the remedy; None where it can."""
     low, high = RANGES.get(unit, (0, 1_000_000))
     if not low <= amount <= high:
-        return f"{amount:g} {unit} is out of range for '{name}'; give {low:g} to {high:g}"
+        read = unit_of_limit(name, unit)
+        told = in_unit(amount, read)
+        return f"{told} is out of range for '{name}'; give {span_in(low, high, read).removesuffix(f' {read}')}"
     return None
 
 

@@ -10,6 +10,7 @@ from datetime import datetime
 
 from fleetbench.calc.canisters.fill import Remaining, remaining
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.facts import (
@@ -111,19 +112,22 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
         return None
     if not facts.cells:
         return (CheckFinding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
+    never = facts.calibration is not None and facts.calibration.done_at is None
     return or_ok(
-        filter(None, map(_cell_finding, facts.cells)), f"all {len(facts.cells)} cells passed their last calibration"
+        filter(None, (_cell_finding(each, never=never) for each in facts.cells)),
+        f"all {len(facts.cells)} cells passed their last calibration",
     )
 
 
-def _cell_finding(cell: CellFact) -> CheckFinding | None:
+def _cell_finding(cell: CellFact, *, never: bool) -> CheckFinding | None:
+    """never: no cell of the unit was ever calibrated on record."""
     name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
     why = f" ({cell.why})" if cell.why else ""
     if cell.serial is None:
         return CheckFinding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
     if cell.verdict is None or cell.calibrated_at is None:
         words = f"{name}: no calibration since it was fitted"
-        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record)
+        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record, unrecorded=never)
     if cell.verdict is Verdict.REJECT:
         return CheckFinding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
     if cell.verdict is Verdict.REPEAT:
@@ -140,7 +144,8 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         return None
     remedy = "calibrate the unit"
     if fact.done_at is None:
-        return (CheckFinding(Result.STOP, "no workshop calibration on record", remedy, ordinary=True),)
+        words = "no workshop calibration on record"
+        return (CheckFinding(Result.STOP, words, remedy, ordinary=True, unrecorded=True),)
     # A session that left a cell out does not renew that cell, so the oldest one counts.
     times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
     oldest = min([fact.done_at, *times])
@@ -239,7 +244,8 @@ def life_finding(
             return CheckFinding(Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
         words = f"{name}: {life.unknown[0].why}"
-        return CheckFinding(grave, words, f"enter the missing date or use: dates {door('marks')}", rule, record)
+        remedy = f"enter the missing date or use: dates {door('marks')}"
+        return CheckFinding(grave, words, remedy, rule, record, unrecorded=True)
     return None
 
 
@@ -265,12 +271,12 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
 def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}"
     if cell.life is None:
-        return CheckFinding(
-            Result.STOP, f"{name}: no life on record", "enter when it was made and opened", "", cell.record
-        )
+        words, remedy = f"{name}: no life on record", "enter when it was made and opened"
+        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     if cell.life.first is None and not cell.life.unknown:
         words = f"{name}: its part type has no life on record"
-        return CheckFinding(Result.STOP, words, f"enter its life from the manual {door('life')}", "", cell.record)
+        remedy = f"enter its life from the manual {door('life')}"
+        return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     return life_finding(
         name,
         cell.life,
@@ -301,7 +307,7 @@ def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> 
     remedy = f"test: {kind}"
     of_kind = [test for test in tests.done if test.kind == kind]
     if not of_kind:
-        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True)
+        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True, unrecorded=True)
     last = max(of_kind, key=lambda test: test.at)
     day = asked.day(last.at)
     if last.passed is not True:
@@ -388,9 +394,9 @@ def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fi
     if fact.needed_kg is None:
         return (CheckFinding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
     if fact.sent_in_date_kg is None:
-        words = f"absorbent to send along not weighed out, {fact.needed_kg:g} kg needed"
+        words = f"absorbent to send along not weighed out, {KILOGRAM.words(fact.needed_kg)} needed"
         return (CheckFinding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
-    words = f"{fact.sent_in_date_kg:g} kg in date sent along, {fact.needed_kg:g} kg needed"
+    words = f"{KILOGRAM.words(fact.sent_in_date_kg)} in date sent along, {KILOGRAM.words(fact.needed_kg)} needed"
     if not fact.sent_in_date_kg >= fact.needed_kg:
         return (CheckFinding(Result.ADVISE, words, remedy),)
     return (ok(words),)

@@ -20,7 +20,7 @@ class TaskFact:
 
     second_person: whether somebody else must look at what was done. missing: the evidence that it needs and that is
     not there. service_tests: the tests that a task of the service plan needs, None for a task of no plan.
-    planned_minutes: what the plan says it takes.
+    planned_minutes: what the plan says it takes. steps_left_out: its steps that were left out, each with its reason.
     """
 
     text: str
@@ -30,6 +30,7 @@ class TaskFact:
     missing: tuple[str, ...] = ()
     service_tests: tuple[str, ...] | None = None
     planned_minutes: float | None = None
+    steps_left_out: tuple[str, ...] = ()
 
     @property
     def of_plan(self) -> bool:

@@ -8,6 +8,7 @@ from typing import TypeVar
 from reportlab.lib.units import mm
 
 from fleetbench.calc.canisters.fill import RatedMinutes
+from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.paper.core.document import new_canvas
 from fleetbench.paper.core.pen import BOLD, Align, Pen, lacks_glyphs
 from fleetbench.paper.core.tags import Tag
@@ -73,7 +74,7 @@ def _draw_fill(pen: Pen, facts: FillLabel, *, centre: str) -> None:
         pen.fit(_EDGE, 11, facts.fill, beside, 9.5, BOLD)
     pen.fit(_EDGE, 19, f"{said(facts.canister)}   {centre}", beside, 5.8)
     pen.fit(_EDGE, 27, f"packed {by_whom(facts.packed_at, facts.packed_by)}", beside, 6.4)
-    pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, 'g', 0)}", beside, 6.4)
+    pen.fit(_EDGE, 35, f"lot {said(facts.lot)}, {figure(facts.mass_g, GRAM, 0)}", beside, 6.4)
     pen.fit(_EDGE, 43, f"rated {_rated(facts.rated)}", beside, 6.4)
     wide = WIDE - 2 * _EDGE
     pen.fit(_EDGE, 54, f"discard by {moment(facts.discard_by)}", wide * 0.6, 8.2, BOLD)
@@ -96,7 +97,8 @@ def _rated(lines: Sequence[RatedMinutes]) -> str:
     if not lines:
         return NOT_RECORDED
     line = lines[0]
-    return f"{line.minutes:g} min at {line.water_c:g} °C, {line.depth_m:g} m, {line.co2_l_min:g} L/min CO2"
+    where = f"{CELSIUS.words(line.water_c)}, {METRE.words(line.depth_m)}"
+    return f"{line.minutes:g} min at {where}, {line.co2_l_min:g} L/min CO2"
 
 
 def _minute_boxes(pen: Pen, wide: float) -> None:

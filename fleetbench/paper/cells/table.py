@@ -4,6 +4,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.paper.core.flow import TableColumn
 from fleetbench.paper.core.pen import Align
 from fleetbench.paper.core.words import NOT_RECORDED, by_whom, day, figure, plus_minus, said
@@ -130,7 +131,7 @@ def conditions(calibration: CalibrationBlock) -> str:
     words = [f"{calibration.made} calibration {by_whom(calibration.at, calibration.by)}"]
     for name, value, unit, decimals in (
         ("pressure", None if room is None else room.pressure_mbar, "mbar", 0),
-        ("temperature", None if room is None else room.temperature_c, "°C", 1),
+        ("temperature", None if room is None else room.temperature_c, CELSIUS, 1),
         ("humidity", None if room is None else room.humidity_percent, "%", 0),
         ("oxygen analysed", None if room is None else room.oxygen_percent, "%", 1),
     ):

@@ -16,6 +16,7 @@ from babel.messages.mofile import write_mo
 from babel.messages.pofile import read_po
 from babel.numbers import format_decimal
 
+from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.shipped import shipped
 
@@ -40,8 +41,11 @@ class Language:
         """The form of the sentence that this count asks for."""
         return self.texts.ngettext(one, many, count).format(count=self.number(count), **values)
 
-    def number(self, value: float, unit: str = "", decimals: int = 2) -> str:
+    def number(self, value: float, unit: str | Measure = "", decimals: int = 2) -> str:
         """A figure with the language's decimal sign and at most so many decimals, its unit after a space."""
+        if isinstance(unit, Measure) and not unit.is_stored:
+            typed = unit.number(value, decimals if decimals == 0 else None)
+            value, decimals = float(typed), len(typed.partition(".")[2])
         figure = format_decimal(value, format="0." + "#" * decimals if decimals else "0", locale=self.locale)
         return f"{figure} {unit}" if unit else figure
 

@@ -22,7 +22,7 @@ class PrintedShape(Enum):
 
 _SHAPES = {
     PrintedShape.DISC: ("ready", "pass", "ok", "done", "held", "good", "later", "fresh"),
-    PrintedShape.LOZENGE: ("due soon", "watch", "advise", "put off"),
+    PrintedShape.LOZENGE: ("due soon", "watch", "advise", "put off", "left out"),
     PrintedShape.OPEN_RING: ("repeat", "to do", "undecided"),
     PrintedShape.CROSSED_SQUARE: ("hold", "reject", "stop", "past", "overdue", "fell", "failed", "stale"),
 }

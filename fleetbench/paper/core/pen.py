@@ -2,8 +2,9 @@
 
 The typeface of every page, how wide text is in it, and what it cannot show.
 
-Text that people typed is set as plain characters and never read as markup. A character that the face lacks is shown
-as a box, since dropping it unseen would turn one name into another.
+Text that people typed is set as plain characters and never read as markup. A character that no face has is shown as a
+box, since dropping it unseen would turn one name into another. What the page's own face has is drawn as it is; a line
+with any other sign goes through `scripts`, here and nowhere else.
 """
 
 import unicodedata
@@ -20,6 +21,7 @@ from reportlab.pdfbase.ttfonts import TTFont
 
 from fleetbench.paper.core.codes import qr_runs
 from fleetbench.paper.core.marks import draw_shape, shape_for
+from fleetbench.paper.core.scripts import Piece, face_of, joins, pieces
 from fleetbench.paper.core.tags import Artifact, Tag, TaggedCanvas
 
 REGULAR = "Roboto"
@@ -40,7 +42,10 @@ def settable(text: str) -> str:
     """The text on one line as it can be set: composed, without control signs, a BOX for each lacking glyph."""
     if text.isascii() and text.isprintable():
         return text
-    return "".join(_settable_sign(sign) for sign in unicodedata.normalize("NFC", text))
+    line = ""
+    for sign in unicodedata.normalize("NFC", text):
+        line += sign if joins(sign) and line and not _own(line[-1]) else _settable_sign(sign)
+    return line
 
 
 def _settable_sign(sign: str) -> str:
@@ -49,7 +54,13 @@ def _settable_sign(sign: str) -> str:
         return " "
     if category == "Cf":
         return "-" if sign == "\u00ad" else ""
-    return sign if ord(sign) in _GLYPHS and sign != BOX else BOX
+    return sign if sign != BOX and (ord(sign) in _GLYPHS or face_of(sign) is not None) else BOX
+
+
+@lru_cache(maxsize=8192)
+def _own(line: str) -> bool:
+    """Whether the page's own face has all of a settable line, as it has of nearly all."""
+    return line.isascii() or (_GLYPHS.issuperset(map(ord, line)) and BOX not in line)
 
 
 def lacks_glyphs(text: str) -> bool:
@@ -60,9 +71,36 @@ def lacks_glyphs(text: str) -> bool:
 @lru_cache(maxsize=16384)
 def width(text: str, face: str, size: float) -> float:
     """Width of settable text in points."""
-    boxes = text.count(BOX)
-    plain = text.replace(BOX, "") if boxes else text
-    return float(_faces[face].stringWidth(plain, size)) + boxes * BOX_WIDTH * size
+    if _own(text):
+        return float(_faces[face].stringWidth(text, size))
+    return sum(_wide(piece, face, size) for piece in pieces(text, _GLYPHS, bold=face == BOLD))
+
+
+def _wide(piece: Piece, face: str, size: float) -> float:
+    if piece.face is not None:
+        return piece.wide * size
+    boxes = piece.text.count(BOX)
+    return float(_faces[face].stringWidth(piece.text.replace(BOX, ""), size)) + boxes * BOX_WIDTH * size
+
+
+def clusters(line: str) -> list[str]:
+    """The line in parts that no line end may divide: a letter with its marks, or letters that a mark joins."""
+    found: list[str] = []
+    for sign in line:
+        before = found[-1][-1] if found else ""
+        if before and (unicodedata.category(sign)[0] == "M" or joins(sign) or _joined_after(before)):
+            found[-1] += sign
+        else:
+            found.append(sign)
+    return found
+
+
+def _joined_after(sign: str) -> bool:
+    """Whether what follows may take another shape: after a virama (canonical combining class 9) or a joiner."""
+    return unicodedata.combining(sign) == _VIRAMA or sign == "\u200d"
+
+
+_VIRAMA = 9
 
 
 @lru_cache(maxsize=8192)
@@ -85,14 +123,15 @@ def cut(line: str, face: str, size: float, room: float) -> str:
     """The longest beginning of a settable line that fits the room with an ellipsis after it."""
     if width(line, face, size) <= room:
         return line
-    low, high = 0, len(line)
+    parts = line if _own(line) else clusters(line)
+    low, high = 0, len(parts)
     while low < high:
         middle = (low + high + 1) // 2
-        if width(line[:middle].rstrip() + _ELLIPSIS, face, size) <= room:
+        if width("".join(parts[:middle]).rstrip() + _ELLIPSIS, face, size) <= room:
             low = middle
         else:
             high = middle - 1
-    return line[:low].rstrip() + _ELLIPSIS
+    return "".join(parts[:low]).rstrip() + _ELLIPSIS
 
 
 @lru_cache(maxsize=2048)
@@ -120,16 +159,20 @@ def _wrapped_paragraph(paragraph: str, face: str, size: float, room: float) -> l
 
 
 def _broken(word: str, face: str, size: float, room: float) -> list[str]:
-    pieces, piece, used = [], "", 0.0
     if width(word, face, size) <= room:
         return [word]
-    for sign in word:
-        step = width(sign, face, size)
-        if piece and used + step > room:
-            pieces.append(piece)
-            piece, used = "", 0.0
-        piece, used = piece + sign, used + step
-    return [*pieces, piece]
+    parts = [
+        part
+        for each in (word if _own(word) else clusters(word))
+        for part in ([each] if width(each, face, size) <= room else each)
+    ]
+    broken, piece = [], ""
+    for part in parts:
+        if piece and width(piece + part, face, size) > room:
+            broken.append(piece)
+            piece = ""
+        piece += part
+    return [*broken, piece]
 
 
 def whole_line(text: str, size: float, room: float, least: float) -> tuple[str, float]:
@@ -189,8 +232,8 @@ class Pen:
         if not line:
             return
         self._write()
-        if BOX in line:
-            self._with_boxes(x, self._height - y, line, size, face)
+        if not _own(line):
+            self._in_pieces(x, self._height - y, line, size, face)
             return
         self._set_face(face, size)
         self.canvas.drawString(x, self._height - y, line)
@@ -316,9 +359,23 @@ class Pen:
             self._ornament()
         self.canvas.drawImage(ImageReader(data), x, self._height - y - high, wide, high)
 
+    def _in_pieces(self, x: float, y: float, line: str, size: float, face: str) -> None:
+        """Write a line with signs of other faces, or of none; copied, it is as it was typed."""
+        if BOX in line:
+            self.lacked_glyphs = True
+            self.canvas.lacking.append(line.replace(BOX, "□"))
+        shown = pieces(line, _GLYPHS, bold=face == BOLD)
+        lefts = {}
+        for piece in sorted(shown):
+            lefts[piece.place] = x
+            x += _wide(piece, face, size)
+        for piece in shown:
+            if piece.face is not None:
+                self.canvas.in_face(piece, lefts[piece.place], y, size)
+            else:
+                self._with_boxes(lefts[piece.place], y, piece.text, size, face)
+
     def _with_boxes(self, x: float, y: float, line: str, size: float, face: str) -> None:
-        self.lacked_glyphs = True
-        self.canvas.lacking.append(line.replace(BOX, "□"))
         for position, piece in enumerate(line.split(BOX)):
             if position:
                 self.canvas.setLineWidth(size * 0.06)

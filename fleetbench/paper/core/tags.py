@@ -14,6 +14,7 @@ from reportlab.pdfbase import pdfdoc
 from reportlab.pdfgen.canvas import Canvas
 
 from fleetbench.paper.core.archive import UNDATED, colour_profile, metadata, plain_line
+from fleetbench.paper.core.scripts import FacesOfFile, Piece
 
 LACKING = "not all signs are in the typeface: "
 """Begins the keywords of a file that shows boxes instead of signs."""
@@ -96,6 +97,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         self.lacking: list[str] = []
         """Lines with a sign that the typeface lacks, a box in its place; the file tells them, so that they can be told
         before it is printed."""
+        self._other_faces = FacesOfFile()
         self._root = self._place = Tag("Document")
         self._open: Tag | Artifact | None = None
         self._marked: list[list[Tag]] = [[]]
@@ -117,6 +119,10 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
         here = self._marked[-1]
         self._code.append(f"/{mark.kind}<</MCID {len(here)}>>BDC")
         here.append(mark)
+
+    def in_face(self, piece: Piece, x: float, y: float, size: float) -> None:
+        """Draw a run of another face than the page's own with the beginning of its baseline at x, y."""
+        self._code.append(self._other_faces.words(piece, x, y, size))
 
     def _end(self) -> None:
         if self._open is not None:
@@ -155,6 +161,7 @@ class TaggedCanvas(Canvas):  # type: ignore[misc]  # the library tells no types
             b" /Info (sRGB IEC61966-2.1) /DestOutputProfile " + profile + b">>]"
         )
         catalog.MarkInfo = _Written(b"<</Marked true>>")
+        self._other_faces.write(document)
         self._write_structure()
         super().save()
 

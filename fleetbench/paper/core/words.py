@@ -3,7 +3,6 @@
 The standing words of the pages: cautions, and what the diver still does. They are data, not code.
 """
 
-import math
 import tomllib
 from dataclasses import dataclass, fields, is_dataclass, replace
 from datetime import date, datetime
@@ -11,6 +10,7 @@ from functools import cache
 from typing import Any, TypeVar, cast
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.measures import METRE, Measure, in_unit
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.shipped import shipped
 
@@ -50,18 +50,14 @@ def moment(value: datetime | None) -> str:
     return NOT_RECORDED if value is None else f"{value:%Y-%m-%d %H:%M}"
 
 
-def figure(value: float | None, unit: str = "", decimals: int = 1) -> str:
-    """A figure with its unit, for instance 49.8 mV."""
-    if value is None:
-        return NOT_RECORDED
-    return f"{value:.{decimals}f} {unit}" if unit else f"{value:.{decimals}f}"
+def figure(value: float | None, unit: str | Measure = "", decimals: int | None = 1) -> str:
+    """A figure with its unit, for instance 49.8 mV; of a measure in the unit in use."""
+    return NOT_RECORDED if value is None else in_unit(value, unit, decimals)
 
 
-def plain_number(value: float | None, unit: str = "") -> str:
+def plain_number(value: float | None, unit: str | Measure = "") -> str:
     """A figure with no more decimals than it has, for counts and settings."""
-    if value is None:
-        return NOT_RECORDED
-    return f"{value:g} {unit}" if unit else f"{value:g}"
+    return figure(value, unit, None)
 
 
 def plus_minus(value: float | None, expanded: float | None, unit: str) -> str:
@@ -112,7 +108,7 @@ def long_day(on: date) -> str:
 
 def whole_metres(depth_m: float) -> str:
     """A greatest depth rounded down, since rounding up would allow what the figure does not."""
-    return f"{math.floor(depth_m + 1e-9)} m"
+    return METRE.whole(depth_m)
 
 
 @dataclass(frozen=True, slots=True)

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from reportlab.lib.units import mm
 
+from fleetbench.calc.core.measures import BAR, METRE
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.core.document import new_canvas
@@ -94,14 +95,14 @@ def _gas(facts: CylinderLine) -> str:
 
 
 def _pressure(facts: CylinderLine) -> str:
-    return "____ bar" if facts.state.now_bar is None else figure(facts.state.now_bar, "bar", 0)
+    return f"____ {BAR}" if facts.state.now_bar is None else figure(facts.state.now_bar, BAR, 0)
 
 
 def _depth(facts: CylinderLine) -> str:
     """The smaller depth, rounded down so that the label never allows more than the gas does, and what sets it."""
     limit = depth_limit(facts.depths.maximum_depth_m, facts.depths.dense_at_m[0])
     if limit is None:
-        return "maximum depth ____ m"
+        return f"maximum depth ____ {METRE}"
     by = f"density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else f"oxygen {facts.depths.limit_bar:g} bar"
     return f"to {whole_metres(limit.depth_m)}: {by}"
 

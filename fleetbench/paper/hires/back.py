@@ -4,6 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
+from fleetbench.calc.core.measures import BAR, GRAM, KILOGRAM, METRE, measured_in
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.paper.cells.table import cell_table, conditions
@@ -94,7 +95,9 @@ def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
         words = f"fill {fill.fill.fill_id} {whose}. Discard it."
         return [head, *text_lines(words, wide, max(LEAST, _TEXT), BOLD)]
     if fill is None:
-        sent = "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, 'kg')} sent along in date"
+        sent = (
+            "" if facts.absorbent_kg is None else f"; {plain_number(facts.absorbent_kg, KILOGRAM)} sent along in date"
+        )
         words = f"not packed: packed by the diver{sent}" if facts.hand_over == "kit" else f"fill {NOT_RECORDED}"
         return [head, *text_lines(words, wide, _TEXT, BOLD)]
     lot = NOT_RECORDED if fill.fill.lot is None else f"lot {fill.fill.lot}"
@@ -102,7 +105,7 @@ def _absorbent(facts: HandoverFacts, wide: float) -> list[Block]:
         ("fill", f"fill {fill.fill.fill_id}"),
         ("canister", said(next((each.part for each in facts.fitted if each.slot_kind == "canister"), None))),
         ("packed", by_whom(fill.fill.packed_at, fill.packed_by)),
-        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, 'g', 0)}"),
+        ("absorbent", f"{lot}, {figure(fill.fill.mass_g, GRAM, 0)}"),
         ("discard by", moment(facts.discard_by)),
     ]
     # What is rated stands in the plan's own line, where there is one.
@@ -118,7 +121,7 @@ def _cylinders(sheet: HandoverSheet, wide: float) -> list[Block]:
     if not facts.cylinders:
         return [head, *text_lines("none recorded as going along", wide, _TEXT, BOLD)]
     listed = Tag("L")
-    planned = (figure(facts.planned_depth_m, "m", 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
+    planned = (figure(facts.planned_depth_m, METRE, 0), f"{figure(facts.planned_minutes, 'min', 0)} a fill")
     return [
         head,
         *text_lines(f"planned on this hire: {', '.join(planned)}", wide, max(LEAST, _TEXT), BOLD),
@@ -182,7 +185,7 @@ def _cylinder_warning(cylinder: CylinderFacts, oxygen: float | None) -> str | No
 
 def _pressure(cylinder: CylinderFacts) -> str:
     size = f"{plain_number(cylinder.filled.size_l, 'L')}, " if cylinder.filled.size_l is not None else ""
-    return size + figure(cylinder.end_bar, "bar", 0)
+    return size + figure(cylinder.end_bar, BAR, 0)
 
 
 def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
@@ -195,7 +198,7 @@ def _depth(cylinder: CylinderFacts, planned_m: float | None) -> tuple[str, str]:
     set_by = f"gas density {DENSITY_ADVISED_G_L:g} g/L" if limit.by_density else oxygen
     words = f"to {whole_metres(limit.depth_m)}: {set_by}"
     if cylinder.filled.role == GasRole.DILUENT and planned_m is not None and planned_m > limit.depth_m:
-        words += f"; the {plain_number(planned_m, 'm')} planned are deeper"
+        words += f"; the {plain_number(planned_m, METRE)} planned are deeper"
     beside = []
     if limit.by_density and depths.maximum_depth_m is not None:
         most = depths.dense_at_m[1]
@@ -285,7 +288,11 @@ def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
 def _seen_in_short(test: BenchTestRecord) -> str:
     held = "" if test.held is None else "held" if test.held else "fell"
     watched = "" if test.held is None or test.watched_minutes is None else plain_number(test.watched_minutes, "min")
-    value = "" if test.value is None else plain_number(test.value, test.unit_of_value or f"(unit {NOT_RECORDED})")
+    value = (
+        ""
+        if test.value is None
+        else plain_number(test.value, measured_in(test.unit_of_value or f"(unit {NOT_RECORDED})"))
+    )
     return ", ".join(filter(None, (f"{held} {watched}".strip(), value)))
 
 

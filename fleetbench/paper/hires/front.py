@@ -7,9 +7,11 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
+from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
 from fleetbench.calc.hires.languages import ENGLISH
+from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
 from fleetbench.paper.core.languages import Language, language
@@ -19,6 +21,9 @@ from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.workshop.hires.list import CylinderFacts
 from fleetbench.workshop.hires.signing import Signed
+
+HELD_AS = ("manual", "incident", "notice", "cell", "received")
+"""Kinds of hold, said in the reader's language."""
 
 LEAST = 10.0
 """Points: no type on the front is smaller; common practice, no published source."""
@@ -79,7 +84,7 @@ class Front:
             held = Tag("L", language=ENGLISH)  # in the words of the record
             lines = [
                 replace(line, tag=tag)
-                for stop, tag in ((stop, item_of(held)) for stop in sheet.stops)
+                for stop, tag in ((self._stop(each), item_of(held)) for each in sheet.facts.assessment.stops)
                 for line in text_lines(f"– {stop}", self.wide - 8, LEAST, BOLD, 8)
             ]
             head = _black_band(say("ON HOLD: not to go out for diving as recorded"), 17, self.wide)
@@ -183,9 +188,9 @@ class Front:
         yield from self._section(say("Your agreed limits"))
         agreed = say(
             "Depth: {depth}. Time on one fill of absorbent: {time}. Water: {water}.",
-            depth=self._figure(facts.planned_depth_m, "m"),
+            depth=self._figure(facts.planned_depth_m, METRE),
             time=self._figure(facts.planned_minutes, "min"),
-            water=self._figure(facts.planned_water_c, "°C"),
+            water=self._figure(facts.planned_water_c, CELSIUS),
         )
         yield from self._text(agreed, BOLD)
         yield from self._absorbent()
@@ -201,7 +206,7 @@ class Front:
             for warning in self._warnings(each):
                 yield from self._text(f"{self._role(each)} {each.part.label}: {warning}", BOLD)
 
-    def _figure(self, value: float | None, unit: str) -> str:
+    def _figure(self, value: float | None, unit: str | Measure) -> str:
         return self._known(None) if value is None else self.words.number(value, unit)
 
     def _absorbent(self) -> Iterator[Block]:
@@ -235,7 +240,7 @@ class Front:
         if not filled.stale and filled.oxygen_percent is not None:
             helium = self._known(None) if filled.helium_percent is None else number(filled.helium_percent, "%", 1)
             gas = f"O2 {number(filled.oxygen_percent, '%', 1)}, He {helium}"
-        bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, "bar", 0)
+        bar = self._known(None) if cylinder.end_bar is None else number(cylinder.end_bar, BAR, 0)
         return (self._role(cylinder), cylinder.part.label, bar, gas, self._depth(cylinder))
 
     def _depth(self, cylinder: CylinderFacts) -> str:
@@ -272,7 +277,7 @@ class Front:
         limit = depth_limit(cylinder.depths.maximum_depth_m, cylinder.depths.dense_at_m[0])
         if filled.role == GasRole.DILUENT and planned is not None and limit is not None and planned > limit.depth_m:
             yield say("the agreed {planned} are deeper than this gas allows. Keep to {depth}.",
-                      planned=self.words.number(planned, "m"), depth=whole_metres(limit.depth_m))  # fmt: skip
+                      planned=self.words.number(planned, METRE), depth=whole_metres(limit.depth_m))  # fmt: skip
 
     # ---- what the diver does and states -----------------------------------------------------------------------------
 
@@ -314,9 +319,29 @@ class Front:
         if not remarks:
             yield from self._text(say("none recorded"))
         noted = Tag("L", language=ENGLISH)  # in the words of the record
-        for remark in remarks:
+        for remark in self._remarks():
             tag = item_of(noted)
             yield from (replace(line, again=heading) for line in self._text(f"– {remark}", tag=tag))
+
+    def _stop(self, check: Check) -> str:
+        """A check by its name in the reader's language; what was found stays in the words of the record."""
+        say = self.words.say
+        return say("{check}: {evidence}", check=say(check.check), evidence=check.evidence)
+
+    def _remarks(self) -> Iterator[str]:
+        """The sheet's remarks: what the program says in the reader's language, the record in its own words."""
+        say, sheet = self.words.say, self.sheet
+        for fault in sheet.facts.known_faults:
+            kind, _, what = fault.partition(": ")
+            number = kind.removeprefix("ticket ")
+            if number != kind:
+                yield say("ticket {number}: {what}", number=number, what=what)
+            else:
+                yield say("{check}: {evidence}", check=say(kind), evidence=what) if kind in HELD_AS else fault
+        for check in sheet.advised:
+            found = say("advise: {check}: {evidence}", check=say(check.check), evidence=check.evidence)
+            accepted = check.accepted
+            yield say("{found} ({accepted})", found=found, accepted=accepted) if accepted else found
 
     def _states(self) -> Iterator[Block]:
         """What the diver states by signing."""

@@ -67,8 +67,13 @@ class HandoverSheet:
 
         Work at the desk is done or shown by its own part of the sheet, as a gas that is not analysed is.
         """
+        return (*self.facts.known_faults, *map(_advice, self.advised))
+
+    @property
+    def advised(self) -> tuple[Check, ...]:
+        """The recommendations among the remarks."""
         advised = self.facts.assessment.advises if self.for_diving else ()
-        return (*self.facts.known_faults, *(_advice(check) for check in advised if check.to_do_minutes is None))
+        return tuple(check for check in advised if check.to_do_minutes is None)
 
     @property
     def calibration(self) -> CalibrationBlock | None:

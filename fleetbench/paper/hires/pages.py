@@ -1,5 +1,6 @@
 """Pages of the hire desk beside the hand-over sheet: the course board, and the receipt of a return."""
 
+from fleetbench.calc.core.measures import METRE
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.words import NOT_RECORDED, figure, moment, plain_number, said, span
@@ -23,7 +24,7 @@ def write_course_board(board: Board, target: Target, *, head: Letterhead, size: 
     booking = board.booking
     planned = (
         figure(booking.booking.planned_minutes, "min a fill", 0),
-        figure(booking.booking.planned_depth_m, "m deep", 0),
+        f"{figure(booking.booking.planned_depth_m, METRE, 0)} deep",
     )
     blocks: list[Block] = [
         *pairs(

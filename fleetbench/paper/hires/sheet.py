@@ -26,7 +26,7 @@ from fleetbench.paper.core.words import said, span
 from fleetbench.paper.hires import back, front
 from fleetbench.paper.hires.front import Front
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
-from fleetbench.records.core.plain_file import Target, written
+from fleetbench.records.core.plain_file import Target, plain_name, written
 
 Progress = Callable[[int, int], bool | None]
 
@@ -83,8 +83,7 @@ def page_state(sheet: HandoverSheet, size: PageSize) -> str:
 
 def file_name(sheet: HandoverSheet) -> str:
     """A plain file name for one sheet, from unit and record number."""
-    kept = "".join(sign if sign.isascii() and sign.isalnum() else "-" for sign in f"{sheet.facts.tag}-{sheet.record}")
-    return f"handover-{kept[:80]}.pdf"
+    return plain_name(f"handover-{sheet.facts.tag}-{sheet.record}", ".pdf")
 
 
 def _into_folder(sheets: Sequence[HandoverSheet], folder: Path, progress: Progress | None, size: PageSize) -> int:

@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
@@ -127,7 +128,7 @@ def _part(row: TouchedPart) -> tuple[str, ...]:
 
 
 def _container(row: TouchedContainer) -> tuple[str, ...]:
-    return f"lot {row.lot}", row.part_type, f"{row.left_kg:g} kg left", said(row.place)
+    return f"lot {row.lot}", row.part_type, f"{KILOGRAM.words(row.left_kg)} left", said(row.place)
 
 
 def _hire(row: TouchedHire) -> tuple[str, ...]:

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import groupby
 
+from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, pairs, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -76,7 +77,7 @@ def _figures(proof: ProofFigures) -> tuple[str, ...]:
     if proof.held is not None:
         read.append("held" if proof.held else "fell")
     if proof.value is not None:
-        read.append(f"{proof.value:g} {proof.unit or ''}".strip())
+        read.append(in_unit(proof.value, measured_in(proof.unit)))
     return tuple(read)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from datetime import date
 from itertools import groupby
 
+from fleetbench.calc.core.measures import KILOGRAM, Measure, in_unit
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
@@ -92,7 +93,7 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
             blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
     blocks.append(space(6))
     said = (
-        "need: pieces or kilograms expected through the last day, by last valid days and by failures seen. "
+        f"need: pieces or {KILOGRAM.word} expected through the last day, by last valid days and by failures seen. "
         "Short from: the first day through which usable stock no longer meets the need with a chance of "
         f"{service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
     )
@@ -101,16 +102,16 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
 
 def _row(row: OrderLine) -> tuple[str, ...]:
     packs = "" if row.pack_size == 1 else f" ({row.packs} x {row.pack_size:g})"
-    unit = " kg" if row.stocked_in == "kg" else ""
+    unit: str | Measure = KILOGRAM if row.stocked_in == "kg" else ""
     return (
         row.part_type,
-        f"{row.usable:g}{unit}",
-        f"{row.on_hand:g}{unit}",
+        in_unit(row.usable, unit),
+        in_unit(row.on_hand, unit),
         f"{row.reserved:g}",
-        f"{row.expiring:g}{unit}",
-        f"{row.need:.1f}{unit}",
+        in_unit(row.expiring, unit),
+        in_unit(row.need, unit, 1),
         f"{day(row.short_on)}{', late' if row.late_by else ''}",
-        f"{row.quantity:g}{unit}{packs}",
+        f"{in_unit(row.quantity, unit)}{packs}",
         f"{row.lead_days} d",
         NOT_RECORDED if row.cost is None else f"{row.cost:,.2f}",
     )

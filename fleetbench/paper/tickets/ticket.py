@@ -7,6 +7,7 @@ import io
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
+from fleetbench.calc.core.measures import BAR, measured_in, within_in
 from fleetbench.paper.cells.table import CalibrationBlock, calibration_blocks, cell_table, conditions
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import (
@@ -28,8 +29,9 @@ from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.journal import EntryRecord
 from fleetbench.records.core.plain_file import Target
 from fleetbench.records.tickets.reads import FindingRecord, PhotographRecord, TimeRecord
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage, asked_words, recorded_words
 from fleetbench.workshop.units.schematic import Schematic
 
 _HIGH = 150.0
@@ -83,13 +85,21 @@ _TASK_COLUMNS = (
     TableColumn("minutes", 10, Align.RIGHT),
     TableColumn("settled, by", 24),
 )
+_STEP_COLUMNS = (
+    TableColumn("no.", 5, Align.RIGHT),
+    TableColumn("step", 25),
+    TableColumn("asked for", 24),
+    TableColumn("recorded", 24, bold=True),
+    TableColumn("state", 9, mark=True),
+    TableColumn("when, by whom", 27),
+)
 _TEST_COLUMNS = (
-    TableColumn("test", 22, bold=True),
+    TableColumn("test", 21, bold=True),
     TableColumn("result", 11, mark=True),
     TableColumn("seen", 26),
-    TableColumn("at supply", 11, Align.RIGHT),
-    TableColumn("with", 16),
-    TableColumn("when, by whom", 24),
+    TableColumn("at supply", 9, Align.RIGHT),
+    TableColumn("with", 15),
+    TableColumn("when, by whom", 28),
 )
 _OUT_COLUMNS = (
     TableColumn("out of slot", 17, bold=True),
@@ -154,6 +164,7 @@ def write_ticket(
     if schematic is not None:
         blocks += _schematic(schematic, ticket.moves, head.printed_at, wide)
     blocks += _tasks(ticket.tasks, wide)
+    blocks += _steps(ticket, wide)
     blocks += _sentences("Stays due", ticket.not_counted, wide)
     blocks += _sentences("Openings", ticket.openings, wide)
     blocks += _sentences("Disinfection", ticket.disinfections, wide)
@@ -255,7 +266,7 @@ def _test_row(test: TestLine) -> tuple[str, ...]:
 
 
 def _supply(test: TestLine) -> str:
-    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, "bar")
+    return "" if test.record.supply_bar is None else plain_number(test.record.supply_bar, BAR)
 
 
 def test_seen(test: BenchTestRecord) -> str:
@@ -265,10 +276,8 @@ def test_seen(test: BenchTestRecord) -> str:
         watched = f"watched {plain_number(test.watched_minutes, 'min')}"
         words.append(f"{'held' if test.held else 'fell'}, {watched}")
     if test.value is not None:
-        unit = test.unit_of_value or f"(unit {NOT_RECORDED})"
-        within = (
-            "" if test.expanded_u is None else f"{plain_number(test.value)} ± {plain_number(test.expanded_u)} {unit}"
-        )
+        unit = measured_in(test.unit_of_value or f"(unit {NOT_RECORDED})")
+        within = "" if test.expanded_u is None else within_in(test.value, test.expanded_u, unit)
         words.append(within or plain_number(test.value, unit))
     return ", ".join(words) if words else "no figure"
 
@@ -329,6 +338,31 @@ def _task_row(task: TaskLine) -> tuple[str, ...]:
         minutes,
         settled,
     )
+
+
+def _steps(ticket: TicketPage, wide: float) -> list[Block]:
+    """The steps of each task, as they were in force when the ticket was opened, and why any was left out."""
+    blocks: list[Block] = []
+    for task in ticket.tasks:
+        steps = ticket.steps_of(task.task.task_id)
+        if not steps:
+            continue
+        sources = ", ".join(dict.fromkeys(step.plan.source for step in steps))
+        blocks += [section(f"Steps of task {task.task.ordinal}"), *_kept(text_lines(f"by {sources}", wide, _SMALL))]
+        blocks += table(_STEP_COLUMNS, map(_step_row, steps), wide, _SMALL)
+        for step in steps:
+            if step.given.state == "left out":
+                blocks += text_lines(f"{step.number} left out: {said(step.given.reason)}", wide, _SMALL, BOLD)
+            elif step.given.state == "done" and step.lacks:
+                blocks += text_lines(f"{step.number} without its record: {'; '.join(step.lacks)}", wide, _SMALL, BOLD)
+    return blocks
+
+
+def _step_row(step: TicketStep) -> tuple[str, ...]:
+    state = NO_RECORD if step.given.state == "done" and step.lacks else step.state
+    settled = "" if step.given.state == "to do" else by_whom(step.settled_at, step.person)
+    recorded = "" if step.given.state == "left out" else recorded_words(step)
+    return step.number, step.plan.text, asked_words(step), recorded, state, settled
 
 
 def _sentences(title: str, sentences: Sequence[str], wide: float) -> list[Block]:

@@ -4,6 +4,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
@@ -190,7 +191,15 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
         high = (size.room - 44) / len(steps)
         for number, (do, spots) in enumerate(steps):
             with pen.tagged(item_of(listed)):
-                _draw_step(pen, number, do, spots, MARGIN + HEAD_HEIGHT + number * high, size.inner, high)
+                _draw_step(
+                    pen,
+                    number,
+                    do,
+                    [each.format(bar=BAR) for each in spots],
+                    MARGIN + HEAD_HEIGHT + number * high,
+                    size.inner,
+                    high,
+                )
         _draw_findings(pen, MARGIN + HEAD_HEIGHT + size.room - 40, size.inner)
 
     return _write_form("Turn-round card", facts, target, size, draw)

@@ -12,6 +12,7 @@ from collections.abc import Iterator
 from datetime import date
 from pathlib import Path
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import TEXT, Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen
@@ -19,7 +20,7 @@ from fleetbench.paper.core.spreadsheet import neutral
 from fleetbench.paper.core.words import NOT_RECORDED, at_site, by_whom, day, moment, said
 from fleetbench.paper.tickets.ticket import photograph_blocks
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import Target
+from fleetbench.records.core.plain_file import Target, plain_name
 from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -88,7 +89,7 @@ def _pictures(evidence: EvidenceRecords) -> Iterator[tuple[str, bytes]]:
     """Each photograph under a name that tells its ticket; one whose file is missing is told on the page only."""
     for place, (ticket, photograph, data) in enumerate(evidence.photographs, start=1):
         if data is not None:
-            yield f"photograph-{ticket}-{place:02d}-{photograph.sha256[:12]}.jpg", data
+            yield plain_name(f"photograph-{ticket[:40]}-{place:02d}-{photograph.sha256[:12]}", ".jpg"), data
 
 
 def _as_csv(sheet: EvidenceTable) -> bytes:
@@ -189,7 +190,7 @@ def _as_frozen(page: UnitPage) -> list[tuple[str, str, str]]:
 def _gas(cylinder: UnitCylinder) -> str:
     state = cylinder.state
     gas = f"O2 {state.gas.oxygen * 100:.1f} %, He {state.gas.helium * 100:.1f} %" if state.gas else ""
-    bar = f"{state.now_bar:.0f} bar" if state.now_bar is not None else f"pressure {NOT_RECORDED}"
+    bar = BAR.words(state.now_bar, 0) if state.now_bar is not None else f"pressure {NOT_RECORDED}"
     analysed = f", analysed {moment(state.analysis.at)}" if state.analysis else ""
     return f"{bar}; {gas or 'gas not analysed'}{analysed}"
 

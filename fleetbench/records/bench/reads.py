@@ -16,7 +16,7 @@ from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, O
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, columns_of, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, reads, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Slot
 
@@ -58,11 +58,13 @@ class OpeningRecord:
     ticket_id: int | None
 
 
+@built_once
 def _standing() -> ColumnElement[bool]:
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     return BenchTest.id.not_in(superseded)
 
 
+@built_once
 def _tests() -> Query:
     return (
         select_of(
@@ -74,6 +76,7 @@ def _tests() -> Query:
     )
 
 
+@built_once
 def last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Subquery:
     """The keys (`id`) of the last test of each unit by kind, direction, part and sort of supply, to be joined to."""
     supply = case((BenchTest.supply_bar >= FULL_SUPPLY_BAR, 2), (BenchTest.supply_bar <= LOW_SUPPLY_BAR, 0), else_=1)
@@ -90,17 +93,15 @@ def last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Su
     return select(inner.c.id).where(inner.c.rank == 1).subquery()
 
 
-def read_last_tests(
-    connection: Connection, unit_id: int | None = None, *, kinds: tuple[str, ...] = ()
-) -> tuple[BenchTestRecord, ...]:
+@reads(BenchTestRecord)
+def read_last_tests(unit_id: int | None = None, *, kinds: tuple[str, ...] = ()) -> Query:
     """The last test of each kind (or of given kinds), direction, part and sort of supply; one statement."""
     last = last_tests(unit_id, kinds=kinds)
-    return records_of(connection, _tests().join(last, last.c.id == BenchTest.id), BenchTestRecord)
+    return _tests().join(last, last.c.id == BenchTest.id)
 
 
-def read_tests(
-    connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None, kinds: tuple[str, ...] = ()
-) -> tuple[BenchTestRecord, ...]:
+@reads(BenchTestRecord)
+def read_tests(*, unit_id: int | None = None, ticket_id: int | None = None, kinds: tuple[str, ...] = ()) -> Query:
     """Bench tests of all units, of one unit, under one ticket, or of given kinds, oldest first; one statement."""
     query = _tests()
     if unit_id is not None:
@@ -109,7 +110,7 @@ def read_tests(
         query = query.where(BenchTest.ticket_id == ticket_id)
     if kinds:
         query = query.where(BenchTest.kind.in_(kinds))
-    return records_of(connection, query, BenchTestRecord)
+    return query
 
 
 @dataclass(frozen=True, slots=True)
@@ -123,11 +124,12 @@ class LeakRecord:
     fact: LeakFound
 
 
-def read_leaks(connection: Connection, unit_id: int) -> tuple[LeakRecord, ...]:
+@reads(LeakRecord)
+def read_leaks(unit_id: int) -> Query:
     """Every leak found on a unit, oldest first; the place is the slot's name, in words where it has none."""
     corrected = select(LoopLeak.supersedes_id).where(LoopLeak.supersedes_id.is_not(None))
     place = func.coalesce(Slot.name, LoopLeak.place, "place not recorded")
-    query = (
+    return (
         select_of(LeakRecord, LoopLeak, BenchTest, test_id=BenchTest.id, person_id=LoopLeak.person_id,
                   ticket_id=LoopLeak.ticket_id,
                   fact=columns_of(LeakFound, LoopLeak, BenchTest, place=place, kind=BenchTest.kind, at=LoopLeak.at,
@@ -137,34 +139,33 @@ def read_leaks(connection: Connection, unit_id: int) -> tuple[LeakRecord, ...]:
         .where(BenchTest.unit_id == unit_id, LoopLeak.id.not_in(corrected))
         .order_by(LoopLeak.at, LoopLeak.id)
     )  # fmt: skip
-    return records_of(connection, query, LeakRecord)
 
 
+@built_once
 def _openings() -> Query:
     return select_of(OpeningRecord, Opening).order_by(Opening.at, Opening.id)
 
 
-def read_last_workshop_openings(connection: Connection, unit_id: int | None = None) -> tuple[OpeningRecord, ...]:
+@reads(OpeningRecord)
+def read_last_workshop_openings(unit_id: int | None = None) -> Query:
     """The last workshop opening of each unit; one statement."""
     rank = func.row_number().over(partition_by=Opening.unit_id, order_by=(Opening.at.desc(), Opening.id.desc()))
     ranked = select(Opening.id.label("id"), rank.label("rank")).where(Opening.kind == "workshop")
     if unit_id is not None:
         ranked = ranked.where(Opening.unit_id == unit_id)
     last = ranked.subquery()
-    query = _openings().join(last, last.c.id == Opening.id).where(last.c.rank == 1)
-    return records_of(connection, query, OpeningRecord)
+    return _openings().join(last, last.c.id == Opening.id).where(last.c.rank == 1)
 
 
-def read_openings(
-    connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None
-) -> tuple[OpeningRecord, ...]:
+@reads(OpeningRecord)
+def read_openings(*, unit_id: int | None = None, ticket_id: int | None = None) -> Query:
     """Openings of one unit or under one ticket, oldest first; one statement."""
     query = _openings()
     if unit_id is not None:
         query = query.where(Opening.unit_id == unit_id)
     if ticket_id is not None:
         query = query.where(Opening.ticket_id == ticket_id)
-    return records_of(connection, query, OpeningRecord)
+    return query
 
 
 CALIBRATION = "calibration"
@@ -173,7 +174,10 @@ CALIBRATION = "calibration"
 
 @dataclass(frozen=True, slots=True)
 class EquipmentRecord:
-    """One piece of test equipment; uncertainty (standard) and digit in its unit, None where not recorded."""
+    """One piece of test equipment; uncertainty (standard), digit and range in its unit, None where not recorded.
+
+    address, query, answer_unit and idn: of one that is read by itself.
+    """
 
     equipment_id: int
     kind: str
@@ -183,6 +187,12 @@ class EquipmentRecord:
     unit: str | None
     digit: float | None
     last_good_day: date | None
+    address: str | None = None
+    query: str | None = None
+    answer_unit: str | None = None
+    range_low: float | None = None
+    range_high: float | None = None
+    idn: str | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -216,12 +226,12 @@ class UsedRecord:
     unit: str | None
 
 
-def read_equipment(connection: Connection) -> tuple[EquipmentRecord, ...]:
+@reads(EquipmentRecord)
+def read_equipment() -> Query:
     """All test equipment by kind and name; one statement."""
-    query = select_of(EquipmentRecord, TestEquipment, equipment_id=TestEquipment.id).order_by(
+    return select_of(EquipmentRecord, TestEquipment, equipment_id=TestEquipment.id).order_by(
         TestEquipment.kind, TestEquipment.name, TestEquipment.serial
     )
-    return records_of(connection, query, EquipmentRecord)
 
 
 def read_last_uses(connection: Connection) -> dict[int, datetime]:
@@ -259,6 +269,7 @@ def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedR
     )
 
 
+@built_once
 def _calibrated(unit_id: int | None) -> Query:
     rank = func.row_number().over(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
@@ -276,6 +287,7 @@ def _calibrated(unit_id: int | None) -> Query:
     )
 
 
+@built_once
 def _weighed(unit_id: int | None) -> Query:
     query = (
         select_of(UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at)
@@ -286,15 +298,15 @@ def _weighed(unit_id: int | None) -> Query:
     return query if unit_id is None else query.where(Fitting.unit_id == unit_id)
 
 
-def read_bench_readings(connection: Connection, test_id: int) -> tuple[ReadingRecord, ...]:
+@reads(ReadingRecord)
+def read_bench_readings(test_id: int) -> Query:
     """The raw figures of one bench test in the order in which they were read; one statement."""
-    query = (
+    return (
         select_of(ReadingRecord, BenchReading, equipment=TestEquipment.name)
         .outerjoin(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
         .where(BenchReading.bench_test_id == test_id)
         .order_by(BenchReading.ordinal)
     )
-    return records_of(connection, query, ReadingRecord)
 
 
 def read_in_use(connection: Connection, person_id: int, since: datetime) -> tuple[int, ...]:

@@ -117,7 +117,9 @@ KINDS = (
 class TestEquipment(Base):
     """An analyser, barometer, gauge or scale with its uncertainty and last good day.
 
-    uncertainty: standard, of one reading; digit: what the last place of its display stands for; both in `unit`.
+    uncertainty: standard, of one reading; digit: what the last place of its display stands for; both in `unit`, as are
+    range_low and range_high. Of one that is read by itself: its VISA address, the query of a reading, the unit of its
+    answers, and what it answers to *IDN?.
     """
 
     __test__ = False
@@ -131,4 +133,10 @@ class TestEquipment(Base):
     unit: Mapped[str | None] = mapped_column(String(12))
     last_good_day: Mapped[date | None]
     digit: Mapped[float | None]
+    address: Mapped[str | None] = mapped_column(String(120))
+    query: Mapped[str | None] = mapped_column(String(80))
+    answer_unit: Mapped[str | None] = mapped_column(String(12))
+    range_low: Mapped[float | None]
+    range_high: Mapped[float | None]
+    idn: Mapped[str | None] = mapped_column(String(256))
     __table_args__ = (one_of("kind", KINDS),)

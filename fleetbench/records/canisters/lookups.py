@@ -12,7 +12,7 @@ from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Limit
@@ -214,9 +214,10 @@ def newest_container(session: Session, lot: str) -> Container | None:
 # For lists and pages
 
 
-def read_fill_events(connection: Connection, part_id: int) -> tuple[FillEventRecord, ...]:
+@reads(FillEventRecord)
+def read_fill_events(part_id: int) -> Query:
     """What happened to every fill of one canister, oldest first; one statement."""
-    query = (
+    return (
         select_of(FillEventRecord, FillEvent, booking=Booking.code)
         .join(Fill, Fill.id == FillEvent.fill_id)
         .outerjoin(BookingUnit, BookingUnit.id == FillEvent.booking_unit_id)
@@ -224,29 +225,28 @@ def read_fill_events(connection: Connection, part_id: int) -> tuple[FillEventRec
         .where(Fill.part_id == part_id)
         .order_by(FillEvent.at, FillEvent.id)
     )
-    return records_of(connection, query, FillEventRecord)
 
 
-def read_corrections(connection: Connection, part_id: int) -> tuple[CorrectionRecord, ...]:
+@reads(CorrectionRecord)
+def read_corrections(part_id: int) -> Query:
     """Runs of one canister's fills that were corrected away, oldest first; one statement."""
-    query = (
+    return (
         select_of(CorrectionRecord, Run, RunCorrection)
         .join(Run, Run.id == RunCorrection.run_id)
         .join(Fill, Fill.id == Run.fill_id)
         .where(Fill.part_id == part_id)
         .order_by(RunCorrection.at, RunCorrection.id)
     )
-    return records_of(connection, query, CorrectionRecord)
 
 
-def read_scales(connection: Connection, part_id: int) -> tuple[ScaleRecord, ...]:
+@reads(ScaleRecord)
+def read_scales(part_id: int) -> Query:
     """The weighings of one canister's fills; one statement."""
-    query = (
+    return (
         select_of(ScaleRecord, Fill, scale=TestEquipment.name)
         .outerjoin(TestEquipment, TestEquipment.id == Fill.scale_id)
         .where(Fill.part_id == part_id)
     )
-    return records_of(connection, query, ScaleRecord)
 
 
 def read_packings(connection: Connection, since: datetime) -> tuple[UseRecord, ...]:
@@ -274,10 +274,10 @@ def read_canister_types(connection: Connection) -> dict[int, int]:
     return {unit_type: canister for unit_type, canister, _ in connection.execute(counted) if unit_type is not None}
 
 
-def read_stock_takes(connection: Connection) -> tuple[StockTakeRecord, ...]:
+@reads(StockTakeRecord)
+def read_stock_takes() -> Query:
     """Every container counted anew, newest first; one statement."""
-    query = select_of(StockTakeRecord, StockTake).order_by(StockTake.at.desc(), StockTake.id.desc())
-    return records_of(connection, query, StockTakeRecord)
+    return select_of(StockTakeRecord, StockTake).order_by(StockTake.at.desc(), StockTake.id.desc())
 
 
 def find_fill(connection: Connection, said: str) -> tuple[FoundFill, ...]:

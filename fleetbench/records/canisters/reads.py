@@ -9,7 +9,7 @@ from sqlalchemy import ColumnElement, Connection, case, func, or_, select
 from sqlalchemy.orm import aliased
 
 from fleetbench.records.canisters.tables import Container, Fill, RatingRow, Run, RunCorrection
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.places.tables import Place
@@ -109,11 +109,13 @@ class ContainerRecord:
     place: str | None
 
 
+@built_once
 def _try_instructor() -> ColumnElement[int | None]:
     """The instructor of the joined booking where that is a try day."""
     return case((Booking.kind == "try day", Booking.instructor_id), else_=None)
 
 
+@built_once
 def _fills() -> Query:
     grades = aliased(PartType)
     return (
@@ -137,6 +139,7 @@ def _fills() -> Query:
     )
 
 
+@built_once
 def _newest_fills(parts: Query | None) -> Query:
     """Key of the last packing of each canister, thrown away or not."""
     rank = func.row_number().over(partition_by=Fill.part_id, order_by=(Fill.packed_at.desc(), Fill.id.desc()))
@@ -147,15 +150,16 @@ def _newest_fills(parts: Query | None) -> Query:
     return select(last.c.id).where(last.c.rank == 1)
 
 
-def read_last_fills(connection: Connection, parts: Query | None = None) -> tuple[FillRecord, ...]:
+@reads(FillRecord)
+def read_last_fills(parts: Query | None = None) -> Query:
     """The last packing of each canister, of all or of given parts; one statement."""
-    return records_of(connection, _fills().where(Fill.id.in_(_newest_fills(parts))), FillRecord)
+    return _fills().where(Fill.id.in_(_newest_fills(parts)))
 
 
-def read_fills_of(connection: Connection, part_id: int) -> tuple[FillRecord, ...]:
+@reads(FillRecord)
+def read_fills_of(part_id: int) -> Query:
     """Every packing of one canister, newest first; one statement."""
-    query = _fills().where(Fill.part_id == part_id).order_by(Fill.packed_at.desc(), Fill.id.desc())
-    return records_of(connection, query, FillRecord)
+    return _fills().where(Fill.part_id == part_id).order_by(Fill.packed_at.desc(), Fill.id.desc())
 
 
 def read_fills_in(connection: Connection, unit_id: int, parts: Query) -> tuple[FillRecord, ...]:
@@ -165,11 +169,13 @@ def read_fills_in(connection: Connection, unit_id: int, parts: Query) -> tuple[F
     return records_of(connection, query, FillRecord)
 
 
+@built_once
 def still_counts() -> ColumnElement[bool]:
     """The clause that no correction took a run away."""
     return Run.id.not_in(select(RunCorrection.run_id))
 
 
+@built_once
 def _runs() -> Query:
     return (
         select_of(RunRecord, Run, unit=Unit.tag, line_id=Run.booking_unit_id, try_instructor_id=_try_instructor())
@@ -181,15 +187,17 @@ def _runs() -> Query:
     )
 
 
-def read_runs_of_last_fills(connection: Connection, parts: Query | None = None) -> tuple[RunRecord, ...]:
+@reads(RunRecord)
+def read_runs_of_last_fills(parts: Query | None = None) -> Query:
     """Runs of the last packing of each canister, oldest first; one statement."""
-    return records_of(connection, _runs().where(Run.fill_id.in_(_newest_fills(parts))), RunRecord)
+    return _runs().where(Run.fill_id.in_(_newest_fills(parts)))
 
 
-def read_runs_of(connection: Connection, part_id: int) -> tuple[RunRecord, ...]:
+@reads(RunRecord)
+def read_runs_of(part_id: int) -> Query:
     """Runs of every packing of one canister, oldest first; one statement."""
     fills = select(Fill.id).where(Fill.part_id == part_id)
-    return records_of(connection, _runs().where(Run.fill_id.in_(fills)), RunRecord)
+    return _runs().where(Run.fill_id.in_(fills))
 
 
 def read_runs_in(connection: Connection, unit_ids: Iterable[int]) -> tuple[RunRecord, ...]:
@@ -197,15 +205,16 @@ def read_runs_in(connection: Connection, unit_ids: Iterable[int]) -> tuple[RunRe
     return records_of(connection, _runs().where(Run.unit_id.in_(list(unit_ids))), RunRecord)
 
 
-def read_ratings(connection: Connection) -> tuple[RatingRecord, ...]:
+@reads(RatingRecord)
+def read_ratings() -> Query:
     """Every row of every canister type's table; one statement."""
-    query = select_of(RatingRecord, RatingRow).order_by(
+    return select_of(RatingRecord, RatingRow).order_by(
         RatingRow.part_type_id, RatingRow.grade, RatingRow.water_c.desc(), RatingRow.depth_m
     )
-    return records_of(connection, query, RatingRecord)
 
 
-def read_containers(connection: Connection, *, empty: bool = False) -> tuple[ContainerRecord, ...]:
+@reads(ContainerRecord)
+def read_containers(*, empty: bool = False) -> Query:
     """Containers with something left in them (and empty ones where asked), by last good day; one statement."""
     query = (
         select_of(
@@ -217,4 +226,4 @@ def read_containers(connection: Connection, *, empty: bool = False) -> tuple[Con
     )
     if not empty:
         query = query.where(Container.left_kg > 0)
-    return records_of(connection, query, ContainerRecord)
+    return query

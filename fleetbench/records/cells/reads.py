@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime
 from typing import Any, final
 
-from sqlalchemy import ColumnElement, Connection, and_, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.cells.tables import (
@@ -18,7 +18,7 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.schema import Query, columns_of, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, reads, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -129,12 +129,14 @@ class SettingRecord:
     humidity: float | None
 
 
+@built_once
 def in_force() -> ColumnElement[bool]:
     """That no later record supersedes the calibration."""
     superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
     return Calibration.id.not_in(superseded)
 
 
+@built_once
 def _outcomes() -> Query:
     return (
         select_of(
@@ -152,41 +154,43 @@ def _outcomes() -> Query:
     )
 
 
-def read_outcomes_of(connection: Connection, part_id: int) -> tuple[OutcomeRecord, ...]:
+@reads(OutcomeRecord)
+def read_outcomes_of(part_id: int) -> Query:
     """Every outcome of one cell, oldest first; one statement."""
-    query = _outcomes().where(CalibrationOutcome.part_id == part_id).order_by(Calibration.at, Calibration.id)
-    return records_of(connection, query, OutcomeRecord)
+    return _outcomes().where(CalibrationOutcome.part_id == part_id).order_by(Calibration.at, Calibration.id)
 
 
-def read_outcomes_under(connection: Connection, ticket_id: int) -> tuple[OutcomeRecord, ...]:
+@reads(OutcomeRecord)
+def read_outcomes_under(ticket_id: int) -> Query:
     """Every outcome of the calibrations made under one ticket, oldest first; one statement."""
-    query = _outcomes().where(Calibration.ticket_id == ticket_id).order_by(Calibration.at, Slot.ordinal)
-    return records_of(connection, query, OutcomeRecord)
+    return _outcomes().where(Calibration.ticket_id == ticket_id).order_by(Calibration.at, Slot.ordinal)
 
 
-def read_last_outcomes(
-    connection: Connection, parts: Query | tuple[int, ...] | None = None
-) -> tuple[OutcomeRecord, ...]:
+@reads(OutcomeRecord)
+def read_last_outcomes(parts: Query | tuple[int, ...] | None = None) -> Query:
     """The last workshop outcome and the last diver's outcome of each cell, of all or of given parts; one statement."""
-    newest = (
-        select(CalibrationOutcome.part_id, Calibration.made, func.max(Calibration.at).label("at"))
+    rank = func.row_number().over(
+        partition_by=(CalibrationOutcome.part_id, Calibration.made),
+        order_by=(Calibration.at.desc(), Calibration.id.desc()),
+    )
+    ranked = (
+        select(CalibrationOutcome.id.label("id"), rank.label("rank"))
         .join(Calibration, Calibration.id == CalibrationOutcome.calibration_id)
         .where(in_force())
-        .group_by(CalibrationOutcome.part_id, Calibration.made)
     )
     if parts is not None:
-        newest = newest.where(CalibrationOutcome.part_id.in_(parts))
-    last = newest.subquery()
-    same = and_(
-        last.c.part_id == CalibrationOutcome.part_id, last.c.made == Calibration.made, last.c.at == Calibration.at
+        ranked = ranked.where(CalibrationOutcome.part_id.in_(parts))
+    last = ranked.subquery()
+    return (
+        _outcomes()
+        .join(last, last.c.id == CalibrationOutcome.id)
+        .where(last.c.rank == 1)
+        .order_by(Calibration.at, Calibration.id)
     )
-    query = _outcomes().join(last, same).order_by(Calibration.at, Calibration.id)
-    return records_of(connection, query, OutcomeRecord)
 
 
-def read_last_workshop_calibrations(
-    connection: Connection, unit_id: int | None = None
-) -> tuple[CalibrationRecord, ...]:
+@reads(CalibrationRecord)
+def read_last_workshop_calibrations(unit_id: int | None = None) -> Query:
     """The last workshop calibration of each unit; one statement."""
     rank = func.row_number().over(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
@@ -197,7 +201,7 @@ def read_last_workshop_calibrations(
     if unit_id is not None:
         ranked = ranked.where(Calibration.unit_id == unit_id)
     last = ranked.subquery()
-    return records_of(connection, select_of(CalibrationRecord, last).where(last.c.rank == 1), CalibrationRecord)
+    return select_of(CalibrationRecord, last).where(last.c.rank == 1)
 
 
 def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> tuple[TrendRecord, ...]:
@@ -223,10 +227,11 @@ def read_forecasts(connection: Connection, parts: Query | tuple[int, ...] | None
     return {part_id: (day, of) for part_id, day, of in connection.execute(query) if day is not None and of is not None}
 
 
-def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]:
+@reads(StampRecord)
+def read_stamps(part_id: int) -> Query:
     """Every stamped reading of the flushes of one cell, newest calibration first, in time; one statement."""
     reading = CalibrationReading
-    query = (
+    return (
         select_of(StampRecord, Calibration, reader=Reader.name, seconds=reading.seconds, mv=reading.mv)
         .join(reading, reading.calibration_id == Calibration.id)
         .join(Reader, Reader.id == reading.reader_id)
@@ -234,7 +239,6 @@ def read_stamps(connection: Connection, part_id: int) -> tuple[StampRecord, ...]
         .where(reading.seconds.is_not(None), reading.mv.is_not(None))
         .order_by(Calibration.at.desc(), Calibration.id.desc(), Reader.ordinal, reading.seconds)
     )
-    return records_of(connection, query, StampRecord)
 
 
 def read_shown(connection: Connection, calibrations: Iterable[int]) -> tuple[ShownRecord, ...]:
@@ -264,7 +268,8 @@ def read_conditions(connection: Connection, calibrations: Iterable[int]) -> tupl
     return records_of(connection, query, ConditionsRecord)
 
 
-def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[SettingRecord, ...]:
+@reads(SettingRecord)
+def read_settings(unit_id: int | None = None) -> Query:
     """The last calibration stored in each handset, of all units or of one, with the room; one statement."""
     rank = func.row_number().over(
         partition_by=(HandsetSetting.unit_id, HandsetSetting.reader_id),
@@ -274,15 +279,14 @@ def read_settings(connection: Connection, unit_id: int | None = None) -> tuple[S
     if unit_id is not None:
         ranked = ranked.where(HandsetSetting.unit_id == unit_id)
     last = ranked.subquery()
-    query = (
+    return (
         select_of(SettingRecord, last, Calibration)
         .outerjoin_from(last, Calibration, Calibration.id == last.c.calibration_id)
         .where(last.c.rank == 1)
     )
-    return records_of(connection, query, SettingRecord)
 
 
-@dataclass(frozen=True, slots=True, kw_only=True)
+@dataclass(frozen=True, slots=True)
 class ReadingFacts:
     """One figure that a reader showed of a cell at a point; None where it was not read."""
 

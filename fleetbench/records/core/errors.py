@@ -15,7 +15,13 @@ def printable(text: str) -> str:
 
 
 class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error
-    """Something was refused by the data or the surroundings; the text is one line that names what and the remedy."""
+    """Something was refused by the data or the surroundings; the text is one line that names what and the remedy.
+
+    What a user entered may stand in it, with line ends: they become spaces.
+    """
+
+    def __init__(self, said: object = "") -> None:
+        super().__init__(" ".join(str(said).split()))
 
 
 class NotFound(Refused):

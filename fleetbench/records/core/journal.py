@@ -1,5 +1,7 @@
 """The append-only journal: canonical text of every act, chained by SHA-256.
 
+Figures that meters gave: which row and column of the records holds each, and what the meter said.
+
 Units and parts under investigation: nothing may be done to them but add notes, whatever the act is called.
 """
 
@@ -17,9 +19,10 @@ from typing import Any
 from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.schema import Base, Key, Query, record_or_none, records_of, select_of, to
+from fleetbench.records.core.schema import Base, Key, Query, built_once, record_or_none, records_of, select_of, to
 
 FIRST_PREVIOUS = "0" * 64
 """What stands as the previous hash before the first entry."""
@@ -39,6 +42,40 @@ class Journal(Base):
     content: Mapped[str] = mapped_column(Text)
     previous: Mapped[str] = mapped_column(String(64))
     hash: Mapped[str] = mapped_column(String(64), unique=True)
+
+
+class MeterReading(Base):
+    """One recorded figure that was read from a meter; a typed figure has none.
+
+    made_of, made_id and figure: table, key and column of the figure. answer: as it came, in `unit`; value: as it was
+    recorded. idn: what the meter answered to *IDN? just before.
+    """
+
+    __tablename__ = "meter_reading"
+    id: Mapped[Key]
+    made_of: Mapped[str] = mapped_column(String(40), index=True)
+    made_id: Mapped[int]
+    figure: Mapped[str] = mapped_column(String(40))
+    equipment_id: Mapped[int] = to("test_equipment")
+    idn: Mapped[str] = mapped_column(String(256))
+    answer: Mapped[str] = mapped_column(String(80))
+    unit: Mapped[str] = mapped_column(String(12))
+    value: Mapped[float]
+    at: Mapped[datetime]
+
+
+def metered_in(values: Mapping[str, Any]) -> dict[str, Metered]:
+    """The figures among a row's values that meters gave, by column."""
+    return {name: value for name, value in values.items() if isinstance(value, Metered)}
+
+
+def meter_row(table: str, key: int, figure: str, value: Metered) -> dict[str, Any]:
+    """The row that keeps where a figure came from."""
+    from_ = value.source
+    return {
+        "made_of": table, "made_id": key, "figure": figure, "equipment_id": from_.equipment_id, "idn": from_.idn,
+        "answer": from_.answer, "unit": from_.unit, "value": float(value), "at": from_.at,
+    }  # fmt: skip
 
 
 def moment_text(value: datetime) -> str:
@@ -271,6 +308,7 @@ class EntryRecord:
     hash: str
 
 
+@built_once
 def _entries() -> Query:
     return select_of(EntryRecord, Journal, entry=Journal.id)
 

@@ -30,6 +30,11 @@ HEAD_BYTES = 4096
 PAGE_BYTES, LOOKED_AT = 4096, 64
 
 
+def plain_name(words: str, ending: str) -> str:
+    """A file name of what a user named: letters, digits, hyphens and underscores, and no folder or order in it."""
+    return "".join(sign if sign.isalnum() or sign in "-_" else "-" for sign in words)[:80] + ending
+
+
 def refuse_special(path: Path, named: str) -> None:
     """Refused for a pipe, a device, a socket or a folder, which could be read without end; named: what to call it."""
     kind = path.stat().st_mode

@@ -7,10 +7,10 @@ import math
 from collections.abc import Callable, Hashable, Iterable
 from dataclasses import dataclass, is_dataclass
 from datetime import UTC, date, datetime
-from functools import cache
+from functools import cache, lru_cache, wraps
 from itertools import accumulate, pairwise, starmap
 from secrets import token_hex
-from typing import TYPE_CHECKING, Annotated, Any, TypeVar, cast, get_type_hints
+from typing import TYPE_CHECKING, Annotated, Any, Concatenate, ParamSpec, TypeVar, cast, get_type_hints
 
 from sqlalchemy import (
     Boolean,
@@ -122,11 +122,21 @@ def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
 
 
 Record = TypeVar("Record")
+Asked = ParamSpec("Asked")
+Built = TypeVar("Built")
 
 if TYPE_CHECKING:
     Query = Select[*tuple[Any, ...]]
 else:
     Query = Select
+
+
+def built_once(build: Callable[Asked, Built]) -> Callable[Asked, Built]:
+    """A function that makes a statement, or a piece of one, which is made once for the same arguments and shared.
+
+    Statements are never changed, only made into others; making one costs more than SQLite takes to answer it.
+    """
+    return cast("Callable[Asked, Built]", lru_cache(maxsize=128)(build))
 
 
 def columns_of(kind: type[Any], /, *tables: Any, **stated: Any) -> tuple[Any, ...]:
@@ -230,6 +240,26 @@ def records_of(connection: Connection, query: Executable, kind: type[Record]) ->
     if record_of(query) is not kind:
         raise TypeError(f"{kind.__name__}: the statement was not made for it; make it with select_of")
     return tuple(starmap(_shape(kind).fill, connection.execute(query).all()))
+
+
+def reads(
+    kind: type[Record],
+) -> Callable[[Callable[Asked, Query]], Callable[Concatenate[Connection, Asked], tuple[Record, ...]]]:
+    """Make a function that gives a statement into one that asks it of a connection, and gives its records.
+
+    The statement is made once for the same arguments, which are numbers, words or other statements.
+    """
+
+    def reader(build: Callable[Asked, Query]) -> Callable[Concatenate[Connection, Asked], tuple[Record, ...]]:
+        statement = built_once(build)
+
+        @wraps(build)
+        def read(connection: Connection, /, *asked: Asked.args, **more: Asked.kwargs) -> tuple[Record, ...]:
+            return records_of(connection, statement(*asked, **more), kind)
+
+        return read
+
+    return reader
 
 
 def record_or_none(connection: Connection, query: Executable, kind: type[Record]) -> Record | None:

@@ -4,24 +4,29 @@ import time
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from datetime import datetime
+from functools import cache
 from typing import Any, NamedTuple, TypeVar, cast
 
-from sqlalchemy import ColumnElement, Table, delete, func, insert, inspect, select
+from sqlalchemy import ColumnElement, String, Table, delete, func, insert, inspect, select
 from sqlalchemy.exc import DBAPIError
 from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
 from fleetbench.records.core.journal import (
     FIRST_PREVIOUS,
     Journal,
+    MeterReading,
     bound_columns,
     canonical_text,
     clean_text,
     commitment,
     entry_hash,
+    meter_row,
+    metered_in,
     refuse_frozen,
 )
 from fleetbench.records.core.schema import Base, new_salt
@@ -41,6 +46,13 @@ CARRIED_ACT = "import records"
 
 WITHOUT_ROWS = frozenset((CLOCK_ACT, CARRIED_ACT))
 """Acts whose entry may hold no row, since it says something of the journal itself."""
+
+
+MOST_WHOLE, MOST_TEXT = 2**31 - 1, 10**9
+"""The largest whole number, and the most characters, that both databases keep in any column; PostgreSQL,
+documentation, "Numeric Types" and "Character Types"."""
+
+LONGEST_SUBJECT = 120
 
 
 class Head(NamedTuple):
@@ -106,20 +118,22 @@ class Transaction:
         table = cast("Table", row.__table__)
         if row.__dict__.get("id") is None:
             row.id = self.next_id(table)  # type: ignore[attr-defined]
+        metered = metered_in(row.__dict__)
         for column, value in list(row.__dict__.items()):
-            if isinstance(value, str):
-                setattr(row, column, clean_text(value))
+            if isinstance(value, str | int | Metered):
+                setattr(row, column, _fitting(table, column, value))
         self.session.add(row)
         self.session.flush()
         written = {column.name: getattr(row, column.key) for column in table.columns}
         self._note(table, int(written["id"]), written)
+        self._keep_sources(table, {int(written["id"]): metered})
         return row
 
     def change(self, row: Base, **values: Any) -> None:
         """Set columns of a row and note them; a row that another desk changed first is a Clash."""
-        for column, value in values.items():
-            setattr(row, column, _clean(value))
         table = cast("Table", row.__table__)
+        for column, value in values.items():
+            setattr(row, column, _fitting(table, column, value))
         touched = [key for key in values if inspect(row).attrs[key].history.has_changes()]
         if not touched:
             return
@@ -133,6 +147,7 @@ class Transaction:
         if "version" in table.columns:
             kept["version"] = row.version  # type: ignore[attr-defined]
         self._note(table, int(row.__dict__["id"]), kept)
+        self._keep_sources(table, {int(row.__dict__["id"]): metered_in(values)})
 
     def bulk(self, kind: type[Base], rows: Sequence[Mapping[str, Any]]) -> int:
         """Write many new rows at driver speed, all with the same columns; returns the first key."""
@@ -141,13 +156,27 @@ class Transaction:
             return self._next.get(table.name, 1)
         first, defaults = self.next_id(table, len(rows)), _defaults(table)
         filled = [
-            {**defaults, **{key: _clean(value) for key, value in row.items()}, **_salted(table), "id": first + place}
+            {
+                **defaults,
+                **{key: _fitting(table, key, value) for key, value in row.items()},
+                **_salted(table),
+                "id": first + place,
+            }
             for place, row in enumerate(rows)
         ]
         self._write(table, filled)
         for row in filled:
             self._note(table, int(row["id"]), row)
+        self._keep_sources(table, {first + place: metered_in(row) for place, row in enumerate(rows)})
         return first
+
+    def _keep_sources(self, table: Table, metered: Mapping[int, Mapping[str, Metered]]) -> None:
+        """Write down of the figures that meters gave, by key and column, where they came from."""
+        kept = [
+            meter_row(table.name, key, name, value) for key, each in metered.items() for name, value in each.items()
+        ]
+        if kept:
+            self.bulk(MeterReading, kept)
 
     def erase(self, kind: type[Base], chosen: ColumnElement[bool]) -> int:
         """Delete rows of an erasable table and note which went, never what stood in them; returns how many."""
@@ -204,7 +233,7 @@ class Transaction:
         why = {"why": self._why} if self._why else {}
         bound = {"bound": [[*key, self._bound[key]] for key in sorted(self._bound)]} if self._bound else {}
         content = canonical_text({"rows": self._changes, **bound, **why, **said})
-        when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)
+        when, act, about = at or self.at, name or self.name, clean_text(subject or self.subject)[:LONGEST_SUBJECT]
         digest = entry_hash(number, when, self.person_id, act, about, content, previous)
         entry = {
             "id": number, "at": when, "person_id": self.person_id, "act": act, "subject": about, "content": content,
@@ -245,8 +274,23 @@ def last_entry(session: Session) -> Head:
     return Head(*found) if found is not None else Head(0, None, FIRST_PREVIOUS)
 
 
-def _clean(value: Any) -> Any:
-    return clean_text(value) if isinstance(value, str) else value
+def _fitting(table: Table, name: str, value: Any) -> Any:
+    """The value as its column holds it; Refused for one that is too long or large there, which a server cannot keep."""
+    if isinstance(value, Metered):
+        return float(value)
+    if isinstance(value, str):
+        value = clean_text(value)
+        if len(value) > (most := _longest(table).get(name, MOST_TEXT)):
+            raise Refused(f"{name.replace('_', ' ')}: is longer than {most} characters; shorten it")
+    elif isinstance(value, int) and not -MOST_WHOLE <= value <= MOST_WHOLE:
+        raise Refused(f"{name.replace('_', ' ')}: is larger than {MOST_WHOLE}; enter it again")
+    return value
+
+
+@cache
+def _longest(table: Table) -> dict[str, int]:
+    """Characters that each column of a table may hold, where that is stated."""
+    return {each.name: each.type.length for each in table.columns if isinstance(each.type, String) and each.type.length}
 
 
 def _is_erasable(table: Table) -> bool:

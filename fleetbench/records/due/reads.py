@@ -12,7 +12,7 @@ from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
+from fleetbench.records.core.schema import Query, columns_of, plain_rows, reads, records_of, select_of
 from fleetbench.records.parts.reads import PartRecord
 from fleetbench.records.parts.tables import Fitting, Part, PartState
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification
@@ -140,11 +140,12 @@ def read_workshop_opening_times(connection: Connection) -> dict[int, datetime]:
     return {unit_id: at for unit_id, at in connection.execute(query)}
 
 
-def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[TestTimesRecord, ...]:
+@reads(TestTimesRecord)
+def read_test_times(kinds: tuple[str, ...]) -> Query:
     """When each kind of bench test last passed and last did not, by unit and direction; one statement."""
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
     passed = BenchTest.result.in_(("pass", "watch"))
-    query = (
+    return (
         select_of(
             TestTimesRecord,
             BenchTest,
@@ -154,12 +155,12 @@ def read_test_times(connection: Connection, kinds: tuple[str, ...]) -> tuple[Tes
         .where(BenchTest.kind.in_(kinds), BenchTest.id.not_in(superseded))
         .group_by(BenchTest.unit_id, BenchTest.kind, BenchTest.direction)
     )
-    return records_of(connection, query, TestTimesRecord)
 
 
-def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
+@reads(CompetenceRecord)
+def read_competence() -> Query:
     """The latest end of each dated qualification of the active staff; one statement."""
-    query = (
+    return (
         select_of(
             CompetenceRecord, Person, Qualification,
             person=func.coalesce(PersonPrivate.name, Person.code),
@@ -177,15 +178,14 @@ def read_competence(connection: Connection) -> tuple[CompetenceRecord, ...]:
         .group_by(Person.id, Person.code, PersonPrivate.name, Qualification.kind, UnitType.name)
         .order_by(Person.id, Qualification.kind)
     )  # fmt: skip
-    return records_of(connection, query, CompetenceRecord)
 
 
-def read_spare_cylinders(connection: Connection, kinds: tuple[int, ...]) -> tuple[PartRecord, ...]:
+@reads(PartRecord)
+def read_spare_cylinders(kinds: tuple[int, ...]) -> Query:
     """Cylinders in stock that sit in no unit, of the given part types; one statement."""
     seated = select(Fitting.part_id).where(Fitting.removed_at.is_(None))
-    query = (
+    return (
         select_of(PartRecord, Part)
         .where(Part.part_type_id.in_(kinds), Part.state == PartState.STOCK, Part.id.not_in(seated))
         .order_by(Part.id)
     )
-    return records_of(connection, query, PartRecord)

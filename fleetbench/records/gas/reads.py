@@ -15,7 +15,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.records.bench.tables import TestEquipment
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, select_of
 from fleetbench.records.gas.tables import (
     CleanLoss,
     Cylinder,
@@ -179,7 +179,8 @@ def read_gas(connection: Connection, parts: Parts = None) -> GasRecords:
     )
 
 
-def read_cylinder_records(connection: Connection, parts: Parts = None) -> tuple[CylinderRecord, ...]:
+@reads(CylinderRecord)
+def read_cylinder_records(parts: Parts = None) -> Query:
     """Cylinders by key; one statement."""
     query = (
         select_of(CylinderRecord, Cylinder, Part, part_id=Part.id, owner=Owner.name, place=Place.name)
@@ -188,30 +189,33 @@ def read_cylinder_records(connection: Connection, parts: Parts = None) -> tuple[
         .outerjoin(Place, Place.id == Part.place_id)
         .order_by(Part.id)
     )
-    return records_of(connection, _of(query, Part.id, parts), CylinderRecord)
+    return _of(query, Part.id, parts)
 
 
+@built_once
 def _fills() -> Query:
     return select_of(CylinderFillRecord, CylinderFill, fill_id=CylinderFill.id).where(_standing_fill())
 
 
-def read_last_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
+@reads(CylinderFillRecord)
+def read_last_fills(parts: Parts = None) -> Query:
     """The last fill of each cylinder (all of one moment, the last of them last); one statement."""
     newest = _newest_fills(parts)
-    query = (
+    return (
         _fills()
         .join(newest, (newest.c.part_id == CylinderFill.part_id) & (newest.c.at == CylinderFill.at))
         .order_by(CylinderFill.id)
     )
-    return records_of(connection, query, CylinderFillRecord)
 
 
-def read_fills(connection: Connection, parts: Parts = None) -> tuple[CylinderFillRecord, ...]:
+@reads(CylinderFillRecord)
+def read_fills(parts: Parts = None) -> Query:
     """Every fill that stands, newest first; one statement."""
     query = _fills().order_by(CylinderFill.at.desc(), CylinderFill.id.desc())
-    return records_of(connection, _of(query, CylinderFill.part_id, parts), CylinderFillRecord)
+    return _of(query, CylinderFill.part_id, parts)
 
 
+@built_once
 def _analyses() -> Query:
     superseded = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     name = TestEquipment.name + " " + TestEquipment.serial
@@ -229,28 +233,29 @@ def _analyses() -> Query:
     )
 
 
-def read_analyses_since_fill(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
+@reads(AnalysisRecord)
+def read_analyses_since_fill(parts: Parts = None) -> Query:
     """Analyses made after the last fill of their cylinder, or of one never filled, oldest first; one statement."""
     newest = _newest_fills(parts)
-    query = (
+    return (
         _of(_analyses(), GasAnalysis.part_id, parts)
         .outerjoin(newest, newest.c.part_id == GasAnalysis.part_id)
         .where(or_(newest.c.at.is_(None), GasAnalysis.at > newest.c.at))
     )
-    return records_of(connection, query, AnalysisRecord)
 
 
-def read_analyses(connection: Connection, parts: Parts = None) -> tuple[AnalysisRecord, ...]:
+@reads(AnalysisRecord)
+def read_analyses(parts: Parts = None) -> Query:
     """Every analysis that stands, oldest first; one statement."""
-    return records_of(connection, _of(_analyses(), GasAnalysis.part_id, parts), AnalysisRecord)
+    return _of(_analyses(), GasAnalysis.part_id, parts)
 
 
-def read_last_gauges(connection: Connection, parts: Parts = None) -> tuple[GaugeRecord, ...]:
+@reads(GaugeRecord)
+def read_last_gauges(parts: Parts = None) -> Query:
     """The last gauge reading of each cylinder; one statement."""
     newest = select(CylinderReading.part_id, func.max(CylinderReading.id).label("id")).group_by(CylinderReading.part_id)
     last = _of(newest, CylinderReading.part_id, parts).subquery()
-    query = select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
-    return records_of(connection, query, GaugeRecord)
+    return select_of(GaugeRecord, CylinderReading).join(last, last.c.id == CylinderReading.id)
 
 
 def read_certificates(connection: Connection, batch: str | None = None) -> tuple[CertificateRecord, ...]:
@@ -279,14 +284,15 @@ def read_certificates(connection: Connection, batch: str | None = None) -> tuple
     )
 
 
-def read_cleanings(connection: Connection, parts: Parts = None) -> tuple[OxygenCleaningRecord, ...]:
+@reads(OxygenCleaningRecord)
+def read_cleanings(parts: Parts = None) -> Query:
     """Every cleaning for oxygen, oldest first; one statement."""
     query = (
         select_of(OxygenCleaningRecord, PartTest)
         .where(PartTest.kind == "oxygen clean")
         .order_by(PartTest.done_on, PartTest.id)
     )
-    return records_of(connection, _of(query, PartTest.part_id, parts), OxygenCleaningRecord)
+    return _of(query, PartTest.part_id, parts)
 
 
 def read_losses(connection: Connection, parts: Parts = None) -> tuple[LossRecord, ...]:
@@ -320,29 +326,28 @@ def _lubricants(connection: Connection, parts: Parts) -> list[LossRecord]:
     ]
 
 
-def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
-    """Floods of the units in which oxygen-side parts sat, directly or in an assembly that sat there."""
+@built_once
+def _flooded(nested: bool, parts: Parts) -> Query:
+    """Returns of flooded units in which a part sat: directly, or nested in an assembly that sat there at that time."""
     inner, outer = Fitting.__table__.alias("inner_fitting"), Fitting.__table__.alias("outer_fitting")
-    spans = [
-        select(
-            inner.c.part_id, BookingUnit.received_at.label("at"), inner.c.fitted_at, inner.c.removed_at
-        ).join(BookingUnit, BookingUnit.unit_id == inner.c.unit_id),
-        select(
-            inner.c.part_id, BookingUnit.received_at.label("at"), inner.c.fitted_at, inner.c.removed_at
-        )
-        .join(outer, outer.c.part_id == inner.c.host_part_id)
-        .join(BookingUnit, BookingUnit.unit_id == outer.c.unit_id)
-        .where(
+    query = select(inner.c.part_id, BookingUnit.received_at, inner.c.fitted_at, inner.c.removed_at)
+    if nested:
+        query = query.join(outer, outer.c.part_id == inner.c.host_part_id).where(
             outer.c.fitted_at <= BookingUnit.received_at,
             or_(outer.c.removed_at.is_(None), outer.c.removed_at >= BookingUnit.received_at),
-        ),
-    ]  # fmt: skip
-    query = spans[0].where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
-    nested = spans[1].where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
-    rows = [row for each in (query, nested) for row in connection.execute(_of(each, inner.c.part_id, parts))]
+        )
+    holder = outer if nested else inner
+    query = query.join(BookingUnit, BookingUnit.unit_id == holder.c.unit_id)
+    query = query.where(BookingUnit.flooded.is_(True), BookingUnit.received_at.is_not(None))
+    return _of(query, inner.c.part_id, parts)
+
+
+def _floods(connection: Connection, parts: Parts) -> list[LossRecord]:
+    """Floods of the units in which oxygen-side parts sat, directly or in an assembly that sat there."""
     return [
         LossRecord(part_id=part_id, at=at, why="the unit was flooded", of_unit=True)
-        for part_id, at, fitted, removed in rows
+        for nested in (False, True)
+        for part_id, at, fitted, removed in connection.execute(_flooded(nested, parts))
         if at is not None and fitted <= at and (removed is None or removed >= at)
     ]
 
@@ -355,22 +360,24 @@ def read_kept_clean(connection: Connection, parts: Parts = None) -> frozenset[in
     return frozenset(connection.scalars(_of(query, Part.id, parts)))
 
 
-def read_in_house(connection: Connection, parts: Parts) -> tuple[PartRecord, ...]:
+@reads(PartRecord)
+def read_in_house(parts: Parts) -> Query:
     """Those of the given parts that are in the house, fitted or not; one statement."""
     query = (
         select_of(PartRecord, Part)
         .where(Part.state.in_((PartState.STOCK, PartState.FITTED, PartState.QUARANTINE)))
         .order_by(Part.id)
     )
-    return records_of(connection, _of(query, Part.id, parts), PartRecord)
+    return _of(query, Part.id, parts)
 
 
-def read_materials(connection: Connection, ticket_id: int | None = None) -> tuple[MaterialRecord, ...]:
+@reads(MaterialRecord)
+def read_materials(ticket_id: int | None = None) -> Query:
     """Lubricants and seal kits used, of all tickets or of one, in order; one statement."""
     query = select_of(MaterialRecord, TicketMaterial).order_by(TicketMaterial.at, TicketMaterial.id)
     if ticket_id is not None:
         query = query.where(TicketMaterial.ticket_id == ticket_id)
-    return records_of(connection, query, MaterialRecord)
+    return query
 
 
 def cylinder_of(session: Session, part_id: int) -> Cylinder | None:
@@ -411,11 +418,13 @@ def parts_of_type(session: Session, part_type_id: int) -> Sequence[int]:
     return session.scalars(select(Part.id).where(Part.part_type_id == part_type_id)).all()
 
 
+@built_once
 def _standing_fill() -> ColumnElement[bool]:
     superseded = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     return CylinderFill.id.not_in(superseded)
 
 
+@built_once
 def _newest_fills(parts: Parts) -> Subquery:
     newest = select(CylinderFill.part_id, func.max(CylinderFill.at).label("at")).where(_standing_fill())
     return _of(newest, CylinderFill.part_id, parts).group_by(CylinderFill.part_id).subquery()
@@ -449,14 +458,14 @@ class FilledCylinder(CylinderRecord):
         return self.filled_at is not None and self.analysed_at <= self.filled_at
 
 
-def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[FilledCylinder, ...]:
+@reads(FilledCylinder)
+def read_cylinders(parts: Query | None = None) -> Query:
     """Cylinders, of all or of given parts, by key; one statement."""
-    corrected = select(CylinderFill.supersedes_id).where(CylinderFill.supersedes_id.is_not(None))
     analysed_anew = select(GasAnalysis.supersedes_id).where(GasAnalysis.supersedes_id.is_not(None))
     filled = func.row_number().over(
         partition_by=CylinderFill.part_id, order_by=(CylinderFill.at.desc(), CylinderFill.id.desc())
     )
-    fills = select(CylinderFill, filled.label("rank")).where(CylinderFill.id.not_in(corrected)).subquery()
+    fills = select(CylinderFill, filled.label("rank")).where(_standing_fill()).subquery()
     analysed = func.row_number().over(
         partition_by=GasAnalysis.part_id, order_by=(GasAnalysis.at.desc(), GasAnalysis.id.desc())
     )
@@ -488,6 +497,4 @@ def read_cylinders(connection: Connection, parts: Query | None = None) -> tuple[
         .outerjoin(seen, (seen.c.part_id == Part.id) & (seen.c.rank == 1))
         .order_by(Part.id)
     )
-    if parts is not None:
-        query = query.where(Part.id.in_(parts))
-    return records_of(connection, query, FilledCylinder)
+    return _of(query, Part.id, parts)

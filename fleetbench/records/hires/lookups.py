@@ -13,7 +13,7 @@ from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, records_of, select_of
 from fleetbench.records.hires.tables import (
     Acceptance,
     Accessory,
@@ -24,6 +24,7 @@ from fleetbench.records.hires.tables import (
     BookingUnit,
     HandBack,
     HandOver,
+    KeptPlan,
     SheetSignature,
     SignatureDrawing,
     SignedPage,
@@ -95,9 +96,21 @@ def lines_taken_off(session: Session, why_ends: str) -> Sequence[BookingUnit]:
     return session.scalars(query.order_by(BookingUnit.id.desc())).all()
 
 
-def tickets_for(session: Session, reason: str) -> list[tuple[Ticket, bool]]:
-    """Open tickets that were opened for a reason, oldest first, and whether work on each was begun."""
-    found = session.scalars(select(Ticket).where(Ticket.reason == reason, still_open()).order_by(Ticket.id)).all()
+def lines_put_on(session: Session, plan: str) -> Sequence[BookingUnit]:
+    """Lines that a plan put on a booking and that are on it still."""
+    query = select(BookingUnit).where(BookingUnit.put_on_for == plan, BookingUnit.taken_off_at.is_(None))
+    return session.scalars(query.order_by(BookingUnit.id)).all()
+
+
+def kept_plans(session: Session) -> Sequence[KeptPlan]:
+    """Plans that were accepted, the latest first."""
+    return session.scalars(select(KeptPlan).order_by(KeptPlan.id.desc())).all()
+
+
+def tickets_for(session: Session, starts: str = "", ends: str = "") -> list[tuple[Ticket, bool]]:
+    """Open tickets whose reason starts and ends so, oldest first, and whether work on each was begun."""
+    reads_so = Ticket.reason.startswith(starts, autoescape=True) & Ticket.reason.endswith(ends, autoescape=True)
+    found = session.scalars(select(Ticket).where(reads_so, still_open()).order_by(Ticket.id)).all()
     begun = set(session.scalars(select(Task.ticket_id).where(Task.state != TaskState.TO_DO)))
     begun |= set(session.scalars(select(TicketTime.ticket_id)))
     begun |= set(session.scalars(select(Finding.ticket_id)))
@@ -270,6 +283,7 @@ def read_signed_pages(connection: Connection) -> tuple[KeptPage, ...]:
     return tuple(KeptPage(*row) for row in connection.execute(_pages().order_by(SignedPage.id)))
 
 
+@built_once
 def _pages() -> Query:
     return select(SheetSignature.id, SheetSignature.at, SignedPage.sha256, SignedPage.size, SignedPage.state).join(
         SignedPage, SignedPage.sheet_signature_id == SheetSignature.id
@@ -346,5 +360,10 @@ def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str
 
 def centre_limit(session: Session, name: str) -> Limit | None:
     """The centre's own limit of that name, the newest where there are several, None where there is none."""
-    query = select(Limit).where(Limit.name == name, Limit.unit_type_id.is_(None), Limit.part_type_id.is_(None))
+    return stated_limit(session, name, None)
+
+
+def stated_limit(session: Session, name: str, unit_type_id: int | None) -> Limit | None:
+    """The newest limit of that name of a unit type, of the centre where none is given; None where there is none."""
+    query = select(Limit).where(Limit.name == name, Limit.unit_type_id == unit_type_id, Limit.part_type_id.is_(None))
     return session.scalar(query.order_by(Limit.id.desc()).limit(1))

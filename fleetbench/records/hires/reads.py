@@ -8,8 +8,8 @@ from datetime import date, datetime
 
 from sqlalchemy import Connection, and_, func, or_, select
 
-from fleetbench.calc.hires.calls import CallFact
-from fleetbench.records.core.schema import Query, columns_of, record_or_none, records_of, select_of
+from fleetbench.calc.hires.promises import CallFact
+from fleetbench.records.core.schema import Query, built_once, columns_of, reads, record_or_none, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Unit, UnitType
@@ -78,6 +78,7 @@ class WantedRecord(BookingRecord):
         return self.units_wanted - self.lines
 
 
+@built_once
 def _bookings() -> Query:
     return (
         select_of(BookingRecord, Booking, BookingTerms, unit_type=UnitType.name)
@@ -101,6 +102,7 @@ def read_booking(connection: Connection, code: str) -> BookingRecord | None:
     return record_or_none(connection, _bookings().where(Booking.code == code), BookingRecord)
 
 
+@built_once
 def _booked_units() -> Query:
     return (
         select_of(
@@ -136,18 +138,19 @@ def read_lines(
     return records_of(connection, query, BookedUnit)
 
 
-def read_hires_of(connection: Connection, unit_id: int) -> tuple[BookedUnit, ...]:
+@reads(BookedUnit)
+def read_hires_of(unit_id: int) -> Query:
     """Every booking that a unit is or was on, in the order in which it left; one statement."""
-    query = _booked_units().where(BookingUnit.unit_id == unit_id).order_by(BookingUnit.out_at, BookingUnit.id)
-    return records_of(connection, query, BookedUnit)
+    return _booked_units().where(BookingUnit.unit_id == unit_id).order_by(BookingUnit.out_at, BookingUnit.id)
 
 
-def read_promises(connection: Connection, units: tuple[int, ...] | None = None) -> tuple[BookedUnit, ...]:
+@reads(BookedUnit)
+def read_promises(units: tuple[int, ...] | None = None) -> Query:
     """Units promised and not back, all or given ones, by first day; one statement."""
     query = _not_cancelled().where(BookingUnit.received_at.is_(None))
     if units is not None:
         query = query.where(BookingUnit.unit_id.in_(units))
-    return records_of(connection, query, BookedUnit)
+    return query
 
 
 def read_booked_units(connection: Connection, first: date | None = None) -> tuple[BookedUnit, ...]:
@@ -159,6 +162,7 @@ def read_booked_units(connection: Connection, first: date | None = None) -> tupl
     return records_of(connection, query, BookedUnit)
 
 
+@built_once
 def _not_cancelled() -> Query:
     query = _booked_units().where(Booking.cancelled_at.is_(None))
     return query.order_by(Booking.starts_on, Booking.id, BookingUnit.id)
@@ -219,9 +223,8 @@ class CallRecord:
     fact: CallFact
 
 
-def read_calls(
-    connection: Connection, *, unit_id: int | None = None, booking_id: int | None = None
-) -> tuple[CallRecord, ...]:
+@reads(CallRecord)
+def read_calls(*, unit_id: int | None = None, booking_id: int | None = None) -> Query:
     """Calls about units that are out, or every call about one unit or on one booking, oldest first; one statement."""
     query = (
         select_of(
@@ -240,4 +243,4 @@ def read_calls(
         query = query.where(BookingUnit.booking_id == booking_id)
     else:
         query = query.where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
-    return records_of(connection, query, CallRecord)
+    return query

@@ -6,8 +6,8 @@ from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.hires.availability import BookingEnd
-from fleetbench.calc.hires.calls import CallAnswer
 from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.calc.hires.promises import CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
 
@@ -51,7 +51,8 @@ class Booking(Base):
 class BookingUnit(Base):
     """One unit on one booking: promised, out, received, and its hand-back details.
 
-    taken_off_at: it was taken off before it left, for that reason, and is promised no more.
+    taken_off_at: it was taken off before it left, for that reason, and is promised no more. put_on_for: the plan
+    that chose it.
     """
 
     __tablename__ = "booking_unit"
@@ -72,6 +73,7 @@ class BookingUnit(Base):
     dives: Mapped[int | None]
     taken_off_at: Mapped[datetime | None]
     taken_off_for: Mapped[str | None] = mapped_column(String(200))
+    put_on_for: Mapped[str | None] = mapped_column(String(60))
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("hand_over", HandoverKind),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
@@ -92,6 +94,7 @@ class HireNote(Base):
 class BookingTerms(Base):
     """What a booking asks besides its days: spare units, and since when it stands on the waiting list, if it does.
 
+    waited_since: since when it had waited before it got its units.
     bailout: whether a bailout set is to go along. diluent_oxygen, diluent_helium: the diluent wished for, in percent;
     None is not said. altitude_m: height of the water where it is dived, None is the centre's own. price_terms:
     price, deposit and late terms in the centre's own words.
@@ -103,11 +106,27 @@ class BookingTerms(Base):
     booking_id: Mapped[int] = to("booking", unique=True)
     spares: Mapped[int] = mapped_column(default=0)
     waiting_since: Mapped[datetime | None]
+    waited_since: Mapped[datetime | None]
     bailout: Mapped[bool | None]
     diluent_oxygen: Mapped[float | None]
     diluent_helium: Mapped[float | None]
     altitude_m: Mapped[float | None]
     price_terms: Mapped[str | None] = mapped_column(String(400))
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+class KeptPlan(Base):
+    """A plan that was accepted: its changes, tickets and orders carry its code; undone_at: it was taken back."""
+
+    __tablename__ = "accepted_plan"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    code: Mapped[str] = mapped_column(String(40), unique=True)
+    at: Mapped[datetime]
+    person_id: Mapped[int] = to("person")
+    undone_at: Mapped[datetime | None]
+    undone_for: Mapped[str | None] = mapped_column(String(200))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 

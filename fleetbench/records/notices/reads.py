@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.places.tables import Place
@@ -28,14 +28,14 @@ class NoticeScopeRecord:
     scope: Covered
 
 
-def read_notice_scopes(connection: Connection) -> tuple[NoticeScopeRecord, ...]:
+@reads(NoticeScopeRecord)
+def read_notice_scopes() -> Query:
     """Every scope of every notice, oldest first; one statement."""
-    query = (
+    return (
         select_of(NoticeScopeRecord, Notice, NoticeScope)
         .join(NoticeScope, NoticeScope.notice_id == Notice.id)
         .order_by(Notice.issued_on, Notice.id, NoticeScope.id)
     )
-    return records_of(connection, query, NoticeScopeRecord)
 
 
 def read_notices_done(connection: Connection) -> frozenset[tuple[int, int]]:
@@ -108,10 +108,10 @@ def hold_mark(number: str) -> str:
     return f"notice {number}: "
 
 
-def read_notices(connection: Connection) -> tuple[NoticeRecord, ...]:
+@reads(NoticeRecord)
+def read_notices() -> Query:
     """Every notice, newest first; one statement."""
-    query = select_of(NoticeRecord, Notice).order_by(Notice.issued_on.desc(), Notice.id.desc())
-    return records_of(connection, query, NoticeRecord)
+    return select_of(NoticeRecord, Notice).order_by(Notice.issued_on.desc(), Notice.id.desc())
 
 
 @dataclass(frozen=True, slots=True)
@@ -124,10 +124,10 @@ class DoneRecord:
     note: str | None
 
 
-def read_done(connection: Connection, notice_id: int) -> tuple[DoneRecord, ...]:
+@reads(DoneRecord)
+def read_done(notice_id: int) -> Query:
     """Every unit on which a notice's action was done, oldest first; one statement."""
-    query = select_of(DoneRecord, NoticeDone).where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id)
-    return records_of(connection, query, DoneRecord)
+    return select_of(DoneRecord, NoticeDone).where(NoticeDone.notice_id == notice_id).order_by(NoticeDone.id)
 
 
 def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:
@@ -137,20 +137,21 @@ def read_type_names(connection: Connection) -> tuple[tuple[str, str, str], ...]:
     return tuple((what, code, name) for what, code, name in (*units, *parts))
 
 
-def read_marked_parts(connection: Connection) -> tuple[MarkedPartRecord, ...]:
+@reads(MarkedPartRecord)
+def read_marked_parts() -> Query:
     """Every part with its marks; one statement."""
-    query = (
+    return (
         select_of(MarkedPartRecord, Part, PartType, part_type=PartType.name, place=Place.name)
         .join(PartType, PartType.id == Part.part_type_id)
         .outerjoin(Place, Place.id == Part.place_id)
         .order_by(Part.id)
     )
-    return records_of(connection, query, MarkedPartRecord)
 
 
-def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tuple[FillUseRecord, ...]:
+@reads(FillUseRecord)
+def read_fill_uses(container_ids: tuple[int, ...]) -> Query:
     """In which units and hires fills from these containers were used; one statement."""
-    query = (
+    return (
         select_of(
             FillUseRecord,
             Fill,
@@ -164,7 +165,6 @@ def read_fill_uses(connection: Connection, container_ids: tuple[int, ...]) -> tu
         .group_by(Fill.container_id, Run.unit_id, Run.booking_unit_id)
         .order_by(func.min(Run.started_at))
     )
-    return records_of(connection, query, FillUseRecord)
 
 
 def read_packed_now(connection: Connection, container_ids: tuple[int, ...]) -> tuple[tuple[int, int], ...]:

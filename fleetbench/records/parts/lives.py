@@ -18,7 +18,7 @@ from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
 from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.reads import (
     LifeRecord,
@@ -89,6 +89,7 @@ def read_judgements(
     return tuple(each for query in queries for each in records_of(connection, query, JudgementRecord))
 
 
+@built_once
 def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     outcome = CalibrationOutcome
     bad = select(outcome.part_id).where(outcome.verdict == "reject")
@@ -116,6 +117,7 @@ def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     return query if parts is None else query.where(outcome.part_id.in_(parts))
 
 
+@built_once
 def _tests(parts: Query | tuple[int, ...] | None) -> Query:
     bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
     later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
@@ -144,6 +146,7 @@ def _tests(parts: Query | tuple[int, ...] | None) -> Query:
     return query if parts is None else query.where(BenchTest.part_id.in_(parts))
 
 
+@built_once
 def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
     failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
     bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
@@ -335,26 +338,26 @@ class KitRecord:
     held: int
 
 
-def read_services(connection: Connection) -> tuple[ServiceRecord, ...]:
+@reads(ServiceRecord)
+def read_services() -> Query:
     """Every fitting, past and present, oldest first; one statement."""
-    query = (
+    return (
         select_of(ServiceRecord, Fitting, Part, slot=Slot.name)
         .join(Part, Part.id == Fitting.part_id)
         .join(Slot, Slot.id == Fitting.slot_id)
         .order_by(Fitting.fitted_at, Fitting.id)
     )
-    return records_of(connection, query, ServiceRecord)
 
 
-def read_open_tasks(connection: Connection) -> tuple[OpenTaskRecord, ...]:
+@reads(OpenTaskRecord)
+def read_open_tasks() -> Query:
     """Tasks not done of tickets not signed; one statement."""
-    query = (
+    return (
         select_of(OpenTaskRecord, Ticket, Task)
         .join(Task, Task.ticket_id == Ticket.id)
         .where(still_open(), Task.state != TaskState.DONE)
         .order_by(Ticket.id, Task.ordinal)
     )
-    return records_of(connection, query, OpenTaskRecord)
 
 
 def read_used_up(connection: Connection, since: datetime) -> dict[int, int]:
@@ -369,9 +372,10 @@ def read_used_up(connection: Connection, since: datetime) -> dict[int, int]:
     return {part_type_id: count for part_type_id, count in connection.execute(query)}
 
 
-def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
+@reads(KitRecord)
+def read_kits() -> Query:
     """Every kit's least contents with what it holds in stock, by kit and type; one statement."""
-    query = (
+    return (
         select_of(
             KitRecord, KitContent, PartType,
             place_id=Place.id, place=Place.name, part_type=PartType.name, held=func.count(Part.id),
@@ -387,7 +391,6 @@ def read_kits(connection: Connection) -> tuple[KitRecord, ...]:
         .group_by(Place.id, Place.name, KitContent.part_type_id, PartType.code, PartType.name, KitContent.least)
         .order_by(Place.name, PartType.name)
     )  # fmt: skip
-    return records_of(connection, query, KitRecord)
 
 
 def read_shelf_places(connection: Connection) -> dict[int, str]:

@@ -2,7 +2,7 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from datetime import datetime
+from datetime import date, datetime
 from typing import Any
 
 from sqlalchemy import Connection, func, literal, null, or_, select
@@ -11,8 +11,17 @@ from sqlalchemy.orm import Session, aliased
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, records_of, select_of
-from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartProof, PartState, PartType, StockCount
+from fleetbench.records.core.schema import Query, reads, records_of, select_of
+from fleetbench.records.parts.tables import (
+    Fitting,
+    Part,
+    PartEvent,
+    PartOrder,
+    PartProof,
+    PartState,
+    PartType,
+    StockCount,
+)
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.tickets.tables import Ticket, still_open
 from fleetbench.records.units.tables import Slot, SlotPartType, Unit
@@ -53,6 +62,26 @@ def part_type_by_code(session: Session, code: str) -> PartType:
     if row is None:
         raise NotFound(f"part type {code}: not in the catalogue; add it or check the code")
     return row
+
+
+def orders_standing(session: Session, *, part_type_id: int | None = None, made_for: str = "") -> list[PartOrder]:
+    """Orders not cancelled, those expected first at the head: all that one asked for, or what a type still awaits."""
+    query = select(PartOrder).where(PartOrder.cancelled_at.is_(None))
+    awaited = PartOrder.part_type_id == part_type_id, PartOrder.arrived < PartOrder.pieces
+    query = query.where(*(awaited if part_type_id is not None else (PartOrder.made_for == made_for,)))
+    return list(session.scalars(query.order_by(PartOrder.expected_on, PartOrder.id)))
+
+
+def read_coming(connection: Connection) -> dict[int, list[tuple[date, int]]]:
+    """Of each part type the pieces on order and the day on which they are expected, in order; one statement."""
+    lacking = PartOrder.pieces - PartOrder.arrived
+    query = select(PartOrder.part_type_id, PartOrder.expected_on, lacking).where(
+        PartOrder.cancelled_at.is_(None), lacking > 0
+    )
+    found: dict[int, list[tuple[date, int]]] = {}
+    for key, day, pieces in connection.execute(query.order_by(PartOrder.expected_on, PartOrder.id)):
+        found.setdefault(key, []).append((day, pieces))
+    return found
 
 
 def serial_taken(session: Session, part_type_id: int, serial: str) -> bool:
@@ -117,6 +146,13 @@ def undone(session: Session, event_id: int) -> bool:
     return session.scalar(select(PartEvent.id).where(PartEvent.undoes_id == event_id)) is not None
 
 
+def used_in_step(session: Session, step_result_id: int) -> Sequence[PartEvent]:
+    """The events by which a step used parts up, but for what was taken back."""
+    back = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
+    query = select(PartEvent).where(PartEvent.step_result_id == step_result_id, PartEvent.id.not_in(back))
+    return session.scalars(query.order_by(PartEvent.id)).all()
+
+
 def fitted_since(session: Session, part_id: int, at: datetime) -> bool:
     """Whether the part was fitted somewhere at or after a moment."""
     query = select(Fitting.id).where(Fitting.part_id == part_id, Fitting.fitted_at >= at).limit(1)
@@ -143,23 +179,23 @@ def tests_of_part(session: Session, part_id: int, keys: Sequence[int]) -> Sequen
     return session.scalars(query).all()
 
 
-def read_part_events(connection: Connection, part_id: int) -> tuple[PartEventRecord, ...]:
+@reads(PartEventRecord)
+def read_part_events(part_id: int) -> Query:
     """Every event of a part, oldest first; one statement."""
     before = aliased(Place)
-    query = (
+    return (
         select_of(PartEventRecord, PartEvent, event_id=PartEvent.id, place=Place.name, place_before=before.name)
         .outerjoin(Place, Place.id == PartEvent.place_id)
         .outerjoin(before, before.id == PartEvent.place_before_id)
         .where(PartEvent.part_id == part_id)
         .order_by(PartEvent.at, PartEvent.id)
     )
-    return records_of(connection, query, PartEventRecord)
 
 
-def read_stock_counts(connection: Connection) -> tuple[StockCountRecord, ...]:
+@reads(StockCountRecord)
+def read_stock_counts() -> Query:
     """Every count of pieces, newest first; one statement."""
-    query = select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())
-    return records_of(connection, query, StockCountRecord)
+    return select_of(StockCountRecord, StockCount).order_by(StockCount.at.desc(), StockCount.id.desc())
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,9 +244,10 @@ class PlaceRecord:
     kind: str
 
 
-def read_places(connection: Connection) -> tuple[PlaceRecord, ...]:
+@reads(PlaceRecord)
+def read_places() -> Query:
     """Every place by name; one statement."""
-    return records_of(connection, select_of(PlaceRecord, Place).order_by(Place.name), PlaceRecord)
+    return select_of(PlaceRecord, Place).order_by(Place.name)
 
 
 CountRow = tuple[int, str, str, int, int]

@@ -12,7 +12,16 @@ from typing import Any, NamedTuple, cast, final
 from sqlalchemy import Connection, exists, func, or_, select, type_coerce
 from sqlalchemy.types import NullType
 
-from fleetbench.records.core.schema import Query, columns_of, plain_rows, record_or_none, records_of, select_of
+from fleetbench.records.core.schema import (
+    Query,
+    built_once,
+    columns_of,
+    plain_rows,
+    reads,
+    record_or_none,
+    records_of,
+    select_of,
+)
 from fleetbench.records.parts.tables import Fitting, Part, PartEvent, PartState, PartTest, PartType, PartTypeLife
 from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.units.tables import Slot
@@ -149,10 +158,10 @@ def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     return {record.part_type_id: record for record in records_of(connection, query, PartTypeRecord)}
 
 
-def read_lives(connection: Connection) -> tuple[LifeRecord, ...]:
+@reads(LifeRecord)
+def read_lives() -> Query:
     """Every limit of life, in the order entered; one statement."""
-    query = select_of(LifeRecord, PartTypeLife).order_by(PartTypeLife.id)
-    return records_of(connection, query, LifeRecord)
+    return select_of(LifeRecord, PartTypeLife).order_by(PartTypeLife.id)
 
 
 def read_slots(connection: Connection) -> dict[int, SlotRecord]:
@@ -161,6 +170,7 @@ def read_slots(connection: Connection) -> dict[int, SlotRecord]:
     return {record.slot_id: record for record in records_of(connection, query, SlotRecord)}
 
 
+@built_once
 def in_unit(unit_id: int) -> Query:
     """Keys of the parts that sit in a unit now, however deep in assemblies."""
     direct = select(Fitting.part_id).where(Fitting.unit_id == unit_id, Fitting.removed_at.is_(None))
@@ -171,6 +181,7 @@ def in_unit(unit_id: int) -> Query:
     return select(inside.c.part_id)
 
 
+@built_once
 def with_their_hosts(parts: Query | tuple[int, ...]) -> Query:
     """Keys of parts and of every assembly in which one of them ever sat, itself or inside another."""
     top = select(Part.id.label("part_id")).where(Part.id.in_(parts)).cte("worn", recursive=True)
@@ -178,9 +189,8 @@ def with_their_hosts(parts: Query | tuple[int, ...]) -> Query:
     return select(top.union(hosts).c.part_id)
 
 
-def read_fitted(
-    connection: Connection, unit_id: int | None = None, *, parts: tuple[int, ...] | None = None
-) -> tuple[FittedRecord, ...]:
+@reads(FittedRecord)
+def read_fitted(unit_id: int | None = None, *, parts: tuple[int, ...] | None = None) -> Query:
     """What sits where now, of all units or of one, or of given parts alone; one statement."""
     query = select_of(FittedRecord, fitting=columns_of(FittingRecord, Fitting), part=columns_of(PartRecord, Part))
     query = query.join(Part, Part.id == Fitting.part_id)
@@ -189,7 +199,7 @@ def read_fitted(
         query = query.where(Fitting.part_id.in_(in_unit(unit_id)))
     if parts is not None:
         query = query.where(Fitting.part_id.in_(parts))
-    return records_of(connection, query, FittedRecord)
+    return query
 
 
 def read_parts(
@@ -219,6 +229,7 @@ def read_parts(
     return records_of(connection, query, PartRecord)
 
 
+@built_once
 def _part_places() -> Query:
     return (
         select_of(PartPlaceRecord, Part, owner=Owner.name, owner_kind=Owner.kind, place=Place.name)
@@ -238,10 +249,11 @@ def read_lying(connection: Connection) -> dict[int, PartPlaceRecord]:
     return {record.part_id: record for record in records_of(connection, query, PartPlaceRecord)}
 
 
-def read_fittings_of(connection: Connection, part_ids: Query | tuple[int, ...]) -> tuple[FittingRecord, ...]:
+@reads(FittingRecord)
+def read_fittings_of(part_ids: Query | tuple[int, ...]) -> Query:
     """Every fitting, past and present, of the given parts, oldest first; one statement."""
     query = select_of(FittingRecord, Fitting).where(Fitting.part_id.in_(part_ids))
-    return records_of(connection, query.order_by(Fitting.fitted_at, Fitting.id), FittingRecord)
+    return query.order_by(Fitting.fitted_at, Fitting.id)
 
 
 def read_stays_where_use_counts(connection: Connection, parts: Query | None = None) -> list[StayRow]:
@@ -299,12 +311,13 @@ def as_day(given: Any) -> date:
     return date.fromisoformat(given) if isinstance(given, str) else given
 
 
-def read_part_tests(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PartTestRecord, ...]:
+@reads(PartTestRecord)
+def read_part_tests(parts: Query | tuple[int, ...] | None = None) -> Query:
     """Periodic tests, oldest first, of all parts or of given ones; one statement."""
     query = select_of(PartTestRecord, PartTest).order_by(PartTest.done_on, PartTest.id)
     if parts is not None:
         query = query.where(PartTest.part_id.in_(parts))
-    return records_of(connection, query, PartTestRecord)
+    return query
 
 
 def count_fitted(connection: Connection) -> dict[int, int]:

@@ -183,10 +183,32 @@ PART_EVENTS = (
 )  # fmt: skip
 
 
+class PartOrder(Base):
+    """Pieces of one type on order; the oldest order is settled first by what is received.
+
+    made_for: the booking or the plan that asked for them. arrived: pieces received of it so far.
+    """
+
+    __tablename__ = "part_order"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    part_type_id: Mapped[int] = to("part_type")
+    pieces: Mapped[int]
+    ordered_at: Mapped[datetime]
+    ordered_by_id: Mapped[int] = to("person")
+    expected_on: Mapped[date]
+    made_for: Mapped[str | None] = mapped_column(String(60))
+    arrived: Mapped[int] = mapped_column(default=0)
+    cancelled_at: Mapped[datetime | None]
+    version: Mapped[int] = mapped_column(default=1)
+    __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
 class PartEvent(Base):
     """One thing that happened to a part on the shelf, with the state and place it had before, so that it can be undone.
 
-    A slip is not taken away: an event `undone` names the one it takes back.
+    An entry error is not removed: an event `undone` names the one it undoes. step_result_id: the step of a service that
+    used it up.
     """
 
     __tablename__ = "part_event"
@@ -202,6 +224,7 @@ class PartEvent(Base):
     reason: Mapped[str | None] = mapped_column(String(300))
     ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     undoes_id: Mapped[int | None] = to("part_event", nullable=True, unique=True)
+    step_result_id: Mapped[int | None] = to("step_result", nullable=True)
     __table_args__ = (one_of("kind", PART_EVENTS),)
 
 

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification, named
 from fleetbench.records.units.tables import UnitType
 
@@ -40,9 +40,10 @@ class QualificationRecord:
     seen_by: str | None
 
 
-def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
+@reads(PersonRecord)
+def read_people() -> Query:
     """Every person, by code; one statement."""
-    query = (
+    return (
         select_of(
             PersonRecord,
             Person,
@@ -54,7 +55,6 @@ def read_people(connection: Connection) -> tuple[PersonRecord, ...]:
         .outerjoin(PersonPrivate, PersonPrivate.person_id == Person.id)
         .order_by(Person.code)
     )
-    return records_of(connection, query, PersonRecord)
 
 
 def read_names(connection: Connection) -> dict[int, str]:
@@ -65,9 +65,10 @@ def read_names(connection: Connection) -> dict[int, str]:
     return {key: name or code for key, code, name in connection.execute(query)}
 
 
-def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ...]:
+@reads(QualificationRecord)
+def read_qualifications() -> Query:
     """Every qualification seen, oldest first; one statement."""
-    query = (
+    return (
         select_of(
             QualificationRecord,
             Qualification,
@@ -78,7 +79,6 @@ def read_qualifications(connection: Connection) -> tuple[QualificationRecord, ..
         .outerjoin(UnitType, UnitType.id == Qualification.unit_type_id)
         .order_by(Qualification.seen_on, Qualification.id)
     )
-    return records_of(connection, query, QualificationRecord)
 
 
 def read_code(connection: Connection, person_id: int) -> str | None:

@@ -14,7 +14,7 @@ from sqlalchemy import Connection, ScalarSelect, String, func, select, update
 from sqlalchemy.orm import Mapped, Session, mapped_column, object_session
 
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, one_of, to
+from fleetbench.records.core.schema import UNBOUND, Base, Key, Ref, Salt, built_once, one_of, to
 from fleetbench.records.core.transaction import Transaction
 
 ROLES = ("technician", "manager", "instructor", "renter", "student")
@@ -50,6 +50,7 @@ class PersonPrivate(Base):
     note: Mapped[str | None]
 
 
+@built_once
 def named(person_id: Any) -> ScalarSelect[Any]:
     """The name of the person a column points at, or the code where the name was erased; for a record's `person`."""
     person, private = Person.__table__.alias(), PersonPrivate.__table__.alias()

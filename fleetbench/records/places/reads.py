@@ -5,6 +5,7 @@ from zoneinfo import ZoneInfo
 
 from sqlalchemy import Connection, func, select
 
+from fleetbench.calc.core.measures import StatedUnits
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.core.schema import record_or_none, records_of, select_of
 from fleetbench.records.places.tables import Centre, Limit
@@ -25,12 +26,22 @@ class CentreRecord:
     emergency_telephone: str | None
     address: str | None
     currency: str | None
+    measures: str | None
+    pressure_unit: str | None
+    temperature_unit: str | None
+    length_unit: str | None
+    mass_unit: str | None
     units: int
 
     @property
     def zone(self) -> ZoneInfo:
         """The site's time zone."""
         return ZoneInfo(self.timezone)
+
+    @property
+    def stated(self) -> StatedUnits:
+        """The units that are typed and read."""
+        return StatedUnits(self.measures, self.pressure_unit, self.temperature_unit, self.length_unit, self.mass_unit)
 
 
 @dataclass(frozen=True, slots=True)

@@ -3,6 +3,7 @@
 from sqlalchemy import Connection, String, select
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.measures import CHOICES, IMPERIAL, METRIC, StatedUnits
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 OWNER_KINDS = ("centre", "loan", "renter")
@@ -24,8 +25,17 @@ class Centre(Base):
     emergency_telephone: Mapped[str | None] = mapped_column(String(60))
     address: Mapped[str | None] = mapped_column(String(300))
     currency: Mapped[str | None] = mapped_column(String(3))
+    measures: Mapped[str | None] = mapped_column(String(10))
+    pressure_unit: Mapped[str | None] = mapped_column(String(10))
+    temperature_unit: Mapped[str | None] = mapped_column(String(10))
+    length_unit: Mapped[str | None] = mapped_column(String(10))
+    mass_unit: Mapped[str | None] = mapped_column(String(10))
     version: Mapped[int] = mapped_column(default=1)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+    __table_args__ = (
+        one_of("measures", (METRIC, IMPERIAL)),
+        *(one_of(f"{kind}_unit", signs) for kind, signs in CHOICES.items()),
+    )
 
 
 class Owner(Base):
@@ -68,3 +78,10 @@ class Limit(Base):
 def centre_timezone(connection: Connection) -> str | None:
     """The centre's time zone by its name in the time zone database, or nothing before there is a centre."""
     return connection.scalar(select(Centre.timezone).where(Centre.id == 1))
+
+
+def centre_units(connection: Connection) -> StatedUnits:
+    """The units that the centre states; all metric before there is a centre."""
+    named = (getattr(Centre, name) for name in ("measures", *(f"{kind}_unit" for kind in CHOICES)))
+    found = connection.execute(select(*named).where(Centre.id == 1)).one_or_none()
+    return StatedUnits() if found is None else StatedUnits(*found)

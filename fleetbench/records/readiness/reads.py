@@ -34,7 +34,7 @@ from fleetbench.records.cells.reads import (
     read_settings,
 )
 from fleetbench.records.cells.tables import Calibration, CalibrationReading
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
 from fleetbench.records.hires.reads import BookedUnit
@@ -168,7 +168,8 @@ def read_checks(
     )
 
 
-def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> tuple[PotRecord, ...]:
+@reads(PotRecord)
+def read_pots(parts: Query | tuple[int, ...] | None = None) -> Query:
     """The last point above 1 bar of each cell, by a calibration that stands; one statement."""
     reading = CalibrationReading
     query = (
@@ -179,14 +180,16 @@ def read_pots(connection: Connection, parts: Query | tuple[int, ...] | None = No
     )
     if parts is not None:
         query = query.where(reading.part_id.in_(parts))
-    return records_of(connection, query, PotRecord)
+    return query
 
 
+@built_once
 def _read() -> ColumnElement[bool]:
     return or_(CalibrationReading.mv.is_not(None), CalibrationReading.po2_shown_bar.is_not(None))
 
 
-def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[ReleaseRecord, ...]:
+@reads(ReleaseRecord)
+def read_releases(unit_id: int | None = None) -> Query:
     """The ticket or turn-round card of each unit that was signed last; one statement."""
     tickets = select_of(ReleaseRecord, Ticket, card_id=null()).where(Ticket.signed_at.is_not(None))
     cards = select_of(
@@ -204,10 +207,11 @@ def read_releases(connection: Connection, unit_id: int | None = None) -> tuple[R
     latest = (signed.signed_at.desc(), signed.card_id, signed.year, signed.number)
     rank = func.row_number().over(partition_by=signed.unit_id, order_by=latest)
     ranked = select(*signed, rank.label("rank")).subquery()
-    return records_of(connection, select_of(ReleaseRecord, ranked).where(ranked.c.rank == 1), ReleaseRecord)
+    return select_of(ReleaseRecord, ranked).where(ranked.c.rank == 1)
 
 
-def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
+@reads(LastDiveRecord)
+def read_last_dives() -> Query:
     """Since when each diver of a coming or running booking has not dived each unit type; one statement.
 
     A line counts where somebody came back from it with dives or loop minutes.
@@ -217,7 +221,7 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .where(BookingUnit.received_at.is_(None), Booking.cancelled_at.is_(None), BookingUnit.diver_id.is_not(None))
     )
-    query = (
+    return (
         select_of(LastDiveRecord, Unit, person_id=BookingUnit.diver_id, at=func.max(BookingUnit.received_at))
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .where(
@@ -226,16 +230,15 @@ def read_last_dives(connection: Connection) -> tuple[LastDiveRecord, ...]:
         )
         .group_by(BookingUnit.diver_id, Unit.unit_type_id)
     )
-    return records_of(connection, query, LastDiveRecord)
 
 
-def read_stated(connection: Connection) -> tuple[StatedRecord, ...]:
+@reads(StatedRecord)
+def read_stated() -> Query:
     """What the divers of bookings state, where they state anything; one statement."""
-    query = select_of(StatedRecord, BookingDiver).where(
+    return select_of(StatedRecord, BookingDiver).where(
         BookingDiver.left_at.is_(None),
         or_(BookingDiver.harness.is_not(None), BookingDiver.last_dive_on.is_not(None)),
     )
-    return records_of(connection, query, StatedRecord)
 
 
 def read_altitudes(connection: Connection) -> dict[int, float]:
@@ -244,14 +247,14 @@ def read_altitudes(connection: Connection) -> dict[int, float]:
     return {booking: altitude for booking, altitude in connection.execute(query) if altitude is not None}
 
 
-def read_accessories(connection: Connection) -> tuple[AccessoryRecord, ...]:
+@reads(AccessoryRecord)
+def read_accessories() -> Query:
     """What goes along with units of each type, in order, but for what is counted no more; one statement."""
-    query = (
+    return (
         select_of(AccessoryRecord, Accessory)
         .where(Accessory.count > 0)
         .order_by(Accessory.unit_type_id, Accessory.ordinal, Accessory.id)
     )
-    return records_of(connection, query, AccessoryRecord)
 
 
 @dataclass(frozen=True, slots=True)

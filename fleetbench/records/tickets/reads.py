@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.core.journal import Journal
-from fleetbench.records.core.schema import Base, Query, record_or_none, records_of, select_of
+from fleetbench.records.core.schema import Base, Query, built_once, reads, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.photographs import Photograph
@@ -157,6 +157,7 @@ def ticket_number(year: int, number: int) -> str:
     return f"{year}-{number:03d}"
 
 
+@built_once
 def _tickets() -> Query:
     return (
         select_of(
@@ -174,26 +175,28 @@ def _tickets() -> Query:
     )
 
 
-def read_tickets(connection: Connection, *, open_only: bool = False) -> tuple[TicketRecord, ...]:
+@reads(TicketRecord)
+def read_tickets(*, open_only: bool = False) -> Query:
     """Tickets, newest first; one statement."""
     query = _tickets().order_by(Ticket.year.desc(), Ticket.number.desc())
     if open_only:
         query = query.where(still_open())
-    return records_of(connection, query, TicketRecord)
+    return query
 
 
-def read_tickets_of(connection: Connection, unit_id: int) -> tuple[TicketRecord, ...]:
+@reads(TicketRecord)
+def read_tickets_of(unit_id: int) -> Query:
     """Tickets of a unit, oldest first; one statement."""
-    query = _tickets().where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
-    return records_of(connection, query, TicketRecord)
+    return _tickets().where(Ticket.unit_id == unit_id).order_by(Ticket.year, Ticket.number)
 
 
-def read_open_tickets(connection: Connection, unit_id: int | None = None) -> tuple[TicketRecord, ...]:
+@reads(TicketRecord)
+def read_open_tickets(unit_id: int | None = None) -> Query:
     """Tickets that are open, oldest first; one statement."""
     query = _tickets().where(still_open()).order_by(Ticket.year, Ticket.number)
     if unit_id is not None:
         query = query.where(Ticket.unit_id == unit_id)
-    return records_of(connection, query, TicketRecord)
+    return query
 
 
 def read_ticket(connection: Connection, year: int, number: int) -> TicketRecord | None:
@@ -214,28 +217,30 @@ def read_referring(connection: Connection, ticket_id: int) -> tuple[int, ...]:
     return tuple(connection.scalars(query))
 
 
-def read_task_counts(connection: Connection) -> tuple[TaskCountRecord, ...]:
+@reads(TaskCountRecord)
+def read_task_counts() -> Query:
     """How many tasks of each ticket are in each state; one statement."""
-    query = select_of(TaskCountRecord, Task, tasks=func.count()).group_by(Task.ticket_id, Task.state)
-    return records_of(connection, query, TaskCountRecord)
+    return select_of(TaskCountRecord, Task, tasks=func.count()).group_by(Task.ticket_id, Task.state)
 
 
-def read_findings(connection: Connection, ticket_id: int) -> tuple[FindingRecord, ...]:
+@reads(FindingRecord)
+def read_findings(ticket_id: int) -> Query:
     """Findings of a ticket whose place no other took, oldest first; one statement."""
     superseded = select(Finding.supersedes_id).where(Finding.supersedes_id.is_not(None))
     query = select_of(FindingRecord, Finding, person=named(Finding.person_id)).where(
         Finding.ticket_id == ticket_id, Finding.id.not_in(superseded)
     )
-    return records_of(connection, query.order_by(Finding.at, Finding.id), FindingRecord)
+    return query.order_by(Finding.at, Finding.id)
 
 
-def read_times(connection: Connection, ticket_id: int) -> tuple[TimeRecord, ...]:
+@reads(TimeRecord)
+def read_times(ticket_id: int) -> Query:
     """Times worked under a ticket whose place no other took, oldest first; one statement."""
     superseded = select(TicketTime.supersedes_id).where(TicketTime.supersedes_id.is_not(None))
     query = select_of(TimeRecord, TicketTime, time_id=TicketTime.id, person=named(TicketTime.person_id)).where(
         TicketTime.ticket_id == ticket_id, TicketTime.id.not_in(superseded)
     )
-    return records_of(connection, query.order_by(TicketTime.began_at, TicketTime.id), TimeRecord)
+    return query.order_by(TicketTime.began_at, TicketTime.id)
 
 
 def read_photographs(
@@ -250,16 +255,17 @@ def read_photographs(
     return records_of(connection, query, PhotographRecord)
 
 
-def read_tasks(connection: Connection, ticket_id: int) -> tuple[TaskRecord, ...]:
+@reads(TaskRecord)
+def read_tasks(ticket_id: int) -> Query:
     """Tasks of a ticket in order; one statement."""
-    query = (
+    return (
         select_of(TaskRecord, Task, person=named(Task.person_id))
         .where(Task.ticket_id == ticket_id)
         .order_by(Task.ordinal, Task.id)
     )
-    return records_of(connection, query, TaskRecord)
 
 
+@built_once
 def _moves() -> Query:
     return (
         select_of(MoveRecord, Fitting, Part, slot=Slot.name, part_type=PartType.name, ref=Part.ref)
@@ -270,10 +276,10 @@ def _moves() -> Query:
     )
 
 
-def read_moves_under(connection: Connection, ticket_id: int) -> tuple[MoveRecord, ...]:
+@reads(MoveRecord)
+def read_moves_under(ticket_id: int) -> Query:
     """Fittings that began or ended under a ticket, oldest first; one statement."""
-    query = _moves().where(or_(Fitting.ticket_id == ticket_id, Fitting.removal_ticket_id == ticket_id))
-    return records_of(connection, query, MoveRecord)
+    return _moves().where(or_(Fitting.ticket_id == ticket_id, Fitting.removal_ticket_id == ticket_id))
 
 
 def read_moves_in(connection: Connection, unit_id: int, parts: Query) -> tuple[MoveRecord, ...]:
@@ -282,16 +288,15 @@ def read_moves_in(connection: Connection, unit_id: int, parts: Query) -> tuple[M
     return records_of(connection, query, MoveRecord)
 
 
-def read_cleanings(
-    connection: Connection, *, unit_id: int | None = None, ticket_id: int | None = None
-) -> tuple[CleaningRecord, ...]:
+@reads(CleaningRecord)
+def read_cleanings(*, unit_id: int | None = None, ticket_id: int | None = None) -> Query:
     """Disinfections of one unit or under one ticket, oldest first; one statement."""
     query = select_of(CleaningRecord, Disinfection).order_by(Disinfection.at, Disinfection.id)
     if unit_id is not None:
         query = query.where(Disinfection.unit_id == unit_id)
     if ticket_id is not None:
         query = query.where(Disinfection.ticket_id == ticket_id)
-    return records_of(connection, query, CleaningRecord)
+    return query
 
 
 UNDER_A_TICKET = ("ticket_id", "removal_ticket_id")

@@ -1,20 +1,33 @@
-"""Reads of service plans and of when their tasks were last done under a signature."""
+"""Reads of service plans, of the steps on tickets, and of when tasks were last done under a signature."""
 
 from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
 
-from sqlalchemy import Connection, func, select
+from sqlalchemy import ColumnElement, Connection, func, select
 
 from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
+from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.hires.tables import BookingUnit
-from fleetbench.records.parts.tables import PartType
+from fleetbench.records.parts.tables import Part, PartEvent, PartType
+from fleetbench.records.people.tables import named
 from fleetbench.records.tickets.reads import ticket_number
-from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, TaskState, Ticket, still_open
+from fleetbench.records.tickets.tables import (
+    ServiceNeed,
+    ServiceStep,
+    ServiceTask,
+    ServiceWork,
+    StepResult,
+    Task,
+    TaskState,
+    Ticket,
+    need_in_force,
+    still_open,
+)
 from fleetbench.records.turn_rounds.tables import TurnRound, TurnRoundLine
 
 
@@ -46,6 +59,53 @@ class ServiceNeedRecord:
     part_type_id: int | None
     part_type: str | None
     quantity: float
+    began_at: datetime | None = None
+    ended_at: datetime | None = None
+
+    def in_force(self, at: datetime) -> bool:
+        """Whether the plan asked for it at a moment."""
+        return (self.began_at is None or self.began_at <= at) and (self.ended_at is None or at < self.ended_at)
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class TicketStep:
+    """A step of a ticket's task, as it was in force when the ticket was opened, with what was recorded of it.
+
+    number: as printed, task and step. lots: of the parts taken from stock for it. last, last_at: the figure of the same
+    step when it was done on the unit before, where that was asked for.
+    """
+
+    step_result_id: int
+    service_task_id: int
+    ticket_id: int
+    task_id: int
+    number: str
+    plan: PlanStep
+    given: StepGiven
+    settled_at: datetime | None = None
+    person_id: int | None = None
+    person: str | None = None
+    second: str | None = None
+    photograph: str | None = None
+    part_type: str | None = None
+    lots: tuple[str, ...] = ()
+    last: float | None = None
+    last_at: datetime | None = None
+
+    @property
+    def state(self) -> str:
+        """The state as it stands: what was said to be done is to do where its evidence is lacking."""
+        return step_state(self.plan, self.given)
+
+    @property
+    def lacks(self) -> tuple[str, ...]:
+        """Why what was recorded does not settle it, each with its remedy."""
+        return step_lacks(self.plan, self.given)
+
+    @property
+    def judged(self) -> tuple[str, PlanStep, StepGiven]:
+        """As the decisions over a task's steps take it."""
+        return self.number, self.plan, self.given
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,28 +136,101 @@ class ServicePlanRecords:
         return min((each for each in found if each is not None), default=None) if None not in found else None
 
 
-def read_service_tasks(connection: Connection, unit_type_id: int | None = None) -> tuple[ServiceTaskRecord, ...]:
+@reads(ServiceTaskRecord)
+def read_service_tasks(unit_type_id: int | None = None) -> Query:
     """Tasks in their order, of every plan or of one unit type's; one statement."""
     query = select_of(ServiceTaskRecord, ServiceTask).order_by(
         ServiceTask.unit_type_id, ServiceTask.ordinal, ServiceTask.id
     )
     if unit_type_id is not None:
         query = query.where(ServiceTask.unit_type_id == unit_type_id)
-    return records_of(connection, query, ServiceTaskRecord)
+    return query
 
 
-def read_service_needs(connection: Connection) -> tuple[ServiceNeedRecord, ...]:
-    """What every task needs; one statement."""
+@reads(ServiceNeedRecord)
+def read_service_needs(*, ended: bool = False) -> Query:
+    """What every task needs; ended: with what a correction has ended since; one statement."""
     query = (
         select_of(ServiceNeedRecord, ServiceNeed, part_type=PartType.name)
         .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
         .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
     )
-    return records_of(connection, query, ServiceNeedRecord)
+    return query if ended else query.where(need_in_force())
+
+
+def read_steps(connection: Connection, ticket_ids: Iterable[int]) -> tuple[TicketStep, ...]:
+    """The steps of tickets, in the order of tasks and steps; three statements."""
+    return _steps(connection, StepResult.ticket_id.in_(list(ticket_ids)))
+
+
+def read_steps_before(connection: Connection, unit_id: int, service_task_ids: Iterable[int]) -> tuple[TicketStep, ...]:
+    """Steps of these tasks that were done on a unit under any ticket, oldest first; three statements."""
+    on_unit = select(Ticket.id).where(Ticket.unit_id == unit_id)
+    of_tasks = select(ServiceStep.id).where(ServiceStep.service_task_id.in_(list(service_task_ids)))
+    done = (
+        (StepResult.ticket_id.in_(on_unit))
+        & (StepResult.service_step_id.in_(of_tasks))
+        & (StepResult.state == TaskState.DONE)
+    )
+    return tuple(sorted(_steps(connection, done), key=lambda each: str(each.settled_at)))
+
+
+def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketStep, ...]:
+    query = (
+        select(
+            StepResult, Task.ordinal.label("task_ordinal"), ServiceStep.ordinal, ServiceStep.service_task_id,
+            PartType.name.label("part_type"),
+            named(StepResult.person_id).label("person"), named(StepResult.second_id).label("second"),
+        )
+        .join(Task, Task.id == StepResult.task_id)
+        .join(ServiceStep, ServiceStep.id == StepResult.service_step_id)
+        .outerjoin(PartType, PartType.id == ServiceStep.part_type_id)
+        .where(wanted)
+        .order_by(StepResult.ticket_id, Task.ordinal, ServiceStep.ordinal, StepResult.id)
+    )  # fmt: skip
+    rows = connection.execute(query).all()
+    asked = {row.id: row for row in connection.execute(
+        select(ServiceStep).where(ServiceStep.id.in_({row.service_step_id for row in rows}))
+    )}  # fmt: skip
+    taken = _taken(connection, wanted)
+    found = []
+    for row in rows:
+        plan = PlanStep(**{name: getattr(asked[row.service_step_id], name) for name in PlanStep.__dataclass_fields__})
+        lots = tuple(taken.get(row.id, ()))
+        given = StepGiven(
+            state=row.state, before=row.before, after=row.after, seal=row.seal, lubricant=row.lubricant, lot=row.lot,
+            oxygen_compatible=row.oxygen_compatible, pieces=len(lots), photographed=row.photograph is not None,
+            seconded=row.second_id is not None and row.second_id != row.person_id, reason=row.reason,
+        )  # fmt: skip
+        found.append(
+            TicketStep(
+                step_result_id=row.id, service_task_id=row.service_task_id, ticket_id=row.ticket_id,
+                task_id=row.task_id, number=f"{row.task_ordinal}.{row.ordinal}", plan=plan, given=given,
+                settled_at=row.settled_at, person_id=row.person_id, person=row.person, second=row.second,
+                photograph=row.photograph, part_type=row.part_type, lots=lots,
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _taken(connection: Connection, wanted: ColumnElement[bool]) -> dict[int | None, list[str]]:
+    """The parts taken from stock for steps and not put back, each by its lot or serial, by the key of the result."""
+    undone = select(PartEvent.undoes_id).where(PartEvent.undoes_id.is_not(None))
+    query = (
+        select(PartEvent.step_result_id, Part.lot, Part.serial)
+        .join(Part, Part.id == PartEvent.part_id)
+        .join(StepResult, StepResult.id == PartEvent.step_result_id)
+        .where(wanted, PartEvent.kind == "used up", PartEvent.id.not_in(undone))
+        .order_by(PartEvent.id)
+    )
+    found: dict[int | None, list[str]] = defaultdict(list)
+    for key, lot, serial in connection.execute(query):
+        found[key].append(f"lot {lot}" if lot else serial or "no lot marked")
+    return found
 
 
 def read_service_plan(connection: Connection, unit_id: int | None = None) -> ServicePlanRecords:
-    """Everything about plans, of all units or of one; ten statements."""
+    """Everything about plans, of all units or of one; thirteen statements, ten where no ticket has steps."""
     by_card = (
         select(TurnRound.unit_id, TurnRoundLine.service_task_id, func.max(TurnRoundLine.settled_at))
         .join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id)
@@ -128,7 +261,7 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
             open_cards.where(TurnRound.unit_id == unit_id),
         )
         back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
-    needs = read_service_needs(connection)
+    needs = read_service_needs(connection, ended=True)
     done, not_counted = _under_tickets(connection, unit_id, needs)
     for unit, task, at in connection.execute(by_card):
         if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
@@ -141,7 +274,7 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     }
     return ServicePlanRecords(
         read_service_tasks(connection),
-        needs,
+        tuple(each for each in needs if each.ended_at is None),
         done,
         frozenset(waiting),
         {key: at for key, at in connection.execute(back.group_by(BookingUnit.unit_id)) if at is not None},
@@ -154,15 +287,15 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
 def _under_tickets(
     connection: Connection, unit_id: int | None, needs: tuple[ServiceNeedRecord, ...]
 ) -> tuple[dict[tuple[int, int], datetime], dict[tuple[int, int], str]]:
-    """When each task was last done under a signed ticket, and where one does not count for a test that is left out.
+    """When each task was last done under a signed ticket, and where one does not count for what is left out.
 
-    A test's line counts as done where a test of its kind passed while the ticket was open. A ticket without lines for
-    its tests, as paper has it, is taken by its signature.
+    What it needs is what was in force when the ticket was opened. A test's line counts as done where a test of its kind
+    passed while the ticket was open. A ticket without lines for its tests, as paper has it, is taken by its signature.
     """
     work = (
         select(
-            Ticket.id, Ticket.unit_id, Ticket.year, Ticket.number, ServiceWork.service_task_id,
-            Task.settled_at.label("settled_at"),
+            Ticket.id, Ticket.unit_id, Ticket.year, Ticket.number, Ticket.opened_at, ServiceWork.service_task_id,
+            ServiceWork.task_id, Task.settled_at.label("settled_at"),
         )
         .join(Task, Task.id == ServiceWork.task_id)
         .join(Ticket, Ticket.id == Task.ticket_id)
@@ -174,16 +307,25 @@ def _under_tickets(
     rows = connection.execute(work).all()
     tickets = {row.id for row in rows}
     lines, passed = _lines_under(connection, tickets), _passed_under(connection, tickets)
+    steps: dict[int, list[tuple[str, PlanStep, StepGiven]]] = defaultdict(list)
+    for each in read_steps(connection, tickets):
+        steps[each.task_id].append(each.judged)
     done: dict[tuple[int, int], datetime] = {}
     not_counted: dict[tuple[int, int], str] = {}
     for row in rows:
         key = (row.unit_id, row.service_task_id)
-        tests = [need.test for need in needs if need.service_task_id == row.service_task_id and need.test is not None]
+        tests = [
+            need.test
+            for need in needs
+            if need.service_task_id == row.service_task_id and need.test is not None and need.in_force(row.opened_at)
+        ]
         stood = [(text, _line_state(text, state, passed[row.id])) for text, state in lines[row.id]]
         left = left_out_tests(tests, stood)
-        if left:
+        skipped = steps_left_out(steps[row.task_id])
+        if left or skipped:
             number = ticket_number(row.year, row.number)
-            not_counted[key] = f"ticket {number} does not count: '{left[0]}' left out or without its test"
+            what = f"'{left[0]}' left out or without its test" if left else f"{skipped[0]}, left out"
+            not_counted[key] = f"ticket {number} does not count: {what}"
         else:
             not_counted.pop(key, None)
             done[key] = row.settled_at

@@ -6,12 +6,13 @@ The service plan of a unit type: what is to do how often, what each task needs, 
 from datetime import datetime
 from enum import StrEnum
 
-from sqlalchemy import ColumnElement, String, UniqueConstraint
+from sqlalchemy import ColumnElement, String, UniqueConstraint, or_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.tickets.service_plan import BASES
+from fleetbench.calc.tickets.steps import SEALS_DONE, STATES, StepKind
 from fleetbench.records.bench.tables import TESTS
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, Ref, built_once, one_of, to
 
 CAUSES = ("due item", "hold", "hand-back", "failed test", "course", "by hand", "turn-round", "near miss")
 """Why a ticket is opened."""
@@ -56,6 +57,7 @@ class Ticket(Base):
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
 
 
+@built_once
 def still_open() -> ColumnElement[bool]:
     """That a ticket is neither signed nor withdrawn."""
     return Ticket.signed_at.is_(None) & Ticket.withdrawn_at.is_(None)
@@ -151,7 +153,10 @@ class ServiceTask(Base):
 
 
 class ServiceNeed(Base):
-    """What one task of the plan needs: a kind of test, or parts of a type."""
+    """What one task of the plan needs: a kind of test, or parts of a type.
+
+    A correction takes the place of the row, which ends: a ticket keeps what was in force when it was opened.
+    """
 
     __tablename__ = "service_need"
     id: Mapped[Key]
@@ -160,7 +165,81 @@ class ServiceNeed(Base):
     test: Mapped[str | None] = mapped_column(String(24))
     part_type_id: Mapped[int | None] = to("part_type", nullable=True)
     quantity: Mapped[float] = mapped_column(default=1.0)
+    began_at: Mapped[datetime | None]
+    ended_at: Mapped[datetime | None]
+    supersedes_id: Mapped[int | None] = to("service_need", nullable=True)
     __table_args__ = (one_of("test", TESTS),)
+
+
+def need_in_force(at: datetime | None = None) -> ColumnElement[bool]:
+    """That a need of a plan is in force now, or was at that moment."""
+    if at is None:
+        return ServiceNeed.ended_at.is_(None)
+    began = or_(ServiceNeed.began_at.is_(None), ServiceNeed.began_at <= at)
+    return began & or_(ServiceNeed.ended_at.is_(None), ServiceNeed.ended_at > at)
+
+
+class ServiceStep(Base):
+    """One step of a task of the plan, as the manual has it; see PlanStep for what each column says.
+
+    A correction takes the place of the row, which ends: what a ticket holds of it never changes.
+    """
+
+    __tablename__ = "service_step"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    service_task_id: Mapped[int] = to("service_task")
+    ordinal: Mapped[int]
+    kind: Mapped[str] = mapped_column(String(16))
+    text: Mapped[str] = mapped_column(String(200))
+    what: Mapped[str | None] = mapped_column(String(80))
+    size: Mapped[str | None] = mapped_column(String(40))
+    unit: Mapped[str | None] = mapped_column(String(20))
+    low: Mapped[float | None]
+    high: Mapped[float | None]
+    amount: Mapped[float | None]
+    tolerance: Mapped[float | None]
+    before: Mapped[bool] = mapped_column(default=False)
+    replace: Mapped[bool] = mapped_column(default=False)
+    oxygen: Mapped[bool] = mapped_column(default=False)
+    part_type_id: Mapped[int | None] = to("part_type", nullable=True)
+    source: Mapped[str] = mapped_column(String(300))
+    began_at: Mapped[datetime | None]
+    ended_at: Mapped[datetime | None]
+    supersedes_id: Mapped[int | None] = to("service_step", nullable=True)
+    __table_args__ = (one_of("kind", StepKind),)
+
+
+class StepResult(Base):
+    """One step of a ticket's task, which was in force when the ticket was opened, and what was recorded of it.
+
+    after: the figure after the work, or the torque. photograph: the SHA-256 of a photograph of the ticket. second_id:
+    who looked at it and gave their PIN.
+    """
+
+    __tablename__ = "step_result"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    ticket_id: Mapped[int] = to("ticket")
+    task_id: Mapped[int] = to("task")
+    service_step_id: Mapped[int] = to("service_step")
+    state: Mapped[str] = mapped_column(String(8), default="to do")
+    settled_at: Mapped[datetime | None]
+    person_id: Mapped[int | None] = to("person", nullable=True)
+    before: Mapped[float | None]
+    after: Mapped[float | None]
+    seal: Mapped[str | None] = mapped_column(String(10))
+    lubricant: Mapped[str | None] = mapped_column(String(80))
+    lot: Mapped[str | None] = mapped_column(String(60))
+    oxygen_compatible: Mapped[bool | None]
+    photograph: Mapped[str | None] = mapped_column(String(64))
+    second_id: Mapped[int | None] = to("person", nullable=True)
+    reason: Mapped[str | None] = mapped_column(String(300))
+    __table_args__ = (
+        UniqueConstraint("task_id", "service_step_id", name="uq_step_result_task_service_step"),
+        one_of("state", STATES),
+        one_of("seal", SEALS_DONE),
+    )
 
 
 class ServiceWork(Base):

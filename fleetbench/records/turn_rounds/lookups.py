@@ -14,7 +14,15 @@ from fleetbench.records.gas.reads import read_kept_clean
 from fleetbench.records.gas.tables import CylinderReading
 from fleetbench.records.parts.tables import Part, PartTest, PartType
 from fleetbench.records.people.tables import Qualification
-from fleetbench.records.tickets.tables import Disinfection, ServiceNeed, ServiceTask, ServiceWork, Task
+from fleetbench.records.tickets.tables import (
+    Disinfection,
+    ServiceNeed,
+    ServiceStep,
+    ServiceTask,
+    ServiceWork,
+    Task,
+    need_in_force,
+)
 from fleetbench.records.turn_rounds.tables import Disinfectant, Drying, TurnRound, TurnRoundLine
 from fleetbench.records.units.tables import Unit
 
@@ -37,15 +45,23 @@ def plan_tasks(session: Session, unit_type_id: int, bases: Iterable[str]) -> Seq
     return session.scalars(query.order_by(ServiceTask.ordinal, ServiceTask.id)).all()
 
 
-def needs_of(session: Session, service_task_ids: Iterable[int]) -> Sequence[tuple[ServiceNeed, str | None]]:
-    """What these tasks need, each with the name of its part type."""
+def needs_of(
+    session: Session, service_task_ids: Iterable[int], at: datetime | None = None
+) -> Sequence[tuple[ServiceNeed, str | None]]:
+    """What these tasks need, each with the name of its part type; at: as the plan stood then, None for now."""
     query = (
         select(ServiceNeed, PartType.name)
         .outerjoin(PartType, PartType.id == ServiceNeed.part_type_id)
-        .where(ServiceNeed.service_task_id.in_(list(service_task_ids)))
+        .where(ServiceNeed.service_task_id.in_(list(service_task_ids)), need_in_force(at))
         .order_by(ServiceNeed.service_task_id, ServiceNeed.id)
     )
     return [(need, name) for need, name in session.execute(query)]
+
+
+def steps_in_force(session: Session, service_task_id: int) -> Sequence[ServiceStep]:
+    """The steps of a task of the plan that no correction has ended, in order."""
+    query = select(ServiceStep).where(ServiceStep.service_task_id == service_task_id, ServiceStep.ended_at.is_(None))
+    return session.scalars(query.order_by(ServiceStep.ordinal, ServiceStep.id)).all()
 
 
 def service_of_task(session: Session, task_id: int) -> ServiceTask | None:

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, and_, case, func, or_, select
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import named
@@ -120,6 +120,7 @@ class BathRecord:
     disinfection_id: int
 
 
+@built_once
 def _cards() -> Query:
     lines = select(func.count()).where(TurnRoundLine.turn_round_id == TurnRound.id)
     settled = lines.where(TurnRoundLine.state != "to do").correlate(TurnRound).scalar_subquery()
@@ -143,9 +144,8 @@ def _cards() -> Query:
     )
 
 
-def read_cards(
-    connection: Connection, unit_id: int | None = None, *, card_id: int | None = None, open_only: bool = False
-) -> tuple[CardRecord, ...]:
+@reads(CardRecord)
+def read_cards(unit_id: int | None = None, *, card_id: int | None = None, open_only: bool = False) -> Query:
     """Cards, oldest first, of all or of one unit; one statement."""
     query = _cards()
     if unit_id is not None:
@@ -154,12 +154,11 @@ def read_cards(
         query = query.where(TurnRound.id == card_id)
     if open_only:
         query = query.where(TurnRound.finished_at.is_(None))
-    return records_of(connection, query, CardRecord)
+    return query
 
 
-def read_card_lines(
-    connection: Connection, *, card_id: int | None = None, open_cards: bool = False
-) -> tuple[CardLineRecord, ...]:
+@reads(CardLineRecord)
+def read_card_lines(*, card_id: int | None = None, open_cards: bool = False) -> Query:
     """Lines of one card, or of every open card, in bench order; one statement."""
     query = select_of(
         CardLineRecord,
@@ -174,9 +173,10 @@ def read_card_lines(
         query = query.join(TurnRound, TurnRound.id == TurnRoundLine.turn_round_id).where(
             TurnRound.finished_at.is_(None)
         )
-    return records_of(connection, query, CardLineRecord)
+    return query
 
 
+@built_once
 def _cleanings(by_part: bool) -> Query:
     """The last rinsed disinfection by unit or by loop set; of a bath not rinsed off, only when it was."""
     key = BathLoop.part_id if by_part else Disinfection.unit_id
@@ -313,17 +313,18 @@ def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
     return {part_id: at for part_id, at in connection.execute(query) if at is not None}
 
 
-def read_agents(connection: Connection) -> tuple[AgentRecord, ...]:
+@reads(AgentRecord)
+def read_agents() -> Query:
     """Every agent by name; one statement."""
-    query = select_of(AgentRecord, Disinfectant).order_by(
+    return select_of(AgentRecord, Disinfectant).order_by(
         Disinfectant.unit_type_id.is_(None), Disinfectant.name, Disinfectant.id
     )
-    return records_of(connection, query, AgentRecord)
 
 
-def read_baths(connection: Connection, unit_id: int) -> tuple[BathRecord, ...]:
+@reads(BathRecord)
+def read_baths(unit_id: int) -> Query:
     """The baths in which a unit's loop lay, oldest first; one statement."""
-    query = (
+    return (
         select_of(BathRecord, Bath, Disinfectant, BathLoop, agent=Disinfectant.name)
         .join(Disinfectant, Disinfectant.id == Bath.disinfectant_id)
         .join(BathLoop, BathLoop.bath_id == Bath.id)
@@ -331,7 +332,6 @@ def read_baths(connection: Connection, unit_id: int) -> tuple[BathRecord, ...]:
         .where(Disinfection.unit_id == unit_id)
         .order_by(Bath.at, Bath.id)
     )
-    return records_of(connection, query, BathRecord)
 
 
 @dataclass(frozen=True, slots=True)
@@ -353,12 +353,10 @@ class LookRecord:
     previous_data: str | None
 
 
-def read_approved_firmware(connection: Connection) -> tuple[ApprovedRecord, ...]:
+@reads(ApprovedRecord)
+def read_approved_firmware() -> Query:
     """Every version that a unit type allows; one statement."""
-    query = select_of(ApprovedRecord, ApprovedFirmware).order_by(
-        ApprovedFirmware.unit_type_id, ApprovedFirmware.version
-    )
-    return records_of(connection, query, ApprovedRecord)
+    return select_of(ApprovedRecord, ApprovedFirmware).order_by(ApprovedFirmware.unit_type_id, ApprovedFirmware.version)
 
 
 def read_firmware_changes(connection: Connection) -> dict[int, datetime]:
@@ -367,7 +365,8 @@ def read_firmware_changes(connection: Connection) -> dict[int, datetime]:
     return {part_id: at for part_id, at in connection.execute(query)}
 
 
-def read_last_looks(connection: Connection, unit_id: int | None = None) -> tuple[LookRecord, ...]:
+@reads(LookRecord)
+def read_last_looks(unit_id: int | None = None) -> Query:
     """The last look at each unit's handsets of each sort (settings, previous data, both), oldest first."""
     rank = func.row_number().over(
         partition_by=(
@@ -379,13 +378,12 @@ def read_last_looks(connection: Connection, unit_id: int | None = None) -> tuple
     if unit_id is not None:
         ranked = ranked.where(HandsetLook.unit_id == unit_id)
     last = ranked.subquery()
-    query = (
+    return (
         select_of(LookRecord, HandsetLook)
         .join(last, last.c.id == HandsetLook.id)
         .where(last.c.rank == 1)
         .order_by(HandsetLook.at, HandsetLook.id)
     )
-    return records_of(connection, query, LookRecord)
 
 
 @dataclass(frozen=True, slots=True)

@@ -21,7 +21,7 @@ from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
 from fleetbench.records.core.journal import moment_text
-from fleetbench.records.core.schema import Query, records_of, select_of
+from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.gas.tables import CylinderFill
 from fleetbench.records.hires.reads import BookedUnit, read_hires_of
 from fleetbench.records.parts.reads import in_unit
@@ -94,11 +94,12 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
     )
 
 
-def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine, ...]:
+@reads(CalibrationLine)
+def _calibrations(unit_id: int) -> Query:
     def count(verdict: str) -> ColumnElement[int]:
         return func.count(CalibrationOutcome.id).filter(CalibrationOutcome.verdict == verdict)
 
-    query = (
+    return (
         select_of(
             CalibrationLine,
             Calibration,
@@ -112,18 +113,19 @@ def _calibrations(connection: Connection, unit_id: int) -> tuple[CalibrationLine
         .group_by(Calibration.id, Calibration.at, Calibration.made, Calibration.person_id)
         .order_by(Calibration.at, Calibration.id)
     )
-    return records_of(connection, query, CalibrationLine)
 
 
-def _absences(connection: Connection, unit_id: int) -> tuple[AbsenceLine, ...]:
+@reads(AbsenceLine)
+def _absences(unit_id: int) -> Query:
     query = select_of(AbsenceLine, Absence).where(Absence.unit_id == unit_id)
-    return records_of(connection, query.order_by(Absence.left_at), AbsenceLine)
+    return query.order_by(Absence.left_at)
 
 
-def _holds(connection: Connection, unit_id: int) -> tuple[HoldRecord, ...]:
+@reads(HoldRecord)
+def _holds(unit_id: int) -> Query:
     """Holds on the unit or on parts in it now, standing or lifted, newest first."""
     query = select_of_holds().where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(in_unit(unit_id))))
-    return records_of(connection, query.order_by(Hold.placed_at.desc(), Hold.id.desc()), HoldRecord)
+    return query.order_by(Hold.placed_at.desc(), Hold.id.desc())
 
 
 @dataclass(frozen=True, slots=True)

@@ -18,7 +18,7 @@ from sqlalchemy.types import NullType
 from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, columns_of, plain_rows, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, plain_rows, reads, records_of, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.people.tables import named
 from fleetbench.records.places.tables import Owner, Place
@@ -151,7 +151,8 @@ def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitReco
     return records_of(connection, query, UnitRecord)
 
 
-def read_absences(connection: Connection, unit_id: int | None = None) -> tuple[AbsenceRecord, ...]:
+@reads(AbsenceRecord)
+def read_absences(unit_id: int | None = None) -> Query:
     """Units that are away now; one statement."""
     query = (
         select_of(AbsenceRecord, Absence, place=Place.name)
@@ -161,10 +162,11 @@ def read_absences(connection: Connection, unit_id: int | None = None) -> tuple[A
     )
     if unit_id is not None:
         query = query.where(Absence.unit_id == unit_id)
-    return records_of(connection, query, AbsenceRecord)
+    return query
 
 
-def read_last_returns(connection: Connection, unit_id: int | None = None) -> tuple[ReturnRecord, ...]:
+@reads(ReturnRecord)
+def read_last_returns(unit_id: int | None = None) -> Query:
     """The last return of each unit; one statement."""
     place = func.row_number().over(
         partition_by=BookingUnit.unit_id, order_by=(BookingUnit.received_at.desc(), BookingUnit.id.desc())
@@ -175,22 +177,23 @@ def read_last_returns(connection: Connection, unit_id: int | None = None) -> tup
     if unit_id is not None:
         ranked = ranked.where(BookingUnit.unit_id == unit_id)
     last = ranked.subquery()
-    return records_of(connection, select_of(ReturnRecord, last).where(last.c.place == 1), ReturnRecord)
+    return select_of(ReturnRecord, last).where(last.c.place == 1)
 
 
-def read_last_disinfections(connection: Connection, unit_id: int | None = None) -> tuple[DisinfectionRecord, ...]:
+@reads(DisinfectionRecord)
+def read_last_disinfections(unit_id: int | None = None) -> Query:
     """The last disinfection of each unit; one statement."""
     newest = select(Disinfection.unit_id, func.max(Disinfection.at).label("at")).group_by(Disinfection.unit_id)
     if unit_id is not None:
         newest = newest.where(Disinfection.unit_id == unit_id)
     last = newest.subquery()
-    query = select_of(DisinfectionRecord, Disinfection).join(
+    return select_of(DisinfectionRecord, Disinfection).join(
         last, (last.c.unit_id == Disinfection.unit_id) & (last.c.at == Disinfection.at)
     )
-    return records_of(connection, query, DisinfectionRecord)
 
 
-def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[PutOffRecord, ...]:
+@reads(PutOffRecord)
+def read_put_off(unit_id: int | None = None) -> Query:
     """Tasks that stand put off, oldest first, unless a later signed ticket refers to theirs; one statement."""
     later = aliased(Ticket)
     followed = select(later.id).where(later.refers_to_id == Ticket.id, later.signed_at.is_not(None)).exists()
@@ -202,30 +205,30 @@ def read_put_off(connection: Connection, unit_id: int | None = None) -> tuple[Pu
     )
     if unit_id is not None:
         query = query.where(Ticket.unit_id == unit_id)
-    return records_of(connection, query, PutOffRecord)
+    return query
 
 
+@built_once
 def select_of_holds() -> Query:
     """Holds, each with the names of who placed and who lifted it."""
     return select_of(HoldRecord, Hold, placed_by=named(Hold.placed_by_id), lifted_by=named(Hold.lifted_by_id))
 
 
-def read_holds(
-    connection: Connection, unit_id: int | None = None, part_ids: tuple[int, ...] = (), *, lifted: bool = False
-) -> tuple[HoldRecord, ...]:
+@reads(HoldRecord)
+def read_holds(unit_id: int | None = None, part_ids: tuple[int, ...] = (), *, lifted: bool = False) -> Query:
     """Holds that stand (and lifted ones where asked), of all or of one unit and its parts; one statement."""
     query = select_of_holds().order_by(Hold.placed_at, Hold.id)
     if not lifted:
         query = query.where(Hold.lifted_at.is_(None))
     if unit_id is not None:
         query = query.where(or_(Hold.unit_id == unit_id, Hold.part_id.in_(part_ids)))
-    return records_of(connection, query, HoldRecord)
+    return query
 
 
-def read_readers(connection: Connection) -> tuple[ReaderRecord, ...]:
+@reads(ReaderRecord)
+def read_readers() -> Query:
     """Every reader of every unit type, in order; one statement."""
-    query = select_of(ReaderRecord, Reader).order_by(Reader.unit_type_id, Reader.ordinal)
-    return records_of(connection, query, ReaderRecord)
+    return select_of(ReaderRecord, Reader).order_by(Reader.unit_type_id, Reader.ordinal)
 
 
 def read_unit_tags(connection: Connection) -> dict[int, str]:

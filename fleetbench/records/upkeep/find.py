@@ -7,7 +7,7 @@ from typing import Any
 from sqlalchemy import Connection, func, or_
 
 from fleetbench.records.canisters.tables import Container
-from fleetbench.records.core.schema import records_of, select_of
+from fleetbench.records.core.schema import Query, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.tickets.tables import Ticket
@@ -106,14 +106,14 @@ def find_containers(connection: Connection, text: str, limit: int) -> tuple[Foun
     return records_of(connection, query, FoundContainer)
 
 
-def find_ticket(connection: Connection, year: int, number: int) -> tuple[FoundTicket, ...]:
+@reads(FoundTicket)
+def find_ticket(year: int, number: int) -> Query:
     """The ticket with this number; one statement."""
-    query = (
+    return (
         select_of(FoundTicket, Ticket, unit=Unit.tag)
         .join(Unit, Unit.id == Ticket.unit_id)
         .where(Ticket.year == year, Ticket.number == number)
     )
-    return records_of(connection, query, FoundTicket)
 
 
 def find_bookings(connection: Connection, text: str, limit: int) -> tuple[FoundBooking, ...]:

@@ -29,6 +29,14 @@ FOREIGN = {
     "view": f"SELECT relname FROM pg_class WHERE relkind IN ('v', 'm') AND relnamespace = {HERE}",
     "sequence or foreign table": f"SELECT relname FROM pg_class WHERE relkind IN ('S', 'f') AND relnamespace = {HERE}",
     "function": f"SELECT proname FROM pg_proc WHERE pronamespace = {HERE}",
+    "row policy": "SELECT p.polname FROM pg_policy p JOIN pg_class c ON c.oid = p.polrelid"
+    f" WHERE c.relnamespace = {HERE}",
+    "rule that hides rows of table": "SELECT relname FROM pg_class"
+    f" WHERE (relrowsecurity OR relforcerowsecurity) AND relnamespace = {HERE}",
+    "setting by which a crash empties table": "SELECT relname FROM pg_class WHERE relkind IN ('r', 'p')"
+    f" AND relpersistence = 'u' AND relnamespace = {HERE}",
+    "child table": "SELECT i.inhrelid::regclass::text FROM pg_inherits i JOIN pg_class c ON c.oid = i.inhparent"
+    f" WHERE c.relnamespace = {HERE}",
 }
 """What this program never makes on a server, by its kind."""
 

@@ -24,7 +24,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.types import TypeEngine
 
 from fleetbench import __version__
-from fleetbench.records.core.database import Database, as_url
+from fleetbench.records.core.database import Database, as_url, learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, moment_text
 from fleetbench.records.core.plain_file import new_folder, plain_bytes, refuse_special
@@ -152,6 +152,7 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
                 for table in _tables(connection, manifest.revision):
                     _fill(connection, table, folder, manifest)
             upgrade(connection)
+            learn_sizes(connection)
             kept()
             _verified(connection, database, manifest)
             _say_whence(connection, manifest, clock())

@@ -153,9 +153,11 @@ def row_of(connection: Connection, kind: type[Base], key: int) -> dict[str, Any]
     return next(iter(rows_of(connection, kind, _table(kind).c.id == key)), None)
 
 
-def count_of(connection: Connection, kind: type[Base]) -> int:
-    """How many rows a table has; one statement."""
-    return connection.scalar(select(func.count()).select_from(_table(kind))) or 0
+def count_of(connection: Connection, kind: type[Base], *, in_force: bool = False) -> int:
+    """How many rows a table has; in_force: those that no correction ended; one statement."""
+    table = _table(kind)
+    query = select(func.count()).select_from(table)
+    return connection.scalar(query.where(table.c.ended_at.is_(None)) if in_force else query) or 0
 
 
 def same_row(connection: Connection, kind: type[Base], values: Mapping[str, Any], but: int) -> dict[str, Any] | None:

@@ -9,7 +9,7 @@ import re
 import sqlite3
 from collections import Counter
 from collections.abc import Callable, Generator, Iterator
-from contextlib import closing
+from contextlib import closing, suppress
 from dataclasses import dataclass, field
 from datetime import UTC, date, datetime
 from typing import Any
@@ -20,7 +20,7 @@ from sqlalchemy.exc import SQLAlchemyError
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import FIRST_PREVIOUS, Journal, bound_columns, commitment, entry_hash
-from fleetbench.records.core.schema import Figure, UtcTimestamp
+from fleetbench.records.core.schema import Figure, Query, UtcTimestamp, built_once
 from fleetbench.records.core.transaction import CARRIED_ACT, CLOCK_ACT, WITHOUT_ROWS
 from fleetbench.records.hires.lookups import read_signed_pages
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing
@@ -38,6 +38,7 @@ State = dict[str, dict[int, list[Any]]]
 Bound = dict[str, dict[int, tuple[int, str | None]]]
 """The entry and digest that bind every erasable row: table, key; no digest where that entry erased it."""
 
+MOMENT = "%Y-%m-%d %H:%M:%S.%f"  # as a file holds it
 STEP = 2000
 MOST_LISTED = 500
 SAFE_DIGITS = 16
@@ -270,11 +271,11 @@ def _entries(connection: Connection) -> Generator[list[Any], None, None]:
 
 
 def _moment_of_sqlite(value: Any, number: Any) -> datetime:
-    try:
-        moment = datetime.strptime(value, "%Y-%m-%d %H:%M:%S.%f").replace(tzinfo=UTC)
-    except (TypeError, ValueError) as fault:
-        raise _BreakError(f"entry {number}: its time {value!r} is not a moment") from fault
-    return moment
+    with suppress(TypeError, ValueError):
+        moment = datetime.strptime(value, MOMENT).replace(tzinfo=UTC)
+        if moment.strftime(MOMENT) == value:  # another spelling of a moment is read all the same
+            return moment
+    raise _BreakError(f"entry {number}: its time {value!r} is not a moment")
 
 
 def _replay(connection: Connection, is_sqlite: bool, walk: _Walk) -> tuple[State, Bound]:
@@ -476,14 +477,24 @@ def _differences(
 
 def _orphans(connection: Connection) -> Iterator[str]:
     """Every foreign key, erasable tables too, points at a row; one query a key."""
+    for said, missing in _of_no_row():
+        for row, lost in connection.execute(missing).all():
+            yield said.format(row=row, lost=lost)
+
+
+@built_once
+def _of_no_row() -> tuple[tuple[str, Query], ...]:
+    """For each foreign key what is said of a row whose own is missing, and the statement that finds them."""
+    found: list[tuple[str, Query]] = []
     for table in metadata.sorted_tables:
         for key in sorted(table.foreign_keys, key=lambda each: each.parent.name):
             parent = key.column.table.alias()
-            missing = (
+            missing: Query = (
                 select(table.c.id, key.parent)
                 .select_from(table.outerjoin(parent, key.parent == parent.c[key.column.name]))
                 .where(key.parent.is_not(None), parent.c[key.column.name].is_(None))
                 .order_by(table.c.id)
             )
-            for row, lost in connection.execute(missing).all():
-                yield f"{table.name} row {row}: {key.parent.name} {lost} is not in {key.column.table.name}"
+            said = f"{table.name} row {{row}}: {key.parent.name} {{lost}} is not in {key.column.table.name}"
+            found.append((said, missing))
+    return tuple(found)

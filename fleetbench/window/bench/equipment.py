@@ -11,10 +11,12 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.bench.tables import KINDS
+from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
@@ -22,7 +24,16 @@ from fleetbench.window.look.buttons import Emptiness
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, NOT_RECORDED, counted, day, moment
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.bench.equipment import UNITS_OF, EquipmentRow, add_equipment, certify_equipment, list_equipment
+from fleetbench.workshop.bench.equipment import (
+    UNITS_OF,
+    EquipmentRow,
+    add_equipment,
+    answer_units,
+    certify_equipment,
+    connect_equipment,
+    list_equipment,
+)
+from fleetbench.workshop.bench.meters import EXTRA, Told, ask_once, is_installed, visa_addresses
 from fleetbench.workshop.core.workplace import Workplace
 
 U_HINT = "for k = 1; half of one that is stated for k = 2"
@@ -73,6 +84,64 @@ def certificate_form(workplace: Workplace, row: EquipmentRow) -> Form:
     )  # fmt: skip
 
 
+def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
+    """How a piece is read by itself: where it answers, what it is asked, and who answers there."""
+    tool, told = row.tool, dict[tuple[str, str | None, str | None], Told]()
+
+    def ask(address: str, query: str | None, answer_unit: str | None) -> Told:
+        key = address.strip(), (query or "").strip() or None, answer_unit
+        if key not in told:
+            told[key] = ask_once(*key)
+        return told[key]
+
+    def load() -> Mapping[str, Any]:
+        if not is_installed():
+            return {REFUSED: EXTRA}
+        return {"found": [("typed below", ""), *((each, each) for each in visa_addresses())]}
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Any]:
+        chosen = {"address": found["found"]} if found["found"] else {}
+        if found["asked"] is None or not (found["found"] or found["address"]):
+            return chosen
+        try:
+            said = ask(found["found"] or found["address"], found["query"], found["answer_unit"])
+        except Refused as fault:
+            return {**chosen, "said": str(fault)}
+        return {**chosen, "said": f"{said.idn} answers. {f'A reading: {said.reading}.' if said.reading else ''}"}
+
+    def act(**given: Any) -> None:
+        found, asked = given.pop("found"), given.pop("asked")
+        given.pop("said", None)
+        given["address"] = found or given["address"]
+        idn = ask(given["address"], given["query"], given["answer_unit"]).idn if given["address"] and asked else None
+        connect_equipment(workplace, tool.equipment_id, idn=idn, **given)
+
+    unit = tool.unit or ""
+    return Form(
+        f"Read {tool.name} {tool.serial} by itself",
+        "Save meter",
+        "The meter must speak SCPI. Without an address its figures are typed.",
+        (
+            Field("found", "Address", "choice", "found now", choices=[("typed below", "")], spoken="addresses found"),
+            Field("address", "VISA address", "text", "such as TCPIP::192.0.2.10::5025::SOCKET", tool.address,
+                  spoken="address", beside=True),
+            Field("query", "Query of a reading", "text", "such as MEAS:VOLT:DC?", tool.query, spoken="query"),
+            Field("answer_unit", "Unit of its answers", "choice", default=tool.answer_unit or tool.unit,
+                  choices=[(each, each) for each in answer_units(tool.unit)], beside=True),
+            Field("range_low", "Lowest figure", "figure", default=tool.range_low, unit=unit, spoken="range, lowest"),
+            Field("range_high", "Highest figure", "figure", default=tool.range_high, unit=unit,
+                  spoken="range, highest", beside=True),
+            Field("asked", "Who answers there?", "question", choices=[("Ask the meter", "asked")]),
+            Field("said", "", "told"),
+        ),
+        act,
+        load=load,
+        look=look,
+        first="address",
+        wide=200,
+    )  # fmt: skip
+
+
 EMPTY = Emptiness(
     "No test equipment is recorded yet",
     "Add what you measure with: without its uncertainty and last valid day no measured test can pass in full.",
@@ -106,6 +175,15 @@ ACTS = (
         "certify test equipment",
         form=lambda bar, row: certificate_form(bar.workplace, row),
         said="The certificate is saved.",
+    ),
+    ActSpec(
+        "connect",
+        "Read by itself",
+        "Shift+U",
+        "calibrate",
+        "connect test equipment",
+        form=lambda bar, row: meter_form(bar.workplace, row),
+        said="The meter is saved.",
     ),
 )
 
@@ -160,6 +238,18 @@ def in_unit(value: float | None, unit: str | None) -> str:
     return NOT_RECORDED if value is None else f"{value:g} {unit or ''}".rstrip()
 
 
+def meter_facts(tool: EquipmentRecord) -> tuple[Fact, ...]:
+    """Where a piece answers, what it is asked and who it says it is; one fact where it is not read by itself."""
+    if tool.address is None:
+        return (Fact("Address", "none: its figures are typed"),)
+    return (
+        Fact("Address", tool.address),
+        Fact("Query of a reading", tool.query or NOT_RECORDED, note=f"answered in {tool.answer_unit}"),
+        Fact("Range", f"{tool.range_low:g} to {tool.range_high:g} {tool.unit}", note="outside it nothing is taken"),
+        Fact("It says it is", tool.idn or NOT_RECORDED, note="another that answers there is refused"),
+    )
+
+
 def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
     """Everything on one piece."""
     weakened = "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
@@ -185,5 +275,6 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
                          note="what its last digit stands for"),
                 ),
             ),
+            Section("Read by itself", meter_facts(row.tool)),
         ),
     )  # fmt: skip

@@ -11,9 +11,10 @@ from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.plots import BenchPlot, PlotFacts
+from fleetbench.window.bench.plots import BenchPlot, PlotFacts, facts_in
 from fleetbench.window.bench.words import (
     READING_WORDS,
     offer_words,
@@ -57,14 +58,14 @@ _SHOWN = 5
 _TOOL_LETTERS = 14
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
-_ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
+_ASKED: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
     Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
     Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
     Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
     Method.OPENING: (),
-    Method.LOCK_UP: (("supply_bar", "Supply pressure", "bar"),),
-    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", "bar"),
-                      ("temperature_c", "Gas temperature", "°C")),
+    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
+    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
+                      ("temperature_c", "Gas temperature", CELSIUS)),
     Method.PULSES: (("counted", "Pulses counted", ""),),
     Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
     Method.FIGURE: (),
@@ -72,7 +73,7 @@ _ASKED: dict[Method, tuple[tuple[str, str, str], ...]] = {
 """What is entered once for each test: field of the set-up, label, unit."""
 
 
-def _asked(offer: TestOffer) -> tuple[tuple[str, str, str], ...]:
+def _asked(offer: TestOffer) -> tuple[tuple[str, str, str | Measure], ...]:
     """The same with the unit of a reference; how certain it is, is asked where no tool states it."""
     asked = _ASKED[offer.method]
     if offer.method is not Method.REFERENCE:
@@ -240,13 +241,13 @@ class MeasureCard(StepCard):
         self.value_field = DecimalField(words.lower(), self, quantity=reading_quantity(self.offer))
         self.value_field.expect(last=self._before.get(QUANTITY[self.offer.method]))
         self.value_field.asked.connect(self.refused)
-        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", self.offer.unit, self))
+        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
             self.temperature_field.expect(last=self._before.get("gas temperature"))
             self.temperature_field.asked.connect(self.refused)
-            line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", "°C", self))
+            line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", CELSIUS, self))
         self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
         line.addStretch(1)
         return line
@@ -375,8 +376,9 @@ class MeasureCard(StepCard):
         except Refused:
             low, high = None, None
         over_time = self.offer.method in OVER_TIME
-        self.plot.show_facts(PlotFacts(tuple(self._points(over_time)), self.offer.unit, over_time, low, high,
-                                       self._until()))  # fmt: skip
+        unit = self.offer.unit or ""
+        facts = PlotFacts(tuple(self._points(over_time)), unit, over_time, low, high, self._until())
+        self.plot.show_facts(facts_in(measured_in(unit), facts))
 
     def _points(self, over_time: bool) -> Sequence[tuple[float, float]]:
         if not over_time:
@@ -399,7 +401,7 @@ class MeasureCard(StepCard):
             return
         width = 4 if self.offer.method in WITH_TEMPERATURE else 3
         heads = ("Read at", "After", "Figure", "Gas")[:width]
-        newest = list(reversed(reading_cells(self.readings, self.offer.unit, self._zone)))[:_SHOWN]
+        newest = list(reversed(reading_cells(self.readings, measured_in(self.offer.unit), self._zone)))[:_SHOWN]
         lines = [Line(cells[:width]) for cells in newest]
         self._table = LinesView(self.theme, Table("Readings", heads, tuple(lines)), self)
         self._table_room.insertWidget(0, self._table)

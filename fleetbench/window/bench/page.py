@@ -10,7 +10,7 @@ from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton,
 
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.leaks import leak_form
+from fleetbench.window.bench.dialog import leak_form
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS

@@ -4,7 +4,7 @@ Measured values of a valve or regulator over time, with their uncertainty and th
 """
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import groupby
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import Measure, measured_in
 from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.workshop.bench.valves import TrendSeries
@@ -29,6 +30,25 @@ class PlotFacts:
     low: float | None = None
     high: float | None = None
     until_minutes: float | None = None
+
+
+def facts_in(unit: str | Measure, facts: PlotFacts) -> PlotFacts:
+    """The same with stored figures in the unit in use."""
+    if not isinstance(unit, Measure):
+        return facts
+    low, high = (None if end is None else unit.shown(end) for end in (facts.low, facts.high))
+    return replace(facts, points=tuple((x, unit.shown(y)) for x, y in facts.points), unit=str(unit), low=low, high=high)
+
+
+def series_in(series: TrendSeries) -> TrendSeries:
+    """The same with stored figures in the unit in use."""
+    unit = measured_in(series.unit)
+    if not isinstance(unit, Measure):
+        return series
+    low, high = (None if end is None else unit.shown(end) for end in (series.low, series.high))
+    apart = unit.difference
+    points = tuple((at, unit.shown(value), None if u is None else apart.shown(u)) for at, value, u in series.points)
+    return replace(series, points=points, unit=str(unit), low=low, high=high)
 
 
 class BenchPlot(QWidget):
@@ -138,7 +158,8 @@ class TrendCard(QFrame):
         layout.setContentsMargins(APART, CLOSE, APART, APART)
         layout.setSpacing(CLOSE)
         layout.addWidget(text_label("Measured over time", "heading", self))
-        for unit, each in groupby(sorted(series, key=lambda one: one.unit), key=lambda one: one.unit):
+        listed = sorted(map(series_in, series), key=lambda one: one.unit)
+        for unit, each in groupby(listed, key=lambda one: one.unit):
             plot = TrendPlot(theme, tuple(each), unit, zone, self)
             self.plots.append(plot)
             layout.addWidget(plot)
@@ -238,7 +259,7 @@ class TrendPlot(QWidget):
         for word, value in sorted(lines):
             pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
             self._plot.addItem(
-                pyqtgraph.InfiniteLine(pos=value, angle=0, pen=pen, label=f"{word} {value:g} {self._unit}",
+                pyqtgraph.InfiniteLine(pos=value, angle=0, pen=pen, label=f"{word} {value:.5g} {self._unit}",
                                        labelOpts={"position": 0.02, "color": accent, "anchors": [(0, 1), (0, 1)]})
             )  # fmt: skip
         values = [value for each in self.series for _at, value, _u in each.points] + [value for _word, value in lines]
@@ -255,6 +276,6 @@ def series_words(series: TrendSeries, zone: ZoneInfo) -> str:
     """A series in words, for those who do not see the plot."""
     (first, start, _u), (last, end, _v) = series.points[0], series.points[-1]
     return (
-        f"{series.name}: {start:g} {series.unit} on {first.astimezone(zone):%Y-%m-%d} to {end:g} {series.unit} on"
+        f"{series.name}: {start:.5g} {series.unit} on {first.astimezone(zone):%Y-%m-%d} to {end:.5g} {series.unit} on"
         f" {last.astimezone(zone):%Y-%m-%d} in {len(series.points)}"
     )

@@ -7,6 +7,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import BAR, result_in
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -129,10 +130,9 @@ def test_words(test: TestLine) -> str:
         watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
         words.append(f"{'held' if test.record.held else 'fell'}{watched}")
     if test.record.value is not None:
-        within = f" ± {test.record.expanded_u:.2g}" if test.record.expanded_u is not None else ""
-        words.append(f"{test.record.value:.3g}{within} {test.record.unit_of_value or ''}".strip())
+        words.append(result_in(test.record.value, test.record.expanded_u, test.record.unit_of_value))
     if test.record.supply_bar is not None:
-        words.append(f"at {test.record.supply_bar:g} bar supply")
+        words.append(f"at {BAR.words(test.record.supply_bar)} supply")
     return ", ".join(words)
 
 

@@ -4,8 +4,9 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, result_in
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.window.look.words import MINUS
+from fleetbench.window.look.words import MINUS, figure
 from fleetbench.workshop.bench.equipment import EquipmentRow
 from fleetbench.workshop.bench.measured import Stamped
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
@@ -62,12 +63,12 @@ def value_words(measured: Measured) -> str:
     """The figure ± U, or that there is none yet."""
     if measured.value is None:
         return ""
-    shown = f"{measured.value:.3g}".replace("-", MINUS)
+    shown = result_in(measured.value, measured.expanded_u, measured.unit).replace("-", MINUS)
     if measured.expanded_u is None:
-        return f"{shown} {measured.unit}, U not known"
+        return f"{shown}, U not known"
     if measured.unit == "mL/min" and measured.value < measured.expanded_u:
         return f"below {max(measured.value, 0.0) + measured.expanded_u:.2g} {measured.unit}"
-    return f"{shown} ± {measured.expanded_u:.2g} {measured.unit} (k = 2)"
+    return f"{shown} (k = 2)"
 
 
 def time_left_words(measured: Measured, since_first: float | None, at_last: float | None) -> str:
@@ -88,15 +89,15 @@ def clock_words(seconds: float) -> str:
     return f"{whole // 60}:{whole % 60:02d}"
 
 
-def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> list[tuple[str, ...]]:
+def reading_cells(readings: tuple[Stamped, ...], unit: str | Measure, zone: ZoneInfo) -> list[tuple[str, ...]]:
     """Readings as lines of a table: time of day, time since the first, the figure, the gas temperature."""
     first: datetime | None = readings[0].at if readings else None
     return [
         (
             f"{each.at.astimezone(zone):%H:%M:%S}",
             clock_words((each.at - first).total_seconds()) if first is not None else "",
-            f"{each.value:g} {unit}",
-            "not read" if each.temperature_c is None else f"{each.temperature_c:g} °C",
+            in_unit(each.value, unit),
+            figure(each.temperature_c, CELSIUS, None, "not read"),
         )
         for each in readings
     ]
@@ -105,7 +106,7 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str, zone: ZoneInfo) -> l
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
     lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
-    unit = "°C" if row.tool.unit == "C" else row.tool.unit or ""
+    unit = (row.tool.unit or "").replace("C", "°C")
     u = ", uncertainty not recorded" if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
     return f"{row.tool.name} {row.tool.serial}{u}{lacks}"
 

@@ -13,8 +13,9 @@ from PySide6.QtCore import QSize, QSizeF, Qt, Slot
 from PySide6.QtGui import QPageSize, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import save_pdf
+from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.window.canisters.pack import PackDialog
 from fleetbench.window.canisters.run import RunDialog
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
@@ -191,7 +192,7 @@ class LabelDialog(QDialog):
 
     @Slot()
     def _on_save(self) -> None:
-        name = f"{self._title.lower().replace(' ', '-')}.pdf"
+        name = plain_name(self._title.lower(), ".pdf")
         path, _ = QFileDialog.getSaveFileName(self, "Save as PDF", name, "PDF (*.pdf)")
         if path:
             self.save_to(path)
@@ -232,8 +233,9 @@ def _show_its_label(bar: ActBar, row: ChosenCanister, packed: Packed) -> None:
 
 def packed_words(_row: object, packed: Packed) -> str:
     """What was packed, and what is left in the container."""
-    mass = f"{packed.mass_g:g} g" if packed.mass_g is not None else "not weighed"
-    words = f"{packed.canister} packed: {mass} of lot {packed.lot}, {packed.left_kg:.2f} kg left in the container."
+    mass = GRAM.words(packed.mass_g) if packed.mass_g is not None else "not weighed"
+    left = KILOGRAM.words(packed.left_kg, 2)
+    words = f"{packed.canister} packed: {mass} of lot {packed.lot}, {left} left in the container."
     return " ".join((words, *packed.warnings))
 
 

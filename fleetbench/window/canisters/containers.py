@@ -16,6 +16,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.forms.form import NEW, Choices, Field, Form
@@ -25,7 +26,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, still_plot, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.theme import GRID, Theme, font, put_font
-from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, said
+from fleetbench.window.look.words import NONE, counted, day, figure, last_day, moment, number, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.places.forms import ask_correction
 from fleetbench.window.shell.pages import PageContext
@@ -98,22 +99,27 @@ class UsePlot(QWidget):
         lots = sorted({each.lot for each in self._use})
         heights = dict.fromkeys(months, 0.0)
         tallest = max(sum(each.kg for each in self._use if each.month == month) for month in months)
-        for number, lot in enumerate(lots):
+        for turn, lot in enumerate(lots):
             mine = [each for each in self._use if each.lot == lot]
             places = [months.index(each.month) for each in mine]
             feet = [heights[each.month] for each in mine]
-            brush = shade(self._theme.colour("accent"), ground, SHADES[number % len(SHADES)])
+            brush = shade(self._theme.colour("accent"), ground, SHADES[turn % len(SHADES)])
             plot.addItem(
                 pyqtgraph.BarGraphItem(
-                    x=places, y0=feet, height=[each.kg for each in mine], width=0.72, brush=brush, pen=ground
+                    x=places,
+                    y0=feet,
+                    height=[KILOGRAM.shown(each.kg) for each in mine],
+                    width=0.72,
+                    brush=brush,
+                    pen=ground,
                 )
             )
             for each, place, foot in zip(mine, places, feet, strict=True):
-                heights[each.month] = foot + each.kg
+                heights[each.month] = foot + KILOGRAM.shown(each.kg)
                 if each.kg >= _LEAST_NAMED_SHARE * tallest:
                     name = pyqtgraph.TextItem(lot, color=readable_on(brush, ink, ground), anchor=(0.5, 0.5))
                     put_font(name, "small")
-                    name.setPos(place, foot + each.kg / 2)
+                    name.setPos(place, foot + KILOGRAM.shown(each.kg) / 2)
                     plot.addItem(name)
         bottom = plot.getAxis("bottom")
         bottom.setTicks([list(enumerate(months))])
@@ -123,8 +129,8 @@ class UsePlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
         # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-        plot.getAxis("left").setLabel("kg packed", siPrefixEnableRanges=())
-        plot.setYRange(0, tallest * 1.08, padding=0)
+        plot.getAxis("left").setLabel(f"{KILOGRAM} packed", siPrefixEnableRanges=())
+        plot.setYRange(0, KILOGRAM.shown(tallest) * 1.08, padding=0)
         plot.setXRange(-0.6, max(len(months), 6) - 0.4, padding=0)
 
 
@@ -134,7 +140,7 @@ def use_words(use: Sequence[UseMonth]) -> str:
         return "Nothing was packed yet: use per month and lot is plotted here."
     kg, packings = sum(each.kg for each in use), sum(each.packings for each in use)
     unweighed = sum(each.unweighed for each in use)
-    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {kg:.1f} kg in {packings} fills"
+    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {KILOGRAM.words(kg, 1)} in {packings} fills"
     return f"{words}; {unweighed} were not weighed and count as full ones." if unweighed else f"{words}."
 
 
@@ -192,8 +198,8 @@ def receive_form(workplace: Workplace) -> Form:
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
                   nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
             Field("lot", "Lot"),
-            Field("kg", "Net mass", "figure", unit="kg", quantity=CONTAINER_MASS, expects=NEW, beside=True,
-                  spoken="kilograms", wants="is missing; enter the net mass of absorbent"),
+            Field("kg", "Net mass", "figure", unit=KILOGRAM, quantity=CONTAINER_MASS, expects=NEW, beside=True,
+                  spoken="net mass", wants="is missing; enter the net mass of absorbent"),
             Field("last_good_day", "Last valid day, as marked", "day", "2028-01-31", spoken="last valid day",
                   beside=True),
         ),
@@ -214,11 +220,11 @@ def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     return Form(
         f"Stock-take of lot {row.container.lot}",
         "Correct count",
-        f"{row.container.left_kg:.3f} kg on record; the count on record stays in the journal.",
+        f"{KILOGRAM.words(row.container.left_kg, 3)} on record; the count on record stays in the journal.",
         (
-            Field("counted_kg", "Counted", "figure", unit="kg", spoken="counted", quantity=COUNTED_MASS,
+            Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted", quantity=COUNTED_MASS,
                   expects={"last": left, "usual": (0.0, left), "known_as": "on record"},
-                  wants="is missing; weigh what is left and enter kilograms"),
+                  wants=f"is missing; weigh what is left and enter {KILOGRAM.word}"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
         partial(stock_take, workplace, row.container.container_id),
@@ -290,7 +296,11 @@ def pace_words(stock: AbsorbentStock) -> str:
         return "Nothing is booked: no day can be forecast on which a container is empty."
     said_of = (
         f"grade {grade or 'not known'}: "
-        + (f"{pace:.2f} kg a day" if pace is not None else "a canister type states no full mass, so not known")
+        + (
+            f"{KILOGRAM.words(pace, 2)} a day"
+            if pace is not None
+            else "a canister type states no full mass, so not known"
+        )
         for grade, pace in sorted(stock.pace_kg_a_day.items())
     )
     return f"Booked pace over 90 days, a fill for each diving day: {'; '.join(said_of)}."
@@ -309,8 +319,8 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
                 (
                     Fact(
                         "Left",
-                        figure(row.container.left_kg, "kg", 2),
-                        note=f"of {row.container.received_kg:.1f} kg received",
+                        figure(row.container.left_kg, KILOGRAM, 2),
+                        note=f"of {KILOGRAM.words(row.container.received_kg, 1)} received",
                     ),
                     Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
@@ -332,14 +342,14 @@ def empty_words(entry: ContainerEntry) -> str:
         return day(entry.row.empty_on)
     if not entry.stock.pace_kg_a_day.get(entry.row.container.grade or ""):
         return "nothing booked"
-    return f"{entry.row.wasted_kg:.2f} kg left over on {day(entry.row.usable_until)}"
+    return f"{KILOGRAM.words(entry.row.wasted_kg, 2)} left over on {day(entry.row.usable_until)}"
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
         Column("lot", "Lot", lambda entry: entry.row.container.lot),
-        Column("left", "Left, kg", lambda entry: f"{entry.row.container.left_kg:.2f}",
+        Column("left", f"Left, {KILOGRAM}", lambda entry: number(entry.row.container.left_kg, KILOGRAM, 2),
                lambda entry: entry.row.container.left_kg, True),
         Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
@@ -356,7 +366,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
 def sum_up(entries: object) -> str:
     """'12 containers, 86.5 kg left'."""
     assert isinstance(entries, tuple | list)
-    return f"{counted(len(entries), 'container')}, {sum(entry.row.container.left_kg for entry in entries):.1f} kg left"
+    left = sum(entry.row.container.left_kg for entry in entries)
+    return f"{counted(len(entries), 'container')}, {KILOGRAM.words(left, 1)} left"
 
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
+from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
@@ -58,8 +59,8 @@ class PackDialog(ActDialog):
         self.tare = _bench_field("empty mass", self, EMPTY_MASS)
         masses = QHBoxLayout()
         masses.setSpacing(BLOCK)
-        masses.addLayout(with_unit(self.filled, "Filled canister", "g", self))
-        masses.addLayout(with_unit(self.tare, "Empty canister", "g", self))
+        masses.addLayout(with_unit(self.filled, "Filled canister", GRAM, self))
+        masses.addLayout(with_unit(self.tare, "Empty canister", GRAM, self))
         self._net = QVBoxLayout()
         self._net.setSpacing(2)
         self._net.addWidget(text_label("Absorbent", "label", self))
@@ -87,8 +88,10 @@ class PackDialog(ActDialog):
         self.choices = choices
         self.heading.setText(f"Pack {choices.canister}")
         where = f"in {choices.unit}" if choices.unit else "in no unit"
-        least = f"least {choices.min_mass_g:g} g" if choices.min_mass_g is not None else "no least mass recorded"
-        full = f", full {choices.full_mass_g:g} g" if choices.full_mass_g is not None else ""
+        least = (
+            f"least {GRAM.words(choices.min_mass_g)}" if choices.min_mass_g is not None else "no least mass recorded"
+        )
+        full = f", full {GRAM.words(choices.full_mass_g)}" if choices.full_mass_g is not None else ""
         self.note.setText(f"{choices.part_type}, {where}; {least}{full}")
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
@@ -156,12 +159,12 @@ class PackDialog(ActDialog):
     def _against(self, mass: float) -> Mark:
         least, full = (self.choices.min_mass_g, self.choices.full_mass_g) if self.choices is not None else (None, None)
         if least is not None and mass < least:
-            return STOP.worded(f"{mass:g} g, under the least")
+            return STOP.worded(f"{GRAM.words(mass)}, under the least")
         if not shown_to_hold(mass, self._net_u_g(), least):
-            return STOP.worded(f"{mass:g} ± {self._net_u_g():.2g} g, too near the least")
+            return STOP.worded(f"{GRAM.within(mass, self._net_u_g() or 0.0)}, too near the least")
         if full is not None and mass > LEAST_ODD_SHARE * full:
-            return STOP.worded(f"{mass:g} g: with the canister?")
-        return OK.worded(f"{mass:g} g")
+            return STOP.worded(f"{GRAM.words(mass)}: with the canister?")
+        return OK.worded(GRAM.words(mass))
 
     def _net_u_g(self) -> float | None:
         scales = self.choices.scales if self.choices is not None else ()
@@ -202,13 +205,13 @@ def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     found = each.container
     opened = "opened" if found.opened_at is not None else "sealed"
-    words = f"lot {found.lot}, {found.left_kg:.2f} kg, {opened}, last valid day {day(found.last_good_day)}"
+    words = f"lot {found.lot}, {KILOGRAM.words(found.left_kg, 2)}, {opened}, last valid day {day(found.last_good_day)}"
     return f"{words}: {each.why_not}" if each.why_not else words
 
 
 def scale_words(each: ScaleChoice) -> str:
     """A scale in one line, with what weakens a mass weighed on it."""
-    u = f"± {each.net_u_g:.2g} g a canister" if each.net_u_g is not None else "uncertainty not recorded"
+    u = f"± {GRAM.spread(each.net_u_g)} {GRAM} a canister" if each.net_u_g is not None else "uncertainty not recorded"
     lacks = {False: ", out of date", None: ", not known to be in date"}.get(each.in_date, "")
     return f"{each.name}, {u}{lacks}"
 

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import ClockStrip
@@ -23,7 +24,7 @@ from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import STOP, UNKNOWN, mark_for
-from fleetbench.window.look.words import NONE, counted, figure, moment, percent, said, yes_no
+from fleetbench.window.look.words import NONE, counted, figure, moment, number, percent, said, yes_no
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.canisters import list as canisters
@@ -179,7 +180,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
         Column("diver", "For", lambda row: said(row.diver, NONE)),
         Column("packed", "Packed", lambda row: moment(row.fill and row.fill.packed_at, zone, NONE),
                lambda row: row.fill and row.fill.packed_at),
-        Column("mass", "Mass, g", lambda row: figure(mass_g(row), "", 0, mass_missing(row)), mass_g, True),
+        Column("mass", f"Mass, {GRAM}", lambda row: number(mass_g(row), GRAM, 0, mass_missing(row)), mass_g, True),
         Column("by", "Packed by", lambda row: said(row.packed_by, NONE)),
         Column("lot", "Absorbent lot", lambda row: said(row.fill and row.fill.lot, NONE)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
@@ -197,7 +198,11 @@ def mass_note(fill: FillRecord) -> str:
     """How well a mass is known."""
     if fill.mass_g is None:
         return ""
-    return "not known how well it was weighed" if fill.mass_u_g is None else f"± {fill.mass_u_g:.2g} g (k = 2)"
+    return (
+        "not known how well it was weighed"
+        if fill.mass_u_g is None
+        else f"± {GRAM.spread(fill.mass_u_g)} {GRAM} (k = 2)"
+    )
 
 
 def mass_missing(row: CanisterRow) -> str:
@@ -222,7 +227,7 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                     Fact("Loop minutes so far", figure(left.loop_minutes, "min", 0)),
                     Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
                     Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(row.packed_by)}"),
-                    Fact("Mass", figure(fill.mass_g, "g", 0, "not weighed"), note=mass_note(fill)),
+                    Fact("Mass", figure(fill.mass_g, GRAM, 0, "not weighed"), note=mass_note(fill)),
                     Fact("Lot", said(fill.lot), note=f"container {fill.container_id}" if fill.container_id else ""),
                 )
                 if fill is not None and left is not None
@@ -257,7 +262,7 @@ def canister_detail(page: CanisterPage, zone: ZoneInfo) -> Detail:
 
 def _rating(page: CanisterPage) -> Table:
     return Table(
-        f"Rated loop minutes; asked at {page.water_c:g} °C and {page.depth_m:g} m",
+        f"Rated loop minutes; asked at {figure(page.water_c, CELSIUS, None)} and {figure(page.depth_m, METRE, None)}",
         ("Water", "Depth", "Carbon dioxide", "Minutes", "Grade", "Source"),
         tuple(_rating_line(line) for line in page.rating),
         "No table of rated minutes is recorded for this canister type: a fill in it has no rating.",
@@ -267,8 +272,8 @@ def _rating(page: CanisterPage) -> Table:
 def _rating_line(line: RatingRecord) -> Line:
     return Line(
         (
-            f"{line.water_c:g} °C or warmer",
-            f"down to {line.depth_m:g} m",
+            f"{CELSIUS.words(line.water_c)} or warmer",
+            f"down to {METRE.words(line.depth_m)}",
             f"{line.co2_l_min:g} L/min",
             f"{line.minutes:.0f}",
             line.grade,
@@ -288,8 +293,8 @@ def _runs(fill: FillStory, zone: ZoneInfo) -> Table:
                     figure(run.loop_minutes, "min", 0),
                     percent(run.used_after),
                     said(run.diver),
-                    figure(run.run.coldest_c, "°C"),
-                    figure(run.run.deepest_m, "m"),
+                    figure(run.run.coldest_c, CELSIUS),
+                    figure(run.run.deepest_m, METRE),
                     run.run.clock,
                 )
             )
@@ -308,7 +313,7 @@ def _fills(fills: Sequence[FillStory], zone: ZoneInfo) -> Table:
                 (
                     moment(fill.fill.packed_at, zone),
                     said(fill.packed_by),
-                    figure(fill.fill.mass_g, "g", 0, "not weighed"),
+                    figure(fill.fill.mass_g, GRAM, 0, "not weighed"),
                     yes_no(fill.fill.checked),
                     percent(fill.used_share),
                     figure(fill.loop_minutes, "min", 0),

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -69,7 +70,7 @@ class PlanPanel(QFrame):
         self.work.setMinimumContentsLength(_WORK_LETTERS)
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
-        for field, label, unit in ((self.water, "Water", "°C"), (self.deep, "Depth", "m")):
+        for field, label, unit in ((self.water, "Water", CELSIUS), (self.deep, "Depth", METRE)):
             line.addLayout(with_unit(field, label, unit, self))
         work = QVBoxLayout()
         work.setSpacing(2)

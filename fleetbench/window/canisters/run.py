@@ -6,13 +6,15 @@ from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtWidgets import QComboBox, QCompleter, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.names import NameCompleter
 from fleetbench.window.look.buttons import text_label, typed_choice
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.look.words import day_and_start, moment, said
@@ -79,8 +81,8 @@ class RunDialog(ActDialog):
         figures.setSpacing(BLOCK)
         for field, words, unit in (
             (self.minutes, "Minutes", "min"),
-            (self.coldest, "Coldest water", "°C"),
-            (self.deepest, "Deepest", "m"),
+            (self.coldest, "Coldest water", CELSIUS),
+            (self.deepest, "Deepest", METRE),
             (self.dives, "Dives", ""),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
@@ -137,10 +139,7 @@ class RunDialog(ActDialog):
         self.diver.clear()
         for key, name in choices.divers:
             self.diver.addItem(name, key)
-        completer = self.diver.completer()
-        if completer is not None:
-            completer.setCompletionMode(QCompleter.CompletionMode.PopupCompletion)
-            completer.setFilterMode(Qt.MatchFlag.MatchContains)
+        self.diver.setCompleter(NameCompleter([name for _key, name in choices.divers], self.diver))
         self.diver.setCurrentIndex(self.diver.findData(choices.diver_id) if choices.diver_id is not None else -1)
         self.unit.clear()
         self.unit.addItems(choices.units)
@@ -168,7 +167,7 @@ class RunDialog(ActDialog):
             if value is None:
                 field.say_not_known()
             else:
-                field.setText(f"{value:g}")
+                field.show_value(value, None)
         self.started.setText(self._shown(last))
         self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
         self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))

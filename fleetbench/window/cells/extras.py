@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
 from fleetbench.window.cells.grid import ReadingGrid
 from fleetbench.window.forms.expected import over_its_line
@@ -152,7 +153,7 @@ class ExtrasCard(StepCard):
         line = QHBoxLayout(panel)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(BLOCK)
-        line.addLayout(with_unit(self.oxygen_temperature, "Temperature in oxygen", "°C", panel))
+        line.addLayout(with_unit(self.oxygen_temperature, "Temperature in oxygen", CELSIUS, panel))
         line.addLayout(labelled(self.note_field, "Note", panel), 1)
         return panel
 

@@ -9,6 +9,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.records.core.errors import Refused
@@ -98,7 +99,7 @@ class SessionCard(StepCard):
         first.setSpacing(BLOCK)
         for field, label, unit in (
             (self.pressure, "Room pressure", "mbar"),
-            (self.temperature, "Temperature", "°C"),
+            (self.temperature, "Temperature", CELSIUS),
             (self.humidity, "Humidity", "%"),
             (self.oxygen, "Gas: oxygen as analysed", "%"),
         ):
@@ -203,7 +204,9 @@ class SessionCard(StepCard):
         if shown.oxygen_shown_percent is not None:
             oxygen = f"oxygen {shown.oxygen_shown_percent:.1f} %"
         when = f"{given.at.astimezone(self._zone):%Y-%m-%d %H:%M}"
-        self.line.setText(f"From a paper record, done on {when}: {pressure}, {shown.temperature_c:.1f} °C; {oxygen}.")
+        self.line.setText(
+            f"From a paper record, done on {when}: {pressure}, {CELSIUS.words(shown.temperature_c, 1)}; {oxygen}."
+        )
         self.note.setText("")
         self.warnings.hide()
         self.form.hide()
@@ -257,7 +260,7 @@ class SessionCard(StepCard):
         except ValueError as fault:
             raise Refused(f"when: {fault}") from fault
         if given.temperature_c is None:
-            raise Refused("temperature: is missing; enter the figure in °C")
+            raise Refused(f"temperature: is missing; enter the figure in {CELSIUS}")
         conditions = PaperConditions(
             pressure_mbar=given.pressure_mbar,
             temperature_c=given.temperature_c,

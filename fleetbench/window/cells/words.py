@@ -7,6 +7,7 @@ from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.window.look.marks import PASS, REPEAT, UNKNOWN, Mark, mark_for
 from fleetbench.workshop.bench.sessions import SessionFacts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, CellSettling, FlushFacts
@@ -127,7 +128,8 @@ def session_words(bench: SessionFacts) -> str:
         by = f" by {bench.analyser.tool.serial}" if bench.analyser is not None else ""
         oxygen = f"oxygen {bench.oxygen_shown_percent:.1f} %{by}"
     source = " from altitude" if bench.pressure_source == "altitude" else ""
-    return f"{bench.pressure_mbar:.1f} mbar{source}, {bench.temperature_c:.1f} °C, {humidity}; {oxygen}. {bench.person}"
+    room = f"{bench.pressure_mbar:.1f} mbar{source}, {CELSIUS.words(bench.temperature_c, 1)}, {humidity}"
+    return f"{room}; {oxygen}. {bench.person}"
 
 
 def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:

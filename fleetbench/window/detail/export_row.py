@@ -113,6 +113,22 @@ SETTLE_MS = 150
 """A moving slider asks once it rests, not at each step."""
 
 
+class DayField(QDateEdit):
+    """A day as people write it in records, 2026-05-04, with a calendar to choose from."""
+
+    def __init__(self, name: str, on: date, parent: QWidget) -> None:
+        super().__init__(QDate(on.year, on.month, on.day), parent)
+        self.setDisplayFormat("yyyy-MM-dd")
+        self.setCalendarPopup(True)
+        self.setAccessibleName(name)
+
+    @property
+    def day(self) -> date:
+        """The day that is chosen."""
+        on = self.date()
+        return date(on.year(), on.month(), on.day())
+
+
 class HorizonRow(QWidget):
     """Days ahead; everything while no horizon is chosen.
 
@@ -132,10 +148,7 @@ class HorizonRow(QWidget):
         self.slider.setPageStep(30)
         self.slider.setAccessibleName("days ahead")
         self.slider.setMinimumSize(60 * GRID, 6 * GRID)
-        self.date = QDateEdit(self)
-        self.date.setDisplayFormat("yyyy-MM-dd")
-        self.date.setCalendarPopup(True)
-        self.date.setAccessibleName("through")
+        self.date = DayField("through", today, self)
         self.date.setDateRange(_qdate(today), _qdate(today + timedelta(days=MOST_DAYS)))
         self.words = text_label("", "small", self)
         line = QHBoxLayout(self)

@@ -96,7 +96,7 @@ class DuePage(ListPage[DueItem]):
         days = self._days
 
         def write(path: Path) -> None:
-            # reportlab and openpyxl are slow to import; only whoever prints waits for them
+            # reportlab and openpyxl are slow to import; only printing waits for them
             from fleetbench.printing import print_due
 
             today = workplace.today()

@@ -10,8 +10,18 @@ from typing import Any
 
 from PySide6.QtCore import QMetaMethod, QRectF, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen
-from PySide6.QtWidgets import QButtonGroup, QFrame, QHBoxLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import (
+    QButtonGroup,
+    QFrame,
+    QHBoxLayout,
+    QLabel,
+    QLineEdit,
+    QPushButton,
+    QVBoxLayout,
+    QWidget,
+)
 
+from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.expected import ExpectingField
@@ -73,6 +83,8 @@ class DecimalField(ExpectingField):
     ) -> None:
         super().__init__(quantity, parent)
         self.name, self.rule = name, rule
+        self.measure = quantity.measure if quantity is not None else None
+        self._given: tuple[str, float] | None = None
         self._doubted: float | None = None
         self._again = False
         self._kept: float | None = None
@@ -103,12 +115,26 @@ class DecimalField(ExpectingField):
         self.setText(NOT_KNOWN_TEXT)
         self.selectAll()
 
-    def show_value(self, value: float | None, decimals: int = 1) -> None:
-        """Show a figure, or nothing."""
-        self.setText("" if value is None else f"{value:.{decimals}f}")
+    def show_value(self, value: float | None, decimals: int | None = 1) -> None:
+        """Show a stored figure, or nothing; without decimals as it was typed."""
+        text = "" if value is None else self._text_of(value, decimals)
+        self.setText(text)
+        self._given = None if value is None or self.measure is None or self.measure.is_stored else (text, value)
+
+    def _text_of(self, value: float, decimals: int | None = None) -> str:
+        return self.measure.number(value, decimals) if self.measure is not None else in_unit(value, "", decimals)
 
     def value(self) -> float | None:
-        """The figure; None where it is empty or not known. Refused where it is none."""
+        """The figure as it is stored; None where it is empty or not known. Refused where it is none.
+
+        A figure that was shown in another unit and left as it was is the stored one to its last digit.
+        """
+        if self._given is not None and self.text().strip() == self._given[0]:
+            return self._given[1]
+        typed = self._typed()
+        return typed if typed is None or self.measure is None else self.measure.typed(typed)
+
+    def _typed(self) -> float | None:
         text = self.text().strip()
         if not text or text == NOT_KNOWN_TEXT:
             return None
@@ -145,12 +171,13 @@ class DecimalField(ExpectingField):
     def _take_again(self, value: float, doubted: float) -> None:
         if value == doubted and self._again:
             self._doubted, self._kept = None, value
-            show_state(self, "kept", f"{value:g} {self.quantity.unit if self.quantity is not None else ''}".strip())
+            show_state(self, "kept", self.quantity.told(value) if self.quantity is not None else f"{value:g}")
             return
         self._show_doubted()
         if value == doubted:
-            raise Refused(f"{self.name}: {doubted:g} is unusual. {KEEP_WORDS}")
-        raise Refused(f"{self.name}: {value:g} was not taken, {doubted:g} is asked about. {KEEP_WORDS}")
+            raise Refused(f"{self.name}: {self._text_of(doubted)} is unusual. {KEEP_WORDS}")
+        asked = f"{self._text_of(value)} was not taken, {self._text_of(doubted)} is asked about"
+        raise Refused(f"{self.name}: {asked}. {KEEP_WORDS}")
 
     def _rest(self) -> None:
         self._doubted = None
@@ -159,7 +186,7 @@ class DecimalField(ExpectingField):
 
     def _show_doubted(self) -> None:
         self._again = False
-        super().setText(f"{self._doubted:g}")
+        super().setText("" if self._doubted is None else self._text_of(self._doubted))
 
     def stays(self) -> bool:
         """Whether the keyboard stays here on Enter, which is then said: there is something to settle first.
@@ -231,12 +258,17 @@ def settle_all(within: QWidget) -> None:
                 raise
 
 
-def with_unit(field: QLineEdit, label: str, unit: str, parent: QWidget) -> QVBoxLayout:
-    """A field under its label with its unit beside it, and over its last figure and plausible band."""
+def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget) -> QVBoxLayout:
+    """A field under its label with its unit beside it, and over its last figure and plausible band.
+
+    With a measure it is typed and shown in the unit in use.
+    """
+    if isinstance(field, DecimalField) and isinstance(unit, Measure):
+        field.measure = unit
     line = QHBoxLayout()
     line.setSpacing(CLOSE)
     line.addWidget(field)
-    line.addWidget(text_label(unit, "small", parent))
+    line.addWidget(text_label(str(unit), "small", parent))
     line.addStretch(1)
     column = QVBoxLayout()
     column.setSpacing(2)

@@ -66,7 +66,7 @@ class FigureRule:
     @property
     def unit(self) -> str:
         """The unit of the figure."""
-        return self.quantity.unit
+        return str(self.quantity.unit)
 
     def digits_needed(self, typed: str) -> int:
         """How many digits make a whole figure, from the first one typed; 0 before any."""

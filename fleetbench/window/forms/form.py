@@ -1,7 +1,7 @@
 """The dialog of an act: a banner, one act at a time off the GUI thread, Enter; and forms made from a description."""
 
 from abc import abstractmethod
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 from typing import Any
@@ -9,6 +9,7 @@ from typing import Any
 from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
+    QCheckBox,
     QComboBox,
     QDialog,
     QHBoxLayout,
@@ -19,9 +20,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
 from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
@@ -60,7 +62,9 @@ class ActDialog(QDialog):
         self.theme = theme
         self._background = background
         self._job: Job | None = None
+        self._fields_changed = False
         self.heading: QLabel = text_label(title, "title", self)
+        self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
         self.banner = Banner(theme, self)
@@ -142,12 +146,13 @@ class ActDialog(QDialog):
     def event(self, event: QEvent) -> bool:
         handled = super().event(event)
         if event.type() == QEvent.Type.LayoutRequest and self.isVisible():
-            keep_on_screen(self)
+            keep_on_screen(self, shrink=self._fields_changed)
+            self._fields_changed = False
         return handled
 
     def showEvent(self, event: QShowEvent) -> None:
         super().showEvent(event)
-        keep_on_screen(self)
+        keep_on_screen(self, shrink=self._fields_changed)
         for field in self.findChildren(QLineEdit):
             if not isinstance(field.parent(), QComboBox):
                 field.installEventFilter(self)
@@ -169,13 +174,69 @@ class ActDialog(QDialog):
                 return True
             watched.returnPressed.emit()
             return True
+        if isinstance(watched, QDialog) and pressed == Qt.Key.Key_F1:
+            watched.accept()
+            return True
         return super().eventFilter(watched, event)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() in ENTER:
             self.act()
-            return
-        super().keyPressEvent(event)
+        elif event.key() == Qt.Key.Key_F1:
+            open_help(self)
+        else:
+            super().keyPressEvent(event)
+
+
+def open_help(dialog: ActDialog) -> QDialog:
+    """Help on one dialog, over it: what it does, what each field asks for, and within which range.
+
+    F1, Escape and Enter close it, and the keyboard is where it was.
+    """
+    told = QDialog(dialog)
+    told.setWindowTitle(f"Help: {dialog.windowTitle()}")
+    told.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+    told.setMinimumWidth(100 * GRID)
+    room = ScrolledBody(told)
+    for line, size in help_lines(dialog):
+        words: QLabel = text_label(line, size, told)
+        words.setWordWrap(True)
+        words.setTextFormat(Qt.TextFormat.PlainText)
+        room.body.addWidget(words)
+    close = quiet_button(dialog.theme, "Close", "", told)
+    close.clicked.connect(told.accept)
+    told.installEventFilter(dialog)
+    layout = QVBoxLayout(told)
+    layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+    layout.addWidget(room, 1)
+    layout.addWidget(close, 0, Qt.AlignmentFlag.AlignLeft)
+    close.setFocus()
+    told.open()
+    keep_on_screen(told)
+    return told
+
+
+def help_lines(dialog: ActDialog) -> Iterator[tuple[str, str]]:
+    """What a dialog is for and what each of its fields asks for, with the size each line is written in."""
+    yield dialog.heading.text(), "title"
+    if dialog.note.text():
+        yield dialog.note.text(), "body"
+    for field in dialog.findChildren(QWidget):
+        asked = isinstance(field, QLineEdit | QComboBox | QPlainTextEdit | QCheckBox) and field.isVisibleTo(dialog)
+        name = field.accessibleName() or (field.text() if isinstance(field, QCheckBox) else "")
+        if not asked or not name or isinstance(field.parent(), QComboBox):
+            continue
+        told = [field.accessibleDescription()] if field.accessibleDescription() else []
+        if isinstance(field, DecimalField) and field.quantity is not None:
+            told.append(span_in(field.quantity.low, field.quantity.high, field.quantity.unit))
+        if isinstance(field, DecimalField) and field.quantity is not None and field.quantity.usual is not None:
+            told.append(f"{span_in(*field.quantity.usual, field.quantity.unit)} is usual")
+        yield f"{name[:1].upper()}{name[1:]}{': ' if told else ''}{'; '.join(told)}", "body"
+    yield (
+        f"“{dialog.act_button.text()}” records it under the signed-in user. “Cancel” or Escape records nothing.",
+        "body",
+    )
+    yield "Enter leads on from field to field. F1 closes this help; Ctrl+F1 in the window searches all of it.", "small"
 
 
 NEW: Mapping[str, Any] = {"known_as": ""}
@@ -204,7 +265,7 @@ class Field:
     hint: str = ""
     default: object = None
     choices: Choices = ()
-    unit: str = ""
+    unit: str | Measure = ""
     quantity: Quantity | None = None
     spoken: str = ""
     wants: str = ""
@@ -241,6 +302,19 @@ class Form:
     look: Callable[[Mapping[str, Any]], Mapping[str, Shown]] | None = None
     first: str = ""
     wide: int = 140
+
+
+def replacing(seen: dict[str, Any], act: Callable[..., Any]) -> Callable[..., Any]:
+    """The act, given what was seen of what it replaces; the next try after a Clash is given what stands there now."""
+
+    def do(**given: Any) -> Any:
+        try:
+            return act(seen=seen, **given)
+        except Clash as clash:  # it is told, beside what stands in the fields
+            seen.update(clash.now or {})
+            raise
+
+    return do
 
 
 def day_of(text: str, name: str) -> date | None:

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.measures import Measure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, Ticks, labelled, with_unit
 from fleetbench.window.forms.form import (
@@ -50,6 +51,7 @@ class FormDialog(ActDialog):
     def __init__(self, theme: Theme, background: Background, form: Form, parent: QWidget | None = None) -> None:
         super().__init__(theme, background, form.title, form.act_words, parent)
         self.form = form
+        self._fields_changed = True
         self.setMinimumWidth(form.wide * GRID)
         self.note.setText(form.note)
         self.note.setVisible(bool(form.note))
@@ -92,7 +94,11 @@ class FormDialog(ActDialog):
                 self._offer(field, made, field.choices)
             case "figure" | "whole":
                 made = DecimalField(field.title, self, quantity=field.quantity)
-                made.setText("" if field.default is None else f"{float(str(field.default)):.12g}")
+                made.measure = field.unit if isinstance(field.unit, Measure) else made.measure
+                if field.default is not None and made.measure is not None:
+                    made.show_value(float(str(field.default)), None)
+                elif field.default is not None:
+                    made.setText(f"{float(str(field.default)):.12g}")
                 made.expect(**(field.expects or {}))
             case "tick":
                 made = QCheckBox(field.label, self)
@@ -238,7 +244,7 @@ class FormDialog(ActDialog):
             self.banner.say_refused(str(refused))
         self._stands = True
         self.look()
-        self.adjustSize()
+        self._fields_changed = True  # what is hidden makes the form lower, once its layout knows of it
 
     def _show(self, field: Field, found: Shown) -> None:
         widget = self.fields[field.name]

@@ -37,10 +37,12 @@ class ScrolledBody(QScrollArea):
         return handled
 
     def sizeHint(self) -> QSize:
-        wanted = self.body.totalSizeHint()
+        wanted, margins = self.body.totalSizeHint(), self.contentsMargins()
+        sides, ends = margins.left() + margins.right(), margins.top() + margins.bottom()
         if self.isVisible() and self.body.hasHeightForWidth():
-            wanted.setHeight(self.body.totalHeightForWidth(max(self.width(), self.body.totalMinimumSize().width())))
-        return wanted
+            wide = max(self.width() - sides, self.body.totalMinimumSize().width())
+            wanted.setHeight(self.body.totalHeightForWidth(wide))
+        return wanted + QSize(sides, ends)
 
     def minimumSizeHint(self) -> QSize:
         bar = self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
@@ -48,8 +50,11 @@ class ScrolledBody(QScrollArea):
         return QSize(min(self.body.totalMinimumSize().width() + bar, room), min(LEAST, self.sizeHint().height()))
 
 
-def keep_on_screen(dialog: QDialog) -> None:
-    """Give a dialog the height that it asks for, never more than its screen has, and bring it back onto the screen."""
+def keep_on_screen(dialog: QDialog, *, shrink: bool = False) -> None:
+    """Give a dialog the height that it asks for, never more than its screen has, and bring it back onto the screen.
+
+    shrink: a higher one is made as low as what it asks for; else it stays as high as it is.
+    """
     screen = dialog.screen().availableGeometry()
     frame = dialog.frameGeometry().size() - dialog.geometry().size()
     title = max(frame.height(), dialog.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight))
@@ -58,7 +63,8 @@ def keep_on_screen(dialog: QDialog) -> None:
     assert layout is not None
     asked = layout.totalHeightForWidth(dialog.width()) if layout.hasHeightForWidth() else layout.sizeHint().height()
     dialog.setMinimumSize(dialog.minimumSize().boundedTo(room))
-    dialog.resize(dialog.size().expandedTo(QSize(0, asked)).boundedTo(room))
+    high = asked if shrink else max(dialog.height(), asked)
+    dialog.resize(QSize(dialog.width(), high).boundedTo(room))
     placed = dialog.frameGeometry()
     left = min(placed.left(), screen.right() - placed.width() + 1)
     top = min(placed.top(), screen.bottom() - placed.height() + 1)

@@ -5,6 +5,7 @@ from typing import Protocol
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey
@@ -54,7 +55,7 @@ class GaugeDialog(ActDialog):
         for line in lines:
             field = BarField(f"{line.part.label}, {line.state.facts.role}", moves_on=True, parent=self)
             self.fields.append((line, field))
-            self.body.addWidget(text_label(f"{line.part.label}, {line.state.facts.role}, bar", "label", self))
+            self.body.addWidget(text_label(f"{line.part.label}, {line.state.facts.role}, {BAR}", "label", self))
             self.body.addWidget(field)
         widgets = [field for _, field in self.fields]
         for field, following in zip(widgets, (*widgets[1:], self.act_button), strict=True):

@@ -42,6 +42,15 @@ class AnalysisRow:
     helium: FigureField | None
 
 
+def _expect(field: FigureField, before: float | None, asked: float | None) -> None:
+    """Hold a figure against the fraction that was asked for, or where none was against the percentage seen last."""
+    if asked is None:
+        field.expect(last=before)
+    else:
+        last = "not recorded" if before is None else f"{before:.4g}"
+        field.expect(last=100.0 * asked, known_as=f"last {last}, asked for")
+
+
 class AnalysisDialog(ActDialog):
     """Rows of cylinders with what the analyser shows; by the diver it is signed.
 
@@ -129,12 +138,9 @@ class AnalysisDialog(ActDialog):
         asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
         seen, asked = line.state.analysis, line.state.asked
-        if asked is not None:
-            told = "asked for" if seen is None else f"last {seen.oxygen_percent or 0.0:.4g}, asked for"
-            oxygen.expect(last=100.0 * asked.oxygen, known_as=told)
-        if helium is not None and asked is not None:
-            told = "asked for" if seen is None else f"last {seen.helium_percent or 0.0:.4g}, asked for"
-            helium.expect(last=100.0 * asked.helium, known_as=told)
+        _expect(oxygen, seen.oxygen_percent if seen else None, asked.oxygen if asked else None)
+        if helium is not None:
+            _expect(helium, seen.helium_percent if seen else None, asked.helium if asked else None)
         return AnalysisRow(line, oxygen, helium)
 
     def _head(self) -> QHBoxLayout:

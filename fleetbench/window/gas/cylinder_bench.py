@@ -6,6 +6,7 @@ from io import BytesIO
 
 from PySide6.QtWidgets import QDialog, QWidget
 
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding
 from fleetbench.records.gas.reads import AnalysisRecord
@@ -114,7 +115,7 @@ class CylinderBar(ActBar):
         """Who may analyse as a diver, those first for whom these cylinders are promised."""
         first = {line.diver_id for line in lines}
         divers = [person for person in self._people if person.active and person.role in DIVER_ROLES]
-        return sorted(divers, key=lambda person: (person.person_id not in first, person.name))
+        return sorted(divers, key=lambda person: (person.person_id not in first, folded_name(person.name)))
 
     def _at_station(self, then: Callable[[GasStation], None]) -> None:
         workplace = self.workplace

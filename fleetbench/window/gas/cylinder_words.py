@@ -1,7 +1,6 @@
 """Words on cylinders that stand in several places: gas, depth, cautions."""
 
-import math
-
+from fleetbench.calc.core.measures import BAR, METRE
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.window.look.words import NONE
@@ -35,15 +34,15 @@ def gas_in_short(gas: Mixture | None) -> str:
 
 
 def bar_words(line: CylinderLine) -> str:
-    """The pressure in it now in bar, or that it was used since."""
+    """The pressure in it now, without its unit, or that it was used since."""
     if line.state.now_bar is not None:
-        return f"{line.state.now_bar:.0f}"
+        return BAR.number(line.state.now_bar, 0)
     return NONE if line.state.bar is None else "used"
 
 
 def metres(depth: float | None, missing: str = NONE) -> str:
     """A maximum operating depth in whole metres, rounded down."""
-    return missing if depth is None else f"{math.floor(depth + 1e-9)} m"
+    return missing if depth is None else METRE.whole(depth)
 
 
 def depth_words(depths: GasDepths, missing: str = NONE) -> str:
@@ -75,8 +74,8 @@ def density_depths(depths: tuple[float | None, float | None], missing: str = NON
 def pressure_words(line: CylinderLine) -> str:
     """What is known to be in it: '186 bar', 'used since 186 bar', or nothing."""
     if line.state.now_bar is not None:
-        return f"{line.state.now_bar:.0f} bar"
-    return NONE if line.state.bar is None else f"used since {line.state.bar:.0f} bar"
+        return BAR.words(line.state.now_bar, 0)
+    return NONE if line.state.bar is None else f"used since {BAR.words(line.state.bar, 0)}"
 
 
 def whereabouts(line: CylinderLine) -> str:

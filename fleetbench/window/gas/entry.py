@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from functools import cache, partial
 from typing import Any
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.parts.intervals import CylinderRule
 from fleetbench.window.forms.form import Field, Form, Shown
 from fleetbench.window.parts.part_dialogs import MARK_HINT
@@ -52,7 +53,7 @@ def cylinder_form(workplace: Workplace) -> Form:
             Field("serial", "Serial", hint="scan or type", beside=True),
             Field("role", "Role", "choice", beside=True),
             Field("size_l", "Size", "figure", unit="L of water", spoken="size", wants=STAMPED),
-            Field("working_bar", "Working pressure", "figure", unit="bar at 15 °C", wants=STAMPED, beside=True),
+            Field("working_bar", "Working pressure", "figure", unit=BAR, wants=STAMPED, beside=True),
             Field("material", "Material", hint="steel or aluminium", beside=True),
             Field("marking", "Marking", hint="as stamped", beside=True),
             Field("made", "Made", "marked", MARK_HINT),

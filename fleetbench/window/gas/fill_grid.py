@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, written_figure
 from fleetbench.window.forms.expected import ExpectingField, over_its_line
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
@@ -24,13 +25,13 @@ from fleetbench.workshop.gas.fills import EntryFindings, FillEntry
 from fleetbench.workshop.gas.list import CylinderLine
 
 REPEAT_KEY = "="
-DIGITS = 3
+DIGITS, DIGITS_OF_PSI = 3, 4
 _ASKED = {"oxygen": (100.0, 0.0)}
 _AIR = (21.0, 0.0)
 
 
 class BarField(ExpectingField):
-    """One gauge pressure in bar, empty, given, or not read.
+    """One gauge pressure in whole bar or psi, empty, given, or not read. The last digit of the unit's widest moves on.
 
     Signals:
         entered: a pressure was given, or the field was passed on empty; whoever holds it moves on.
@@ -52,7 +53,7 @@ class BarField(ExpectingField):
         self._fresh = False
         # A dialog that keeps Enter from its act gives it back as this signal.
         self.returnPressed.connect(self.entered)
-        self.setAccessibleName(f"{name}, bar")
+        self.setAccessibleName(f"{name}, {BAR}")
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setMaximumWidth(text_width("not known", "body") + 24)
         self.setMinimumWidth(text_width("not known", "body") + 16)
@@ -61,11 +62,11 @@ class BarField(ExpectingField):
     def value(self) -> float | None:
         """The pressure; None where it is empty or was not read."""
         text = self.text()
-        return float(text) if text.isdigit() else None
+        return BAR.typed(float(text)) if text.isdigit() else None
 
     def give(self, value: float | None) -> None:
         """Show this pressure, or nothing."""
-        self.setText("" if value is None else f"{value:.0f}")
+        self.setText("" if value is None else BAR.number(value, 0))
 
     # Qt overrides
 
@@ -80,9 +81,10 @@ class BarField(ExpectingField):
         if text.isascii() and text.isdigit():
             typed = text if self._fresh or not self.text().isdigit() else self.text() + text
             self._fresh = False
-            if len(typed) <= DIGITS:
+            most = DIGITS if BAR.is_stored else DIGITS_OF_PSI
+            if len(typed) <= most:
                 self.setText(typed)
-            if self._moves_on and len(typed) == DIGITS:
+            if self._moves_on and len(typed) == most:
                 self.entered.emit()
         elif text == REPEAT_KEY:
             self.repeat_wanted.emit()
@@ -138,7 +140,7 @@ class FillGrid(QWidget):
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setHorizontalSpacing(CLOSE * 2)
         self._grid.setVerticalSpacing(CLOSE)
-        for column, title in enumerate(("Cylinder", "Role", "In", "O2 %", "He %", "Start, bar", "End, bar", "")):
+        for column, title in enumerate(("Cylinder", "Role", "In", "O2 %", "He %", f"Start, {BAR}", f"End, {BAR}", "")):
             self._grid.addWidget(text_label(title, "label", self), 0, column)
         self._grid.setColumnStretch(7, 1)
         self.rows = [self._row(number, line) for number, line in enumerate(lines)]

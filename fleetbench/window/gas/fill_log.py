@@ -7,6 +7,7 @@ from datetime import datetime
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import CYLINDER_TEMPERATURE
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import CylinderFillRecord
@@ -98,7 +99,7 @@ class FillLogDialog(ActDialog):
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)
         self.note.setText(
-            f"Three digits at the end move on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
+            f"The last digit moves on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
             "Enter on an empty end leads to the act. "
             f"{OXYGEN_CAUTION}"
         )
@@ -130,7 +131,7 @@ class FillLogDialog(ActDialog):
         self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
         self.compatible.setCurrentIndex(self.compatible.findData(fill.oxygen_compatible))
         self.at.setEnabled(False)
-        self.warm.setText("" if fill.temperature_c is None else f"{fill.temperature_c:g}")
+        self.warm.show_value(fill.temperature_c, None)
         row = self.grid.rows[0]
         row.oxygen.setText(f"{fill.oxygen_asked:g}")
         row.helium.setText(f"{fill.helium_asked:g}")
@@ -150,7 +151,7 @@ class FillLogDialog(ActDialog):
         line.setSpacing(APART)
         for title, widget in (("Batch or bank", self.batch), ("Compressor or booster", self.machine),
                               ("Air or gas", self.compatible), ("Filled at", self.at),
-                              ("Cylinders at, °C", self.warm)):  # fmt: skip
+                              (f"Cylinders at, {CELSIUS}", self.warm)):  # fmt: skip
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(title, "label", self))

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QItemSelection, QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.gas.cylinder_bench import CylinderBar
 from fleetbench.window.gas.cylinder_words import (
@@ -115,7 +116,7 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a cylinder."""
     return Detail(
         row.part.label,
-        f"{row.state.facts.role}, {row.state.facts.size_l:g} L, {row.state.facts.working_bar:g} bar",
+        f"{row.state.facts.role}, {row.state.facts.size_l:g} L, {BAR.words(row.state.facts.working_bar)}",
         (state_mark(row),),
         (
             contents_section(row, zone),
@@ -153,10 +154,11 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
         Column("role", "Role", lambda row: row.state.facts.role),
         Column("state", "State", lambda row: state_mark(row).word, lambda row: -state_mark(row).rank,
                state=state_mark),
-        Column("bar", "Bar", bar_words, lambda row: row.state.now_bar, align_right=True, tooltip=pressure_words,
+        Column("bar", str(BAR).capitalize(), bar_words, lambda row: row.state.now_bar, align_right=True,
+               tooltip=pressure_words,
                heading_tip="What is in it now; 'used' where it was out since its pressure was last read"),
         Column("content", "Litres", lambda row: figure(row.content_l, "", 0, NONE), lambda row: row.content_l, True,
-               heading_tip="Free gas at 15 °C and 1.01325 bar, calculated as a real gas"),
+               heading_tip=f"Free gas at {CELSIUS.words(15)} and 1.01325 bar, calculated as a real gas"),
         Column("gas", "Gas, %", lambda row: gas_in_short(row.state.gas), _oxygen,
                tooltip=lambda row: gas_words(row.state.gas, row.analysis)),
         Column("analysed", "Analysed", lambda row: moment(_analysed_at(row), zone, NONE)[:10], _analysed_at,

@@ -1,12 +1,12 @@
 """The page of one cylinder: contents, gas with its depth and density, tests by rule, the oxygen side, and its logs."""
 
-import math
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import BAR, CELSIUS, METRE
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, density_result
@@ -99,7 +99,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
     where = f"in {row.unit}, {row.slot}" if row.unit else said(facts.place, "place not recorded")
     return LineDetail(
         row.part.label,
-        f"{facts.role}, {facts.size_l:g} L of water, {facts.working_bar:g} bar at 15 °C, {where}",
+        f"{facts.role}, {facts.size_l:g} L of water, {BAR.words(facts.working_bar)} at {CELSIUS.words(15)}, {where}",
         (state_mark(row), *(HOLD.worded(f"hold: {reason}") for reason in row.holds)),
         (
             contents_section(row, zone),
@@ -121,13 +121,13 @@ def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """What is in it, how long oxygen lasts, and when that was read."""
     endurance: tuple[Fact, ...] = ()
     if row.state.facts.role == GasRole.OXYGEN:
-        words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {row.reserve_bar:g} bar"
+        words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {BAR.words(row.reserve_bar)}"
         endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)
     return Section(
         "Contents",
         (
             Fact("Pressure", pressure_words(row), note=f"read {moment(row.state.pressure_at, zone, NONE)} at "
-                 f"{row.state.temperature_c:g} °C" if row.state.pressure_at else ""),
+                 f"{CELSIUS.words(row.state.temperature_c)}" if row.state.pressure_at else ""),
             Fact("Free gas", figure(row.content_l, "L", 0, NOT_KNOWN), note=CONTENT_METHOD),
             *endurance,
             Fact("Filled", moment(row.state.fill and row.state.fill.at, zone),
@@ -172,7 +172,7 @@ def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
         return ()
     air, narcotic = row.depths.equivalent_m
     note = "air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up"
-    words = f"air {math.ceil(air - 1e-9)} m, narcotic {math.ceil(narcotic - 1e-9)} m"
+    words = f"air {METRE.whole(air, up=True)}, narcotic {METRE.whole(narcotic, up=True)}"
     return (Fact("Equivalent depths", words, note=note),)
 
 
@@ -235,8 +235,8 @@ def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
                 (
                     moment(fill.at, zone),
                     f"O2 {fill.oxygen_asked:g} %" + (f", He {fill.helium_asked:g} %" if fill.helium_asked else ""),
-                    figure(fill.start_bar, "bar", 0, "not read"),
-                    figure(fill.end_bar, "bar", 0),
+                    figure(fill.start_bar, BAR, 0, "not read"),
+                    figure(fill.end_bar, BAR, 0),
                     said(who),
                     said(fill.batch, NONE),
                     said(fill.machine, NONE),

@@ -15,7 +15,7 @@ from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
-from fleetbench.window.forms.form import Field, Form, Shown
+from fleetbench.window.forms.form import Field, Form, Shown, replacing
 from fleetbench.window.hires.dialogs import BookingDialog, EditBookingDialog, return_form
 from fleetbench.window.hires.handback import HandBackDialog, LogDialog
 from fleetbench.window.hires.handover import HandoverDialog
@@ -33,8 +33,14 @@ from fleetbench.window.units.acts import incident_form
 from fleetbench.window.units.calls import call_form
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import Booked, Freed, look_ahead, move_booking, put_unit_on, take_off_waiting
-from fleetbench.workshop.hires.edit import EditedBooking, cancel_booking, entry_of, restore_booking, take_unit_off
-from fleetbench.workshop.hires.extend import Extended
+from fleetbench.workshop.hires.edit import (
+    EditedBooking,
+    Extended,
+    cancel_booking,
+    entry_of,
+    restore_booking,
+    take_unit_off,
+)
 from fleetbench.workshop.hires.handback import HandedBack
 from fleetbench.workshop.hires.handover import (
     StandingAcceptance,
@@ -44,6 +50,7 @@ from fleetbench.workshop.hires.handover import (
 )
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.receive import ReceivedUnit
+from fleetbench.workshop.hires.sold import Sold
 
 
 class AcceptedDialog(QDialog):
@@ -83,8 +90,10 @@ class AcceptedDialog(QDialog):
         self.view.show_detail(Detail("They stand today", "", (), (table,)))
 
 
-def booked_words(booked: Booked) -> str:
+def booked_words(booked: Booked | Sold) -> str:
     """What was booked, why it waits, and what a manager booked although it is not fit."""
+    if isinstance(booked, Sold):
+        return sold_words(None, booked)
     waits = f" It stands on the waiting list: {booked.why_waiting}" if booked.waiting else ""
     unfit = f" A manager booked it although not fit: {booked.unfit}" if booked.unfit else ""
     return f"{booked.code} is booked.{waits}{unfit}"
@@ -225,8 +234,8 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
             return {"found": ""}
         return _in_the_way(bar.workplace, row, first, last, row.units)
 
-    def move(first: date, last: date, **decision: Any) -> None:
-        move_booking(bar.workplace, row.booking.code, first, last, unfit=decided(**decision))
+    def move(first: date, last: date, seen: Mapping[str, date], **decision: Any) -> None:
+        move_booking(bar.workplace, row.booking.code, first, last, unfit=decided(**decision), seen=seen)
 
     return Form(
         f"Other days for {row.booking.code}",
@@ -239,7 +248,7 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
             Field("found", kind="told"),
             *decision_fields(hidden=True),
         ),
-        move,
+        replacing({"first": row.booking.starts_on, "last": row.booking.ends_on}, move),
         load=partial(managers, bar.workplace),
         look=look,
         wide=200,
@@ -262,12 +271,21 @@ def _in_the_way(
 def accessories_form(bar: ActBar) -> Form:
     """Says what goes along with every unit of a type, and how many of it."""
 
-    def keep(unit_type: str, listed: str) -> int:
-        return set_accessories(bar.workplace, unit_type, [_counted(each) for each in listed.split(",") if each.strip()])
+    seen: dict[str, Sequence[tuple[str, int]]] = {}
+
+    def keep(unit_type: str, listed: str, seen: Mapping[str, Sequence[tuple[str, int]]]) -> int:
+        said = [_counted(each) for each in listed.split(",") if each.strip()]
+        return set_accessories(bar.workplace, unit_type, said, seen)
 
     def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
-        on_list = ", ".join(f"{count} {name}" for name, count in listed_accessories(bar.workplace, found["unit_type"]))
+        code = found["unit_type"]
+        on_list = ", ".join(f"{count} {name}" for name, count in _seen(code))
         return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
+
+    def _seen(code: str) -> Sequence[tuple[str, int]]:
+        if code not in seen:
+            seen[code] = listed_accessories(bar.workplace, code)
+        return seen[code]
 
     return Form(
         "Accessories of a unit type",
@@ -279,7 +297,7 @@ def accessories_form(bar: ActBar) -> Form:
             Field("listed", "How many of what, one after the other", "words", hint="such as: 2 weight pockets, 1 torch",
                   spoken="accessories", wants="is empty; enter the list, such as 2 weights, 1 torch"),
         ),
-        keep,
+        replacing(seen, keep),
         load=partial(unit_types, bar.workplace),
         look=current,
         first="listed",

@@ -8,14 +8,16 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, labelled, with_unit
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, ActDialog, Field, Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.names import Names
+from fleetbench.window.hires.sell import answer_words, sell_form
 from fleetbench.window.hires.unfit import ManagerFields
-from fleetbench.window.look.buttons import quiet_button
+from fleetbench.window.look.buttons import quiet_button, text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
 from fleetbench.window.people.acts import enter_form
 from fleetbench.window.shell.background import Background, Refresher
@@ -31,6 +33,8 @@ from fleetbench.workshop.hires.booking import (
 )
 from fleetbench.workshop.hires.edit import edit_booking
 from fleetbench.workshop.hires.receive import receive
+from fleetbench.workshop.hires.sell import SalePage, sale_page
+from fleetbench.workshop.hires.sold import Sold
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (AnswerKey("1", "hire", "hire"), AnswerKey("2", "course", "course"), AnswerKey("3", "try day", "try day"))
@@ -48,8 +52,10 @@ SAID = {"yes": True, "no": False}
 class BookingDialog(ActDialog):
     """Books a hire, a course or a try day; what stands in the way is said before it is booked.
 
+    Where more is asked for than can go, it tells the cheapest ways for what lacks, and leads on to book one of them.
+
     Signals:
-        done_with: the Booked.
+        done_with: the Booked, or the Sold of a way that was chosen.
     """
 
     TITLE, WORDS = "New booking", "Save booking"
@@ -89,12 +95,16 @@ class BookingDialog(ActDialog):
         self.price_terms.setPlaceholderText("price, deposit, late return; no names")
         self.new_renter = quiet_button(theme, "New renter…", "", self)
         self.new_renter.clicked.connect(self.enter_renter)
+        self._begin_answer()
         self.names = Names(background, workplace, (self.renter, self.instructor, self.divers), self)
         self._build()
         self._types = Refresher(background, self)
         self._types.loaded.connect(self.show_types)
         self._conflicts = Refresher(background, self)
         self._conflicts.loaded.connect(self._on_conflicts)
+        self._answers = Refresher(background, self)
+        self._answers.loaded.connect(self._on_answer)
+        self._question: BookingEntry | None = None
         for field in (self.first, self.last, self.units, self.divers, self.spares):
             field.editingFinished.connect(self.look_for_conflicts)
         for question in (self.kind, self.leaves):
@@ -102,6 +112,16 @@ class BookingDialog(ActDialog):
         self.unit_type.currentIndexChanged.connect(self.look_for_conflicts)
         self._types.ask(lambda: booking_choices(workplace))
         self.kind.setFocus()
+
+    def _begin_answer(self) -> None:
+        """What can go where too many are asked for, and the way on to book one of the ways."""
+        self.answer = text_label("", "small", self)
+        self.answer.setWordWrap(True)
+        self.other_way = quiet_button(self.theme, "Book another way…", "", self)
+        self.other_way.setToolTip("The same question with its ways: bench work, parts, other bookings moved")
+        self.other_way.clicked.connect(self.book_another_way)
+        for widget in (self.answer, self.other_way):
+            widget.hide()
 
     def prefill(self, unit_type: str, first: date, last: date, units: tuple[str, ...]) -> None:
         """Begin with these days and units, and say at once what stands in their way."""
@@ -111,6 +131,8 @@ class BookingDialog(ActDialog):
         self.units.setText(", ".join(units))
 
     def _build(self) -> None:
+        self.body.addWidget(self.answer)
+        self.body.addWidget(self.other_way, 0, Qt.AlignmentFlag.AlignLeft)
         ways = QHBoxLayout()
         ways.setSpacing(BLOCK)
         ways.addWidget(self.kind, 1)
@@ -131,11 +153,11 @@ class BookingDialog(ActDialog):
         for field, words, unit in (
             (self.spares, "Spare units", ""),
             (self.minutes, "Loop minutes a fill", "min"),
-            (self.planned_depth, "Deepest", "m"),
-            (self.water, "Water", "°C"),
+            (self.planned_depth, "Deepest", METRE),
+            (self.water, "Water", CELSIUS),
         ):
             figures.addLayout(with_unit(field, words, unit, self))
-        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", "m", self))
+        figures.addLayout(with_unit(self.altitude, "Altitude of the dive site", METRE, self))
         figures.addStretch(1)
         self.body.addLayout(figures)
         stated = QHBoxLayout()
@@ -186,6 +208,11 @@ class BookingDialog(ActDialog):
             workplace, units = self._workplace, _listed(self.units)
             wanted = units_asked(self.kind.given or "hire", len(_listed(self.divers)), self._spares(), len(units))
             way, code = self.leaves.given or "", self.code
+            self._question = None
+            if code is None and not units and way != "not for diving":
+                self._question = BookingEntry(
+                    kind=self.kind.given or "hire", unit_type=kind, first=first, last=last, wanted=wanted, way=way
+                )
             self._conflicts.ask(
                 lambda: look_ahead(workplace, kind, first, last, units=units, wanted=wanted, way=way, code=code)
             )
@@ -204,12 +231,61 @@ class BookingDialog(ActDialog):
         said = [*look.refused, *([look.unfit] if look.unfit else []), *([count] if count not in look.unfit else [])]
         self.note.setText(f"{'; '.join(said)}.")
         self.manager.setVisible(bool(look.unfit) and not look.refused)
+        workplace, question = self._workplace, self._question
+        self.answer.hide()
+        self.other_way.setVisible(question is not None and bool(look.unfit or look.refused))
+        if question is not None and self.other_way.isVisibleTo(self):
+            self._answers.ask(lambda: sale_page(workplace, question))
+
+    @Slot(object)
+    def _on_answer(self, page: SalePage) -> None:
+        if self._question == page.question:
+            self.answer.setText(answer_words(page))
+            self.answer.show()
+
+    @Slot()
+    def book_another_way(self) -> None:
+        """Choose one of the ways for what stands in the fields, and book it in one act."""
+        question = self._question
+        if question is None:
+            return
+        try:
+            begun = replace(self._entry_of_fields(), wanted=question.wanted)
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
+        names = {"renter": self.renter.text(), "instructor": self.instructor.text(), "students": self.divers.text()}
+        form = sell_form(self._workplace, begun.first, begun, names)
+        self.dialog = FormDialog(self.theme, self._background, form, self)
+        self.dialog.done_with.connect(self._on_sold)
+        self.dialog.open()
+
+    @Slot(object)
+    def _on_sold(self, sold: Sold) -> None:
+        self.done_with.emit(sold)
+        self.accept()
 
     def work(self) -> Callable[[], object]:
         """Booking what stands in the fields."""
-        kind = self.kind.given or "hire"
-        bare = BookingEntry(
-            kind=kind,
+        bare = self._entry_of_fields()
+        workplace, renter, instructor = self._workplace, self.renter.text().strip(), self.instructor.text().strip()
+        divers = _listed(self.divers)
+
+        def act() -> object:
+            entry = replace(
+                bare,
+                renter_id=person_id(workplace, renter) if renter else None,
+                instructor_id=person_id(workplace, instructor) if instructor else None,
+                divers=tuple(person_id(workplace, each) for each in divers),
+            )
+            return self.do(workplace, entry)
+
+        return act
+
+    def _entry_of_fields(self) -> BookingEntry:
+        """What stands in the fields, but for its people."""
+        return BookingEntry(
+            kind=self.kind.given or "hire",
             unit_type=self.unit_type.currentData() or "",
             first=_day("first day", self.first),
             last=_day("last day", self.last),
@@ -229,19 +305,6 @@ class BookingDialog(ActDialog):
             way=self.leaves.given or "",
             price_terms=self.price_terms.text(),
         )
-        workplace, renter, instructor = self._workplace, self.renter.text().strip(), self.instructor.text().strip()
-        divers = _listed(self.divers)
-
-        def act() -> object:
-            entry = replace(
-                bare,
-                renter_id=person_id(workplace, renter) if renter else None,
-                instructor_id=person_id(workplace, instructor) if instructor else None,
-                divers=tuple(person_id(workplace, each) for each in divers),
-            )
-            return self.do(workplace, entry)
-
-        return act
 
     @Slot()
     def enter_renter(self) -> None:
@@ -322,7 +385,7 @@ class EditBookingDialog(BookingDialog):
         try:
             return edit_booking(workplace, self.code or "", entry, before)
         except Clash as clash:
-            self._entry = clash.now
+            self._entry = replace(before, **clash.now)
             raise
 
 
@@ -331,10 +394,11 @@ def new_renter_form(workplace: Workplace) -> Form:
     form = enter_form(workplace)
 
     def act(**values: str) -> str:
-        form.act(**values)
+        form.act(role="renter", **values)
         return values["code"].strip()
 
-    return replace(form, title="New renter", act=act)
+    asked = tuple(each for each in form.fields if each.name != "role")
+    return replace(form, title="New renter", fields=asked, act=act)
 
 
 def return_form(workplace: Workplace) -> Form:

@@ -8,10 +8,11 @@ from typing import Any
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, Quantity, depth_usual, minutes_usual
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import written
+from fleetbench.records.core.plain_file import plain_name, written
 from fleetbench.window.forms.fields import DecimalField, labelled
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
@@ -33,8 +34,8 @@ from fleetbench.workshop.hires.handback import (
 )
 
 HEADINGS = (
-    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, m", "Coldest, °C", "Oxygen at 6 m, bar", "Faults", "Missing",
-    "Damaged y/n", "Deposit back", "Remarks", "Day and start",
+    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, {length}", "Coldest, {warmth}", "Oxygen at {stop}, bar",
+    "Faults", "Missing", "Damaged y/n", "Deposit back", "Remarks", "Day and start",
 )  # fmt: skip
 STARTS = 12
 NOTE = (
@@ -49,7 +50,8 @@ class ReturnsModel(EntryModel[OpenReturn]):
     """Returns to note, and what was typed of each."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(HEADINGS, parent)
+        units = {"length": METRE, "warmth": CELSIUS, "stop": METRE.words(6, 0)}
+        super().__init__(tuple(each.format(**units) for each in HEADINGS), parent)
 
     def show_returns(self, returns: Sequence[OpenReturn]) -> None:
         """Show these rows, empty."""
@@ -385,7 +387,7 @@ class LogDialog(ActDialog):
         if log is None:
             return
         chosen, _ = QFileDialog.getSaveFileName(
-            self, "Save a table", f"log-{log.name.replace(' ', '-')}.csv", "CSV (*.csv)"
+            self, "Save a table", plain_name(f"log-{log.name}", ".csv"), "CSV (*.csv)"
         )
         if chosen:
             self.save_table(Path(chosen))

@@ -11,6 +11,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
@@ -27,7 +28,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
-HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, kg", "Deposit", "Fill in canister",
+HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, {mass}", "Deposit", "Fill in canister",
             "Stays here, why")  # fmt: skip
 FILL, STAYS = 7, 8
 """The columns that ask what became of a fill that stands in the canister, and why a unit stays here for now."""
@@ -39,7 +40,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     """Units to hand over, and what was typed of each; kinds begin as the one chosen for all."""
 
     def __init__(self, parent: QWidget | None = None) -> None:
-        super().__init__(HEADINGS, parent)
+        super().__init__(tuple(each.format(mass=KILOGRAM) for each in HEADINGS), parent)
         self.kind = USUAL_WAY.value
 
     def show_units(self, units: Sequence[LeavingUnit]) -> None:
@@ -68,6 +69,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def handing(self, row: int) -> Handing:
         """What was typed of one unit; Refused names unit and column."""
         counts, total = self._accessories(row)
+        absorbent = self._figure(row, 5)
         return Handing(
             unit=self.rows[row].unit,
             kind=self.kind_of(row),
@@ -75,7 +77,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
             accessories=total,
             deposit=self._figure(row, 6),
             counts=counts,
-            absorbent_kg=self._figure(row, 5),
+            absorbent_kg=None if absorbent is None else KILOGRAM.typed(absorbent),
             fill_discarded=self._discarded(row),
         )
 

@@ -29,7 +29,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.units.page import remedy_of
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
+from fleetbench.workshop.hires.edit import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting
 from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
 from fleetbench.workshop.people.list import list_people

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.hires.acts import ACTS
@@ -35,7 +36,7 @@ ENDED = ("back", "not collected", "no-show", "cancelled")
 EVERY = "All bookings"
 EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
 SIBLINGS = (("Hire desk", PageKey("hires")), ("Availability", PageKey("availability")), ("Plan", PageKey("plan")),
-            (EVERY, PageKey("hires", "")))  # fmt: skip
+            ("Use and cost", PageKey("earnings")), (EVERY, PageKey("hires", "")))  # fmt: skip
 
 
 def list_page(context: PageContext) -> "HireList":
@@ -210,8 +211,8 @@ def _planned(row: BookingRow) -> Section:
         (
             Fact("Unit type", row.booking.unit_type),
             Fact("Loop minutes", figure(row.booking.planned_minutes, "min", 0)),
-            Fact("Deepest", figure(row.booking.planned_depth_m, "m", 0)),
-            Fact("Water", figure(row.booking.planned_water_c, "°C", 0)),
+            Fact("Deepest", figure(row.booking.planned_depth_m, METRE, 0)),
+            Fact("Water", figure(row.booking.planned_water_c, CELSIUS, 0)),
             Fact("Bailout", yes_no(row.booking.bailout)),
             Fact("Diluent", _diluent_words(row)),
             *((Fact("Price terms", row.booking.price_terms),) if row.booking.price_terms else ()),

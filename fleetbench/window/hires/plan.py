@@ -1,25 +1,29 @@
 """Plan: which unit serves which booking, and when each goes to the bench, as changes to accept or leave."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from pathlib import Path
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
-from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QProgressBar, QSplitter, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
+from fleetbench.window.detail.export_row import DayField, ExportRow
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.hires.list import SIBLINGS
 from fleetbench.window.hires.plan_changes import ChangesModel, ChangesTable
+from fleetbench.window.hires.sell import undo_plan_form, undone_words
 from fleetbench.window.hires.unfit import accept_form, accepted
 from fleetbench.window.lists.act_bar import ActSpec
-from fleetbench.window.look.buttons import lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import lead_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, OK, STOP, mark_for
 from fleetbench.window.look.theme import CLOSE, GRID, text_width
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Job, Progress
+from fleetbench.window.shell.background import Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.plan import (
@@ -29,14 +33,15 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
-from fleetbench.workshop.hires.sold import AcceptedPlan, look_before_accepting
+from fleetbench.workshop.hires.sold import AcceptedPlan, Undone, last_plan, look_before_accepting
 
 HOW = (
     "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
     "least remaining life lost, then fewest changes. It is never worse than first come, first served. Nothing is "
     "changed before you accept it."
 )
-STEPS = 1000
+WAYS_TOLD = 6
+"""So many ways to cure an unmet booking are told; the best stand first."""
 
 
 def list_page(context: PageContext) -> "PlanView":
@@ -44,7 +49,7 @@ def list_page(context: PageContext) -> "PlanView":
     return PlanView(context)
 
 
-ACTS = (ActSpec("make", "Make the plan", "Shift+F5"),)
+ACTS = (ActSpec("make", "Make the plan", "Shift+F5"), ActSpec("undo", "Undo plan", act="undo plan"))
 """What has a key of its own on this page."""
 
 
@@ -54,15 +59,23 @@ class PlanView(Page):
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, "Plan", parent)
         self._background, self._workplace = context.background, context.workplace
-        self._job: Job | None = None
         self.page: PlanPage | None = None
         self.dialog: FormDialog | None = None
         self.is_loaded = True
         self.seconds = 20.0
         offer_siblings(self, "Plan", SIBLINGS)
+        self.exports = ExportRow(context.theme, context.background, "bench-day", (".pdf",), self._bench_day, self)
         self._build()
+        self._last = Refresher(context.background, self)
+        self._last.loaded.connect(self._on_last)
+        self._plan_code: str | None = None
         self._connect()
         self._show_state()
+
+    def refresh(self) -> None:
+        """Ask whether a plan can be undone; the plan on the page stays."""
+        workplace = self._workplace
+        self._last.ask(lambda: last_plan(workplace))
 
     def _build(self) -> None:
         self.days_field, self.hours_field = DecimalField("days", self), DecimalField("bench hours a day", self)
@@ -72,28 +85,31 @@ class PlanView(Page):
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)
         self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
-        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
-        self.bar = QProgressBar(self)
-        self.bar.setRange(0, STEPS)
-        self.bar.setTextVisible(False)
-        self.bar.setMaximumWidth(50 * GRID)
-        self.step = text_label("", "small", self)
+        self.work = LongWork(self.theme, self._background, self.banner, self)
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
         for words, field in (("Days", self.days_field), ("Bench hours a day", self.hours_field)):
             tools.addWidget(text_label(words, "label", self))
             tools.addWidget(field)
-        for widget in (self.keep_button, self.make_button, self.cancel_button, self.bar):
+        for widget in (self.keep_button, self.make_button, self.work):
             tools.addWidget(widget)
-        tools.addWidget(self.step, 1)
         tools.addStretch(1)
         self.content.addLayout(tools)
+        self.day_field = DayField("bench day", self._workplace.today(), self)
+        paper = QHBoxLayout()
+        paper.setSpacing(CLOSE)
+        paper.addWidget(text_label("Bench day by technician", "label", self))
+        paper.addWidget(self.day_field)
+        paper.addWidget(self.exports, 1)
+        self.content.addLayout(paper)
         self.content.addWidget(self._made_body(), 1)
 
     def _made_body(self) -> QWidget:
         self.model = ChangesModel(self)
         self.table = ChangesTable(self.model, self)
         self.accept_button = lead_button(self.theme, "Accept", "", self)
+        self.undo_button = quiet_button(self.theme, ACTS[1].text, "", self)
+        self.undo_button.setToolTip("Take back the plan that was accepted last, in one act")
         left = QWidget(self)
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
@@ -103,6 +119,7 @@ class PlanView(Page):
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.accept_button)
+        feet.addWidget(self.undo_button)
         feet.addStretch(1)
         column.addLayout(feet)
         self.detail = DetailView(self.theme, HOW, self)
@@ -116,8 +133,11 @@ class PlanView(Page):
 
     def _connect(self) -> None:
         self.make_button.clicked.connect(self.make)
-        self.cancel_button.clicked.connect(self.call_off)
+        self.work.changed.connect(self._show_state)
         self.accept_button.clicked.connect(self.accept)
+        self.undo_button.clicked.connect(self.undo)
+        self.exports.written.connect(self.banner.say_note)
+        self.exports.refused.connect(self.banner.say_refused)
         self.keep_button.clicked.connect(self.keep_hours)
         self.model.ticked.connect(self._on_ticked)
         self.detail.place_requested.connect(self.place_requested)
@@ -134,8 +154,6 @@ class PlanView(Page):
     @Slot()
     def make(self) -> None:
         """Make the plan, with progress; it can be called off."""
-        if self._job is not None:
-            return
         try:
             days, hours = _whole("days", self.days_field), self.hours_field.value()
         except Refused as refusal:
@@ -144,25 +162,9 @@ class PlanView(Page):
         workplace, seconds = self._workplace, self.seconds
 
         def work(progress: Progress) -> PlanPage:
-            def told(share: float, what: str) -> None:
-                progress(int(share * STEPS), STEPS, what)
+            return make_plan(workplace, days=days, bench_hours=hours, seconds=seconds, told=progress.share)
 
-            return make_plan(workplace, days=days, bench_hours=hours, seconds=seconds, told=told)
-
-        self._job = self._background.run_long(work, self)
-        self._job.succeeded.connect(self._on_made)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.called_off.connect(self._on_called_off)
-        self._job.progressed.connect(self._on_progress)
-        self._job.ended.connect(self._on_ended)
-        self._show_state()
-
-    @Slot()
-    def call_off(self) -> None:
-        """Stop planning; nothing was changed."""
-        if self._job is not None:
-            self._job.cancel()
-            self.step.setText("stopping at the next step …")
+        self.work.start(work, self._on_made)
 
     @Slot()
     def accept(self) -> None:
@@ -189,8 +191,29 @@ class PlanView(Page):
         job.refused.connect(self.banner.say_refused)
         job.ended.connect(self._show_state)
 
+    def _bench_day(self) -> Callable[[Path], object]:
+        workplace, on = self._workplace, self.day_field.day
+
+        def write(path: Path) -> None:
+            # reportlab is slow to import; only printing waits for it
+            from fleetbench.printing import print_bench_day
+
+            print_bench_day(workplace, on, path)
+
+        return write
+
     def _visits(self) -> tuple[BenchVisit, ...]:
         return self.page.visits if self.page is not None else ()
+
+    @Slot()
+    def undo(self) -> None:
+        """Ask why the plan that was accepted last is taken back, and take it back in one act."""
+        if self._plan_code is None:
+            return
+        form = undo_plan_form(self._workplace, self._plan_code)
+        self.dialog = FormDialog(self.theme, self._background, form, self.window())
+        self.dialog.done_with.connect(self._on_undone)
+        self.dialog.open()
 
     @Slot()
     def keep_hours(self) -> None:
@@ -226,7 +249,9 @@ class PlanView(Page):
         left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
         changed = f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}." if codes else "No booking changed."
         opened = f" Tickets {', '.join(tickets)} are open." if tickets else ""
-        self.banner.say_note(f"{changed}{opened}{left}")
+        ordered = f" On order: {'; '.join(done[0].ordered)}." if done[0].ordered else ""
+        self.banner.say_note(f"{changed}{opened}{ordered}{left}")
+        self.refresh()
         self.table.hint = "Accepted. Make the plan again to see what is left."
         self.model.show_changes(())
         self.page = None
@@ -234,24 +259,22 @@ class PlanView(Page):
         self.set_summary("accepted; make it again to see what is left")
 
     @Slot(object)
+    def _on_undone(self, done: Undone) -> None:
+        self.banner.say_note(undone_words(None, done))
+        self.table.hint = "Undone. Make the plan again."
+        self.page = None
+        self.model.show_changes(())
+        self.detail.show_nothing()
+        self.refresh()
+
+    @Slot(object)
+    def _on_last(self, code: str | None) -> None:
+        self._plan_code = code
+        self._show_state()
+
+    @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
         self.banner.say_note("Saved as the centre's bench hours a day.")
-
-    @Slot(int, int, str)
-    def _on_progress(self, done: int, _total: int, what: str) -> None:
-        self.bar.setValue(done)
-        self.step.setText(what)
-
-    @Slot()
-    def _on_called_off(self) -> None:
-        self.banner.say_note("Cancelled. Nothing was changed.")
-
-    @Slot()
-    def _on_ended(self) -> None:
-        self._job = None
-        self.bar.setValue(0)
-        self.step.setText("")
-        self._show_state()
 
     @Slot(int)
     def _on_ticked(self, _count: int) -> None:
@@ -259,16 +282,16 @@ class PlanView(Page):
 
     @Slot()
     def _show_state(self) -> None:
-        busy = self._job is not None
+        busy = self.work.is_busy
         chosen = len(self.model.chosen())
         self.make_button.setVisible(not busy)
-        self.cancel_button.setVisible(busy)
-        self.bar.setVisible(busy)
         if busy and not self.table.hasFocus():
-            self.cancel_button.setFocus()
+            self.work.cancel_button.setFocus()
         alone = "Accept bench work" if self._visits() else "Accept"
         self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else alone)
         self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)
+        self.undo_button.setText(f"Undo plan {self._plan_code}" if self._plan_code else ACTS[1].text)
+        self.undo_button.setEnabled(self._plan_code is not None and not busy)
 
 
 def _whole(name: str, field: QLineEdit) -> int:
@@ -316,17 +339,15 @@ def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
 
 
 def _unmet(page: PlanPage) -> Table:
+    lines = []
+    for each in page.unmet:
+        lacks = f"lacks {counted(each.missing, 'unit')} from {each.first.isoformat()}"
+        lines.append(Line((each.code, lacks), STOP, PageKey("hires", each.code)))
+        lines += [Line(("", way)) for way in each.ways[:WAYS_TOLD]]
     return Table(
         "Unmet, and what would cure it",
-        ("Booking", "Lacks", "From", "What would cure it"),
-        tuple(
-            Line(
-                (each.code, counted(each.missing, "unit"), each.first.isoformat(), ", ".join(each.cures)),
-                STOP,
-                PageKey("hires", each.code),
-            )
-            for each in page.unmet
-        ),
+        ("Booking", "Each line is a way by itself, the best first"),
+        tuple(lines),
         "Every booking has its units.",
         mark_column=0,
         column=0,

@@ -1,6 +1,7 @@
 """Sell: one question, its answer while the fields are filled, and the way that is chosen, booked in one act."""
 
 from collections.abc import Mapping
+from dataclasses import replace
 from datetime import date, timedelta
 from functools import partial
 from typing import Any
@@ -13,7 +14,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, booking_choices
 from fleetbench.workshop.hires.list import BookingRow
 from fleetbench.workshop.hires.sell import SalePage, sale_page
-from fleetbench.workshop.hires.sold import Sold, Unsold, sell, undo_sale
+from fleetbench.workshop.hires.sold import Sold, Undone, sell, undo_plan, undo_sale
 from fleetbench.workshop.people.list import person_id
 
 KINDS = (("hire", "hire"), ("course", "course"), ("try day", "try day"))
@@ -35,8 +36,19 @@ class _Asking:
         return self._known[1]
 
 
-def sell_form(workplace: Workplace, today: date) -> Form:
-    """Asks how many units of which type on which days, tells what can go, and books the way that is chosen."""
+def sell_form(
+    workplace: Workplace, today: date, begun: BookingEntry | None = None, names: Mapping[str, str] | None = None
+) -> Form:
+    """Asks how many units of which type on which days, tells what can go, and books the way that is chosen.
+
+    begun: a booking that was begun elsewhere, and is booked with all that it says; names: its people as typed there.
+    """
+    given: dict[str, object] = dict(names or {})
+    if begun is not None:
+        given |= {
+            "unit_type": begun.unit_type, "way": begun.way, "first": begun.first.isoformat(), "kind": begun.kind,
+            "last": begun.last.isoformat(), "wanted": begun.wanted, "price_terms": begun.price_terms,
+        }  # fmt: skip
     asking = _Asking(workplace)
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
@@ -65,7 +77,7 @@ def sell_form(workplace: Workplace, today: date) -> Form:
             **of_kind,
         }
 
-    return Form(
+    form = Form(
         "Sell",
         "Book this way",
         "Units that are fit on every day, their turn-round kept. What can be made true is booked with its tickets, "
@@ -86,12 +98,14 @@ def sell_form(workplace: Workplace, today: date) -> Form:
             Field("students", "Students, with commas between", spoken="students", hidden=True, beside=True),
             Field("price_terms", "Price terms", longest=400, hint="price, deposit, late return; no names"),
         ),
-        partial(_sold, workplace),
+        partial(_sold, workplace, begun),
         load=partial(_types, workplace),
         look=look,
-        first="wanted",
+        first="wanted" if begun is None else "sale",
         wide=220,
     )  # fmt: skip
+    fields = tuple(replace(each, default=given.get(each.name, each.default)) for each in form.fields)
+    return replace(form, fields=fields)
 
 
 def _types(workplace: Workplace) -> Mapping[str, Choices]:
@@ -99,16 +113,20 @@ def _types(workplace: Workplace) -> Mapping[str, Choices]:
 
 
 def _sold(
-    workplace: Workplace, *, unit_type: str, first: date, last: date, wanted: int, way: str, sale: Sale, kind: str,
-    renter: str | None, instructor: str | None, students: str | None, price_terms: str,
+    workplace: Workplace, begun: BookingEntry | None, *, unit_type: str, first: date, last: date, wanted: int,
+    way: str, sale: Sale, kind: str, renter: str | None, instructor: str | None, students: str | None, price_terms: str,
 ) -> Sold:  # fmt: skip
     if wanted < len(sale.units):
         raise Refused("way: was for more units than are wanted now; choose it again")
-    entry = BookingEntry(
-        kind=kind, unit_type=unit_type, first=first, last=last, way=way, price_terms=price_terms, spares=0,
+    divers = tuple(person_id(workplace, each) for each in (students or "").split(",") if each.strip())
+    asked = begun or BookingEntry(kind=kind, unit_type=unit_type, first=first, last=last)
+    spare = len(sale.units) - max(1, len(divers)) - (kind == "course")
+    entry = replace(
+        asked, kind=kind, unit_type=unit_type, first=first, last=last, way=way, price_terms=price_terms, wanted=None,
+        spares=max(0, min(spare, asked.spares or 0)),
         renter_id=person_id(workplace, renter) if renter and renter.strip() else None,
         instructor_id=person_id(workplace, instructor) if instructor and instructor.strip() else None,
-        divers=tuple(person_id(workplace, each) for each in (students or "").split(",") if each.strip()),
+        divers=divers,
     )  # fmt: skip
     return sell(workplace, entry, sale)
 
@@ -142,6 +160,7 @@ def _span(first: date, last: date) -> str:
 def sold_words(_row: object, sold: Sold) -> str:
     """What was booked, and what was opened and moved with it."""
     tickets = f" Tickets {', '.join(sold.tickets)} are open." if sold.tickets else ""
+    tickets += f" On order: {'; '.join(sold.ordered)}." if sold.ordered else ""
     moved = "".join(f" {code} goes from {before} to {now}: ring, and print its page again."
                     for code, before, now in sold.moved)  # fmt: skip
     return f"{sold.booked.code} is booked with {', '.join(sold.booked.units)}.{tickets}{moved}"
@@ -156,11 +175,23 @@ def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     )
 
 
-def undone_words(_row: object, done: Unsold) -> str:
-    """What was taken back, and what stays."""
+def undo_plan_form(workplace: Workplace, code: str) -> Form:
+    """Asks why a plan is taken back."""
+    note = (
+        "Withdraws its tickets that nobody began, cancels its orders of which nothing came, and puts the bookings "
+        "where they were. What was worked on since stays, and is told."
+    )
+    why = Field("reason", "Reason", wants="is empty; say why, in a few words")
+    return Form(f"Undo plan {code}", "Undo plan", note, (why,), partial(undo_plan, workplace, code))
+
+
+def undone_words(row: object, done: Undone) -> str:
+    """What was taken back, and what stays. row: the booking of a sale, None for a plan."""
     parts = [
         f"Tickets withdrawn: {', '.join(done.withdrawn)}." if done.withdrawn else "",
         f"Work was begun on {', '.join(done.left)}: it stays open." if done.left else "",
+        f"Orders cancelled: {'; '.join(done.cancelled)}." if done.cancelled else "",
+        f"Came already, and stays in store: {'; '.join(done.arrived)}." if done.arrived else "",
         *(f"{each}: ring." for each in (*done.moved_back, *done.not_moved_back)),
     ]
-    return " ".join((f"{done.code} is cancelled.", *filter(None, parts)))
+    return " ".join((f"{done.code} is {'cancelled' if row is not None else 'undone'}.", *filter(None, parts)))

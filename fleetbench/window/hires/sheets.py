@@ -12,7 +12,6 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLabel,
     QListWidget,
-    QProgressBar,
     QScrollArea,
     QVBoxLayout,
     QWidget,
@@ -20,16 +19,17 @@ from PySide6.QtWidgets import (
 
 from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.core.plain_file import save_pdf
+from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, QuestionField
-from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.form import Field, Form, replacing
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Background, Job, Progress, Refresher
+from fleetbench.window.shell.background import Background, Progress, Refresher
 from fleetbench.window.shell.pictures import lacking_words, picture_of_all, print_pages
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
@@ -88,7 +88,10 @@ def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
             Field("language", "Language of the pages", "choice", default=booking.language or ENGLISH),
             Field("back_by", "Return by", default=booking.back_by or "", hint="an hour of the last day, such as 17:00"),
         ),
-        partial(set_page_terms, workplace, booking.code),
+        replacing(
+            {"language": booking.language or ENGLISH, "back_by": booking.back_by},
+            partial(set_page_terms, workplace, booking.code),
+        ),
         load=lambda: {"language": languages},
     )
 
@@ -101,8 +104,10 @@ def write_pages(
     chosen = lines[:1] if page == BOARD else lines
     for number, line in enumerate(chosen):
         progress(number, len(chosen), line.line.unit)
-        name = f"{page.replace(' ', '-')}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
-        target = folder / f"{name}.pdf"
+        name = f"{page}-{code}" + ("" if page == BOARD else f"-{line.line.unit}")
+        target = folder / plain_name(name, ".pdf")
+        if target in written:  # two tags that differ in a sign that no file name has
+            target = folder / plain_name(f"{name[:70]}-{number + 1}", ".pdf")
         save_pdf(page_pdf(workplace, code, line, page), target)
         written.append(target)
     progress(len(chosen), len(chosen), "")
@@ -141,7 +146,6 @@ class SheetsDialog(QDialog):
         self._theme, self._background, self._workplace, self.code = theme, background, workplace, code
         self.lines: tuple[HireLine, ...] = ()
         self.pdf = b""
-        self._job: Job | None = None
         self._build()
         self._connect()
         self._lines = Refresher(background, self)
@@ -174,11 +178,11 @@ class SheetsDialog(QDialog):
         self.print_button = lead_button(theme, "Print", "print", self)
         self.save_button = plain_button(theme, "Save as PDF…", "", self)
         self.all_button = plain_button(theme, "All units into a folder…", "", self)
-        self.stop_button = plain_button(theme, "Cancel", "", self)
-        self.progress = QProgressBar(self)
+        self.work = LongWork(
+            theme, self._background, self.banner, self,
+            cancelled="Cancelled. What was written before stays in the folder.",
+        )  # fmt: skip
         self.leave_button = quiet_button(theme, "Close", "close", self)
-        for widget in (self.stop_button, self.progress):
-            widget.hide()
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
@@ -199,9 +203,9 @@ class SheetsDialog(QDialog):
         layout.addLayout(middle, 1)
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
-        for button in (self.print_button, self.save_button, self.all_button, self.stop_button, self.leave_button):
+        for button in (self.print_button, self.save_button, self.all_button, self.leave_button):
             feet.addWidget(button)
-        feet.addWidget(self.progress, 1)
+        feet.addWidget(self.work, 1)
         feet.addStretch(1)
         layout.addLayout(feet)
 
@@ -214,7 +218,7 @@ class SheetsDialog(QDialog):
         self.print_button.clicked.connect(self.print_page)
         self.save_button.clicked.connect(self._on_save)
         self.all_button.clicked.connect(self._on_all)
-        self.stop_button.clicked.connect(self._on_stop)
+        self.work.changed.connect(self._show_batch)
         self.leave_button.clicked.connect(self.reject)
         self._on_drawn()
 
@@ -341,7 +345,7 @@ class SheetsDialog(QDialog):
     @Slot()
     def _on_save(self) -> None:
         line = self.line
-        name = f"{(self.page.given or SHEET).replace(' ', '-')}-{self.code}-{line.line.unit if line else ''}.pdf"
+        name = plain_name(f"{self.page.given or SHEET}-{self.code}-{line.line.unit if line else ''}", ".pdf")
         path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
         if path:
             self.save_to(Path(path))
@@ -354,31 +358,8 @@ class SheetsDialog(QDialog):
 
     def write_all(self, folder: Path) -> None:
         """Write the page of every unit into a folder, with progress; it can be called off."""
-        if self._job is not None:
-            return
         workplace, code, lines, page = self._workplace, self.code, self.lines, self.page.given or SHEET
-        self._job = self._background.run_long(
-            lambda progress: write_pages(workplace, code, lines, page, folder, progress), self
-        )
-        self._job.progressed.connect(self._on_progress)
-        self._job.succeeded.connect(self._on_written)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.called_off.connect(self._on_called_off)
-        self._job.ended.connect(self._on_batch_ended)
-        self.progress.setRange(0, len(lines))
-        for widget in (self.stop_button, self.progress):
-            widget.show()
-        self.all_button.setEnabled(False)
-
-    @Slot()
-    def _on_stop(self) -> None:
-        if self._job is not None:
-            self._job.cancel()
-
-    @Slot(int, int, str)
-    def _on_progress(self, done: int, of: int, _what: str) -> None:
-        self.progress.setRange(0, of)
-        self.progress.setValue(done)
+        self.work.start(lambda progress: write_pages(workplace, code, lines, page, folder, progress), self._on_written)
 
     @Slot(object)
     def _on_written(self, files: tuple[Path, ...]) -> None:
@@ -386,15 +367,8 @@ class SheetsDialog(QDialog):
         self.written.emit(files)
 
     @Slot()
-    def _on_called_off(self) -> None:
-        self.banner.say_note("Cancelled. What was written before stays in the folder.")
-
-    @Slot()
-    def _on_batch_ended(self) -> None:
-        self._job = None
-        for widget in (self.stop_button, self.progress):
-            widget.hide()
-        self.all_button.setEnabled(bool(self.pdf))
+    def _show_batch(self) -> None:
+        self.all_button.setEnabled(bool(self.pdf) and not self.work.is_busy)
 
     # Qt overrides
 

@@ -11,19 +11,19 @@ from PySide6.QtWidgets import (
     QHBoxLayout,
     QLineEdit,
     QMenu,
-    QProgressBar,
     QStackedWidget,
     QWidget,
 )
 
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.import_export.columns_table import AcceptChanges, pin_line
 from fleetbench.window.import_export.spreadsheet_view import SpreadsheetView, beside, layouts_of
 from fleetbench.window.look.buttons import as_button_text, lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import counted
-from fleetbench.window.shell.background import Background, Job, Progress
+from fleetbench.window.shell.background import Background, Progress
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.spreadsheet import Layout
@@ -55,7 +55,6 @@ class BringInPage(Page):
     ) -> None:
         super().__init__(theme, "Import files", parent)
         self._background, self._workplace = background, workplace
-        self._job: Job | None = None
         self._checked: str | None = None
         self._changes = 0
         self._shown: str | None = None
@@ -75,11 +74,9 @@ class BringInPage(Page):
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.pin_field = pin_line(self)
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)
-        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
-        self._bar = QProgressBar(self)
-        self._bar.setRange(0, 1000)
-        self._bar.setTextVisible(False)
-        self._doing = text_label("", "small", self)
+        self.work = LongWork(
+            self.theme, self._background, self.banner, self, cancelled="Cancelled: nothing was imported."
+        )
         self.result = DetailView(self.theme, "", self)
         self.accepting = AcceptChanges("Correct what is recorded as the files state it", self)
         self.content.addWidget(how)
@@ -97,7 +94,7 @@ class BringInPage(Page):
         below.addWidget(self.give_button)
         buttons = (self.file_button, self.choose_button, self.check_button, self.pin_field, self.take_button)
         self.content.addLayout(self._row(self.folder_field, *buttons))
-        self.content.addLayout(self._row(self._bar, self._doing, self.cancel_button))
+        self.content.addWidget(self.work)
         self.content.addWidget(self.stack, 1)
         self.content.addWidget(self.accepting)
         self.content.addLayout(below)
@@ -120,7 +117,7 @@ class BringInPage(Page):
         self.take_button.clicked.connect(self.take_in)
         self.accepting.toggled.connect(self._show_state)
         self.accepting.entered.connect(self.take_in)
-        self.cancel_button.clicked.connect(self._on_cancel)
+        self.work.changed.connect(self._show_state)
         self.file_button.clicked.connect(self._on_choose_file)
         self.kept_box.activated.connect(self._on_kept)
         self.sheet_view.imported.connect(self._on_imported)
@@ -148,7 +145,7 @@ class BringInPage(Page):
 
     def _start(self, *, dry_run: bool) -> None:
         folder = self.folder_field.text().strip()
-        if self._job is not None or not folder:
+        if self.work.is_busy or not folder:
             return
         if Path(folder).is_file():
             self.banner.clear()
@@ -162,20 +159,13 @@ class BringInPage(Page):
         why = self.accepting.why if not dry_run else None
         self.pin_field.clear()
         self.banner.clear()
-        self._job = self._background.run_long(
-            lambda progress: take(workplace, Path(folder), dry_run, progress, pin, why), self
+        self.work.start(
+            lambda progress: take(workplace, Path(folder), dry_run, progress, pin, why),
+            self._on_checked if dry_run else self._on_taken,
         )
-        self._job.succeeded.connect(self._on_checked if dry_run else self._on_taken)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.called_off.connect(self._on_called_off)
-        self._job.progressed.connect(self._on_progressed)
-        self._job.ended.connect(self._on_ended)
-        self._show_state()
 
     def _show_state(self) -> None:
-        busy, folder = self._job is not None, bool(self.folder_field.text().strip())
-        for widget in (self._bar, self._doing, self.cancel_button):
-            widget.setVisible(busy)
+        busy, folder = self.work.is_busy, bool(self.folder_field.text().strip())
         self.folder_field.setEnabled(not busy)
         self.choose_button.setEnabled(not busy)
         ready = self._checked is not None and self._checked == self.folder_field.text()
@@ -249,6 +239,7 @@ class BringInPage(Page):
     def _on_checked(self, report: "ImportReport") -> None:
         self.result.show_detail(report_detail(report))
         self._changes = len(report.changes)
+        self.accepting.tell(report.said if report.changes else ())
         if not report.faults and (any(report.added.values()) or report.changes):
             self._checked = self.folder_field.text()
 
@@ -263,27 +254,6 @@ class BringInPage(Page):
             line = f"{counted(sum(report.added.values()), 'record')} imported{corrected}."
             self.banner.say_note(" ".join((line, *report.said)))
             self.action_requested.emit("records_changed")
-
-    @Slot()
-    def _on_called_off(self) -> None:
-        self.banner.say_note("Cancelled: nothing was imported.")
-
-    @Slot(int, int, str)
-    def _on_progressed(self, done: int, total: int, what: str) -> None:
-        self._bar.setMaximum(total)
-        self._bar.setValue(done)
-        self._doing.setText(what)
-
-    @Slot()
-    def _on_cancel(self) -> None:
-        if self._job is not None:
-            self._job.cancel()
-            self._doing.setText("Cancelling …")
-
-    @Slot()
-    def _on_ended(self) -> None:
-        self._job = None
-        self._show_state()
 
 
 def _give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[str, ...], target: Path) -> str:
@@ -335,6 +305,12 @@ def report_detail(report: "ImportReport") -> Detail:
         Line((each.sheet.replace("_", " "), str(each.row), label_of(each.column), each.before, each.after))
         for each in report.changes
     )
+    if report.said and not report.written:
+        follows = tuple(Line((line,)) for line in report.said)
+        parts = (
+            Table("What follows", ("If it is imported, and its changes accepted",), follows),
+            *parts,
+        )
     if changes:
         columns = ("File", "Row", "Column", "Recorded", "The file says")
         parts = (Table("Corrected" if report.written else "Changes to accept", columns, changes), *parts)

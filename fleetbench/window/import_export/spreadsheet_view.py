@@ -241,7 +241,7 @@ class SpreadsheetView(QWidget):
         if self.table is None or self.layout_of is None or self._importing:
             return  # an import is never interrupted by a look; the next one follows it
         workplace, table, layout, answers = self._workplace, self.table, self.layout_of, dict(self.answers)
-        self._run(lambda progress: examine(workplace, table, layout, answers, _told(progress)), self._on_examined)
+        self._run(lambda progress: examine(workplace, table, layout, answers, _by_part(progress)), self._on_examined)
 
     @Slot(object)
     def _on_examined(self, examined: Examined) -> None:
@@ -267,7 +267,7 @@ class SpreadsheetView(QWidget):
         workplace, table, layout, answers = self._workplace, self.table, self.layout_of, dict(self.answers)
         name = self._path.name
         look = partial(would_move, workplace, table, layout, answers, name=name)
-        self._run(lambda progress: look(told=_told(progress)), self._on_moves)
+        self._run(lambda progress: look(told=_by_part(progress)), self._on_moves)
 
     def _show_rows(self, states: Mapping[int, RowState]) -> None:
         assert self.table is not None
@@ -400,7 +400,7 @@ class SpreadsheetView(QWidget):
 
         def work(progress: Progress) -> Brought:
             take_in = bring if why is None else partial(bring_accepted, why=why)
-            done = take_in(workplace, table, layout, answers, name=path.name, pin=pin, told=_told(progress))
+            done = take_in(workplace, table, layout, answers, name=path.name, pin=pin, told=_by_part(progress))
             layouts_of(workplace).keep(table, layout, path, workplace.clock())
             Unfinished.keep(beside(workplace), table, layout, path, done.examined.asks, answers, workplace.clock())
             return done
@@ -488,8 +488,8 @@ def _opened(path: Path, encoding: str, _progress: Progress) -> OpenedFile:
     return open_spreadsheet(path, encoding=encoding)
 
 
-def _told(progress: Progress) -> Any:
-    return lambda what, part: progress(round(1000 * part), 1000, what)
+def _by_part(progress: Progress) -> Any:
+    return lambda what, part: progress.share(part, what)
 
 
 def _line(*widgets: QWidget) -> QHBoxLayout:

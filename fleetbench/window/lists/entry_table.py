@@ -123,9 +123,10 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         """
         text = self.text_at(row, column)
         try:
-            found = [written_figure(each.strip()) for each in text.split("+")] if text else []
+            written = [written_figure(each.strip()) for each in text.split("+")] if text else []
         except ValueError:
             raise self.wrong(row, column, "enter a figure, or several with + between") from None
+        found = written if quantity is None else [quantity.stored(each) for each in written]
         for value in found:
             if quantity is None or (row, column) in self._kept:
                 break

@@ -16,6 +16,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QFontMetrics
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
 from fleetbench.window.look.words import as_plain_tip as as_plain_tip  # noqa: PLC0414 - lists hand it on
@@ -68,7 +69,7 @@ class Prepared(Generic[R]):
 
 def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
     """The rows prepared for those columns."""
-    texts = tuple("\n".join([column.text(row) for column in columns]).casefold() for row in rows)
+    texts = tuple(folded("\n".join([column.text(row) for column in columns])) for row in rows)
     return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
 
 
@@ -127,8 +128,8 @@ class RowModel(QAbstractTableModel, Generic[R]):
         self.shown_changed.emit(len(self._shown), self.total)
 
     def set_filter(self, text: str) -> None:
-        """Show only rows in which every word of the text occurs, in any column, in any case."""
-        self._words = tuple(text.casefold().split())
+        """Show only rows in which every word of the text occurs, in any column, whatever its case and accents."""
+        self._words = tuple(folded(text).split())
         self._rearrange()
 
     def set_keep(self, keep: Callable[[R], bool] | None) -> None:
@@ -253,12 +254,12 @@ class RowModel(QAbstractTableModel, Generic[R]):
 
 
 def natural_key(text: str) -> str | None:
-    """Key that sorts text without regard to case and numbers in it by value ('U2' before 'U10'); None for nothing.
+    """Key that sorts text whatever its case and accents, numbers in it by value ('U2' before 'U10'); None for nothing.
 
     One text, since a hundred thousand of them are compared far faster than as many tuples: a number stands behind its
     count of digits, and behind a mark that comes before every letter.
     """
-    return _NUMBER.sub(_by_value, text.casefold()) or None
+    return _NUMBER.sub(_by_value, folded(text)) or None
 
 
 _NUMBER = re.compile(r"\d+")

@@ -14,7 +14,7 @@ from string import Template
 from typing import TYPE_CHECKING
 
 import shiboken6
-from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QPoint, QRectF, QSize, Qt, Signal, Slot
+from PySide6.QtCore import QByteArray, QCoreApplication, QObject, QPoint, QRectF, QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import (
     QColor,
     QFont,
@@ -63,6 +63,7 @@ TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
 }
 """Roles of text: size in px where text has its usual size, and weight."""
 
+_IN_FORCE = "look in force"
 _ICON_SIDES = (20, 32)
 _FACE = "face"
 _USUAL_POINTS = {"windows": 9.0, "cocoa": 13.0}
@@ -83,6 +84,7 @@ class Theme(QObject):
         self._icons: dict[tuple[str, str, str], QIcon] = {}
         self.zoom = 1.0
         load_faces()
+        QTimer.singleShot(0, self, load_other_faces)
         hints = QGuiApplication.styleHints()
         hints.colorSchemeChanged.connect(self._on_system_changed)
         hints.accessibility().contrastPreferenceChanged.connect(self._on_system_changed)
@@ -134,8 +136,16 @@ class Theme(QObject):
         return icon
 
     def apply(self, app: QApplication) -> None:
-        """Give the application the base style, palette, face and style sheet of the scheme in force."""
-        app.setProperty(TEXT_SCALE, self.zoom * system_text_scale())
+        """Give the application the base style, palette, face and style sheet of the scheme in force.
+
+        Nothing is done where it has them: every open widget is worked out again for a style.
+        """
+        scale = self.zoom * system_text_scale()
+        wanted = [self._look, scale]
+        if app.property(_IN_FORCE) == wanted:
+            return
+        app.setProperty(_IN_FORCE, wanted)
+        app.setProperty(TEXT_SCALE, scale)
         app.setStyle("Fusion")
         app.setFont(font("body"))
         app.setPalette(palette(self.colours))
@@ -221,6 +231,7 @@ def font(role: str) -> QFont:
     face = QFont(FACE)
     face.setPixelSize(scaled(size))
     face.setWeight(weight)
+    face.setVariableAxis(QFont.Tag("wght"), weight)  # a face of all weights draws Chinese signs
     return face
 
 
@@ -313,6 +324,27 @@ def load_faces() -> None:
         return
     for style in ("Regular", "Medium", "Bold", "Italic"):
         QFontDatabase.addApplicationFont(str(Path(found.origin).parent / "files" / f"Roboto-{style}.ttf"))
+
+
+def load_other_faces() -> None:
+    """Make the faces of other scripts known once the window is shown: no name is a row of boxes on a bare machine.
+
+    The large ones for Chinese, Japanese and Korean only where the machine has none of its own.
+    """
+    if _OTHER_FACE in QFontDatabase.families():
+        return
+    large = () if QFontDatabase.families(QFontDatabase.WritingSystem.Japanese) else ("manimgx_fonts_cjk",)
+    for package in ("manimgx_fonts", *large):
+        found = importlib.util.find_spec(package)
+        folder = Path(found.origin or "").parent if found is not None else None
+        for path in sorted(folder.glob("NotoSans?*.tt[fc]")) if folder is not None else ():
+            if not path.name.startswith(_NOT_NEEDED):
+                QFontDatabase.addApplicationFont(str(path))
+
+
+_OTHER_FACE = "Noto Sans Arabic"
+_NOT_NEEDED = ("NotoSans[", "NotoSans-", "NotoSansSymbols")
+"""Latin is in the program's own face, and signs that are no letters look as they always did."""
 
 
 def system_look() -> str:

@@ -9,6 +9,8 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.measures import Measure, in_unit
+
 _BRACKETED = re.compile(r"\s*\([^()]*\)")
 
 NOT_RECORDED = "not recorded"
@@ -28,9 +30,14 @@ def moment(value: datetime | None, zone: ZoneInfo, missing: str = NOT_RECORDED) 
     return missing if value is None else f"{value.astimezone(zone):%Y-%m-%d %H:%M}"
 
 
-def figure(value: float | None, unit: str = "", decimals: int = 1, missing: str = NOT_RECORDED) -> str:
-    """A figure with its unit, for instance 49.8 mV."""
-    return missing if value is None else f"{value:.{decimals}f} {unit}".rstrip().replace("-", MINUS, 1)
+def figure(value: float | None, unit: str | Measure = "", decimals: int | None = 1, missing: str = NOT_RECORDED) -> str:
+    """A figure with its unit, for instance 49.8 mV; of a measure in the unit in use, without decimals as typed."""
+    return missing if value is None else in_unit(value, unit, decimals).replace("-", MINUS, 1)
+
+
+def number(value: float | None, unit: Measure, decimals: int | None = None, missing: str = NOT_RECORDED) -> str:
+    """The same under a heading that names the unit."""
+    return missing if value is None else unit.number(value, decimals).replace("-", MINUS, 1)
 
 
 def in_currency(title: str, currency: str) -> str:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -101,7 +102,7 @@ class NoticeList(ActList[NoticeRow]):
         workplace = self.context.workplace
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_notices
 
             print_notices(workplace, path)
@@ -132,7 +133,7 @@ class NoticeRecordPage(RecordPage):
         workplace, number = self._workplace, self.key or ""
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_recall
 
             print_recall(workplace, number, path)
@@ -233,7 +234,14 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                         for each in touched.parts
                     ),
                     *(
-                        Line((f"lot {each.lot}", each.part_type, f"{each.left_kg:g} kg left", said(each.place)))
+                        Line(
+                            (
+                                f"lot {each.lot}",
+                                each.part_type,
+                                f"{KILOGRAM.words(each.left_kg)} left",
+                                said(each.place),
+                            )
+                        )
                         for each in touched.containers
                     ),
                 ),

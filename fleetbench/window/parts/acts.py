@@ -72,7 +72,8 @@ def _spec(
 
 RECEIVE = ActSpec(
     "receive", "Receive", "N", "add", "receive parts", at_any_time,
-    lambda bar, _row: bar.made(ReceiveDialog), lambda _row, received: received_words(received),
+    lambda bar, _row: bar.made(ReceiveDialog, currency=bar.context.currency),
+    lambda _row, received: received_words(received),
 )  # fmt: skip
 ACTS: tuple[ActSpec, ...] = (
     RECEIVE,

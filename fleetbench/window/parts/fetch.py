@@ -77,7 +77,7 @@ class FetchPage(ListPage[FetchRow]):
         workplace, days = self._context.workplace, self._days
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.paper.core.document import letterhead
             from fleetbench.paper.parts.notes import write_fetch_list
 

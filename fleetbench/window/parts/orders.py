@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -44,7 +45,7 @@ class OrderPage(ListPage[OrderLine]):
         workplace = self._workplace
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_orders
 
             print_orders(workplace, path)
@@ -110,7 +111,7 @@ def how_many(row: OrderLine) -> str:
 
 def amount(row: OrderLine, value: float, style: str = ".5g") -> str:
     """The bare number of pieces, and kilograms with their unit."""
-    return f"{value:{style}}{' kg' if row.stocked_in == 'kg' else ''}"
+    return KILOGRAM.words(float(f"{value:{style}}")) if row.stocked_in == "kg" else f"{value:{style}}"
 
 
 def _made_of(row: OrderLine) -> str:

@@ -274,7 +274,7 @@ class PartRecordPage(RecordPage):
         workplace, part_id = self._workplace, int(self.key or 0)
 
         def write(path: Path) -> None:
-            # reportlab is slow to import; only whoever prints waits for it
+            # reportlab is slow to import; only printing waits for it
             from fleetbench.printing import print_return
 
             print_return(workplace, part_id, path)

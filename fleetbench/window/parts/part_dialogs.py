@@ -13,6 +13,7 @@ from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, GRID, Theme
+from fleetbench.window.look.words import in_currency
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.entry import TESTS, record_test
@@ -80,10 +81,11 @@ class ReceiveDialog(ActDialog):
         parent: QWidget | None = None,
         *,
         code: str = "",
+        currency: str = "",
     ) -> None:
         super().__init__(theme, background, "Receive parts", "Receive parts", parent)
         self.setMinimumWidth(190 * GRID)
-        self._workplace, self._code = workplace, code
+        self._workplace, self._code, self._currency = workplace, code, currency
         self.note.setText(
             "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
             "A date is entered as finely as it is marked; what is not marked stays empty."
@@ -109,10 +111,15 @@ class ReceiveDialog(ActDialog):
         self.fixed = line_field("last valid day", self, "empty: not marked")
         self.supplier = line_field("supplier", self)
         self.price = DecimalField("price", self)
+        paid = in_currency("Price each", self._currency)
         for fields in (
             (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
-            (("Lot", self.lot), ("Pieces without serial", self.quantity), ("Price each", self.price)),
+            (
+                ("Lot", self.lot),
+                ("Pieces without serial", self.quantity),
+                (paid, self.price),
+            ),
             (("Made", self.made), ("Opened", self.opened), ("Last valid day", self.fixed), ("Supplier", self.supplier)),
         ):
             row = QHBoxLayout()

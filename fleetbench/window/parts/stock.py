@@ -5,6 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import KILOGRAM, in_unit, measured_in
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -43,7 +44,8 @@ def counted_words(row: StockRow, over: int) -> str:
 
 ACTS = (
     ActSpec("receive", "Receive parts", "N", "add", "receive parts", at_any_time,
-            lambda bar, row: bar.made(ReceiveDialog, code=row.code if row is not None else ""),
+            lambda bar, row: bar.made(
+                ReceiveDialog, code=row.code if row is not None else "", currency=bar.context.currency),
             lambda _row, received: received_words(received)),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take", _in_pieces,
             lambda bar, row: count_form(bar.workplace, row.code, row.part_type), counted_words),
@@ -111,7 +113,9 @@ def sum_up(rows: Sequence[StockRow]) -> str:
 
 def amount(row: StockRow, value: float) -> str:
     """So many pieces or kilograms."""
-    return f"{value:g} {row.stocked_in}{'s' if row.stocked_in == 'piece' and value != 1 else ''}"
+    if row.stocked_in != "piece":
+        return in_unit(value, measured_in(row.stocked_in))
+    return f"{value:g} piece{'s' if value != 1 else ''}"
 
 
 def describe(row: StockRow, currency: str = "") -> Detail:
@@ -140,7 +144,7 @@ def describe(row: StockRow, currency: str = "") -> Detail:
                 (
                     Fact("Fitted", str(row.fitted)),
                     Fact("Lead time", f"{row.lead_days} days" if row.lead_days is not None else "not recorded"),
-                    Fact("Pack size", figure(row.pack_size, row.stocked_in, 0)),
+                    Fact("Pack size", figure(row.pack_size, measured_in(row.stocked_in), 0)),
                     Fact("Price", figure(row.price, currency, 2)),
                 ),
             ),
@@ -154,7 +158,7 @@ def _number(value: float) -> str:
 
 def _amount(row: StockRow, value: float) -> str:
     """The bare number of pieces, and kilograms with their unit."""
-    return f"{value:.5g} kg" if row.stocked_in == "kg" else _number(value)
+    return KILOGRAM.words(float(f"{value:.5g}")) if row.stocked_in == "kg" else _number(value)
 
 
 COLUMNS: tuple[Column[StockRow], ...] = (

@@ -4,7 +4,7 @@ from collections.abc import Mapping
 from functools import partial
 
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
 from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
@@ -84,7 +84,7 @@ def kit_form(workplace: Workplace, *, place_id: int | None = None, code: str = "
             Field("code", "Part type", "choice", default=code, beside=True, wants="choose a part type"),
             Field("least", "At least", "whole", spoken="least", default=least, beside=True, wants=NO_COUNT),
         ),
-        partial(set_kit_content, workplace),
+        replacing({"place_id": place_id, "code": code, "least": least}, partial(set_kit_content, workplace)),
         load=choices,
         first="least",
     )  # fmt: skip

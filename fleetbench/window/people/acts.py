@@ -4,12 +4,13 @@ from collections.abc import Callable, Mapping, Sequence
 from datetime import date
 from functools import partial
 from pathlib import Path
+from typing import Any
 
 from fleetbench.calc.people.retention import KINDS
-from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.settings import SETTINGS, data_folder, read_settings
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace, clock_in_doubt
 from fleetbench.workshop.parts.lives import correct_clock
 from fleetbench.workshop.people.acts import (
@@ -64,14 +65,9 @@ def enter_form(workplace: Workplace) -> Form:
 def contact_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Writes another name or contact; what another desk saved meanwhile is shown before it is replaced."""
     named = row.name if row.name != row.code else ""
-    seen = [(named, row.contact or "")]
 
-    def save(name: str, contact: str) -> str:
-        try:
-            change_contact(workplace, row.person_id, name, contact, seen[0])
-        except Clash as clash:
-            seen[0] = clash.now
-            raise
+    def save(**given: Any) -> str:
+        change_contact(workplace, row.person_id, **given)
         return f"Name and contact of {row.code} are saved."
 
     return Form(
@@ -82,7 +78,7 @@ def contact_form(workplace: Workplace, row: PersonRecord) -> Form:
             Field("name", "Name", default=named),
             Field("contact", "Telephone or e-mail", default=row.contact or ""),
         ),
-        save,
+        replacing({"name": named, "contact": row.contact or ""}, save),
     )
 
 
@@ -275,13 +271,18 @@ SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True)
 def years_form(workplace: Workplace, years: Sequence[tuple[str, int | None, str]]) -> Form:
     """Sets for how many years each kind of erasable record is kept, and by which rule."""
 
+    saving = {
+        kind: replacing({"years": kept, "source": source}, partial(set_retention, workplace, kind))
+        for kind, kept, source in years
+    }
+
     def keep(**given: object) -> str:
-        wanted = [(kind, given[f"years of {kind}"], given[f"rule for {kind}"]) for kind, _years, _source in years]
-        if all(each is None for _kind, each, _source in wanted):
+        wanted = {kind: (given[f"years of {kind}"], given[f"rule for {kind}"]) for kind, _years, _source in years}
+        if all(each is None for each, _source in wanted.values()):
             raise Refused("years: none is set; give the years of at least one kind")
-        for kind, each, source in wanted:
+        for kind, (each, source) in wanted.items():
             if isinstance(each, int):
-                set_retention(workplace, kind, each, str(source))
+                saving[kind](years=each, source=str(source))
         return "The years are set."
 
     fields = []

@@ -17,6 +17,8 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
 from fleetbench.calc.readiness.limit_words import BY_NAME
 from fleetbench.shipped import shipped
@@ -165,13 +167,13 @@ def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
         for each in (BY_NAME[name] for name in topic.limits)
     )
     yield Table("Limits it goes by", ("Limit", "In", "What it is", "Belongs to", "Of two"), tuple(limits))
-    figures = (Line((words, f"{built_in(name):g} {unit}".strip())) for name, words, unit in topic.figures)
+    figures = (Line((words, in_unit(built_in(name), unit))) for name, words, unit in topic.figures)
     yield Table("Figures that are built in", ("What", "Figure"), tuple(figures))
 
 
 def contents(words: str = "") -> Detail:
     """Every text, or those that hold all of these words, with the first sentence of each."""
-    wanted = words.casefold().split()
+    wanted = folded(words).split()
     found = [each for each in topics().values() if all(word in _searched(each) for word in wanted)]
     nothing = "Nothing in the help holds these words. Try fewer, or another."
     pages = Table("Pages", _HEADINGS, tuple(_line(each) for each in found if each.is_page), nothing, column=0)
@@ -190,7 +192,7 @@ def _line(topic: Topic) -> Line:
 def _searched(topic: Topic) -> str:
     acts = (spec.words for room in topic.rooms for spec in acts_by_room()[room])
     figures = (words for _name, words, _unit in topic.figures)
-    return " ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)).casefold()
+    return folded(" ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)))
 
 
 class HelpPage(RecordPage):

@@ -1,14 +1,18 @@
 """Centre: every list of what the centre states of itself, and each list with its rows, its forms and its history."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from functools import partial
+from textwrap import shorten
 from typing import NamedTuple
 
+from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.letters import folded
+from fleetbench.records.places.reads import CentreRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
-from fleetbench.window.forms.form import Form
+from fleetbench.window.forms.form import Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListPage, ListSpec
 from fleetbench.window.lists.rows import Column
@@ -17,7 +21,8 @@ from fleetbench.window.look.words import in_currency, moment
 from fleetbench.window.places.forms import correct_form, enter_form, told
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.core.workplace import Workplace, read_centre
+from fleetbench.workshop.places.amend import end_row
 from fleetbench.workshop.places.register import (
     REGISTERS,
     RegisterRow,
@@ -25,8 +30,10 @@ from fleetbench.workshop.places.register import (
     count_rows,
     history_of,
     label_of,
+    link_choices,
     register_rows,
 )
+from fleetbench.workshop.places.setting_up import copy_usual_steps, usual_steps
 
 GIVES_WAY = ("source", "text", "manual")
 MOST_SHOWN = 7
@@ -61,6 +68,7 @@ LISTS: tuple[tuple[str, str, str], ...] = (
     ("rating_rows", "Canister ratings", "How long a canister lasts, row by row of the maker's table"),
     ("service_tasks", "Service plan", "What is done to a unit type, and how often"),
     ("service_needs", "Needs of the service plan", "Tests and parts that a service task needs"),
+    ("service_steps", "Steps of service tasks", "Figures, torque, seals, lubricant and parts, one by one"),
     ("disinfectants", "Disinfectants", "Strength and contact time for a unit type"),
     ("approved_firmware", "Approved firmware", "Which versions handsets of a unit type may show"),
     ("accessories", "Accessories", "What goes along with a unit of a type"),
@@ -136,6 +144,20 @@ class RegisterList(ActList[RegisterRow]):
         self.sheet = sheet
         super().__init__(context, _spec(context, sheet), acts_of(sheet), parent)
 
+    @Slot(str)
+    def _on_changed(self, words: str) -> None:
+        super()._on_changed(words)
+        if self.sheet == "centre":
+            self.context.background.run(partial(read_centre, self.context.workplace), self).succeeded.connect(
+                self._on_read
+            )
+
+    @Slot(object)
+    def _on_read(self, centre: CentreRecord) -> None:
+        """Pages are made again where their times, prices or figures are now in something else."""
+        if (centre.zone, centre.currency or "", centre.stated) != self.context.shown_in:
+            self.action_requested.emit("records_changed")
+
     def show_key(self, key: str) -> None:
         """Load the list again; a page shows one list only."""
         if key == self.sheet:
@@ -155,15 +177,51 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
         act="correct stock record" if register.of_stock else "correct master data",
     )
     add = replace(add, words=f"Add {register.thing}", form=partial(_add, sheet))
-    return (add, correct) if register.entered else (correct,)
+    more = (END,) if register.versioned else ()
+    usual = (USUAL,) if sheet == "service_steps" else ()
+    return (add, *usual, correct, *more) if register.entered else (correct,)
+
+
+def _end(bar: ActBar, row: RegisterRow) -> Form:
+    return Form(
+        shorten(f"End: {REGISTERS[row.sheet].thing} {row.label}", 120, placeholder=" …"),
+        "End it",
+        "New tickets no longer hold it; tickets that are open or signed keep it.",
+        (Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),),
+        partial(end_row, bar.workplace, row.sheet, row.key),
+    )
+
+
+def _usual(bar: ActBar, _row: object) -> Form:
+    starts = [(title, key) for key, (title, _steps) in usual_steps().items()]
+
+    def tasks() -> Mapping[str, Choices]:
+        return {"service_task": link_choices(bar.workplace, "service_steps", ("service_task",))["service_task"]}
+
+    return Form(
+        "Copy usual steps into a service task",
+        "Copy usual steps",
+        "Common practice, no published source. They state no figure, torque or lubricant: correct each from the "
+        "maker's manual, with edition and page.",
+        (
+            Field("service_task", "Service task", "choice", nothing="Service plan: none yet; add one first"),
+            Field("start", "Usual steps", "choice", choices=starts),
+        ),
+        partial(copy_usual_steps, bar.workplace),
+        load=tasks,
+    )
+
+
+END = ActSpec("end", "End", act="correct master data", form=_end, said="It is no longer part of the plan.", quiet=True)
+USUAL = ActSpec("usual", "Copy usual steps…", act="copy usual steps", needs=at_any_time, form=_usual, said=told)
 
 
 def _add(sheet: str, bar: ActBar, _row: object) -> Form:
-    return enter_form(bar.workplace, sheet)
+    return enter_form(bar.workplace, sheet, bar.context.currency)
 
 
 def _correct(bar: ActBar, row: RegisterRow) -> Form:
-    return correct_form(bar.workplace, row)
+    return correct_form(bar.workplace, row, bar.context.currency)
 
 
 def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
@@ -198,7 +256,7 @@ def _column(name: str, shown: bool, gives_way: bool, currency: str) -> Column[Re
 
     def order(row: RegisterRow) -> object:
         value = row.values.get(name)
-        return float(value) if isinstance(value, int | float) else None if value is None else text(row).casefold()
+        return float(value) if isinstance(value, int | float) else None if value is None else folded(text(row))
 
     figures = name in ("amount", "minutes", "price", "ordinal")
     title = in_currency(label_of(name), currency if name == "price" else "")

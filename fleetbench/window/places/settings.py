@@ -3,6 +3,7 @@
 from collections.abc import Callable
 from functools import partial
 from importlib.metadata import PackageNotFoundError, metadata
+from importlib.util import find_spec
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
@@ -27,10 +28,10 @@ from fleetbench.settings import (
 )
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.form import Field, Form
+from fleetbench.window.forms.form import Field, Form, replacing
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.core.workplace import Workplace, with_theirs
 
 if TYPE_CHECKING:
     from fleetbench.records.upkeep.verify import VerifyReport
@@ -38,9 +39,12 @@ if TYPE_CHECKING:
 MADE_OF = (
     "PySide6-Essentials", "SQLAlchemy", "alembic", "reportlab", "babel", "pandas", "numpy", "scipy", "pyqtgraph",
     "platformdirs", "python-dateutil", "icalendar", "openpyxl", "python-calamine",
-    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "tzdata", "pypdfium2",
+    "argon2-cffi", "cryptography", "pillow", "typer", "font-roboto", "manimgx-fonts", "uharfbuzz", "python-bidi",
+    "fonttools", "tzdata", "pypdfium2",
 )  # fmt: skip
 """What is shipped with the program or installed beside it."""
+_EAST_ASIAN = "manimgx-fonts-cjk"
+"""An extra, told where it is installed."""
 
 
 class InForce(NamedTuple):
@@ -58,11 +62,17 @@ def list_page(context: PageContext) -> "SettingsPage":
 def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> Form:
     """Every setting of the typed list."""
 
-    def act(**given: str) -> str:
-        keep(Settings({key: value.strip() for key, value in given.items()}))
+    def act(seen: dict[str, str], **given: str) -> str:
+        mine, now = {key: value.strip() for key, value in given.items()}, read_settings(data_folder() / SETTINGS)
+        words = {each.title.lower(): (each.key,) for each in CHOICES}
+        keep(Settings(with_theirs("settings", mine, seen, {key: now[key] for key in mine}, words)))
         return "The settings are kept."
 
-    return Form("Settings", "Save settings", "", tuple(_field(each, settings[each.key]) for each in CHOICES), act)
+    fields, seen = (
+        tuple(_field(each, settings[each.key]) for each in CHOICES),
+        {each.key: settings[each.key] for each in CHOICES},
+    )
+    return Form("Settings", "Save settings", "", fields, replacing(seen, act))
 
 
 def _field(choice: Setting, value: str) -> Field:
@@ -213,7 +223,8 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
         Fact("", "It records and compares; it never says that a unit is safe to dive. The maker's manual, the training "
                  "standard and local law stand above it."),
     )  # fmt: skip
-    licences = tuple(Line((name, *_version_and_licence(name))) for name in MADE_OF)
+    made_of = (*MADE_OF, _EAST_ASIAN) if find_spec(_EAST_ASIAN.replace("-", "_")) is not None else MADE_OF
+    licences = tuple(Line((name, *_version_and_licence(name))) for name in made_of)
     parts: tuple[Section | Table, ...] = (
         Section("Settings", chosen),
         Section("Backups", backups),

@@ -143,6 +143,7 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Gas side of a unit", "gas.unit"),
     ("Hire desk", "hires.acts"),
     ("Plan of the bench", "hires.plan"),
+    ("Use and cost", "earnings.page"),
     ("Shelf", "parts.acts"),
     ("What sits in a unit", "parts.fit"),
     ("Stock", "parts.stock"),

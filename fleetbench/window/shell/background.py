@@ -52,6 +52,10 @@ class Progress:
             raise CalledOffError
         self._report(done, total, what)
 
+    def share(self, done: float, what: str = "") -> None:
+        """Report what share is done, 0 to 1."""
+        self(round(done * 1000), 1000, what)
+
     def cancel(self) -> None:
         """Ask the work to stop at its next step."""
         self._cancelled.set()

@@ -372,7 +372,7 @@ class MainWindow(TakesFiles):
         return spec.make_list(self._context) if place.key is None else spec.make_record(self._context, place.key)
 
     def _forget_pages(self) -> None:
-        """Pages keep zone and currency; where either is another one they are made again when they are next shown."""
+        """Pages keep zone, currency and units; where one is another they are made again when they are next shown."""
         for slot, page in list(self._pages.items()):
             if page is not self.page and slot[0] not in OF_THE_WINDOW:
                 del self._pages[slot]
@@ -438,7 +438,7 @@ class MainWindow(TakesFiles):
         if isinstance(opened, NoneThere):
             self._start.ask_new(opened)
             return
-        if self._context is not None and (self._context.zone, self._context.currency) != opened.shown_in:
+        if self._context is not None and self._context.shown_in != opened.shown_in:
             self._forget_pages()
         asked = self._background.signed_in.at(opened.workplace)
         self._context, self._opened = PageContext(self._theme, self._background, asked, *opened.shown_in), opened

@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
@@ -39,11 +40,12 @@ class Opened:
     told: str = ""
     currency: str = ""
     entry: int | None = None
+    stated: StatedUnits = field(default_factory=StatedUnits)
 
     @property
-    def shown_in(self) -> tuple[ZoneInfo, str]:
-        """The zone in which times are shown, and the currency of prices."""
-        return self.zone, self.currency
+    def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
+        """The zone in which times are shown, the currency of prices, and the units of figures."""
+        return self.zone, self.currency, self.stated
 
 
 @dataclass(frozen=True, slots=True)
@@ -91,7 +93,8 @@ def as_opened(workplace: "Workplace") -> Opened:
         return Opened(workplace, units=0, told=told, entry=entry)
     told = clock_in_doubt(workplace) or told
     prices = centre.currency or ""
-    return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry)
+    use(centre.stated)
+    return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry, centre.stated)
 
 
 def title_of(opened: Opened) -> str:

@@ -29,6 +29,7 @@ from PySide6.QtWidgets import (
 )
 from shiboken6 import isValid
 
+from fleetbench.calc.core.measures import METRIC_ALL, StatedUnits
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.look.words import as_plain_tip
@@ -224,7 +225,8 @@ def _dropped(event: QDropEvent) -> Path | None:
 
 @dataclass(frozen=True, slots=True)
 class PageContext:
-    """What a page is given: looks, where its work runs, the workshop it asks, zone of times and currency of prices.
+    """What a page is given: looks, where its work runs, the workshop it asks, zone of times, currency of prices
+    and units of figures.
 
     The workshop acts as the signed-in user, whoever that is when an act is handed over: a page keeps no other.
     """
@@ -234,6 +236,12 @@ class PageContext:
     workplace: "Workplace"
     zone: ZoneInfo
     currency: str = ""
+    stated: StatedUnits = METRIC_ALL
+
+    @property
+    def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
+        """What its pages were made in: zone, currency and units."""
+        return self.zone, self.currency, self.stated
 
     @property
     def signed_in(self) -> SignedIn:
@@ -298,6 +306,7 @@ BESIDE_THE_RAIL: tuple[PageSpec, ...] = (
     PageSpec("unit_gas", "Gas side", "fleetbench.window.gas.unit", "", has_record=True, rail="units"),
     PageSpec("availability", "Availability", "fleetbench.window.hires.availability", "", rail="hires"),
     PageSpec("plan", "Plan", "fleetbench.window.hires.plan", "", rail="hires"),
+    PageSpec("earnings", "Use and cost", "fleetbench.window.earnings.page", "", rail="hires"),
     PageSpec("equipment", "Test equipment", "fleetbench.window.bench.equipment", "", rail="valves"),
     PageSpec("people", "People", "fleetbench.window.people.list", "", has_record=True, rail="hires"),
     PageSpec("first", "Begin", "fleetbench.window.units.first", "", rail="today"),

@@ -9,10 +9,11 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, QPoint, QStringListMode
 from PySide6.QtGui import QHideEvent, QKeyEvent
 from PySide6.QtWidgets import QFrame, QLineEdit, QListView, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.look.buttons import as_button_text, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
-from fleetbench.window.shell.signed_in import SignedIn, plain_letters
+from fleetbench.window.shell.signed_in import SignedIn
 
 CHOOSE = "Choose who is signed in"
 NOBODY_RECORDED = "Nobody is recorded yet"
@@ -79,8 +80,8 @@ class PersonList(QFrame):
     @Slot()
     def show_names(self) -> None:
         """Offer those whose name or code holds what was typed."""
-        wanted = plain_letters(self.field.text().strip())
-        found = [each for each in self._signed_in.offered if wanted in plain_letters(f"{each.name} {each.code}")]
+        wanted = folded_name(self.field.text())
+        found = [each for each in self._signed_in.offered if wanted in folded_name(f"{each.name} {each.code}")]
         self._keys = [each.person_id for each in found]
         names = [each.name for each in found]
         if not wanted and self._signed_in.person_id is not None:

@@ -166,6 +166,7 @@ def lacking_words(pdf: bytes) -> str:
     # what pages are drawn with is loaded by the user who looks at one
     import pypdfium2
 
+    from fleetbench.paper.core.scripts import east_asian_faces
     from fleetbench.paper.core.tags import LACKING
 
     document = pypdfium2.PdfDocument(pdf)
@@ -176,10 +177,14 @@ def lacking_words(pdf: bytes) -> str:
     if not told.startswith(LACKING):
         return ""
     lines = told.removeprefix(LACKING)[:_MOST_LACKING]
-    return (
+    told = (
         f"A box stands for each sign that the typeface lacks: {lines}. Write them by hand on the printed page, or "
         "enter the name in Latin letters as its passport has it."
     )
+    return told if east_asian_faces() else f"{told} {_NO_EAST_ASIAN_FACES}"
+
+
+_NO_EAST_ASIAN_FACES = "Chinese, Japanese and Korean names print whole once the extra named cjk is installed."
 
 
 def draw_pages(pdfs: Sequence[bytes], printer: "QPrinter") -> int:

@@ -1,12 +1,13 @@
 """Who is signed in: one for the whole window, read at the moment an act is handed over, and kept nowhere else."""
 
 import threading
-import unicodedata
 from collections.abc import Callable, Sequence
 from operator import attrgetter
 from typing import TYPE_CHECKING, TypeVar
 
 from PySide6.QtCore import QObject, Signal
+
+from fleetbench.calc.core.letters import folded_name
 
 if TYPE_CHECKING:
     # Only named here: they read the tables' definitions, which takes longer than showing the window.
@@ -64,7 +65,7 @@ class SignedIn(QObject):
     def offered(self) -> "tuple[PersonRecord, ...]":
         """Who may sign in: the active staff, technicians first."""
         staff = [each for each in self._people if each.active and each.role in ROLES]
-        return tuple(sorted(staff, key=lambda each: (ROLES.index(each.role), plain_letters(each.name))))
+        return tuple(sorted(staff, key=lambda each: (ROLES.index(each.role), folded_name(each.name))))
 
     @property
     def is_missing(self) -> bool:
@@ -129,13 +130,3 @@ class SignedIn(QObject):
             if isinstance(workplace, WorkplaceOfSignedIn)
             else WorkplaceOfSignedIn(workplace, attrgetter("person_id"), self)
         )
-
-
-def plain_letters(text: str) -> str:
-    """The text without accents and in small letters, as somebody types it who has no such keys: 'Núria' is 'nuria'."""
-    apart = unicodedata.normalize("NFKD", text.casefold())
-    return "".join(letter for letter in apart if not unicodedata.combining(letter)).translate(_STROKES)
-
-
-_STROKES = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "þ": "th", "æ": "ae", "œ": "oe", "ı": "i", "ħ": "h"})
-"""Letters that Unicode does not take apart into a letter and a mark (UnicodeData.txt gives them no decomposition)."""

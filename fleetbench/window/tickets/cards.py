@@ -8,16 +8,19 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.fields import DecimalField, StepCard
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.marks import ADVISE, NOTED, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme, put_font
 from fleetbench.window.look.words import counted, moment, said
+from fleetbench.window.tickets.steps import StepLines, steps_owed
 from fleetbench.workshop.bench.valves import TestLine
-from fleetbench.workshop.tickets.list import MoveLine, TaskLine
+from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage
 from fleetbench.workshop.tickets.page import TicketDesk
 
 STILL_TO_DO = "still to do; do it, or put it off with a reason"
@@ -57,14 +60,20 @@ class TaskRow(QWidget):
     Signals:
         done: key and minutes (None where not known).
         put_off: key and reason.
+        step_wanted, step_left_out: as of its StepLines.
         refused: one line that names the field and the remedy.
     """
 
     done = Signal(int, object)
     put_off = Signal(int, str)
+    step_wanted = Signal(object)
+    step_left_out = Signal(object)
     refused = Signal(str)
 
-    def __init__(self, theme: Theme, task: TaskLine, is_open: bool, parent: QWidget | None = None) -> None:
+    def __init__(
+        self, theme: Theme, task: TaskLine, is_open: bool, steps: Sequence[TicketStep] = (),
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
         super().__init__(parent)
         self.task = task
         layout = QVBoxLayout(self)
@@ -92,8 +101,14 @@ class TaskRow(QWidget):
         self.reason.setAccessibleName(f"why task {task.task.ordinal} is put off")
         self.reason.hide()
         layout.addWidget(self.reason)
-        if task.fact.missing and is_open:
-            needs = text_label(f"It needs its record: {'; '.join(task.fact.missing)}", "small", self)
+        if steps:
+            lines = StepLines(theme, steps, is_open and task.state == "to do", self)
+            lines.wanted.connect(self.step_wanted)
+            lines.left_out.connect(self.step_left_out)
+            layout.addWidget(lines)
+        missing = [each for each in task.fact.missing if not each.startswith("step ")]
+        if missing and is_open:
+            needs = text_label(f"It needs its record: {'; '.join(missing)}", "small", self)
             needs.setWordWrap(True)
             needs.setIndent(22 * GRID + APART)
             layout.addWidget(needs)
@@ -145,13 +160,15 @@ class TasksCard(LinesCard):
     """What is to do.
 
     Signals:
-        done, put_off: as of a TaskRow.
+        done, put_off, step_wanted, step_left_out: as of a TaskRow.
         added: the text of a new task, and whether a second person must look at it.
         refused: one line that names the field and the remedy.
     """
 
     done = Signal(int, object)
     put_off = Signal(int, str)
+    step_wanted = Signal(object)
+    step_left_out = Signal(object)
     added = Signal(str, bool)
     refused = Signal(str)
 
@@ -172,18 +189,20 @@ class TasksCard(LinesCard):
         focused = self.focusWidget()
         return focused is not None and focused.hasFocus() and any(row.isAncestorOf(focused) for row in self.rows)
 
-    def show_tasks(self, tasks: Sequence[TaskLine], is_open: bool) -> None:
-        """Show these tasks."""
+    def show_tasks(self, page: TicketPage, is_open: bool) -> None:
+        """Show the tasks of a ticket with their steps."""
         self.clear_lines()
         self.rows = []
-        for task in tasks:
-            row = TaskRow(self.theme, task, is_open, self)
+        for task in page.tasks:
+            row = TaskRow(self.theme, task, is_open, page.steps_of(task.task.task_id), self)
             row.done.connect(self.done)
             row.put_off.connect(self.put_off)
+            row.step_wanted.connect(self.step_wanted)
+            row.step_left_out.connect(self.step_left_out)
             row.refused.connect(self.refused)
             self.rows.append(row)
             self.add_line(row)
-        if not tasks:
+        if not page.tasks:
             self.say("No task is listed yet." if is_open else "No task was listed.", "small")
         self.new.clear()
         self.new.setVisible(is_open)
@@ -444,6 +463,8 @@ def _gathered(desk: TicketDesk) -> tuple[str, ...]:
     listed = len(desk.against) - len(others)
     if not listed:
         return others
+    owed = steps_owed(desk.page)
+    others = (*((owed,) if owed else ()), *others)
     return (f"{counted(max(to_do, listed), 'task')} still to do; do each, or put it off with a reason", *others)
 
 
@@ -452,6 +473,10 @@ def _test_mark(test: TestLine) -> Mark:
     way = f", {test.record.direction}" if test.record.direction else ""
     seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
     watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
-    value = f", {test.record.value:g} {test.record.unit_of_value}" if test.record.value is not None else ""
+    value = (
+        f", {in_unit(test.record.value, measured_in(test.record.unit_of_value))}"
+        if test.record.value is not None
+        else ""
+    )
     mark = mark_for(test.record.result)
     return mark.worded(f"{mark.word}: {test.record.kind}{way}{seen}{watched}{value}")

@@ -13,6 +13,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit,
 
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, StepCard, labelled, with_unit
 from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.lists.rows import as_plain_tip
@@ -20,6 +21,8 @@ from fleetbench.window.look.buttons import for_bench, lead_button, plain_button,
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
 from fleetbench.window.look.words import counted, said
 from fleetbench.window.tickets.cards import nothing_against
+from fleetbench.window.tickets.steps import next_step, step_words
+from fleetbench.workshop.tickets.list import TaskLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
 TICK_MS = 10_000
@@ -37,6 +40,7 @@ WAYS = {
 
 ACTS = (
     ActSpec("done", "Done", "F8", act="task done"),
+    ActSpec("leave_out", "Leave out", "/", act="leave out step"),
     ActSpec("clock", "Start the clock", "F6", "start or stop the clock", "start work"),
     ActSpec("fit", "Fit a part", "F2", act="fit part"),
     ActSpec("test", "Valves and loop", "F3", act="bench test"),
@@ -49,7 +53,7 @@ ACTS = (
 """Everything that is done under a ticket."""
 KEYS = {spec.key: spec.name for spec in ACTS}
 SPECS = {spec.name: spec for spec in ACTS}
-MADE = {"done": lead_button, "correct": quiet_button}
+MADE = {"done": lead_button, "correct": quiet_button, "leave_out": quiet_button}
 """How a button looks that is not plain."""
 
 
@@ -99,9 +103,11 @@ class NextTaskCard(StepCard):
         words = next_words(desk)
         put_font(self.task, "title" if len(words) <= LARGE else "heading")
         self.task.setText(words)
-        lacks = "; ".join(waiting[0].fact.missing) if waiting else ""
-        self.needs.setText(f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(waiting[0].way, '')}" if lacks else "")
-        self.needs.setVisible(bool(lacks))
+        step = next_step(desk.page)
+        self.needs.setText(_needs_words(waiting[0], step) if waiting else "")
+        self.needs.setVisible(bool(self.needs.text()))
+        put_font(self.needs, "body" if step is not None else "small")
+        self.buttons["done"].setText(f"Record {step.number}   F8" if step is not None else "Done   F8")
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
@@ -113,6 +119,7 @@ class NextTaskCard(StepCard):
         for word, button in self.buttons.items():
             self._allow(button, SPECS[word].act, desk.role)
         self.buttons["done"].setEnabled(self.buttons["done"].isEnabled() and bool(waiting))
+        self.buttons["leave_out"].setVisible(step is not None)
         self.buttons["sign"].setEnabled(self.buttons["sign"].isEnabled() and not desk.against)
         self._now, self._since = desk.now, 0
         self._say_clocks()
@@ -141,6 +148,15 @@ class NextTaskCard(StepCard):
     @Slot()
     def _on_clicked(self) -> None:
         self.wanted.emit(self.sender().objectName())
+
+
+def _needs_words(task: TaskLine, step: TicketStep | None) -> str:
+    """What comes first of a task: its next step with how many follow, or the record that it lacks."""
+    if step is not None:
+        more = sum(each.startswith("step ") for each in task.fact.missing) - 1
+        return step_words(step) + (f"\n{counted(more, 'step')} after it" if more > 0 else "")
+    lacks = "; ".join(task.fact.missing)
+    return f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(task.way, '')}" if lacks else ""
 
 
 def next_words(desk: TicketDesk) -> str:

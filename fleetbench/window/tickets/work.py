@@ -8,10 +8,13 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.bench.dialog import BenchTestDialog
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.form import Form
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.lists.act_bar import key_of
 from fleetbench.window.look.buttons import plain_button, text_label
@@ -25,7 +28,9 @@ from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, T
 from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard, known_of
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
+from fleetbench.window.tickets.steps import AT_ONCE, leave_out_form, next_step, step_form
 from fleetbench.window.tickets.ticket_materials import MaterialsCard, material_form
+from fleetbench.workshop.bench.steps import correct_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted
 from fleetbench.workshop.tickets.list import ticket_page
@@ -130,6 +135,8 @@ class TicketWorkPage(Page):
         self.new.given.connect(self._on_new)
         self.tasks.done.connect(self._on_done)
         self.tasks.put_off.connect(self._on_put_off)
+        self.tasks.step_wanted.connect(self.record_step)
+        self.tasks.step_left_out.connect(self.leave_out)
         self.tasks.added.connect(self._on_task)
         self.findings.added.connect(self._on_finding)
         self.parts.fit_wanted.connect(self.fit_part)
@@ -224,7 +231,7 @@ class TicketWorkPage(Page):
         self._about.setText(f"{row.ticket.reason.rstrip('.')}; {opened}.")
         self._about.show()
         self.new.hide()
-        self.tasks.show_tasks(desk.page.tasks, desk.is_open)
+        self.tasks.show_tasks(desk.page, desk.is_open)
         self.findings.show_findings(desk.page.findings, desk.is_open)
         self.parts.show_moves(desk.page.moves, desk.is_open)
         self.materials.show_materials(desk.page.materials, desk.is_open)
@@ -335,9 +342,17 @@ class TicketWorkPage(Page):
 
     @Slot(object, str)
     def _on_photograph(self, path: Path, caption: str) -> None:
+        """Add a photograph; where the next step asks for one, it settles the step."""
         workplace, key = self._workplace, self._ticket_id
         self.photographs.caption.clear()
-        self._act(lambda: add_photograph(workplace, key, path, caption))
+        step = next_step(self.desk.page) if self.desk is not None else None
+
+        def work() -> None:
+            digest = add_photograph(workplace, key, path, caption)
+            if step is not None and step.plan.kind == StepKind.PHOTOGRAPH:
+                settle_step(workplace, step.step_result_id, photograph=digest)
+
+        self._act(work)
 
     @Slot(str)
     def _on_wanted(self, word: str) -> None:
@@ -346,6 +361,7 @@ class TicketWorkPage(Page):
             return
         ways: dict[str, Callable[[], object]] = {
             "done": self.next_done,
+            "leave_out": self.leave_out,
             "fit": self.fit_part,
             "test": self.test_valves,
             "clock": self.turn_clock,
@@ -362,11 +378,50 @@ class TicketWorkPage(Page):
             self.place_requested.emit(PageKey(page, self.desk.page.row.ticket.unit))
 
     def next_done(self) -> None:
-        """Mark the next task as done, with the minutes that stand beside it."""
+        """Record the next step, or mark the next task as done with the minutes that stand beside it."""
+        step = next_step(self.desk.page) if self.desk is not None else None
+        if step is not None:
+            self.record_step(step)
+            return
         for row in self.tasks.rows:
             if row.task.state == "to do":
                 row.done_button.click()
                 return
+
+    @Slot(object)
+    def record_step(self, step: TicketStep) -> None:
+        """Ask for what settles a step, or settle it at once where nothing is typed for it."""
+        assert self.desk is not None, "a ticket stands on the page"
+        workplace, page = self._workplace, self.desk.page
+        if step.plan.kind not in AT_ONCE:
+            self._ask(step_form(workplace, step, self.desk), self._on_stepped)
+            return
+        free = {each.sha256 for each in page.photographs} - {each.photograph for each in page.steps}
+        if step.plan.kind == StepKind.PHOTOGRAPH and not free:
+            self.photographs.choose()
+            return
+        job = self._background.run(lambda: settle_step(workplace, step.step_result_id), self)
+        job.succeeded.connect(self._on_stepped)
+        job.refused.connect(self.banner.say_refused)
+
+    @Slot()
+    def leave_out(self, step: TicketStep | None = None) -> None:
+        """Ask why a step is left out, the next one where none is named."""
+        wanted = step or (next_step(self.desk.page) if self.desk is not None else None)
+        if wanted is not None:
+            self._ask(leave_out_form(self._workplace, wanted), self._on_acted)
+
+    def _ask(self, form: Form, done: Callable[[object], None]) -> FormDialog:
+        dialog = FormDialog(self.theme, self._background, form, self)
+        dialog.done_with.connect(done)
+        dialog.open()
+        return dialog
+
+    @Slot(object)
+    def _on_stepped(self, lots: object) -> None:
+        self._on_acted(lots)
+        if isinstance(lots, tuple) and lots:
+            self.banner.say_note(f"Taken from stock: {', '.join(dict.fromkeys(lots))}.")
 
     def turn_clock(self) -> None:
         """Start the clock of whoever is at the bench, or stop it with the minutes that stand in the field."""
@@ -392,8 +447,8 @@ class TicketWorkPage(Page):
         elif entered.kind == "minutes":
             self.sign.begin_correcting(entered.key, entered.said)
         else:
-            key = entered.key
-            self._act(lambda: correct_task(workplace, key))
+            key, act = entered.key, correct_step if entered.kind == "step" else correct_task
+            self._act(lambda: act(workplace, key))
 
     @Slot()
     def correct_by_new(self) -> None:
@@ -430,10 +485,7 @@ class TicketWorkPage(Page):
         """Ask which lubricant or seal kit was used."""
         assert self.desk is not None, "a ticket stands on the page"
         form = material_form(self._workplace, self._ticket_id, self.desk.page.row.ticket.unit)
-        dialog = FormDialog(self.theme, self._background, form, self)
-        dialog.done_with.connect(self._on_acted)
-        dialog.open()
-        return dialog
+        return self._ask(form, self._on_acted)
 
     @Slot()
     def test_valves(self) -> BenchTestDialog:
@@ -491,7 +543,7 @@ class TicketWorkPage(Page):
         if event.key() in ENTER and isinstance(focused, QPushButton):
             focused.click()
             return
-        word = KEYS.get(key_of(event)) if self.desk is not None and self.desk.is_open else None
+        word = KEYS.get(key_of(event), KEYS.get(event.text())) if self.desk is not None and self.desk.is_open else None
         if word in ("bench", "calibrate"):
             self._on_elsewhere(word)
             return
@@ -512,7 +564,7 @@ def ticket_writer(workplace: Workplace, number: str) -> Callable[[Path], object]
     """What writes a ticket as PDF into a file."""
 
     def write(path: Path) -> None:
-        # reportlab is slow to import; only whoever prints waits for it
+        # reportlab is slow to import; only printing waits for it
         from fleetbench.printing import print_ticket
 
         print_ticket(workplace, ticket_page(workplace, number), path)

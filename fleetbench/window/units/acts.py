@@ -17,7 +17,8 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.bench.leaks import leak_form
+from fleetbench.records.core.plain_file import plain_name
+from fleetbench.window.bench.dialog import leak_form
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.detail.detail import Detail, Section
 from fleetbench.window.detail.record_page import RecordPage
@@ -131,7 +132,8 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
             Field("words", "What is known, without names", "words"),
             Field("sure", SURE, "tick", spoken="freeze", wants="tick that it is meant; only a manager can undo it"),
             Field("sheet", "Incident sheet: what to preserve", "file", spoken="incident sheet",
-                  default=Path.home() / f"incident-{tags[0] if one else 'unit'}.pdf", wants="name the file"),
+                  default=Path.home() / plain_name(f"incident-{tags[0] if one else 'unit'}", ".pdf"),
+                  wants="name the file"),
         ),
         freeze,
         first="words",
@@ -203,7 +205,9 @@ def _told(_unit: object, value: object) -> str:
 
 
 def _save_sheet(bar: ActBar, unit: ShownUnit) -> None:
-    path, _kind = QFileDialog.getSaveFileName(bar, "Incident sheet", f"incident-{unit.tag}.pdf", "PDF (*.pdf)")
+    path, _kind = QFileDialog.getSaveFileName(
+        bar, "Incident sheet", plain_name(f"incident-{unit.tag}", ".pdf"), "PDF (*.pdf)"
+    )
     if path:
         write_sheet(bar, unit.tag, Path(path))
 
@@ -212,7 +216,7 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
     """Write the incident sheet of a frozen unit."""
 
     def write() -> str:
-        # reportlab is slow to import; only whoever prints waits for it
+        # reportlab is slow to import; only printing waits for it
         from fleetbench.paper.units.evidence import print_incident
 
         print_incident(bar.workplace, tag, path)

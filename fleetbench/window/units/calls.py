@@ -6,7 +6,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.wall_time import moment_at
-from fleetbench.calc.hires.calls import ENDS, CallAnswer
+from fleetbench.calc.hires.promises import ENDS, CallAnswer
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import CallRecord
 from fleetbench.window.detail.detail import ACROSS, Line, Table

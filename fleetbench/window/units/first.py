@@ -5,14 +5,15 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QFrame, QProgressBar, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import data_folder
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.forms.long_work import LongWork
 from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID
-from fleetbench.window.shell.background import Job, Progress, Refresher
+from fleetbench.window.shell.background import Progress, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.setting_up import first_unit_form
@@ -40,7 +41,6 @@ class FirstPage(Page):
         super().__init__(context.theme, "Begin", parent)
         self.context = context
         self.dialog: FormDialog | None = None
-        self._job: Job | None = None
         self._has_centre = False
         self._centre = Refresher(context.background, self)
         self._centre.loaded.connect(self._on_centre)
@@ -48,17 +48,12 @@ class FirstPage(Page):
         self.add_button = lead_button(self.theme, "Add my first unit", "add", self)
         self.import_button = plain_button(self.theme, "Import my spreadsheet", "bring_in", self)
         self.sample_button = plain_button(self.theme, "Look at the sample", "open", self)
-        self.cancel_button = plain_button(self.theme, "Cancel", "close", self)
-        self._progress = QProgressBar(self)
-        self._progress.setAccessibleName("How far the sample is built")
-        self._progress.setTextVisible(False)
-        self._doing = text_label("", "small", self)
+        self.work = LongWork(self.theme, context.background, self.banner, self)
         self._lay_out()
         self.add_button.clicked.connect(self.add_unit)
         self.import_button.clicked.connect(partial(self.action_requested.emit, "bring_in"))
         self.sample_button.clicked.connect(self.build_sample)
-        self.cancel_button.clicked.connect(self._on_cancel)
-        self._show_busy(False)
+        self.work.changed.connect(self._show_busy)
 
     def _lay_out(self) -> None:
         path = self.context.workplace.database.path
@@ -71,9 +66,7 @@ class FirstPage(Page):
         column.addWidget(self._card("One unit at a time", add, self.add_button))
         column.addWidget(self._card("From a file", file, self.import_button))
         card = self._card("Only looking", sample, self.sample_button)
-        for widget in (self._progress, self._doing):
-            card.layout().addWidget(widget)  # type: ignore[union-attr]
-        card.layout().addWidget(self.cancel_button, 0, Qt.AlignmentFlag.AlignLeft)  # type: ignore[union-attr,call-arg]
+        card.layout().addWidget(self.work)  # type: ignore[union-attr]
         column.addWidget(card)
         column.addStretch(1)
         self.content.addLayout(column, 1)
@@ -112,20 +105,12 @@ class FirstPage(Page):
     @Slot()
     def build_sample(self) -> None:
         """Build the sample and open it in this window."""
-        if self._job is not None:
-            return
-        self._job = self.context.background.run_long(_sample(data_folder()), self)
-        self._job.succeeded.connect(self._on_built)
-        self._job.refused.connect(self.banner.say_refused)
-        self._job.progressed.connect(self._on_progressed)
-        self._job.ended.connect(self._on_ended)
-        self._show_busy(True)
+        self.work.start(_sample(data_folder()), self._on_built)
 
-    def _show_busy(self, busy: bool) -> None:
-        for widget in (self._progress, self._doing, self.cancel_button):
-            widget.setVisible(busy)
+    @Slot()
+    def _show_busy(self) -> None:
         for button in (self.add_button, self.import_button, self.sample_button):
-            button.setEnabled(not busy)
+            button.setEnabled(not self.work.is_busy)
 
     @Slot(object)
     def _on_centre(self, known: bool) -> None:
@@ -140,22 +125,6 @@ class FirstPage(Page):
     @Slot(object)
     def _on_built(self, path: Path) -> None:
         self.records_wanted.emit(str(path))
-
-    @Slot(int, int, str)
-    def _on_progressed(self, done: int, total: int, what: str) -> None:
-        self._progress.setMaximum(total)
-        self._progress.setValue(done)
-        self._doing.setText(what)
-
-    @Slot()
-    def _on_cancel(self) -> None:
-        if self._job is not None:
-            self._job.cancel()
-
-    @Slot()
-    def _on_ended(self) -> None:
-        self._job = None
-        self._show_busy(False)
 
 
 def _has_centre(workplace: Workplace) -> bool:

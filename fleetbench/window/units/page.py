@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.doors import DOORS, at
+from fleetbench.calc.core.measures import BAR, GRAM
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, Work
@@ -241,7 +242,7 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
         "Absorbent",
         (
             Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
-            Fact("Mass", figure(fill.fill.mass_g, "g", 0)),
+            Fact("Mass", figure(fill.fill.mass_g, GRAM, 0)),
             Fact("Lot", said(fill.fill.lot)),
             Fact("For", said(fill.diver, "nobody yet")),
             Fact("Used", percent(fill.used_share)),
@@ -346,7 +347,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                     each.state.facts.role,
                     gas_words(each.state.gas, "not analysed"),
                     each.part.label,
-                    figure(each.state.now_bar, "bar", 0, "not known"),
+                    figure(each.state.now_bar, BAR, 0, "not known"),
                     moment(each.state.analysis and each.state.analysis.at, zone, NONE)[:10],
                     depth_words(each.depths) if each.state.gas else NONE,
                     figure(each.depths.density_g_l, "g/L", 1, NONE),

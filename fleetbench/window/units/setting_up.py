@@ -7,7 +7,7 @@ from typing import Any
 
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.places.register import link_choices
 from fleetbench.workshop.places.setting_up import (
@@ -135,8 +135,9 @@ def mark_form(workplace: Workplace, unit_id: int, tag: str, kinds: Callable[[], 
 def rename_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Gives a unit another tag."""
     field = Field("tag", "New tag", spoken="tag", wants="is empty; enter the new tag")
+    renaming = replacing({"tag": tag}, partial(rename_unit, workplace, unit_id))
     note = f"{tag} stays as its former tag, by which it is found."
-    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), partial(rename_unit, workplace, unit_id))
+    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), renaming)
 
 
 def move_form(workplace: Workplace, unit_id: int, tag: str) -> Form:

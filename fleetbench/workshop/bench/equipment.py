@@ -1,12 +1,14 @@
 """The register of test equipment: what there is, how well it measures, and until when it is good."""
 
 import math
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
+from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -40,7 +42,9 @@ UNITS_OF = {
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 
-_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3}
+_FACTORS = {("bar", "mbar"): 1e3, ("L/min", "mL/min"): 1e3, ("L", "mL"): 1e3, ("V", "mV"): 1e3, ("kg", "g"): 1e3,
+            ("bar", "Pa"): 1e5, ("bar", "hPa"): 1e3, ("bar", "kPa"): 1e2, ("mbar", "Pa"): 1e2, ("kPa", "mbar"): 10.0,
+            ("hPa", "mbar"): 1.0}  # fmt: skip
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,6 +169,71 @@ def certify_equipment(
         row = act.get(TestEquipment, equipment_id, "test equipment")
         _unit_for(row.kind, row.unit, uncertainty, digit)
         act.change(row, last_good_day=last_good_day, uncertainty=uncertainty, digit=digit)
+
+
+def connect_equipment(
+    workplace: Workplace,
+    equipment_id: int,
+    *,
+    address: str | None,
+    query: str | None = None,
+    answer_unit: str | None = None,
+    range_low: float | None = None,
+    range_high: float | None = None,
+    idn: str | None = None,
+) -> None:
+    """Write down how a piece is read by itself; without an address it is read by itself no more.
+
+    idn: what it answered to *IDN? when it was asked. Raises Refused naming the field and the remedy.
+    """
+    require_person(workplace)
+    with workplace.transaction("connect test equipment", f"test equipment {equipment_id}") as act:
+        row = act.get(TestEquipment, equipment_id, "test equipment")
+        if not (address or "").strip():
+            act.change(row, **dict.fromkeys(CONNECTION))
+            return
+        given = {
+            "address": (address or "").strip(), "query": (query or "").strip(), "answer_unit": answer_unit,
+            "range_low": range_low, "range_high": range_high, "idn": idn,
+        }  # fmt: skip
+        for field, remedy in connection_faults({**given, "unit": row.unit, "digit": row.digit}):
+            raise Refused(f"{_SPOKEN.get(field, field)}: {remedy}")
+        act.change(row, **given)
+
+
+CONNECTION = ("address", "query", "answer_unit", "range_low", "range_high", "idn")
+"""What is recorded of a piece that is read by itself; all of it, or nothing."""
+_SPOKEN = {"answer_unit": "unit of its answers", "range_high": "range", "idn": "meter"}
+
+
+def connection_faults(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
+    """What stands against reading a piece by itself as its row says, as (column, remedy); nothing without any of it.
+
+    Typed or brought by a file, a query is only sent when it asks for one reading and nothing else.
+    """
+    if all(row.get(column) in (None, "") for column in CONNECTION):
+        return
+    if not row.get("address"):
+        yield "address", "is missing; enter where it is reached, or leave all of its connection empty"
+    if row.get("unit") is None or row.get("digit") is None:
+        yield "unit", "the register lacks its unit or resolution; enter its certificate first"
+    query, unit = row.get("query") or "", row.get("answer_unit")
+    if fault := query_fault(query) if query else "is missing; enter it":
+        yield "query", fault
+    if unit not in ANSWER_UNITS:
+        yield "answer_unit", f"{unit or ''!r} is not known; choose one of {', '.join(ANSWER_UNITS)}"
+    elif row.get("unit") is not None and factor_between(unit, row["unit"]) is None:
+        yield "answer_unit", f"{unit} does not fit {row['unit']}; choose another"
+    low, high = row.get("range_low"), row.get("range_high")
+    if low is None or high is None or not low < high:
+        yield "range_high", "enter the lowest and the highest figure that it measures, in its unit"
+    if not row.get("idn"):
+        yield "idn", "ask it first, so that no other can answer for it"
+
+
+def answer_units(unit: str | None) -> tuple[str, ...]:
+    """The units in which a meter may answer whose figures stand in this unit."""
+    return tuple(each for each in ANSWER_UNITS if unit is not None and factor_between(each, unit) is not None)
 
 
 def factor_between(unit: str | None, wanted: str) -> float | None:

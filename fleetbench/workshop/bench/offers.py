@@ -13,6 +13,7 @@ from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import (
     Named,
@@ -254,8 +255,9 @@ def _lock_up(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     words = NO_LIMIT
     if limit is not None:
         words = (
-            f"{limit.least_bar:g} to {limit.most_bar:g} bar ({limit.source}); creep at most"
-            f" {limit.creep_bar_min:g} bar/min over {limit.watch_minutes:g} min ({_creep_source(named)})"
+            f"{BAR.span(limit.least_bar, limit.most_bar)} ({limit.source}); creep at most"
+            f" {BAR.spread(limit.creep_bar_min, '.4g')} {BAR}/min over {limit.watch_minutes:g} min"
+            f" ({_creep_source(named)})"
         )
     return _offer(
         seat, Method.LOCK_UP, "intermediate pressure", "bar", ("gauge",),
@@ -302,8 +304,8 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     words = NO_LIMIT
     if rated is not None and pressure is not None and tolerance is not None:
         words = (
-            f"{rated.rated_l_min:g} L/min ± {tolerance.amount:g} % at {pressure.amount:g} bar and"
-            f" {rated.rated_temperature_c:g} C ({rated.source}), scaled to the pressure and temperature read"
+            f"{rated.rated_l_min:g} L/min ± {tolerance.amount:g} % at {BAR.words(pressure.amount)} and"
+            f" {CELSIUS.words(rated.rated_temperature_c)} ({rated.source}), scaled to the pressure and temperature read"
         )
     return _offer(
         seat, Method.INJECTOR, "injector flow", "L/min", ("flow meter", "gauge", "thermometer"),
@@ -327,7 +329,9 @@ def _sensor(facts: TypeFacts, seat: SlotContent, test: SensorTest) -> TestOffer:
         return _offer(seat, Method.WORKS, test.kind, "", (), test.set_up, NO_FIGURE, BenchLimits(sensor=test))
     if test.against:
         row = _amount(named, test.limits[0], "%" if test.relative else test.unit)
-        words = f"± {row.amount:g} {row.unit} ({row.source})" if row is not None else NO_LIMIT
+        read = measured_in(row.unit if row is not None else "")
+        apart = read.difference if isinstance(read, Measure) else read
+        words = f"± {in_unit(row.amount, apart)} ({row.source})" if row is not None else NO_LIMIT
         own = BenchLimits(
             tolerance=row.amount if row is not None else None, tolerance_source=row.source if row else "", sensor=test
         )

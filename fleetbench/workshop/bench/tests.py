@@ -13,6 +13,7 @@ from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import Measure, in_unit, measured_in, span_in
 from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
@@ -112,11 +113,11 @@ def record_test(
     if kind == "one-way valve":
         one_word("direction", direction or "", DIRECTIONS)
     elif direction is not None:
-        raise Refused(f"direction: only one-way valves have one; leave it out for {kind}")
+        raise Refused(f"direction: only one-way valves have one; leave it empty for {kind}")
     measured_or_none(WATCHED, watched_minutes, "watched")
     if kind in OF_TEST:
         measured_or_none(OF_TEST[kind], value, "value")
-    figure_or_none("value", value, 0, 100_000, f"enter it in {MEASURED.get(kind, 'the unit of the test')}")
+    figure_or_none("value", value, 0, 100_000, f"enter it in {measured_in(MEASURED.get(kind, 'the unit of the test'))}")
     measured_or_none(SUPPLY, supply_bar, "supply")
     unusual = typed_twice(OF_TEST[kind], value) if kind in OF_TEST and value is not None else None
     require_person(workplace)
@@ -225,12 +226,14 @@ def _measured(  # noqa: PLR0911 - one line a ground reads best
     low = bounds.low if bounds.low is not None else 0.0
     high = bounds.high if bounds.high is not None else float("inf")
     where = Standing(int(standing(value, expanded_u, low, high)))
-    asked = f"{low:g} to {high:g} {unit}" if bounds.high is not None else f"at least {low:g} {unit}"
-    shown = f"{value:g} {unit}, {asked} asked for ({bounds.source})"
+    read = measured_in(unit)
+    asked = span_in(low, high, read) if bounds.high is not None else f"at least {in_unit(low, read)}"
+    shown = f"{in_unit(value, read)}, {asked} asked for ({bounds.source})"
     if where in (Standing.BELOW, Standing.ABOVE):
         return TestAnswer(verdict=Verdict.REJECT, sentence=f"Out of limits: {shown}.")
     if where is Standing.ACROSS:
-        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"Too near a limit to decide: {shown} ± {expanded_u:g}.")
+        within = read.spread(expanded_u, "g") if isinstance(read, Measure) else f"{expanded_u:g}"
+        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"Too near a limit to decide: {shown} ± {within}.")
     if kind == "intermediate pressure" and (held is None or (watched or 0.0) < WATCH_MINUTES):
         return TestAnswer(
             verdict=Verdict.REPEAT,

@@ -14,6 +14,7 @@ from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import (
     FillRecord,
@@ -366,8 +367,8 @@ def _not_known(answer: FillAnswer, away: str) -> FillAnswer:
 def checked(asked: PlannedDive) -> None:
     """Nothing where every figure is in reason; Refused naming the field otherwise."""
     figure("minutes", asked.minutes, 1, 1440, "enter the loop minutes that are planned")
-    figure_or_none("water", asked.water_c, -3, 45, "enter degrees C, or leave it out for the coldest row")
-    figure_or_none("depth", asked.depth_m, 0, 350, "enter metres, or leave it out for the deepest row")
+    figure_or_none("water", asked.water_c, -3, 45, "enter {unit}, or leave it empty for the coldest row", CELSIUS)
+    figure_or_none("depth", asked.depth_m, 0, 350, "enter {unit}, or leave it empty for the deepest row", METRE)
     figure_or_none("carbon dioxide", asked.co2_l_min, 0.1, 10, "enter L/min, or choose the work")
 
 

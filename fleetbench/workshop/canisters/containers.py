@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 from statistics import median
 
 from fleetbench.calc.canisters.packing import BookedFills, StockLine, booked_kg_a_day, run_out
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.calc.parts.demand import Need, bunching, steady_need
 from fleetbench.records.canisters.lookups import (
@@ -144,7 +145,7 @@ def stock_take(workplace: Workplace, container_id: int, counted_kg: float, reaso
     said = required("reason", reason)[:200]
     with workplace.transaction("stock-take", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
-        counted = figure("counted", counted_kg, 0, row.received_kg, "enter kilograms, at most what was received")
+        counted = figure("counted", counted_kg, 0, row.received_kg, "enter {unit}, at most what was received", KILOGRAM)
         act.add(
             StockTake(
                 container_id=row.id,
@@ -185,8 +186,8 @@ def absorbent_stock(workplace: Workplace, *, months: int = 13) -> AbsorbentStock
     for take in reversed(takes):
         who = names.get(take.person_id or 0, "not recorded")
         counted[take.container_id] = (
-            f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {take.counted_kg:g} kg, "
-            f"{take.book_kg:g} on record ({take.reason})"
+            f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {KILOGRAM.words(take.counted_kg)}, "
+            f"{KILOGRAM.number(take.book_kg)} on record ({take.reason})"
         )
     hours = hours_by_grade(limits, grades)
     ends = {each.container_id: usable_until(each, hours.get(each.grade or ""), day) for each in containers}
@@ -397,9 +398,8 @@ def absorbent_there(
     )
     left = max(0.0, sum(lasting) - pace * ahead)
     fills = int(left / (mass / 1000) + 1e-9)
-    return AbsorbentThere(
-        fills, f"absorbent for {fills} fills of {mass / 1000:g} kg on {on}, {left:.1f} kg left by then"
-    )
+    fill, there = KILOGRAM.words(mass / 1000), KILOGRAM.words(left, 1)
+    return AbsorbentThere(fills, f"absorbent for {fills} fills of {fill} on {on}, {there} left by then")
 
 
 class _Pace:
@@ -426,8 +426,8 @@ class _Pace:
         self.what = max(paces, key=lambda name: paces[name])
         self.kg_a_day = paces[self.what]
         self.fill_kg = max(grams, default=0.0) / 1000 or 2.5
-        said = ", ".join(f"{name} {kg:.2f}" for name, kg in paces.items())
-        self.words = [f"kilograms a day: {said}; the highest is used"]
+        said = ", ".join(f"{name} {KILOGRAM.number(kg, 2)}" for name, kg in paces.items())
+        self.words = [f"{KILOGRAM.word} a day: {said}; the highest is used"]
         if known is None:
             self.words.append("a canister's full mass is not recorded: its bookings are not in the pace")
 
@@ -457,7 +457,8 @@ def _need(
     shelf = [(e.last_good_day - e.received_on).days for e in containers if e.last_good_day and e.received_on]
     words = [
         *pace.words,
-        f"used in bunches of about {bunch:.1f} fills of {pace.fill_kg:.2g} kg, as the last year's weeks show",
+        f"used in bunches of about {bunch:.1f} fills of {KILOGRAM.words(float(f'{pace.fill_kg:.2g}'))}, as the last "
+        "year's weeks show",
     ]
     return AbsorbentNeed(
         steady_need(pace.kg_a_day / unit, horizon_days), unit, tuple(lying), sum(e.left_kg for e in containers), usable,

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from fleetbench.calc.canisters.fill import RatedMinutes, RatingTable, is_shared, share_a_minute, used_share
 from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_clocks
+from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.lookups import (
     CorrectionRecord,
     FillEventRecord,
@@ -241,10 +242,10 @@ def _tale(
 def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillHappening:
     said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
     if fill.mass_g is not None:
-        within = f" ± {fill.mass_u_g:.2g}" if fill.mass_u_g is not None else ""
-        said.append(f"{fill.mass_g:g}{within} g")
+        within = f" ± {GRAM.spread(fill.mass_u_g)}" if fill.mass_u_g is not None else ""
+        said.append(f"{GRAM.number(fill.mass_g)}{within} {GRAM}")
         if scale is not None and scale.tare_g and scale.filled_g is not None:
-            said[-1] += f" ({scale.filled_g:g} g filled, {scale.tare_g:g} g empty)"
+            said[-1] += f" ({GRAM.words(scale.filled_g)} filled, {GRAM.words(scale.tare_g)} empty)"
         if scale is not None and scale.scale is not None:
             said[-1] += f" on {scale.scale}"
     said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
@@ -274,8 +275,8 @@ def run_words(run: RunRecord, loop_minutes: float) -> str:
     said = [f"{loop_minutes:g} loop minutes in {run.unit}"]
     if run.clock == "dive":
         said[0] += f" ({run.minutes:g} dive minutes, 10 a dive added)"
-    said.append(f"{run.coldest_c:g} °C" if run.coldest_c is not None else "coldest water not known")
-    said.append(f"{run.deepest_m:g} m" if run.deepest_m is not None else "depth not known")
+    said.append(CELSIUS.words(run.coldest_c) if run.coldest_c is not None else "coldest water not known")
+    said.append(METRE.words(run.deepest_m) if run.deepest_m is not None else "depth not known")
     if run.co2_l_min is not None:
         said.append(f"{run.co2_l_min:g} L/min carbon dioxide")
     if run.note:

@@ -344,7 +344,7 @@ def _scale(workplace: Workplace, scale_id: int | None) -> ScaleChoice | None:
         return None
     found = next((each for each in scale_choices(workplace) if each.equipment_id == scale_id), None)
     if found is None:
-        raise Refused("scale: what was chosen is no scale of the register; choose one, or leave it out")
+        raise Refused("scale: what was chosen is no scale of the register; choose one, or leave it empty")
     return found
 
 

@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
@@ -239,7 +240,7 @@ def checked(entry: RunEntry) -> None:
     figure("dives", entry.dives, 1, 20, "enter how many dives the minutes hold")
     measured_or_none(WATER, entry.coldest_c)
     measured_or_none(DEPTH, entry.deepest_m)
-    figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it out")
+    figure_or_none("carbon dioxide", entry.co2_l_min, 0.1, 10, "enter L/min, or leave it empty")
     measured_or_none(SEEN_AT_6M, entry.seen_at_6m_bar)
 
 
@@ -299,7 +300,10 @@ def run_choices(workplace: Workplace, canister: int | str) -> RunChoices:
             unit.tag if unit is not None else None,
             fill.diver_id if fill is not None else None,
             tuple(
-                sorted(((each.person_id, each.name or each.code) for each in people if each.active), key=lambda p: p[1])
+                sorted(
+                    ((each.person_id, each.name or each.code) for each in people if each.active),
+                    key=lambda named: folded_name(named[1]),
+                )
             ),
             tuple(tags),
             last.id if last is not None else None,

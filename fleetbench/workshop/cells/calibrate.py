@@ -316,7 +316,7 @@ def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datet
         if position.part_id is None:
             raise Refused(f"{position.name}: no cell is recorded there; fit it first")
         if shown == "nothing" or (figure.mv is not None and shown != "mV"):
-            raise Refused(f"{position.name} on {reader.name}: this unit type shows {shown} there; leave it out")
+            raise Refused(f"{position.name} on {reader.name}: this unit type shows {shown} there; leave it empty")
     for handset in entry.handsets:
         held.reader(handset.reader_id)
 

@@ -16,11 +16,18 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.measures import CHOICES, in_use
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import moment_text
 
 _OWNER_ONLY = stat.S_IRUSR | stat.S_IWUSR
 _FORM = 1
+
+
+def _form() -> object:
+    """What a draft is written in: figures stand in it as they were typed, and mean nothing in other units."""
+    units = list(in_use())
+    return _FORM if units == [metric for metric, _ in CHOICES.values()] else [_FORM, *units]
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +74,7 @@ class Drafts:
 
     def save(self, tag: str, content: Mapping[str, Any], at: datetime) -> None:
         """Keep this as the unit's draft; Refused with a remedy where the disk will not have it."""
-        held = {"form": _FORM, "tag": tag, "saved_at": moment_text(at), "content": dict(content)}
+        held = {"form": _form(), "tag": tag, "saved_at": moment_text(at), "content": dict(content)}
         text = json.dumps(held, ensure_ascii=False, sort_keys=True, allow_nan=False)
         path = self._path(tag)
         fresh = path.with_suffix(".new")
@@ -114,7 +121,7 @@ class Drafts:
 def _read(path: Path) -> Draft | None:
     try:
         held = json.loads(path.read_text(encoding="utf-8"))
-        if held["form"] != _FORM or not isinstance(held["content"], dict):
+        if held["form"] != _form() or not isinstance(held["content"], dict):
             return None
         return Draft(str(held["tag"]), datetime.fromisoformat(held["saved_at"]), held["content"])
     except (OSError, ValueError, KeyError, TypeError):

@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.records.canisters.lookups import FoundFill, find_fill
 from fleetbench.records.people.reads import PersonRecord, read_people
@@ -47,7 +48,7 @@ class Hit:
 def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
     """Whatever carries the text in its tag, serial, lot, number, code or name; exact ones first, at most 50.
 
-    A blank text finds nothing. Case does not matter.
+    A blank text finds nothing. Case does not matter, nor do accents in the name of a person.
     """
     said = unicodedata.normalize("NFC", text).strip()
     if not said:
@@ -86,7 +87,7 @@ def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
 
 
 def _same(value: str | None, said: str) -> bool:
-    return value is not None and value.casefold() == said.casefold()
+    return value is not None and folded_name(value) == folded_name(said)
 
 
 def _unit(found: FoundUnit, said: str) -> Hit:
@@ -113,9 +114,9 @@ def _fill(found: FoundFill) -> Hit:
 
 def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
     """Matched here and not by the database, whose lower() knows no letters beyond A to Z in SQLite."""
-    wanted = said.casefold()
+    wanted = folded_name(said)
     for each in people:
-        name = each.name
-        if wanted in name.casefold() or wanted == each.code.casefold():
-            exact = wanted in (name.casefold(), each.code.casefold())
-            yield Hit("person", str(each.person_id), name, f"{each.role}, {each.code}", exact)
+        name, code = folded_name(each.name), folded_name(each.code)
+        if wanted in name or wanted == code:
+            exact = wanted in (name, code)
+            yield Hit("person", str(each.person_id), each.name, f"{each.role}, {each.code}", exact)

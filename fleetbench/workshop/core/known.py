@@ -13,6 +13,7 @@ from threading import Lock
 from typing import Any, Concatenate, ParamSpec, TypeVar
 from weakref import WeakKeyDictionary
 
+from fleetbench.calc.core.measures import in_use
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.journal import state_of
 from fleetbench.records.places.tables import centre_timezone
@@ -21,6 +22,7 @@ from fleetbench.workshop.core.workplace import Workplace, day_in
 
 Given = ParamSpec("Given")
 Answer = TypeVar("Answer")
+Units = tuple[str, ...]
 
 BEFORE = "before"
 """Under this key stands the fleet as it was known before the last change: answers to the same facts stay the same."""
@@ -28,7 +30,7 @@ MOST = 40
 """So many answers are kept of one state; more are asked for by odd days and cells, which need not stay."""
 
 _lock = Lock()
-_of_database: WeakKeyDictionary[Database, tuple[Hashable, dict[Hashable, Any]]] = WeakKeyDictionary()
+_of_database: WeakKeyDictionary[Database, tuple[Hashable, Units, dict[Hashable, Any]]] = WeakKeyDictionary()
 
 
 @contextmanager
@@ -50,11 +52,14 @@ def known_answers(database: Database, connection: Connection) -> dict[Hashable, 
     """
     state = state_of(database, connection)
     with _lock:
-        before, answers = _of_database.get(database, (None, {}))
-        if state is None or state != before or len(answers) >= MOST:
+        before, read_in, answers = _of_database.get(database, (None, (), {}))
+        units = in_use()
+        if read_in != units:
+            answers = {BEFORE: {}}  # words with figures in other units
+        if state is None or state != before or read_in != units or len(answers) >= MOST:
             fleets = {key: each for key, each in answers.items() if isinstance(key, tuple) and key[0] == "fleet"}
             answers = {BEFORE: fleets}
-            _of_database[database] = state, answers
+            _of_database[database] = state, units, answers
         return answers
 
 

@@ -3,27 +3,30 @@
 Figures as a person gives them, checked where they enter: one clear refusal that names field and remedy.
 
 The centre itself as sheets and the window's head show it, and the day on which a question is asked.
+
+What two desks changed at once: what both changed is shown before it is replaced.
 """
 
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Mapping
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.core.measures import Measure, use
+from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
 from fleetbench.calc.people.permits import ACTS, act_word, may, who_may
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.errors import Clash, NotFound, Refused
 from fleetbench.records.core.transaction import Transaction, last_entry, transaction
 from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, count_wrong
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.records.places.reads import read_centre as read_centre_record
-from fleetbench.records.places.tables import centre_timezone
+from fleetbench.records.places.tables import centre_timezone, centre_units
 
 
 def wall_clock() -> datetime:
@@ -104,6 +107,17 @@ class Workplace:
         return self.clock().astimezone(self.zone()).date()
 
 
+def in_its_units(workplace: Workplace) -> Workplace:
+    """The workplace, whose centre's units are typed and read in this process from now on.
+
+    A window takes another centre's or other units only where it makes its pages again: what was typed in a field, and
+    what stands over a column, never changes its meaning under the reader's eyes.
+    """
+    with workplace.database.reading() as connection:
+        use(centre_units(connection))
+    return workplace
+
+
 def clock_in_doubt(workplace: Workplace) -> str | None:
     """What a user is told of this computer's clock; None where it runs on from the last entry."""
     with workplace.database.read_session() as session:
@@ -174,23 +188,29 @@ def required(field: str, text: str) -> str:
     return said
 
 
-def figure(field: str, value: float | None, low: float, high: float, remedy: str) -> float:
-    """The value where it is a number from low to high; Refused otherwise, and where it is not given."""
+def figure(field: str, value: float | None, low: float, high: float, remedy: str, unit: Measure | str = "") -> float:
+    """The value where it is a number from low to high; Refused otherwise, and where it is not given.
+
+    unit: what it was typed in; a measure's word stands in the remedy for {unit}.
+    """
+    asked = remedy.format(unit=unit.word) if isinstance(unit, Measure) else remedy
     if value is None:
-        raise Refused(f"{field}: is missing; {remedy}")
+        raise Refused(f"{field}: is missing; {asked}")
     if isinstance(value, bool) or not math.isfinite(value) or not low <= value <= high:
-        raise Refused(f"{field}: {value:g} is outside {low:g} to {high:g}; {remedy}")
+        raise Refused(f"{field}: {outside(value, low, high, unit, asked)}")
     return float(value)
 
 
-def figure_or_none(field: str, value: float | None, low: float, high: float, remedy: str) -> float | None:
+def figure_or_none(
+    field: str, value: float | None, low: float, high: float, remedy: str, unit: Measure | str = ""
+) -> float | None:
     """The value where it is a number from low to high, None for not known; Refused otherwise."""
-    return None if value is None else figure(field, value, low, high, remedy)
+    return None if value is None else figure(field, value, low, high, remedy, unit)
 
 
 def measured(quantity: Quantity, value: float | None, field: str | None = None) -> float:
     """The value where this quantity can be that; Refused otherwise, and where it is not given."""
-    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy)
+    return figure(field or quantity.name, value, quantity.low, quantity.high, quantity.remedy, quantity.measure or "")
 
 
 def measured_or_none(quantity: Quantity, value: float | None, field: str | None = None) -> float | None:
@@ -241,3 +261,43 @@ def read_centre(workplace: Workplace) -> CentreRecord:
     if centre is None:
         raise NotFound("centre: nothing is recorded yet; import the centre's files first")
     return centre
+
+
+Values = Mapping[str, Any]
+
+
+def in_words(values: Values) -> str:
+    """Values one after the other, as a refusal shows them."""
+    said = [{True: "yes", False: "no"}.get(each, str(each)) for each in values.values() if each not in ("", None)]
+    return ", ".join(said) or "not recorded"
+
+
+def with_theirs(
+    about: str,
+    mine: Values,
+    seen: Values | None,
+    now: Values,
+    together: Mapping[str, tuple[str, ...]],
+    *,
+    shown: Callable[[Values], str] = in_words,
+    plain: Callable[[Any], Any] = lambda value: value,
+) -> dict[str, Any]:
+    """Mine, with what another desk saved since it was seen wherever mine is as it was seen.
+
+    together: by its word, the values that make sense together alone. plain: what of a value counts. Raises Clash, with
+    what stands there now, where both changed the same: given as seen with the next try, it is replaced.
+    """
+    merged, twice, said = dict(mine), dict[str, Any](), list[str]()
+    for word, names in together.items() if seen is not None else ():
+        theirs, began, ours = ({name: plain(each.get(name)) for name in names} for each in (now, seen or {}, mine))
+        if theirs in (began, ours):
+            continue
+        stands = {name: now.get(name) for name in names}
+        if ours == began:
+            merged |= stands
+        else:
+            twice |= stands
+            said.append(f"{word}: {shown(theirs)} by another desk, {shown(ours)} here")
+    if said:
+        raise Clash(f"{about}: {'; '.join(said)}. Save again to replace theirs by yours", twice)
+    return merged

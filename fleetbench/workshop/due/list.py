@@ -13,6 +13,7 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
 from fleetbench.calc.readiness.judge import Freshness
@@ -441,7 +442,7 @@ def _service(
 def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:
     for each in containers:
         if each.last_good_day is None or each.last_good_day <= sheet.end:
-            why = f"{each.left_kg:g} kg left"
+            why = f"{KILOGRAM.words(each.left_kg)} left"
             basis, part = str(LimitBasis.FIXED_DATE), f"lot {each.lot}"
             yield sheet.item(
                 "absorbent lot", each.last_good_day, basis, why, part_type=each.part_type, part=part, place=each.place

@@ -131,7 +131,7 @@ def _signed(act: Transaction, entry: AnalysisEntry) -> str | None:
             raise Refused("signed: is missing; the diver signs the own analysis, on paper or by PIN")
         return None
     if not entry.by_diver:
-        raise Refused("signed: only the diver's own analysis is signed; leave it out")
+        raise Refused("signed: only the diver's own analysis is signed; leave it empty")
     if entry.person_id is None:
         raise Refused("diver: is missing; say who analysed")
     person = act.get(Person, entry.person_id, "diver")

@@ -15,6 +15,7 @@ enter_cylinder(workplace, part_id, ...)           role, size, working pressure a
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.gas.cylinders import GasRole, Specification
 from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
 from fleetbench.calc.parts.life import MarkedDate
@@ -184,7 +185,7 @@ def checked_cylinder(role: str, size_l: float, working_bar: float) -> tuple[floa
     """Size in litres of water and working pressure in bar; Refused naming what is out of reason."""
     one_word("role", role, ROLES)
     size = figure("size", size_l, 0.1, 100, "enter litres of water, as stamped")
-    return size, figure("working pressure", working_bar, 10, 450, "enter bar, as stamped")
+    return size, figure("working pressure", working_bar, 10, 450, "enter {unit}, as stamped", BAR)
 
 
 def _rule(rule: str, specification: str) -> CylinderRule:

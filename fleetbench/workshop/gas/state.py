@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import (
     SPECIFICATIONS,
@@ -361,7 +362,7 @@ def unread_words(state: GasState) -> str:
     if state.bar is None:
         return "pressure never recorded"
     if state.used_at is not None:
-        return f"used since it held {state.bar:.0f} bar: pressure not known"
+        return f"used since it held {BAR.words(state.bar, 0)}: pressure not known"
     return ""
 
 

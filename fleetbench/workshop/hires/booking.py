@@ -1,9 +1,10 @@
 """Bookings at the desk: what stands in the way, book, move, put a unit on, and move up the waiting list."""
 
-from collections.abc import Collection, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
@@ -37,7 +38,16 @@ from fleetbench.records.hires.reads import BookedUnit, WantedRecord, read_promis
 from fleetbench.records.hires.tables import Booking, BookingDiver, BookingTerms, BookingUnit
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure, figure_or_none, one_word, require_person
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Workplace,
+    day_of,
+    figure,
+    figure_or_none,
+    one_word,
+    require_person,
+    with_theirs,
+)
 from fleetbench.workshop.hires.fitness import BookUnfit, FitUnits, write_booked_unfit
 from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.units.fleet import Fleet
@@ -425,16 +435,22 @@ def conflicts(
     return look_ahead(workplace, unit_type, first, last, units=units, wanted=wanted, code=code).refused
 
 
-def move_booking(workplace: Workplace, code: str, first: date, last: date, *, unfit: BookUnfit | None = None) -> None:
+def move_booking(
+    workplace: Workplace, code: str, first: date, last: date, *, unfit: BookUnfit | None = None,
+    seen: Mapping[str, date] | None = None,
+) -> None:  # fmt: skip
     """Give a booking other days, its units with it; Refused where one of them is promised, or it is out or over.
 
     A unit that is out stays longer by `extend_hire` alone, which assesses it through the new last day. Days on which
-    its units are not fit are given by a manager's decision alone.
+    its units are not fit are given by a manager's decision alone. seen: the days that the user saw; Clash where another
+    desk changed them since.
     """
     require_person(workplace)
     today, day = workplace.today(), day_of(workplace)
     with workplace.transaction("move booking", f"booking {code}") as act:
         booking = open_booking(act, code)
+        mine, now = {"first": first, "last": last}, {"first": booking.starts_on, "last": booking.ends_on}
+        with_theirs(f"booking {code}", mine, seen, now, {"days": ("first", "last")})
         if last > booking.ends_on and lines_still_out(act, booking):
             raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
         move_within(act, code, first, last, today, day, unfit)
@@ -533,7 +549,7 @@ def put_on_within(act: Transaction, booking: Booking, unit: Unit, today: date) -
     line = _put_on(act, booking, unit)
     terms = terms_of(act.session, booking.id)
     if terms is not None and terms.waiting_since is not None and len(lines) + 1 >= booking.units_wanted:
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
     return line
 
 
@@ -558,7 +574,7 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
             count = promises.count(booking.unit_type_id, span, booking.units_wanted)
             words = "; ".join(each for each in (count.words, told) if each)
             raise Refused(f"units: {words}; it stays on the waiting list")
-        act.change(terms, waiting_since=None)
+        act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
         return told
 
 
@@ -589,14 +605,14 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     people = [each for each in (*entry.divers, entry.renter_id, entry.instructor_id) if each is not None]
     if set(people) - active_people(act.session, people):
         raise NotFound("person: a named person is not recorded or no longer active; choose from the list")
-    figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it out")
-    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter metres, or leave it out")
-    metres = "enter metres above the sea, or leave it out"
-    figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres)
+    figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it empty")
+    figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter {unit}, or leave it empty", METRE)
+    metres = "enter {unit} above the sea, or leave it empty"
+    figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres, METRE)
     for dived in entry.last_dives:
         if dived is not None and dived > entry.last:
             raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")
-    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter degrees C, or leave it out")
+    figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter {unit}, or leave it empty", CELSIUS)
     _checked_diluent(entry)
 
 
@@ -605,8 +621,8 @@ def _checked_diluent(entry: BookingEntry) -> None:
         if entry.diluent_helium is not None:
             raise Refused("diluent oxygen: is missing; a diluent is stated with its oxygen, in percent")
         return
-    figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it out")
-    figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it out")
+    figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it empty")
+    figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it empty")
     try:
         analysed_mixture(entry.diluent_oxygen, entry.diluent_helium)
     except ValueError:

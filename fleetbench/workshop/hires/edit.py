@@ -1,11 +1,18 @@
-"""A booking changed after it was made: edited, a unit taken off, cancelled, not collected, and brought back."""
+"""A booking changed after it was made: edited, a unit taken off, cancelled, not collected, and brought back.
 
+A hire is made longer while its units are out: what runs out before the new last day is said before it is done.
+"""
+
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
+from functools import partial
+from itertools import chain
 from typing import Any
 
 from fleetbench.calc.hires.availability import BookingEnd, Span
-from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.calc.readiness.judge import Leaving
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import (
     booking_by_code,
@@ -19,7 +26,7 @@ from fleetbench.records.hires.tables import Booking, BookingDiver, BookingUnit
 from fleetbench.records.people.tables import Person
 from fleetbench.records.units.tables import Unit, UnitType
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, require_person
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, in_words, require_person, with_theirs
 from fleetbench.workshop.hires.booking import (
     BookingEntry,
     Freed,
@@ -28,6 +35,7 @@ from fleetbench.workshop.hires.booking import (
     checked_days,
     is_waiting,
     lines_still_out,
+    move_within,
     open_booking,
     price_terms,
     promised_within,
@@ -37,6 +45,9 @@ from fleetbench.workshop.hires.booking import (
     units_wanted,
 )
 from fleetbench.workshop.hires.fitness import BookUnfit
+from fleetbench.workshop.hires.handover import Accepting, accept_within
+from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
+from fleetbench.workshop.readiness.ready import leaving_way
 
 LONGEST_REASON = 200
 
@@ -98,30 +109,16 @@ TOGETHER = {
     "altitude of the dive site": ("altitude_m",), "price terms": ("price_terms",),
 }  # fmt: skip
 """What of a booking two desks may change each for itself: its word, and the fields that make sense together alone."""
+MERGED = tuple(chain.from_iterable(TOGETHER.values()))
 
 
-def _with_theirs(act: Transaction, booking: Booking, entry: BookingEntry, seen: BookingEntry) -> BookingEntry:
-    """The entry with what another desk saved since it was opened, where this one left it as it was seen.
-
-    Raises Clash where both changed the same: both are shown, and a save after that replaces theirs.
-    """
-    now, twice = _entry_in(act.session, booking), dict[str, Any]()
-    said: list[str] = []
+def _merged(act: Transaction, booking: Booking, entry: BookingEntry, seen: BookingEntry) -> BookingEntry:
+    """The entry with what another desk saved since it was opened, where this one left it as it was seen."""
+    now = _entry_in(act.session, booking)
     entry = replace(entry, wanted=now.wanted) if entry.wanted == seen.wanted else entry
-    for word, names in TOGETHER.items():
-        theirs, began, mine = ({name: _plain(getattr(each, name)) for name in names} for each in (now, seen, entry))
-        if theirs in (began, mine):
-            continue
-        stands = {name: getattr(now, name) for name in names}
-        if mine == began:
-            entry = replace(entry, **stands)
-        else:
-            twice |= stands
-            said.append(f"{word}: {_shown(act, theirs)} by another desk, {_shown(act, mine)} here")
-    if said:
-        told = f"booking {booking.code}: {'; '.join(said)}. Save again to replace theirs by yours"
-        raise Clash(told, replace(seen, **twice))
-    return entry
+    mine, began, theirs = ({name: getattr(each, name) for name in MERGED} for each in (entry, seen, now))
+    about, shown = f"booking {booking.code}", partial(_shown, act)
+    return replace(entry, **with_theirs(about, mine, began, theirs, TOGETHER, shown=shown, plain=_plain))
 
 
 def _plain(value: Any) -> Any:
@@ -135,13 +132,13 @@ def _plain(value: Any) -> Any:
 PEOPLE = ("renter_id", "instructor_id", "divers")
 
 
-def _shown(act: Transaction, values: dict[str, Any]) -> str:
-    words: list[str] = []
+def _shown(act: Transaction, values: Mapping[str, Any]) -> str:
+    words: dict[str, Any] = {}
     for name, value in values.items():
-        for each in value if isinstance(value, tuple) else (value,):
+        for place, each in enumerate(value if isinstance(value, tuple) else (value,)):
             person = act.session.get(Person, each) if name in PEOPLE and each is not None else None
-            words += [person.code if person is not None else {True: "yes", False: "no"}.get(each, str(each))]
-    return ", ".join(each for each in words if each not in ("", "None")) or "not recorded"
+            words[f"{name} {place}"] = person.code if person is not None else each
+    return in_words(words)
 
 
 def edit_booking(
@@ -159,7 +156,7 @@ def edit_booking(
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         on_it = [act.get(Unit, each.unit_id, "unit").tag for each in lines]
-        entry = _with_theirs(act, booking, entry, seen) if seen is not None else entry
+        entry = _merged(act, booking, entry, seen) if seen is not None else entry
         entry = replace(entry, units=tuple(on_it))
         _fits_what_is_out(act, booking, entry)
         checked(act, entry)
@@ -327,3 +324,62 @@ def _reason(text: str) -> str:
     if len(text) > LONGEST_REASON:
         raise Refused(f"reason: has {len(text)} letters; shorten it to {LONGEST_REASON}")
     return text
+
+
+# longer while its units are out
+
+
+@dataclass(frozen=True, slots=True)
+class Extended:
+    """A hire that ends later now; units: those that are out, whose sheets name the last day as it was before."""
+
+    code: str
+    last: date
+    units: tuple[str, ...]
+
+
+def extend_hire(
+    workplace: Workplace,
+    code: str,
+    last: date,
+    *,
+    accepting: Sequence[Accepting] = (),
+    manager_id: int | None = None,
+    pin: str = "",
+) -> Extended:
+    """Let the units of a booking that are out stay with their divers through another last day.
+
+    Each is assessed through that day: a stop refuses, an advice must be accepted by a manager. Raises Refused with
+    every reason, also where one of the units is promised to others, or none is out.
+    """
+    require_person(workplace)
+    with workplace.transaction("move booking", f"booking {code}") as act:
+        accept_within(act, accepting, manager_id, pin, last, workplace.today())
+        looks = _extend_within(workplace, act, code, last)
+        against = [words for look in looks for words in look.reasons]
+        if against:
+            raise Refused("; ".join(against))
+        return Extended(code, last, tuple(look.unit for look in looks))
+
+
+def look_before_extending(workplace: Workplace, code: str, last: date) -> tuple[LeavingLook, ...]:
+    """Every check of the units that are out on a booking, through another last day; nothing is recorded."""
+    with workplace.trying("move booking", f"booking {code}") as act:
+        return _extend_within(workplace, act, code, last)
+
+
+def _extend_within(workplace: Workplace, act: Transaction, code: str, last: date) -> tuple[LeavingLook, ...]:
+    booking, day = booking_by_code(act.session, code), day_of(workplace)
+    if last <= booking.ends_on:
+        raise Refused(f"last day: the hire ends on {booking.ends_on} as it is; give a later day")
+    gone = lines_still_out(act, booking)
+    if not gone:
+        raise Refused(f"booking {code}: none of its units is out; hand them over first")
+    move_within(act, code, booking.starts_on, last, day.today)
+    return tuple(
+        look_within(
+            act, act.get(Unit, each.unit_id, "unit"), booking, leaving_way(each.hand_over), day,
+            Leaving.EXTENSION,
+        )
+        for each in gone
+    )  # fmt: skip

@@ -7,10 +7,11 @@ What goes along with every unit of a type, and what went along and came back wit
 Hand-over sheets signed, on paper or drawn: that one was signed is kept for good, its drawing can be erased.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
@@ -52,6 +53,7 @@ from fleetbench.workshop.core.workplace import (
     figure_or_none,
     require_person,
     required,
+    with_theirs,
 )
 from fleetbench.workshop.hires.booking import put_on_within
 from fleetbench.workshop.hires.fitness import accepting_manager
@@ -157,10 +159,16 @@ def listed_accessories(workplace: Workplace, unit_type: str) -> tuple[tuple[str,
         return tuple((each.name, each.count) for each in accessories_of(session, kind.id) if each.count)
 
 
-def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple[str, int]]) -> int:
+def set_accessories(
+    workplace: Workplace,
+    unit_type: str,
+    listed: Sequence[tuple[str, int]],
+    seen: Mapping[str, Sequence[tuple[str, int]]] | None = None,
+) -> int:
     """How many things now stand on a unit type's list; things of the same name keep their place in the history.
 
     listed: name and how many, in order. One that is left out is counted no more: its count becomes nought.
+    seen: by unit type the list that the user saw; Clash where another desk changed that one since, too.
     """
     require_person(workplace)
     names = [required("accessory", name)[:80] for name, _ in listed]
@@ -169,6 +177,9 @@ def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple
     with workplace.transaction("set accessories", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         known = {each.name.casefold(): each for each in accessories_of(act.session, kind.id)}
+        now = {unit_type: tuple((each.name, each.count) for each in known.values() if each.count)}
+        began = seen if seen and unit_type in seen else None
+        with_theirs("accessories", {unit_type: tuple(listed)}, began, now, {"list": (unit_type,)}, shown=_listed)
         for ordinal, (name, (_, count)) in enumerate(zip(names, listed, strict=True), 1):
             whole = int(figure(name, count, 1, 100, "enter how many go along"))
             row = known.pop(name.casefold(), None)
@@ -180,6 +191,10 @@ def set_accessories(workplace: Workplace, unit_type: str, listed: Sequence[tuple
             if gone.count:
                 act.change(gone, count=0)
         return len(names)
+
+
+def _listed(values: Mapping[str, Sequence[tuple[str, int]]]) -> str:
+    return ", ".join(f"{count} {name}" for listed in values.values() for name, count in listed) or "nothing"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -364,9 +379,9 @@ def _discard_fill(act: Transaction, unit: Unit, person: int) -> None:
 
 def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, person: int) -> None:
     along = each.along
-    figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it out")
-    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it out")
-    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the kilograms sent, or leave it out")
+    figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it empty")
+    figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it empty")
+    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the {unit} sent, or leave it empty", KILOGRAM)
     act.add(
         HandOver(
             booking_unit_id=line.id,

@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 
 from fleetbench.calc.hires.availability import Strip, What
+from fleetbench.calc.hires.cures import CureKind, weighed
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
 from fleetbench.calc.hires.plan_facts import PlanBooking, PlanFacts, PlanUnit, WorkItem, bookings_met, overlap
 from fleetbench.records.hires.lookups import centre_limit, read_hireable
@@ -24,6 +25,7 @@ from fleetbench.records.hires.reads import (
     read_wanting,
 )
 from fleetbench.records.parts.lives import read_life_records, read_open_tasks
+from fleetbench.records.parts.lookups import read_coming
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.places.tables import Limit
@@ -31,8 +33,9 @@ from fleetbench.workshop.core.workplace import Workplace, day_of, figure, requir
 from fleetbench.workshop.due.list import DueItem, list_due
 from fleetbench.workshop.hires.availability import Availability, UnitDays, read_availability
 from fleetbench.workshop.hires.fitness import bench_minutes
-from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN
+from fleetbench.workshop.parts.orders import LEAD_DAYS_UNKNOWN, lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
+from fleetbench.workshop.turn_rounds.baths import hanging
 
 HORIZON = 60
 """Days that are planned."""
@@ -78,7 +81,7 @@ class BenchVisit:
 
 @dataclass(frozen=True, slots=True)
 class Unmet:
-    """A booking that lacks units in the plan, and what would cure it."""
+    """A booking that lacks units in the plan: the least that lacks, and every way to cure it, the best first."""
 
     code: str
     missing: int
@@ -86,6 +89,7 @@ class Unmet:
     last: date
     who: str
     cures: tuple[str, ...]
+    ways: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -119,6 +123,7 @@ class Gathered:
     hours: float
     source: str
     leads: Mapping[str, int]
+    on_order: Mapping[str, int]
     minutes: Mapping[str, float]
 
 
@@ -149,6 +154,7 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
         booked, wanting = read_booked_units(connection, day.today), read_wanting(connection, day.today)
         types, limits = read_part_types(connection), read_limits(connection)
         pieces = usable_pieces(connection, types, read_life_records(connection), day)
+        coming = read_coming(connection)
         tasks: dict[str, int] = defaultdict(int)
         names = {each.unit_id: each.tag for each in read_hireable(connection, day.today)}
         for task in read_open_tasks(connection):
@@ -158,14 +164,16 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
     hours_row = own.get(BENCH_HOURS)
     hours = bench_hours if bench_hours is not None else hours_row.amount if hours_row is not None else HOURS_A_DAY
     source = "as entered here" if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
-    maker = _Maker(shown, due, tasks, minutes, days)
+    hangs = {each.unit: day.of(each.dry_from) for each in hanging(workplace)}
+    maker = _Maker(shown, due, tasks, minutes, days, hangs)
     units = tuple(maker.unit(each) for each in shown.units)
     bookings, who, spans = maker.bookings(booked, wanting)
     bench = maker.bench(hours, bookings)
-    parts = _parts(units, types, pieces, days)
+    parts = _parts(units, types, pieces, coming, shown.today, days)
     facts = PlanFacts(units, bookings, bench, parts)
     leads = {each.name: lead_days(each) for each in types.values()}
-    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, minutes)
+    on_order = {types[key].name: sum(count for _, count in listed) for key, listed in coming.items()}
+    return Gathered(facts, shown, who, spans, tuple(maker.left_out), hours, source, leads, on_order, minutes)
 
 
 class _Maker:
@@ -178,7 +186,9 @@ class _Maker:
         tasks: Mapping[str, int],
         minutes: Mapping[str, float],
         days: int,
+        hangs: Mapping[str, date],
     ) -> None:
+        self._hangs = hangs
         self.shown, self.days, self.minutes, self.tasks = shown, days, minutes, tasks
         self._due: dict[str, list[DueItem]] = defaultdict(list)
         for each in due:
@@ -198,6 +208,8 @@ class _Maker:
         for band in unit.bands:
             if band.what is What.AWAY:
                 in_hand = max(in_hand, self._at(band.last) + 1)
+        if unit.tag in self._hangs:  # what is left of its turn-round waits until its loop is dry
+            in_hand = max(in_hand, self._at(self._hangs[unit.tag]))
         never = next((each for each in unit.bands if each.what is What.HOLD and _by_hand(each)), None)
         if never is not None or in_hand >= self.days:
             self.left_out.append(f"{unit.tag}: {never.why if never is not None else 'not back within these days'}")
@@ -290,15 +302,14 @@ def _by_hand(band: Strip) -> bool:
     return band.why.startswith(NOT_FOR_THE_BENCH)
 
 
-def lead_days(kind: PartTypeRecord) -> int:
-    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
-    return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
-
-
 def _parts(
-    units: Iterable[PlanUnit], types: Mapping[int, PartTypeRecord], pieces: Mapping[int, Sequence[object]], days: int
-) -> dict[str, tuple[int, ...]]:
-    """Pieces of each type that work asks for: on the shelf today, and what an order of today would bring."""
+    units: Iterable[PlanUnit], types: Mapping[int, PartTypeRecord], pieces: Mapping[int, Sequence[object]],
+    coming: Mapping[int, Sequence[tuple[date, int]]], today: date, days: int,
+) -> dict[str, tuple[int, ...]]:  # fmt: skip
+    """Pieces of each type that work asks for: on the shelf, on order by their days, and what an order of today brings.
+
+    What is on order and overdue comes tomorrow at the earliest.
+    """
     asked: dict[str, int] = defaultdict(int)
     for unit in units:
         for kind, count in unit.parts.items():
@@ -307,11 +318,14 @@ def _parts(
     for key, kind_row in types.items():
         if kind_row.name not in asked:
             continue
-        there = len(pieces.get(key, ()))
-        arrivals = [there] + [0] * (days - 1)
-        lead = max(1, lead_days(kind_row))
-        if lead < days and asked[kind_row.name] > there:
-            arrivals[lead] += asked[kind_row.name] - there
+        arrivals = [len(pieces.get(key, ()))] + [0] * (days - 1)
+        for expected, count in coming.get(key, ()):
+            at = max(1, (expected - today).days)
+            if at < days:
+                arrivals[at] += count
+        lead, short = max(1, lead_days(kind_row)), asked[kind_row.name] - sum(arrivals)
+        if lead < days and short > 0:
+            arrivals[lead] += short
         found[kind_row.name] = tuple(arrivals)
     return found
 
@@ -323,7 +337,14 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
     facts, shown = gathered.facts, gathered.shown
     changes, gives_up = _changes(gathered, made)
     unmet = tuple(
-        Unmet(each.code, each.missing, *gathered.days[each.code], gathered.who[each.code], each.cures)
+        Unmet(
+            each.code,
+            each.missing,
+            *gathered.days[each.code],
+            gathered.who[each.code],
+            each.cures,
+            tuple(_ways(gathered, made, each.code)),
+        )
         for each in made.causes
     )
     met = bookings_met(facts, made.assigned)
@@ -331,6 +352,36 @@ def _page(gathered: Gathered, made: Plan) -> PlanPage:
         shown.today, facts.horizon, gathered.hours, gathered.source, changes, tuple(_visits(gathered, made)), unmet,
         gives_up, _orders(gathered, made), gathered.left_out, made, len(facts.bookings), met,
     )  # fmt: skip
+
+
+def _ways(gathered: Gathered, made: Plan, code: str) -> Iterator[str]:
+    """Every way to cure a booking, in words; one on which a person holds a unit stands before borrowing."""
+    facts = gathered.facts
+    kind = next(each.unit_type for each in facts.bookings if each.code == code)
+    units = {each.tag: each for each in facts.units}
+    *found, borrow = weighed(facts, made.assigned, code)
+    for cure in found:
+        work = ", ".join(f"{tag} ({'; '.join(item.name for item in units[tag].work)}, {units[tag].minutes:.0f} min)"
+                         for tag in cure.tags)  # fmt: skip
+        match cure.kind:
+            case CureKind.WORK:
+                lacks = " and ".join(f"{count} {name}" for name, count in cure.needs)
+                yield f"bench work on {work}{f', with {lacks} more before it' if lacks else ''}"
+            case CureKind.DAYS:
+                yield f"{_other_days(gathered, code, cure.shift)}{f', after bench work on {work}' if work else ''}"
+            case CureKind.MOVE:
+                yield f"{_other_days(gathered, cure.booking, cure.shift)}, which frees {', '.join(cure.tags)}: ring"
+    of_kind = {tag for tag, each in units.items() if each.unit_type == kind}
+    held = (each.split(": ", 1) for each in gathered.left_out)
+    yield from (f"{tag}, once it is let go: {why}" for tag, why in held
+                if tag in of_kind and why.startswith(NOT_FOR_THE_BENCH))  # fmt: skip
+    first, last = gathered.days[code]
+    yield f"borrow {borrow.units} of {kind} from {first} to {last}"
+
+
+def _other_days(gathered: Gathered, code: str, shift: int) -> str:
+    first, last = (each + timedelta(days=shift) for each in gathered.days[code])
+    return f"{code} from {first} to {last}"
 
 
 def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tuple[str, ...]]:
@@ -380,7 +431,7 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
                 taken[kind] += count
     lines = []
     for kind, count in sorted(taken.items()):
-        short = count - gathered.facts.parts.get(kind, (0,))[0]
+        short = count - gathered.facts.parts.get(kind, (0,))[0] - gathered.on_order.get(kind, 0)
         if short > 0:
             arrives = gathered.shown.today + timedelta(days=gathered.leads.get(kind, LEAD_DAYS_UNKNOWN))
             lines.append(f"{short} {kind}, there by {arrives} if ordered today")

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.bench.lookups import SlotContent, seats_of
 from fleetbench.records.bench.tables import Opening
@@ -175,7 +176,7 @@ def _went(row: HandOver | None, key: str) -> str:
     if row is None:
         return ""
     if key == ABSORBENT:
-        return f"{row.absorbent_kg:g} kg" if row.absorbent_kg else ""
+        return KILOGRAM.words(row.absorbent_kg) if row.absorbent_kg else ""
     said = (f"{row.accessories} counted" if row.accessories else "", f"size {row.harness}" if row.harness else "")
     return ", ".join(filter(None, said))
 

@@ -24,14 +24,16 @@ from fleetbench.calc.readiness.limits import CheckFinding
 from fleetbench.records.hires.lookups import unit_type_by_code
 from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.lives import read_life_records
+from fleetbench.records.parts.lookups import read_coming
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.plan import Gathered, gathered, lead_days
+from fleetbench.workshop.hires.plan import Gathered, gathered
 from fleetbench.workshop.parts.demand import list_reservations
+from fleetbench.workshop.parts.orders import lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.units.fleet import Seat
 
@@ -122,6 +124,13 @@ class _Asked:
         lines = [each for each in read_promises(connection) if each.unit in self.taken]
         reserved = Counter(each.part_type_id for each in list_reservations(workplace))
         self.stock = {each.name: max(0, len(pieces.get(key, ())) - reserved[key]) for key, each in types.items()}
+        self.coming: dict[str, tuple[int, int]] = {}
+        for key, listed in read_coming(connection).items():
+            in_time = [(self._at(day), count) for day, count in listed if day < self.span.first]
+            free = min(sum(count for _, count in in_time), sum(count for _, count in in_time) + len(pieces.get(key, ()))
+                       - reserved[key])  # fmt: skip
+            if free > 0:
+                self.coming[types[key].name] = free, max(1, *(day for day, _ in in_time))
         self.arrives = {each.name: max(1, lead_days(each)) for each in types.values()}
         there = absorbent_there(connection, types, kind, self.span.first, self.day)
         self.fills, self.supply = (there.fills, there.words) if self._packs else (None, "")
@@ -153,7 +162,7 @@ class _Asked:
         )
         return SaleFacts(
             units, self.wanted, (first, last), self.nights, moves, wants, self._bench(first), self.stock,
-            self.arrives, minutes["move booking"], minutes["order"],
+            self.arrives, self.coming, minutes["move booking"], minutes["order"],
         )  # fmt: skip
 
     def _span(self, span: Span) -> tuple[int, int]:
@@ -240,7 +249,7 @@ class _Asked:
 
     def _offer(self, sale: Sale) -> Offer:
         steps = [self._move_words(name, tag) for name, tag in sale.moves]
-        steps += [self._work_words(tag, tag in sale.ordered) for tag in sale.work]
+        steps += [self._work_words(tag, sale) for tag in sale.work]
         steps += [f"{sale.missing} missing: borrow, take other days, or the waiting list"] if sale.missing else []
         count = f"{len(sale.units)} of {self.wanted}" if sale.missing else f"all {len(sale.units)}"
         if len(sale.units) == 1 and not sale.missing:
@@ -265,13 +274,17 @@ class _Asked:
         code, _, before = name.rpartition(" ")
         return f"{code} goes from {before} to {tag}: ring, and print its page again"
 
-    def _work_words(self, tag: str, ordered: bool) -> str:
+    def _work_words(self, tag: str, sale: Sale) -> str:
         work = work_of(self.fit, tag, self.span, self.found.minutes, self.types)
         assert work is not None
         parts = ", ".join(f"{count} {kind}" for kind, count in work.parts)
         last = self.span.first - timedelta(days=1)
         said = f" with {parts}" if parts else ""
-        if ordered:
+        if tag in sale.awaited:
+            comes = self.day.today + timedelta(days=max(self.coming[kind][1] for kind, _ in work.parts
+                                                        if kind in self.coming))  # fmt: skip
+            said += f" on order, expected by {comes}"
+        if tag in sale.ordered:
             comes = self.day.today + timedelta(days=max(self.arrives[kind] for kind, _ in work.parts))
             said += f" to order today, there by {comes}"
         return f"{tag}: {', '.join(work.tasks).lower()}{said}, {work.minutes:.0f} min, by {last}"
@@ -330,7 +343,7 @@ def work_of(
             return None
         task = f"{finding.remedy[:1].upper()}{finding.remedy[1:]}".split(";")[0]
         if kind is Bench.REPLACE:
-            seat = _seat_of(seats, finding)
+            seat = seat_of(seats, finding)
             if seat is None or seat.part is None:
                 return None
             task = f"Replace {seat.slot.name}"
@@ -344,7 +357,7 @@ def work_of(
     return WorkToDo(spent, tuple(sorted(parts.items())), tuple(tasks))
 
 
-def _seat_of(seats: Sequence[Seat], finding: CheckFinding) -> Seat | None:
+def seat_of(seats: Sequence[Seat], finding: CheckFinding) -> Seat | None:
     """Where the part of a finding sits: by its record, else by slot and serial, with which its evidence begins."""
     for seat in seats:
         part = seat.part

@@ -2,11 +2,12 @@
 
 import hashlib
 import re
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from datetime import datetime
+from typing import Any
 
-from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.hires.lookups import (
@@ -20,7 +21,7 @@ from fleetbench.records.hires.lookups import (
 from fleetbench.records.hires.tables import SheetSignature, SignatureDrawing, SignedPage
 from fleetbench.records.tickets.photographs import PDF, keep_file, photograph_folder, read_file
 from fleetbench.records.upkeep.lookups import unit_by_tag
-from fleetbench.workshop.core.workplace import Workplace, one_word, require_person
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, with_theirs
 
 PARTIES, WAYS = ("diver", "centre"), ("drawn", "paper")
 WIDE, HIGH = 1000, 300
@@ -156,9 +157,12 @@ def digest_of(text: str) -> str:
 _HOUR = re.compile(r"([01]?\d|2[0-3])[:.]([0-5]\d)")
 
 
-def set_page_terms(workplace: Workplace, code: str, language: str, back_by: str = "") -> str:
+def set_page_terms(
+    workplace: Workplace, code: str, language: str, back_by: str = "", seen: Mapping[str, Any] | None = None
+) -> str:
     """What is agreed now, in words; back_by: an hour as 17:00, empty where none is agreed.
 
+    seen: both as the user saw them; what another desk saved since stays, and Clash is raised where both changed one.
     Pages that are signed stay as they were signed. Raises Refused for an unknown language and for what is no hour.
     """
     require_person(workplace)
@@ -166,8 +170,12 @@ def set_page_terms(workplace: Workplace, code: str, language: str, back_by: str 
     hour = _hour(back_by)
     with workplace.transaction("set page terms", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
-        act.change(booking, language=language, back_by=hour)
-    return f"{code}: pages in {LANGUAGES[language]}, return {f'by {hour}' if hour else 'hour not agreed'}."
+        mine: dict[str, Any] = {"language": language, "back_by": hour}
+        now = {"language": booking.language or ENGLISH, "back_by": booking.back_by}
+        mine = with_theirs(f"booking {code}", mine, seen, now, {"language": ("language",), "return by": ("back_by",)})
+        act.change(booking, **mine)
+    agreed = f"by {mine['back_by']}" if mine["back_by"] else "hour not agreed"
+    return f"{code}: pages in {LANGUAGES[mine['language']]}, return {agreed}."
 
 
 def _hour(text: str) -> str | None:

@@ -17,7 +17,9 @@ from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_force
 from fleetbench.calc.tickets.signing import SeenFact, qualified
+from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks
 from fleetbench.records.upkeep.tables import days_and_moments_past, ticket_gaps
+from fleetbench.workshop.bench.equipment import connection_faults
 from fleetbench.workshop.bench.tests import LOOP_TESTS, MEASURED, MeasuredLimits, answer_of
 from fleetbench.workshop.cells.judging import LIMIT_NAMES, cell_limits
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -113,6 +115,23 @@ def _ticket_time(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
         yield "ended_at", "is empty though the ticket is signed; enter when work on it ended"
 
 
+def _step_result(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
+    """A step is done by its evidence, and left out with a reason."""
+    asked = plan.plans["service_steps"].known.get(row["service_step_id"])
+    if asked is None or row["state"] == "to do":
+        return
+    pieces = sum(each["step_result_id"] == row["id"] for each in plan.plans["part_events"].known.values())
+    given = StepGiven(
+        **{name: row[name] for name in StepGiven.__dataclass_fields__ if name in row},
+        pieces=pieces, photographed=bool(row["photograph"]),
+        seconded=row["second_id"] is not None and row["second_id"] != row["person_id"],
+    )  # fmt: skip
+    step = PlanStep(**{name: asked[name] for name in PlanStep.__dataclass_fields__})
+    lacks = step_lacks(step, given)
+    if lacks:
+        yield "state", f"is {row['state']}, but {'; '.join(lacks)}"
+
+
 def _bench_test(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     """A result is held against what was seen: what did not hold, or was not seen at all, never passes."""
     if row["result"] not in PASSING:
@@ -192,10 +211,16 @@ def _limit(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
         yield "amount", said
 
 
+def _equipment(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
+    yield from connection_faults(row)
+
+
 _OWN: dict[str, Callable[[ImportPlan, Row], Iterator[tuple[str, str]]]] = {
     "tickets": _ticket,
     "ticket_times": _ticket_time,
+    "step_results": _step_result,
     "bench_tests": _bench_test,
+    "equipment": _equipment,
     "rating_rows": _rating,
     "people": _person,
     "qualifications": _qualification,

@@ -22,7 +22,7 @@ from fleetbench.workshop.import_export.import_folder import PreparedImport, refu
 from fleetbench.workshop.import_export.import_plan import ImportPlan
 from fleetbench.workshop.import_export.known import Known
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, ReadRows, SheetTable, read_rows
-from fleetbench.workshop.import_export.values import Change, Corrects, Site
+from fleetbench.workshop.import_export.values import Change, Corrects, Site, Watches
 
 MOST_ROUNDS = 12
 """How often rows may be set aside for the faults of others before it is given up."""
@@ -93,13 +93,13 @@ def bring(
     correct: Corrects | None = None,
     pin: str = "",
     told: Told = None,
-    trial: bool = False,
+    trial: Watches | None = None,
 ) -> Brought:
     """Write what can be read in one act, and leave the other rows to finish.
 
     correct: writes what is recorded otherwise as the file states it; nothing of it is written without. name: of the
-    file, for the journal. pin: of the manager who brings it, once anybody is recorded. trial: under the same rules, and
-    nothing of it stays.
+    file, for the journal. pin: of the manager who brings it, once anybody is recorded. trial: under the same rules,
+    nothing of it stays, and what it would move is said.
     """
     site, now = Site(workplace.zone()), workplace.clock()
     read = read_rows(table, layout, answers, workplace.today(), _part(told, 0.0, 0.1))
@@ -109,7 +109,8 @@ def bring(
     if not changes and not any(sheet.new for sheet in planned.plan.plans.values()):
         return Brought(_examined(planned))
     with workplace.trying("import", name[:120]) if trial else workplace.transaction("import", name[:120]) as act:
-        if not trial:
+        moved = trial(act) if trial is not None else tuple
+        if trial is None:
             refuse_stranger(act, pin)
         connection = act.session.connection()
         if head_of(connection) != planned.head:
@@ -118,7 +119,7 @@ def bring(
         examined = _examined(planned)
         _unname(planned.plan)
         written = write_prepared(act, PreparedImport(planned.plan, {}, planned.head), _part(told, 0.5, 0.95), name)
-        said = correct(act, changes) if correct is not None and changes else ()
+        said = (*(correct(act, changes) if correct is not None and changes else ()), *moved())
     return Brought(examined, written, len(changes), said)
 
 

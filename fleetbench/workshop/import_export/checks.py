@@ -13,7 +13,8 @@ from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible,
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
-from fleetbench.calc.tickets.service_plan import PlanTask
+from fleetbench.calc.tickets.service_plan import EVENTS, PlanTask
+from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.records.cells.reads import (
     CalibrationFacts,
     calibration_facts,
@@ -201,6 +202,24 @@ def _service_need(_plan: ImportPlan, row: Row) -> Told:
         yield "test", "a need is a test or a part type; fill in just one of them"
 
 
+def _service_step(plan: ImportPlan, row: Row) -> Told:
+    yield from PlanStep(**{name: row[name] for name in PlanStep.__dataclass_fields__}).faults()
+    task = plan.plans["service_tasks"].known.get(row["service_task_id"])
+    if task is not None and task["basis"] in EVENTS:
+        yield "service_task", f"is done at every {task['basis']} on a card, which has no steps; choose another task"
+    part_type = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
+    if part_type is not None and part_type["stocked_in"] != "piece":
+        yield "part_type", f"is stocked in {part_type['stocked_in']}; choose one that is counted in pieces"
+
+
+def _step_result(plan: ImportPlan, row: Row) -> Told:
+    if (row["state"] == "to do") != (row["settled_at"] is None):
+        yield "settled_at", "stands with a step that is settled, and with no other; correct it or the state"
+    task = plan.plans["tasks"].known.get(row["task_id"])
+    if task is not None and row["ticket_id"] not in (UNSURE, task["ticket_id"]):
+        yield "ticket", "is not the ticket of the task; correct one of them"
+
+
 def _turn_round_line(_plan: ImportPlan, row: Row) -> Told:
     if (row["state"] == "to do") != (row["settled_at"] is None):
         yield "settled_at", "stands with a line that is settled, and with no other; correct it or the state"
@@ -264,6 +283,8 @@ _OWN: dict[str, Callable[[ImportPlan, Row], Told]] = {
     "centre": _centre,
     "service_tasks": _service_task,
     "service_needs": _service_need,
+    "service_steps": _service_step,
+    "step_results": _step_result,
     "bench_tests": _bench_test,
     "turn_round_lines": _turn_round_line,
     "part_type_lives": _life,

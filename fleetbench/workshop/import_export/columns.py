@@ -61,6 +61,7 @@ from fleetbench.records.hires.tables import (
     HandBack,
     HandOver,
     HireCall,
+    KeptPlan,
     SheetSignature,
     UnitSwap,
 )
@@ -70,6 +71,7 @@ from fleetbench.records.parts.tables import (
     KitContent,
     Part,
     PartEvent,
+    PartOrder,
     PartTest,
     PartType,
     PartTypeLife,
@@ -82,8 +84,10 @@ from fleetbench.records.tickets.tables import (
     Disinfection,
     Finding,
     ServiceNeed,
+    ServiceStep,
     ServiceTask,
     ServiceWork,
+    StepResult,
     Task,
     Ticket,
     TicketTime,
@@ -211,12 +215,17 @@ ANYWHERE: Mapping[str, tuple[float, float]] = {
 }  # fmt: skip
 """What a figure may be, column by column: wide enough for any centre, tight enough to catch a slipped decimal point."""
 
+UNIT_COLUMNS = "measures,pressure_unit,temperature_unit,length_unit,mass_unit"
+"""The columns by which a centre states its units."""
+
 _NOTED: dict[str, str | None] = {"note": None}
+
+_FIGURES = dict.fromkeys(("low", "high", "amount", "tolerance", "before", "after"), (-1_000_000.0, 1_000_000.0))
 
 _PLANS: dict[str, _Plan] = {
     "centre": _Plan(
         Centre, "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,stated_day", (),
-        {"stated_day": None}, optional="emergency_telephone,address,currency",
+        {"stated_day": None}, optional=f"emergency_telephone,address,currency,{UNIT_COLUMNS}",
     ),
     "owners": _Plan(Owner, "record,name,kind", ("record", "name")),
     "places": _Plan(Place, "record,name,kind", ("record", "name")),
@@ -250,7 +259,8 @@ _PLANS: dict[str, _Plan] = {
         ("record", "tag", "former_tag"),
     ),
     "equipment": _Plan(
-        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial"), optional="digit"
+        TestEquipment, "record,kind,name,serial,uncertainty,unit,last_good_day", ("record", "serial"),
+        optional="digit,address,query,answer_unit,range_low,range_high,idn",
     ),
     "parts": _Plan(
         Part,
@@ -282,11 +292,11 @@ _PLANS: dict[str, _Plan] = {
         BookingUnit,
         "record,booking,unit,diver,hand_over,out_at,out_by,received_at,received_by,wet,flooded,fault,loop_minutes,dives,"
         "note",
-        fields=_NOTED, optional="taken_off_at,taken_off_for",
+        fields=_NOTED, optional="taken_off_at,taken_off_for,put_on_for",
     ),
     "booking_terms": _Plan(
         BookingTerms, "booking,spares,waiting_since", (), identity=("booking_id",), optional_sheet=True,
-        optional="bailout,diluent_oxygen,diluent_helium,altitude_m,price_terms",
+        optional="bailout,diluent_oxygen,diluent_helium,altitude_m,price_terms,waited_since",
     ),
     "booking_divers": _Plan(
         BookingDiver, "record,booking,person,ordinal", optional_sheet=True, optional="harness,last_dive_on,left_at"
@@ -313,6 +323,13 @@ _PLANS: dict[str, _Plan] = {
         optional_sheet=True,
     ),
     "unit_swaps": _Plan(UnitSwap, "record,failed,instead,at,person,reason", optional_sheet=True),
+    "accepted_plans": _Plan(
+        KeptPlan, "record,code,at,person,undone_at,undone_for", ("record", "code"), optional_sheet=True
+    ),
+    "part_orders": _Plan(
+        PartOrder, "record,part_type,pieces,ordered_at,ordered_by,expected_on,made_for,arrived,cancelled_at",
+        bounds={"pieces": (1, 10_000), "arrived": (0, 10_000)}, optional_sheet=True,
+    ),
     "acceptances": _Plan(Acceptance, "record,unit,check_name,until,at,person,reason", optional_sheet=True),
     "retention": _Plan(Retention, "record,kind,years,source", optional_sheet=True),
     "legal_holds": _Plan(
@@ -324,10 +341,6 @@ _PLANS: dict[str, _Plan] = {
         bounds={"minutes": (0, 100_000)}, optional="second,withdrawn_at",
     ),
     "part_tests": _Plan(PartTest, "record,part,kind,done_on,passed,done_by", optional="at,how,person,ticket"),
-    "part_events": _Plan(
-        PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
-        optional_sheet=True,
-    ),
     "findings": _Plan(Finding, "record,ticket,at,person,text", optional="supersedes,supersedes_reason"),
     "ticket_times": _Plan(
         TicketTime, "record,ticket,person,began_at,ended_at,minutes,supersedes,supersedes_reason", optional_sheet=True
@@ -411,9 +424,25 @@ _PLANS: dict[str, _Plan] = {
     ),
     "service_needs": _Plan(
         ServiceNeed, "record,service_task,test,part_type,quantity", bounds={"quantity": (0, 1000)},
-        optional_sheet=True,
+        optional="began_at,ended_at,supersedes", optional_sheet=True,
+    ),
+    "service_steps": _Plan(
+        ServiceStep,
+        "record,service_task,ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,oxygen,part_type,"
+        "source",
+        bounds=_FIGURES, optional="began_at,ended_at,supersedes", optional_sheet=True,
     ),
     "service_work": _Plan(ServiceWork, "record,task,service_task", optional_sheet=True),
+    "step_results": _Plan(
+        StepResult,
+        "record,ticket,task,service_step,state,settled_at,person,before,after,seal,lubricant,lot,oxygen_compatible,"
+        "photograph,second,reason",
+        bounds=_FIGURES, optional_sheet=True,
+    ),
+    "part_events": _Plan(
+        PartEvent, "record,part,kind,at,person,place,state_before,place_before,reason,ticket,undoes",
+        optional="step_result", optional_sheet=True,
+    ),
     "turn_rounds": _Plan(
         TurnRound, "record,unit,hire_line,opened_at,opened_by,flooded_at,finished_at,finished_by,ticket",
         fields={"hire_line": "booking_unit_id"}, optional_sheet=True,
@@ -517,6 +546,7 @@ NOT_IN_SHEETS = {
     "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
     "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
     "signature_drawing": "a drawn signature can be erased, and stays where it was given",
+    "meter_reading": "what a meter answered belongs to the row that was written from it; `export --records` takes both",
     "part_proof": "points at outcomes, which an import judges again",
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

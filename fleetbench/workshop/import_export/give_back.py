@@ -9,8 +9,8 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
-from fleetbench.calc.import_export.cells import PER_UNIT
-from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, Subject, kind_of_slot
+from fleetbench.calc.import_export.cells import PER_UNIT, usual_unit
+from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, Subject, field_of, kind_of_slot
 from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTest
@@ -95,7 +95,9 @@ def _keys(layout: Layout, said: Said) -> Iterator[str]:
 
 def _in_unit(layout: Layout, place: int, said: Said) -> Cell:
     value = said.get(layout.meanings[place], "")
-    unit = layout.units[place]
+    meaning = layout.meanings[place]
+    stored = field_of(layout.subject, meaning.field).unit if meaning.field else ""
+    unit = layout.units[place] or usual_unit(stored)
     return round(value / PER_UNIT[unit][1], 3) if isinstance(value, float) and unit in PER_UNIT else value
 
 

@@ -11,8 +11,10 @@ from types import MappingProxyType, SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.readiness.limit_words import in_force
+from fleetbench.calc.core.measures import in_unit
+from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.database import learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import HireNote
@@ -30,7 +32,7 @@ from fleetbench.workshop.import_export.checks import Outcomes, check, judge_new
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Cancelled, Fault, Faults, Progress, Sheets, read_folder
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
-from fleetbench.workshop.import_export.values import Change, Corrects, MayChange
+from fleetbench.workshop.import_export.values import Change, Corrects, MayChange, Watches
 from fleetbench.workshop.parts.lives import CalendarBook, last_passed, limits_by_type, refresh_lives
 from fleetbench.workshop.people.acts import check_pin
 
@@ -128,17 +130,19 @@ def import_folder(
     pin: str = "",
     may_change: MayChange = MappingProxyType({}),
     correct: Corrects | None = None,
+    trial: Watches | None = None,
 ) -> ImportReport:
     """What was taken in, by sheet; every row of the folder in one transaction, or none and the list of faults.
 
     shift_to: move every date by the days from the folder's stated day to this one. progress is told the work and the
     part done from 0 to 1 and may raise Cancelled. pin: of the manager who brings them in, once anybody is recorded.
     may_change: columns of recorded rows that may be stated otherwise, by sheet; such rows are changes to accept, and
-    `correct` writes them. Without it nothing is written while there are any.
+    `correct` writes them. Without it nothing is written while there are any. trial: under the same rules, nothing of it
+    stays, and what it would move is said.
     Raises Refused where there is no such folder.
     """
     with no_cycle_search():
-        return _import_folder(workplace, folder, dry_run, shift_to, progress, pin, may_change, correct)
+        return _import_folder(workplace, folder, dry_run, shift_to, progress, pin, may_change, correct, trial)
 
 
 def _import_folder(
@@ -150,6 +154,7 @@ def _import_folder(
     pin: str,
     may_change: MayChange,
     correct: Corrects | None,
+    trial: Watches | None,
 ) -> ImportReport:
     with workplace.database.reading() as connection:
         zone = centre_timezone(connection)
@@ -161,18 +166,23 @@ def _import_folder(
     if sheets.faults or dry_run or not _to_write(prepared.plan, correct):
         return _report(prepared.plan, written=False)
     try:
-        with workplace.transaction("import", Path(folder).name[:120]) as act:
+        name = Path(folder).name[:120]
+        with workplace.trying("import", name) if trial else workplace.transaction("import", name) as act:
+            moved = trial(act) if trial is not None else tuple
             connection = act.session.connection()
             if head_of(connection) != prepared.head:
                 prepared = _prepare(connection, sheets, today, progress, may_change)
                 if sheets.faults or not _to_write(prepared.plan, correct):
                     raise _Faulty
-            refuse_stranger(act, pin)
+            if trial is None:
+                refuse_stranger(act, pin)
             write_prepared(act, prepared, _Stage(progress, 0.5, 1.0))
             changes = prepared.plan.changes
-            said = correct(act, changes) if correct is not None and changes else ()
+            said = (*(correct(act, changes) if correct is not None and changes else ()), *moved())
     except _Faulty:
         return _report(prepared.plan, written=False)
+    if trial is not None:
+        return replace(_report(prepared.plan, written=False), said=said)
     report = _report(prepared.plan, written=True, entries=act.entries)
     return replace(report, corrected=len(changes), said=said)
 
@@ -232,7 +242,8 @@ def _looser_limits(plan: ImportPlan) -> Iterator[str]:
     for key in plan.plans["limits"].row_of:
         if id(stated[key]) not in kept:
             row = rows[key]
-            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {row['amount']:g} {row['unit']}"
+            unit = unit_of_limit(row["name"], row["unit"])
+            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {in_unit(row['amount'], unit)}"
             yield f"{told} is looser than what is recorded, which stays in force"
 
 
@@ -287,6 +298,8 @@ def write_prepared(
         act.close_entry(subject="forecasts of cells")
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):
         act.close_entry(subject="last valid days of fitted parts")
+    if done > ENTRY_ROWS:
+        learn_sizes(act.session.connection())
     return done
 
 

@@ -22,6 +22,7 @@ from fleetbench.calc.import_export.cells import (
     order_of,
     read_date,
     read_figure,
+    usual_unit,
 )
 from fleetbench.calc.import_export.columns import (
     FIELDS,
@@ -396,7 +397,7 @@ def _read(layout: Layout, place: int, text: str, today: date) -> Any:
         if field.says is Says.DATE:
             return _past(read_date(text, layout.orders[place]), field.past, today)
         if field.says is Says.FIGURE:
-            return read_figure(text, layout.decimals[place], layout.units[place])
+            return read_figure(text, layout.decimals[place], layout.units[place] or usual_unit(field.unit))
     except ValueError as fault:
         likely = likely_date(text, layout.orders[place]) if field.says is Says.DATE else None
         shown = str(likely) if likely is not None and not (field.past and likely.first_day > today) else ""

@@ -17,10 +17,10 @@ WHOLE = re.compile(r"[+-]?[0-9]{1,15}(\.0+)?", re.ASCII)
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
 DAY = re.compile(r"\d{4}-\d{2}-\d{2}", re.ASCII)
 MOMENT = re.compile(r"\d{4}-\d{2}-\d{2}[ T]\d{2}:\d{2}(:\d{2}(\.\d{1,6})?)?([+-]\d{2}:\d{2}(:\d{2})?)?", re.ASCII)
-FORMULA = re.compile(r"'*[=+\-@\t\r]")
+FORMULA = re.compile(r"'*\s*[=+\-@＝＋－＠]|'*\t")
 """Text that a spreadsheet would take for a formula, with the signs before it that already keep it from that."""
 
-GUARDED = re.compile(r"'+[=+\-@\t\r]")
+GUARDED = re.compile(r"'+\s*[=+\-@＝＋－＠]|'+\t")
 LARGEST_WHOLE = 2_000_000_000
 FIRST_YEAR, LAST_YEAR = 1980, 2199
 _TYPE_IT = {
@@ -65,6 +65,9 @@ class Change:
 MayChange = Mapping[str, frozenset[str]]
 """Columns of recorded rows that a file may state otherwise, by sheet."""
 
+Watches = Callable[[Transaction], Callable[[], tuple[str, ...]]]
+"""Looks at an act as it begins, and gives what says in sentences what it moved until then."""
+
 Corrects = Callable[[Transaction, Sequence[Change]], tuple[str, ...]]
 """Writes changes that were accepted, within the act of the import, and says what they moved."""
 
@@ -103,7 +106,8 @@ def write_cell(column: SheetColumn, value: Any, site: Site) -> str:
 
 def guarded(text: str) -> str:
     """The text as a spreadsheet shows it and never reckons it: a quote stands before what looks like a formula."""
-    return f"'{text}" if FORMULA.match(text) else text
+    line = text.replace("\r", " ")  # which no act records, and which ends a row of a CSV file
+    return f"'{line}" if FORMULA.match(line) else line
 
 
 def _plain(text: str) -> str:

@@ -6,6 +6,7 @@ walk_round(workplace) -> WalkRound; its answers are written by `answer` of works
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.calc.core.measures import BAR
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
@@ -30,7 +31,7 @@ LOOK_FOR = {
     "opened_on": "opened, on its bag or label", "fitted_on": "fitted, on its label or in the file",
     "firmware": "firmware, shown when it starts", "hydrostatic": "test date, stamped on its shoulder",
     "size_l": "water volume in litres, stamped on its shoulder", "place": "where it lies",
-    "working_bar": "working pressure in bar, stamped on its shoulder",
+    "working_bar": "working pressure in {unit}, stamped on its shoulder",
 }  # fmt: skip
 
 
@@ -114,7 +115,7 @@ class FleetFacts:
 
     def _line(self, unit: Row, slot: str, name: str) -> WalkLine:
         thing = f"{slot[:1].upper()}{slot[1:]}" if slot else "The unit"
-        return WalkLine(unit["tag"], self._place(unit), slot, name, f"{thing}: {LOOK_FOR[name]}")
+        return WalkLine(unit["tag"], self._place(unit), slot, name, f"{thing}: {LOOK_FOR[name].format(unit=BAR)}")
 
     def _place(self, unit: Row) -> str:
         return str(self.places.get(unit["place_id"], NO_PLACE))

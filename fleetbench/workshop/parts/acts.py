@@ -26,6 +26,7 @@ from fleetbench.records.parts.lookups import (
     read_proof_figures,
     tests_of_part,
     undone,
+    used_in_step,
 )
 from fleetbench.records.parts.tables import Part, PartEvent, PartProof
 from fleetbench.records.people.reads import read_names
@@ -225,6 +226,8 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
         last = newest_event(act.session, part.id)
         if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
             raise Refused(f"part {label(part)}: nothing to take back; a part received by mistake is scrapped")
+        if last.step_result_id is not None:
+            raise Refused(f"part {label(part)}: a step of a ticket used it; correct the step on the ticket")
         if fitting_of(act.session, part.id) is not None or fitted_since(act.session, part.id, last.at):
             raise Refused(f"part {label(part)}: was fitted since; remove it first, then enter what is true")
         place = last.place_before_id
@@ -237,21 +240,31 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
 
 def _note(
     act: Transaction, part: Part, kind: str, *, place_id: int | None = None, reason: str | None = None,
-    undoes: int | None = None, ticket_id: int | None = None,
+    undoes: int | None = None, ticket_id: int | None = None, step_result_id: int | None = None,
 ) -> int:  # fmt: skip
     """The key of the part's new event, with the state and place it leaves."""
     row = PartEvent(
         part_id=part.id, kind=kind, at=act.at, person_id=act.person_id, place_id=place_id, state_before=part.state,
         place_before_id=part.place_id, reason=reason, undoes_id=undoes, ticket_id=ticket_id,
+        step_result_id=step_result_id,
     )  # fmt: skip
     return act.add(row).id
 
 
 def note_event(
-    act: Transaction, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None
-) -> int:
+    act: Transaction, part: Part, kind: str, reason: str, ticket_id: int | None = None, *, undoes: int | None = None,
+    step_result_id: int | None = None,
+) -> int:  # fmt: skip
     """The key of an event for an act that is told elsewhere."""
-    return _note(act, part, kind, reason=reason, ticket_id=ticket_id, undoes=undoes)
+    return _note(act, part, kind, reason=reason, ticket_id=ticket_id, undoes=undoes, step_result_id=step_result_id)
+
+
+def put_back_within(act: Transaction, step_result_id: int, reason: str) -> None:
+    """Let the parts that a step used up lie on the shelf again, within an act."""
+    for event in used_in_step(act.session, step_result_id):
+        part = act.get(Part, event.part_id, "part")
+        _note(act, part, "undone", place_id=event.place_before_id, reason=reason, undoes=event.id)
+        act.change(part, state=event.state_before or part.state, place_id=event.place_before_id)
 
 
 def _in_house(act: Transaction, part_id: int) -> Part:

@@ -4,10 +4,13 @@ Parts kept as counted stock: pieces of a lot without serials, counted on the she
 """
 
 from collections import Counter
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
+from typing import Any
 
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
 from fleetbench.records.parts.lookups import (
     StockCountRecord,
@@ -20,12 +23,12 @@ from fleetbench.records.parts.lookups import (
     shelf_of_type,
 )
 from fleetbench.records.parts.reads import read_part_types
-from fleetbench.records.parts.tables import KitContent, Part, StockCount
+from fleetbench.records.parts.tables import KitContent, Part, PartType, StockCount
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.places.tables import Place
 from fleetbench.records.tickets.reads import read_ticket_numbers
 from fleetbench.records.upkeep.lookups import open_holds
-from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, day_of, figure, require_person, required, with_theirs
 from fleetbench.workshop.parts.acts import move_parts, note_event
 from fleetbench.workshop.parts.receive import MOST_AT_ONCE, reasons_to_set_aside
 from fleetbench.workshop.parts.shelf import ShelfPiece, usable_pieces
@@ -60,8 +63,13 @@ class KitLine:
         return self.missing - len(self.to_put)
 
 
-def set_kit_content(workplace: Workplace, place_id: int, code: str, least: int) -> None:
-    """Say how many parts of a type a kit must hold at least; nought takes the type out of what it must hold."""
+def set_kit_content(
+    workplace: Workplace, place_id: int, code: str, least: int, seen: Mapping[str, Any] | None = None
+) -> None:
+    """Say how many parts of a type a kit must hold at least; zero takes the type out of what it must hold.
+
+    seen: what the user saw, place and type with it; Clash where another desk changed it since.
+    """
     require_person(workplace)
     wanted = figure("least", least, 0, 500, "give the number of pieces")
     if wanted != int(wanted):
@@ -76,7 +84,11 @@ def set_kit_content(workplace: Workplace, place_id: int, code: str, least: int) 
         if row is None:
             act.add(KitContent(place_id=place.id, part_type_id=kind.id, least=int(wanted)))
         else:
-            act.change(row, least=int(wanted))
+            mine, now = ({"place_id": place_id, "code": code, "least": each} for each in (int(wanted), row.least))
+            of_this = seen if seen and (seen["place_id"], seen["code"]) == (place_id, code) else None
+            act.change(
+                row, least=with_theirs(f"place {place.name}", mine, of_this, now, {"least": ("least",)})["least"]
+            )
 
 
 def list_kits(workplace: Workplace) -> tuple[KitLine, ...]:
@@ -164,19 +176,27 @@ def use_up(
         kind = part_type_by_code(act.session, code)
         if ticket_id is not None:
             open_one(act, ticket_id)
-        usable = [
-            part
-            for part in sorted(shelf_of_type(act.session, kind.id), key=_age)
-            if part.serial is None
-            and not open_holds(act.session, part_id=part.id)
-            and not reasons_to_set_aside(act.session, part, kind, today)[0]
-        ]
-        if len(usable) < wanted:
-            raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
-        for part in usable[:wanted]:
-            note_event(act, part, "used up", said, ticket_id)
-            act.change(part, state="scrapped", place_id=None)
-        return tuple(part.id for part in usable[:wanted])
+        return take_within(act, kind, wanted, said, today, ticket_id)
+
+
+def take_within(
+    act: Transaction, kind: PartType, wanted: int, reason: str, today: date, ticket_id: int | None = None,
+    *, step_result_id: int | None = None,
+) -> tuple[int, ...]:  # fmt: skip
+    """Keys of the pieces taken from the shelf and used within an act, oldest usable first; as `use_up` refuses."""
+    usable = [
+        part
+        for part in sorted(shelf_of_type(act.session, kind.id), key=_age)
+        if part.serial is None
+        and not open_holds(act.session, part_id=part.id)
+        and not reasons_to_set_aside(act.session, part, kind, today)[0]
+    ]
+    if len(usable) < wanted:
+        raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
+    for part in usable[:wanted]:
+        note_event(act, part, "used up", reason, ticket_id, step_result_id=step_result_id)
+        act.change(part, state="scrapped", place_id=None)
+    return tuple(part.id for part in usable[:wanted])
 
 
 @dataclass(frozen=True, slots=True)

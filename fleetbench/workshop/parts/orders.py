@@ -5,20 +5,23 @@ What to fetch from the shelf for the work of chosen days: oldest usable first, a
 
 import math
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.parts.demand import (
     OrderPlan,
     OrderRules,
     plan_order,
 )
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
-from fleetbench.records.parts.lookups import read_places
+from fleetbench.records.parts.lookups import orders_standing, read_coming, read_places
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
+from fleetbench.records.parts.tables import PartOrder
 from fleetbench.workshop.canisters.containers import AbsorbentNeed, absorbent_needs
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.due.list import DueItem
@@ -29,6 +32,7 @@ from fleetbench.workshop.parts.demand import (
     ages_on_arrival,
     forecast_need,
     in_days,
+    list_reservations,
     no_need,
 )
 from fleetbench.workshop.parts.lives import limits_by_type
@@ -99,12 +103,13 @@ def order_list(
         for kit in reads.read_kits(connection):
             kits[kit.part_type_id] += kit.least
         absorbent = absorbent_needs(connection, types, day, horizon_days)
+        coming = read_coming(connection)
     limits, ages = limits_by_type(lives.limits), ages_on_arrival(parts)
     on_hand = Counter(part.part_type_id for part in parts if part.state == "stock")
     lines = [
         _line(
             kind, forecasts.get(key), pieces.get(key, []), on_hand[key], kits.get(key, 0),
-            _shelf_days(limits.get(key, ()), ages.get(key)), day, horizon_days, service_level,
+            _shelf_days(limits.get(key, ()), ages.get(key)), day, horizon_days, service_level, coming.get(key, ()),
         )
         for key, kind in types.items()
         if kind.stocked_in == "piece"
@@ -126,6 +131,7 @@ def _shelf_days(limits: Iterable[LifeLimit], usual_age: int | None) -> int | Non
 def _line(
     kind: PartTypeRecord, forecast: DemandForecast | None, pieces: list[ShelfPiece], on_hand: int, kit_least: int,
     shelf_days: int | None, day: Day, horizon_days: int, service_level: float,
+    coming: Sequence[tuple[date, int]],
 ) -> OrderLine:  # fmt: skip
     if forecast is None:
         forecast = no_need(horizon_days)
@@ -133,7 +139,10 @@ def _line(
     pack = kind.pack_size or 1.0
     need = forecast.need
     ends = [(1.0, (piece.last_good_day - day.today).days if piece.last_good_day else None) for piece in pieces]
-    plan = plan_order(need, ends, OrderRules(lead, pack, shelf_days, kit_least, service_level))
+    rules = OrderRules(lead, pack, shelf_days, kit_least, service_level)
+    # What is on order is not ordered twice; it counts as there, and its day is told beside.
+    plan = plan_order(need, ends + [(float(count), None) for _, count in coming], rules)
+    told = [f"{count} on order, expected {comes}" for comes, count in coming]
     expiring = sum(1.0 for _, end in ends if end is not None and end <= horizon_days)
     price = kind.price
     return OrderLine(
@@ -141,7 +150,7 @@ def _line(
         forecast.reserved, expiring, need.expected, need.due, need.failures, forecast.undated,
         plan.safety, _day(day, plan.short_in), _day(day, plan.order_in), plan.late_by, plan.quantity, plan.packs, pack,
         plan.capped, lead, plan.quantity * price if price is not None and plan.order_in is not None else None,
-        tuple(_reasons(kind, forecast, plan, lead, shelf_days, kit_least, service_level)),
+        (*told, *_reasons(kind, forecast, plan, lead, shelf_days, kit_least, service_level)),
     )  # fmt: skip
 
 
@@ -198,10 +207,60 @@ def _supply_reasons(
     if plan.capped and plan.order_in is not None:
         yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"
     if lost >= 0.5:
-        said = f"{math.floor(lost + 0.5)}{' kg' if kind.stocked_in == 'kg' else ''}"
+        said = KILOGRAM.words(math.floor(lost + 0.5)) if kind.stocked_in == "kg" else f"{math.floor(lost + 0.5)}"
         yield f"{said} on the shelf end before they are expected to be needed"
     if plan.order_in is not None and plan.late_by:
         yield f"an order of today comes {plan.late_by} days too late"
+
+
+def lead_days(kind: PartTypeRecord) -> int:
+    """Days from an order of a part type to its arrival; what is not recorded is taken as usual."""
+    return kind.lead_days if kind.lead_days is not None else LEAD_DAYS_UNKNOWN
+
+
+def pieces_left(workplace: Workplace) -> Counter[int]:
+    """Of each part type the pieces on the shelf and on order, less those that open tickets reserve."""
+    day, reserved = day_of(workplace), Counter(each.part_type_id for each in list_reservations(workplace))
+    with workplace.database.reading() as connection:
+        pieces = usable_pieces(connection, read_part_types(connection), read_life_records(connection), day)
+        coming = {key: sum(count for _, count in listed) for key, listed in read_coming(connection).items()}
+    left = Counter({key: len(listed) for key, listed in pieces.items()})
+    left.update(coming)
+    left.subtract(reserved)
+    return left
+
+
+def order_within(
+    act: Transaction, needed: Mapping[int, int], left: Mapping[int, int], today: date, made_for: str
+) -> tuple[str, ...]:
+    """Write the orders of what is needed beyond what is left, in whole packs; each in words."""
+    types, told = read_part_types(act.session.connection()), []
+    for key, count in sorted(needed.items()):
+        short = count - max(0, left.get(key, 0))
+        if short <= 0:
+            continue
+        kind = types[key]
+        pack = max(1, math.ceil(kind.pack_size or 1))
+        pieces, comes = math.ceil(short / pack) * pack, today + timedelta(days=lead_days(kind))
+        act.add(
+            PartOrder(part_type_id=key, pieces=pieces, ordered_at=act.at, ordered_by_id=act.person_id,
+                      expected_on=comes, made_for=made_for)
+        )  # fmt: skip
+        told.append(f"{pieces} {kind.name}, expected {comes}")
+    return tuple(told)
+
+
+def cancel_orders_within(act: Transaction, made_for: str) -> tuple[tuple[str, ...], tuple[str, ...]]:
+    """Cancel what a booking or plan ordered: in words the orders cancelled, and those of which pieces came."""
+    types = read_part_types(act.session.connection())
+    off: list[str] = []
+    kept: list[str] = []
+    for order in orders_standing(act.session, made_for=made_for):
+        words = f"{order.pieces} {types[order.part_type_id].name}"
+        (kept if order.arrived else off).append(words)
+        if not order.arrived:
+            act.change(order, cancelled_at=act.at)
+    return tuple(off), tuple(kept)
 
 
 @dataclass(frozen=True, slots=True)

@@ -9,7 +9,13 @@ from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_go
 from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
-from fleetbench.records.parts.lookups import centres_own, part_type_by_code, places_of_kind, serial_taken
+from fleetbench.records.parts.lookups import (
+    centres_own,
+    orders_standing,
+    part_type_by_code,
+    places_of_kind,
+    serial_taken,
+)
 from fleetbench.records.parts.reads import read_lives
 from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.places.tables import Owner, Place
@@ -91,7 +97,17 @@ def _receive(workplace: Workplace, code: str, serials: Sequence[str | None], del
             boxes = places_of_kind(act.session, "quarantine")
             fresh.state, fresh.place_id = "quarantine", boxes[0].id if boxes else fresh.place_id
         keys = [_add(act, fresh, serial, against) for serial in serials]
+        arrived_within(act, kind.id, len(keys))
     return Received(tuple(keys), against, warnings)
+
+
+def arrived_within(act: Transaction, part_type_id: int, pieces: int) -> None:
+    """Take pieces that came off what is on order, the order that was expected first before all others."""
+    for order in orders_standing(act.session, part_type_id=part_type_id):
+        here = min(pieces, order.pieces - order.arrived)
+        if here:
+            act.change(order, arrived=order.arrived + here)
+        pieces -= here
 
 
 def _add(act: Transaction, like: Part, serial: str | None, against: tuple[str, ...]) -> int:

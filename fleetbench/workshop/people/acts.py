@@ -5,13 +5,14 @@ PINs: set, checked, reset, never stored readable; wrong entries are counted and 
 
 import math
 import re
+from collections.abc import Mapping
 from datetime import date, timedelta
 
 from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
 from fleetbench.calc.people.permits import desk_wait, still_to_wait
-from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import active_in_role, code_taken, managers_with_pin, private_of, unit_type_by_code
 from fleetbench.records.people.tables import (
@@ -28,7 +29,7 @@ from fleetbench.records.people.tables import (
     pin_was_witnessed,
     wrong_of_all,
 )
-from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, WrongPin, one_word, require_person, required, with_theirs
 
 HIRERS = ("renter", "student")
 OF_STAFF = ("technician", "instructor")
@@ -52,11 +53,11 @@ def enter_person(workplace: Workplace, code: str, role: str, name: str, contact:
 
 
 def change_contact(
-    workplace: Workplace, person_id: int, name: str, contact: str, seen: tuple[str, str] | None = None
+    workplace: Workplace, person_id: int, name: str, contact: str, seen: Mapping[str, str] | None = None
 ) -> None:
     """Write another name or contact; the journal holds that it was changed and when, never the words.
 
-    seen: name and contact as the user saw them. Clash where another desk saved others meanwhile, with those.
+    seen: name and contact as the user saw them; what another desk saved since stays, Clash where both changed the same.
     """
     said = required("name", name)[:200]
     with workplace.transaction(
@@ -67,11 +68,12 @@ def change_contact(
         if private is None:
             act.add(PersonPrivate(person_id=person_id, name=said, contact=contact.strip()[:400] or None, note=None))
         else:
-            now = private.name, private.contact or ""
-            if seen is not None and now not in (seen, (said, contact.strip())):
-                words = ", ".join(each for each in now if each)
-                raise Clash(f"contact: another desk saved '{words}' meanwhile; save again to replace it by yours", now)
-            act.change(private, name=said, contact=contact.strip()[:400] or None)
+            mine, now = (
+                {"name": said, "contact": contact.strip()},
+                {"name": private.name, "contact": private.contact or ""},
+            )
+            mine = with_theirs(f"person {person.code}", mine, seen, now, {name: (name,) for name in mine})
+            act.change(private, name=mine["name"], contact=mine["contact"][:400] or None)
         act.change(person, named_at=act.at)
 
 
@@ -89,7 +91,7 @@ def see_paper(
     if valid_until is not None and valid_until < seen_on:
         raise Refused(f"last valid day: {valid_until} is before the day it was seen; look at both")
     if kind == "medical" and unit_type is not None:
-        raise Refused("unit type: a medical statement is for no unit type; leave it out")
+        raise Refused("unit type: a medical statement is for no unit type; leave it empty")
     with workplace.transaction("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if kind in OF_STAFF and person.role in HIRERS:
@@ -183,17 +185,25 @@ def check_pair(signer: Person, pin: str, second: Person | None, second_pin: str)
     second: None where one signature is enough. To be asked inside the act that both sign.
     """
     check_pin(signer, pin)
-    if second is None:
-        return
-    if second.id == signer.id:
+    if second is not None:
+        check_second(signer, second, second_pin)
+        _refuse_unwitnessed("signer", signer)
+
+
+def check_second(first: Person, second: Person, pin: str) -> None:
+    """Nothing where a second person, another than the first, gave their own PIN; Refused otherwise."""
+    if second.id == first.id:
         raise Refused("second person: is the signer; it must be another one")
-    check_pin(second, second_pin)
-    for whose, person in (("signer", signer), ("second person", second)):
-        if not pin_was_witnessed(person):
-            raise Refused(
-                f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
-                "let a manager reset it under People, and set it again with a manager present"
-            )
+    check_pin(second, pin)
+    _refuse_unwitnessed("second person", second)
+
+
+def _refuse_unwitnessed(whose: str, person: Person) -> None:
+    if not pin_was_witnessed(person):
+        raise Refused(
+            f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
+            "let a manager reset it under People, and set it again with a manager present"
+        )
 
 
 def _of_form(pin: str) -> None:

@@ -1,7 +1,8 @@
 """Erase a renter, hold what must not be erased, and set how long names are kept."""
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import Any
 
 from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
@@ -19,7 +20,7 @@ from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
 from fleetbench.records.upkeep.backup import note_erasure
 from fleetbench.records.upkeep.erasure import clear_traces, words_of
-from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required, with_theirs
 
 
 def erase_person(workplace: Workplace, person_id: int, folders: Sequence[Path] = ()) -> tuple[str, ...]:
@@ -72,8 +73,13 @@ def lift_legal_hold(workplace: Workplace, hold_id: int) -> None:
         act.change(hold, lifted_at=act.at, lifted_by_id=manager)
 
 
-def set_retention(workplace: Workplace, kind: str, years: int, source: str) -> None:
-    """Set for how many years one kind of erasable record is kept, and by which rule."""
+def set_retention(
+    workplace: Workplace, kind: str, years: int, source: str, seen: Mapping[str, Any] | None = None
+) -> None:
+    """Set for how many years one kind of erasable record is kept, and by which rule.
+
+    seen: both as the user saw them; what another desk saved since stays, and Clash is raised where both changed one.
+    """
     require_person(workplace)
     one_word("kind", kind, KINDS)
     if not 0 <= years <= 100:
@@ -84,4 +90,5 @@ def set_retention(workplace: Workplace, kind: str, years: int, source: str) -> N
         if row is None:
             act.add(Retention(kind=kind, years=years, source=said))
         else:
-            act.change(row, years=years, source=said)
+            mine, now = {"years": years, "source": said}, {"years": row.years, "source": row.source}
+            act.change(row, **with_theirs(kind, mine, seen, now, {"years": ("years",), "rule": ("source",)}))

@@ -1,9 +1,9 @@
 """People as lists and pages show them; a name that was erased leaves the code only."""
 
-import unicodedata
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import Permit, granted
 from fleetbench.calc.people.retention import KINDS, kept_through, overdue
 from fleetbench.records.core.errors import NotFound, Refused
@@ -34,25 +34,13 @@ def list_qualifications(workplace: Workplace) -> tuple[QualificationRecord, ...]
         return read_qualifications(connection)
 
 
-def folded(text: str) -> str:
-    """A name without case, accents and doubled blanks, as people type it: `Søren Ąžuol` is `soren azuol`.
-
-    Letters that Unicode does not take apart (ø, ł, đ, ß, æ) are told by the table below; from memory.
-    """
-    apart = unicodedata.normalize("NFKD", " ".join(text.split()).casefold().translate(_LETTERS))
-    return "".join(each for each in apart if not unicodedata.combining(each))
-
-
-_LETTERS = str.maketrans({"ø": "o", "ł": "l", "đ": "d", "ð": "d", "ı": "i", "ħ": "h", "æ": "ae", "œ": "oe", "þ": "th"})
-
-
 def person_id(workplace: Workplace, text: str) -> int:
     """The key of an active person by code, or by name where only one has it; Refused otherwise."""
-    wanted = folded(text)
+    wanted = folded_name(text)
     with workplace.database.reading() as connection:
         active = [each for each in read_people(connection) if each.active]
-    coded = [each for each in active if folded(each.code) == wanted]
-    named = [each for each in active if folded(each.name) == wanted]
+    coded = [each for each in active if folded_name(each.code) == wanted]
+    named = [each for each in active if folded_name(each.name) == wanted]
     found = coded or named
     if len(found) == 1:
         return found[0].person_id

@@ -22,7 +22,8 @@ from fleetbench.records.parts.reads import read_ends
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.people.reads import private_of
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.core.workplace import Workplace, required
+from fleetbench.records.upkeep.tables import Connection
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of, required
 from fleetbench.workshop.import_export.bring import Brought, Told, bring
 from fleetbench.workshop.import_export.import_folder import ImportReport, import_folder
 from fleetbench.workshop.import_export.known import same_words
@@ -32,6 +33,7 @@ from fleetbench.workshop.import_export.walk_round import WAITS, FleetFacts
 from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.amend import amend_row, ends_moved, held_now, holds_moved, plural, sentence
 from fleetbench.workshop.places.register import REGISTERS
+from fleetbench.workshop.units.list import UnitRow, units_within
 
 FOLDER_MAY_CHANGE: Mapping[str, frozenset[str]] = {
     **{name: frozenset(register.corrected) for name, register in REGISTERS.items()},
@@ -47,7 +49,7 @@ def bring_accepted(
 ) -> Brought:  # fmt: skip
     """Import a spreadsheet and correct what it states otherwise; said: what now ends earlier, and which units hold."""
     reason, held = required("reason", why), held_now(workplace)
-    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()), today=None)
+    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()))
     done = bring(workplace, table, layout, answers, name=name, correct=correct, pin=pin, told=told)
     return replace(done, said=(*done.said, *holds_moved(held, held_now(workplace)))) if done.corrected else done
 
@@ -55,12 +57,17 @@ def bring_accepted(
 def folder_looked_at(workplace: Workplace, folder: Path | str, why: str | None = None, **given: Any) -> ImportReport:
     """Import a folder as `import_folder` does; rows that are recorded otherwise are changes to accept.
 
-    why: the reason with which they were accepted, None while they were not: nothing is written while there are any.
+    why: the reason with which they were accepted, None while they were not: nothing is written while there are any, and
+    what they would move is said.
     """
     if why is None:
-        return import_folder(workplace, folder, may_change=FOLDER_MAY_CHANGE, **given)
+        report = import_folder(workplace, folder, may_change=FOLDER_MAY_CHANGE, **given)
+        beside = any(report.unchanged.values()) and any(report.added.values())
+        if report.written or report.faults or not (report.changes or beside):
+            return report
+        return replace(report, said=_folder_would_move(workplace, folder, given.get("shift_to")))
     reason, held = required("reason", why), held_now(workplace)
-    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()), today=None)
+    correct = partial(correct_lot, why=reason, site=Site(workplace.zone()))
     done = import_folder(workplace, folder, may_change=FOLDER_MAY_CHANGE, correct=correct, **given)
     return replace(done, said=(*done.said, *holds_moved(held, held_now(workplace)))) if done.corrected else done
 
@@ -69,26 +76,58 @@ def would_move(
     workplace: Workplace, table: SheetTable, layout: Layout, answers: Answers, *, name: str, told: Told = None
 ) -> tuple[str, ...]:
     """What accepting the changes of a spreadsheet would move, a sentence each; nothing of it stays."""
-    correct = partial(correct_lot, why="looked at", site=Site(workplace.zone()), today=workplace.today())
-    return bring(workplace, table, layout, answers, name=name, correct=correct, told=told, trial=True).said
+    correct = partial(correct_rows, why="looked at", site=Site(workplace.zone()))
+    trial = partial(watch_moves, day_of(workplace))
+    return bring(workplace, table, layout, answers, name=name, correct=correct, told=told, trial=trial).said
 
 
-def correct_lot(
-    act: Transaction, changes: Sequence[Change], why: str, site: Site, today: date | None = None
-) -> tuple[str, ...]:
-    """Write the changes, a journal entry a row with the reason; limits that get looser, and lives that end otherwise.
+def _folder_would_move(workplace: Workplace, folder: Path | str, shift_to: date | None) -> tuple[str, ...]:
+    """What importing a folder and accepting its changes would move, or why they cannot be accepted as they stand."""
+    correct = partial(correct_rows, why="looked at", site=Site(workplace.zone()))
+    trial = partial(watch_moves, day_of(workplace))
+    try:
+        return import_folder(
+            workplace, folder, shift_to=shift_to, may_change=FOLDER_MAY_CHANGE, correct=correct, trial=trial
+        ).said
+    except Refused as refusal:
+        return (sentence(str(refusal)),)
 
-    today: also count the parts that are past their last valid day by it. Refused, with the row, for a looser limit
-    without a source of its own and for what would leave the records in contradiction.
-    """
+
+def watch_moves(day: Day, act: Transaction) -> Callable[[], tuple[str, ...]]:
+    """Looks at an act as it begins; then says which last valid days it moved, what is past, and which units hold."""
+    connection = act.session.connection()
+    before, held = read_ends(connection), _rows_by_tag(connection, day)
+
+    def moved() -> tuple[str, ...]:
+        act.session.flush()
+        after = read_ends(connection)
+        holds = holds_moved(held, _rows_by_tag(connection, day))
+        return (*ends_moved(before, after), *_past(before, after, day.today), *holds)
+
+    return moved
+
+
+def _rows_by_tag(connection: Connection, day: Day) -> dict[str, UnitRow]:
+    return {row.tag: row for row in units_within(connection, day)}
+
+
+def correct_lot(act: Transaction, changes: Sequence[Change], why: str, site: Site) -> tuple[str, ...]:
+    """Write the changes as `correct_rows` does; limits that get looser, and lives that end otherwise."""
     before = read_ends(act.session.connection())
+    told = correct_rows(act, changes, why, site)
+    return (*told, *ends_moved(before, read_ends(act.session.connection())))
+
+
+def correct_rows(act: Transaction, changes: Sequence[Change], why: str, site: Site) -> tuple[str, ...]:
+    """Write the changes, a journal entry a row with the reason; limits that get looser, a sentence each.
+
+    Refused, with the row, for a looser limit without a source of its own and for what would leave the records in
+    contradiction.
+    """
     rows: dict[tuple[str, int], list[Change]] = {}
     for each in changes:
         rows.setdefault((each.sheet, each.key), []).append(each)
-    told = [_correct_row(act, sheet, key, listed, why, site) for (sheet, key), listed in rows.items()]
-    after = read_ends(act.session.connection())
-    past = _past(before, after, today) if today is not None else ()
-    return (*filter(None, told), *ends_moved(before, after), *past)
+    return tuple(filter(None, [_correct_row(act, *row, listed, why, site) for row, listed in rows.items()]))
 
 
 def _correct_row(act: Transaction, sheet: str, key: int, changes: Sequence[Change], why: str, site: Site) -> str:

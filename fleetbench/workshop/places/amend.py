@@ -10,15 +10,18 @@ from datetime import date
 from types import SimpleNamespace
 from typing import Any, cast
 
-from fleetbench.calc.parts.life import LimitUnit, MarkedDate
+from fleetbench.calc.core.measures import Measure
+from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.calc.readiness.limit_words import is_looser
-from fleetbench.records.core.errors import Clash, Refused
+from fleetbench.calc.tickets.service_plan import EVENTS
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import read_ends, read_fitted, read_fitted_of
 from fleetbench.records.people.reads import active_in_role
+from fleetbench.records.turn_rounds.lookups import steps_in_force
 from fleetbench.records.upkeep.tables import Connection, row_of, same_row, unique_sets
 from fleetbench.workshop.cells.outlook import refresh_forecasts
-from fleetbench.workshop.core.workplace import Workplace, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, figure_or_none, require_person, required, with_theirs
 from fleetbench.workshop.import_export.checks import row_faults
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import ImportPlan, Row
@@ -27,7 +30,10 @@ from fleetbench.workshop.parts.lives import refresh_lives
 from fleetbench.workshop.places.register import (
     NOTHING,
     REGISTERS,
+    WORDS,
     Register,
+    figure_words,
+    in_words,
     label_of,
     labels_of,
     links_of,
@@ -62,9 +68,11 @@ def add_row(act: Transaction, register: Register, given: Mapping[str, Any], site
     if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
         raise Refused("centre: is entered already; correct it")
     values = _read(register, register.entered, given, site)
-    row = {column: None for column in register.spec.fields} | values
+    row: Row = {column: None for column in register.spec.fields} | values
     _refuse_faulty(connection, register, {**row, "id": 0})
     before = read_ends(connection)
+    if register.versioned:
+        row["began_at"] = act.at
     written = act.add(register.spec.table(**{name: value for name, value in row.items() if value is not None}))
     key = int(written.__dict__["id"])
     act.subject = register.subject(key)
@@ -85,8 +93,9 @@ def correct(
 ) -> tuple[str, ...]:
     """What changed, a sentence each; the journal keeps old and new value with the reason.
 
-    seen: the values that the form began with; where another desk changed one meanwhile nothing is written. Refused for
-    a looser limit without a source of its own, and for what would leave the records in contradiction.
+    seen: the values that the form began with: what another desk changed since stays, and Clash is raised where both
+    changed the same. Refused for a looser limit without a source of its own, and for what would leave the records in
+    contradiction.
     """
     require_person(workplace)
     register = REGISTERS[sheet]
@@ -130,11 +139,12 @@ def amend_row(
     if row is None:
         raise Refused(f"{register.thing}: is not recorded; load the list again")
     asked = [name for name in dict.fromkeys((*register.corrected, *names)) if name in given]
+    if seen is not None:
+        given = _merged(connection, register, row, given, seen, site)
     new = {**row, **_read(register, asked, given, site)}
     changed = {name: value for name, value in new.items() if row[name] != value}
     if not changed:
         raise Refused(f"{register.thing}: nothing was changed; change a field first")
-    _refuse_stale(register, row, changed, seen)
     _refuse_faulty(connection, register, new)
     for guard in GUARDS.get(register.sheet, ()):
         guard(act, row, new)
@@ -142,10 +152,31 @@ def amend_row(
     if looser and "source" in spec.fields and "source" not in changed:
         raise Refused(f"source: {looser}; name the document, edition and page that allow it")
     words = _changed_words(connection, register, row, new, changed, site)
-    act.change(act.get(spec.table, key, register.thing), **changed)
+    held = act.get(spec.table, key, register.thing)
+    if register.versioned:
+        _end(act, held, register)
+        later = {**new, "id": None, "ref": None, "began_at": act.at, "ended_at": None, "supersedes_id": key}
+        written = act.add(spec.table(**{name: value for name, value in later.items() if value is not None}))
+        act.subject = register.subject(int(written.__dict__["id"]))
+    else:
+        act.change(held, **changed)
     act.explain(reason=why[:1000], changed=words)
     calculate_again(act, register, new, set(changed))
     return words, looser
+
+
+def end_row(workplace: Workplace, sheet: str, key: int, why: str) -> None:
+    """End a row of the plan, with the reason: new tickets no longer hold it, and those that do keep it."""
+    register, said = REGISTERS[sheet], required("reason", why)
+    with workplace.transaction("correct master data", register.subject(key)) as act:
+        _end(act, act.get(register.spec.table, key, register.thing), register)
+        act.explain(reason=said[:1000], changed={"State": ("in force", "ended")})
+
+
+def _end(act: Transaction, row: Any, register: Register) -> None:
+    if row.ended_at is not None:
+        raise Refused(f"{register.thing}: was corrected or ended meanwhile; load the list again")
+    act.change(row, ended_at=act.at)
 
 
 def _changed_words(
@@ -176,6 +207,9 @@ def _read(register: Register, names: Iterable[str], given: Mapping[str, Any], si
 def _value(column: SheetColumn, given: Any, site: Site) -> Any:
     if column.kind is Kind.LINK and given is not None:
         return given
+    unit = WORDS.get(column.name, ("", ""))[1]
+    if isinstance(unit, Measure) and isinstance(given, float | int) and column.low is not None:
+        figure_or_none(label_of(column.name).lower(), given, column.low, column.high or given, "enter {unit}", unit)
     text = given if isinstance(given, str) else write_cell(column, given, site)
     try:
         return read_cell(column, text, site)
@@ -183,19 +217,20 @@ def _value(column: SheetColumn, given: Any, site: Site) -> Any:
         raise Refused(f"{label_of(column.name).lower()}: {fault}") from fault
 
 
-def _refuse_stale(register: Register, row: Row, changed: Mapping[str, Any], seen: Mapping[str, Any] | None) -> None:
-    for column in register.spec.columns:
-        if seen is None or column.field is None or column.field not in changed or column.name not in seen:
-            continue
-        began = seen[column.name]
-        now = row[column.field]
-        if now != (began.date if isinstance(began, MarkedDate) else began):
-            what = f" to {now}" if now is not None and column.target is None else ""
-            raise Clash(
-                f"{label_of(column.name).lower()}: was changed{what} at another desk meanwhile; yours stays here: "
-                "compare the two, then correct again to replace theirs",
-                {column.name: now},
-            )
+def _merged(
+    connection: Connection, register: Register, row: Row, given: Mapping[str, Any], seen: Mapping[str, Any], site: Site
+) -> dict[str, Any]:
+    """What is given with what another desk saved since; values by column, as a form begins with them."""
+    spec = register.spec
+    names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, seen)}
+
+    def shown(values: Mapping[str, Any]) -> str:
+        return ", ".join(in_words(spec.column(name), value, names, site) for name, value in values.items()) or NOTHING
+
+    mine = {name: _value(spec.column(name), given[name], site) for name in seen if name in given}
+    now = row_words(spec, row, "", names, site).values
+    together = {label_of(name).lower(): (name,) for name in mine if name in now}
+    return {**given, **with_theirs(register.thing, mine, seen, now, together, shown=shown)}
 
 
 def _refuse_faulty(connection: Connection, register: Register, row: Row) -> None:
@@ -327,11 +362,14 @@ def _looser(register: Register, row: Row, new: Row) -> str:
         other = any(row[name] != new[name] for name in ALIKE[sheet])
         word = "the limit gets looser" if sheet == "limits" else "the life gets longer"
         if other or _is_looser(sheet, new, row):
-            return f"{word}, {row['amount']:g} {row['unit']} to {new['amount']:g} {new['unit']}"
+            return f"{word}, {figure_words(sheet, 'amount', row)} to {figure_words(sheet, 'amount', new)}"
     for table, sign in ((LOOSER_ABOVE, 1), (LOOSER_BELOW, -1)):
         name = table.get(sheet)
         if name and row[name] is not None and new[name] is not None and (new[name] - row[name]) * sign > 0:
-            return f"{label_of(name).lower()} gets looser, {row[name]:g} to {new[name]:g}"
+            return (
+                f"{label_of(name).lower()} gets looser, {figure_words(sheet, name, row)} to"
+                f" {figure_words(sheet, name, new)}"
+            )
     return ""
 
 
@@ -351,8 +389,9 @@ def _stricter_stands(connection: Connection, register: Register, row: Row) -> It
         return
     other = same_row(connection, register.spec.table, {name: row[name] for name in ALIKE[register.sheet]}, row["id"])
     if other is not None and _is_looser(register.sheet, row, other):
-        yield (f"It is looser than the {other['amount']:g} {other['unit']} recorded from {other['source']}, which"
-               " stays in force; correct that one where it is wrong.")  # fmt: skip
+        stands = figure_words(register.sheet, "amount", other)
+        yield (f"It is looser than the {stands} recorded from {other['source']}, which stays in force; correct that"
+               " one where it is wrong.")  # fmt: skip
 
 
 ALIKE = {"limits": ("unit_type_id", "part_type_id", "name"), "part_type_lives": ("part_type_id", "basis", "test")}
@@ -384,8 +423,14 @@ def _nothing_fitted(column: str, name: str, what: str) -> Guard:
     return guard
 
 
+def _no_steps_at_events(act: Transaction, _row: Row, new: Row) -> None:
+    if new["basis"] in EVENTS and steps_in_force(act.session, new["id"]):
+        raise Refused(f"counted from: the task has steps, and a card of every {new['basis']} has none; end them first")
+
+
 GUARDS: Mapping[str, tuple[Guard, ...]] = {
     "people": (_one_manager,),
+    "service_tasks": (_no_steps_at_events,),
     "units": (_nothing_fitted("unit_type_id", "unit_id", "in the unit stand in slots of its type"),),
     "slots": (_nothing_fitted("kind", "slot_id", "in this slot are of the other kind"),),
     "part_types": (_nothing_fitted("kind", "part_type_id", "parts of it sit in slots of the other kind"),),

@@ -11,11 +11,14 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.letters import folded
+from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.readiness.limit_words import unit_of_limit
 from fleetbench.records.upkeep.lookups import entries_about
 from fleetbench.records.upkeep.tables import Connection, count_of, row_of, rows_of
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
+from fleetbench.workshop.import_export.columns import SHEETS, UNIT_COLUMNS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.import_plan import Row
 from fleetbench.workshop.import_export.values import Site, write_cell
 
@@ -38,6 +41,11 @@ class Register:
         """Its file, of which it has every rule."""
         return SHEETS[self.sheet]
 
+    @property
+    def versioned(self) -> bool:
+        """Whether a correction ends the row and another takes its place, for what tickets hold by reference."""
+        return {"began_at", "ended_at", "supersedes_id"} <= set(self.spec.fields)
+
     def subject(self, key: int) -> str:
         """What the journal calls a row."""
         return f"{self.thing} {key}"
@@ -51,7 +59,7 @@ def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = Tr
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
     _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,"
-              "emergency_telephone,address,currency"),
+              f"emergency_telephone,address,currency,{UNIT_COLUMNS}"),
     _register("unit_types", "unit type",
               "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
               "set_point_high_bar,manual"),
@@ -67,6 +75,9 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
     _register("service_tasks", "service task",
               "text,basis,amount,minutes,roles,qualification,second_person,critical,source,ordinal", "unit_type"),
     _register("service_needs", "need of a service task", "test,part_type,quantity", "service_task"),
+    _register("service_steps", "step of a service task",
+              "ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,oxygen,part_type,source",
+              "service_task"),
     _register("disinfectants", "disinfectant", "name,strength,contact_minutes,use_within_hours,source", "unit_type"),
     _register("approved_firmware", "approved firmware", "version,source", "unit_type"),
     _register("accessories", "accessory", "name,count,ordinal", "unit_type"),
@@ -87,10 +98,12 @@ REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
 )}  # fmt: skip
 """What may be entered and corrected, by the name of its file: one table, one mechanism."""
 
-WORDS: Mapping[str, tuple[str, str]] = {
+WORDS: Mapping[str, tuple[str, str | Measure]] = {
     "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""),
-    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", "m"),
-    "usual_water_c": ("Usual water temperature", "°C"), "usual_depth_m": ("Usual depth", "m"),
+    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", METRE),
+    "usual_water_c": ("Usual water temperature", CELSIUS), "usual_depth_m": ("Usual depth", METRE),
+    "measures": ("Units", ""), "pressure_unit": ("Pressure in", ""), "temperature_unit": ("Temperature in", ""),
+    "length_unit": ("Depth and altitude in", ""), "mass_unit": ("Mass in", ""),
     "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
     "flush_l_min": ("Flush flow", "L/min"),
     "first_stage_blocked": ("First stage blocked from water", ""), "set_point_low_bar": ("Low set-point", "bar"),
@@ -101,15 +114,19 @@ WORDS: Mapping[str, tuple[str, str]] = {
     "reader": ("Handset", ""), "resolution": ("Display resolution", ""), "stocked_in": ("Counted in", ""),
     "lead_days": ("Delivery time", "days"), "pack_size": ("Pieces in a pack", ""), "basis": ("Counted from", ""),
     "source": ("Source", ""), "maker": ("By the maker", ""),
-    "water_c": ("Water temperature", "°C"), "depth_m": ("Depth", "m"), "co2_l_min": ("Carbon dioxide", "L/min"),
+    "water_c": ("Water temperature", CELSIUS), "depth_m": ("Depth", METRE), "co2_l_min": ("Carbon dioxide", "L/min"),
     "minutes": ("Minutes", "min"), "contact_minutes": ("Contact time", "min"), "second_person": ("Second person", ""),
     "use_within_hours": ("Use within", "h"), "tag": ("Tag", ""), "former_tag": ("Former tag", ""),
     "in_service_on": ("In service since", ""), "retired_on": ("Retired on", ""), "made_on": ("Made", ""),
     "opened_on": ("Opened", ""), "received_on": ("Received on", ""), "fixed_on": ("Use-by date", ""),
     "left_at": ("Left", ""), "expected_on": ("Expected back", ""), "back_at": ("Came back", ""), "why": ("Why", ""),
     "done_on": ("Done on", ""), "done_by": ("Done by", ""), "how": ("How", ""), "size_l": ("Water volume", "L"),
-    "working_bar": ("Working pressure", "bar"), "last_good_day": ("Last valid day", ""),
+    "working_bar": ("Working pressure", BAR), "last_good_day": ("Last valid day", ""),
     "digit": ("Display resolution", ""), "service_task": ("Service task", ""), "part": ("Part", ""),
+    "what": ("Quantity, place of the seal, or lubricant", ""), "size": ("Size of the seal", ""),
+    "low": ("Lowest allowed", ""), "high": ("Highest allowed", ""), "tolerance": ("Tolerance, ±", "N·m"),
+    "before": ("Before the work too", ""), "replace": ("Replace the seal", ""),
+    "oxygen": ("Allowed for oxygen", ""),
     "test": ("Test", ""), "text": ("What is done", ""), "contact": ("Telephone or e-mail", ""),
 }  # fmt: skip
 """What a column is called on screen, with its unit; others by their own name with a capital."""
@@ -126,6 +143,13 @@ class RegisterRow:
     shown: Mapping[str, str] = field(default_factory=dict)
 
 
+def figure_words(sheet: str, column: str, row: Row) -> str:
+    """A figure of a row with its unit, in the unit in use."""
+    if sheet == "limits" and column == "amount":
+        return in_unit(row["amount"], unit_of_limit(row["name"], row["unit"]))
+    return in_unit(row[column], row["unit"] if column == "amount" and "unit" in row else WORDS.get(column, ("", ""))[1])
+
+
 def label_of(column: str) -> str:
     """What a column is called on screen."""
     return WORDS[column][0] if column in WORDS else column.replace("_", " ").capitalize()
@@ -135,11 +159,13 @@ def label_of(column: str) -> str:
 
 
 def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> tuple[RegisterRow, ...]:
-    """Every row of a register, or the one with that key, in the order in which they were entered."""
+    """Every row of a register that no correction ended, or the one with that key, in the order of entry."""
     spec, site = SHEETS[sheet], Site(workplace.zone())
     with workplace.database.reading() as connection:
         found = row_of(connection, spec.table, key) if key is not None else None
         rows = rows_of(connection, spec.table) if key is None else [found] if found is not None else []
+        if key is None and REGISTERS[sheet].versioned:
+            rows = [row for row in rows if row["ended_at"] is None]
         names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, asked_of(sheet))}
         own = labels_of(connection, sheet, rows)
     return tuple(row_words(spec, row, own[row["id"]], names, site) for row in rows)
@@ -148,7 +174,10 @@ def register_rows(workplace: Workplace, sheet: str, key: int | None = None) -> t
 def count_rows(workplace: Workplace, sheets: Iterable[str]) -> dict[str, int]:
     """How many rows each of these lists has; one statement a list."""
     with workplace.database.reading() as connection:
-        return {sheet: count_of(connection, SHEETS[sheet].table) for sheet in sheets}
+        return {
+            sheet: count_of(connection, SHEETS[sheet].table, in_force=sheet in REGISTERS and REGISTERS[sheet].versioned)
+            for sheet in sheets
+        }
 
 
 def asked_of(sheet: str) -> tuple[str, ...]:
@@ -169,8 +198,13 @@ def link_choices(workplace: Workplace, sheet: str, names: Sequence[str]) -> dict
 
 def history_of(workplace: Workplace, sheet: str, key: int) -> tuple[tuple[datetime, str, str, str], ...]:
     """Moment, who, what and why of every entry and correction of a row that was made in the program, newest first."""
+    register = REGISTERS[sheet]
     with workplace.database.reading() as connection:
-        found = entries_about(connection, REGISTERS[sheet].subject(key))
+        found = list(entries_about(connection, register.subject(key)))
+        row = row_of(connection, register.spec.table, key) if register.versioned else None
+        while row is not None and row["supersedes_id"] is not None:
+            found += entries_about(connection, register.subject(row["supersedes_id"]))
+            row = row_of(connection, register.spec.table, row["supersedes_id"])
     return tuple((at, code or "the program", *_entry_words(act, content)) for at, code, act, content in found)
 
 
@@ -184,7 +218,7 @@ def _entry_words(act: str, content: str) -> tuple[str, str]:
 
 
 def _by_label(choice: tuple[str, int]) -> str:
-    return choice[0].casefold()
+    return folded(choice[0])
 
 
 def links_of(spec: SheetSpec, names: Iterable[str]) -> list[SheetColumn]:
@@ -210,6 +244,8 @@ _NAMED_WITH: Mapping[str, tuple[tuple[str, str], ...]] = {
     "rating_rows": (("part_type_id", "part_types"),),
     "slot_part_types": (("slot_id", "slots"), ("part_type_id", "part_types")),
     "service_tasks": (("unit_type_id", "unit_types"),),
+    "service_steps": (("service_task_id", "service_tasks"),),
+    "service_needs": (("service_task_id", "service_tasks"), ("part_type_id", "part_types")),
     "disinfectants": (("unit_type_id", "unit_types"),),
     "approved_firmware": (("unit_type_id", "unit_types"),),
     "accessories": (("unit_type_id", "unit_types"),),
@@ -241,9 +277,12 @@ def row_words(
         column = spec.column(name)
         value = row[column.field or ""]
         if column.precision_field and value is not None:
-            value = MarkedDate(value, Precision(row[column.precision_field]))
+            value = MarkedDate(value, Precision(row[column.precision_field] or "day"))
         values[name] = value
         shown[name] = in_words(column, value, names, site)
+    if spec.name == "limits" and row["amount"] is not None:
+        unit = unit_of_limit(row["name"], row["unit"])
+        shown |= {"amount": in_unit(row["amount"], unit).removesuffix(f" {unit}"), "unit": str(unit)}
     return RegisterRow(spec.name, row["id"], label, values, shown)
 
 
@@ -253,5 +292,8 @@ def in_words(column: SheetColumn, value: Any, names: Mapping[str | None, Mapping
         return ""
     if column.kind is Kind.LINK:
         return names.get(column.target, {}).get(value, f"number {value}")
+    unit = WORDS.get(column.name, ("", ""))[1]
+    if isinstance(unit, Measure):
+        return unit.words(value)
     text = write_cell(column, value, site).removeprefix("'")
     return text.replace("_", " ") if column.kind is Kind.WORD else text

@@ -28,6 +28,7 @@ from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.reads import anybody_active
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.places.tables import Centre, Owner
+from fleetbench.records.turn_rounds.lookups import steps_in_force
 from fleetbench.records.units.tables import Absence, Slot, SlotPartType, Unit, UnitType
 from fleetbench.records.upkeep.tables import Connection, row_of, rows_of
 from fleetbench.shipped import shipped
@@ -42,6 +43,7 @@ SHOWN_MV = 0.1
 """Display resolution in mV that a start point states for a handset; common practice, no published source."""
 
 LARGEST_COPY = 50
+USUAL = "common practice, no published source"
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +82,33 @@ def start_points() -> tuple[StartPoint, ...]:
         told = tomllib.loads(path.read_text(encoding="utf-8"))
         found.append(StartPoint(path.stem, **{**told, "slots": tuple(told["slots"])}))
     return tuple(found)
+
+
+def usual_steps() -> dict[str, tuple[str, list[dict[str, Any]]]]:
+    """Title and steps of every start of a service that is shipped, by key; none states a figure."""
+    found = {}
+    for path in sorted(shipped("resources").glob("start_points/steps/*.toml")):
+        told = tomllib.loads(path.read_text(encoding="utf-8"))
+        steps = []
+        for kind, text, *more in told["steps"]:
+            named = {"what": more[0]} if more else {}
+            steps.append({"kind": kind, "text": text, **named, **(more[1] if more[1:] else {})})
+        found[path.stem] = (told["title"], steps)
+    return found
+
+
+def copy_usual_steps(workplace: Workplace, service_task: int, start: str) -> str:
+    """How many usual steps were put at the end of a task's own, in a sentence; they are corrected from the manual."""
+    if start not in usual_steps():
+        raise Refused("usual steps: are not known; choose one of the list")
+    title, steps = usual_steps()[start]
+    register, site = REGISTERS["service_steps"], Site(workplace.zone())
+    with workplace.transaction("copy usual steps", title) as act:
+        last = max((each.ordinal for each in steps_in_force(act.session, service_task)), default=0)
+        for place, step in enumerate(steps, last + 1):
+            given = {"before": False, "replace": False, "oxygen": False, "source": USUAL, "ordinal": place, **step}
+            add_row(act, register, {"service_task": service_task, **given}, site)
+    return f"{len(steps)} usual steps: copied. Enter figures, torque and lubricant from the maker's manual."
 
 
 def first_unit(workplace: Workplace, first: FirstUnit) -> str:
@@ -387,8 +416,8 @@ def mark_parts(
 # ---- what becomes of a unit ------------------------------------------------------------------------------------------
 
 
-def rename_unit(workplace: Workplace, unit_id: int, tag: str) -> str:
-    """Give a unit another tag; the one before stays as its former tag, by which it is found."""
+def rename_unit(workplace: Workplace, unit_id: int, tag: str, seen: Mapping[str, str] | None = None) -> str:
+    """Give a unit another tag; the former one finds it too. seen: the user's; Clash where it was changed since."""
     require_person(workplace)
     with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
@@ -400,6 +429,7 @@ def rename_unit(workplace: Workplace, unit_id: int, tag: str) -> str:
             {"tag": tag.strip(), "former_tag": before},
             "renamed",
             Site(workplace.zone()),
+            seen,
         )
     return f"{before} is now {tag.strip()}; both tags find it."
 

@@ -5,7 +5,7 @@ from collections.abc import Iterable, Iterator
 from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
-from fleetbench.calc.bench.sensors import asked_of_slot
+from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest, asked_of_slot
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -118,7 +118,11 @@ class BenchSide:
         return self._of_slots(unit_id, MOUTHPIECE_TESTS, loop_opened)
 
     def sensors(self, unit: UnitRecord) -> TestsFact | None:
-        """The tests of sensors and batteries whose limits the types state, each since its part was fitted."""
+        """The tests of sensors, displays and batteries, each since its part was fitted.
+
+        Those whose limits the types state are asked for, and whatever was tested and did not pass: a screen that was
+        found broken, or a sensor read without a limit to judge it by, holds the unit until it was tested again.
+        """
         required: list[str] = []
         done: list[TestFact] = []
         fitted: list[ChangeFact] = []
@@ -126,12 +130,24 @@ class BenchSide:
         for seat in self._fleet.seats(unit.unit_id):
             if seat.part is None:
                 continue
-            for test in asked_of_slot(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id]):
+            asked = asked_of_slot(seat.slot.kind, stated | self._stated[None, seat.part.part_type_id])
+            for test in SENSOR_TESTS:
+                if test not in asked and not (
+                    seat.slot.kind in test.slots and self._did_not_pass(unit.unit_id, seat, test)
+                ):
+                    continue
                 for name, fact in self._seat_tests(unit.unit_id, seat, test.kind):
                     required += [name] if name not in required else []
                     done += [fact] if fact is not None else []
                     fitted += [ChangeFact(name, seat.fitting.fitted_at)] if seat.fitting is not None else []
         return TestsFact(tuple(required), tuple(done), None, tuple(fitted)) if required else None
+
+    def _did_not_pass(self, unit_id: int, seat: Seat, test: SensorTest) -> bool:
+        """Whether the last test of that kind since the slot's part was fitted did not pass; False where none is."""
+        since = seat.fitting.fitted_at if seat.fitting is not None else None
+        made = [fact for _, fact in self._seat_tests(unit_id, seat, test.kind) if fact is not None]
+        counted = [fact for fact in made if since is None or fact.at >= since]
+        return bool(counted) and not counted[-1].passed
 
     def _of_slots(self, unit_id: int, kinds: dict[str, str], opened: datetime | None) -> TestsFact | None:
         required: list[str] = []

@@ -1,13 +1,14 @@
 """Service tickets as lists and pages show them."""
 
 import re
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.records.bench.reads import LeakRecord, OpeningRecord, read_leaks, read_openings, read_tests
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
@@ -38,7 +39,9 @@ from fleetbench.records.tickets.reads import (
     read_times,
     ticket_number,
 )
+from fleetbench.records.tickets.service_plan import TicketStep, read_steps, read_steps_before
 from fleetbench.records.tickets.tables import TaskState, Ticket
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.valves import TestLine, bench_test_line
 from fleetbench.workshop.cells.list import OutcomeLine, outcome_line
 from fleetbench.workshop.cells.outlook import conditions_by_calibration, shown_by_cell
@@ -111,6 +114,11 @@ class TicketPage:
     not_counted: tuple[str, ...] = ()
     as_of: int | None = None
     leaks: tuple[str, ...] = ()
+    steps: tuple[TicketStep, ...] = ()
+
+    def steps_of(self, task_id: int) -> tuple[TicketStep, ...]:
+        """The steps of one of its tasks, in order."""
+        return tuple(each for each in self.steps if each.task_id == task_id)
 
     @property
     def needs_second(self) -> bool:
@@ -173,6 +181,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
             _task(task, fact, made.needs(task.text).way, ticket.is_open)
             for task, fact in zip(tasks, facts, strict=True)
         )
+        steps = _with_last(connection, row, read_steps(connection, (key,)))
         used_on = read_in_house(connection, tuple(each.part_id for each in materials if each.part_id is not None))
     states: dict[str, int] = defaultdict(int)
     zone = workplace.zone()
@@ -204,7 +213,55 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         corrected_by=tuple(numbers[each] for each in later),
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
+        steps=steps,
     )
+
+
+def _with_last(connection: Connection, ticket: Ticket, steps: tuple[TicketStep, ...]) -> tuple[TicketStep, ...]:
+    """The steps of a ticket, each figure with the last one of the same step on the unit before."""
+    if not any(unit_of(each.plan) for each in steps):
+        return steps
+    before = read_steps_before(connection, ticket.unit_id, {each.service_task_id for each in steps})
+    last = {_same(each): each for each in before
+            if each.settled_at is not None and each.settled_at < ticket.opened_at}  # fmt: skip
+    return tuple(
+        replace(each, last=last[_same(each)].given.after, last_at=last[_same(each)].settled_at)
+        if _same(each) in last else each
+        for each in steps
+    )  # fmt: skip
+
+
+def _same(step: TicketStep) -> tuple[object, ...]:
+    """By what a figure of a step is told to be the same thing under another ticket, also after a new edition."""
+    return (step.service_task_id, step.plan.kind, step.plan.what, unit_of(step.plan), step.plan.text)
+
+
+def asked_words(step: TicketStep) -> str:
+    """What settles a step, with the part that it uses: '2 from stock: O-ring 12 x 2'."""
+    return f"{asks(step.plan)}: {step.part_type}" if step.plan.kind == StepKind.PARTS else asks(step.plan)
+
+
+def recorded_words(step: TicketStep) -> str:
+    """What was recorded of a step, for instance 'before 10.8 bar, after 9.5 bar, in limits'; empty for nothing."""
+    plan, given, unit = step.plan, step.given, unit_of(step.plan)
+    if given.state == "left out":
+        return f"left out: {given.reason}"
+    told = [
+        f"{name}{figure:g} {unit}"
+        for name, figure in (("before ", given.before), ("after " if plan.before else "", given.after))
+        if figure is not None
+    ]
+    if given.after is not None:
+        told.append(within(plan, given.after))
+    told += [each for each in (given.seal, given.lubricant, given.lot and f"lot {given.lot}") if each]
+    if plan.kind == StepKind.LUBRICANT and given.state == "done":
+        told.append("oxygen-compatible" if given.oxygen_compatible else "not known to be oxygen-compatible")
+    if step.lots:
+        counts = Counter(step.lots)
+        told += [f"{count} {step.part_type or 'parts'}, {lot}" for lot, count in counts.items()]
+    if step.photograph:
+        told.append(f"photograph {step.photograph[:16]}")
+    return ", ".join([*told, *([f"looked at by {step.second}"] if step.second else [])])
 
 
 def _leak(leak: LeakRecord, names: dict[int, str], zone: ZoneInfo) -> str:

@@ -17,6 +17,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.records.tickets.reads import read_findings, read_tasks, read_ticket_numbers, read_times
+from fleetbench.records.tickets.service_plan import read_steps
 from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.records.upkeep.lookups import name_of, running_times, unit_by_tag
 from fleetbench.workshop.core.workplace import Workplace, require_person, required
@@ -96,7 +97,7 @@ class Correctable:
 
 
 def last_entry_to_correct(workplace: Workplace, ticket_id: int) -> Correctable | None:
-    """The last finding, settled task or minutes that the person at the bench may still correct; None for none."""
+    """The last finding, settled task or step, or minutes that the user may still correct; None for none."""
     now = workplace.clock()
     with workplace.database.reading() as connection:
         entered = [
@@ -104,6 +105,8 @@ def last_entry_to_correct(workplace: Workplace, ticket_id: int) -> Correctable |
               for each in read_findings(connection, ticket_id)),
             *((Correctable("task", each.task_id, each.settled_at, each.text), each.person_id)
               for each in read_tasks(connection, ticket_id) if each.settled_at is not None and each.state != "to do"),
+            *((Correctable("step", each.step_result_id, each.settled_at, each.plan.text), each.person_id)
+              for each in read_steps(connection, (ticket_id,)) if each.settled_at is not None),
             *((Correctable("minutes", each.time_id, each.ended_at, f"{each.minutes:g}"), each.person_id)
               for each in read_times(connection, ticket_id)
               if each.ended_at is not None and each.minutes is not None),

@@ -34,8 +34,8 @@ from fleetbench.records.tickets.service_plan import (
     read_service_needs,
     read_service_tasks,
 )
-from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, Task, Ticket
-from fleetbench.records.turn_rounds.lookups import needs_of, qualifications_of, service_of_task
+from fleetbench.records.tickets.tables import ServiceNeed, ServiceTask, ServiceWork, StepResult, Task, Ticket
+from fleetbench.records.turn_rounds.lookups import needs_of, qualifications_of, service_of_task, steps_in_force
 from fleetbench.records.turn_rounds.reads import read_turn_round_facts
 from fleetbench.records.units.reads import moment_key, read_line_use, read_run_use
 from fleetbench.records.upkeep.lookups import next_ticket_number, unit_by_tag
@@ -272,7 +272,7 @@ def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask
         PlanTask(new.text, new.basis, new.amount, new.source, new.critical, new.roles, new.qualification)
     except ValueError as fault:
         raise Refused(str(fault)) from fault
-    figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it out")
+    figure_or_none("minutes", new.minutes, 0, 1440, "enter the minutes it takes, or leave it empty")
     for test in new.tests:
         one_word("test", test, TESTS)
     with workplace.transaction("enter service task", f"unit type {unit_type}") as act:
@@ -328,7 +328,7 @@ def due_tasks(workplace: Workplace, tag: str) -> tuple[int, ...]:
 
 
 def write_plan_tasks(act: Transaction, ticket: Ticket, rows: Iterable[ServiceTask], after: int = 0) -> None:
-    """The plan's tasks in order, each followed by its tests, which a recorded test ticks by itself.
+    """The plan's tasks in order with the steps in force, each followed by its tests, which a record ticks by itself.
 
     after: how many tasks stand on the ticket already.
     """
@@ -346,6 +346,8 @@ def write_plan_tasks(act: Transaction, ticket: Ticket, rows: Iterable[ServiceTas
             )
         )  # fmt: skip
         act.add(ServiceWork(task_id=task.id, service_task_id=row.id))
+        for step in steps_in_force(act.session, row.id):
+            act.add(StepResult(ticket_id=ticket.id, task_id=task.id, service_step_id=step.id, state="to do"))
         for need, _name in mine:
             if need.test is not None and need.test not in tested:
                 tested.add(need.test)

@@ -5,6 +5,7 @@ from datetime import datetime
 
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.tickets.signing import TaskFact, TicketTest
+from fleetbench.calc.tickets.steps import steps_lacking, steps_left_out
 from fleetbench.calc.tickets.task_evidence import (
     CellVerdict,
     Evidence,
@@ -21,6 +22,7 @@ from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.gas.reads import read_materials
 from fleetbench.records.parts.tables import PartType
 from fleetbench.records.tickets.reads import read_photographs
+from fleetbench.records.tickets.service_plan import read_steps
 from fleetbench.records.tickets.tables import ServiceTask, Ticket
 from fleetbench.records.turn_rounds.lookups import needs_of as plan_needs_of
 from fleetbench.records.turn_rounds.lookups import services_of_ticket, sound_calibrations
@@ -40,7 +42,7 @@ class UnitEvidence:
         self, session: RecordSession, unit: Unit, since: datetime, *, ticket_id: int | None = None,
         until: datetime | None = None,
     ) -> None:  # fmt: skip
-        self._session, self._until = session, until
+        self._session, self._since, self._until = session, since, until
         self._seats = seats_of(session, unit) if until is None else ()
         opened = last_workshop_opening(session, unit.id, until=until)
         self.made = Evidence(
@@ -102,7 +104,8 @@ class UnitEvidence:
         if self._until is not None:
             return ()
         kinds = {seat.slot.kind for seat in self._seats}
-        wanted = [need for need, _name in plan_needs_of(self._session, [service.id]) if need.part_type_id is not None]
+        needs = plan_needs_of(self._session, [service.id], self._since)
+        wanted = [need for need, _name in needs if need.part_type_id is not None]
         types = [(need, self._session.get_one(PartType, need.part_type_id)) for need in wanted]
         return tuple(PartNeed(kind.id, kind.name, need.quantity, kind.kind in kinds) for need, kind in types)
 
@@ -122,29 +125,34 @@ def task_facts(session: RecordSession, ticket: Ticket, made: UnitEvidence | None
     """The tasks of a ticket in order, each with the evidence that it lacks and the tests that the plan asks for."""
     made = made or ticket_evidence(session, ticket)
     services = services_of_ticket(session, ticket.id)
-    tests = service_tests(session, [each.id for each in services.values()])
+    tests = service_tests(session, [each.id for each in services.values()], ticket.opened_at)
+    steps = read_steps(session.connection(), (ticket.id,))
+    by_task = {each.task_id: [step.judged for step in steps if step.task_id == each.task_id] for each in steps}
     return tuple(
         TaskFact(
             task.text, task.state, task.put_off_reason, bool(task.second_person),
-            made.missing(task.text, services.get(task.id)),
+            (*steps_lacking(by_task.get(task.id, ())), *made.missing(task.text, services.get(task.id))),
             tests.get(services[task.id].id, ()) if task.id in services else None,
             services[task.id].minutes if task.id in services else None,
+            steps_left_out(by_task.get(task.id, ()), signed=ticket.signed_at is not None),
         )
         for task in tasks_of(session, ticket.id)
     )  # fmt: skip
 
 
-def service_tests(session: RecordSession, service_task_ids: Sequence[int]) -> dict[int, tuple[str, ...]]:
-    """The kinds of test that tasks of the plan need, by their keys."""
+def service_tests(
+    session: RecordSession, service_task_ids: Sequence[int], at: datetime | None = None
+) -> dict[int, tuple[str, ...]]:
+    """The kinds of test that tasks of the plan need, by their keys; at: as the plan stood then, None for now."""
     found: dict[int, tuple[str, ...]] = {}
-    for need, _name in plan_needs_of(session, service_task_ids):
+    for need, _name in plan_needs_of(session, service_task_ids, at):
         if need.test is not None:
             found[need.service_task_id] = (*found.get(need.service_task_id, ()), need.test)
     return found
 
 
 def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
-    """What stays due though it is signed: a task of the plan that is left out, or whose test is; empty for nothing.
+    """What stays due though it is signed: a task of the plan that is left out, or whose test or step is.
 
     signed: what is still to do under an open ticket is not left out yet.
     """
@@ -157,6 +165,9 @@ def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
             said.append(f"'{task.text}' is left out and stays due")
         elif left := left_out_tests(task.service_tests, lines):
             said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out or has no record")
+        elif task.steps_left_out:
+            skipped = "; ".join(task.steps_left_out)
+            said.append(f"'{task.text}' does not count as done and stays due: left out {skipped}")
     return tuple(said)
 
 

@@ -6,10 +6,12 @@ from datetime import date
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.tickets.signing import ProposedSigner, SeenFact, qualified, why_not_by, why_not_signable
+from fleetbench.calc.tickets.steps import steps_lacking
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.reads import read_added
+from fleetbench.records.tickets.service_plan import read_steps
 from fleetbench.records.tickets.tables import Finding, ServiceTask, Task, Ticket, TicketTime
 from fleetbench.records.turn_rounds.lookups import service_of_task
 from fleetbench.records.units.tables import Unit
@@ -157,7 +159,11 @@ def task_done(workplace: Workplace, task_id: int, *, minutes: float | None = Non
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         may_settle(act, task.id, act.get(Unit, ticket.unit_id, "unit").unit_type_id)
-        missing = ticket_evidence(act.session, ticket).missing(task.text, service_of_task(act.session, task.id))
+        missing = (
+            *steps_lacking(step.judged for step in read_steps(act.session.connection(), (ticket.id,))
+                           if step.task_id == task.id),
+            *ticket_evidence(act.session, ticket).missing(task.text, service_of_task(act.session, task.id)),
+        )  # fmt: skip
         if missing:
             raise Refused(f"task '{task.text}': {'; '.join(missing)}; or put it off with a reason")
         act.change(

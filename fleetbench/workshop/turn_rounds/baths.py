@@ -115,7 +115,7 @@ def enter_agent(
 ) -> int:
     """The key of an agent with the figures that its maker states; unit_type: the code of the type it is for alone."""
     measured(CONTACT_MINUTES, contact_minutes)
-    figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it out")
+    figure_or_none("use within", use_within_hours, 0.1, 8784, "enter the hours after mixing, or leave it empty")
     with workplace.transaction("enter disinfectant", f"agent {name.strip()}"[:120]) as act:
         key = unit_type_by_code(act.session, unit_type).id if unit_type else None
         row = Disinfectant(

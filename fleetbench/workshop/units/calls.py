@@ -2,7 +2,7 @@
 
 from datetime import datetime
 
-from fleetbench.calc.hires.calls import why_no_call
+from fleetbench.calc.hires.promises import why_no_call
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import CallRecord, read_calls
 from fleetbench.records.hires.tables import BookingUnit, HireCall, HireNote

@@ -8,6 +8,7 @@ from contextlib import suppress
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta
 
+from fleetbench.calc.core.measures import GRAM, in_unit, measured_in
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import signed_pages_on, signed_without_page
@@ -77,7 +78,7 @@ def test_words(test: BenchTestRecord) -> str:
     if test.watched_minutes is not None:
         said.append(f"watched {test.watched_minutes:g} min")
     if test.value is not None:
-        said.append(f"{test.value:g} {test.unit_of_value or ''}".strip())
+        said.append(in_unit(test.value, measured_in(test.unit_of_value)))
     return ": ".join((said[0], ", ".join(said[1:]))) if said[1:] else said[0]
 
 
@@ -127,7 +128,7 @@ def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[History
             person = names.get(hire.received_by_id or 0)
             yield HistoryLine(hire.received_at, "hire", hire.line_id, _back_words(hire), person, None)
     for fill in records.fills:
-        mass = f"{fill.mass_g:g} g" if fill.mass_g is not None else "not weighed"
+        mass = GRAM.words(fill.mass_g) if fill.mass_g is not None else "not weighed"
         packer = names.get(fill.packed_by_id or 0)
         yield HistoryLine(fill.packed_at, "fill", fill.fill_id, f"canister packed, {mass}", packer, None)
         if fill.discarded_at is not None:

@@ -18,10 +18,11 @@ from fleetbench.records.tickets.reads import ticket_number
 from fleetbench.records.turn_rounds.reads import CardRecord
 from fleetbench.records.units.history import HistoryRecords, read_history
 from fleetbench.records.units.reads import HoldRecord, UnitRecord, read_units
+from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.leaks import places_of
 from fleetbench.workshop.canisters.absorbent import with_a_diver
 from fleetbench.workshop.cells.outlook import ReaderShown
-from fleetbench.workshop.core.workplace import Workplace, day_of
+from fleetbench.workshop.core.workplace import Day, Workplace, day_of
 from fleetbench.workshop.gas.unit import UnitCylinder, unit_cylinders
 from fleetbench.workshop.parts.list import FittedPart, fitted_part
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, item_of, marked
@@ -157,6 +158,13 @@ class UnitPage:
 def list_units(workplace: Workplace) -> tuple[UnitRow, ...]:
     """Every unit by tag; retired ones stand in it with their day."""
     fleet = whole_fleet(workplace)
+    readiness = Readiness(fleet)
+    return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
+
+
+def units_within(connection: Connection, day: Day) -> tuple[UnitRow, ...]:
+    """The same as a connection sees them, such as that of an act of which nothing is to stay."""
+    fleet = Fleet(read_fleet(connection), day)
     readiness = Readiness(fleet)
     return tuple(unit_row(fleet, readiness, unit) for unit in fleet.records.units)
 

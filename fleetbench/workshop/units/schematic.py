@@ -12,6 +12,7 @@ from enum import IntEnum
 from itertools import pairwise
 
 from fleetbench.calc.bench.leak_places import LeakPlace
+from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.calc.parts.condition import TEST_OF, Condition
 from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
 from fleetbench.records.core.errors import NotFound
@@ -291,7 +292,7 @@ def _test_words(valve: ValveRow) -> str:
         return "Last test: none"
     last = valve.last_test.record
     held = "" if last.held is None else ", held" if last.held else ", did not hold"
-    value = "" if last.value is None else f", {last.value:g} {last.unit_of_value or ''}".rstrip()
+    value = "" if last.value is None else f", {in_unit(last.value, measured_in(last.unit_of_value))}"
     good = "" if valve.test_last_good_day is None else f", last valid day {valve.test_last_good_day.isoformat()}"
     told = f"{last.kind} {last.result}{held}{value}"
     return f"Last test {last.at:%Y-%m-%d} UTC: {told}; {valve.test_state}{good}"

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.hires.availability import first_stops
-from fleetbench.calc.hires.calls import is_told
+from fleetbench.calc.hires.promises import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.calc.readiness.lane import in_bench_order
 from fleetbench.records.hires.reads import BookedUnit, CallRecord, WantedRecord, read_calls, read_wanting

@@ -76,3 +76,12 @@ def test_dives_that_overlap_are_told_on_the_later_line() -> None:
     lines = [(1, RunBack(minutes=60, on=day, start=time(11))), (2, RunBack(minutes=60, on=day, start=time(10, 30)))]
     assert overlaps(lines) == {1: "start: line 2 runs until 11:30"}
     assert overlaps([(1, RunBack(minutes=60, on=day, start=None)), lines[0]]) == {}
+
+
+def test_a_cylinder_that_holds_more_after_the_dive_than_before_is_asked_about() -> None:
+    """A breathed cylinder empties; how far two readings of a gauge differ: common practice, no published source."""
+    line = DIVE | {"oxygen_in": "150", "oxygen_out": "190", "diluent_in": "180", "diluent_out": "184"}
+    read = read_line(COLUMNS, line, SPAN)
+    assert list(read.doubted) == ["oxygen_out"]
+    assert "190 is over the 150" in read.doubted["oxygen_out"] and read.run is not None
+    assert read_line(COLUMNS, line | {"oxygen_out": "110"}, SPAN).doubted == {}

@@ -10,8 +10,8 @@ from time import monotonic
 
 import pytest
 
+from fleetbench.calc.hires.cures import Cause
 from fleetbench.calc.hires.plan import (
-    Cause,
     _as_it_can_be_done,
     _Search,
     _thinned,

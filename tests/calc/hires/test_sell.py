@@ -58,6 +58,7 @@ def drawn(seed: int, units: int, lines: int, wants: int, wanted: int) -> SaleFac
     return SaleFacts(
         tuple(found), wanted, days, 1, movable, tuple(asked), tuple(dice.choice((0.0, 40.0, 120.0)) for _ in range(4)),
         {kind: dice.randrange(3) for kind in KINDS}, {kind: dice.randrange(1, 6) for kind in KINDS},
+        {kind: (dice.randrange(1, 3), dice.randrange(1, 5)) for kind in KINDS if seed % 2 and dice.random() < 0.6},
     )  # fmt: skip
 
 
@@ -76,7 +77,7 @@ def tried(facts: SaleFacts) -> tuple[int, float]:
     wants = [(each.name, each.days, each.units, each.onto) for each in facts.wants]
     return sales.best(
         units, lines, wants, facts.wanted, facts.days, facts.nights, facts.bench, facts.stock, facts.arrives,
-        facts.move_minutes, facts.order_minutes,
+        facts.move_minutes, facts.order_minutes, facts.coming,
     )  # fmt: skip
 
 

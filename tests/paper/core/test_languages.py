@@ -13,6 +13,7 @@ from babel.core import Locale
 from babel.messages.extract import extract_from_file
 
 from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.calc.readiness.judge import CHECKS
 from fleetbench.paper.core.languages import NOT_CONFIRMED, catalogue, language
 from fleetbench.paper.core.pen import lacks_glyphs
 from fleetbench.paper.core.words import sheet_texts
@@ -26,6 +27,7 @@ def sentences() -> set[str | tuple[str, ...]]:
     texts = sheet_texts()
     said = extract_from_file("python", Path(front.__file__), keywords={"say": None, "count": (1, 2)})
     standing = {texts.cautions[0], texts.cautions[2], texts.lacking_glyph, *texts.kind_said.values()}
+    standing |= {row.check for row in CHECKS} | set(front.HELD_AS)
     return {message for _line, message, _comments, _context in said} | standing | {
         line for lines in texts.still_to_do.values() for line in lines
     }  # fmt: skip

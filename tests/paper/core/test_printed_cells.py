@@ -21,6 +21,7 @@ from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.tickets.signing import TaskFact
+from fleetbench.calc.tickets.steps import PlanStep, StepGiven
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import write_flow
@@ -34,6 +35,7 @@ from fleetbench.records.core.database import Database
 from fleetbench.records.gas.reads import FilledCylinder
 from fleetbench.records.parts.lookups import ProofFigures
 from fleetbench.records.tickets.reads import PhotographRecord, TicketRecord
+from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.records.units.history import EvidenceTable
 from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.canisters.history import FillLabel
@@ -293,6 +295,16 @@ def test_a_ticket(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: 
         moves=(out, into), tasks=(done, put_off),
     )  # fmt: skip
     answers(monkeypatch, printing, pictures_of={})
+    seal, out_of, undone = (
+        some.row(
+            TicketStep, number=number, task_id=done.task.task_id, plan=some.row(PlanStep, kind="seal"), photograph=None,
+            second=None,
+            given=some.row(StepGiven, state=state, seal="replaced", pieces=pieces, before=None, after=None,
+                           lubricant=None, lot=None),
+        )
+        for number, state, pieces in (("1.1", "done", 999), ("1.2", "left out", 0), ("1.3", "done", 0))
+    )  # fmt: skip
+    ticket = replace(ticket, steps=(seal, out_of, undone))
     page = printed(tmp_path / "ticket.pdf", lambda path: printing.print_ticket(desk, ticket, path))
     row, signed, record = ticket.row, ticket.signed_in, ticket.row.ticket
     assert signed is not None and outcome.conditions is not None
@@ -328,6 +340,13 @@ def test_a_ticket(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: 
         page.holds(task.task.ordinal, task.task.text, "critical", task.state, task.task.minutes,
                    f"{at(desk, task.task.settled_at)}, {task.task.person}")  # fmt: skip
     page.holds(f"{put_off.task.ordinal} put off ({put_off.task.times_put_off} times): {put_off.task.put_off_reason}")
+    page.holds("no.", "step", "asked for", "recorded", "state", "when, by whom")
+    for step, state in ((seal, "done"), (out_of, "left out"), (undone, "no record")):
+        used = () if state == "left out" else (f"replaced, 1 {step.part_type}, {step.lots[0]}",)
+        page.holds(step.number, step.plan.text, f"seal at {step.plan.what}, {step.plan.size}, replaced", *used, state,
+                   f"{at(desk, step.settled_at)}, {step.person}")  # fmt: skip
+    page.holds(f"{out_of.number} left out: {out_of.given.reason}")
+    page.holds(f"{undone.number} without its record: parts: 0 of {undone.plan.pieces} taken from stock")
     page.holds("Stays due", ticket.not_counted[0])
     page.holds("Openings", ticket.openings[0])
     page.holds("Disinfection", ticket.disinfections[0])

@@ -10,7 +10,9 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.words import surface_warning, whole_metres
@@ -234,7 +236,7 @@ def test_a_batch_into_a_folder_makes_a_file_a_sheet_with_plain_names(tmp_path: P
     sheets = [sample_pages.handover(tag="KB/../07"), sample_pages.handover(tag="KB-08", record="Ж")]
     assert handover_batch(sheets, tmp_path) == 2
     assert sorted(path.name for path in tmp_path.iterdir()) == [
-        "handover-KB----07-HIR-00217.pdf", "handover-KB-08--.pdf",
+        "handover-KB----07-HIR-00217.pdf", "handover-KB-08-Ж.pdf",
     ]  # fmt: skip
 
 
@@ -298,3 +300,19 @@ def test_regulators_stand_with_their_last_good_day() -> None:
     text = text_of(fitted=regulators)
     assert "bailout regulator RB-1, last valid day 2026-08-31" in text
     assert "oxygen first stage FS-2, last valid day not recorded" in text
+
+
+def test_checks_holds_and_tickets_are_named_in_the_divers_language_and_the_record_stays_in_its_words() -> None:
+    def check(name: str, result: Result) -> Check:
+        return Check(name, Moment.RELEASE, result, f"what {name} found, {{0}} %s", "")
+
+    found = sample_pages.handover(language="de", known_faults=("manual: strap torn", "ticket 2026-012: Replace cell 2"))
+    assessment = replace(
+        found.facts.assessment, checks=(check("part life", Result.STOP), check("cell age", Result.ADVISE))
+    )
+    text = " ".join(texts(made(write_handover, replace(found, facts=replace(found.facts, assessment=assessment)))))
+    for words in (
+        "Lebensdauer der Teile: what part life found, {0} %s", "Von Hand gesperrt: strap torn",
+        "Hinweis: Alter der Zellen: what cell age found", "Offener Auftrag 2026-012: Replace cell 2",
+    ):  # fmt: skip
+        assert words in text, words

@@ -127,14 +127,14 @@ def _modules() -> list[Any]:
 
 
 def _filled_classes() -> set[str]:
-    """The record classes named in a call of records_of."""
+    """The record classes named in a call of records_of, or that a read is made for."""
     return {
-        node.args[2].id
+        kind.id
         for module in _modules()
         for node in ast.walk(ast.parse(inspect.getsource(module)))
         if isinstance(node, ast.Call) and isinstance(node.func, ast.Name)
-        if node.func.id in ("records_of", "record_or_none") and isinstance(node.args[2], ast.Name)
-        if node.args[2].id != "kind"
+        if node.func.id in ("records_of", "record_or_none", "reads")
+        if isinstance(kind := node.args[-1], ast.Name) and kind.id != "kind"
     }
 
 
@@ -149,20 +149,24 @@ def _statements(database: Database) -> list[tuple[type[Any], Any]]:
 
     event.listen(database.engine, "before_execute", note)
     with database.engine.connect() as connection:
-        for read in _reads():
-            asked = list(inspect.signature(read).parameters.values())[1:]
+        for read, asked in _reads():
             read(connection, **{each.name: _value(each.annotation) for each in asked if each.default is each.empty})
     event.remove(database.engine, "before_execute", note)
     return made
 
 
-def _reads() -> Iterator[Callable[..., Any]]:
+def _reads() -> Iterator[tuple[Callable[..., Any], list[inspect.Parameter]]]:
+    """Every read, with what it asks for beside the connection."""
     for module in _modules():
         for name, read in inspect.getmembers(module, inspect.isfunction):
             asked = list(inspect.signature(read).parameters.values())
             mine = read.__module__ == module.__name__ and not module.__name__.endswith(("upkeep.tables", "core.schema"))
-            if mine and asked and asked[0].annotation is Connection and not name.startswith("_"):
-                yield read
+            if not mine or name.startswith("_"):
+                continue
+            if "reads.<locals>" in read.__code__.co_qualname:
+                yield read, asked
+            elif asked and asked[0].annotation is Connection:
+                yield read, asked[1:]
 
 
 _VALUES: dict[Any, Any] = {

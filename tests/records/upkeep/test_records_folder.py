@@ -14,7 +14,8 @@ from datetime import timedelta
 from pathlib import Path
 
 import pytest
-from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PrivateKey, Ed25519PublicKey
+from cryptography.hazmat.primitives.asymmetric.ed25519 import Ed25519PublicKey
+from sqlalchemy import text
 
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
@@ -34,6 +35,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.centres.random_fleet import NOW, RandomFleet
 from tests.conftest import Clock, Server
+from tests.faults.broken_records import resigned
 from tests.records.few_rows import AT, write_few_rows
 from tests.round_trip import carried, contents, went_round
 
@@ -66,6 +68,24 @@ def test_a_fleet_goes_to_a_server_and_back_unchanged(
     )
 
 
+def test_a_server_knows_at_once_how_large_the_tables_are_that_were_brought_to_it(
+    database: Database, server: Server, empty_file: Path, tmp_path: Path
+) -> None:
+    workplace = Workplace(database, Clock(NOW))
+    report = import_folder(workplace, RandomFleet(random.Random(3)).write(tmp_path / "sheets"))
+    assert report.added["fittings"] > 20
+    sizes = text("SELECT reltuples FROM pg_class WHERE relname = 'fitting'")  # PostgreSQL documentation, pg_class
+    if not database.is_sqlite:
+        with database.reading() as connection:
+            assert connection.scalar(sizes) == report.added["fittings"]
+        return
+    export_records(database, tmp_path / "out", desk=tmp_path, at=AT)
+    where = server.emptied()
+    import_records(tmp_path / "out", where, clock=lambda: LATER)
+    with closing(Database(where)) as again, again.reading() as connection:
+        assert connection.scalar(sizes) == report.added["fittings"]
+
+
 def test_the_files_are_plain_and_their_digests_and_signature_are_those_of_the_manifest(
     sqlite_database: Database, tmp_path: Path
 ) -> None:
@@ -85,20 +105,6 @@ def test_the_files_are_plain_and_their_digests_and_signature_are_those_of_the_ma
     key = Ed25519PublicKey.from_public_bytes(bytes.fromhex(manifest["key"]))
     key.verify(signature, b"records of a centre\n" + said.encode())
     assert {path.stat().st_mode & 0o077 for path in (tmp_path / "out").rglob("*")} == {0}
-
-
-def resigned(folder: Path) -> None:
-    """Make a manifest that fits whatever the files hold now, signed with another key, as a forger would."""
-    said = json.loads((folder / MANIFEST).read_text(encoding="utf-8"))
-    for name, told in said["tables"].items():
-        data = (folder / TABLES / f"{name}.jsonl").read_bytes()
-        told.update(bytes=len(data), sha256=hashlib.sha256(data).hexdigest(), rows=data.count(b"\n"))
-    key = Ed25519PrivateKey.generate()
-    said.pop("signature")
-    said["key"] = key.public_key().public_bytes_raw().hex()
-    text = json.dumps(said, sort_keys=True, separators=(",", ":"), ensure_ascii=False)
-    said["signature"] = key.sign(b"records of a centre\n" + text.encode()).hex()
-    (folder / MANIFEST).write_text(json.dumps(said), encoding="utf-8")
 
 
 def edited(name: str, old: str, new: str) -> Callable[[Path], None]:

@@ -15,7 +15,7 @@ from fleetbench.workshop.tickets.work import open_ticket
 from tests.centres.bench_centre import Keys, write_centre
 from tests.fuzz_tampering import tamper
 
-SHORT = 60
+SHORT = 40
 
 
 @pytest.fixture

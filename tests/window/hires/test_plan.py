@@ -1,5 +1,6 @@
 """The plan driven by keys: made off the window's thread, ticked, accepted in one act, and called off."""
 
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -21,6 +22,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.plan import PlanChange
 from tests.centres.hire_centre import HireCentre
+from tests.paper.pdf_reader import texts
 
 
 @pytest.fixture
@@ -58,10 +60,12 @@ def page(qtbot: QtBot, theme: Theme, background: Background, centre: HireCentre)
 
 def made_plan(qtbot: QtBot, page: PlanView) -> None:
     QTest.keyClick(page.make_button, Qt.Key.Key_F5, Qt.KeyboardModifier.ShiftModifier)
-    qtbot.waitUntil(lambda: page.page is not None and page._job is None, timeout=20_000)
+    qtbot.waitUntil(lambda: page.page is not None and not page.work.is_busy, timeout=20_000)
 
 
-def test_a_plan_is_made_ticked_and_accepted_by_keys(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
+def test_a_plan_is_made_ticked_and_accepted_by_keys(
+    qtbot: QtBot, page: PlanView, centre: HireCentre, tmp_path: Path
+) -> None:
     before = len(centre.rows(BookingUnit))
     made_plan(qtbot, page)
     assert page.summary == "3 of 3 bookings met; none unmet"
@@ -73,12 +77,27 @@ def test_a_plan_is_made_ticked_and_accepted_by_keys(qtbot: QtBot, page: PlanView
     qtbot.waitUntil(lambda: "2 bookings changed" in page.banner.text, timeout=20_000)
     assert len(centre.rows(BookingUnit)) == before + 2
     assert page.model.rowCount() == 0
+    qtbot.waitUntil(page.undo_button.isEnabled, timeout=20_000)
+    page.exports.write_to(tmp_path / "bench-day.pdf")
+    qtbot.waitUntil(lambda: page.banner.text.startswith("Written to"), timeout=20_000)
+    assert "Bench day" in " ".join(texts((tmp_path / "bench-day.pdf").read_bytes()))
+    assert page.undo_button.text() == "Undo plan P-2026-001"
+    QTest.mouseClick(page.undo_button, Qt.MouseButton.LeftButton)
+    dialog = page.dialog
+    assert dialog is not None
+    QTest.keyClicks(dialog["reason"], "the course fell through")
+    QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    qtbot.waitUntil(lambda: page.banner.text.startswith("P-2026-001 is undone."), timeout=20_000)
+    assert [each.booking_id for each in centre.rows(BookingUnit) if each.taken_off_at is None] == [
+        each.booking_id for each in centre.rows(BookingUnit)[:before]
+    ]
+    qtbot.waitUntil(lambda: not page.undo_button.isEnabled(), timeout=20_000)
 
 
 def test_a_plan_that_is_called_off_changes_nothing(qtbot: QtBot, page: PlanView, centre: HireCentre) -> None:
     page.make()
-    page.call_off()
-    qtbot.waitUntil(lambda: page._job is None, timeout=20_000)
+    page.work.cancel()
+    qtbot.waitUntil(lambda: not page.work.is_busy, timeout=20_000)
     assert page.page is None or page.banner.text == ""
     assert page.make_button.isVisible()
 

@@ -59,7 +59,7 @@ def check(page: BringInPage, folder: Path, qtbot: Any) -> None:
     """Type the folder and press Enter."""
     page.folder_field.setText(str(folder))
     qtbot.keyClick(page.folder_field, Qt.Key.Key_Return)
-    qtbot.waitUntil(lambda: not page.cancel_button.isVisible(), timeout=60_000)
+    qtbot.waitUntil(lambda: not page.work.cancel_button.isVisible(), timeout=60_000)
 
 
 def test_a_folder_is_checked_first_and_then_taken_in_whole(
@@ -96,7 +96,7 @@ def test_it_can_be_called_off_and_then_nothing_was_brought_in(
 ) -> None:
     check(page, many_sheets, qtbot)
     qtbot.mouseClick(page.take_button, Qt.MouseButton.LeftButton)
-    qtbot.mouseClick(page.cancel_button, Qt.MouseButton.LeftButton)
+    qtbot.mouseClick(page.work.cancel_button, Qt.MouseButton.LeftButton)
     qtbot.waitUntil(lambda: page.banner.text == "Cancelled: nothing was imported.", timeout=60_000)
     assert list_units(empty_workplace) == ()
 

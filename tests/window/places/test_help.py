@@ -29,7 +29,8 @@ from tests.house.test_words import RETIRED
 
 CALC = Path(__file__).parents[3] / "fleetbench" / "calc"
 JUDGE_NOTHING = {
-    "cells.words", "cells.blame_words", "bench.half_done", "core.doors", "core.refusal", "core.verdict",
+    "cells.words", "cells.blame_words", "bench.half_done", "bench.meter", "core.doors", "core.letters",
+    "core.refusal", "core.verdict",
     "core.wall_time", "parts.kinds",
     "hires.languages",
     "import_export.book_limits",

@@ -9,9 +9,11 @@ import fleetbench.window
 NOT_MEASURED = {
     "planned": {"altitude of the dive site", "name", "diluent oxygen", "diluent helium", "water", "depth", "days",
                 "bench hours a day"},
-    "counted, booked or worked": {"pieces", "price", "Deposit back", "wanted", "counted", "quantity", "least", "minutes"},
+    "counted, booked or worked": {"pieces", "price", "Deposit back", "wanted", "counted", "quantity", "least",
+                                  "minutes", "years", "a_day"},
     "stated by a maker, a rule or a certificate": {
         "size_l", "working_bar", "visual_months", "months", "use_within_hours", "amount", "uncertainty", "digit",
+        "range_low", "range_high",
         "_name(gas, line)", "f'years of {kind}'",
     },
 }  # fmt: skip

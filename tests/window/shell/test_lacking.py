@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QDialog, QMessageBox, QWidget
 from pytestqt.qtbot import QtBot
 
 from fleetbench.paper.canisters.labels import write_fill_labels
+from fleetbench.paper.core import scripts
 from fleetbench.window.shell.pictures import lacking_words, print_pages
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made
@@ -33,8 +34,11 @@ def test_a_name_that_would_print_as_boxes_is_asked_about_before_the_printer_is_c
     parent = QWidget()
     qtbot.addWidget(parent)
     whole = made(write_fill_labels, [sample_pages.fill_label()])
-    lacking = made(write_fill_labels, [sample_pages.fill_label(diver="علي")])
-    assert lacking_words(whole) == "" and "□" in lacking_words(lacking)
+    lacking = made(write_fill_labels, [sample_pages.fill_label(diver="བསྟན་")])
+    assert lacking_words(whole) == "" and "□" in lacking_words(lacking) and "cjk" not in lacking_words(lacking)
+    with monkeypatch.context() as bare:
+        bare.setattr(scripts, "east_asian_faces", lambda: False)
+        assert "extra named cjk" in lacking_words(lacking)
     assert not print_pages([whole, lacking], parent)
     assert (len(told), chosen) == (1, []), "cancelled before the printer was asked for"
     assert not print_pages([whole, lacking], parent)

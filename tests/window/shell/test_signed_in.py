@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QApplication, QComboBox, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
+from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import ACTS
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.people.tables import Person, PersonPrivate
@@ -21,7 +22,7 @@ from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.place import PageKey
-from fleetbench.window.shell.signed_in import SignedIn, plain_letters
+from fleetbench.window.shell.signed_in import SignedIn
 from fleetbench.workshop.core.workplace import Workplace
 
 RECORDS = {
@@ -53,7 +54,7 @@ def choose(qtbot: QtBot, desk: Desk, typed: str) -> None:
     qtbot.keyClick(desk.window, Qt.Key.Key_S, Qt.KeyboardModifier.ControlModifier | Qt.KeyboardModifier.ShiftModifier)
     names = desk.window.chooser.list
     qtbot.waitUntil(names.isVisible)
-    qtbot.keyClicks(names.field, plain_letters(typed))
+    qtbot.keyClicks(names.field, folded_name(typed))
     qtbot.keyClick(names.field, Qt.Key.Key_Return)
     qtbot.waitUntil(lambda: not names.isVisible())
     settle(qtbot, desk)
@@ -184,7 +185,7 @@ def test_a_dialog_asks_who_is_signed_in_before_anything_is_typed(qtbot: QtBot, d
     settle(qtbot, desk)
     assert not any(isinstance(each, ActDialog) and each.isVisible() for each in QApplication.topLevelWidgets())
     qtbot.mouseClick(button, Qt.MouseButton.LeftButton)
-    qtbot.keyClicks(head.list.field, plain_letters(names(desk)["manager"]))
+    qtbot.keyClicks(head.list.field, folded_name(names(desk)["manager"]))
     qtbot.keyClick(head.list.field, Qt.Key.Key_Return)
     settle(qtbot, desk)
     dialog = next(each for each in QApplication.topLevelWidgets() if isinstance(each, ActDialog) and each.isVisible())
@@ -195,11 +196,11 @@ def test_a_dialog_asks_who_is_signed_in_before_anything_is_typed(qtbot: QtBot, d
 
 
 def test_names_are_found_without_accents(qtbot: QtBot, desk: Desk) -> None:
-    assert [plain_letters(name) for name in ("Núria Łęcka", "Søren Štěrba", "ÅSA")] == [
+    assert [folded_name(name) for name in ("Núria Łęcka", "Søren Štěrba", "ÅSA")] == [
         "nuria lecka", "soren sterba", "asa",
     ]  # fmt: skip
-    accented = next(each for each in desk.background.signed_in.offered if plain_letters(each.name) != each.name.lower())
-    choose(qtbot, desk, plain_letters(accented.name))
+    accented = next(each for each in desk.background.signed_in.offered if folded_name(each.name) != each.name.lower())
+    choose(qtbot, desk, folded_name(accented.name))
     assert desk.background.signed_in.person == accented
 
 

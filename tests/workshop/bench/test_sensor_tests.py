@@ -14,6 +14,7 @@ from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.equipment import list_equipment
 from fleetbench.workshop.bench.measured import SetUp, Stamped, record_measured
 from fleetbench.workshop.bench.offers import Method, unit_offers
+from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import list_units, unit_page
 from tests.centres.ready_centre import Centre
@@ -30,6 +31,14 @@ def centre(workplace: Workplace, clock: Any) -> Centre:
 def said(centre: Centre) -> str:
     checks = unit_page(centre.workplace, "LK-01").assessment.checks
     return next((f"{each.result}: {each.evidence}" for each in checks if each.check == CHECK), "not asked for")
+
+
+def fit_any_part(centre: Centre, slot: int) -> None:
+    """Any part will do to fill a new slot."""
+    with centre.act() as act:
+        battery = act.get(Part, centre.part("BATT-L-LK-01"), "part")
+        spare = act.add(Part(part_type_id=battery.part_type_id, serial="INVENTED-1", owner_id=centre.keys.centre.owner))
+        act.add(Fitting(part_id=spare.id, slot_id=slot, unit_id=centre.one, fitted_at=act.at))
 
 
 def test_a_battery_whose_charges_are_limited_stops_the_unit_until_they_were_read_and_again_over_the_limit(
@@ -57,11 +66,8 @@ def test_a_sensor_is_read_against_its_gas_with_the_gas_and_its_uncertainty_kept(
     kind = centre.keys.centre.unit_type
     slot = centre.add(Slot(unit_type_id=kind, name="carbon dioxide sensor", kind="carbon dioxide sensor", ordinal=99))
     assert not [each for each in unit_offers(centre.workplace, "LK-01") if "carbon dioxide" in each.kind]
-    battery = centre.part("BATT-L-LK-01")
-    with centre.act() as act:  # any part will do to fill the new slot
-        spare = act.add(Part(part_type_id=act.get(Part, battery, "part").part_type_id, serial="CO2-1",
-                             owner_id=centre.keys.centre.owner))  # fmt: skip
-        act.add(Fitting(part_id=spare.id, slot_id=slot, unit_id=centre.one, fitted_at=act.at))
+    fit_any_part(centre, slot)
+    with centre.act() as act:
         act.add(Limit(unit_type_id=kind, name="carbon dioxide span tolerance", amount=10, unit="%", source="invented",
                       maker=True))  # fmt: skip
     span = next(each for each in unit_offers(centre.workplace, "LK-01") if each.kind == "carbon dioxide span")
@@ -92,3 +98,30 @@ def test_a_solenoid_that_was_heard_needs_no_flow_and_one_that_lets_too_little_th
                             [Stamped(now, 300.0)])  # fmt: skip
     assert found.answer.verdict == "reject", found.answer.sentence
     assert unit_page(sample_workplace, "B-01").row.fit == "hold"
+
+
+def test_a_screen_found_broken_holds_the_unit_until_it_was_looked_at_again(centre: Centre) -> None:
+    kind = centre.keys.centre.unit_type
+    slot = centre.add(Slot(unit_type_id=kind, name="handset 1", kind="handset", ordinal=99))
+    fit_any_part(centre, slot)
+    before = said(centre)
+    for held in (False, None):
+        centre.clock.advance(minutes=1)
+        record_test(centre.workplace, "LK-01", "handset screen", held=held, slot="handset 1")
+        assert said(centre).startswith("stop: ") and "handset screen, handset 1: " in said(centre)
+    centre.clock.advance(minutes=1)
+    record_test(centre.workplace, "LK-01", "handset screen", held=True, slot="handset 1")
+    assert said(centre) == before
+
+
+def test_a_sensor_read_without_a_limit_to_judge_it_by_holds_its_unit(centre: Centre) -> None:
+    kind = centre.keys.centre.unit_type
+    slot = centre.add(Slot(unit_type_id=kind, name="carbon dioxide sensor", kind="carbon dioxide sensor", ordinal=99))
+    fit_any_part(centre, slot)
+    before = said(centre)
+    centre.clock.advance(minutes=1)
+    key = next(each.key for each in unit_offers(centre.workplace, "LK-01") if each.kind == "carbon dioxide zero")
+    set_up = SetUp(reference=0.0, reference_u=0.1)
+    done = record_measured(centre.workplace, "LK-01", key, set_up, [Stamped(centre.clock(), 0.4)])
+    assert done.answer.verdict == "repeat"
+    assert said(centre).startswith("stop: carbon dioxide zero, carbon dioxide sensor:") and said(centre) != before

@@ -154,7 +154,7 @@ def test_a_plan_is_answered_with_margin_and_reason_for_every_canister(
     answer = found.answer_of(part_id)
     assert answer is not None
     assert (answer.answer, answer.minutes, answer.margin) == (True, pytest.approx(180), pytest.approx(80))
-    assert "180 min rated at 12 C, 20 m" in answer.reason
+    assert "180 min rated at 12 °C, 20 m" in answer.reason
     assert [each.answer for each in found.answers] == [True, False, False]
     assert {each.reason for each in found.answers if not each.answer} == {"nothing is packed in it"}
 

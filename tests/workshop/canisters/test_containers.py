@@ -50,8 +50,8 @@ def test_a_received_container_is_sealed_and_whole(bench: Workplace, keys: Absorb
     ("changes", "said"),
     [
         ({"lot": " "}, "lot: is empty"),
-        ({"kg": 0}, "kilograms: 0 is outside"),
-        ({"kg": None}, "kilograms: is missing"),
+        ({"kg": 0}, "net mass: 0 is outside"),
+        ({"kg": None}, "net mass: is missing"),
         ({"received_on": date(2026, 5, 5)}, "received on: lies ahead"),
         ({"last_good_day": date(2026, 5, 3)}, "had passed when it was received; send it back"),
         ({"code": "CELL-L"}, "absorbent CELL-L: no part type counted in kilograms"),

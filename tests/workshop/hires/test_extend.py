@@ -10,7 +10,7 @@ from fleetbench.records.hires.tables import Acceptance, Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType, PartTypeLife
 from fleetbench.records.units.tables import Slot
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
+from fleetbench.workshop.hires.edit import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting
 from tests.centres.hire_centre import HireCentre
 

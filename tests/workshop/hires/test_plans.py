@@ -3,21 +3,27 @@
 How good plans are is held against every plan tried in tests/calc/test_planning.py.
 """
 
+from datetime import timedelta
 from typing import Any
 
 import pytest
 
 from fleetbench.calc.hires.plan_facts import faults
+from fleetbench.calc.turn_rounds.card import DRYING_HOURS
+from fleetbench.paper.core.document import PageSize
+from fleetbench.paper.hires.bench_day import write_bench_day
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.lookups import booking_by_code, lines_of
+from fleetbench.records.hires.lookups import booking_by_code, lines_of, terms_of
 from fleetbench.records.hires.tables import Acceptance, BookingUnit, SheetSignature
-from fleetbench.records.parts.tables import Part
-from fleetbench.records.tickets.tables import Task, Ticket
+from fleetbench.records.parts.tables import Part, PartOrder
+from fleetbench.records.places.tables import Limit
+from fleetbench.records.tickets.tables import Disinfection, Task, Ticket
 from fleetbench.records.units.tables import Absence, Hold
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.booking import Booked, BookingEntry, book
 from fleetbench.workshop.hires.fitness import BookUnfit, left_unmet
 from fleetbench.workshop.hires.plan import (
@@ -28,9 +34,15 @@ from fleetbench.workshop.hires.plan import (
     make_plan,
     set_bench_hours,
 )
-from fleetbench.workshop.hires.sold import accept_plan, look_before_accepting
+from fleetbench.workshop.hires.sold import accept_plan, last_plan, look_before_accepting, undo_plan
 from fleetbench.workshop.parts.demand import list_reservations
+from fleetbench.workshop.parts.orders import order_list
+from fleetbench.workshop.parts.receive import Delivery, receive_serials
+from fleetbench.workshop.tickets.work import add_finding
+from fleetbench.workshop.turn_rounds.card import open_card
 from tests.centres.hire_centre import HireCentre
+from tests.paper.pdf_reader import made, texts
+from tests.paper.sample_pages import LETTERHEAD
 
 
 @pytest.fixture
@@ -94,6 +106,13 @@ def test_what_is_unmet_is_told_with_its_smallest_cause(centre: HireCentre) -> No
     page = planned(centre)
     (miss,) = page.unmet
     assert (miss.code, miss.missing, miss.cures) == (code, 1, ("1 unit of TYPE-L",))
+    # H-7 stands from today through day 2 on the only unit that is here and fit.
+    assert miss.ways == (
+        f"{code} from {centre.day(3)} to {centre.day(4)}",
+        f"H-7 from {centre.day(3)} to {centre.day(5)}, which frees LK-01: ring",
+        "LK-02, once it is let go: manual hold: strap torn",
+        f"borrow 1 of TYPE-L from {centre.day(1)} to {centre.day(2)}",
+    )
     assert page.plan.bound.unmet == page.plan.score.unmet == 1
     assert {line.split(":")[0] for line in page.left_out} == {"LK-02", "LK-03"}
 
@@ -238,3 +257,137 @@ def test_a_hold_that_a_person_lifts_is_cured_by_no_ticket(centre: HireCentre) ->
     with pytest.raises(Refused, match="a manager books them with a reason"):
         accept_plan(centre.workplace, page.changes, [visit])
     assert (on(centre, code), centre.rows(Ticket)) == ([], [])
+
+
+def test_a_plan_is_undone_in_one_act_and_everything_stands_as_before(centre: HireCentre) -> None:
+    hold(centre, "LK-02")
+    reject_a_cell(centre, "LK-03")
+    use_up_the_shelf(centre)
+    code = hire(centre, 5, 6, when_full="wait").code
+    exchanged = PlanChange("H-7", "LK-01", "LK-03", centre.today, centre.day(2), "somebody")
+    put_on = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
+    visit = BenchVisit("LK-03", centre.day(4), 20, ("replace cell 2",), ("1 CELL-A",), 0)
+    before = standing(centre, code)
+    decision = BookUnfit("sewn on Friday", centre.manager, "2468")
+    done = accept_plan(centre.workplace, [exchanged, put_on], [visit], unfit=decision)
+    assert (on(centre, "H-7"), on(centre, code)) == (["LK-03"], ["LK-03"])
+    (order,) = centre.rows(PartOrder)
+    assert (order.made_for, order.arrived, len(done.ordered), len(done.tickets)) == (done.code, 0, 1, 1)
+    assert last_plan(centre.workplace) == done.code
+    undone = undo_plan(centre.workplace, done.code, "the course fell through")
+    assert standing(centre, code) == before
+    assert (undone.withdrawn, undone.left, undone.not_moved_back) == (done.tickets, (), ())
+    assert set(undone.moved_back) == {"H-7 is on LK-01 again", f"{code} is without LK-03 again"}
+    assert (len(undone.cancelled), undone.arrived, list_reservations(centre.workplace)) == (1, (), ())
+    assert last_plan(centre.workplace) is None
+    with pytest.raises(Refused, match="was undone; make a new plan"):
+        undo_plan(centre.workplace, done.code, "again")
+    assert verify(centre.workplace.database).first_break is None
+
+
+def test_what_was_worked_on_came_or_was_given_away_since_stays_and_is_told(centre: HireCentre) -> None:
+    reject_a_cell(centre, "LK-03")
+    use_up_the_shelf(centre)
+    code = hire(centre, 5, 6).code
+    change = PlanChange("H-7", "LK-01", "LK-02", centre.today, centre.day(2), "somebody")
+    put_on = PlanChange(code, None, "LK-03", centre.day(5), centre.day(6), "somebody")
+    visit = BenchVisit("LK-03", centre.day(4), 20, ("replace cell 2",), ("1 CELL-A",), 0)
+    done = accept_plan(centre.workplace, [change, put_on], [visit])
+    add_finding(centre.workplace, centre.rows(Ticket)[-1].id, "seat of the cell is worn")
+    kind = next(each for each in order_list(centre.workplace) if any("on order" in why for why in each.why))
+    receive_serials(centre.workplace, kind.code, ["C-NEW-1"], Delivery())
+    given = hire(centre, 0, 1, "LK-01").code
+    undone = undo_plan(centre.workplace, done.code, "the course fell through")
+    assert (undone.withdrawn, undone.left) == ((), done.tickets)
+    assert (undone.cancelled, len(undone.arrived)) == ((), 1)
+    assert (undone.moved_back, undone.not_moved_back) == ((f"{code} is without LK-03 again",), ("H-7 stays on LK-02",))
+    assert (on(centre, "H-7"), on(centre, given), on(centre, code)) == (["LK-02"], ["LK-01"], [])
+
+
+def hang_to_dry(centre: HireCentre, tag: str) -> None:
+    open_card(centre.workplace, tag)
+    with centre.workplace.transaction("write", "test") as act:
+        act.add(Disinfection(unit_id=centre.units[tag], at=act.at, agent="Agent A", strength="1 %", contact_minutes=10,
+                             rinsed=True, person_id=centre.keys.centre.technician))  # fmt: skip
+
+
+def test_a_loop_that_hangs_to_dry_is_planned_for_no_day_before_it_is_dry(centre: HireCentre) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        act.add(Limit(name=DRYING_HOURS, amount=60.0, unit="h", source="the centre's own", maker=False))
+    hang_to_dry(centre, "LK-01")
+    (unit,) = (each for each in gathered(centre.workplace, 20, None).facts.units if each.tag == "LK-01")
+    # From Monday morning, 60 hours end on Wednesday evening.
+    assert unit.in_hand == 2
+    day = bench_day(centre.workplace)
+    assert "hangs to dry until 2026-05-06" in dict(day.waits)["LK-01"]
+    later = bench_day(centre.workplace, centre.day(3))
+    assert "LK-01" in [job.tag for _, given in later.people for _, job in given]
+
+
+def test_what_is_on_order_comes_on_its_day_and_is_not_ordered_twice(centre: HireCentre) -> None:
+    reject_a_cell(centre, "LK-03")
+    use_up_the_shelf(centre)
+    cell = next(each for each in centre.rows(Part) if each.serial == "C-LK-03-2")
+    with centre.workplace.transaction("write", "test") as act:
+        act.add(PartOrder(part_type_id=cell.part_type_id, pieces=1, ordered_at=act.at,
+                          ordered_by_id=centre.manager, expected_on=centre.day(4)))  # fmt: skip
+    hold(centre, "LK-02")
+    hire(centre, 8, 9, "LK-01")
+    code = hire(centre, 8, 9, when_full="wait").code
+    page = planned(centre)
+    assert (page.orders, page.unmet) == ((), ())
+    (change,) = (each for each in page.changes if each.code == code)
+    (visit,) = (each for each in page.visits if each.tag == change.to_tag == "LK-03")
+    assert centre.day(4) <= visit.ready_on < centre.day(8)
+    assert accept_plan(centre.workplace, page.changes, page.visits).ordered == ()
+
+
+def use_up_the_shelf(centre: HireCentre) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        for each in centre.rows(Part):
+            if each.state == "stock":
+                act.change(act.session.get(Part, each.id), state="scrapped")
+
+
+def standing(centre: HireCentre, code: str) -> tuple[Any, ...]:
+    with centre.workplace.database.read_session() as session:
+        terms = terms_of(session, booking_by_code(session, code).id)
+        waits = terms.waiting_since if terms is not None else None
+    return on(centre, "H-7"), on(centre, code), waits, list_reservations(centre.workplace)
+
+
+def test_the_bench_day_says_who_does_what_what_to_fetch_what_hangs_and_what_waits_for_its_part(
+    centre: HireCentre,
+) -> None:
+    reject_a_cell(centre, "LK-02")
+    reject_a_cell(centre, "LK-03")
+    codes = [hire(centre, 2, 3, tag, unfit=BookUnfit("will be done", centre.manager, "2468")).code
+             for tag in ("LK-02", "LK-03")]  # fmt: skip
+    hang_to_dry(centre, "LK-01")
+    spare = [each for each in centre.rows(Part) if each.state == "stock" and "C-" in (each.serial or "")]
+    with centre.workplace.transaction("write", "test") as act:
+        for each in spare[1:]:
+            act.change(act.session.get(Part, each.id), state="scrapped")
+    page = planned(centre)
+    done = accept_plan(centre.workplace, (), [BenchVisit(tag, centre.day(1), 20, ("replace cell 2",), (), 0)
+                                              for tag in ("LK-02", "LK-03")])  # fmt: skip
+    assert (len(done.tickets), len(done.ordered), page.today) == (2, 1, centre.today)
+    day = bench_day(centre.workplace)
+    jobs = {job.tag: (name, start, job) for name, given in day.people for start, job in given}
+    assert day.opens.hour == max(8, day.opens.hour) and day.minutes <= 360.0
+    name, start, first = jobs["LK-02"]
+    assert (first.work, first.ready_by, first.wanted_for) == (("Replace cell 2",), centre.day(1), codes[0])
+    assert spare[0].serial in first.fetch[0]
+    (waits,) = (why for tag, why in day.waits if tag == "LK-03")
+    assert "on order, expected" in waits
+    (hung,) = day.hanging
+    assert (hung.unit, hung.dry_from - hung.disinfected_at) == ("LK-01", timedelta(hours=12))
+    assert jobs["LK-01"][1] >= (hung.dry_from - day.opens).total_seconds() / 60 if "LK-01" in jobs else True
+    assert start == min(each[1] for each in jobs.values() if each[0] == name)
+    for size in PageSize:
+        pdf = made(write_bench_day, day, head=LETTERHEAD, size=size)
+        (text,) = texts(pdf)
+        assert all(each in text for each in ("LK-02", "Replace cell 2", spare[0].serial, "on order, expected", name))
+        assert text.count("[ ]") >= len(jobs)
+    with pytest.raises(Refused, match="enter a day from today on"):
+        bench_day(centre.workplace, centre.day(-1))

@@ -12,7 +12,7 @@ from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.lookups import booking_by_code, lines_of
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.parts.tables import Part, PartOrder
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.tables import Hold
 from fleetbench.records.upkeep.verify import verify
@@ -134,3 +134,18 @@ def test_other_days_near_by_are_told_where_these_are_full(centre: HireCentre) ->
     hire(centre, 6, 6, "LK-01")
     page = asked(centre, 2, 6, 6)
     assert page.other_days[0] in ((centre.day(5), centre.day(5)), (centre.day(7), centre.day(7)))
+
+
+def test_a_part_on_order_is_waited_for_and_not_ordered_again(centre: HireCentre) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        cell = next(each for each in centre.rows(Part) if each.serial == "C-LK-03-2")
+        for each in centre.rows(Part):
+            if each.state == "stock":
+                act.change(act.session.get(Part, each.id), state="scrapped")
+        order = act.add(PartOrder(part_type_id=cell.part_type_id, pieces=1, ordered_at=act.at,
+                                  ordered_by_id=centre.manager, expected_on=centre.day(3)))  # fmt: skip
+    sale = best(asked(centre, 3))
+    assert (sale.work, sale.awaited, sale.ordered, sale.missing) == (("LK-03",), ("LK-03",), (), 0)
+    assert f"on order, expected by {centre.day(3)}" in asked(centre, 3).offers[0].steps[0]
+    assert sell(centre.workplace, entry(centre), sale).ordered == ()
+    assert [each.id for each in centre.rows(PartOrder)] == [order.id]

@@ -18,7 +18,7 @@ from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.records_folder import import_records
 from fleetbench.records.upkeep.verify import verify
-from fleetbench.workshop.hires.extend import extend_hire, look_before_extending
+from fleetbench.workshop.hires.edit import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before
 from fleetbench.workshop.hires.list import handover_facts
 from fleetbench.workshop.hires.receive import receive

@@ -21,6 +21,7 @@ from fleetbench.shipped import shipped
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.export import export_folder
+from fleetbench.workshop.import_export.files import read_folder
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.import_export.values import Site, read_cell, write_cell
 from tests.centres.kept_centres import kept
@@ -66,6 +67,10 @@ def test_an_export_taken_into_its_own_database_changes_nothing(filled: Workplace
 
 def test_the_sample_fleet_comes_out_as_it_went_in(sample_workplace: Workplace, tmp_path: Path) -> None:
     paths = export_folder(sample_workplace, tmp_path / "out")
+    again = import_folder(sample_workplace, tmp_path / "out")
+    assert (again.faults, again.written, sum(again.added.values())) == ((), False, 0)
+    rows = {name: len(sheet.rows) for name, sheet in read_folder(tmp_path / "out").sheets.items()}
+    assert again.unchanged == rows, "its own export changes nothing: every row is known"
     assert {name for name, spec in SHEETS.items() if not spec.optional} <= {path.stem for path in paths}
     for path in paths:
         source = shipped("sample_fleet") / path.name

@@ -47,6 +47,8 @@ def add(sheet: str, **cells: str) -> Callable[[Rows], None]:
         (put("limits", amount="900"), "limits", "amount", "out of range"),
         (put("part_type_lives", amount="99999"), "part_type_lives", "amount", "over any part's life"),
         (put("qualifications", seen_by="T1"), "qualifications", "seen_by", "seen by a manager"),
+        (put("equipment", address="TCPIP::192.0.2.9::5025::SOCKET", query="OUTP ON"), "equipment", "query", "?"),
+        (put("equipment", query="MEAS:VOLT:DC?"), "equipment", "address", "is missing"),
         (put("acceptances", person="T1"), "acceptances", "person", "is for a manager"),
     ],
 )

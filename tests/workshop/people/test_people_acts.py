@@ -131,10 +131,13 @@ def test_at_a_window_somebody_must_be_chosen_once_anybody_is_recorded(sqlite_dat
 
 def test_a_contact_that_another_desk_saved_meanwhile_is_shown_and_not_lost(manager: Workplace) -> None:
     renter = enter_person(manager, "R-7", "renter", "Zoë Ångström", "zoe@mail.invalid")
-    seen = "Zoë Ångström", "zoe@mail.invalid"
+    seen = {"name": "Zoë Ångström", "contact": "zoe@mail.invalid"}
     change_contact(manager, renter, "Zoë Ångström", "0555 emergency", seen)
-    with pytest.raises(Clash, match="another desk saved 'Zoë Ångström, 0555 emergency' meanwhile") as clash:
-        change_contact(manager, renter, "Zoë Ångström-Ek", "zoe@mail.invalid", seen)
+    with pytest.raises(Clash, match="person R-7: contact: 0555 emergency by another desk, 0555 other here") as clash:
+        change_contact(manager, renter, "Zoë Ångström-Ek", "0555 other", seen)
     assert person_page(manager, "R-7").row.contact == "0555 emergency"
-    change_contact(manager, renter, "Zoë Ångström-Ek", "0555 emergency", clash.value.now)
-    assert person_page(manager, "R-7").row.name == "Zoë Ångström-Ek"
+    change_contact(manager, renter, "Zoë Ångström-Ek", "zoe@mail.invalid", seen)
+    row = person_page(manager, "R-7").row
+    assert (row.name, row.contact) == ("Zoë Ångström-Ek", "0555 emergency"), "the contact was left as it was seen"
+    change_contact(manager, renter, "Zoë Ångström-Ek", "0555 other", seen | clash.value.now)
+    assert person_page(manager, "R-7").row.contact == "0555 other"

@@ -18,6 +18,7 @@ from fleetbench.workshop.parts.lives import rebuild_lives
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.places.accept import bring_accepted, folder_looked_at, would_move
 from fleetbench.workshop.places.register import history_of, register_rows
+from fleetbench.workshop.units.list import list_units, unit_page
 from tests.conftest import Clock
 from tests.workshop.small_folder import Rows, small_rows, spoiled, write_folder
 
@@ -88,6 +89,7 @@ def test_a_changed_row_of_a_folder_is_a_change_to_accept(workplace: Workplace, t
     report = looked(workplace, tmp_path, shorter)
     assert (report.written, report.faults) == (False, ())
     (change,) = report.changes
+    assert report.said == ("2 cells now end earlier.", "2 cells are past the last valid day then.")
     assert (change.sheet, change.row, change.column, change.before, change.after) == (
         "part_type_lives", 2, "amount", "12", "1",
     )  # fmt: skip
@@ -97,9 +99,33 @@ def test_a_changed_row_of_a_folder_is_a_change_to_accept(workplace: Workplace, t
     assert looked(workplace, tmp_path, shorter).changes == ()
 
 
+def test_what_is_told_before_a_change_is_accepted_is_what_its_act_does(
+    sample_workplace: Workplace, tmp_path: Path
+) -> None:
+    manager = next(each for each in list_people(sample_workplace) if each.role == "manager")
+    sample_workplace = sample_workplace.as_person(manager.person_id)
+    page = unit_page(sample_workplace, "B-01")
+    assert page.row.fit == "ready"
+    serials = [each.part.label for each in page.cells if each.part is not None]
+    text = "Serial,Kind,Made,Opened\n" + "".join(f"{serial},cell,2023-01,2023-01-09\n" for serial in serials)
+    table, layout = opened(tmp_path, text)
+    held = [row.tag for row in list_units(sample_workplace) if row.fit == "hold"]
+    told = would_move(sample_workplace, table, layout, {}, name="cells.csv")
+    assert told == (
+        f"{len(serials)} cells now end earlier.", f"{len(serials)} cells are past the last valid day then.",
+        "1 unit is on hold now: B-01.",
+    )  # fmt: skip
+    assert [row.tag for row in list_units(sample_workplace) if row.fit == "hold"] == held
+    done = bring_accepted(sample_workplace, table, layout, {}, name="cells.csv", why=WHY)
+    assert done.said == (told[0], told[2])
+    assert unit_page(sample_workplace, "B-01").row.fit == "hold"
+
+
 def test_a_looser_limit_of_a_folder_asks_for_a_source_and_is_told_as_looser(
     workplace: Workplace, tmp_path: Path
 ) -> None:
+    before = looked(workplace, tmp_path, changed("limits", 0, amount="7"))
+    assert before.said[0].startswith("Limits, row 2: source: the limit gets looser, 8.5 mV to 7 mV; name the document")
     with pytest.raises(Refused, match=r"limits, row 2: source: the limit gets looser, 8\.5 mV to 7 mV; name the doc"):
         looked(workplace, tmp_path, changed("limits", 0, amount="7"), WHY)
     done = looked(

@@ -157,7 +157,7 @@ def test_a_reason_must_be_given_and_another_desk_is_never_overwritten(workplace:
     with pytest.raises(Refused, match="reason: is empty"):
         correct(workplace, "units", key, {"serial": "1020"}, " ")
     correct(workplace, "units", key, {"serial": "1020"}, WHY)
-    with pytest.raises(Refused, match="serial: was changed to 1020 at another desk"):
+    with pytest.raises(Refused, match="unit: serial: 1020 by another desk, 1030 here"):
         correct(workplace, "units", key, {"serial": "1030"}, WHY, seen)
 
 

@@ -572,5 +572,5 @@ def test_a_figure_taken_though_it_is_unusual_says_so_in_its_remark(bench: TurnRo
     record_test(bench.workplace, "LK-01", "intermediate pressure", value=9.5)
     notes = [test.note for test in bench.rows(BenchTest)][-3:]
     assert notes == ["typed twice: 41 V", "gauge 2; typed twice: 30 bar", None]
-    with pytest.raises(Refused, match="value: 95 is outside 0 to 50; enter the gauge pressure in bar"):
+    with pytest.raises(Refused, match="value: 95 is outside 0 to 50 bar; enter the gauge pressure in bar"):
         record_test(bench.workplace, "LK-01", "intermediate pressure", value=95.0)

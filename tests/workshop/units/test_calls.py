@@ -6,7 +6,7 @@ from typing import Any
 
 import pytest
 
-from fleetbench.calc.hires.calls import CallFact, is_told
+from fleetbench.calc.hires.promises import CallFact, is_told
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.upkeep.verify import verify
