@@ -7,14 +7,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
+from fleetbench.calc.core.languages import ENGLISH, Language, language
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
-from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
-from fleetbench.paper.core.languages import Language, language
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres

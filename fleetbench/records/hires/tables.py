@@ -5,8 +5,8 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.languages import LANGUAGES
 from fleetbench.calc.hires.availability import BookingEnd
-from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.hires.promises import CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
@@ -51,7 +52,7 @@ class StepCard(QFrame):
         self.tools.setSpacing(CLOSE)
         head = QHBoxLayout()
         head.setSpacing(APART)
-        head.addWidget(text_label(title, "heading", self))
+        head.addWidget(text_label(worded(title), "heading", self))
         head.addWidget(self.note, 1)
         head.addLayout(self.tools)
         self.body = QVBoxLayout(self)
@@ -88,7 +89,7 @@ class DecimalField(ExpectingField):
         self._doubted: float | None = None
         self._again = False
         self._kept: float | None = None
-        self.setAccessibleName(name)
+        self.setAccessibleName(worded(name))
         self.setMaximumWidth(text_width("0000.00 not", "body") + 24)
         if rule is not None:
             self.setPlaceholderText(rule.mask_of(""))
@@ -272,7 +273,7 @@ def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget
     line.addStretch(1)
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(label, "label", parent))
+    column.addWidget(text_label(worded(label), "label", parent))
     column.addLayout(line)
     if isinstance(field, ExpectingField) and field.quantity is not None:
         column.addWidget(field.line_beside(parent))
@@ -283,7 +284,7 @@ def labelled(field: QWidget, label: str, parent: QWidget) -> QVBoxLayout:
     """A field as wide as there is room, under its label."""
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(label, "label", parent))
+    column.addWidget(text_label(worded(label), "label", parent))
     column.addWidget(field)
     return column
 
@@ -319,14 +320,14 @@ class QuestionField(QWidget):
         self.answers = answers
         self._given: str | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(text)
+        self.setAccessibleName(worded(text))
         self._group = QButtonGroup(self)
         self._group.setExclusive(False)
         line = QHBoxLayout()
         line.setSpacing(CLOSE)
         self.buttons: dict[str, QPushButton] = {}
         for number, answer in enumerate(answers):
-            button = choice_button(theme, f"{answer.word}   {answer.key}", self)
+            button = choice_button(theme, f"{worded(answer.word)}   {answer.key}", self)
             button.setProperty("bench", bench)
             put_font(button, "strong")
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -334,7 +335,7 @@ class QuestionField(QWidget):
             self.buttons[answer.value] = button
             line.addWidget(button)
         line.addStretch(1)
-        self._text = text_label(text, "strong", self)
+        self._text = text_label(worded(text), "strong", self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(CLOSE, CLOSE, CLOSE, CLOSE)
         layout.setSpacing(TIGHT)
@@ -396,7 +397,7 @@ class Ticks(QWidget):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(TIGHT)
-        self._column.addWidget(text_label(label, "label", self))
+        self._column.addWidget(text_label(worded(label), "label", self))
         self.boxes: dict[Any, QPushButton] = {}
         self._words: dict[Any, str] = {}
         self.offer(choices)
@@ -407,8 +408,8 @@ class Ticks(QWidget):
             box.hide()
             box.deleteLater()
         self.boxes.clear()
-        for number, (words, key, *ticked) in enumerate(choices, 1):
-            box = choice_button(self._theme, "", self)
+        for number, (said, key, *ticked) in enumerate(choices, 1):
+            box, words = choice_button(self._theme, "", self), shown(said)
             box.setAccessibleName(words)
             self.boxes[key], self._words[key] = box, f"{number}   {words}" if number < 10 else words
             box.toggled.connect(partial(self._say, key))
@@ -422,7 +423,7 @@ class Ticks(QWidget):
 
     def _say(self, key: Any, ticked: bool) -> None:
         # A word beside the colour, since colour alone is seen by not everybody.
-        self.boxes[key].setText(self._words[key] + ("   chosen" if ticked else ""))
+        self.boxes[key].setText(f"{self._words[key]}   {worded('chosen')}" if ticked else self._words[key])
 
     def press(self, digit: str) -> None:
         """Tick what stands at this number, or all."""

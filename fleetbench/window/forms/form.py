@@ -16,17 +16,19 @@ from PySide6.QtWidgets import (
     QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QPushButton,
     QVBoxLayout,
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, say_small, shown, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
-from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
 
@@ -56,14 +58,14 @@ class ActDialog(QDialog):
         self, theme: Theme, background: Background, title: str, act_words: str, parent: QWidget | None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(title)
+        self.setWindowTitle(worded(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setMinimumWidth(140 * GRID)
         self.theme = theme
         self._background = background
         self._job: Job | None = None
         self._fields_changed = False
-        self.heading: QLabel = text_label(title, "title", self)
+        self.heading: QLabel = text_label(worded(title), "title", self)
         self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
@@ -72,7 +74,7 @@ class ActDialog(QDialog):
         self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
         self.leave_button = quiet_button(theme, "Cancel", "", self)
-        feet = QHBoxLayout()
+        self._feet = feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
@@ -91,6 +93,13 @@ class ActDialog(QDialog):
         self.leave_button.clicked.connect(self.reject)
         background.signed_in.changed.connect(self._show_user)
         self._show_user()
+
+    def add_act(self, words: str, act: Callable[[], object]) -> QPushButton:
+        """A second act of the dialog, beside its own."""
+        button = plain_button(self.theme, words, "", self)
+        button.clicked.connect(act)
+        self._feet.insertWidget(1, button)
+        return button
 
     @abstractmethod
     def work(self) -> Callable[[], object]:
@@ -129,7 +138,7 @@ class ActDialog(QDialog):
     @Slot()
     def _show_user(self) -> None:
         name = self._background.signed_in.name
-        self.recorded_as.setText(f"Recorded as {name}" if name else "")
+        self.recorded_as.setText(shown(say("Recorded as {name}", name=name)) if name else "")
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:
@@ -194,7 +203,7 @@ def open_help(dialog: ActDialog) -> QDialog:
     F1, Escape and Enter close it, and the keyboard is where it was.
     """
     told = QDialog(dialog)
-    told.setWindowTitle(f"Help: {dialog.windowTitle()}")
+    told.setWindowTitle(shown(say("Help: {title}", title=dialog.windowTitle())))
     told.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     told.setMinimumWidth(100 * GRID)
     room = ScrolledBody(told)
@@ -279,7 +288,7 @@ class Field:
     @property
     def title(self) -> str:
         """Its name in refusals."""
-        return self.spoken or self.label.lower()
+        return say(self.spoken) if self.spoken else say_small(self.label)
 
 
 @dataclass(frozen=True, slots=True)

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord

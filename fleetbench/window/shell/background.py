@@ -16,6 +16,7 @@ from typing import Any
 import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, QTimer, Signal, Slot
 
+from fleetbench.calc.core.languages import shown
 from fleetbench.records.core.errors import NotWanted, Refused, fault_line, fault_trace, while_wanted
 from fleetbench.window.shell.signed_in import SignedIn
 
@@ -101,6 +102,8 @@ class Job(QObject):
         if kind == "called_off":
             self.called_off.emit()
         else:
+            if kind == "refused":  # Qt hands on its text alone
+                value = shown(value)
             {"succeeded": self.succeeded, "refused": self.refused, "failed": self.failed}[kind].emit(value)
         self.ended.emit()
         self.deleteLater()

@@ -10,11 +10,10 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.core.languages import LANGUAGES, language
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.words import surface_warning, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
