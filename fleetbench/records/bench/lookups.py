@@ -188,21 +188,15 @@ def raw_readings(session: Session, calibration_id: int) -> Sequence[CalibrationR
 
 def last_readings(session: Session, unit_id: int) -> dict[tuple[str, int | None, str | None], dict[str, float]]:
     """The first figure of each quantity in the last measured test of each kind, part and direction at a unit."""
-    query = select(
-        BenchTest.kind, BenchTest.part_id, BenchTest.direction, BenchTest.supply_bar, BenchReading.quantity,
-        BenchReading.value,
-    )  # fmt: skip
-    query = query.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
     superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = select(BenchTest, BenchReading).join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
     query = query.where(BenchTest.unit_id == unit_id, BenchTest.id.not_in(superseded))
     found: dict[tuple[str, int | None, str | None], dict[str, float]] = {}
-    for kind, part_id, direction, supply, quantity, value in session.execute(
-        query.order_by(BenchTest.at, BenchTest.id, BenchReading.ordinal.desc())
-    ):
-        of_test = found.setdefault((kind, part_id, direction), {})
-        of_test[quantity] = value
-        if supply is not None:
-            of_test["supply pressure"] = supply
+    for test, reading in session.execute(query.order_by(BenchTest.at, BenchTest.id, BenchReading.ordinal.desc())):
+        of_test = found.setdefault((test.kind, test.part_id, test.direction), {})
+        of_test[reading.quantity] = reading.value
+        if test.supply_bar is not None:
+            of_test["supply pressure"] = test.supply_bar
     return found
 
 

@@ -286,7 +286,7 @@ def read_settings(unit_id: int | None = None) -> Query:
     )
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, kw_only=True)
 class ReadingFacts:
     """One figure that a reader showed of a cell at a point; None where it was not read."""
 
@@ -309,7 +309,8 @@ def read_last_shown(connection: Connection, cells: Iterable[int]) -> dict[tuple[
         .where(CalibrationReading.part_id.in_(sorted(cells)), Calibration.id.not_in(superseded))
         .order_by(Calibration.at, Calibration.id, CalibrationReading.id)
     )
-    return {(each.part_id, each.reader_id, each.point): each for each in records_of(connection, query, ReadingFacts)}
+    found = map(reading_facts, connection.execute(query).mappings())
+    return {(each.part_id, each.reader_id, each.point): each for each in found}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
