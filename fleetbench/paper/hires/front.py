@@ -170,7 +170,7 @@ class Front:
         unit = say("Unit {unit}, serial {serial}, {type}. Harness: {harness}.", unit=facts.tag, harness=harness,
                    serial=self._known(facts.unit_serial), type=self._known(facts.unit_type))  # fmt: skip
         yield from self._text(unit)
-        along = ", ".join(f"{count}× {name}" for name, count in self.sheet.along)
+        along = ", ".join(f"{count}×\u00a0{name}" for name, count in self.sheet.along)
         yield from self._text(say("Accessories: {list}", list=along or self._known(None)))
         paid_in = self.sheet.letterhead.currency or ""
         if facts.deposit is not None:

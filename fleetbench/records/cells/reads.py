@@ -309,7 +309,7 @@ def read_last_shown(connection: Connection, cells: Iterable[int]) -> dict[tuple[
         .where(CalibrationReading.part_id.in_(sorted(cells)), Calibration.id.not_in(superseded))
         .order_by(Calibration.at, Calibration.id, CalibrationReading.id)
     )
-    found = map(reading_facts, connection.execute(query).mappings())
+    found = [reading_facts(dict(row)) for row in connection.execute(query).mappings()]
     return {(each.part_id, each.reader_id, each.point): each for each in found}
 
 

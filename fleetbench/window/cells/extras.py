@@ -75,6 +75,7 @@ class ExtrasCard(StepCard):
         self.pot_bar.expect(
             last=max((each.pot_bar or 0.0 for each in self._held.last_shown.values()), default=0.0) or None
         )
+        self.pot_bar.meter.serve("pressure pot", self.pot_bar.rule.unit)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
         self.pot_bar.passed.connect(self.pot_grid.focus_first)
@@ -128,7 +129,10 @@ class ExtrasCard(StepCard):
                 DecimalField(f"{name} of {reader.name}", panel, quantity=quantity)
                 for (name, _, _), quantity in zip(columns, HANDSET_QUANTITIES, strict=True)
             )
-            for field, before in zip(fields, self._held.last_settings.get(reader.reader_id, ()), strict=False):
+            for field, before in zip(
+                fields, self._held.last_settings.get(reader.reader_id, (None,) * len(fields)), strict=True
+            ):
+                field.meter.serve("", "")  # what is set in a handset, or shown by it, no meter reads
                 field.expect(last=before)
             for column, (field, (_, title, unit)) in enumerate(zip(fields, columns, strict=True), start=1):
                 field.editingFinished.connect(self.changed)

@@ -147,6 +147,8 @@ class ReadingGrid(QWidget):
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
                 field.expect(last=_expected(self.point, position, reader.reader_id, shown.what, self._held))
+                if reader.kind == "bench meter":  # what a handset shows is read by nobody but a person
+                    field.meter.serve("bench meter", field.rule.unit)
                 self.fields[position.slot_id, reader.reader_id] = field
                 grid.addLayout(_beside(field, field.rule.unit, self), row, column)
             self.ends[position.slot_id] = RowWords(self._theme, self)

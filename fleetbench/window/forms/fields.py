@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
@@ -35,6 +36,7 @@ from fleetbench.window.forms.figure import (
     paint_kept,
     show_state,
 )
+from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.buttons import choice_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, text_width
 
@@ -61,7 +63,7 @@ class StepCard(QFrame):
         self.body.addLayout(head)
 
 
-class DecimalField(ExpectingField):
+class DecimalField(MeteredField):
     """A field for a plain decimal figure, or nothing, or 'not known' on its key; its name stands in every refusal.
 
     With a quantity, Enter and the act that takes the figure refuse what cannot be, and ask once about what is unusual:
@@ -94,6 +96,7 @@ class DecimalField(ExpectingField):
         if rule is not None:
             self.setPlaceholderText(rule.mask_of(""))
         self.textEdited.connect(self._on_edited)
+        self.meter = FieldMeter(self, quantity)
 
     @property
     def is_kept(self) -> bool:
@@ -102,6 +105,8 @@ class DecimalField(ExpectingField):
 
     def _on_edited(self, text: str) -> None:
         self._kept = None
+        if self.metered is not None:
+            self._given = None  # what is typed over a meter's figure is typed, even where it reads the same
         if self._doubted is None:
             show_state(self, "plain", "")
         else:
@@ -120,9 +125,39 @@ class DecimalField(ExpectingField):
         """Show a stored figure, or nothing; without decimals as it was typed."""
         text = "" if value is None else self._text_of(value, decimals)
         self.setText(text)
-        self._given = None if value is None or self.measure is None or self.measure.is_stored else (text, value)
+        in_other = self.measure is not None and not self.measure.is_stored
+        is_kept = value is not None and (in_other or isinstance(value, Metered))
+        self._given = (text, value) if value is not None and is_kept else None
+
+    @property
+    def metered(self) -> Metered | None:
+        """The figure that stands here as a meter gave it; None where it was typed."""
+        given = self._given
+        is_its = given is not None and self.text().strip() == given[0] and isinstance(given[1], Metered)
+        return given[1] if given is not None and is_its else None  # type: ignore[return-value]
+
+    def take_reading(self, value: Metered) -> bool:
+        found = self.judged(value)
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        again = isinstance(self._doubted, Metered)
+        self.setText(self._text_of(value))
+        self._given = self.text(), value
+        self.setModified(True)
+        if found.likely is Likely.ASK and not again:
+            self._doubted, self._again = value, False
+            show_state(self, "asking", "")
+            self.meter.say(f"{self.name}: {found.words}. {READ_AGAIN}")
+            return False
+        if found.likely is Likely.ASK:
+            self._kept = value
+            show_state(self, "kept", f"{self.text()} {self.quantity.unit if self.quantity is not None else ''}")
+        self.editingFinished.emit()
+        return True
 
     def _text_of(self, value: float, decimals: int | None = None) -> str:
+        if decimals is None and isinstance(value, Metered):
+            decimals = value.places
         return self.measure.number(value, decimals) if self.measure is not None else in_unit(value, "", decimals)
 
     def value(self) -> float | None:

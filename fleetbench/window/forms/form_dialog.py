@@ -331,7 +331,10 @@ class FormDialog(ActDialog):
 
     def work(self) -> Callable[[], object]:
         """The form's act with what stands in the fields."""
-        return partial(self.form.act, **self.values())
+        values = self.values()
+        if self.form.doubt is not None:
+            self.ask_once(self.form.doubt(values), values)
+        return partial(self.form.act, **values)
 
 
 def _value_of(field: Field, widget: QWidget) -> object:

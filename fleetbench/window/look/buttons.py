@@ -316,8 +316,11 @@ class Banner(QFrame):
 
     @Slot(str)
     def say_refused(self, line: str) -> None:
-        """Say what was refused and the remedy."""
-        self._say("refused", line)
+        """Say what was refused and the remedy; an empty line takes it back."""
+        if line:
+            self._say("refused", line)
+        else:
+            self.take_back_refusal()
 
     @Slot(str)
     def say_note(self, line: str) -> None:

@@ -102,6 +102,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
         "half_done", "Bench", "Half-done work", ("Ctrl+H",), "open", Enabled.RECORDS,
         "Go on with what is begun at the bench and calls first; again, with the next",
     ),
+    ActionSpec(
+        "read_meter", "Bench", "Read the meter", ("Ctrl+R",), "meter", Enabled.RECORDS,
+        "Take a reading of a meter into the field that has the keyboard",
+    ),
     ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Enabled.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Enabled.LIST, "Show only rows that hold the words"),
     ActionSpec("columns", "List", "Columns…", ("Ctrl+Shift+L",), "columns", Enabled.LIST, "Choose the columns"),

@@ -327,19 +327,25 @@ def service_task_form(workplace: Workplace) -> Form:
 
 
 def blank_pdf(workplace: Workplace, what: str, tag: str = "") -> bytes:
-    """A form to fill in by hand as PDF, of a unit or of none; what: 'log' or 'card'."""
+    """A form to fill in by hand as PDF, of a unit or of none; what: one of BLANKS, "service" of a unit alone."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
     from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
 
     stream = BytesIO()
-    printing.print_blank(workplace, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
+    if what == "service":
+        printing.print_service_card(workplace, tag, stream)
+    else:
+        printing.print_blank(workplace, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
     return stream.getvalue()
+
+
+BLANKS = {"log": "Blank daily log", "card": "Blank turn-round card", "service": "Blank service card"}
 
 
 def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
     """Shows such a form to print or save."""
-    title = ("Blank daily log" if what == "log" else "Blank turn-round card") + (f" of {tag}" if tag else "")
+    title = BLANKS[what] + (f" of {tag}" if tag else "")
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
         make=partial(blank_pdf, bar.workplace, what, tag), title=title, is_label=False,
