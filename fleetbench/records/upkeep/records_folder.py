@@ -147,16 +147,21 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
         kept = building.enter_context(_files_kept(folder, manifest, database))
         with writing_alone(as_url(place)) as connection:
             _refuse_filled(connection)
-            _make_tables(connection, manifest, found.revision if found is not None else None)
-            with _keys_at_the_end(connection):
-                for table in _tables(connection, manifest.revision):
-                    _fill(connection, table, folder, manifest)
+            carry_rows(connection, folder, manifest, found.revision if found is not None else None)
             upgrade(connection)
             learn_sizes(connection)
             kept()
             _verified(connection, database, manifest)
             _say_whence(connection, manifest, clock())
     return manifest
+
+
+def carry_rows(connection: Connection, folder: Path, manifest: Manifest, revision: str | None = None) -> None:
+    """Fill empty tables, of that revision so far, with the rows of a folder, in the tables of its own revision."""
+    _make_tables(connection, manifest, revision)
+    with _keys_at_the_end(connection):
+        for table in _tables(connection, manifest.revision):
+            _fill(connection, table, folder, manifest)
 
 
 def check_records(folder: Path) -> Manifest:
