@@ -389,9 +389,13 @@ def upgrade(
 ) -> None:
     """Bring an older database up to this program; a copy is kept beside it, or in a schema on the server."""
     from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.core.workplace import Workplace
+    from fleetbench.workshop.parts.lives import keep_anew
 
     with closing(open_database(where(_in_force(context, db)), create=False, backup=not dumped)) as database:
-        say("brought up to this program" if database.upgraded else "is up to date")
+        said = "brought up to this program" if database.upgraded else "is up to date"
+        keep_anew(Workplace(database, _now))
+        say(said)
 
 
 @app.command()

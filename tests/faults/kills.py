@@ -145,6 +145,7 @@ def migrating(places: Places, _kind: str, after: float | None, outcome: Outcome,
             with database.reading() as connection:
                 revision = connection.scalar(text("SELECT version_num FROM alembic_version"))
             outcome.hold(revision == head_revision(), f"revision {revision}")
+            outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
     left = left_in(room, "fleet.db")
     outcome.hold(not left, f"left behind: {left}")
     shutil.rmtree(room)
@@ -162,6 +163,7 @@ def migrating_on_server(
                 return
             with database.reading() as connection:
                 outcome.hold(connection.scalar(text(READ_REVISION)) == head_revision(), "not brought up")
+                outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
                 kept = connection.scalars(text(KEPT_SCHEMAS)).all()
                 outcome.hold(len(kept) == 1, f"kept schemas: {kept}")
                 for schema in kept:

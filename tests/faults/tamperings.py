@@ -92,6 +92,14 @@ def check_loosened(stranger: Stranger, chance: random.Random) -> str | None:
     return f"check of {table}"
 
 
+def keys_out_of_force(stranger: Stranger, chance: random.Random) -> str | None:
+    """The server no longer looks at the keys of a table, where it has any."""
+    table = chance.choice(stranger.tables())
+    stranger.does(f'ALTER TABLE "{table}" DISABLE TRIGGER ALL')
+    off = stranger.asks("SELECT 1 FROM pg_trigger WHERE tgenabled = 'D' LIMIT 1")
+    return f"keys of {table}" if off else None
+
+
 def names_exchanged(stranger: Stranger, chance: random.Random) -> str | None:
     """Two people are given each other's names."""
     rows = stranger.asks("SELECT person_id, name FROM person_private WHERE name IS NOT NULL ORDER BY 1")
@@ -145,7 +153,7 @@ ON_SERVER: dict[str, Tamper] = {
         'CREATE TRIGGER planted BEFORE DELETE ON "{table}" FOR EACH ROW EXECUTE FUNCTION elsewhere.quiet()',
     ),
     "a planted rule": _schema('CREATE RULE planted AS ON DELETE TO "{table}" DO INSTEAD NOTHING'),
-    "keys out of force": _schema('ALTER TABLE "{table}" DISABLE TRIGGER ALL'),
+    "keys out of force": keys_out_of_force,
     "rows hidden by a policy": _schema(
         'ALTER TABLE "{table}" ENABLE ROW LEVEL SECURITY', 'CREATE POLICY planted ON "{table}" USING (id > 1)'
     ),

@@ -202,7 +202,7 @@ class Database:
         self.url = as_url(where)
         self._reading, self._beside = reading, beside
         self.upgraded = False
-        """Whether its tables were older when it was opened: what the program keeps beside records may be missing."""
+        """Whether its tables were brought up and what the program keeps beside records was not calculated since."""
         self.is_sqlite = make_url(self.url).get_backend_name() == "sqlite"
         self.told = ""
         """What was found and finished or undone when it was opened, in one sentence; empty for nothing."""

@@ -93,7 +93,7 @@ def open_database(
         _bring_up(where, found, clock if backup else None)
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
-    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
+    database.upgraded = not only_read and _waits(database)
     database.told = said or (ONLY_READ if only_read else "")
     return database
 
@@ -465,7 +465,27 @@ def upgrade(connection: Connection, revision: str = "head") -> None:
     settings = Config()
     settings.set_main_option("script_location", str(shipped("alembic")).replace("%", "%%"))
     settings.attributes["connection"] = connection
+    is_old = inspect(connection).has_table(VERSION_TABLE)
     command.upgrade(settings, revision)
+    if is_old:
+        connection.execute(text(WAITS[connection.dialect.name].format("1", "'calculate again'")))
+
+
+WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE {VERSION_TABLE} IS {{1}}"}
+"""Notes, in the transaction that brings tables up, that what the program keeps beside records is not calculated yet."""
+
+
+def _waits(database: Database) -> bool:
+    asked = "PRAGMA user_version" if database.is_sqlite else f"SELECT obj_description('{VERSION_TABLE}'::regclass)"
+    with database.reading() as connection:
+        return bool(connection.scalar(text(asked)))
+
+
+def calculated(database: Database) -> None:
+    """Note that nothing waits any more; a desk without rights to the tables leaves that to their owner."""
+    with suppress(SQLAlchemyError), database.engine.begin() as connection:
+        connection.execute(text(WAITS[connection.dialect.name].format("0", "NULL")))
+    database.upgraded = False
 
 
 def _mark_as_ours(path: Path) -> None:

@@ -55,6 +55,7 @@ from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
+from fleetbench.records.upkeep.migrate import calculated
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
 from fleetbench.workshop.core.workplace import Day, Workplace, require_person
@@ -417,13 +418,14 @@ def rebuild_lives(workplace: Workplace) -> list[LifeDifference]:
 
 
 def keep_anew(workplace: Workplace) -> Workplace:
-    """The same workplace; where its tables were just upgraded, with last valid days and forecasts calculated again.
+    """The same workplace; where its tables were upgraded, with last valid days and forecasts calculated again.
 
     An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
     until its next calibration.
     """
     if workplace.database.upgraded:
         store_calculated(workplace.as_person(None))
+        calculated(workplace.database)
     return workplace
 
 
