@@ -7,7 +7,7 @@ import sys
 import traceback
 from contextlib import closing, contextmanager
 from dataclasses import asdict
-from datetime import UTC, date, datetime, timedelta
+from datetime import UTC, datetime, timedelta
 from pathlib import Path
 from tempfile import TemporaryDirectory
 from typing import TYPE_CHECKING, Annotated
@@ -15,10 +15,10 @@ from typing import TYPE_CHECKING, Annotated
 import typer
 
 from fleetbench import __version__
-from fleetbench.records.core.errors import Refused, fault_trace, printable
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, refuse_existing
 from fleetbench.settings import chosen_paper, data_folder, data_place, keep_witness, pin_of, where
-from fleetbench.terminal import say, say_json, say_lines
+from fleetbench.terminal import day_typed, refusal_line, say, say_json, say_lines, text_or_json
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -37,7 +37,7 @@ DEBUG = {"on": False}
 
 DB_HELP = "Database file, or a postgresql:// address without a password; else FLEETBENCH_DB."
 Db = Annotated[str | None, typer.Option("--db", help=DB_HELP)]
-Format = Annotated[str, typer.Option("--format", help="text or json", metavar="text|json")]
+Format = Annotated[str, typer.Option("--format", callback=text_or_json, metavar="text|json")]
 Overwrite = Annotated[bool, typer.Option("--overwrite", help="Write over an earlier file of the same kind.")]
 Person = Annotated[str | None, typer.Option("--person", help="Code of the person who acts.")]
 
@@ -57,29 +57,8 @@ def _stop(fault: Exception) -> None:
     if DEBUG["on"]:
         traceback.print_exc()
     sys.stdout.flush()
-    print(f"fleetbench: {_line(fault)}", file=sys.stderr)
+    print(f"fleetbench: {refusal_line(fault)}", file=sys.stderr)
     sys.exit(1)
-
-
-def _line(fault: Exception) -> str:
-    if not isinstance(fault, Refused | OSError):  # whatever nobody foresaw, told without what it was about
-        return printable(f"fault of the program, nothing half-done was kept: {fault_trace(fault)}")
-    if isinstance(fault, OSError) and fault.filename is not None:
-        return printable(f"{fault.filename}: {fault.strerror or fault}")
-    return printable(" ".join(str(fault).split()))
-
-
-def _day(text: str) -> date:
-    try:
-        return date.fromisoformat(text)
-    except ValueError as fault:
-        raise typer.BadParameter(f"{text!r} is no date; write it as 2026-06-15") from fault
-
-
-def _format(text: str) -> str:
-    if text not in ("text", "json"):
-        raise typer.BadParameter("choose text or json")
-    return text
 
 
 def _workplace(db: str | None, person: str | None = None, *, create: bool = False) -> "Workplace":
@@ -168,7 +147,7 @@ def due(
     context: typer.Context,
     within: Annotated[int | None, typer.Option("--within", min=0, help="Days ahead; past items are always in.")] = None,
     on: Annotated[str | None, typer.Option("--on", help="Calculate from this day instead of today.")] = None,
-    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json|pdf|csv|xlsx|ics")] = "text",
+    format: Format = "text",
     out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf, .csv, .xlsx or .ics file.")] = None,
     overwrite: Overwrite = False,
     db: Db = None,
@@ -177,7 +156,7 @@ def due(
     from fleetbench.workshop.due.list import list_due
 
     workplace = _workplace(_in_force(context, db))
-    day = _day(on) if on else workplace.today()
+    day = day_typed(on) if on else workplace.today()
     items = list_due(workplace, within_days=within, on=day)
     if out is not None:
         from fleetbench.printing import print_due
@@ -196,13 +175,41 @@ def due(
 
 
 @app.command()
+def use_and_cost(
+    context: typer.Context,
+    first: Annotated[str | None, typer.Option("--from", help="First day; else the last 180 days.")] = None,
+    last: Annotated[str | None, typer.Option("--to", help="Last day, inclusive; else today.")] = None,
+    out: Annotated[Path | None, typer.Option("--out", help="Write a .pdf or .xlsx file.")] = None,
+    overwrite: Overwrite = False,
+    format: Format = "text",
+    db: Db = None,
+) -> None:
+    """List what units were used for and cost: days out, fit and lost with their causes, minutes, parts and money."""
+    from fleetbench.paper.earnings.report import as_data, as_lines
+    from fleetbench.workshop.earnings.report import earnings, season
+
+    workplace = _workplace(_in_force(context, db))
+    ends = day_typed(last) if last else workplace.today()
+    report = earnings(workplace, day_typed(first) if first else season(ends)[0], ends)
+    if out is not None:
+        from fleetbench.printing import print_earnings
+
+        print_earnings(workplace, report, refuse_existing(out, overwrite))
+        say(out)
+    elif format == "json":
+        say_json(as_data(report))
+    else:
+        say_lines(as_lines(report))
+
+
+@app.command()
 def ready(
     context: typer.Context,
     tag: str,
     first: Annotated[str, typer.Option("--from", help="First day out.")],
     last: Annotated[str, typer.Option("--to", help="Last day out.")],
     kind: Annotated[str, typer.Option("--as", help="assembled, kit or not-for-diving")] = "assembled",
-    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    format: Format = "text",
     db: Db = None,
 ) -> None:
     """Say whether a unit may go out from one day to another, check by check.
@@ -218,7 +225,7 @@ def ready(
         wanted = HandoverKind(kind.replace("-", " "))
     except ValueError as fault:
         raise typer.BadParameter("--as: choose assembled, kit or not-for-diving") from fault
-    start, end = _day(first), _day(last)
+    start, end = day_typed(first), day_typed(last)
     if end < start:
         raise typer.BadParameter("--to: lies before --from")
     workplace = _workplace(_in_force(context, db))
@@ -242,7 +249,7 @@ def ticket(
     number: Annotated[str, typer.Argument(help="As printed, for instance 2026-014.")],
     out: Annotated[Path | None, typer.Option("--out", help="Write the page here.")] = None,
     overwrite: Overwrite = False,
-    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    format: Format = "text",
     db: Db = None,
 ) -> None:
     """Print a service ticket as PDF, or show it as data."""
@@ -293,7 +300,7 @@ def evidence(
     """Gather what is recorded of a unit over some days: PDF, readings as CSV, photographs, manifest, journal head."""
     from fleetbench.paper.units.evidence import write_evidence
 
-    files = write_evidence(_workplace(_in_force(context, db)), tag, _day(first), _day(last), folder)
+    files = write_evidence(_workplace(_in_force(context, db)), tag, day_typed(first), day_typed(last), folder)
     say(f"{len(files)} files in {folder}")
 
 
@@ -323,7 +330,7 @@ def import_(
         bool, typer.Option("--accept-changes", help="Correct what is recorded as the files state it; needs --reason.")
     ] = False,
     reason: Annotated[str, typer.Option("--reason", help="Why; kept in the journal with the old values.")] = "",
-    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    format: Format = "text",
     person: Person = None,
     db: Db = None,
 ) -> None:
@@ -354,10 +361,7 @@ def import_(
 def export(
     context: typer.Context,
     folder: Path,
-    records: Annotated[
-        bool,
-        typer.Option("--records", help="All records, journal and photographs as they stand."),
-    ] = False,
+    records: Annotated[bool, typer.Option("--records", help="All records, journal and photographs.")] = False,
     db: Db = None,
 ) -> None:
     """Write everything that is recorded as a folder of files; with --records also what only a new centre takes."""
@@ -402,9 +406,7 @@ def upgrade(
 def restore(
     context: typer.Context,
     source: Path,
-    with_breaks: Annotated[
-        bool, typer.Option("--with-breaks", help="Take a backup whose records do not fit its journal all the same.")
-    ] = False,
+    with_breaks: Annotated[bool, typer.Option("--with-breaks", help="Even one that verify finds broken.")] = False,
     db: Db = None,
 ) -> None:
     """Put a backup in place of the database; the one that stood there is kept beside it."""
@@ -454,14 +456,12 @@ def verify(
         Path | None, typer.Option("--witness", help="Compare with the heads kept in this folder or file.")
     ] = None,
     key: Annotated[list[str] | None, typer.Option("--key", help="A desk's key, as papers print it; no other.")] = None,
-    rebuild: Annotated[
-        bool, typer.Option("--rebuild", help="Also compare stored last valid days with a new calculation.")
-    ] = False,
+    rebuild: Annotated[bool, typer.Option("--rebuild", help="Also calculate last valid days again.")] = False,
     write: Annotated[
         bool, typer.Option("--write", help="With --rebuild: store the calculated days, in one act of the journal.")
     ] = False,
     person: Person = None,
-    format: Annotated[str, typer.Option("--format", callback=_format, metavar="text|json")] = "text",
+    format: Format = "text",
     db: Db = None,
 ) -> None:
     """Walk the journal's chain and compare every row with it; name every break.

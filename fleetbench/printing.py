@@ -17,7 +17,7 @@ from fleetbench.paper.hires.sheet import page_state, write_handover
 from fleetbench.paper.notices.pages import write_notice_list, write_recall
 from fleetbench.paper.parts.notes import write_return
 from fleetbench.paper.tickets.ticket import write_ticket
-from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
+from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log, write_service_card
 from fleetbench.paper.turn_rounds.card import write_turn_round
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, written
@@ -38,6 +38,7 @@ from fleetbench.workshop.parts.demand import HORIZON_DAYS
 from fleetbench.workshop.parts.orders import SERVICE_LEVEL, fetch_list, order_list
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.photographs import pictures_of
+from fleetbench.workshop.tickets.service_plan import service_plan
 from fleetbench.workshop.turn_rounds.handsets import handset_desk, previous_data_told
 from fleetbench.workshop.turn_rounds.page import turn_round_desk
 from fleetbench.workshop.units.list import unit_page
@@ -206,11 +207,23 @@ def print_blank(workplace: Workplace, write: Callable[..., int], tag: str, targe
 
     write: what draws it. tag: empty for one of no unit, for a day without power.
     """
+    form = _form_of(workplace, tag)
+    return write(form, target, size=form.letterhead.size)
+
+
+def print_service_card(workplace: Workplace, tag: str, target: Target) -> int:
+    """Write the tasks and steps of a unit's service plan to fill in by hand, as PDF."""
+    form = _form_of(workplace, tag)
+    plan = service_plan(workplace, unit_page(workplace, tag).row.unit_type)
+    return write_service_card(plan, form, target, size=form.letterhead.size)
+
+
+def _form_of(workplace: Workplace, tag: str) -> UnitForm:
     head, day = letterhead(workplace), workplace.today().isoformat()
     if not tag:
-        return write(UnitForm(letterhead=head, record=day), target, size=head.size)
+        return UnitForm(letterhead=head, record=day)
     page = unit_page(workplace, tag)
-    form = UnitForm(
+    return UnitForm(
         letterhead=head,
         record=f"{page.row.tag} {day}",
         unit=page.row.tag,
@@ -218,7 +231,6 @@ def print_blank(workplace: Workplace, write: Callable[..., int], tag: str, targe
         cells=tuple(each.position for each in page.cells) or CELLS,
         handsets=tuple(each.slot for each in handset_desk(workplace, tag).handsets) or HANDSETS,
     )
-    return write(form, target, size=head.size)
 
 
 def print_course_board(workplace: Workplace, code: str, target: Target) -> int:

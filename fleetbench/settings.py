@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 
+from fleetbench.calc.core.languages import LANGUAGES, PROGRAM_LANGUAGES, SYSTEM, say, say_count
 from fleetbench.records.core.errors import Refused
 
 if TYPE_CHECKING:
@@ -35,6 +36,10 @@ CHOICES = (
     Setting(
         "look", "Look", "Light, dark or high contrast, or as the system has it", "system",
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
+    ),
+    Setting(
+        "language", "Language", "From the next start of the program", SYSTEM,
+        (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
     ),
     Setting("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
     Setting("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
@@ -155,10 +160,16 @@ def backup_reminder(settings: Settings, today: date) -> str:
     """What to say of backups at the start: empty where one was made lately."""
     newest = last_backup(settings["backup_folder"])
     if newest is None:
-        return "No backup of these records was made yet: File, Settings, Back up now."
+        return say("No backup of these records was made yet: File, Settings, Back up now.")
     made = date.fromisoformat(newest.name.removeprefix("fleetbench-")[:10])
     days = (today - made).days
-    return f"The last backup is {days} days old: File, Settings, Back up now." if days > BACKUP_DAYS else ""
+    if days <= BACKUP_DAYS:
+        return ""
+    return say_count(
+        "The last backup is {count} day old: File, Settings, Back up now.",
+        "The last backup is {count} days old: File, Settings, Back up now.",
+        days,
+    )
 
 
 def _by_name(path: Path) -> str:

@@ -186,7 +186,7 @@ def tool(address: str, **other: object) -> EquipmentRecord:
 def run(tries: int, seed: int, timeout_s: float = 0.15) -> Counter[str]:
     """How many readings were taken right, refused, wrong, and refused without a fault, under the name of each."""
     lot, told = random.Random(seed), Counter[str]()
-    with bad_meter(lambda: lot.randrange(1000, 150_000) * 1e-6, late_s=2 * timeout_s) as server:
+    with bad_meter(lambda: lot.randrange(100, 15_000) * 1e-5, late_s=2 * timeout_s) as server:
         meter = Meter(tool(server.address), lambda: datetime(2026, 12, 7, tzinfo=UTC), timeout_s=timeout_s)
         for _ in range(tries):
             server.idn = IDN

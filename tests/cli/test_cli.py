@@ -7,6 +7,7 @@ from contextlib import closing
 from datetime import date, timedelta
 from pathlib import Path
 
+import openpyxl
 import pypdfium2
 import pytest
 from sqlalchemy import select
@@ -311,3 +312,23 @@ def test_the_command_line_asks_who_may_as_the_window_does(
             assert ran.code == 1 and ran.err.startswith("fleetbench: person"), (words, person, ran)
     with closing(open_database(place)) as database:
         assert journal_head(database) == before
+
+
+def test_use_and_cost_says_the_same_days_on_the_terminal_as_data_and_as_a_file(
+    run: Run, sample: Path, tmp_path: Path
+) -> None:
+    last = SAMPLE_NOW.date()
+    span = ("--from", last - timedelta(days=3), "--to", last, "--db", sample)
+    shown, data, book = run("use-and-cost", *span), run("use-and-cost", *span, "--format", "json"), tmp_path / "u.xlsx"
+    assert run("use-and-cost", *span, "--out", book).code == shown.code == data.code == 0
+    whole = json.loads(data.out)["types"][0]
+    assert sum(whole["days"].values()) == 4 * whole["units"]
+    sheet = openpyxl.load_workbook(book)["Units and types"]
+    titles, row = ([cell.value for cell in line] for line in sheet.iter_rows(max_row=2))
+    of_file = dict(zip(titles, row, strict=True))
+    assert {name: of_file[name] for name in whole["days"]} == whole["days"]
+    words = next(line for line in shown.out.splitlines() if line.startswith("All units")).split()[2:]
+    states = ("out", "fit, not out", "waiting for work", "lost", "not known")
+    assert words[:6] == [str(whole["promised"]), *(str(whole["days"][name]) for name in states)]
+    ran = run("use-and-cost", "--from", last, "--to", last - timedelta(days=1), "--db", sample)
+    assert ran.code == 1 and "last day" in ran.err

@@ -1,4 +1,7 @@
-"""Every scene in light and dark at two sizes, and the printed pages: `python -m tests.gallery OUT [NAME ...]`."""
+"""Every scene in light and dark at two sizes, and the printed pages: `python -m tests.gallery OUT [NAME ...]`.
+
+With `--language CODE` before the names: in light at the smaller size, read in that language.
+"""
 
 import sys
 import tempfile
@@ -9,6 +12,7 @@ from pathlib import Path
 
 from PySide6.QtCore import QSize
 
+from fleetbench.calc.core.languages import ENGLISH, read_in
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.shell.app import Desk
@@ -81,10 +85,15 @@ def main() -> int:
         print("usage: python -m tests.gallery OUT [NAME ...]", file=sys.stderr)
         return 2
     out, names = Path(sys.argv[1]), sys.argv[2:]
+    code = names[1] if names[:1] == ["--language"] else ""
+    names = names[2:] if code else names
+    read_in(code or ENGLISH)
+    looks, sizes = (LOOKS[:1], SIZES[:1]) if code else (LOOKS, SIZES)
     without_display()
     with tempfile.TemporaryDirectory() as scratch:
         database = build_sample(Path(scratch))
-        taken = render([scene for scene in SCENES if not names or scene.name in names], database, out)
+        wanted = [scene for scene in SCENES if not names or scene.name in names]
+        taken = render(wanted, database, out, looks=looks, sizes=sizes)
         if not names or "printed" in names:
             taken += render_printed(database, out, Path(scratch))
     print(f"{len(taken)} pictures in {out}")

@@ -1,13 +1,14 @@
 """What the gallery shows: one entry a view, dialog or state; every change to the window adds its own here."""
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime, timedelta
 from functools import partial
 
 from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
 
+from fleetbench.calc.bench.meter import Metered, MeterSource
 from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.cells.calibrate import CalibratePage
@@ -33,6 +34,7 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
 from fleetbench.window.units.today import TodayView, call_place
+from fleetbench.workshop.bench.equipment import list_equipment
 from fleetbench.workshop.cells.entry import CalibrationEntry, PaperConditions, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 from fleetbench.workshop.units.today import today_page
@@ -260,6 +262,38 @@ def calibrating(step: str) -> Callable[[Desk], QWidget]:
         return desk.window
 
     return arrange
+
+
+def metered(desk: Desk) -> QWidget:
+    """The conditions of a calibration, of which three are read by meters, and the pressure just was."""
+    calibrating("outcome")(desk)
+    page = desk.window.page
+    assert isinstance(page, CalibratePage)
+    assert page.sheet is not None
+    assert desk.window.context is not None
+    register = [row.tool for row in list_equipment(desk.window.context.workplace)]
+    idn = "Bench instruments,BM-1,0042,1.0"
+    tools = tuple(
+        replace(each, address="TCPIP::192.0.2.10::5025::SOCKET", query="READ?", answer_unit=each.unit, idn=idn,
+                digit=each.digit or 0.1, range_low=0.0, range_high=1100.0)
+        for each in register if each.kind in ("barometer", "hygrometer", "analyser", "bench meter")
+    )  # fmt: skip
+    desk.window.meters.show_tools(tools)
+    session = page.sheet.session
+    session.ask_anew()
+    scroll_to(session)
+    barometer = next(each.equipment_id for each in tools if each.kind == "barometer")
+    source = MeterSource(barometer, idn, "1011.42", "mbar", datetime.now(UTC))
+    session.pressure.take_reading(Metered(1011.4, source, 0.1))
+    settle(desk)
+    return desk.window
+
+
+def meter_asked(desk: Desk) -> QWidget:
+    """The form that says how a piece is read by itself, which only a manager may."""
+    signed_in = desk.background.signed_in
+    signed_in.choose(next(each.person_id for each in signed_in.offered if each.role == "manager"))
+    return list_dialog("equipment", "connect", 1)(desk)
 
 
 def scroll_to(card: QWidget) -> None:
@@ -536,6 +570,8 @@ SCENES: tuple[Scene, ...] = (
     Scene("turn_round_bath", turn_round_bath),
     Scene("calibrate_flush", calibrating("flush")),
     Scene("calibrate_verdicts", calibrating("outcome")),
+    Scene("calibrate_metered", metered),
+    Scene("equipment_meter", meter_asked),
     Scene("ticket_on_bench", ticket_on_bench),
     Scene("ticket_new", at(PageKey("ticket_work"))),
     *(Scene(f"hires_{name}", hire_dialog(name)) for name in HIRE_DIALOGS),

@@ -165,6 +165,8 @@ _EVENTS = {
     "runs": "record=RUN-1;fill=FIL-1;unit=B-01;hire_line=HLI-1;diver=R1;started_at=2026-05-02 10:00;minutes=70;"
     "clock=loop;"
     "dives=1;coldest_c=11;deepest_m=28;seen_at_6m_bar=1.5",
+    "log_readings": "record=LOR-1;hire_line=HLI-1;unit=B-01;run=RUN-1;part=PRT-O1;dive=1;on_day=2026-05-02;"
+    "started_at=2026-05-02 10:00;quantity=oxygen bar before;value=195",
     "openings": "record=OPE-1;unit=B-01;at=2026-05-03 18:20;kind=workshop;what=loop stripped;person=T1;ticket=TIC-1",
     "bench_tests": "record=BTE-1;unit=B-01;kind=loop negative;at=2026-05-04 08:30;person=T1;ticket=TIC-1;held=yes;"
     "watched_minutes=3;value=-2.5;unit_of_value=mbar;result=pass",

@@ -16,8 +16,16 @@ class BegunKind(StrEnum):
     WATCH = "watch"
     CALIBRATION = "calibration"
     TEST = "bench test"
+    BATH = "bath"
     DRYING = "drying"
     CARD = "turn-round card"
+
+
+LASTING = frozenset({BegunKind.BATH, BegunKind.DRYING, BegunKind.CARD})
+"""What does not go stale by itself: it has to be looked at, however late."""
+
+TIMED = frozenset({BegunKind.FLUSH, BegunKind.WATCH, BegunKind.BATH})
+"""What a clock of the bench runs for, and calls a hand when it ends."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -35,8 +43,8 @@ class HalfDone:
     detail: str = ""
 
     def is_stale(self, now: datetime) -> bool:
-        """Whether readings have outlived the conditions they were made in; a card and a drying loop never do."""
-        return self.kind not in (BegunKind.DRYING, BegunKind.CARD) and now - self.since >= SESSION_LASTS
+        """Whether readings have outlived the conditions they were made in; what has to be looked at never does."""
+        return self.kind not in LASTING and now - self.since >= SESSION_LASTS
 
     def calls(self, now: datetime) -> bool:
         """Whether the wait is over, so that a hand is needed now."""
@@ -61,8 +69,8 @@ def clock_of(work: HalfDone, now: datetime) -> str:
         return f"begun {since} ago, read again"
     if work.kind is BegunKind.FLUSH:
         return _flush_words(work, now)
-    if work.kind is BegunKind.WATCH and until is not None:
-        return _wait_words(until, now, "read")
+    if work.kind in TIMED and until is not None:
+        return _wait_words(until, now, "lift out" if work.kind is BegunKind.BATH else "read")
     if work.kind is BegunKind.DRYING and until is not None:
         return f"dry in {minutes_words(until - now)}" if now < until else "should be dry, look"
     return work.detail if work.kind is BegunKind.CARD else f"since {since}"
@@ -87,7 +95,7 @@ def in_turn(work: Iterable[HalfDone], now: datetime) -> tuple[HalfDone, ...]:
         end = (each.until or now).timestamp()
         if each.calls(now) and each.kind is not BegunKind.DRYING:
             return 0, end
-        if each.kind in (BegunKind.FLUSH, BegunKind.WATCH) and not each.is_stale(now):
+        if each.kind in TIMED and not each.is_stale(now):
             return 1, end
         return (3 if each.kind in (BegunKind.DRYING, BegunKind.CARD) else 2), -each.since.timestamp()
 

@@ -5,7 +5,9 @@ fields with commas between); SCPI-1999, volume 1, section 7.2.1 (9.9E37 is infin
 7.1 (one answer a query), volume 2, section 21.8 (SYSTem:ERRor?: 0 is no error) and 3.6 (FETCh? gives a reading again).
 """
 
+import math
 import re
+from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import datetime
 from decimal import Decimal
@@ -119,16 +121,54 @@ class MeterSource:
 class Metered(float):
     """A figure with its source; it counts as its number everywhere, and whatever is calculated from it has no source.
 
-    An act that records it keeps the source beside the row (`Transaction`).
+    An act that records it keeps the source beside the row (`Transaction`). digit: what the last place of the meter
+    stands for in the figure's unit, 0 not known.
     """
 
-    __slots__ = ("source",)
+    __slots__ = ("digit", "source")
     source: MeterSource
+    digit: float
 
-    def __new__(cls, value: float, source: MeterSource) -> "Metered":  # noqa: D102
+    def __new__(cls, value: float, source: MeterSource, digit: float = 0.0) -> "Metered":  # noqa: D102
         made = super().__new__(cls, value)
-        made.source = source
+        made.source, made.digit = source, digit
         return made
 
     def __getnewargs__(self) -> Any:
-        return float(self), self.source
+        return float(self), self.source, self.digit
+
+    @property
+    def places(self) -> int:
+        """Places after the point that the meter's resolution gives."""
+        return max(0, math.ceil(-math.log10(self.digit) - 1e-9)) if self.digit > 0.0 else 4
+
+
+def as_stored(given: float, stored: float) -> float:
+    """The stored figure of one that was given in another unit, such as a share of a percentage, with its source."""
+    return Metered(stored, given.source) if isinstance(given, Metered) else stored
+
+
+def as_plain(value: Any) -> Any:
+    """What is half done as plain values for a file: a figure that a meter gave keeps its source beside it."""
+    match value:
+        case Metered():
+            from_ = value.source
+            said = [from_.equipment_id, from_.idn, from_.answer, from_.unit, from_.at.isoformat(), value.digit]
+            return {"meter": [float(value), *said]}
+        case Mapping():
+            return {key: as_plain(each) for key, each in value.items()}
+        case list() | tuple():
+            return [as_plain(each) for each in value]
+    return value
+
+
+def from_plain(value: Any) -> Any:
+    """What `as_plain` gave, as it was; ValueError or TypeError where a source is torn."""
+    match value:
+        case {"meter": [figure, key, idn, answer, unit, at, digit], **others} if not others:
+            return Metered(float(figure), MeterSource(key, idn, answer, unit, datetime.fromisoformat(at)), digit)
+        case Mapping():
+            return {key: from_plain(each) for key, each in value.items()}
+        case list():
+            return [from_plain(each) for each in value]
+    return value

@@ -85,6 +85,19 @@ def exchanged_columns(
     return tuple(found)
 
 
+KEPT = "Kept when it was asked:"
+"""Begins the note of a record whose figures were kept though they look exchanged; the sentences follow."""
+
+
+def exchanged_words(given: Mapping[str, float], last: Mapping[str, float], unit: str, *, held: str = "last") -> str:
+    """One sentence for each two things whose single figures look exchanged, empty where none do.
+
+    held: what the figures are held against, in a word.
+    """
+    pairs = exchanged_pairs(given, last)
+    return " ".join(_pair_words(one, other, given, last, unit, held=held) for one, other in pairs)
+
+
 def misplaced(
     given: Mapping[tuple[str, str], float], last: Mapping[tuple[str, str], float], unit: str
 ) -> tuple[str, ...]:
@@ -104,12 +117,18 @@ def misplaced(
         if len(run) > 1 and len(run) > len(exchanged_pairs(now, then)) * 2 - 1:
             said.append(f"From {run[0]} to {run[-1]}{where} the figures look one line out.")
             continue
-        for one, other in exchanged_pairs(now, then):
-            said.append(
-                f"{one} and {other}{where} look exchanged: {now[one]:g} and {now[other]:g} {unit}, "
-                f"last {then[one]:g} and {then[other]:g} {unit}."
-            )  # fmt: skip
+        said += (_pair_words(one, other, now, then, unit, where) for one, other in exchanged_pairs(now, then))
     return tuple(said)
+
+
+def _pair_words(
+    one: str, other: str, now: Mapping[str, float], then: Mapping[str, float], unit: str, where: str = "",
+    held: str = "last",
+) -> str:  # fmt: skip
+    return (
+        f"{one} and {other}{where} look exchanged: {now[one]:g} and {now[other]:g} {unit}, "
+        f"{held} {then[one]:g} and {then[other]:g} {unit}."
+    )
 
 
 def _apart(value: float, other: float) -> float:

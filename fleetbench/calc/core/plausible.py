@@ -47,7 +47,8 @@ class Quantity:
 
     low, high: the hard range, and why it is that. usual: outside it is asked once. step: the largest usual difference
     from the last figure of the same thing, growing by per_hour with its age, to step_most at the most. ratio: the
-    largest usual quotient of the two, either way up.
+    largest usual quotient of the two, either way up. read_with: kind of test equipment that reads it by itself, empty
+    where none does, or where what a device shows is meant.
     """
 
     name: str
@@ -61,6 +62,7 @@ class Quantity:
     per_hour: float = 0.0
     step_most: float = math.inf
     ratio: float | None = None
+    read_with: str = ""
 
     @property
     def wanted(self) -> str:
@@ -129,6 +131,7 @@ ROOM_PRESSURE = Quantity(
         "Archive; from memory)",
     remedy="enter the absolute pressure of the room in mbar (hPa)",
     step=5.0, per_hour=2.0, step_most=60.0,
+    read_with="barometer",
 )  # fmt: skip
 """Weather moves it by about 1 mbar in an hour: a fall of 24 mbar in a day is an exceptional storm (Sanders and Gyakum,
 Monthly Weather Review 108, 1980)."""
@@ -136,32 +139,39 @@ Monthly Weather Review 108, 1980)."""
 ROOM_TEMPERATURE = Quantity(
     name="temperature", unit=CELSIUS, low=-10.0, high=50.0, why=COMMON, usual=(8.0, 38.0), step=10.0,
     step_most=10.0, remedy="read the room's thermometer in {unit}",
+    read_with="thermometer",
 )  # fmt: skip
 GAS_TEMPERATURE = Quantity(
     name="gas temperature", unit=CELSIUS, low=-20.0, high=60.0, why=COMMON, usual=(0.0, 45.0),
     remedy="enter the gas temperature in {unit}", step=10.0, step_most=10.0,
+    read_with="thermometer",
 )  # fmt: skip
 CYLINDER_TEMPERATURE = Quantity(
     name="temperature", unit=CELSIUS, low=-20.0, high=65.0, why="ISO 10286: cylinders are rated to 65 °C (from memory)",
     usual=(-5.0, 60.0), remedy="enter {unit}",
+    read_with="thermometer",
 )  # fmt: skip
 HUMIDITY = Quantity(
     name="humidity", unit="%", low=0.0, high=100.0, why="relative humidity by definition", usual=(12.0, 98.0),
     remedy="enter relative humidity in percent, or leave it unknown",
+    read_with="hygrometer",
 )  # fmt: skip
 FLUSH_OXYGEN = Quantity(
     name="oxygen", unit="%", low=50.0, high=101.0, why="an analyser may show up to 1 % too much",
     usual=(90.0, 101.0), step=3.0, step_most=3.0,
     remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
+    read_with="analyser",
 )  # fmt: skip
 PURE_OXYGEN = Quantity(
     name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(95.0, 101.0),
     remedy="enter what the analyser shows in percent",
+    read_with="analyser",
 )  # fmt: skip
 MIXED_OXYGEN = Quantity(
     name="oxygen", unit="%", low=0.0, high=101.0, why="an analyser may show up to 1 % too much", usual=(5.0, 60.0),
     step=5.0, step_most=5.0,
     remedy="enter what the analyser shows in percent; over 101 % check the analyser in air and analyse again",
+    read_with="analyser",
 )  # fmt: skip
 HELIUM = Quantity(
     name="helium", unit="%", low=0.0, high=100.0, why="a fraction", usual=(0.0, 95.0), step=10.0, step_most=10.0,
@@ -189,6 +199,7 @@ SHOWN_PO2 = Quantity(
 BATTERY = Quantity(
     name="volts", unit="V", low=0.0, high=60.0, why="extra-low voltage, under 60 V direct current (IEC 61140)",
     usual=(0.5, 17.0), ratio=1.6, remedy="enter volts",
+    read_with="bench meter",
 )  # fmt: skip
 """A cell of any chemistry moves by less than a factor of 1.6 between fresh and flat: alkaline 1.6 to 0.9 V is 1.8 but
 is replaced from 1.1 V on; lithium ion 4.2 to 2.8 V is 1.5 (from memory)."""
@@ -217,14 +228,17 @@ SEEN_AT_6M = Quantity(
 
 FILLED_MASS = Quantity(
     name="filled mass", unit=GRAM, low=0.0, high=40_000.0, why=COMMON, remedy="enter {unit}", ratio=3.0,
+    read_with="scale",
 )  # fmt: skip
 EMPTY_MASS = Quantity(
     name="empty mass", unit=GRAM, low=0.0, high=20_000.0, why=COMMON, ratio=3.0,
     remedy="enter {unit}, 0 where the scale was set to zero with it",
+    read_with="scale",
 )  # fmt: skip
 CONTAINER_MASS = Quantity(
     name="net mass", unit=KILOGRAM, low=0.05, high=1000.0, why=COMMON, usual=(3.0, 60.0),
     remedy="enter the net mass of absorbent",
+    read_with="scale",
 )  # fmt: skip
 CONTACT_MINUTES = Quantity(
     name="contact time", unit="min", low=0.1, high=1440.0, why="a day", usual=(1.0, 120.0), ratio=5.0,
@@ -233,21 +247,26 @@ CONTACT_MINUTES = Quantity(
 SUPPLY = Quantity(
     name="supply pressure", unit=BAR, low=0.0, high=400.0, why="above any cylinder's working pressure",
     usual=(10.0, 320.0), remedy="enter the supply pressure in {unit}",
+    read_with="gauge",
 )  # fmt: skip
 GAUGE = Quantity(
     name="intermediate pressure", unit=BAR, low=0.0, high=50.0, why="a relief valve opens well below; " + COMMON,
     usual=(4.0, 20.0), ratio=2.0, remedy="enter the gauge pressure in {unit}",
+    read_with="gauge",
 )  # fmt: skip
 LOOP_GAUGE = Quantity(
     name="loop pressure", unit="mbar", low=-500.0, high=500.0, why="a loop is never taken further; " + COMMON,
     usual=(-150.0, 150.0), ratio=8.0, remedy="enter what the manometer shows in mbar",
+    read_with="manometer",
 )  # fmt: skip
 FLOW = Quantity(
     name="flow", unit="L/min", low=0.0, high=1000.0, why=COMMON, ratio=5.0, remedy="enter what the flow meter shows",
+    read_with="flow meter",
 )  # fmt: skip
 SUCTION = Quantity(
     name="suction", unit="mbar", low=0.01, high=500.0, why=COMMON, usual=(1.0, 100.0),
     remedy="enter the suction in mbar, above zero",
+    read_with="manometer",
 )  # fmt: skip
 TEST_VOLUME = Quantity(
     name="volume", unit="L", low=0.001, high=100.0, why=COMMON, usual=(0.001, 20.0), ratio=2.0,
@@ -256,10 +275,12 @@ TEST_VOLUME = Quantity(
 CYLINDER_PRESSURE = Quantity(
     name="pressure", unit=BAR, low=0.0, high=350.0, why="above the working pressure of any breathing-gas cylinder",
     remedy="read the gauge, in {unit}",
+    read_with="gauge",
 )  # fmt: skip
 OVER_PRESSURE = Quantity(
     name="over-pressure", unit="mbar", low=-50.0, high=500.0, why=COMMON, usual=(0.0, 100.0),
     remedy="enter mbar over the room's pressure",
+    read_with="manometer",
 )  # fmt: skip
 FRACTION_SET = Quantity(
     name="fraction set", unit="%", low=50.0, high=100.0, why="a share of oxygen", usual=(90.0, 100.0),

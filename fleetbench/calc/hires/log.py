@@ -1,15 +1,16 @@
 """The daily log: a line a dive and fill, with the same columns on paper, on the screen, in a form and in a table.
 
-What a cell may say is decided here alone, whichever way it came in. An empty figure is not known; day and start are
-never empty, but marked as not known.
+Its pressures and mV are the renter's own readings: they are kept as figures, and calibrate nothing. What a cell may say
+is decided here alone, whichever way it came in. An empty figure is not known; day and start are never empty, but marked
+as not known.
 """
 
 import re
 from collections.abc import Callable, Mapping, Sequence
-from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from dataclasses import dataclass, field
+from datetime import date, datetime, time, timedelta, tzinfo
 from itertools import pairwise
-from typing import TypeVar
+from typing import NamedTuple, TypeVar
 
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import (
@@ -42,13 +43,17 @@ LINES = 12
 
 @dataclass(frozen=True, slots=True)
 class LogColumn:
-    """One column: how it is called, and what it measures, if it does. group: what stands over it on paper."""
+    """One column: how it is called, and what it measures, if it does. group: what stands over it on paper.
+
+    kept_as: the word under which its figure is recorded as a reading of the renter's, where it is one.
+    """
 
     key: str
     words: str
     quantity: Quantity | None = None
     group: str = ""
     short: str = ""
+    kept_as: str = ""
 
     @property
     def title(self) -> str:
@@ -66,17 +71,23 @@ _FIRST = (
     LogColumn("fill", "fill number"),
     LogColumn("valves", "valves tested"),
     LogColumn("loop", "loop tested"),
-    LogColumn("oxygen_in", "oxygen {unit} before", CYLINDER_PRESSURE),
-    LogColumn("oxygen_out", "oxygen {unit} after", CYLINDER_PRESSURE),
-    LogColumn("diluent_in", "diluent {unit} before", CYLINDER_PRESSURE),
-    LogColumn("diluent_out", "diluent {unit} after", CYLINDER_PRESSURE),
+    LogColumn("oxygen_in", "oxygen {unit} before", CYLINDER_PRESSURE, kept_as="oxygen bar before"),
+    LogColumn("oxygen_out", "oxygen {unit} after", CYLINDER_PRESSURE, kept_as="oxygen bar after"),
+    LogColumn("diluent_in", "diluent {unit} before", CYLINDER_PRESSURE, kept_as="diluent bar before"),
+    LogColumn("diluent_out", "diluent {unit} after", CYLINDER_PRESSURE, kept_as="diluent bar after"),
 )
+READINGS = {
+    "oxygen bar before": CYLINDER_PRESSURE, "oxygen bar after": CYLINDER_PRESSURE,
+    "diluent bar before": CYLINDER_PRESSURE, "diluent bar after": CYLINDER_PRESSURE, "air mV": AIR_MV,
+    "oxygen mV": OXYGEN_MV,
+}  # fmt: skip
+"""What a renter reads, by the word under which it is recorded, with the unit in which it is stored."""
 
 
 def columns_of(cells: Sequence[str], handsets: Sequence[str]) -> tuple[LogColumn, ...]:
     """The columns of one unit's log: those of every log, then air and oxygen of each cell on each handset, in mV."""
     readings = (
-        LogColumn(f"{handset}|{cell}|{gas}", f"{handset} {cell} {gas} mV", quantity, handset, cell)
+        LogColumn(f"{handset}|{cell}|{gas}", f"{handset} {cell} {gas} mV", quantity, handset, cell, f"{gas} mV")
         for handset in handsets
         for gas, quantity in (("air", AIR_MV), ("oxygen", OXYGEN_MV))
         for cell in cells
@@ -96,12 +107,26 @@ def field_name(line: int, column: int) -> str:
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class LogSpan:
-    """What a log is held against: the days of the hire, its planned depth in metres, and its fills by their names."""
+    """What a log is held against: the days of the hire, its planned depth in metres, and its fills by their names.
+
+    last_mv: what each column's cell gave at its last calibration, by the column's key.
+    """
 
     first: date
     last: date
     planned_depth_m: float | None = None
     fills: Mapping[str, int]
+    last_mv: Mapping[str, float] = field(default_factory=dict)
+
+
+class LogFigure(NamedTuple):
+    """One reading of the renter's, in the unit of its word in `READINGS`; note: that it was doubted and kept."""
+
+    quantity: str
+    handset: str
+    position: str
+    value: float
+    note: str | None = None
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -109,7 +134,7 @@ class RunBack:
     """One run of a canister as the daily log states it; figures None are not known, which counts as the worst row.
 
     on, start: the day and the time by the site's clock, as far as they are stated; started_at: the same as a moment.
-    told: the log's other readings, in words.
+    readings: pressures and mV that the renter read; told: what else the log says, in words.
     """
 
     minutes: float
@@ -121,6 +146,7 @@ class RunBack:
     start: time | None = None
     started_at: datetime | None = None
     fill_id: int | None = None
+    readings: tuple[LogFigure, ...] = ()
     told: str = ""
 
 
@@ -155,13 +181,17 @@ def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogS
     ):
         if name not in said:
             reader.wrong[name] = f"{name}: {remedy}"
-    reader.doubted |= _rising(columns, figures)
+    reader.doubted |= _rising(columns, figures) | _swapped(columns, figures)
     minutes = figures["minutes"]
     if reader.wrong or minutes is None:
         return ReadLine(None, reader.wrong, reader.doubted)
-    told = "; ".join(filter(None, (_pressures(figures), _tested(tested), _readings(columns, figures))))
-    run = RunBack(minutes=minutes, on=day, start=start, deepest_m=figures["deepest_m"], fill_id=fill, told=told,
-                  coldest_c=figures["coldest_c"])  # fmt: skip
+    readings = tuple(
+        LogFigure(each.kept_as, each.group, each.short, value, _typed_twice(each, value, reader.doubted))
+        for each in columns
+        if each.kept_as and (value := figures[each.key]) is not None
+    )
+    run = RunBack(minutes=minutes, on=day, start=start, deepest_m=figures["deepest_m"], fill_id=fill,
+                  readings=readings, told=_tested(tested), coldest_c=figures["coldest_c"])  # fmt: skip
     return ReadLine(run, {}, reader.doubted, said.get("fault", ""))
 
 
@@ -195,7 +225,7 @@ class _Reader:
             self.wrong[column.key] = f"{column.title}: {text!r} is no figure; {quantity.wanted}"
             return None
         usual = depth_usual(self._span.planned_depth_m) if quantity is DEPTH else None
-        told = plausible(quantity, value, usual=usual)
+        told = plausible(quantity, value, usual=usual, last=self._span.last_mv.get(column.key))
         if told.likely is Likely.REFUSE:
             self.wrong[column.key] = f"{column.title}: {told.words}"
         elif told.likely is Likely.ASK:
@@ -267,21 +297,24 @@ def _rising(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -
     return found
 
 
-def _pressures(figures: Mapping[str, float | None]) -> str:
-    words = []
-    for gas in ("oxygen", "diluent"):
-        before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
-        if before is not None or after is not None:
-            words.append(f"{gas} {_in_bar(before)} to {_in_bar(after)} {BAR}")
-    return ", ".join(words)
+def _swapped(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -> dict[str, str]:
+    """A cell that shows no more in oxygen than in air: one of the two is an error, or they were swapped."""
+    found = {}
+    for column in columns:
+        air = figures.get(f"{column.group}|{column.short}|air") if column.quantity is OXYGEN_MV else None
+        oxygen = figures.get(column.key)
+        if air is not None and oxygen is not None and oxygen <= air:
+            found[column.key] = f"{column.title}: {oxygen:g} is not over the {air:g} mV in air; look at both"
+    return found
+
+
+def _typed_twice(column: LogColumn, value: float, doubted: Mapping[str, str]) -> str | None:
+    assert column.quantity is not None
+    return f"typed twice: {column.quantity.told(value)}" if column.key in doubted else None
 
 
 def _in_bar(value: float | None) -> str:
     return "?" if value is None else BAR.number(value)
-
-
-def _shown(value: float | None) -> str:
-    return "?" if value is None else f"{value:g}"
 
 
 def _tested(tested: Mapping[str, bool | None]) -> str:
@@ -290,18 +323,29 @@ def _tested(tested: Mapping[str, bool | None]) -> str:
     )
 
 
-def _readings(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -> str:
-    """The readings of each handset, cells in their order: air first, then oxygen, in mV."""
-    words = []
-    for handset in dict.fromkeys(each.group for each in columns if each.group):
+def readings_words(readings: Sequence[LogFigure]) -> str:
+    """What a renter read, in words: pressures by gas, then mV by handset, each cell with its name."""
+    bars = {each.quantity: each.value for each in readings if not each.handset}
+    words = [
+        f"{gas} {_in_bar(bars.get(f'{gas} bar before'))} to {_in_bar(bars.get(f'{gas} bar after'))} {BAR}"
+        for gas in ("oxygen", "diluent")
+        if any(each.startswith(gas) for each in bars)
+    ]
+    for handset in dict.fromkeys(each.handset for each in readings if each.handset):
         points = []
         for gas in ("air", "oxygen"):
-            mine = [figures[each.key] for each in columns if each.group == handset and each.key.endswith(f"|{gas}")]
-            if any(value is not None for value in mine):
-                points.append(f"{gas} {' '.join(map(_shown, mine))}")
-        if points:
-            words.append(f"{handset}: {', '.join(points)} mV")
+            mine = [each for each in readings if each.handset == handset and each.quantity == f"{gas} mV"]
+            if mine:
+                points.append(f"{gas} {', '.join(f'{each.position} {each.value:g}' for each in mine)} mV")
+        words.append(f"{handset}: {'; '.join(points)}")
     return "; ".join(words)
+
+
+def dive_words(on: date | None, started_at: datetime | None, zone: tzinfo) -> str:
+    """When a dive of a log was, as far as the renter stated it."""
+    if started_at is not None:
+        return f"{started_at.astimezone(zone):%Y-%m-%d %H:%M}"
+    return "day not known" if on is None else f"{on}, start not known"
 
 
 def overlaps(runs: Sequence[tuple[int, RunBack]]) -> dict[int, str]:

@@ -7,6 +7,7 @@ box, since dropping it unseen would turn one name into another. What the page's 
 with any other sign goes through `scripts`, here and nowhere else.
 """
 
+import re
 import unicodedata
 from collections.abc import Sequence
 from enum import StrEnum
@@ -143,9 +144,13 @@ def wrapped(text: str, face: str, size: float, room: float) -> tuple[str, ...]:
     return tuple(lines)
 
 
+_WORD = re.compile(r"[^\s]+(?:[\u00a0\u202f]+[^\s]+)*")
+"""A word, with what a no-break space ties to it (U+00A0, U+202F; UAX #14, class GL)."""
+
+
 def _wrapped_paragraph(paragraph: str, face: str, size: float, room: float) -> list[str]:
     lines, line = [], ""
-    for word in paragraph.split():
+    for word in _WORD.findall(paragraph):
         longer = f"{line} {word}" if line else word
         if width(longer, face, size) <= room:
             line = longer

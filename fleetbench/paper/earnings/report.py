@@ -1,5 +1,9 @@
 """What the fleet was used for and cost, on paper and as XLSX: units, types, causes, savings, and every unit's day."""
 
+from collections.abc import Mapping
+from dataclasses import fields, is_dataclass
+from typing import Any
+
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, CureBy, DayState, Keep, UseLine
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
@@ -111,14 +115,12 @@ def _blocks(report: EarningsReport, wide: float) -> list[Block]:
         (
             "What stopped units",
             _CAUSES,
-            [(each.what, *map(str, (each.days, each.alone, each.wanted, each.units, each.unknown)))
-             for each in report.causes],
+            cause_rows(report),
         ),
         (
             "What would have saved days",
             _SAVINGS,
-            [(_MEANS[each.cure], each.what, str(each.least), str(each.most), str(each.wanted),
-              f"{each.times[0][0]}, {day(each.times[0][1])}") for each in report.savings],
+            saving_rows(report),
         ),
     )  # fmt: skip
     for title, columns, rows in parts:
@@ -168,6 +170,51 @@ def cost_cells(line: UseLine) -> tuple[str, ...]:
         _money(line.a_dive_hour(spent.money)),
         KILOGRAM.words(spent.absorbent_kg, 1),
     )
+
+
+def as_lines(report: EarningsReport) -> list[str]:
+    """The report for a terminal: the best means in words, then its tables as they are printed."""
+    listed = (*report.types, *report.units)
+    found = [f"{day(report.first)} through {day(report.last)}", best_words(report)]
+    for columns, rows in (
+        (_DAYS, [day_cells(each) for each in listed]),
+        (_COSTS, [cost_cells(each) for each in listed]),
+        (_CAUSES, cause_rows(report)),
+        (_SAVINGS, saving_rows(report)),
+    ):
+        cells = [tuple(each.title for each in columns), *rows]
+        wide = [max(map(len, of_one)) for of_one in zip(*cells, strict=True)]
+        right = [each.align is Align.RIGHT for each in columns]
+        found.append("")
+        for row in cells:
+            put = (cell.rjust(of) if to else cell.ljust(of) for cell, of, to in zip(row, wide, right, strict=True))
+            found.append("  ".join(put).rstrip())
+    return found
+
+
+def as_data(report: EarningsReport) -> dict[str, Any]:
+    """The report as plain data: every field by its own name, each unit's days left out."""
+    return {each.name: _plain(getattr(report, each.name)) for each in fields(report) if each.name != "unit_days"}
+
+
+def _plain(value: Any) -> Any:
+    if is_dataclass(value):
+        return {each.name: _plain(getattr(value, each.name)) for each in fields(value)}
+    if isinstance(value, Mapping):
+        return {str(key): _plain(each) for key, each in value.items()}
+    return [_plain(each) for each in value] if isinstance(value, tuple) else value
+
+
+def cause_rows(report: EarningsReport) -> list[tuple[str, ...]]:
+    """The lines of the table of causes."""
+    return [(each.what, *map(str, (each.days, each.alone, each.wanted, each.units, each.unknown)))
+            for each in report.causes]  # fmt: skip
+
+
+def saving_rows(report: EarningsReport) -> list[tuple[str, ...]]:
+    """The lines of the table of what would have saved days."""
+    return [(_MEANS[each.cure], each.what, str(each.least), str(each.most), str(each.wanted),
+             f"{each.times[0][0]}, {day(each.times[0][1])}") for each in report.savings]  # fmt: skip
 
 
 def write_earnings_xlsx(report: EarningsReport, target: Target, *, head: Letterhead) -> None:

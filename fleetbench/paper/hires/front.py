@@ -7,14 +7,13 @@ from collections.abc import Iterator
 from dataclasses import replace
 from functools import partial
 
+from fleetbench.calc.core.languages import ENGLISH, Language, language
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, breathable_at_surface, depth_limit
-from fleetbench.calc.hires.languages import ENGLISH
 from fleetbench.calc.readiness.judge import Check
 from fleetbench.paper.core.document import MARGIN, PageSize
 from fleetbench.paper.core.flow import Block, TableColumn, labelled_rows, space, table, text_lines
-from fleetbench.paper.core.languages import Language, language
 from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, whole_line, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import moment, sheet_texts, whole_metres
@@ -171,7 +170,7 @@ class Front:
         unit = say("Unit {unit}, serial {serial}, {type}. Harness: {harness}.", unit=facts.tag, harness=harness,
                    serial=self._known(facts.unit_serial), type=self._known(facts.unit_type))  # fmt: skip
         yield from self._text(unit)
-        along = ", ".join(f"{count}× {name}" for name, count in self.sheet.along)
+        along = ", ".join(f"{count}×\u00a0{name}" for name, count in self.sheet.along)
         yield from self._text(say("Accessories: {list}", list=along or self._known(None)))
         paid_in = self.sheet.letterhead.currency or ""
         if facts.deposit is not None:

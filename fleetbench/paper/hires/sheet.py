@@ -6,7 +6,7 @@ from dataclasses import replace
 from io import BytesIO
 from pathlib import Path
 
-from fleetbench.calc.hires.languages import ENGLISH
+from fleetbench.calc.core.languages import ENGLISH, language
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
@@ -19,7 +19,6 @@ from fleetbench.paper.core.document import (
     new_canvas,
 )
 from fleetbench.paper.core.flow import LEAST, draw_blocks, paginated, space
-from fleetbench.paper.core.languages import language
 from fleetbench.paper.core.pen import Pen
 from fleetbench.paper.core.tags import Artifact, TaggedCanvas
 from fleetbench.paper.core.words import said, span

@@ -1,11 +1,12 @@
-"""Forms to fill in: the daily log of a unit, by hand or on a screen, and the turn-round card in bench order."""
+"""Forms to fill in: the daily log of a unit, by hand or on a screen, the turn-round card, and the service plan."""
 
 import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
+from fleetbench.calc.tickets.steps import PlanStep, StepKind, asks, unit_of
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
@@ -16,10 +17,12 @@ from fleetbench.paper.core.document import (
     draw_head,
     new_canvas,
 )
+from fleetbench.paper.core.flow import Block, section, text_lines, write_flow
 from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
-from fleetbench.paper.core.words import sheet_texts
+from fleetbench.paper.core.words import plain_number, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
+from fleetbench.workshop.tickets.service_plan import PlanLine, who_words
 
 _MOST_CELLS, _MOST_HANDSETS = 5, 3
 _SMALL = 7.0
@@ -33,6 +36,7 @@ _WIDTHS = {
     "coldest_c": 34.0,
 }
 _NARROW, _NUMBER = 28.0, 14.0
+_LEADING = 11.5
 _GASES = ("air", "oxygen")
 HOW = (
     "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
@@ -193,8 +197,8 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
             with pen.tagged(item_of(listed)):
                 _draw_step(
                     pen,
-                    number,
-                    do,
+                    f"{number + 1}",
+                    [do],
                     [each.format(bar=BAR) for each in spots],
                     MARGIN + HEAD_HEIGHT + number * high,
                     size.inner,
@@ -203,6 +207,65 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
         _draw_findings(pen, MARGIN + HEAD_HEIGHT + size.room - 40, size.inner)
 
     return _write_form("Turn-round card", facts, target, size, draw)
+
+
+def write_service_card(
+    plan: Sequence[PlanLine], facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4
+) -> int:
+    """Write the tasks of a unit type's service plan with their steps and room to write in; returns its pages."""
+    blocks: list[Block] = text_lines(PLAN_OF, size.inner, _SMALL)
+    if not plan:
+        blocks += text_lines(NO_PLAN, size.inner)
+    for number, line in enumerate(plan, start=1):
+        blocks += _task_blocks(number, line, size.inner)
+    blocks += [section("Findings"), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
+    return write_flow(blocks, _heading("Service card", facts, "ticket"), target, size)
+
+
+PLAN_OF = (
+    "From the centre's service plan; the maker's manual stands above it, and only whom the maker and local law allow "
+    "may do it. Enter it into the ticket afterwards: nothing counts before it is signed there."
+)
+NO_PLAN = "No service plan is on record for this type: use the maker's manual."
+_SPOTS: dict[StepKind, tuple[str, ...]] = {
+    StepKind.WORK: ("done",), StepKind.TORQUE: ("set, N·m",), StepKind.SEAL: ("inspected or replaced", "lot"),
+    StepKind.LUBRICANT: ("lubricant", "lot"), StepKind.PARTS: ("lots or serials",), StepKind.PHOTOGRAPH: ("taken",),
+    StepKind.SECOND: ("name", "signature"),
+}  # fmt: skip
+"""What is written by hand for a step, beside when and by whom; a figure's spots have its own unit."""
+
+
+def _task_blocks(number: int, line: PlanLine, wide: float) -> Iterator[Block]:
+    task, listed = line.task, Tag("L")
+    needs = [f"tests: {', '.join(line.tests)}" if line.tests else "", f"parts: {', '.join(line.parts)}" if line.parts
+             else "", plain_number(line.minutes, "min") if line.minutes is not None else ""]  # fmt: skip
+    told = "; ".join(filter(None, (task.describe(), who_words(task), *needs, f"by {task.source}")))
+    yield section(f"{number}  {task.text}")
+    for each in text_lines(told, wide, _SMALL):
+        yield replace(each, with_next=True)
+    for place, step in enumerate(line.steps, start=1):
+        yield _step_block(
+            f"{number}.{place}", ": ".join(filter(None, (step.text, asks(step)))), _spots(step), listed, wide
+        )
+    ends = ("minutes", "left out because", *(("second person",) if task.second_person else ()))
+    yield _step_block(f"{number}", "Task done", ends, listed, wide)
+
+
+def _spots(step: PlanStep) -> tuple[str, ...]:
+    if step.kind != StepKind.FIGURE:
+        return _SPOTS[StepKind(step.kind)]
+    unit = f", {unit_of(step)}" if unit_of(step) else ""
+    return tuple(f"{when}{unit}" for when in (("before", "after") if step.before else ("read",)))
+
+
+def _step_block(number: str, words: str, spots: Sequence[str], listed: Tag, wide: float) -> Block:
+    lines = wrapped(words, BOLD, 9.2, wide - 40)
+    high = 25.0 + _LEADING * len(lines)
+
+    def draw(pen: Pen, _x: float, y: float, wide: float) -> None:
+        _draw_step(pen, number, lines, spots, y, wide, high)
+
+    return Block(high, draw, tag=item_of(listed))
 
 
 def _write_form(
@@ -215,10 +278,7 @@ def _write_form(
     *,
     archival: bool = True,
 ) -> int:
-    subtitle = f"booking {facts.booking}" if facts.booking else "booking ____________________"
-    if facts.unit is None:
-        subtitle = f"unit ____________________   {subtitle}"
-    heading = Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
+    heading = _heading(title, facts)
     with written(target) as stream:
         head = facts.letterhead
         named = f"{title} {facts.record}"
@@ -233,11 +293,21 @@ def _write_form(
     return pages
 
 
-def _draw_step(pen: Pen, number: int, do: str, spots: Sequence[str], y: float, wide: float, high: float) -> None:
+def _heading(title: str, facts: UnitForm, refers_to: str = "booking") -> Heading:
+    subtitle = f"{refers_to} {facts.booking or '_' * 20}"
+    if facts.unit is None:
+        subtitle = f"unit ____________________   {subtitle}"
+    return Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
+
+
+def _draw_step(
+    pen: Pen, number: str, lines: Sequence[str], spots: Sequence[str], y: float, wide: float, high: float
+) -> None:
     side = 11.0
     pen.box(MARGIN, y + 5, side, side, 0.8)
-    pen.text(MARGIN + side + 6, y + 14, f"{number + 1}", 9, BOLD)
-    pen.fit(MARGIN + side + 22, y + 14, do, wide * 0.5, 9.2, BOLD)
+    pen.text(MARGIN + side + 6, y + 14, number, 9, BOLD)
+    for at, line in enumerate(lines):
+        pen.fit(MARGIN + side + 22, y + 14 + at * _LEADING, line, wide - side - 22, 9.2, BOLD)
     room = (wide * 0.79 - side - 22) / len(spots)
     for place, spot in enumerate(spots):
         left = MARGIN + side + 22 + place * room

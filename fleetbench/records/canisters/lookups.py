@@ -13,7 +13,7 @@ from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, reads, records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingUnit
+from fleetbench.records.hires.tables import Booking, BookingUnit, LogReading
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.units.tables import Slot, Unit
@@ -167,6 +167,11 @@ def runs_that_count(session: Session, fill_id: int) -> Sequence[Run]:
 def correction_of(session: Session, run_id: int) -> RunCorrection | None:
     """The correction that took a run away, if any."""
     return session.scalar(select(RunCorrection).where(RunCorrection.run_id == run_id))
+
+
+def log_readings_of(session: Session, run_id: int) -> Sequence[LogReading]:
+    """What a renter's log read on a run."""
+    return session.scalars(select(LogReading).where(LogReading.run_id == run_id).order_by(LogReading.id)).all()
 
 
 def unit_with_part(session: Session, part_id: int) -> Unit | None:

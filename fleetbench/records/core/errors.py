@@ -21,7 +21,9 @@ class Refused(Exception):  # noqa: N818 - a refusal is an answer, not an error
     """
 
     def __init__(self, said: object = "") -> None:
-        super().__init__(" ".join(str(said).split()))
+        text = str(said)  # of a sentence itself, which knows how to be read in another language
+        line = " ".join(text.split())
+        super().__init__(text if text == line else line)
 
 
 class NotFound(Refused):

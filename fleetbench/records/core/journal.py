@@ -19,7 +19,7 @@ from typing import Any
 from sqlalchemy import Connection, String, Table, Text, func, select
 from sqlalchemy.orm import Mapped, Session, mapped_column
 
-from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.bench.meter import Metered, MeterSource
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.schema import Base, Key, Query, built_once, record_or_none, records_of, select_of, to
@@ -76,6 +76,17 @@ def meter_row(table: str, key: int, figure: str, value: Metered) -> dict[str, An
         "made_of": table, "made_id": key, "figure": figure, "equipment_id": from_.equipment_id, "idn": from_.idn,
         "answer": from_.answer, "unit": from_.unit, "value": float(value), "at": from_.at,
     }  # fmt: skip
+
+
+def sources_of(session: Session, table: str, keys: Iterable[int]) -> dict[tuple[int, str], Metered]:
+    """The figures of these rows of a table that meters gave, by key and column, each with its source; one statement."""
+    asked = select(MeterReading).where(MeterReading.made_of == table, MeterReading.made_id.in_(sorted(keys)))
+    return {
+        (row.made_id, row.figure): Metered(
+            row.value, MeterSource(row.equipment_id, row.idn, row.answer, row.unit, row.at)
+        )
+        for row in session.scalars(asked.order_by(MeterReading.id))
+    }
 
 
 def moment_text(value: datetime) -> str:

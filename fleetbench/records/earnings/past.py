@@ -67,8 +67,9 @@ UNSETTLED = {"task": TaskState.TO_DO.value, "turn_round_line": "to do"}
 
 LEFT_OUT = frozenset(
     (
-        "bench_reading", "finding", "hire_call", "hire_note", "journal", "leak", "legal_hold", "person_pin",
-        "person_private", "photograph", "retention", "sheet_signature", "signature_drawing", "signed_page",
+        "bench_reading", "finding", "hire_call", "hire_note", "journal", "leak", "legal_hold", "log_reading",
+        "person_pin", "person_private", "photograph", "retention", "sheet_signature", "signature_drawing",
+        "signed_page",
     )
 )  # fmt: skip
 """Tables that bear on no unit's fitness: free words, names, pages and the journal itself."""

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from typing import NamedTuple
 
-from sqlalchemy import Connection, func, or_, select
+from sqlalchemy import Connection, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.canisters.tables import Fill
@@ -196,6 +196,16 @@ def canister_in(session: Session, unit_id: int) -> Part | None:
         .where(Fitting.unit_id == unit_id, Fitting.removed_at.is_(None), Slot.kind == "canister")
     )
     return session.scalar(query.limit(1))
+
+
+def parts_at(session: Session, unit_id: int, at: datetime) -> dict[tuple[str, str], int]:
+    """The part that sat in a unit at a moment, however deep in assemblies, by kind and name of its slot."""
+    then = and_(Fitting.fitted_at <= at, or_(Fitting.removed_at.is_(None), Fitting.removed_at > at))
+    top = select(Fitting.part_id, Fitting.slot_id).where(Fitting.unit_id == unit_id, then).cte("seated", recursive=True)
+    deeper = select(Fitting.part_id, Fitting.slot_id).where(Fitting.host_part_id == top.c.part_id, then)
+    inside = top.union(deeper)
+    query = select(Slot.kind, Slot.name, inside.c.part_id).join(inside, inside.c.slot_id == Slot.id)
+    return {(kind, name): part_id for kind, name, part_id in session.execute(query.order_by(Slot.id))}
 
 
 def fill_at(session: Session, part_id: int, at: datetime) -> Fill | None:

@@ -5,12 +5,15 @@ Reads of the time line: who has which unit on which days, and which bookings sti
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import NamedTuple
 
-from sqlalchemy import Connection, and_, func, or_, select
+from sqlalchemy import Connection, and_, exists, func, or_, select
 
+from fleetbench.calc.hires.log import LogFigure
 from fleetbench.calc.hires.promises import CallFact
+from fleetbench.records.canisters.tables import RunCorrection
 from fleetbench.records.core.schema import Query, built_once, columns_of, reads, record_or_none, records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote
+from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote, LogReading
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Unit, UnitType
 
@@ -244,3 +247,45 @@ def read_calls(*, unit_id: int | None = None, booking_id: int | None = None) -> 
     else:
         query = query.where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
     return query
+
+
+class LogReadingRecord(NamedTuple):
+    """One reading of a renter's log, with the hire, the unit and the dive on which it was made."""
+
+    line_id: int
+    booking: str
+    unit: str
+    dive: int
+    on_day: date | None
+    started_at: datetime | None
+    received_at: datetime | None
+    quantity: str
+    handset: str | None
+    position: str | None
+    value: float
+    note: str | None
+
+    @property
+    def figure(self) -> LogFigure:
+        """The reading alone."""
+        return LogFigure(self.quantity, self.handset or "", self.position or "", self.value, self.note)
+
+
+@reads(LogReadingRecord)
+def read_log_readings(*, part_id: int | None = None, unit_id: int | None = None) -> Query:
+    """What renters read of one part, or on one unit, dive by dive, oldest hire first; one statement.
+
+    Left out is a line whose run was taken out as entered wrongly, with none in its place.
+    """
+    query = (
+        select_of(LogReadingRecord, LogReading, line_id=LogReading.booking_unit_id, booking=Booking.code,
+                  unit=Unit.tag, received_at=BookingUnit.received_at)
+        .join(BookingUnit, BookingUnit.id == LogReading.booking_unit_id)
+        .join(Booking, Booking.id == BookingUnit.booking_id)
+        .join(Unit, Unit.id == LogReading.unit_id)
+        .where(~exists().where(RunCorrection.run_id == LogReading.run_id, RunCorrection.instead_id.is_(None)))
+        .order_by(BookingUnit.received_at, LogReading.booking_unit_id, LogReading.dive, LogReading.id)
+    )  # fmt: skip
+    if part_id is not None:
+        query = query.where(LogReading.part_id == part_id)
+    return query if unit_id is None else query.where(LogReading.unit_id == unit_id)

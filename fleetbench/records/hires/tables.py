@@ -5,8 +5,9 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
+from fleetbench.calc.core.languages import LANGUAGES
 from fleetbench.calc.hires.availability import BookingEnd
-from fleetbench.calc.hires.languages import LANGUAGES
+from fleetbench.calc.hires.log import READINGS
 from fleetbench.calc.hires.promises import CallAnswer
 from fleetbench.calc.readiness.limits import HandoverKind
 from fleetbench.records.core.schema import Base, Key, Ref, Salt, one_of, to
@@ -243,6 +244,32 @@ class HandBack(Base):
     missing: Mapped[str | None] = mapped_column(String(300))
     damaged: Mapped[bool | None]
     deposit_back: Mapped[float | None]
+
+
+class LogReading(Base):
+    """One figure of a renter's log: a cylinder's pressure before or after a dive, or what a handset showed of a cell.
+
+    It is the renter's own reading and calibrates nothing. quantity says the unit. dive: its line of the log; on_day,
+    started_at: None is not known. run_id: the run of the same line, where a fill was charged. part_id: the cylinder
+    or cell that sat there. handset, position: as on the log. note: that it was doubted and kept.
+    """
+
+    __tablename__ = "log_reading"
+    id: Mapped[Key]
+    ref: Mapped[Ref]
+    booking_unit_id: Mapped[int] = to("booking_unit")
+    unit_id: Mapped[int] = to("unit")
+    run_id: Mapped[int | None] = to("run", nullable=True)
+    part_id: Mapped[int | None] = to("part", nullable=True)
+    dive: Mapped[int]
+    on_day: Mapped[date | None]
+    started_at: Mapped[datetime | None]
+    quantity: Mapped[str] = mapped_column(String(20))
+    handset: Mapped[str | None] = mapped_column(String(60))
+    position: Mapped[str | None] = mapped_column(String(60))
+    value: Mapped[float]
+    note: Mapped[str | None] = mapped_column(String(120))
+    __table_args__ = (one_of("quantity", READINGS),)
 
 
 class HireCall(Base):

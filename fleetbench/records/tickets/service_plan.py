@@ -4,6 +4,7 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass, field
 from datetime import datetime
+from typing import Any
 
 from sqlalchemy import ColumnElement, Connection, func, select
 
@@ -175,6 +176,11 @@ def read_steps_before(connection: Connection, unit_id: int, service_task_ids: It
     return tuple(sorted(_steps(connection, done), key=lambda each: str(each.settled_at)))
 
 
+def plan_step(row: Any) -> PlanStep:
+    """A recorded step as the rules know it."""
+    return PlanStep(**{name: getattr(row, name) for name in PlanStep.__dataclass_fields__})
+
+
 def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketStep, ...]:
     query = (
         select(
@@ -195,7 +201,7 @@ def _steps(connection: Connection, wanted: ColumnElement[bool]) -> tuple[TicketS
     taken = _taken(connection, wanted)
     found = []
     for row in rows:
-        plan = PlanStep(**{name: getattr(asked[row.service_step_id], name) for name in PlanStep.__dataclass_fields__})
+        plan = plan_step(asked[row.service_step_id])
         lots = tuple(taken.get(row.id, ()))
         given = StepGiven(
             state=row.state, before=row.before, after=row.after, seal=row.seal, lubricant=row.lubricant, lot=row.lot,

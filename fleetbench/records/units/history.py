@@ -23,7 +23,7 @@ from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, Cal
 from fleetbench.records.core.journal import moment_text
 from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.gas.tables import CylinderFill
-from fleetbench.records.hires.reads import BookedUnit, read_hires_of
+from fleetbench.records.hires.reads import BookedUnit, LogReadingRecord, read_hires_of, read_log_readings
 from fleetbench.records.parts.reads import in_unit
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.reads import (
@@ -76,10 +76,11 @@ class HistoryRecords:
     cleanings: tuple[CleaningRecord, ...]
     absences: tuple[AbsenceLine, ...]
     holds: tuple[HoldRecord, ...]
+    log: tuple[LogReadingRecord, ...]
 
 
 def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
-    """Everything that was done to one unit; ten statements."""
+    """Everything that was done to one unit; eleven statements."""
     return HistoryRecords(
         _calibrations(connection, unit_id),
         read_tests(connection, unit_id=unit_id),
@@ -91,6 +92,7 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
         read_cleanings(connection, unit_id=unit_id),
         _absences(connection, unit_id),
         _holds(connection, unit_id),
+        read_log_readings(connection, unit_id=unit_id),
     )
 
 

@@ -11,12 +11,14 @@ from PySide6.QtGui import QFontMetrics, QHideEvent, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.measured import Measured
-from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, measured_in
+from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.plots import BenchPlot, PlotFacts, facts_in
 from fleetbench.window.bench.words import (
     READING_WORDS,
+    asked_once,
     offer_words,
     reading_cells,
     time_left_words,
@@ -55,29 +57,6 @@ _PLOT_HEIGHT = 62 * GRID
 _SHOWN = 5
 _TOOL_LETTERS = 14
 """How many of the newest readings stand in figures; the plot shows all of them."""
-
-_ASKED: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
-    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
-    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
-    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
-    Method.OPENING: (),
-    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
-    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
-                      ("temperature_c", "Gas temperature", CELSIUS)),
-    Method.PULSES: (("counted", "Pulses counted", ""),),
-    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
-    Method.FIGURE: (),
-}  # fmt: skip
-"""What is entered once for each test: field of the set-up, label, unit."""
-
-
-def _asked(offer: TestOffer) -> tuple[tuple[str, str, str | Measure], ...]:
-    """The same with the unit of a reference; how certain it is, is asked where no tool states it."""
-    asked = _ASKED[offer.method]
-    if offer.method is not Method.REFERENCE:
-        return asked
-    return tuple((name, label, offer.unit) for name, label, _unit in asked if name == "reference" or not offer.tools)
-
 
 ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
@@ -138,7 +117,7 @@ class MeasureCard(StepCard):
             label.setWordWrap(True)
             self.body.addWidget(label)
         above = [self._tool_line(), self._field_line()]
-        if len(self.offer.tools) + len(_asked(self.offer)) <= _ON_ONE_LINE:
+        if len(self.offer.tools) + len(asked_once(self.offer)) <= _ON_ONE_LINE:
             both = QHBoxLayout()
             both.setSpacing(BLOCK)
             for line in above:
@@ -220,8 +199,12 @@ class MeasureCard(StepCard):
             "ambient_mbar": self._plan.ambient_mbar,
             "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
         }
-        for name, label, unit in _asked(self.offer):
+        for name, label, unit in asked_once(self.offer):
             field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
+            if name == "reference" and self.offer.tools:
+                field.meter.serve(self.offer.tools[0], self.offer.unit)
+            if field.meter.kind in self.gauges and name != "supply_bar":
+                field.meter.chosen_in(self.gauges[field.meter.kind])
             field.show_value(known.get(name), 1)
             field.expect(last=known.get(name), hours=0.0)
             field.asked.connect(self.refused)
@@ -235,11 +218,16 @@ class MeasureCard(StepCard):
         line.setSpacing(BLOCK)
         words = READING_WORDS[self.offer.method]
         self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
+        if self.offer.tools and self.offer.method is not Method.REFERENCE:  # what a sensor shows, no meter reads
+            self.value_field.meter.serve(self.offer.tools[0], self.offer.unit, self.gauges[self.offer.tools[0]])
+        self.value_field.meter.taken.connect(partial(self._on_metered, self.value_field))
         self.value_field.asked.connect(self.refused)
         line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
+            self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
+            self.temperature_field.meter.taken.connect(partial(self._on_metered, self.temperature_field))
             self.temperature_field.asked.connect(self.refused)
             line.addLayout(with_unit(self.temperature_field, "Gas temperature, then Enter", CELSIUS, self))
         self.back_button = quiet_button(self.theme, "Undo the last reading", "", self)
@@ -272,11 +260,12 @@ class MeasureCard(StepCard):
             raise Refused("pulses counted: is no whole number; count them")
         held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
         chosen = {kind: box.currentData() for kind, box in self.gauges.items() if box.currentData() is not None}
-        measured_room = values.get("ambient_mbar") == round(self._plan.ambient_mbar, 1)
+        room = values.get("ambient_mbar")
+        barometer = self._plan.barometer_id if room == round(self._plan.ambient_mbar, 1) else None
         return SetUp(
             held=held,
             counted=int(counted) if counted is not None else None,
-            barometer_id=self._plan.barometer_id if measured_room else None,
+            barometer_id=room.source.equipment_id if isinstance(room, Metered) else barometer,
             tools=chosen,
             **values,
         )
@@ -324,6 +313,8 @@ class MeasureCard(StepCard):
         at = self._workplace.clock()
         try:
             value = self.value_field.settle()
+            if isinstance(value, Metered):
+                at = value.source.at  # when it was read, not when it was handed in
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
                 raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
@@ -334,6 +325,7 @@ class MeasureCard(StepCard):
             self.refused.emit("time: has not moved since the last reading; read again")
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
+        self._keep_to_tools()
         self.value_field.expect(last=value)
         if self.temperature_field is not None:
             self.temperature_field.expect(last=warm)
@@ -346,10 +338,22 @@ class MeasureCard(StepCard):
         self._show_readings()
         self.changed.emit()
 
+    def _on_metered(self, field: DecimalField, _value: object) -> None:
+        """A reading of a meter is stamped at once, with the gas temperature where that is asked for."""
+        field.setFocus()
+        self._on_enter()
+
+    def _keep_to_tools(self) -> None:
+        """Read on from the pieces that the readings so far were taken with."""
+        for kind, field in zip(self.offer.tools, (self.value_field, self.temperature_field), strict=False):
+            if field is not None:
+                field.meter.keep_to(self.gauges[kind].currentData() if self.readings else None)
+
     @Slot()
     def take_back(self) -> None:
         """Undo the last reading."""
         self.readings = self.readings[:-1]
+        self._keep_to_tools()
         self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:
             self._ticker.stop()

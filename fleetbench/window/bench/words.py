@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
-from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, result_in
+from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, result_in
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.look.words import MINUS, figure
 from fleetbench.workshop.bench.equipment import EquipmentRow
@@ -27,6 +27,28 @@ READING_WORDS = {
     Method.FIGURE: "Figure",
 }
 """What each reading of a test is called on the page."""
+
+ASKED_ONCE: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
+    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
+    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
+    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
+    Method.OPENING: (),
+    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
+    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
+                      ("temperature_c", "Gas temperature", CELSIUS)),
+    Method.PULSES: (("counted", "Pulses counted", ""),),
+    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
+    Method.FIGURE: (),
+}  # fmt: skip
+"""What is entered once for each test: field of the set-up, label, unit."""
+
+
+def asked_once(offer: TestOffer) -> tuple[tuple[str, str, str | Measure], ...]:
+    """The same of one test, with the unit of a reference; how certain it is, is asked where no tool states it."""
+    asked = ASKED_ONCE[offer.method]
+    if offer.method is not Method.REFERENCE:
+        return asked
+    return tuple((name, label, offer.unit) for name, label, _unit in asked if name == "reference" or not offer.tools)
 
 
 def offer_words(offer: TestOffer) -> str:

@@ -70,6 +70,8 @@ class PackDialog(ActDialog):
         self.container = _chooser("from the container", self)
         self.hire = _chooser("for the hire", self)
         self.scale = _chooser("weighed on the scale", self)
+        for field in (self.filled, self.tare):
+            field.meter.chosen_in(self.scale)
         self.body.addLayout(masses)
         hint = text_label(HINT, "small", self)
         hint.setWordWrap(True)

@@ -19,6 +19,7 @@ from fleetbench.window.cells.sheet import WAITING, CalibrationSheet
 from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.form import KEEP
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
@@ -44,7 +45,6 @@ from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
 
 READ_FIRST = "Read the outcome, then record it."
-KEEP_PLACES = "Correct them, or record once more to keep them as they stand."
 FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
 TORN_DRAFT = "draft: cannot be read; discard it and start again"
 
@@ -485,7 +485,7 @@ class CalibratePage(Page):
             return
         if self._misplaced and correcting is None and self._kept_places != self._shown:
             self._kept_places = self._shown
-            self.banner.say_refused(" ".join((*self._misplaced, KEEP_PLACES)))
+            self.banner.say_refused(" ".join((*self._misplaced, KEEP)))
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:

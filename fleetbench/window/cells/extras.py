@@ -71,6 +71,7 @@ class ExtrasCard(StepCard):
 
     def _pot_panel(self) -> QWidget:
         self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
+        self.pot_bar.meter.serve("pressure pot", self.pot_bar.rule.unit)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
         self.pot_bar.passed.connect(self.pot_grid.focus_first)
@@ -124,6 +125,8 @@ class ExtrasCard(StepCard):
                 DecimalField(f"{name} of {reader.name}", panel, quantity=quantity)
                 for (name, _, _), quantity in zip(columns, HANDSET_QUANTITIES, strict=True)
             )
+            for field in fields:
+                field.meter.serve("", "")  # what is set in a handset, or shown by it, no meter reads
             for column, (field, (_, title, unit)) in enumerate(zip(fields, columns, strict=True), start=1):
                 field.editingFinished.connect(self.changed)
                 field.asked.connect(self.asked)

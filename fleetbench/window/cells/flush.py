@@ -213,7 +213,7 @@ class FlushCard(StepCard):
         for key in self.grid.fields:
             value = last.get(key)
             if value is not None:
-                self._add(key, value, seconds)
+                self._add(key, float(value), seconds)  # seen by a person: no reading of a meter counts twice
         self.stamped.emit()
         self.same_button.setFocus()
 

@@ -145,6 +145,8 @@ class ReadingGrid(QWidget):
                     grid.addWidget(text_label("not read here", "small", self), row, column)
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
+                if reader.kind == "bench meter":  # what a handset shows is read by nobody but a person
+                    field.meter.serve("bench meter", field.rule.unit)
                 if shown.what == "mV":
                     field.last = _expected_mv(self.point, position, self._held.session)
                 self.fields[position.slot_id, reader.reader_id] = field

@@ -16,7 +16,7 @@ from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded, plain_button
 from fleetbench.window.look.marks import ADVISE, PASS, REJECT, REPEAT, WATCH, Mark, mark_for
 from fleetbench.window.look.words import NONE, counted, day, figure, moment, plus_minus, said, spaced
-from fleetbench.window.parts.page import condition_facts, condition_mark, fittings_table, limits_table
+from fleetbench.window.parts.page import condition_facts, condition_mark, fittings_table, limits_table, readings_table
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.cells import list as cells
@@ -302,6 +302,7 @@ def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:
             *summary.parts,
             _lot(page.lot_mates),
             _calibrations(page.calibrations, zone),
+            readings_table(page.renters, zone, "No renter's log states a reading of this cell."),
             limits_table(page.limits, today),
             fittings_table(page.fittings, zone),
         ),

@@ -95,6 +95,8 @@ class SessionCard(StepCard):
         self.tools_of = {role: QComboBox(self.form) for role in ("barometer", "hygrometer", "analyser")}
         for role, box in self.tools_of.items():
             box.setAccessibleName(role)
+        for field in (self.pressure, self.humidity, self.oxygen):
+            field.meter.chosen_in(self.tools_of[field.meter.kind])
         first = QHBoxLayout()
         first.setSpacing(BLOCK)
         for field, label, unit in (

@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
@@ -347,6 +348,8 @@ class CalibrationSheet(QScrollArea):
             field = self.oxygen.fields.get(key)
             if field is None or value is None or field.rule.unit != "mV" or key in self._own or field.is_open:
                 continue
+            if isinstance(value, Metered):
+                continue  # a meter is read again: no reading of one stands for two
             if (not field.is_filled or key in self._prefilled) and field.value != value:
                 field.give(value)
                 self._prefilled.add(key)

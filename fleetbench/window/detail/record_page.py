@@ -6,6 +6,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
 from fleetbench.window.detail.view import PartView, part_view
 from fleetbench.window.lists.lines_view import LinesView
@@ -71,7 +72,7 @@ class RecordPage(Page):
         scrolled, line = self._scroll.verticalScrollBar().value(), self._line_at_hand()
         self.detail = detail
         self.set_title(detail.title)
-        self._scroll.setAccessibleName(detail.title)
+        self._scroll.setAccessibleName(shown(detail.title))
         self.set_summary(detail.subtitle)
         self._show_marks(detail)
         self._show_onward(detail)
@@ -125,7 +126,7 @@ class RecordPage(Page):
             button.deleteLater()
         self.onward_buttons = []
         for onward in detail.onward:
-            button = PlaceButton(onward.text, onward.leads_to, self)
+            button = PlaceButton(worded(onward.text), onward.leads_to, self)
             button.setProperty("role", "plain")
             self.theme.dress(button, onward.icon)
             button.place_requested.connect(self.place_requested)

@@ -14,6 +14,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.window.detail.detail import Detail, Fact, Section, Table
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton, text_label
@@ -40,7 +41,7 @@ class PartView(QFrame):
 
     def say_empty(self, line: str) -> QLabel:
         """The line shown where the part holds nothing."""
-        said = text_label(line or "Nothing is recorded.", "small", self)
+        said = text_label(worded(line or "Nothing is recorded."), "small", self)
         said.setWordWrap(True)
         return said
 
@@ -55,7 +56,7 @@ class SectionView(PartView):
         grid.setHorizontalSpacing(BLOCK)
         grid.setVerticalSpacing(CLOSE)
         grid.setColumnStretch(1, 1)
-        grid.addWidget(text_label(section.title, "strong", self), 0, 0, 1, 2)
+        grid.addWidget(text_label(worded(section.title), "strong", self), 0, 0, 1, 2)
         if not section.facts:
             grid.addWidget(self.say_empty(section.empty), 1, 0, 1, 2)
         for number, fact in enumerate(section.facts, start=1):
@@ -63,7 +64,8 @@ class SectionView(PartView):
 
     def _add_fact(self, grid: QGridLayout, number: int, fact: Fact) -> None:
         if fact.label:
-            label = text_label(fact.label[:1].upper() + fact.label[1:], "small", self)
+            words = worded(fact.label)
+            label = text_label(words[:1].upper() + words[1:], "small", self)
             label.setWordWrap(True)
             label.setFixedWidth(scaled(27 * GRID))
             label.setMinimumHeight(18)
@@ -93,7 +95,7 @@ class TableView(PartView):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, APART, APART, APART)
         layout.setSpacing(CLOSE)
-        layout.addWidget(text_label(table.title, "strong", self))
+        layout.addWidget(text_label(worded(table.title), "strong", self))
         if not table.lines:
             layout.addWidget(self.say_empty(table.empty))
             return
@@ -153,7 +155,7 @@ class DetailView(QScrollArea):
         """Show one line where no thing is chosen."""
         self.detail = None
         body, layout = self._new_body()
-        layout.addWidget(_wrapped(self._nothing, "small", body))
+        layout.addWidget(_wrapped(worded(self._nothing), "small", body))
         self._finish(body, layout)
 
     def labels(self) -> list[QLabel]:

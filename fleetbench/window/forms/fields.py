@@ -21,8 +21,10 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import Measure, in_unit
-from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure
+from fleetbench.calc.core.plausible import Likely, Plausible, Quantity, plausible, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.figure import (
     ENTER,
@@ -33,6 +35,7 @@ from fleetbench.window.forms.figure import (
     paint_kept,
     show_state,
 )
+from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.buttons import choice_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, text_width
 
@@ -50,7 +53,7 @@ class StepCard(QFrame):
         self.tools.setSpacing(CLOSE)
         head = QHBoxLayout()
         head.setSpacing(APART)
-        head.addWidget(text_label(title, "heading", self))
+        head.addWidget(text_label(worded(title), "heading", self))
         head.addWidget(self.note, 1)
         head.addLayout(self.tools)
         self.body = QVBoxLayout(self)
@@ -59,7 +62,7 @@ class StepCard(QFrame):
         self.body.addLayout(head)
 
 
-class DecimalField(QLineEdit):
+class DecimalField(MeteredField):
     """A field for a plain decimal figure, or nothing, or 'not known' on its key; its name stands in every refusal.
 
     With a quantity, Enter and the act that takes the figure refuse what cannot be, and ask once about what is unusual:
@@ -90,11 +93,12 @@ class DecimalField(QLineEdit):
         self._doubted: float | None = None
         self._again = False
         self._kept: float | None = None
-        self.setAccessibleName(name)
+        self.setAccessibleName(worded(name))
         self.setMaximumWidth(text_width("0000.00 not", "body") + 24)
         if rule is not None:
             self.setPlaceholderText(rule.mask_of(""))
         self.textEdited.connect(self._on_edited)
+        self.meter = FieldMeter(self, quantity)
 
     def expect(
         self, *, last: float | None = None, hours: float | None = None, usual: tuple[float, float] | None = None
@@ -109,6 +113,8 @@ class DecimalField(QLineEdit):
 
     def _on_edited(self, text: str) -> None:
         self._kept = None
+        if self.metered is not None:
+            self._given = None  # what is typed over a meter's figure is typed, even where it reads the same
         if self._doubted is None:
             show_state(self, "plain", "")
         else:
@@ -127,9 +133,41 @@ class DecimalField(QLineEdit):
         """Show a stored figure, or nothing; without decimals as it was typed."""
         text = "" if value is None else self._text_of(value, decimals)
         self.setText(text)
-        self._given = None if value is None or self.measure is None or self.measure.is_stored else (text, value)
+        in_other = self.measure is not None and not self.measure.is_stored
+        is_kept = value is not None and (in_other or isinstance(value, Metered))
+        self._given = (text, value) if value is not None and is_kept else None
+
+    @property
+    def metered(self) -> Metered | None:
+        """The figure that stands here as a meter gave it; None where it was typed."""
+        given = self._given
+        is_its = given is not None and self.text().strip() == given[0] and isinstance(given[1], Metered)
+        return given[1] if given is not None and is_its else None  # type: ignore[return-value]
+
+    def take_reading(self, value: Metered) -> bool:
+        found = Plausible(Likely.FINE)
+        if self.quantity is not None:
+            found = plausible(self.quantity, value, last=self._last, hours=self._hours, usual=self._usual)
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        again = isinstance(self._doubted, Metered)
+        self.setText(self._text_of(value))
+        self._given = self.text(), value
+        self.setModified(True)
+        if found.likely is Likely.ASK and not again:
+            self._doubted, self._again = value, False
+            show_state(self, "asking", "")
+            self.meter.say(f"{self.name}: {found.words}. {READ_AGAIN}")
+            return False
+        if found.likely is Likely.ASK:
+            self._kept = value
+            show_state(self, "kept", f"{self.text()} {self.quantity.unit if self.quantity is not None else ''}")
+        self.editingFinished.emit()
+        return True
 
     def _text_of(self, value: float, decimals: int | None = None) -> str:
+        if decimals is None and isinstance(value, Metered):
+            decimals = value.places
         return self.measure.number(value, decimals) if self.measure is not None else in_unit(value, "", decimals)
 
     def value(self) -> float | None:
@@ -277,7 +315,7 @@ def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget
     line.addStretch(1)
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(label, "label", parent))
+    column.addWidget(text_label(worded(label), "label", parent))
     column.addLayout(line)
     return column
 
@@ -286,7 +324,7 @@ def labelled(field: QWidget, label: str, parent: QWidget) -> QVBoxLayout:
     """A field as wide as there is room, under its label."""
     column = QVBoxLayout()
     column.setSpacing(2)
-    column.addWidget(text_label(label, "label", parent))
+    column.addWidget(text_label(worded(label), "label", parent))
     column.addWidget(field)
     return column
 
@@ -322,14 +360,14 @@ class QuestionField(QWidget):
         self.answers = answers
         self._given: str | None = None
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName(text)
+        self.setAccessibleName(worded(text))
         self._group = QButtonGroup(self)
         self._group.setExclusive(False)
         line = QHBoxLayout()
         line.setSpacing(CLOSE)
         self.buttons: dict[str, QPushButton] = {}
         for number, answer in enumerate(answers):
-            button = choice_button(theme, f"{answer.word}   {answer.key}", self)
+            button = choice_button(theme, f"{worded(answer.word)}   {answer.key}", self)
             button.setProperty("bench", bench)
             put_font(button, "strong")
             button.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -337,7 +375,7 @@ class QuestionField(QWidget):
             self.buttons[answer.value] = button
             line.addWidget(button)
         line.addStretch(1)
-        self._text = text_label(text, "strong", self)
+        self._text = text_label(worded(text), "strong", self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(CLOSE, CLOSE, CLOSE, CLOSE)
         layout.setSpacing(TIGHT)
@@ -399,7 +437,7 @@ class Ticks(QWidget):
         self._column = QVBoxLayout(self)
         self._column.setContentsMargins(0, 0, 0, 0)
         self._column.setSpacing(TIGHT)
-        self._column.addWidget(text_label(label, "label", self))
+        self._column.addWidget(text_label(worded(label), "label", self))
         self.boxes: dict[Any, QPushButton] = {}
         self._words: dict[Any, str] = {}
         self.offer(choices)
@@ -410,8 +448,8 @@ class Ticks(QWidget):
             box.hide()
             box.deleteLater()
         self.boxes.clear()
-        for number, (words, key, *ticked) in enumerate(choices, 1):
-            box = choice_button(self._theme, "", self)
+        for number, (said, key, *ticked) in enumerate(choices, 1):
+            box, words = choice_button(self._theme, "", self), shown(said)
             box.setAccessibleName(words)
             self.boxes[key], self._words[key] = box, f"{number}   {words}" if number < 10 else words
             box.toggled.connect(partial(self._say, key))
@@ -425,7 +463,7 @@ class Ticks(QWidget):
 
     def _say(self, key: Any, ticked: bool) -> None:
         # A word beside the colour, since colour alone is seen by not everybody.
-        self.boxes[key].setText(self._words[key] + ("   chosen" if ticked else ""))
+        self.boxes[key].setText(f"{self._words[key]}   {worded('chosen')}" if ticked else self._words[key])
 
     def press(self, digit: str) -> None:
         """Tick what stands at this number, or all."""

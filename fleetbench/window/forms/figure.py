@@ -13,6 +13,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QLineEdit, QWidget
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.core.plausible import (
     AIR_MV,
@@ -25,6 +26,8 @@ from fleetbench.calc.core.plausible import (
     Quantity,
     plausible,
 )
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.theme import font, text_width
 
 NOT_KNOWN_KEY = "/"
@@ -106,8 +109,8 @@ class FigureRule:
         return f"{typed[: len(typed) - len(digits)]}{signs[: -self.decimals]}.{signs[-self.decimals :]}"
 
     def text_of(self, value: float) -> str:
-        """The figure as the display shows it."""
-        return f"{value:.{self.decimals}f}"
+        """The figure as the display shows it, or as far as the meter that gave it goes."""
+        return f"{value:.{value.places if isinstance(value, Metered) else self.decimals}f}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -175,7 +178,7 @@ def paint_kept(field: QLineEdit, side: Qt.AlignmentFlag) -> None:
     painter.end()
 
 
-class FigureField(QLineEdit):
+class FigureField(MeteredField):
     """One figure of a grid, empty, given, or not known.
 
     Signals:
@@ -214,6 +217,7 @@ class FigureField(QLineEdit):
         self.setAccessibleName(f"{name}, {rule.unit}")
         self.setPlaceholderText(rule.mask_of(""))
         self.setMaximumWidth(text_width("-00.00", "reading") + 32)
+        self.meter = FieldMeter(self, rule.quantity)
 
     @property
     def is_filled(self) -> bool:
@@ -300,6 +304,19 @@ class FigureField(QLineEdit):
         self._typed, self._doubted, self._refused = "", value, found.likely is Likely.REFUSE
         self._show()
         self.asked.emit(f"{self.name}: {found.words}. {CLEAR_WORDS if self._refused else KEEP_WORDS}")
+
+    def take_reading(self, value: Metered) -> bool:
+        found = plausible(self.rule.quantity, value, last=self.last, usual=(self.rule.low, self.rule.high))
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        is_unusual = found.likely is Likely.ASK
+        if is_unusual and not isinstance(self._doubted, Metered):
+            self._typed, self._doubted, self._refused, self._torn = "", value, False, False
+            self._show()
+            self.asked.emit(f"{self.name}: {found.words}. {READ_AGAIN}")
+            return False
+        self._complete_with(value, kept=is_unusual)
+        return True
 
     def _say_torn(self) -> None:
         self.asked.emit(

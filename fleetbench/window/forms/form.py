@@ -1,4 +1,7 @@
-"""The dialog of an act: a banner, one act at a time off the GUI thread, Enter; and forms made from a description."""
+"""The dialog of an act: a banner, one act at a time off the GUI thread, Enter; and forms made from a description.
+
+Its body stands in a scroll area that takes the room it asks for, as far as the screen has it.
+"""
 
 from abc import abstractmethod
 from collections.abc import Callable, Iterator, Mapping, Sequence
@@ -6,27 +9,32 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
-from PySide6.QtCore import QEvent, QObject, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent, QShowEvent
 from PySide6.QtWidgets import (
     QCheckBox,
     QComboBox,
     QDialog,
+    QFrame,
     QHBoxLayout,
     QLabel,
     QLineEdit,
     QPlainTextEdit,
+    QPushButton,
+    QScrollArea,
+    QSizePolicy,
+    QStyle,
     QVBoxLayout,
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, say_small, shown, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
-from fleetbench.window.forms.scrolled import ScrolledBody, keep_on_screen
-from fleetbench.window.look.buttons import Banner, lead_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job
 
@@ -39,6 +47,74 @@ YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), ("not known", None)),
 PRESS_YES_NO = "press y, n, or / for not known"
 REFUSED, ACT_WORDS = "refused", "act words"
 """Beside the fields' names in what a form loads."""
+
+LEAST = 24 * GRID
+"""Height below which a body is not pressed, in px: two rows of fields."""
+
+MARGINS = 2 * BLOCK + 2 * GRID
+"""What a dialog and its frame have beside a body, in px."""
+
+
+class ScrolledBody(QScrollArea):
+    """Shows its body whole where there is room, and scrolls where there is not."""
+
+    def __init__(self, parent: QWidget) -> None:
+        super().__init__(parent)
+        self.setFrameShape(QFrame.Shape.NoFrame)
+        self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        self.setWidgetResizable(True)
+        self.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Expanding)
+        inner = QWidget()
+        inner.setObjectName("scrolled")
+        self.body = QVBoxLayout(inner)
+        self.body.setContentsMargins(0, 0, 0, 0)
+        self.body.setSpacing(APART)
+        self.setWidget(inner)
+
+    # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        handled = super().eventFilter(watched, event)
+        if event.type() == QEvent.Type.LayoutRequest and watched is self.widget():
+            self.updateGeometry()  # what was shown or hidden in the body changes what is asked for
+        return handled
+
+    def sizeHint(self) -> QSize:
+        wanted, margins = self.body.totalSizeHint(), self.contentsMargins()
+        sides, ends = margins.left() + margins.right(), margins.top() + margins.bottom()
+        if self.isVisible() and self.body.hasHeightForWidth():
+            wide = max(self.width() - sides, self.body.totalMinimumSize().width())
+            wanted.setHeight(self.body.totalHeightForWidth(wide))
+        return wanted + QSize(sides, ends)
+
+    def minimumSizeHint(self) -> QSize:
+        bar = self.style().pixelMetric(QStyle.PixelMetric.PM_ScrollBarExtent)
+        room = self.screen().availableGeometry().width() - MARGINS
+        return QSize(min(self.body.totalMinimumSize().width() + bar, room), min(LEAST, self.sizeHint().height()))
+
+
+def keep_on_screen(dialog: QDialog, *, shrink: bool = False) -> None:
+    """Give a dialog the height that it asks for, never more than its screen has, and bring it back onto the screen.
+
+    shrink: a higher one is made as low as what it asks for; else it stays as high as it is.
+    """
+    screen = dialog.screen().availableGeometry()
+    frame = dialog.frameGeometry().size() - dialog.geometry().size()
+    title = max(frame.height(), dialog.style().pixelMetric(QStyle.PixelMetric.PM_TitleBarHeight))
+    room = QSize(screen.width() - frame.width(), screen.height() - title)
+    layout = dialog.layout()
+    assert layout is not None
+    asked = layout.totalHeightForWidth(dialog.width()) if layout.hasHeightForWidth() else layout.sizeHint().height()
+    dialog.setMinimumSize(dialog.minimumSize().boundedTo(room))
+    high = asked if shrink else max(dialog.height(), asked)
+    dialog.resize(QSize(dialog.width(), high).boundedTo(room))
+    placed = dialog.frameGeometry()
+    left = min(placed.left(), screen.right() - placed.width() + 1)
+    top = min(placed.top(), screen.bottom() - placed.height() + 1)
+    dialog.move(max(screen.left(), left), max(screen.top(), top))
+
+
+KEEP = "Correct them, or record once more to keep them as they stand."
 
 
 class ActDialog(QDialog):
@@ -56,14 +132,15 @@ class ActDialog(QDialog):
         self, theme: Theme, background: Background, title: str, act_words: str, parent: QWidget | None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(title)
+        self.setWindowTitle(worded(title))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.setMinimumWidth(140 * GRID)
         self.theme = theme
         self._background = background
         self._job: Job | None = None
+        self._kept: object = None
         self._fields_changed = False
-        self.heading: QLabel = text_label(title, "title", self)
+        self.heading: QLabel = text_label(worded(title), "title", self)
         self.heading.setWordWrap(True)
         self.note: QLabel = text_label("", "small", self)
         self.note.setWordWrap(True)
@@ -72,7 +149,7 @@ class ActDialog(QDialog):
         self.body: QVBoxLayout = self._room.body
         self.act_button = lead_button(theme, act_words, "", self)
         self.leave_button = quiet_button(theme, "Cancel", "", self)
-        feet = QHBoxLayout()
+        self._feet = feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
@@ -92,9 +169,22 @@ class ActDialog(QDialog):
         background.signed_in.changed.connect(self._show_user)
         self._show_user()
 
+    def add_act(self, words: str, act: Callable[[], object]) -> QPushButton:
+        """A second act of the dialog, beside its own."""
+        button = plain_button(self.theme, words, "", self)
+        button.clicked.connect(act)
+        self._feet.insertWidget(1, button)
+        return button
+
     @abstractmethod
     def work(self) -> Callable[[], object]:
         """The act with what stands in the fields, to be run off the GUI thread; Refused names a field."""
+
+    def ask_once(self, doubt: str, about: object) -> None:
+        """Refuse for once what looks wrong; done again with the same in its fields, it is kept as it stands."""
+        if doubt and self._kept != about:
+            self._kept = about
+            raise Refused(f"{doubt} {KEEP}")
 
     @property
     def is_acting(self) -> bool:
@@ -129,7 +219,7 @@ class ActDialog(QDialog):
     @Slot()
     def _show_user(self) -> None:
         name = self._background.signed_in.name
-        self.recorded_as.setText(f"Recorded as {name}" if name else "")
+        self.recorded_as.setText(shown(say("Recorded as {name}", name=name)) if name else "")
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:
@@ -194,7 +284,7 @@ def open_help(dialog: ActDialog) -> QDialog:
     F1, Escape and Enter close it, and the keyboard is where it was.
     """
     told = QDialog(dialog)
-    told.setWindowTitle(f"Help: {dialog.windowTitle()}")
+    told.setWindowTitle(shown(say("Help: {title}", title=dialog.windowTitle())))
     told.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
     told.setMinimumWidth(100 * GRID)
     room = ScrolledBody(told)
@@ -275,7 +365,7 @@ class Field:
     @property
     def title(self) -> str:
         """Its name in refusals."""
-        return self.spoken or self.label.lower()
+        return say(self.spoken) if self.spoken else say_small(self.label)
 
 
 @dataclass(frozen=True, slots=True)
@@ -286,7 +376,8 @@ class Form:
     choices (or the text of a "told" field) by the field's name, under REFUSED why the act cannot be done, and under
     ACT_WORDS the button's words with what was found. look is called so with what stands in the fields, once the form is
     loaded and whenever that changed, and gives the same, or whether a field is asked at all; what cannot be read yet is
-    None to it, and a PIN never goes to it. first names the field that has the keyboard at first.
+    None to it, and a PIN never goes to it. doubt says what looks wrong in the fields' values, which is asked about
+    once. first names the field that has the keyboard at first.
     """
 
     title: str
@@ -296,6 +387,7 @@ class Form:
     act: Callable[..., object]
     load: Callable[[], Mapping[str, Shown]] | None = None
     look: Callable[[Mapping[str, Any]], Mapping[str, Shown]] | None = None
+    doubt: Callable[[Mapping[str, Any]], str] | None = None
     first: str = ""
     wide: int = 140
 

@@ -19,6 +19,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.measures import Measure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, Ticks, labelled, with_unit
@@ -53,7 +54,7 @@ class FormDialog(ActDialog):
         self.form = form
         self._fields_changed = True
         self.setMinimumWidth(form.wide * GRID)
-        self.note.setText(form.note)
+        self.note.setText(worded(form.note))
         self.note.setVisible(bool(form.note))
         self.fields: dict[str, QWidget] = {field.name: self._made(field) for field in form.fields}
         self.cells: dict[str, QWidget] = {}
@@ -79,8 +80,8 @@ class FormDialog(ActDialog):
 
     def _made(self, field: Field) -> QWidget:
         made = self._widget(field)
-        made.setAccessibleName(field.title)
-        made.setAccessibleDescription(field.hint)
+        made.setAccessibleName(worded(field.title))
+        made.setAccessibleDescription(worded(field.hint))
         return made
 
     def _widget(self, field: Field) -> QWidget:
@@ -101,7 +102,7 @@ class FormDialog(ActDialog):
                     made.setText(f"{float(str(field.default)):.12g}")
                 made.expect(**(field.expects or {}))
             case "tick":
-                made = QCheckBox(field.label, self)
+                made = QCheckBox(worded(field.label), self)
                 made.setChecked(bool(field.default))
             case "question":
                 asked = zip(field.keys or "123456789", field.choices, strict=False)
@@ -141,7 +142,7 @@ class FormDialog(ActDialog):
     def _fill(field: Field, box: QComboBox, choices: Choices) -> None:
         box.clear()
         for text, value in choices:
-            box.addItem(text, value)
+            box.addItem((worded if choices is field.choices else shown)(text), value)
         box.view().setMinimumWidth(min(WIDEST_LIST, box.view().sizeHintForColumn(0) + 8 * GRID))
         if field.default is not None:
             box.setCurrentIndex(max(0, box.findData(field.default)))
@@ -157,7 +158,7 @@ class FormDialog(ActDialog):
             column = self._column(field, widget, cell)
             column.setContentsMargins(0, 0, 0, 0)
             if field.hint:
-                hint = text_label(field.hint, "small", cell)
+                hint = text_label(worded(field.hint), "small", cell)
                 hint.setWordWrap(True)
                 column.addWidget(hint)
             cell.setLayout(column)
@@ -183,10 +184,10 @@ class FormDialog(ActDialog):
         line = self.fields[field.name]
         assert isinstance(line, QLineEdit)
         if field.kind == "file":
-            path, _kind = QFileDialog.getSaveFileName(self, field.label, line.text(), "PDF (*.pdf)")
+            path, _kind = QFileDialog.getSaveFileName(self, worded(field.label), line.text(), "PDF (*.pdf)")
             chosen = path if not path or path.lower().endswith(".pdf") else f"{path}.pdf"
         else:
-            within = QFileDialog.getExistingDirectory(self, field.label, str(Path.home()))
+            within = QFileDialog.getExistingDirectory(self, worded(field.label), str(Path.home()))
             chosen = str(Path(within) / Path(line.text()).name) if within else ""
         if chosen:
             line.setText(chosen)
@@ -237,7 +238,7 @@ class FormDialog(ActDialog):
                 self._offered[field.name] = loaded[field.name]
                 self._show(field, loaded[field.name])
         if words := loaded.get(ACT_WORDS):
-            self.act_button.setText(str(words))
+            self.act_button.setText(shown(str(words)))
         if refused := loaded.get(REFUSED):
             for each in (self.act_button, *self.fields.values()):
                 each.setEnabled(False)
@@ -254,7 +255,7 @@ class FormDialog(ActDialog):
             self.cells[field.name].setVisible(field.kind != "told" or bool(found))
         if isinstance(found, str):
             assert isinstance(widget, QLabel | QLineEdit | QPlainTextEdit)
-            (widget.setPlainText if isinstance(widget, QPlainTextEdit) else widget.setText)(found)
+            (widget.setPlainText if isinstance(widget, QPlainTextEdit) else widget.setText)(shown(found))
         elif not isinstance(found, bool):
             assert isinstance(widget, QComboBox | Ticks)
             if isinstance(widget, QComboBox):
@@ -262,7 +263,7 @@ class FormDialog(ActDialog):
             else:
                 widget.offer(found)
             if not found and field.nothing:
-                self.banner.say_refused(field.nothing)
+                self.banner.say_refused(worded(field.nothing))
             elif field.nothing:
                 self.banner.take_back_refusal()
 
@@ -325,12 +326,15 @@ class FormDialog(ActDialog):
             missing = widget.given is None if isinstance(widget, QuestionField) else value in (None, False, "")
             if field.wants and missing:
                 widget.setFocus()
-                raise Refused(f"{field.title}: {field.wants}")
+                raise Refused(strung(": ", (field.title, say(field.wants))))
         return found
 
     def work(self) -> Callable[[], object]:
         """The form's act with what stands in the fields."""
-        return partial(self.form.act, **self.values())
+        values = self.values()
+        if self.form.doubt is not None:
+            self.ask_once(self.form.doubt(values), values)
+        return partial(self.form.act, **values)
 
 
 def _value_of(field: Field, widget: QWidget) -> object:
@@ -355,7 +359,7 @@ def _value_of(field: Field, widget: QWidget) -> object:
 
 def _whole(field: Field, value: float | None) -> int | None:
     if value is not None and value != int(value):
-        raise Refused(f"{field.title}: {value:g} is not a whole number")
+        raise Refused(say("{field}: {value:g} is not a whole number", field=field.title, value=value))
     return None if value is None else int(value)
 
 

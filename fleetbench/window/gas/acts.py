@@ -1,15 +1,17 @@
-"""Acts on cylinders that ask little: a gauge read, a test done, cleaned for oxygen, cleanliness lost."""
+"""Acts on cylinders that ask little: a gauge read, a test, a certificate, cleaned for oxygen, cleanliness lost."""
 
-from collections.abc import Callable, Sequence
-from typing import Protocol
+from collections.abc import Callable, Mapping, Sequence
+from datetime import date
+from typing import Any, Protocol
 
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.measures import BAR
+from fleetbench.calc.gas.cylinders import PurityLimit, Specification
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey
-from fleetbench.window.forms.form import ActDialog, Field, Form
+from fleetbench.window.forms.form import ActDialog, Field, Form, Shown
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import BarField
 from fleetbench.window.look.buttons import text_label
@@ -17,8 +19,8 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import WHY_LOST, clean_parts, lose_clean
-from fleetbench.workshop.gas.entry import record_test
-from fleetbench.workshop.gas.fills import record_pressures
+from fleetbench.workshop.gas.entry import record_test, specification_of
+from fleetbench.workshop.gas.fills import enter_certificate, record_pressures
 from fleetbench.workshop.gas.list import CylinderLine
 from fleetbench.workshop.gas.unit import UnitCylinder
 
@@ -33,6 +35,7 @@ class Named(Protocol):
 
 
 _WIDE = 300
+GASES, IN_A_ROW = ("oxygen", "air"), 3
 PASSED_WORDS = (("passed", "yes"), ("not passed", "no"))
 PASSED = tuple(AnswerKey(str(number), word, value) for number, (word, value) in enumerate(PASSED_WORDS, 1))
 
@@ -151,3 +154,58 @@ def clean_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
 def lost_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """These parts not oxygen-clean any more."""
     return lost_form(workplace, f"{named(parts)}: oxygen-clean lost", (), lambda: [part.part_id for part in parts])
+
+
+def specifications(workplace: Workplace) -> dict[str, Specification]:
+    """What each gas is held against."""
+    return {gas: specification_of(workplace, gas) for gas in GASES}
+
+
+def certificate_form(workplace: Workplace, held: Mapping[str, Specification], batch: str) -> Form:
+    """What a certificate states; what it does not state stays empty and is told as not stated."""
+
+    def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
+        chosen = held[found["gas"]]
+        asked = {_name(gas, line): gas == found["gas"] for gas, each in held.items() for line in each.lines}
+        return {"held": f"Held against {chosen.name}: {chosen.source}.", **asked}
+
+    def enter(gas: str, batch: str, supplier: str, issued: date, **stated: float | None) -> object:
+        named = {line.what: stated[_name(gas, line)] for line in held[gas].lines}
+        values = {what: value for what, value in named.items() if value is not None}
+        return enter_certificate(workplace, batch=batch, gas=gas, issued_on=issued, values=values, supplier=supplier)
+
+    return Form(
+        "Gas certificate",
+        "Save certificate",
+        "A figure outside its limit stops every cylinder filled from the batch. What is not stated stays empty. "
+        f"{OXYGEN_CAUTION}",
+        (
+            Field("gas", "Gas", "choice", choices=[(gas, gas) for gas in held]),
+            Field("batch", "Batch", hint="as on the bank or cylinder", default=batch, beside=True),
+            Field("supplier", "Supplier or laboratory", spoken="supplier", beside=True),
+            Field("issued", "Issued on", "day", "such as 2026-05-04", wants="is missing; enter the day on it",
+                  beside=True),
+            Field("held", kind="told"),
+            *(
+                Field(_name(gas, line), line.what.capitalize(), "figure", asked_words(line), unit=line.unit,
+                      spoken=line.what, hidden=gas != GASES[0], beside=at % IN_A_ROW > 0)
+                for gas, each in held.items()
+                for at, line in enumerate(each.lines)
+            ),
+        ),
+        enter,
+        look=look,
+        first="supplier" if batch else "batch",
+        wide=230,
+    )  # fmt: skip
+
+
+def _name(gas: str, line: PurityLimit) -> str:
+    return f"{gas} {line.what}"
+
+
+def asked_words(line: PurityLimit) -> str:
+    """'at least 99.5' or '20 to 22' or 'at most 10'."""
+    if line.least is not None and line.most is not None:
+        return f"{line.least:g} to {line.most:g}"
+    return f"at least {line.least:g}" if line.least is not None else f"at most {line.most:g}"

@@ -21,7 +21,7 @@ from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, record_analyses
+from fleetbench.workshop.gas.analyses import AnalysisEntry, correct_analysis, look_exchanged, record_analyses
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
 
 BY_PIN = SIGNED[1]
@@ -223,6 +223,9 @@ class AnalysisDialog(ActDialog):
         if self._instead is not None:
             key = self._instead.analysis_id
             return lambda: (correct_analysis(workplace, key, entries[0]),)
+        lines = {row.line.part.part_id: row.line for row in self.rows}
+        names = {key: line.part.label for key, line in lines.items()}
+        self.ask_once(look_exchanged(names, {key: line.state.asked for key, line in lines.items()}, entries), entries)
         return lambda: record_analyses(workplace, entries)
 
     # Qt overrides

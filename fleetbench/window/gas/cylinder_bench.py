@@ -15,9 +15,16 @@ from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form import Form
 from fleetbench.window.forms.form_dialog import FormDialog
-from fleetbench.window.gas.acts import GaugeDialog, clean_these, lost_these, named, test_form
+from fleetbench.window.gas.acts import (
+    GaugeDialog,
+    certificate_form,
+    clean_these,
+    lost_these,
+    named,
+    specifications,
+    test_form,
+)
 from fleetbench.window.gas.analyses import AnalysisDialog
-from fleetbench.window.gas.certificate import certificate_form, specifications
 from fleetbench.window.gas.entry import cylinder_form, rule_form
 from fleetbench.window.gas.fill_log import Filled, FillLogDialog, KeptLog
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time

@@ -25,6 +25,7 @@ from fleetbench.window.gas.cylinder_words import (
 )
 from fleetbench.window.look.marks import ADVISE, HOLD, OK, STOP, UNKNOWN, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, plus_minus, said, yes_no
+from fleetbench.window.parts.page import readings_table
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.gas.list import CylinderLine, CylinderPage, cylinder_page
@@ -109,6 +110,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             *((_cautions(),) if facts.role == GasRole.OXYGEN or (gas and gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
+            readings_table(page.renters, zone, "No renter's log states a pressure of this cylinder."),
             _limits(page),
             _done(page),
             *((_certificate(page),) if page.certificate else ()),

@@ -3,12 +3,13 @@
 What is written down of a part that keeps an oxygen-clean status, wherever it lies: cleaned, or no longer clean.
 """
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from functools import partial
 from typing import Any, NamedTuple
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.exchanged import KEPT, exchanged_words
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Field, Form
@@ -33,13 +34,19 @@ def _named(parts: Sequence[OxygenSidePart]) -> list[tuple[str, object]]:
 def battery_form(workplace: Workplace, side: UnitGas) -> Form:
     """Volts of every device of a unit, in one act; a device left empty was not read."""
 
+    lines = [each for each in side.batteries if each.part_id is not None]
+    last = {each.slot: each.volts for each in lines if each.volts is not None}
+
+    def doubt(volts: Mapping[str, Any]) -> str:
+        return exchanged_words({slot: volts[slot] for slot in last if volts[slot] is not None}, last, "V")
+
     def record(meter: int | None, **volts: float | None) -> object:
         read = {slot: value for slot, value in volts.items() if value is not None}
         if not read:
             raise Refused("volts: none is typed; read at least one battery")
-        return record_batteries(workplace, side.tag, read, equipment_id=meter)
+        kept = doubt(volts)
+        return record_batteries(workplace, side.tag, read, equipment_id=meter, kept=f"{KEPT} {kept}" if kept else "")
 
-    lines = [each for each in side.batteries if each.part_id is not None]
     return Form(
         f"Batteries of {side.tag}",
         "Save voltages",
@@ -55,6 +62,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
             ),
         ),
         record,
+        doubt=doubt,
         first=lines[0].slot if lines else "",
     )  # fmt: skip
 

@@ -17,14 +17,13 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord
 from fleetbench.window.forms.fields import AnswerKey, QuestionField
-from fleetbench.window.forms.form import Field, Form, replacing
+from fleetbench.window.forms.form import Field, Form, keep_on_screen, replacing
 from fleetbench.window.forms.long_work import LongWork
-from fleetbench.window.forms.scrolled import keep_on_screen
 from fleetbench.window.forms.signature_pad import SignaturePad
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme

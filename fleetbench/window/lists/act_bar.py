@@ -14,6 +14,7 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QAction, QKeyEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QDialog, QMenu, QPushButton, QWidget
 
+from fleetbench.calc.core.languages import say, say_small, shown, strung, worded
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.forms.form import ActDialog, Form
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -62,24 +63,24 @@ class ActSpec:
     @property
     def text(self) -> str:
         """The words of its button with the key."""
-        return f"{self.words}   {self.key}".rstrip()
+        return f"{worded(self.words)}   {self.key}".rstrip()
 
     @property
     def meaning(self) -> str:
         """What its key does wherever it does something."""
-        return self.means or self.words.lower()
+        return self.means or say_small(self.words)
 
 
 def only_for(act: str) -> str:
     """'Only a technician or manager may do this.'."""
-    return f"Only a {' or '.join(reversed(who_may(act)))} may do this."
+    return say("Only a {roles} may do this.", roles=strung(" or ", map(say, reversed(who_may(act)))))
 
 
 def withhold(button: QPushButton, act: str, role: str | None) -> None:
     """Grey a button whose act the signed-in user may not do, and say who may; before anybody is signed in, none is."""
     if act and role is not None and not may(role, act):
         button.setEnabled(False)
-        button.setToolTip(only_for(act))
+        button.setToolTip(shown(only_for(act)))
 
 
 def key_of(event: QKeyEvent) -> str:
@@ -184,11 +185,11 @@ class ActBar(QWidget):
         """Grey what the row does not allow, and what the signed-in user may not do, who is told who may."""
         for name, spec in self.specs.items():
             granted = self.grants(spec)
-            shown: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
-            shown.setEnabled(granted and self.can(spec))
+            offered: QPushButton | QAction = self.choices[name] if spec.rare else self.buttons[name]
+            offered.setEnabled(granted and self.can(spec))
             if self._hides:
-                shown.setVisible(self.can(spec))
-            shown.setToolTip("" if granted else only_for(spec.act))
+                offered.setVisible(self.can(spec))
+            offered.setToolTip("" if granted else shown(only_for(spec.act)))
 
     @Slot(object)
     def _on_signed_in(self, _person_id: object) -> None:
@@ -200,7 +201,7 @@ class ActBar(QWidget):
         if spec.form is None or not self.can(spec):
             return
         if not self.grants(spec):
-            self.refused.emit(only_for(spec.act))
+            self.refused.emit(shown(only_for(spec.act)))
             return
         row = self.row
         asked = spec.form(self, row)
@@ -238,7 +239,7 @@ class ActBar(QWidget):
 
 
 def _words(spec: ActSpec, row: Any, value: Any) -> str:
-    return spec.said if isinstance(spec.said, str) else spec.said(row, value)
+    return worded(spec.said) if isinstance(spec.said, str) else shown(spec.said(row, value))
 
 
 class ActList(ListPage[R]):

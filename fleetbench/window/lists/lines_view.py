@@ -7,6 +7,7 @@ from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
 from PySide6.QtGui import QFontMetrics, QGuiApplication, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractItemView, QHeaderView, QTableView, QWidget
 
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.rows import Column, Index, RowModel
 from fleetbench.window.look.marks import Mark
@@ -72,7 +73,7 @@ class LinesView(QTableView):
 
     def _height_of(self, row: int, widths: Sequence[int]) -> int:
         measure, highest = QFontMetrics(font("body")), 0
-        for number, text in enumerate(self._model.row_at(row).cells):
+        for number, text in enumerate(map(shown, self._model.row_at(row).cells)):
             room = widths[number] - 2 * APART
             if measure.horizontalAdvance(text) > room:
                 box = measure.boundingRect(QRect(0, 0, room, 10_000), Qt.TextFlag.TextWordWrap, text)
@@ -123,8 +124,8 @@ def fitted(wanted: Sequence[int], room: int, least: Sequence[int] = ()) -> list[
 
 def set_up_table(view: QTableView, name: str) -> None:
     """Give a table the habits that every table of the window has, and the name that a screen reader says."""
-    view.setAccessibleName(name)
-    view.horizontalHeader().setAccessibleName(f"Headings of {name}")
+    view.setAccessibleName(worded(name))
+    view.horizontalHeader().setAccessibleName(shown(say("Headings of {table}", table=say(name))))
     view.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectRows)
     view.setEditTriggers(QAbstractItemView.EditTrigger.NoEditTriggers)
     view.setShowGrid(False)

@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, say_count, shown, worded
 from fleetbench.window.detail.detail import Detail
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.view import DetailView
@@ -31,7 +32,7 @@ from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.state_delegate import StateDelegate
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
-from fleetbench.window.look.words import tab_separated
+from fleetbench.window.look.words import counted, tab_separated
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, offer_siblings
 from fleetbench.window.shell.place import PageKey
@@ -69,7 +70,7 @@ class ListSpec(Generic[R]):
     load: Callable[[], Sequence[R]]
     describe: Callable[[R], Detail]
     empty: Emptiness
-    sum_up: Callable[[Sequence[R]], str] = lambda rows: f"{len(rows)} in all"
+    sum_up: Callable[[Sequence[R]], str] = lambda rows: say("{count} in all", count=len(rows))
     place: Callable[[R], PageKey | None] = lambda _row: None
     load_detail: Callable[[R], Detail] | None = None
     choices: tuple[QuickFilter[R], ...] = ()
@@ -142,13 +143,13 @@ class ListPage(Page, Generic[R]):
         self._show_columns()
 
     def _build(self) -> None:
-        self.filter_field = search_field(f"Filter of {self._spec.title}", "Filter: any words", self)
+        self.filter_field = search_field(say("Filter of {list}", list=say(self._spec.title)), "Filter: any words", self)
         self.filter_field.setMaximumWidth(64 * GRID)
         self.filter_field.setMinimumWidth(32 * GRID)
         self._filter_icon = self.filter_field.addAction(
             self.theme.icon("filter", "muted"), QLineEdit.ActionPosition.LeadingPosition
         )
-        self._filter_icon.setText("Filter")
+        self._filter_icon.setText(worded("Filter"))
         self.told = text_label("", "small", self)
         self.told.setSizePolicy(QSizePolicy.Policy.Minimum, QSizePolicy.Policy.Preferred)
         self.columns_button = quiet_button(self.theme, "Columns", "columns", self)
@@ -213,7 +214,7 @@ class ListPage(Page, Generic[R]):
     def _make_columns_menu(self) -> QMenu:
         menu = QMenu(self)
         for column in self._spec.columns:
-            action = QAction(column.title, menu)
+            action = QAction(column.heading, menu)
             action.setCheckable(True)
             action.setChecked(column.shown)
             action.toggled.connect(self._show_columns)
@@ -302,9 +303,9 @@ class ListPage(Page, Generic[R]):
         marked = sorted({index.row() for index in self.table.selectionModel().selectedRows()})
         rows = [self.model.row_at(number) for number in marked] if len(marked) > 1 else list(self.model.rows)
         columns = self._columns_as_shown()
-        text = tab_separated([spec.title for spec in columns], ([spec.text(row) for spec in columns] for row in rows))
+        text = tab_separated([spec.heading for spec in columns], ([spec.cell(row) for spec in columns] for row in rows))
         QGuiApplication.clipboard().setText(text)
-        self.banner.say_note(f"{len(rows)} {'row' if len(rows) == 1 else 'rows'} copied as a table.")
+        self.banner.say_note(say_count("{count} row copied as a table.", "{count} rows copied as a table.", len(rows)))
 
     def _columns_as_shown(self) -> list[Column[R]]:
         return [spec for number, spec in enumerate(self._spec.columns) if not self.table.isColumnHidden(number)]
@@ -339,10 +340,12 @@ class ListPage(Page, Generic[R]):
     def _tell_out_of_view(self) -> None:
         """Say on the choice of columns how many cannot be seen whole without scrolling sideways."""
         room, head = self.table.viewport().width(), self.table.horizontalHeader()
-        shown = [number for number in range(len(self._spec.columns)) if not self.table.isColumnHidden(number)]
-        ends = [(head.sectionViewportPosition(number), head.sectionSize(number)) for number in shown]
+        numbers = [number for number in range(len(self._spec.columns)) if not self.table.isColumnHidden(number)]
+        ends = [(head.sectionViewportPosition(number), head.sectionSize(number)) for number in numbers]
         hidden = sum(left < 0 or left + wide > room for left, wide in ends)
-        self.columns_button.setText(f"Columns, {hidden} out of view" if hidden else "Columns")
+        self.columns_button.setText(
+            shown(say("Columns, {hidden} out of view", hidden=hidden) if hidden else say("Columns"))
+        )
 
     def _marked_keys(self) -> frozenset[object]:
         """The keys of the marked rows where several are."""
@@ -416,11 +419,11 @@ class ListPage(Page, Generic[R]):
             self._detail_loader.ask(lambda: load(row))
 
     @Slot(int, int)
-    def _on_shown_changed(self, shown: int, total: int) -> None:
-        self.told.setText("" if shown in (0, total) else f"{shown} of {total}")
-        self.nothing_left.setVisible(not shown and total > 0)
-        if not shown:
-            self.nothing_left.setText(f"None of {total} matches. Escape clears the filter.")
+    def _on_shown_changed(self, rows: int, total: int) -> None:
+        self.told.setText("" if rows in (0, total) else shown(say("{shown} of {total}", shown=rows, total=total)))
+        self.nothing_left.setVisible(not rows and total > 0)
+        if not rows:
+            self.nothing_left.setText(shown(say("None of {total} matches. Escape clears the filter.", total=total)))
             self.detail.show_nothing()
         elif self.detail.detail is not None and not self.table.currentIndex().isValid():
             self._choose(None)
@@ -486,11 +489,11 @@ def write_table(title: str, columns: Sequence[Column[R]], rows: Sequence[R], tar
     # openpyxl is slow to import; only a list that is saved waits for it
     from fleetbench.paper.core.spreadsheet import write_shown
 
-    texts = [[column.text(row) for column in columns] for row in rows]
-    titles, figures = [column.title for column in columns], [column.align_right for column in columns]
-    write_shown(title, titles, texts, target, figures=figures)
+    texts = [[column.cell(row) for column in columns] for row in rows]
+    titles, figures = [column.heading for column in columns], [column.align_right for column in columns]
+    write_shown(worded(title), titles, texts, target, figures=figures)
 
 
 def count_words(rows: Sequence[Any], noun: str, nouns: str = "") -> str:
     """'1 unit' or '14 units'."""
-    return f"{len(rows)} {noun if len(rows) == 1 else nouns or noun + 's'}"
+    return counted(len(rows), noun, nouns)

@@ -16,6 +16,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QFontMetrics
 
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.letters import folded
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
@@ -53,9 +54,19 @@ class Column(Generic[R]):
     shown: bool = True
     gives_way: bool = False
 
+    @property
+    def heading(self) -> str:
+        """The title as it is read."""
+        return worded(self.title)
+
+    def cell(self, row: R) -> str:
+        """The text of a row as it is read; a word of state is the program's own."""
+        text = self.text(row)
+        return shown(text) if self.state is None else worded(text)
+
     def order(self, row: R) -> Any:
         """What the row sorts by in this column."""
-        return natural_key(self.text(row)) if self.sort_key is None else self.sort_key(row)
+        return natural_key(self.cell(row)) if self.sort_key is None else self.sort_key(row)
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,7 +80,7 @@ class Prepared(Generic[R]):
 
 def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
     """The rows prepared for those columns."""
-    texts = tuple(folded("\n".join([column.text(row) for column in columns])) for row in rows)
+    texts = tuple(folded("\n".join([column.cell(row) for column in columns])) for row in rows)
     return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
 
 
@@ -161,9 +172,9 @@ class RowModel(QAbstractTableModel, Generic[R]):
         measure = QFontMetrics(font("strong" if mark else "body")).horizontalAdvance
         # A trend is drawn and not written, so its words ask for no room.
         written = () if spec.trend is not None else self._shown[::step]
-        texts = (part for row in written for part in (spec.text(row).split() if words else (spec.text(row),)))
+        texts = (part for row in written for part in (spec.cell(row).split() if words else (spec.cell(row),)))
         longest = max(map(measure, texts), default=0) + mark
-        head = max(text_width(part, "label") for part in (spec.title.split() or ("",) if words else (spec.title,)))
+        head = max(text_width(part, "label") for part in (spec.heading.split() or ("",) if words else (spec.heading,)))
         widest = max(longest, head + (0 if words else BLOCK), trend)
         return min(widest + 2 * APART + 2, most)
 
@@ -237,11 +248,11 @@ class RowModel(QAbstractTableModel, Generic[R]):
         column = self.columns[section]
         match role:
             case Qt.ItemDataRole.DisplayRole:
-                return column.title
+                return column.heading
             case Qt.ItemDataRole.TextAlignmentRole:
                 return _alignment(column)
             case Qt.ItemDataRole.ToolTipRole:
-                return as_plain_tip(column.heading_tip) if column.heading_tip else None
+                return as_plain_tip(worded(column.heading_tip)) if column.heading_tip else None
             case Qt.ItemDataRole.FontRole:
                 return font("label")
         return None
@@ -284,11 +295,11 @@ def _alignment(column: Column[R]) -> Qt.AlignmentFlag:
 
 
 def _tip(column: Column[R], row: R) -> str:
-    return as_plain_tip(column.tooltip(row) if column.tooltip else column.text(row))
+    return as_plain_tip(shown(column.tooltip(row)) if column.tooltip else column.cell(row))
 
 
 _TOLD: dict[int, Callable[[Column[Any], Any], Any]] = {
-    Qt.ItemDataRole.DisplayRole: lambda column, row: column.text(row),
+    Qt.ItemDataRole.DisplayRole: lambda column, row: column.cell(row),
     Qt.ItemDataRole.TextAlignmentRole: lambda column, _row: _alignment(column),
     Qt.ItemDataRole.ToolTipRole: _tip,
     MARK_ROLE: lambda column, row: column.state(row) if column.state else None,

@@ -23,6 +23,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, put_font, scaled
 from fleetbench.window.shell.place import PageKey
 
@@ -37,7 +38,7 @@ class PlaceButton(QPushButton):
     place_requested = Signal(object)
 
     def __init__(self, text: str, place: PageKey, parent: QWidget | None = None) -> None:
-        super().__init__(as_button_text(text), parent)
+        super().__init__(as_button_text(shown(text)), parent)
         self._place = place
         self.setProperty("role", "goto")
         self.setAutoDefault(False)
@@ -104,7 +105,7 @@ def text_label(text: str, role: str = "body", parent: QWidget | None = None) -> 
     """A label that shows its text as it is, never as markup, in a role of the type scale."""
     label = QLabel(parent)
     label.setTextFormat(Qt.TextFormat.PlainText)
-    label.setText(text)
+    label.setText(shown(text))
     put_font(label, role)
     label.setProperty("role", role)
     return label
@@ -117,12 +118,12 @@ LOOKS_FOR = "looks_for"
 def search_field(name: str, placeholder: str, parent: QWidget | None = None) -> QLineEdit:
     """A field for words to look for, with a button that empties it; name: what a screen reader says of it."""
     field = QLineEdit(parent)
-    field.setAccessibleName(name)
-    field.setPlaceholderText(placeholder)
+    field.setAccessibleName(worded(name))
+    field.setPlaceholderText(worded(placeholder))
     field.setClearButtonEnabled(True)
     field.setProperty(LOOKS_FOR, True)
     for button in field.findChildren(QToolButton):
-        button.setAccessibleName("Empty the field")
+        button.setAccessibleName(worded("Empty the field"))
     return field
 
 
@@ -131,10 +132,10 @@ def typed_choice(name: str, parent: QWidget | None = None) -> QComboBox:
     box = QComboBox(parent)
     box.setEditable(True)
     box.setInsertPolicy(QComboBox.InsertPolicy.NoInsert)
-    box.setAccessibleName(name)
+    box.setAccessibleName(worded(name))
     line = box.lineEdit()
     assert line is not None
-    line.setAccessibleName(name)
+    line.setAccessibleName(worded(name))
     return box
 
 
@@ -166,7 +167,7 @@ def as_button_text(text: str) -> str:
 
 
 def _button(theme: Theme, text: str, icon: str, role: str, parent: QWidget | None) -> QPushButton:
-    button = QPushButton(as_button_text(text), parent)
+    button = QPushButton(as_button_text(worded(text)), parent)
     button.setProperty("role", role)
     put_font(button, "strong")
     button.setAutoDefault(False)
@@ -194,7 +195,8 @@ def nothing_recorded(
     action: the id of an action of the window, or the name of an act of the list.
     """
     if action == "begin":
-        what = f"{what} Add a unit, import a spreadsheet, or look at the sample first.".strip()
+        begin = say("Add a unit, import a spreadsheet, or look at the sample first.")
+        what = strung(" ", (say(what), begin)) if what else begin
     return Emptiness(headline, what, icon, action, words)
 
 
@@ -212,8 +214,8 @@ class EmptyState(QWidget):
         self._theme = theme
         self._emptiness = emptiness
         self._picture = QLabel(self)
-        self._headline = _centred(emptiness.headline, "heading", self)
-        self._next = _centred(emptiness.next_step, "body", self)
+        self._headline = _centred(worded(emptiness.headline), "heading", self)
+        self._next = _centred(worded(emptiness.next_step), "body", self)
         self.button = lead_button(theme, emptiness.action_text, "", self)
         self.offer(bool(emptiness.action))
         self._lay_out()
@@ -239,8 +241,8 @@ class EmptyState(QWidget):
 
     def say(self, headline: str, next_step: str) -> None:
         """Say something else; the action is no longer offered."""
-        self._headline.setText(headline)
-        self._next.setText(next_step)
+        self._headline.setText(shown(headline))
+        self._next.setText(shown(next_step))
         self._next.setMinimumHeight(self._next.heightForWidth(self._next.width() or self._next.maximumWidth()))
         self.offer(False)
 
@@ -294,7 +296,7 @@ class Banner(QFrame):
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setAccessibleName("Message")
+        self.setAccessibleName(worded("Message"))
         self._text = text_label("", "body", self)
         self._text.setWordWrap(True)
         self._text.setTextInteractionFlags(Qt.TextInteractionFlag.TextSelectableByMouse)
@@ -314,8 +316,11 @@ class Banner(QFrame):
 
     @Slot(str)
     def say_refused(self, line: str) -> None:
-        """Say what was refused and the remedy."""
-        self._say("refused", line)
+        """Say what was refused and the remedy; an empty line takes it back."""
+        if line:
+            self._say("refused", line)
+        else:
+            self.take_back_refusal()
 
     @Slot(str)
     def say_note(self, line: str) -> None:
@@ -341,6 +346,7 @@ class Banner(QFrame):
         self.setProperty("role", role)
         self.style().unpolish(self)
         self.style().polish(self)
+        line = shown(line)
         self._text.setText(line)
         self.setAccessibleDescription(line)
         self.show()

@@ -1,9 +1,44 @@
 """A row of widgets that goes on in the next line where the width ends, so that no bar of buttons widens the window."""
 
+from collections.abc import Iterator
+from itertools import pairwise
+
 from PySide6.QtCore import QMargins, QRect, QSize, Qt
-from PySide6.QtWidgets import QLayout, QLayoutItem, QWidget
+from PySide6.QtWidgets import QLayout, QLayoutItem, QScrollArea, QSplitter, QWidget
 
 from fleetbench.window.look.theme import CLOSE
+
+
+def tab_as_laid_out(layout: QLayout) -> None:
+    """Let Tab go through what a layout holds in the order in which it is laid out, which is how it is read."""
+    for before, after in pairwise(_stops_in(layout)):
+        QWidget.setTabOrder(before, after)
+
+
+def _stops_in(layout: QLayout) -> Iterator[QWidget]:
+    for at in range(layout.count()):
+        item = layout.itemAt(at)
+        assert item is not None
+        inner, widget = item.layout(), item.widget()
+        if inner is not None:
+            yield from _stops_in(inner)
+        elif widget is not None:
+            yield from _stops_of(widget)
+
+
+def _stops_of(widget: QWidget | None) -> Iterator[QWidget]:
+    if widget is None:
+        return
+    if widget.focusPolicy() & Qt.FocusPolicy.TabFocus:
+        yield widget
+    inside = widget.layout()
+    if inside is not None:
+        yield from _stops_in(inside)
+    elif isinstance(widget, QSplitter):
+        for at in range(widget.count()):
+            yield from _stops_of(widget.widget(at))
+    elif isinstance(widget, QScrollArea):
+        yield from _stops_of(widget.widget())
 
 
 class FlowLayout(QLayout):

@@ -11,6 +11,7 @@ from PySide6.QtCore import QModelIndex, QObject, QPersistentModelIndex, QPointF,
 from PySide6.QtGui import QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QHBoxLayout, QLabel, QStyle, QStyledItemDelegate, QStyleOptionViewItem, QWidget
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.window.detail.detail import Badge
 from fleetbench.window.lists.rows import MARK_ROLE, TREND_ROLE
 from fleetbench.window.look.buttons import text_label
@@ -134,7 +135,7 @@ class BadgeLabel(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(CLOSE)
         layout.addWidget(self._picture, 0, Qt.AlignmentFlag.AlignVCenter)
-        layout.addWidget(text_label(badge.word, "heading", self), 1)
+        layout.addWidget(text_label(worded(badge.word), "heading", self), 1)
         theme.changed.connect(self._tint)
         self._tint()
 
@@ -150,7 +151,7 @@ class MarkLabel(QWidget):
         super().__init__(parent)
         self._theme = theme
         self.mark = mark
-        self._word = text_label(mark.word, role, self)
+        self._word = text_label(worded(mark.word), role, self)
         self._word.setWordWrap(True)
         layout = QHBoxLayout(self)
         layout.setContentsMargins(SHAPE_SIDE + CLOSE, 0, 0, 0)

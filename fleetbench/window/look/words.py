@@ -9,12 +9,13 @@ from collections.abc import Iterable, Sequence
 from datetime import date, datetime, time
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.measures import Measure, in_unit
 
 _BRACKETED = re.compile(r"\s*\([^()]*\)")
 
-NOT_RECORDED = "not recorded"
-NOT_KNOWN = "not known"
+NOT_RECORDED = say("not recorded")
+NOT_KNOWN = say("not known")
 NONE = "–"
 MINUS = "\u2212"
 """The sign of a negative figure: a hyphen would be taken for the start of a formula when it is pasted."""
@@ -42,7 +43,7 @@ def number(value: float | None, unit: Measure, decimals: int | None = None, miss
 
 def in_currency(title: str, currency: str) -> str:
     """'Cost, EUR': what a column of sums is called."""
-    return f"{title}, {currency}" if currency else title
+    return strung(", ", (say(title), currency)) if currency else title
 
 
 def plus_minus(value: float | None, expanded: float | None, unit: str, decimals: int = 1) -> str:
@@ -50,7 +51,7 @@ def plus_minus(value: float | None, expanded: float | None, unit: str, decimals:
     if value is None:
         return NOT_RECORDED
     if expanded is None:
-        return f"{value:.{decimals}f} {unit}, U not recorded"
+        return say("{value} {unit}, U not recorded", value=f"{value:.{decimals}f}", unit=unit)
     return f"{value:.{decimals}f} ± {expanded:.{decimals}f} {unit}"
 
 
@@ -64,14 +65,15 @@ def days_left(days: int | None) -> str:
     if days is None:
         return NOT_KNOWN
     if days == 0:
-        return "last day today"
-    count = f"{abs(days)} {'day' if abs(days) == 1 else 'days'}"
-    return f"{count} left" if days > 0 else f"{count} past"
+        return say("last day today")
+    if days < 0:
+        return say_count("{count} day past", "{count} days past", -days)
+    return say_count("{count} day left", "{count} days left", days)
 
 
 def last_day(value: date | None, days: int | None) -> str:
     """A last valid day with how far off it is."""
-    return NOT_KNOWN if value is None else f"{value.isoformat()}, {days_left(days)}"
+    return NOT_KNOWN if value is None else strung(", ", (value.isoformat(), days_left(days)))
 
 
 def said(text: str | None, missing: str = NOT_RECORDED) -> str:
@@ -81,17 +83,17 @@ def said(text: str | None, missing: str = NOT_RECORDED) -> str:
 
 def yes_no(value: bool | None) -> str:
     """Yes, no, or not recorded."""
-    return NOT_RECORDED if value is None else "yes" if value else "no"
+    return NOT_RECORDED if value is None else say("yes") if value else say("no")
 
 
 def spaced(word: str | None, missing: str = NOT_KNOWN) -> str:
     """A word of the records as it is read: fixed_date as 'fixed date'."""
-    return said(word, missing).replace("_", " ")
+    return say(word.replace("_", " ")) if word is not None and word.strip() else missing
 
 
 def in_short(reasons: Sequence[str]) -> str:
     """The reasons in one line without what stands in brackets; the thing's own page tells them in full."""
-    return "; ".join(_unbracketed(reason) for reason in reasons)
+    return strung("; ", map(_unbracketed, reasons))
 
 
 def _unbracketed(text: str) -> str:
@@ -102,7 +104,7 @@ def _unbracketed(text: str) -> str:
 
 def counted(number: int, noun: str, nouns: str = "") -> str:
     """'1 unit' or '14 units'."""
-    return f"{number} {noun if number == 1 else nouns or noun + 's'}"
+    return say_count(f"{{count}} {noun}", f"{{count}} {nouns or noun + 's'}", number)
 
 
 _STARTS_A_FORMULA = ("=", "+", "-", "@")

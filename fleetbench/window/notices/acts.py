@@ -12,8 +12,7 @@ from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetIt
 
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of
-from fleetbench.window.forms.scrolled import keep_on_screen
+from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of, keep_on_screen
 from fleetbench.window.look.buttons import plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.look.words import counted

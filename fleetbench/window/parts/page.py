@@ -7,6 +7,7 @@ The table under it says the same in words, for whoever reads by keyboard.
 
 from collections.abc import Callable, Sequence
 from datetime import date, datetime, time, timedelta
+from itertools import groupby
 from pathlib import Path
 from zoneinfo import ZoneInfo
 
@@ -14,8 +15,10 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.hires.log import READINGS, dive_words
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import LastGoodDay
+from fleetbench.records.hires.reads import LogReadingRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.detail.record_page import RecordPage
@@ -401,6 +404,36 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
             for line in fittings
         ),
         "It has not been fitted anywhere.",
+    )
+
+
+def readings_table(readings: Sequence[LogReadingRecord], zone: ZoneInfo, empty: str) -> Table:
+    """What renters read of one part, newest dive first: a line a dive and handset; it calibrates nothing."""
+    kinds = [name for name in READINGS if any(each.quantity == name for each in readings)]
+    with_handset = any(each.handset for each in readings)
+    dives: dict[tuple[int, int], list[Line]] = {}
+    for (line, dive, handset), group in groupby(readings, key=lambda each: (each.line_id, each.dive, each.handset)):
+        of_one = {each.quantity: each for each in group}
+        first = next(iter(of_one.values()))
+        figures = [READINGS[name].told(of_one[name].value) if name in of_one else NONE for name in kinds]
+        noted = "; ".join(each.note for each in of_one.values() if each.note)
+        shown = [said(handset, NONE)] if with_handset else []
+        when = dive_words(first.on_day, first.started_at, zone)
+        cells = (when, *shown, *figures, first.booking, first.unit, said(noted, NONE))
+        dives.setdefault((line, dive), []).append(Line(cells))
+    titles = [" ".join((gas, *when)) for gas, _unit, *when in map(str.split, kinds)]
+    return Table(
+        "Renters' readings, no calibration",
+        (
+            "Dive",
+            *(["Handset"] if with_handset else []),
+            *(each[0].upper() + each[1:] for each in titles),
+            "Hire",
+            "Unit",
+            "Remark",
+        ),
+        tuple(line for lines in reversed(dives.values()) for line in lines),
+        empty,
     )
 
 

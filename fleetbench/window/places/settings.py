@@ -11,6 +11,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from fleetbench import __version__
+from fleetbench.calc.core.languages import say, shown
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import (
     CHOICES,
@@ -66,7 +67,7 @@ def settings_form(settings: Settings, keep: Callable[[Settings], object]) -> For
         mine, now = {key: value.strip() for key, value in given.items()}, read_settings(data_folder() / SETTINGS)
         words = {each.title.lower(): (each.key,) for each in CHOICES}
         keep(Settings(with_theirs("settings", mine, seen, {key: now[key] for key in mine}, words)))
-        return "The settings are kept."
+        return say("The settings are kept.")
 
     fields, seen = (
         tuple(_field(each, settings[each.key]) for each in CHOICES),
@@ -142,7 +143,7 @@ def _on_a_file(known: InForce | None) -> bool:
 
 
 def _told(_row: object, value: object) -> str:
-    return str(value)
+    return shown(str(value))
 
 
 ACTS = (
@@ -211,7 +212,7 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
     settings = read_settings(data_folder() / SETTINGS)
     newest = last_backup(settings["backup_folder"])
     path = context.workplace.database.path
-    chosen = tuple(Fact(each.title, settings[each.key] or "none", note=each.help) for each in CHOICES)
+    chosen = tuple(Fact(each.title, say(settings[each.key] or "none"), note=say(each.help)) for each in CHOICES)
     backups = (
         Fact("Last backup", newest.name if newest is not None else "none"),
         Fact("Reminder", backup_reminder(settings, context.workplace.today()) or "none needed"),

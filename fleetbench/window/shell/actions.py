@@ -15,6 +15,7 @@ from PySide6.QtCore import QObject
 from PySide6.QtGui import QAction, QKeySequence
 from PySide6.QtWidgets import QMenuBar, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.people.permits import who_may
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -100,6 +101,10 @@ ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
         "half_done", "Bench", "Half-done work", ("Ctrl+H",), "open", Enabled.RECORDS,
         "Go on with what is begun at the bench and calls first; again, with the next",
+    ),
+    ActionSpec(
+        "read_meter", "Bench", "Read the meter", ("Ctrl+R",), "meter", Enabled.RECORDS,
+        "Take a reading of a meter into the field that has the keyboard",
     ),
     ActionSpec("new_ticket", "Bench", "New ticket…", ("Ctrl+N",), "tickets", Enabled.RECORDS, "Open a service ticket"),
     ActionSpec("filter", "List", "Filter", ("Ctrl+L",), "filter", Enabled.LIST, "Show only rows that hold the words"),
@@ -197,10 +202,10 @@ class ActionSet(QObject):
         self.specs = specs
         self._actions: dict[str, QAction] = {}
         for spec in specs:
-            action = QAction(as_button_text(spec.text), parent)
+            action = QAction(as_button_text(worded(spec.text)), parent)
             action.setShortcuts([QKeySequence(keys) for keys in spec.keys])
             action.triggered.connect(callbacks[spec.id])
-            action.setStatusTip(spec.help)
+            action.setStatusTip(worded(spec.help))
             self._actions[spec.id] = action
         self.tint()
         theme.changed.connect(self.tint)
@@ -222,7 +227,7 @@ class ActionSet(QObject):
     def fill(self, bar: QMenuBar) -> None:
         """Build the menus."""
         for title in dict.fromkeys(spec.menu for spec in self.specs):
-            menu = bar.addMenu(title)
+            menu = bar.addMenu(worded(title))
             for spec in self.specs:
                 if spec.menu == title:
                     menu.addAction(self._actions[spec.id])
@@ -231,13 +236,13 @@ class ActionSet(QObject):
 def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> Detail:
     """Every key with what it does: pages and actions, what works in lists, and every act of every room."""
     everywhere = (
-        *(Line((page.keys, page.title, f"Go to {page.title}")) for page in pages),
-        *(Line((", ".join(spec.keys), spec.text.rstrip("…"), spec.help)) for spec in specs if spec.keys),
+        *(Line((page.keys, say(page.title), say("Go to {page}", page=say(page.title)))) for page in pages),
+        *(Line((", ".join(spec.keys), worded(spec.text).rstrip("…"), say(spec.help))) for spec in specs if spec.keys),
     )
-    in_lists = tuple(Line(pair) for pair in KEYS_IN_A_LIST)
-    on_time_line = tuple(Line(pair) for pair in KEYS_ON_THE_TIME_LINE)
+    in_lists = tuple(Line(tuple(map(say, pair))) for pair in KEYS_IN_A_LIST)
+    on_time_line = tuple(Line(tuple(map(say, pair))) for pair in KEYS_ON_THE_TIME_LINE)
     acts = tuple(
-        Line((spec.key, spec.words.rstrip("…"), room, ", ".join(who_may(spec.act)) if spec.act else "all"))
+        Line((spec.key, worded(spec.words).rstrip("…"), say(room), _whom(spec)))
         for room, specs in acts_by_room().items()
         for spec in specs
         if spec.key
@@ -253,6 +258,10 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
             Table("On the time line of units", ("Key", "What it does"), on_time_line, column=1),
         ),
     )
+
+
+def _whom(spec: "ActSpec") -> str:
+    return strung(", ", map(say, who_may(spec.act))) if spec.act else say("all")
 
 
 class ShortcutPage(RecordPage):

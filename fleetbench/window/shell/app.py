@@ -12,10 +12,23 @@ from pathlib import Path
 from types import TracebackType
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QByteArray, QMargins, QObject, QSettings, QTimer, Signal, Slot
+from PySide6.QtCore import (
+    QByteArray,
+    QCoreApplication,
+    QLibraryInfo,
+    QLocale,
+    QMargins,
+    QObject,
+    QSettings,
+    QTimer,
+    QTranslator,
+    Signal,
+    Slot,
+)
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
+from fleetbench.calc.core.languages import chosen, read_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, last_backup, read_settings
 from fleetbench.shipped import shipped
@@ -173,8 +186,10 @@ def run(database: str, look: str = "") -> int:
     QGuiApplication.setDesktopFileName("fleetbench")
     QGuiApplication.setWindowIcon(QIcon(str(shipped("resources") / "icons" / "fleetbench.svg")))
     file = data_folder() / SETTINGS
+    settings = read_settings(file)
+    speak(app, settings["language"])
     desk = Desk(
-        partial(open_records, database), look or read_settings(file)["look"], import_module(KEPT).kept_of(database),
+        partial(open_records, database), look or settings["look"], import_module(KEPT).kept_of(database),
         reminds=partial(remind_of_backups, file),
     )  # fmt: skip
     kept = QSettings(str(data_folder() / "window.ini"), QSettings.Format.IniFormat)
@@ -193,6 +208,15 @@ def run(database: str, look: str = "") -> int:
     witness_at_closing(desk, file.parent)
     desk.close()
     return code
+
+
+def speak(app: QCoreApplication, wanted: str) -> None:
+    """Read in the language that the settings want, Qt's own buttons and choosers of files too."""
+    code = chosen(wanted, QLocale.system().uiLanguages())
+    read_in(code)
+    buttons = QTranslator(app)
+    if buttons.load(f"qtbase_{code}", QLibraryInfo.path(QLibraryInfo.LibraryPath.TranslationsPath)):
+        app.installTranslator(buttons)
 
 
 def keep(desk: Desk) -> None:

@@ -11,13 +11,21 @@ from dataclasses import dataclass
 from functools import partial
 from itertools import count
 from time import monotonic
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 import shiboken6
 from PySide6.QtCore import QObject, QRunnable, Qt, QThreadPool, QTimer, Signal, Slot
 
+from fleetbench.calc.core.languages import shown
 from fleetbench.records.core.errors import NotWanted, Refused, fault_line, fault_trace, while_wanted
+from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.signed_in import SignedIn
+
+if TYPE_CHECKING:
+    # Only named here: they read the tables' definitions, which takes longer than showing the window.
+    from fleetbench.records.bench.reads import EquipmentRecord
+    from fleetbench.workshop.bench.meters import Meter
+    from fleetbench.workshop.core.workplace import Workplace
 
 
 @dataclass(frozen=True, slots=True)
@@ -101,6 +109,8 @@ class Job(QObject):
         if kind == "called_off":
             self.called_off.emit()
         else:
+            if kind == "refused":  # Qt hands on its text alone
+                value = shown(value)
             {"succeeded": self.succeeded, "refused": self.refused, "failed": self.failed}[kind].emit(value)
         self.ended.emit()
         self.deleteLater()
@@ -328,3 +338,106 @@ class CycleSearch(QObject):
             gc.collect(1)
         elif young:
             gc.collect(0)
+
+
+class MeterDesk(QObject):
+    """The meters of the register, each with its own line; what is read from one is asked for off the GUI thread.
+
+    library, timeout_s: as `Meter` takes them; timeout_s None is its own.
+
+    Signals:
+        changed: other meters stand in the register.
+    """
+
+    changed = Signal()
+
+    def __init__(self, theme: Theme, background: Background, parent: QObject) -> None:
+        super().__init__(parent)
+        self.theme, self._background = theme, background
+        self.library, self.timeout_s = "", 0.0
+        self.tools: tuple[EquipmentRecord, ...] = ()
+        self._workplace: Workplace | None = None
+        self._meters: dict[int, Meter] = {}
+        self._last: dict[tuple[str, str], int] = {}
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_tools)
+        background.acted.connect(self.look)
+
+    def begin(self, workplace: "Workplace") -> None:
+        """Offer the meters of these records."""
+        self._workplace = workplace
+        self.look()
+
+    def stop(self) -> None:
+        """Offer none any more."""
+        self._loader.call_off()
+        self._workplace = None
+        self.show_tools(())
+
+    def read_into(self, holder: Callable[[], object], say: Callable[[str], object]) -> None:
+        """Take a reading into what holds the keyboard, or say that no meter reads there."""
+        way = getattr(holder(), "meter", None)
+        if getattr(way, "kind", ""):
+            way.read()  # type: ignore[union-attr]  # it has a kind
+        else:
+            say("meter: the keyboard is on no field that a meter reads; go to one first")
+
+    @Slot()
+    def look(self) -> None:
+        """Load again which meters there are."""
+        if self._workplace is not None:
+            self._loader.ask(partial(_meters_of, self._workplace))
+
+    @Slot(object)
+    def show_tools(self, tools: "tuple[EquipmentRecord, ...]") -> None:
+        """Offer these meters; what is open to one that is recorded otherwise now is let go of."""
+        if tools == self.tools:
+            return
+        for key, meter in list(self._meters.items()):
+            if meter.tool not in tools:
+                del self._meters[key]
+                self._background.read(meter.close, self)
+        self.tools = tools
+        self.changed.emit()
+
+    def fitting(self, kind: str, unit: str) -> "tuple[EquipmentRecord, ...]":
+        """The meters of that kind that can read in that unit."""
+        if not kind or not self.tools:
+            return ()
+        from fleetbench.workshop.bench.meters import fitting  # read already, with the register
+
+        return fitting(self.tools, kind, unit)
+
+    def last_read(self, kind: str, unit: str) -> int | None:
+        """The key of the meter that was read last for such a figure."""
+        return self._last.get((kind, unit))
+
+    def read(self, tool: "EquipmentRecord", unit: str, parent: QObject) -> Job:
+        """A new reading in that unit, as a Metered; the job refuses in one sentence where none was taken."""
+        from fleetbench.workshop.bench.meters import TIMEOUT_S, Meter
+
+        assert self._workplace is not None, "there is a meter"
+        workplace = self._workplace
+        if tool.equipment_id not in self._meters:
+            self._meters[tool.equipment_id] = Meter(
+                tool, workplace.clock, library=self.library, timeout_s=self.timeout_s or TIMEOUT_S
+            )
+        meter = self._meters[tool.equipment_id]
+        self._last[tool.kind, unit] = tool.equipment_id
+        return self._background.read(lambda: meter.read(unit, workplace.today()), parent)
+
+
+def _meters_of(workplace: "Workplace") -> "tuple[EquipmentRecord, ...]":
+    from fleetbench.workshop.bench.meters import meters_of  # with the first look, after the window is shown
+
+    return meters_of(workplace)
+
+
+def meter_desk(widget: QObject | None) -> MeterDesk | None:
+    """The meters of the window that a widget or its dialog stands in; None where there are none."""
+    while widget is not None:
+        desk = getattr(widget, "meters", None)
+        if isinstance(desk, MeterDesk):
+            return desk
+        widget = widget.parent()
+    return None

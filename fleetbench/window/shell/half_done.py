@@ -7,7 +7,7 @@ from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
 
-from fleetbench.calc.bench.half_done import BegunKind, HalfDone, clock_of, in_turn
+from fleetbench.calc.bench.half_done import TIMED, BegunKind, HalfDone, clock_of, in_turn
 from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
 from fleetbench.window.look.words import as_plain_tip
@@ -21,13 +21,15 @@ if TYPE_CHECKING:
 
 SECOND = 1000
 _PAGES = {BegunKind.FLUSH: "calibrate", BegunKind.CALIBRATION: "calibrate", BegunKind.WATCH: "bench",
-          BegunKind.TEST: "bench", BegunKind.DRYING: "turn_rounds", BegunKind.CARD: "turn_rounds"}  # fmt: skip
+          BegunKind.TEST: "bench", BegunKind.BATH: "turn_rounds", BegunKind.DRYING: "turn_rounds",
+          BegunKind.CARD: "turn_rounds"}  # fmt: skip
 
 
 def places_of(work: HalfDone) -> tuple[PageKey, ...]:
     """Where half-done work goes on; the second place asks the page to take up what was left."""
     place = PageKey(_PAGES[work.kind], work.tag)
-    return (place,) if place.page == "turn_rounds" else (place, PageKey(HALF_DONE, work.tag))
+    recorded = work.kind in (BegunKind.DRYING, BegunKind.CARD)
+    return (place,) if recorded else (place, PageKey(HALF_DONE, work.tag))
 
 
 class HalfDoneStrip(QWidget):
@@ -130,7 +132,7 @@ class HalfDoneStrip(QWidget):
         return button
 
     def _write(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
-        calls = calls and work.kind in (BegunKind.FLUSH, BegunKind.WATCH)
+        calls = calls and work.kind in TIMED
         button.setAccessibleName(f"{work.tag}: {work.kind}, half done")
         # It grows with its words and shrinks only with another state, so that a ticking clock moves no neighbour.
         state = "".join(sign for sign in words if not sign.isdigit())

@@ -21,7 +21,7 @@ from fleetbench.window.shell.actions import (
     WantsRecords,
     WantsTicket,
 )
-from fleetbench.window.shell.background import Background, ProgramFault, Refresher
+from fleetbench.window.shell.background import Background, MeterDesk, ProgramFault, Refresher
 from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.found_page import Found, FoundPage, find_hits
 from fleetbench.window.shell.half_done import HalfDoneStrip
@@ -109,6 +109,7 @@ class MainWindow(TakesFiles):
         self.stack = PageStack(self)
         self.desks_line = DesksLine(lambda: self.page, self)
         self.strip = HalfDoneStrip(self._theme, self._background, self)
+        self.meters = MeterDesk(self._theme, self._background, self)
         self._start = StartPage(self._theme, self)
         self._pages["start", False] = self._start
         self.stack.addWidget(self._start)
@@ -158,7 +159,8 @@ class MainWindow(TakesFiles):
             "new_ticket": self.new_ticket,
             "next_step": self.next_step,
             "half_done": self.next_half_done,
-            "people": self.show_people,
+            "read_meter": partial(self.meters.read_into, self.focusWidget, self._on_refused),
+            "people": partial(self.go, PageKey("people")),
             "larger": partial(self._theme.zoom_by, 1),
             "smaller": partial(self._theme.zoom_by, -1),
             "usual_size": partial(self._theme.set_zoom, 1.0),
@@ -265,11 +267,6 @@ class MainWindow(TakesFiles):
         self.go(ALL_HELP if self.here.page == ALL_HELP.page else PageKey(ALL_HELP.page, self.here.page))
 
     @Slot()
-    def show_people(self) -> None:
-        """Show the people of the centre."""
-        self.go(PageKey("people"))
-
-    @Slot()
     def bring_in(self) -> None:
         """Show the page that imports files."""
         self.go(PageKey("bring_in"))
@@ -289,8 +286,8 @@ class MainWindow(TakesFiles):
         self._background.run(partial(throw_away_sample, data_folder()), self)
 
     def _open_from(self, open_workplace: Open) -> None:
-        self.desks_line.stop()
-        self.strip.stop()
+        for each in (self.desks_line, self.strip, self.meters):
+            each.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
@@ -446,6 +443,7 @@ class MainWindow(TakesFiles):
         self.setAcceptDrops(True)
         self.desks_line.begin(opened.workplace.database, opened.entry, opened.zone)
         self.strip.begin(self._context)
+        self.meters.begin(asked)
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
@@ -493,7 +491,7 @@ class MainWindow(TakesFiles):
 
     def closeEvent(self, event: QCloseEvent) -> None:
         self.page.call_off()  # what is half done on it is kept
-        self.desks_line.stop()
-        self.strip.stop()
+        for each in (self.desks_line, self.strip, self.meters):
+            each.stop()
         self._background.wait()
         super().closeEvent(event)

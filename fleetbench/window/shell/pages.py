@@ -29,8 +29,10 @@ from PySide6.QtWidgets import (
 )
 from shiboken6 import isValid
 
+from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import METRIC_ALL, StatedUnits
 from fleetbench.window.look.buttons import LOOKS_FOR, Banner, ElidedLabel, PlaceButton, text_label
+from fleetbench.window.look.flow import tab_as_laid_out
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Refresher
@@ -64,7 +66,7 @@ class Page(QWidget):
         self.setAttribute(Qt.WidgetAttribute.WA_StyledBackground)
         self.theme = theme
         self.is_loaded = False
-        self._title = text_label(title, "title", self)
+        self._title = text_label(worded(title), "title", self)
         self._summary = ElidedLabel("body", self)
         self._summary.setProperty("role", "small")
         self.banner = Banner(theme, self)
@@ -90,10 +92,11 @@ class Page(QWidget):
 
     def set_title(self, title: str) -> None:
         """Show another title."""
-        self._title.setText(title)
+        self._title.setText(shown(title))
 
     def set_summary(self, line: str) -> None:
         """Sum the page up in one line."""
+        line = shown(line)
         self._summary.setText(line)
         self._summary.setToolTip(as_plain_tip(line))
 
@@ -152,6 +155,7 @@ class Page(QWidget):
         super().showEvent(event)
         if self.content.indexOf(self.banner) == 1:
             self._move_banner()
+            tab_as_laid_out(self.content)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
         if event.key() == Qt.Key.Key_Escape:
@@ -377,7 +381,7 @@ MOST_KEYS = 9
 def offer_siblings(page: Page, title: str, siblings: Sequence[tuple[str, PageKey]]) -> None:
     """Offer these pages beside the title; the page itself, by its title, stands among them as the one that is shown."""
     for number, (name, place) in enumerate(siblings, 1):
-        button = PlaceButton(name, place, page)
+        button = PlaceButton(worded(name), place, page)
         button.setProperty("role", "choice")
         button.setCheckable(True)
         button.setChecked(name == title)

@@ -4,6 +4,7 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.window.look.buttons import as_button_text, text_label
 from fleetbench.window.look.theme import APART, BLOCK, GRID, TIGHT, Theme, put_font
 from fleetbench.window.shell.pages import PageSpec
@@ -54,13 +55,13 @@ class Rail(QWidget):
         self._group.idClicked.connect(self._on_clicked)
 
     def _make_button(self, theme: Theme, number: int, spec: PageSpec) -> QPushButton:
-        button = RailButton(as_button_text(f"  {spec.title}"), self)
+        button = RailButton(as_button_text(f"  {worded(spec.title)}"), self)
         button.setProperty("role", "place")
         button.setCheckable(True)
         put_font(button, "strong")
         button.setIconSize(QSize(20, 20))
-        button.setToolTip(f"{spec.title} ({spec.keys})")
-        button.setAccessibleName(spec.title)
+        button.setToolTip(f"{worded(spec.title)} ({spec.keys})")
+        button.setAccessibleName(worded(spec.title))
         theme.dress(button, spec.name)
         self._group.addButton(button, number)
         return button

@@ -1,6 +1,7 @@
 """The dialogs of a turn-round: the bath of several loops, its signature, and other firmware in a handset."""
 
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from datetime import datetime, time, timedelta
 from functools import partial
 from io import BytesIO
@@ -20,25 +21,30 @@ from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Refresher
+from fleetbench.window.shell.pages import drafts_of
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.notices.acts import scope_choices
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
-from fleetbench.workshop.turn_rounds.baths import BathDesk, bath_desk, disinfect, enter_agent
+from fleetbench.workshop.turn_rounds.bath_clock import BegunBath, baths_in_hand, begin_bath, end_bath
+from fleetbench.workshop.turn_rounds.baths import BathDesk, Bathed, disinfect, enter_agent
 from fleetbench.workshop.turn_rounds.card import finish_cards
 from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmware, load_firmware
 
 MOST_LOOPS = 8
 BEFORE_MINUTES = 5
+BEGIN, FORGET = "Loops go in now", "Forget this bath"
 NO_AGENT = "No disinfectant is on record. Add one in the list of turn-rounds, key N, with its maker's figures."
 
 
 class BathDialog(ActDialog):
-    """Asks which loops lay in which bath, when it was mixed, for how long, and whether they were rinsed.
+    """Asks which loops lie or lay in which bath, when it was mixed, for how long, and whether they were rinsed.
+
+    A bath can be begun here, whose clock then runs under every page; it is taken up again once the loops are out.
 
     Signals:
-        done_with: the Bathed.
+        done_with: the Bathed, or the BegunBath whose clock runs.
         loaded: the form stands.
     """
 
@@ -47,8 +53,10 @@ class BathDialog(ActDialog):
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
         super().__init__(theme, background, "Disinfection bath", "Record the bath", parent)
-        self._workplace, self._zone, self._first = workplace, zone, first
+        self._workplace, self._zone, self._first, self._drafts = workplace, zone, first, drafts_of(workplace)
         self.desk: BathDesk | None = None
+        self.begun: BegunBath | None = None
+        self._begins = False
         self.units: dict[str, QCheckBox] = {}
         self.agent = QComboBox(self)
         self.agent.setAccessibleName("agent")
@@ -75,10 +83,47 @@ class BathDialog(ActDialog):
         self.agent.currentIndexChanged.connect(self._on_agent)
         self.mixed.timeChanged.connect(self._on_mixed)
         self.minutes.returnPressed.connect(self.act)
+        self.clock_button = self.add_act(BEGIN, self._on_clock)
         self._loader = Refresher(background, self)
-        self._loader.loaded.connect(self.show_desk)
+        self._loader.loaded.connect(self._on_loaded)
         self._loader.refused.connect(self.banner.say_refused)
-        self._loader.ask(lambda: bath_desk(workplace))
+        self._loader.ask(lambda: baths_in_hand(workplace, self._drafts))
+
+    @Slot(object)
+    def _on_loaded(self, loaded: tuple[BathDesk, tuple[BegunBath, ...]]) -> None:
+        """Take up the bath in which the loop lies or, where all that wait lie in one, the first to be over."""
+        desk, baths = loaded
+        taken = {unit for bath in baths for unit in bath.units}
+        free = tuple(each for each in desk.waiting if each.unit not in taken)
+        if self._first or not free:
+            self.begun = next((bath for bath in baths if not self._first or self._first in bath.units), None)
+        self.show_desk(replace(desk, waiting=free if self.begun is None else desk.waiting))
+        if self.begun is not None:
+            self._take_up(self.begun, desk.now)
+
+    def _take_up(self, begun: BegunBath, now: datetime) -> None:
+        for unit, box in self.units.items():
+            box.setChecked(unit in begun.units)
+        self.agent.setCurrentIndex(max(0, self.agent.findData(begun.agent_id)))
+        mixed = begun.mixed_at.astimezone(self._zone)
+        self.mixed.setTime(QTime(mixed.hour, mixed.minute))
+        self.minutes.show_value(begun.minutes_in(now), 0)
+        since, over = (f"{at.astimezone(self._zone):%H:%M}" for at in (begun.in_at, begun.until))
+        self.note.setText(
+            f"In the bath since {since}, contact time over at {over}. Lift the loops out, then record it."
+        )
+        self.clock_button.setText(FORGET)
+
+    @Slot()
+    def _on_clock(self) -> None:
+        """Begin the bath now, or forget the one that was begun."""
+        if self.begun is not None:
+            end_bath(self._drafts, self.begun)
+            self.reject()
+            return
+        self._begins = True
+        self.act()
+        self._begins = False
 
     @Slot(object)
     def show_desk(self, desk: BathDesk) -> None:
@@ -142,8 +187,21 @@ class BathDialog(ActDialog):
             raise Refused("loops: none is ticked; tick what lay in the bath")
         if minutes is None:
             raise Refused("contact time: is missing; enter the minutes in the bath")
-        workplace, mixed, rinsed = self._workplace, self._mixed_at(), self.rinsed.isChecked()
-        return lambda: disinfect(workplace, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed)
+        workplace, drafts, begun = self._workplace, self._drafts, self.begun
+        mixed, rinsed = self._mixed_at(), self.rinsed.isChecked()
+        if self._begins:
+            return lambda: begin_bath(workplace, drafts, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes)
+
+        def record() -> Bathed:
+            done = disinfect(
+                workplace, chosen, int(agent), mixed_at=mixed, contact_minutes=minutes, rinsed=rinsed,
+                in_at=begun.in_at if begun is not None else None,
+            )  # fmt: skip
+            if begun is not None:
+                end_bath(drafts, begun)
+            return done
+
+        return record
 
 
 class FinishDialog(SignDialog):
@@ -269,19 +327,25 @@ def service_task_form(workplace: Workplace) -> Form:
 
 
 def blank_pdf(workplace: Workplace, what: str, tag: str = "") -> bytes:
-    """A form to fill in by hand as PDF, of a unit or of none; what: 'log' or 'card'."""
+    """A form to fill in by hand as PDF, of a unit or of none; what: one of BLANKS, "service" of a unit alone."""
     # reportlab and its typefaces take longer to load than the window
     from fleetbench import printing
     from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
 
     stream = BytesIO()
-    printing.print_blank(workplace, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
+    if what == "service":
+        printing.print_service_card(workplace, tag, stream)
+    else:
+        printing.print_blank(workplace, write_daily_log if what == "log" else write_turn_round_card, tag, stream)
     return stream.getvalue()
+
+
+BLANKS = {"log": "Blank daily log", "card": "Blank turn-round card", "service": "Blank service card"}
 
 
 def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:
     """Shows such a form to print or save."""
-    title = ("Blank daily log" if what == "log" else "Blank turn-round card") + (f" of {tag}" if tag else "")
+    title = BLANKS[what] + (f" of {tag}" if tag else "")
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
         make=partial(blank_pdf, bar.workplace, what, tag), title=title, is_label=False,

@@ -17,6 +17,7 @@ from fleetbench.window.look.words import NONE, counted, moment, said
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, agent_form, approve_form, blank_dialog, service_task_form
+from fleetbench.workshop.turn_rounds.bath_clock import BegunBath
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.page import TurnRoundRow, list_turn_rounds
 
@@ -91,8 +92,10 @@ def sum_up(rows: Sequence[TurnRoundRow]) -> str:
     return f"{counted(len(rows), 'turn-round')} open{flooded}, {counted(hang, 'loop')} hang to dry"
 
 
-def bathed_words(done: Bathed, zone: ZoneInfo) -> str:
-    """What was recorded of a bath, in one line."""
+def bathed_words(done: Bathed | BegunBath, zone: ZoneInfo) -> str:
+    """What was recorded of a bath, or until when one that was begun lasts, in one line."""
+    if isinstance(done, BegunBath):
+        return f"{', '.join(done.units)} in the bath until {moment(done.until, zone)}. Record it once they are out."
     rinse = "" if done.rinsed else " The agent is still to be rinsed off."
     return (
         f"{', '.join(done.units)} disinfected in one bath; hang to dry until {moment(done.dry_from, zone)} at the "

@@ -23,7 +23,7 @@ from fleetbench.window.look.theme import APART, CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import PageKey
+from fleetbench.window.shell.place import HALF_DONE, PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog, firmware_form
 from fleetbench.window.turn_rounds.cards import (
     BesideCard,
@@ -41,6 +41,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.unit import UnitGas, unit_gas
 from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.tickets.service_plan import due_tasks, open_service_ticket
+from fleetbench.workshop.turn_rounds.bath_clock import BegunBath
 from fleetbench.workshop.turn_rounds.baths import Bathed, mark_dry
 from fleetbench.workshop.turn_rounds.card import (
     card_finding,
@@ -165,6 +166,13 @@ class TurnRoundPage(Page):
             self.banner.clear()
         self.tag = key
         self.refresh()
+
+    def begin_at(self, place: PageKey) -> None:
+        """Take up the bath in which the loop of the unit lies; other places lead away."""
+        if place.page != HALF_DONE:
+            super().begin_at(place)
+        elif self.tag is not None:
+            self.bath()
 
     def refresh(self) -> None:
         """Load the card again."""
@@ -404,7 +412,7 @@ class TurnRoundPage(Page):
         self.focus_first()
 
     @Slot(object)
-    def _on_bathed(self, done: Bathed) -> None:
+    def _on_bathed(self, done: Bathed | BegunBath) -> None:
         self._on_acted(bathed_words(done, self._zone), done)
 
     @Slot()

@@ -253,6 +253,8 @@ ACTS = (
     ActSpec("blank_log", "Blank daily log…", form=lambda bar, unit: blank_dialog(bar, "log", unit.tag), rare=True),
     ActSpec("blank_card", "Blank turn-round card…", form=lambda bar, unit: blank_dialog(bar, "card", unit.tag),
             rare=True),
+    ActSpec("blank_service", "Blank service card…", form=lambda bar, unit: blank_dialog(bar, "service", unit.tag),
+            rare=True),
 )  # fmt: skip
 
 

@@ -10,6 +10,7 @@ from fleetbench.records.turn_rounds.reads import read_cards
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.known import known_once
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.turn_rounds.bath_clock import half_done_baths
 from fleetbench.workshop.turn_rounds.baths import hanging
 
 
@@ -17,7 +18,7 @@ def half_done(workplace: Workplace, drafts: Drafts) -> tuple[HalfDone, ...]:
     """What is half done, what calls first standing first: drafts, loops that hang to dry, cards with settled lines."""
     now = workplace.clock()
     begun = [each for draft in drafts.listed() if (each := of_draft(draft)) is not None]
-    return in_turn((*begun, *_recorded(workplace)), now)
+    return in_turn((*begun, *half_done_baths(workplace, drafts), *_recorded(workplace)), now)
 
 
 def of_draft(draft: Draft) -> HalfDone | None:

@@ -37,7 +37,14 @@ from fleetbench.workshop.bench.tests import (
     tick_lines,
     ticket_at_hand,
 )
-from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured, measured_or_none, require_person
+from fleetbench.workshop.core.workplace import (
+    Workplace,
+    figure_or_none,
+    measured,
+    measured_or_none,
+    require_person,
+    require_read_with,
+)
 
 LONGEST_TEST = timedelta(hours=24)
 """Readings farther apart than this belong to two tests: common practice, no published source."""
@@ -170,6 +177,7 @@ def record_measured(
         offer = _offer(act, unit, offer_key)
         _require_times(readings, act.at)
         _require_readings(offer.method, readings)
+        _require_read_with(offer, set_up, readings)
         answer = judged(offer, set_up, readings, equipment)
         ticket = ticket_at_hand(act, unit, ticket_id)
         row = BenchTest(
@@ -342,6 +350,20 @@ def _require_readings(method: Method, readings: Sequence[Stamped]) -> None:
         if quantity is not None:
             measured(quantity, each.value, QUANTITY[method])
         measured_or_none(GAS_TEMPERATURE, each.temperature_c)
+
+
+def _require_read_with(offer: TestOffer, set_up: SetUp, readings: Sequence[Stamped]) -> None:
+    """Nothing where each figure that a meter gave was read with the piece that is chosen for it, by which it counts."""
+    tools, own = set_up.tools, set_up.tools.get(offer.tools[0]) if offer.tools else None
+    require_read_with("room pressure", set_up.ambient_mbar, set_up.barometer_id)
+    require_read_with("suction", set_up.suction_mbar, tools.get("manometer"))
+    require_read_with("intermediate pressure", set_up.upstream_bar, tools.get("gauge"))
+    require_read_with("reference", set_up.reference, own)
+    if "thermometer" in offer.tools:
+        require_read_with("gas temperature", set_up.temperature_c, tools.get("thermometer"))
+    for each in readings:
+        require_read_with(QUANTITY[offer.method], each.value, own)
+        require_read_with("gas temperature", each.temperature_c, tools.get("thermometer"))
 
 
 def _require_times(readings: Sequence[Stamped], now: datetime) -> None:

@@ -12,16 +12,16 @@ import random
 import threading
 import time
 import warnings
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from contextlib import suppress
 from datetime import date, datetime
 from importlib.util import find_spec
 from typing import Any, NamedTuple
 
 from fleetbench.calc.bench.meter import LONGEST, Metered, MeterSource, error_of, identity_of, is_same, reading_of, shown
-from fleetbench.records.bench.reads import EquipmentRecord
+from fleetbench.records.bench.reads import EquipmentRecord, read_equipment
 from fleetbench.records.core.errors import Refused
-from fleetbench.workshop.bench.equipment import factor_between, list_equipment
+from fleetbench.workshop.bench.equipment import factor_between
 from fleetbench.workshop.core.workplace import Workplace
 
 EXTRA = "meters: PyVISA is not installed here; install fleetbench with its extra 'meters', then open it again"
@@ -66,7 +66,8 @@ def visa_addresses(library: str = "") -> tuple[str, ...]:
 
 def meters_of(workplace: Workplace) -> tuple[EquipmentRecord, ...]:
     """Every piece of the register that can be read by itself, in date or not."""
-    return tuple(row.tool for row in list_equipment(workplace) if row.tool.address is not None)
+    with workplace.database.reading() as connection:
+        return tuple(tool for tool in read_equipment(connection) if tool.address is not None)
 
 
 class MeterLine:
@@ -214,13 +215,25 @@ class Meter:
         line.end()
         if error is not None:
             raise MeterFault(f"it reports {error}; clear it at the meter, then ask it again")
-        return Metered(
-            value_in(tool, answer, unit), MeterSource(tool.equipment_id, idn, answer.strip(), tool.answer_unit, at)
-        )
+        source = MeterSource(tool.equipment_id, idn, answer.strip(), tool.answer_unit, at)
+        return Metered(value_in(tool, answer, unit), source, resolution_in(tool, unit))
+
+
+def resolution_in(tool: EquipmentRecord, unit: str) -> float:
+    """What the last place of the meter stands for in this unit; 0 where that is not recorded."""
+    return (tool.digit or 0.0) * (factor_between(tool.unit, unit) or 0.0)
+
+
+def fitting(tools: Iterable[EquipmentRecord], kind: str, unit: str) -> tuple[EquipmentRecord, ...]:
+    """The pieces of this kind whose figures stand in this unit, whether they can be read now or not."""
+    return tuple(each for each in tools if each.kind == kind and factor_between(each.unit, unit) is not None)
 
 
 def value_in(tool: EquipmentRecord, answer: str, unit: str) -> float:
-    """The number of an answer in this unit; MeterFault where it is none, out of range, or cut short."""
+    """The number of an answer in this unit, to the meter's resolution.
+
+    MeterFault where it is none, out of range, or cut short.
+    """
     assert tool.unit is not None and tool.answer_unit is not None
     value, place = _in_words(lambda text: reading_of(text, str(tool.answer_unit)), answer)
     own, wanted = factor_between(tool.answer_unit, tool.unit), factor_between(tool.unit, unit)
@@ -236,7 +249,8 @@ def value_in(tool: EquipmentRecord, answer: str, unit: str) -> float:
         raise MeterFault(
             f"it answered {shown(answer)}, coarser than its resolution of {tool.digit:g} {tool.unit}; ask it again"
         )
-    return float(f"{here * wanted:.9g}")
+    digit = resolution_in(tool, unit)
+    return float(f"{round(here * wanted / digit) * digit if digit else here * wanted:.9g}")
 
 
 def ask_once(

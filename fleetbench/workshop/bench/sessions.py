@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
+from fleetbench.calc.bench.meter import as_stored
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
@@ -21,7 +22,7 @@ from fleetbench.records.cells.tables import BenchSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Centre
 from fleetbench.records.upkeep.lookups import name_of
-from fleetbench.workshop.core.workplace import Workplace, measured, measured_or_none, require_person
+from fleetbench.workshop.core.workplace import Workplace, measured, measured_or_none, require_person, require_read_with
 
 PRESSURE_MOVES_MBAR = 2.0
 """A move of the room's pressure that ends a session: common practice, no published source."""
@@ -111,6 +112,9 @@ def open_session(
     measured_or_none(HUMIDITY, humidity_percent)
     measured_or_none(FLUSH_OXYGEN, oxygen_shown_percent)
     measured_or_none(ROOM_PRESSURE, pressure_mbar)
+    require_read_with("pressure", pressure_mbar, barometer_id)
+    require_read_with("humidity", humidity_percent, hygrometer_id)
+    require_read_with("oxygen", oxygen_shown_percent, analyser_id)
     if oxygen_shown_percent is not None and analyser_id is None:
         raise Refused("analyser: choose the one that analysed the gas")
     with workplace.transaction("open bench session", f"person {person}") as act:
@@ -126,7 +130,7 @@ def open_session(
             pressure_mbar=pressure,
             pressure_source=source,
             temperature_c=temperature_c,
-            humidity=None if humidity_percent is None else humidity_percent / 100,
+            humidity=None if humidity_percent is None else as_stored(humidity_percent, humidity_percent / 100),
             oxygen_shown_percent=oxygen_shown_percent,
             analyser_id=analyser_id if oxygen_shown_percent is not None else None,
             barometer_id=barometer_id if pressure_mbar is not None else None,

@@ -111,7 +111,7 @@ def receive_container(
             part_type_id=absorbent_type(act.session, code).id,
             lot=said,
             received_kg=mass,
-            left_kg=mass,
+            left_kg=float(mass),
             received_on=arrived,
             last_good_day=last_good_day,
             place_id=place_id,

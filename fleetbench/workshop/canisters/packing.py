@@ -36,7 +36,7 @@ from fleetbench.records.notices.reads import NoticeScopeRecord, read_notice_scop
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.upkeep.lookups import name_of, open_holds
 from fleetbench.workshop.bench.equipment import equipment_in_use, list_equipment, tool_chosen, tools_for
-from fleetbench.workshop.core.workplace import Workplace, measured_or_none, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, measured_or_none, require_person, require_read_with, required
 from fleetbench.workshop.parts.fit import label
 from fleetbench.workshop.turn_rounds.ticks import tick
 
@@ -191,6 +191,8 @@ def pack_canister(
         raise Refused("mass: weigh the canister both empty and filled, or say that it was not weighed")
     tare = measured_or_none(EMPTY_MASS, tare_g)
     filled = measured_or_none(FILLED_MASS, filled_g)
+    for name, mass_given in (("filled mass", filled), ("empty mass", tare)):
+        require_read_with(name, mass_given, scale_id)
     zone = workplace.zone()
     scale = _scale(workplace, scale_id) if filled is not None else None
     mass_u = scale.net_u_g if scale is not None else None

@@ -8,7 +8,13 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
-from fleetbench.records.canisters.lookups import correction_of, runs_that_count, standing_fill, unit_with_part
+from fleetbench.records.canisters.lookups import (
+    correction_of,
+    log_readings_of,
+    runs_that_count,
+    standing_fill,
+    unit_with_part,
+)
 from fleetbench.records.canisters.tables import Fill, Run, RunCorrection
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -209,7 +215,10 @@ def zone_of(act: Transaction) -> ZoneInfo:
 def correct_run(
     workplace: Workplace, canister: int | str, run_id: int, *, reason: str, instead: RunEntry | None = None
 ) -> int | None:
-    """Take a wrongly entered run out of the count, with the run that stands in its place; returns that one's key."""
+    """Take a wrongly entered run out of the count, with the run that stands in its place; returns that one's key.
+
+    What a renter's log read on it belongs to the run in its place, and is shown no more where there is none.
+    """
     person = require_person(workplace)
     said = required("reason", reason)[:200]
     with workplace.database.read_session() as session:
@@ -221,6 +230,8 @@ def correct_run(
         if correction_of(act.session, run_id) is not None:
             raise Refused("run: was corrected before; correct the one that stands in its place")
         right = note_run(act, part, fill, instead, instead_of=run_id).id if instead is not None else None
+        for reading in log_readings_of(act.session, run_id) if right is not None else ():
+            act.change(reading, run_id=right)
         act.add(RunCorrection(run_id=run_id, instead_id=right, at=act.at, person_id=person, reason=said))
         return right
 

@@ -1,13 +1,13 @@
 """Calibration of one unit at the bench: plan it, judge it while it is entered, record it, correct an entry."""
 
-from dataclasses import asdict, dataclass
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import MadeBy
-from fleetbench.calc.core.exchanged import misplaced
+from fleetbench.calc.core.exchanged import KEPT, misplaced
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import (
@@ -27,6 +27,7 @@ from fleetbench.records.cells.tables import (
     HandsetSetting,
 )
 from fleetbench.records.core.errors import NotFound, Refused
+from fleetbench.records.core.journal import sources_of
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.units.tables import Unit
 from fleetbench.records.upkeep.lookups import unit_by_tag
@@ -123,6 +124,13 @@ def recorded_entry(workplace: Workplace, calibration_id: int) -> CalibrationEntr
         if row is None:
             raise NotFound(f"calibration {calibration_id}: not recorded; check the entry")
         unit = session.get_one(Unit, row.unit_id)
+        readings = raw_readings(session, calibration_id)
+        sources = sources_of(session, CalibrationReading.__tablename__, [each.id for each in readings])
+        given = {
+            each.id: replace(_figure(each), mv=source)
+            for each in readings
+            if (source := sources.get((each.id, "mv"))) == each.mv and source is not None
+        }
         return CalibrationEntry(
             tag=unit.tag,
             session_id=row.session_id,
@@ -131,7 +139,7 @@ def recorded_entry(workplace: Workplace, calibration_id: int) -> CalibrationEntr
             over_pressure_mbar=row.over_pressure_mbar,
             oxygen_temperature_c=row.oxygen_temperature_c,
             settled=row.settled,
-            figures=tuple(_figure(each) for each in raw_readings(session, calibration_id)),
+            figures=tuple(given.get(each.id, _figure(each)) for each in readings),
             handsets=tuple(_handset(each) for each in settings_of(session, calibration_id)),
             ticket_id=row.ticket_id,
             note=row.note,
@@ -160,7 +168,7 @@ def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | Non
         reason = "typing" if supersedes is not None else None
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
         if supersedes is None and (kept := _misplaced(act.session, entry, judged.plan)):
-            columns["note"] = " ".join((*filter(None, [columns["note"]]), "Kept when it was asked:", *kept))
+            columns["note"] = " ".join((*filter(None, [columns["note"]]), KEPT, *kept))
         key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)

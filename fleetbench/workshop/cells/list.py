@@ -20,6 +20,7 @@ from fleetbench.records.cells.reads import (
     read_trends,
 )
 from fleetbench.records.core.errors import NotFound
+from fleetbench.records.hires.reads import LogReadingRecord, read_log_readings
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -142,6 +143,7 @@ class CellPage:
     """One cell's whole record; calibrations and flushes newest first, drift oldest first.
 
     lives: the curve of its part type and, where it has one, of its lot. bounds: limits in force with their source.
+    renters: what renters read of it on their dives, oldest first; it calibrates nothing.
     """
 
     row: CellRow
@@ -154,6 +156,7 @@ class CellPage:
     outlook: Outlook
     flushes: tuple[SettlingRun, ...]
     lives: tuple[LifeLine, ...]
+    renters: tuple[LogReadingRecord, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -218,7 +221,7 @@ def cell_page(workplace: Workplace, part_id: int) -> CellPage:
         conditions = read_condition_book(connection, book, types, keys)
         stamps, lives = read_stamps(connection, part_id), read_life_lines(connection, day)
         once = read_once_fitted(connection, (part_id,))
-        bounds = limits_of_cells(connection)
+        bounds, renters = limits_of_cells(connection), read_log_readings(connection, part_id=part_id)
     bench = _bench(day, types, fitted, slots, tags, conditions, _points(story), bounds)
     kind = types[cell.part_type_id].name
     outlook = outlook_of(seen_at_the_bench(_points(story), day.zone), bench.limits_of(cell))
@@ -236,6 +239,7 @@ def cell_page(workplace: Workplace, part_id: int) -> CellPage:
         lives=tuple(
             each for each in lives if each.part_type == kind and each.lot in ((None, cell.lot) if cell.lot else (None,))
         ),
+        renters=renters,
     )
 
 

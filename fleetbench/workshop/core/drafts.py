@@ -16,6 +16,7 @@ from datetime import datetime
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.bench.meter import as_plain, from_plain
 from fleetbench.calc.core.measures import CHOICES, in_use
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import moment_text
@@ -75,7 +76,7 @@ class Drafts:
     def save(self, tag: str, content: Mapping[str, Any], at: datetime) -> None:
         """Keep this as the unit's draft; Refused with a remedy where the disk will not have it."""
         held = {"form": _form(), "tag": tag, "saved_at": moment_text(at), "content": dict(content)}
-        text = json.dumps(held, ensure_ascii=False, sort_keys=True, allow_nan=False)
+        text = json.dumps(as_plain(held), ensure_ascii=False, sort_keys=True, allow_nan=False)
         path = self._path(tag)
         fresh = path.with_suffix(".new")
         try:
@@ -123,6 +124,6 @@ def _read(path: Path) -> Draft | None:
         held = json.loads(path.read_text(encoding="utf-8"))
         if held["form"] != _form() or not isinstance(held["content"], dict):
             return None
-        return Draft(str(held["tag"]), datetime.fromisoformat(held["saved_at"]), held["content"])
+        return Draft(str(held["tag"]), datetime.fromisoformat(held["saved_at"]), from_plain(held["content"]))
     except (OSError, ValueError, KeyError, TypeError):
         return None

@@ -15,6 +15,7 @@ from datetime import UTC, date, datetime, time
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.measures import Measure, use
 from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
@@ -198,7 +199,7 @@ def figure(field: str, value: float | None, low: float, high: float, remedy: str
         raise Refused(f"{field}: is missing; {asked}")
     if isinstance(value, bool) or not math.isfinite(value) or not low <= value <= high:
         raise Refused(f"{field}: {outside(value, low, high, unit, asked)}")
-    return float(value)
+    return value if isinstance(value, Metered) else float(value)
 
 
 def figure_or_none(
@@ -216,6 +217,12 @@ def measured(quantity: Quantity, value: float | None, field: str | None = None) 
 def measured_or_none(quantity: Quantity, value: float | None, field: str | None = None) -> float | None:
     """The value where this quantity can be that, None for not known; Refused otherwise."""
     return None if value is None else measured(quantity, value, field)
+
+
+def require_read_with(name: str, figure: float | None, chosen: int | None) -> None:
+    """Nothing where a figure was typed, or read from the piece that is chosen for it; Refused naming the field."""
+    if isinstance(figure, Metered) and figure.source.equipment_id != chosen:
+        raise Refused(f"{name}: was read from another instrument than the chosen one; choose that, or read it again")
 
 
 def one_word(field: str, word: str, words: tuple[str, ...]) -> str:

@@ -8,6 +8,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.core.exchanged import KEPT, exchanged_words
 from fleetbench.calc.core.plausible import analysis_remark
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
@@ -67,7 +68,27 @@ def record_analyses(
     day, used = day_of(workplace), limits or GasLimits()
     with workplace.transaction("analyse gas", about(keys[0], len(keys))) as act:
         states = gas_book(act, day, keys).states
-        return tuple(_analyse(act, day, entry, states, used, GasAnalysis(at=act.at)) for entry in entries)
+        names = {key: label(cylinder(act, key)) for key in keys}
+        kept = look_exchanged(names, {key: states[key].asked for key in keys}, entries)
+        rows = [GasAnalysis(at=act.at, note=f"{KEPT} {kept}" if kept else None) for _ in entries]
+        return tuple(_analyse(act, day, entry, states, used, row) for entry, row in zip(entries, rows, strict=True))
+
+
+def look_exchanged(
+    names: Mapping[int, str], asked: Mapping[int, Mixture | None], entries: Sequence[AnalysisEntry]
+) -> str:
+    """A sentence for each two cylinders of a row whose gases look exchanged by what was asked for; empty for none.
+
+    names, asked: label and gas asked for, by the cylinder's key.
+    """
+    known = [(names[each.part_id], each, asked[each.part_id]) for each in entries]
+    for field, unit in (("oxygen", "% oxygen"), ("helium", "% helium")):
+        given = {name: getattr(each, f"{field}_percent") for name, each, _ in known}
+        wanted = {name: 100.0 * getattr(gas, field) for name, _, gas in known if gas is not None}
+        read = {name: value for name, value in given.items() if value is not None}
+        if words := exchanged_words(read, wanted, unit, held="asked"):
+            return words
+    return ""
 
 
 def correct_analysis(
@@ -115,11 +136,12 @@ def _analyse(
     row.person_id, row.by_diver = entry.person_id or act.person_id, entry.by_diver
     row.signed = _signed(act, entry)
     state = states[part.id]
-    row.note = analysis_remark(
+    remark = analysis_remark(
         pure=state.facts.role == GasRole.OXYGEN, oxygen=entry.oxygen_percent, helium=entry.helium_percent,
         asked_oxygen=100.0 * state.asked.oxygen if state.asked is not None else None,
         asked_helium=100.0 * state.asked.helium if state.asked is not None else None,
     )  # fmt: skip
+    row.note = "; ".join(filter(None, (row.note, remark))) or None
     key = act.add(row).id
     found = [*_against_gas(state, entry, gas, limits), *_against_tool(tool, day.today)]
     return AnalysisAnswer(key, part.id, name, tuple(found))

@@ -27,7 +27,7 @@ from fleetbench.records.gas.reads import (
     read_fills,
     read_gas,
 )
-from fleetbench.records.hires.reads import BookedUnit, read_promises
+from fleetbench.records.hires.reads import BookedUnit, LogReadingRecord, read_log_readings, read_promises
 from fleetbench.records.parts.lives import read_life_records
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -111,7 +111,10 @@ class CylinderLine:
 
 @dataclass(frozen=True, slots=True)
 class CylinderPage:
-    """Everything on one cylinder's page; fills and analyses newest first, with who did them; tests with how."""
+    """Everything on one cylinder's page; fills and analyses newest first, with who did them; tests with how.
+
+    renters: what renters read of it before and after their dives, oldest first.
+    """
 
     line: CylinderLine
     fills: tuple[tuple[CylinderFillRecord, str | None], ...]
@@ -120,6 +123,7 @@ class CylinderPage:
     limits: tuple[LastGoodDay, ...]
     certificate: tuple[CylinderFinding, ...]
     certificate_of: str
+    renters: tuple[LogReadingRecord, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -165,7 +169,7 @@ def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
     with workplace.database.reading() as connection:
         fills, analyses = read_fills(connection, (part_id,)), read_analyses(connection, (part_id,))
         how = {each.done_on: each.how for each in read_cleanings(connection, (part_id,))}
-        tests = read_part_tests(connection, (part_id,))
+        tests, renters = read_part_tests(connection, (part_id,)), read_log_readings(connection, part_id=part_id)
         batch = fills[0].batch if fills else None
         certificates = read_certificates(connection, batch) if batch else ()
     names = desk.names
@@ -179,6 +183,7 @@ def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
         limits=desk.days(part_id),
         certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
         certificate_of=f"batch {batch}" if certificates else "",
+        renters=renters,
     )  # fmt: skip
 
 

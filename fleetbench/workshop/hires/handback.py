@@ -44,9 +44,10 @@ from fleetbench.records.hires.lookups import (
     fills_between,
     hand_back_of,
     open_hand_back_ticket,
+    parts_at,
     read_returns_without_details,
 )
-from fleetbench.records.hires.tables import Accessory, Booking, BookingUnit, HandBack, HireNote
+from fleetbench.records.hires.tables import Accessory, Booking, BookingUnit, HandBack, HireNote, LogReading
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.tickets.tables import Finding
 from fleetbench.records.units.tables import Unit
@@ -132,6 +133,17 @@ def log_columns(workplace: Workplace, tag: str) -> tuple[LogColumn, ...]:
     return columns_of(cells or CELLS, handsets or HANDSETS)
 
 
+def _last_mv(workplace: Workplace, tag: str, columns: Sequence[LogColumn]) -> dict[str, float]:
+    """What each column's cell gave at its last calibration, in mV, by the column's key."""
+    mv = {
+        (cell.position, kept_as): value
+        for cell in unit_page(workplace, tag).cells
+        if (seen := cell.outcome) is not None
+        for kept_as, value in (("air mV", seen.air_mv), ("oxygen mV", seen.oxygen_mv))
+    }
+    return {each.key: value for each in columns if (value := mv.get((each.short, each.kept_as))) is not None}
+
+
 def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:
     """The log of a unit that was received: its days are those between leaving and coming back."""
     columns, zone = log_columns(workplace, about.unit), workplace.zone()
@@ -145,6 +157,7 @@ def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:
             last=max(first, back.astimezone(zone).date()),
             planned_depth_m=about.planned_depth_m,
             fills={fill_name(fill): fill.id for fill in fills},
+            last_mv=_last_mv(workplace, about.unit, columns),
         )
     return OpenLog(about, columns, span)
 
@@ -355,22 +368,20 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
     """
     logged = 0.0
     canister = canister_in(act.session, unit.id)
-    for run in entry.runs:
+    for dive, run in enumerate(entry.runs, start=1):
         started, latest = _start(act, unit, line, run)
-        if canister is None:
-            _note_readings(act, line, run)
-            continue
-        fill: Fill | None
-        if run.fill_id is not None:
+        fill: Fill | None = None
+        if canister is not None and run.fill_id is not None:
             fill = fill_of(act, canister, run.fill_id)
-        else:
+        elif canister is not None:
             fill = fill_at(act.session, canister.id, latest)
-        if fill is None:
-            _note_readings(act, line, run)
+        if canister is None or fill is None:
+            _note_told(act, line, run)
+            _keep_readings(act, line, run, dive, started, latest, None)
             continue
         diver = line.diver_id if line.diver_id is not None else fill.diver_id
         try:
-            note_run(
+            charged = note_run(
                 act,
                 canister,
                 fill,
@@ -391,12 +402,36 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
             )
         except Refused as refusal:
             raise Refused(f"unit {unit.tag}: {refusal}") from None
+        _keep_readings(act, line, run, dive, started, latest, charged.id)
         logged += run.minutes
     return logged
 
 
-def _note_readings(act: Transaction, line: BookingUnit, run: RunBack) -> None:
-    """What the log told of a run that no fill on record is charged with is a note of the hire."""
+def _keep_readings(
+    act: Transaction, line: BookingUnit, run: RunBack, dive: int, started: datetime | None, latest: datetime,
+    run_id: int | None,
+) -> None:  # fmt: skip
+    """What the renter read on a dive, of the cell or cylinder that sat there then, as far as it is recorded."""
+    seats = parts_at(act.session, line.unit_id, latest) if run.readings else {}
+    in_kind = {kind: part for (kind, _), part in seats.items()}
+    act.bulk(
+        LogReading,
+        [
+            {
+                "booking_unit_id": line.id, "unit_id": line.unit_id, "run_id": run_id, "dive": dive,
+                "part_id": seats.get(("cell", each.position)) if each.position
+                else in_kind.get(f"{each.quantity.split()[0]} cylinder"),
+                "on_day": run.on, "started_at": started, "quantity": each.quantity,
+                "handset": each.handset or None, "position": each.position or None, "value": each.value,
+                "note": each.note,
+            }
+            for each in run.readings
+        ],
+    )  # fmt: skip
+
+
+def _note_told(act: Transaction, line: BookingUnit, run: RunBack) -> None:
+    """What the log told in words of a run that no fill on record is charged with is a note of the hire."""
     if run.told:
         words = f"run of {run.minutes:g} min, {run.on or 'day not known'}: {run.told}"
         act.add(HireNote(booking_unit_id=line.id, at=act.at, text=words))

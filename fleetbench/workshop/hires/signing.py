@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.hires.languages import ENGLISH, LANGUAGES
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.hires.lookups import (

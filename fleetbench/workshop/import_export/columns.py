@@ -36,6 +36,7 @@ from fleetbench.calc.core.plausible import (
     Quantity,
     span_of,
 )
+from fleetbench.calc.hires.log import READINGS
 from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Container, Fill, FillEvent, RatingRow, Run, RunCorrection, StockTake
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading, HandsetSetting
@@ -62,6 +63,7 @@ from fleetbench.records.hires.tables import (
     HandOver,
     HireCall,
     KeptPlan,
+    LogReading,
     SheetSignature,
     UnitSwap,
 )
@@ -376,6 +378,11 @@ _PLANS: dict[str, _Plan] = {
         fields={"hire_line": "booking_unit_id"}, optional="ended_by,note",
     ),
     "run_corrections": _Plan(RunCorrection, "record,run,instead,at,person,reason", optional_sheet=True),
+    "log_readings": _Plan(
+        LogReading,
+        "record,hire_line,unit,run,part,dive,on_day,started_at,quantity,handset,position,value,note",
+        fields={"hire_line": "booking_unit_id"}, bounds={"value": span_of(*READINGS.values())}, optional_sheet=True,
+    ),
     "openings": _Plan(Opening, "record,unit,at,kind,what,person,ticket"),
     "bench_tests": _Plan(
         BenchTest,

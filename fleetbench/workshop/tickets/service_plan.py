@@ -20,6 +20,7 @@ from fleetbench.calc.tickets.service_plan import (
     task_due,
     why_not_by,
 )
+from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.records.bench.tables import TESTS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -31,6 +32,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.tickets.service_plan import (
     ServicePlanRecords,
     ServiceTaskRecord,
+    plan_step,
     read_service_needs,
     read_service_tasks,
 )
@@ -135,13 +137,14 @@ class NewServiceTask:
 
 @dataclass(frozen=True, slots=True)
 class PlanLine:
-    """One task of a unit type's plan, with what it needs in words."""
+    """One task of a unit type's plan, with what it needs in words and its steps in force, in order."""
 
     service_task_id: int
     task: PlanTask
     minutes: float | None
     tests: tuple[str, ...]
     parts: tuple[str, ...]
+    steps: tuple[PlanStep, ...]
 
 
 class ServiceBook:
@@ -259,11 +262,14 @@ def service_plan(workplace: Workplace, unit_type: str) -> tuple[PlanLine, ...]:
         kind = unit_type_by_code(session, unit_type)
         connection = session.connection()
         tasks, needs = read_service_tasks(connection, kind.id), read_service_needs(connection)
+        steps = {task.service_task_id: steps_in_force(session, task.service_task_id) for task in tasks}
+        asked = {key: tuple(plan_step(row) for row in rows) for key, rows in steps.items()}
     records = ServicePlanRecords(tasks, needs, {}, frozenset(), {}, {}, {})
     return tuple(
-        PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id))
+        PlanLine(task.service_task_id, plan_of(task), task.minutes, *_needs(records, task.service_task_id),
+                 asked[task.service_task_id])
         for task in tasks
-    )
+    )  # fmt: skip
 
 
 def enter_service_task(workplace: Workplace, unit_type: str, new: NewServiceTask) -> int:

@@ -13,7 +13,7 @@ from fleetbench.calc.turn_rounds.card import (
     why_no_disinfection,
     why_not_dry_yet,
 )
-from fleetbench.records.bench.lookups import seats_of
+from fleetbench.records.bench.lookups import RecordSession, seats_of
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.lookups import line_out, unit_type_by_code
@@ -154,10 +154,13 @@ def disinfect(
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
     with workplace.transaction("disinfect loops", about) as act:
         agent = act.get(Disinfectant, agent_id, "agent")
-        hours = agent.use_within_hours
-        ends = use_by or mixed_at + (timedelta(hours=hours) if hours is not None else LONGEST_USE)
+        ends = use_by or _use_by(agent, mixed_at)
         begun = in_at or act.at - timedelta(minutes=contact_minutes)
-        _refuse(act, agent, wanted, begun, mixed_at, ends, contact_minutes)
+        reasons = _reasons(act.session, agent, wanted, begun, mixed_at, ends, contact_minutes)
+        if begun + timedelta(minutes=contact_minutes) > act.at:
+            over = begun + timedelta(minutes=contact_minutes)
+            reasons.append(f"contact time: the loops are in until {over:%H:%M} UTC; record the bath when they are out")
+        _refuse(reasons)
         bath = act.add(
             Bath(disinfectant_id=agent.id, at=begun, mixed_at=mixed_at, use_by=ends,
                  contact_minutes=contact_minutes, rinsed=rinsed, person_id=person)
@@ -171,41 +174,67 @@ def disinfect(
         return Bathed(bath.id, wanted, longest.ends(out), longest.ends_at_most(out), rinsed)
 
 
-def _refuse(
-    act: Transaction, agent: Disinfectant, tags: Sequence[str], begun: datetime, mixed_at: datetime, use_by: datetime,
+def check_bath(
+    workplace: Workplace,
+    tags: Sequence[str],
+    agent_id: int,
+    *,
+    mixed_at: datetime,
     contact_minutes: float,
-) -> None:  # fmt: skip
+    in_at: datetime,
+) -> None:
+    """Refused, with every reason, where a bath that begins then would be no disinfection once it is over."""
+    require_person(workplace)
+    measured(CONTACT_MINUTES, contact_minutes)
+    with workplace.database.read_session() as session:
+        agent = session.get(Disinfectant, agent_id)
+        if agent is None:
+            raise Refused("agent: is not on record; choose one")
+        ends = _use_by(agent, mixed_at)
+        _refuse(_reasons(session, agent, tags, in_at, mixed_at, ends, contact_minutes))
+
+
+def _use_by(agent: Disinfectant, mixed_at: datetime) -> datetime:
+    hours = agent.use_within_hours
+    return mixed_at + (timedelta(hours=hours) if hours is not None else LONGEST_USE)
+
+
+def _refuse(reasons: Sequence[str]) -> None:
+    if reasons:
+        raise Refused("; ".join(reasons))
+
+
+def _reasons(
+    session: RecordSession, agent: Disinfectant, tags: Sequence[str], begun: datetime, mixed_at: datetime,
+    use_by: datetime, contact_minutes: float,
+) -> list[str]:  # fmt: skip
     facts = BathFacts(
         f"{agent.name} {agent.strength}", agent.contact_minutes, agent.source, contact_minutes, mixed_at, use_by,
         begun, len(tags),
     )  # fmt: skip
     reasons = list(why_no_disinfection(facts))
-    out = begun + timedelta(minutes=contact_minutes)
-    if out > act.at:
-        reasons.append(f"contact time: the loops are in until {out:%H:%M} UTC; record the bath when they are out")
     for tag in tags:
-        unit = unit_by_tag(act.session, tag)
-        if line_out(act.session, unit.id) is not None:
+        unit = unit_by_tag(session, tag)
+        if line_out(session, unit.id) is not None:
             reasons.append(f"unit {unit.tag}: is out; receive it first")
-        reasons += _unstripped(act, unit, begun)
-        allowed = agents_for(act.session, unit.unit_type_id)
+        reasons += _unstripped(session, unit, begun)
+        allowed = agents_for(session, unit.unit_type_id)
         if agent.id not in {each.id for each in allowed}:
             named = ", ".join(f"{each.name} {each.strength}" for each in allowed)
             reasons.append(f"unit {unit.tag}: {agent.name} is not for its type; use {named or 'what its maker names'}")
-    if reasons:
-        raise Refused("; ".join(reasons))
+    return reasons
 
 
-def _unstripped(act: Transaction, unit: Unit, begun: datetime) -> list[str]:
+def _unstripped(session: RecordSession, unit: Unit, begun: datetime) -> list[str]:
     """Why a loop cannot have lain in a bath that began then: by its card it was not stripped yet."""
-    card = open_card_of(act.session, unit.id)
-    lines = lines_of_card(act.session, card.id) if card is not None else ()
+    card = open_card_of(session, unit.id)
+    lines = lines_of_card(session, card.id) if card is not None else ()
     strip = next((line for line in lines if line.step == Step.STRIP), None)
     if strip is None or (strip.settled_at is not None and strip.settled_at <= begun):
         return []
     if strip.settled_at is None:
         return [f"unit {unit.tag}: its loop is not stripped yet; strip it and tick that line, then put it in the bath"]
-    at = strip.settled_at.astimezone(ZoneInfo(centre_timezone(act.session.connection()) or "UTC"))
+    at = strip.settled_at.astimezone(ZoneInfo(centre_timezone(session.connection()) or "UTC"))
     return [f"unit {unit.tag}: its loop was stripped at {at:%H:%M}, after the bath began; record the bath once the "
             "contact time has passed since then"]  # fmt: skip
 
@@ -238,26 +267,19 @@ def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, rea
     with workplace.transaction("loop dry", about) as act:
         for tag in wanted:
             unit = unit_by_tag(act.session, tag)
-            hung = note_dry(act, unit, dry=dry, reason=reason)
+            how, state = note_dry(act, unit, dry=dry, reason=reason)
             if dry:
-                tick(act, unit.id, Step.DRY, hung.how, hung.state)
+                tick(act, unit.id, Step.DRY, how, state)
             else:
                 lines_again(act, unit.id, Step.DRY)
         return wanted
 
 
-@dataclass(frozen=True, slots=True)
-class Hung:
-    """How long a loop hung, in words, and the state that it gives the card's line: left out where it was too short."""
+def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tuple[str, str]:
+    """How long the loop hung, in words, and the state that this gives the card's line, once the look is noted.
 
-    how: str
-    state: str
-
-
-def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> Hung:
-    """How long the loop hung, once its look is noted; Refused where there is nothing to dry from.
-
-    Found dry before its hours have passed it asks for the reason, which stands on the card in place of the hours.
+    Refused where there is nothing to dry from. Found dry before its hours have passed it
+    asks for the reason, which stands on the card in place of the hours.
     """
     row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
     if row is None or (card is not None and row.at < work_began(card)):
@@ -274,8 +296,8 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> Hu
     act.change(row, dry_at=act.at if dry else None)
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600
     if early is not None:
-        return Hung(f"found dry after {hung:.1f} h: {said}", "left out")
-    return Hung(f"hung {hung:.0f} h", "done")
+        return f"found dry after {hung:.1f} h: {said}", "left out"
+    return f"hung {hung:.0f} h", "done"
 
 
 def hanging(workplace: Workplace) -> tuple[Hanging, ...]:

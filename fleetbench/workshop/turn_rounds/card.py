@@ -130,8 +130,8 @@ def line_done(workplace: Workplace, line_id: int, note: str = "") -> None:
             raise Refused(f"{WORDS[step]}: is ticked by its own record; {_WHERE[step]}")
         beside = _BESIDE.get(step)
         if step is Step.DRY:
-            hung = note_dry(act, unit, dry=True, reason=note)
-            settle(act, line, hung.state, hung.how)
+            how, state = note_dry(act, unit, dry=True, reason=note)
+            settle(act, line, state, how)
             return
         said = beside(act, card, unit, line, note.strip()) if beside is not None else note.strip()
         settle(act, line, "done", said)

@@ -23,7 +23,7 @@ from fleetbench.records.turn_rounds.reads import read_approved_firmware, read_la
 from fleetbench.records.turn_rounds.tables import ApprovedFirmware, FirmwareChange
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.bench.tests import FINDING_ROOM, MeasuredLimits, answer_of, tick_lines, ticket_at_hand
-from fleetbench.workshop.core.workplace import Workplace, measured, require_person, required
+from fleetbench.workshop.core.workplace import Workplace, measured, require_person, require_read_with, required
 from fleetbench.workshop.units.fleet import Fleet, Seat, one_unit, seats_in, unit_of_tag
 
 LONGEST_VERSION = 30
@@ -177,16 +177,19 @@ def record_batteries(
     *,
     equipment_id: int | None = None,
     ticket_id: int | None = None,
+    kept: str = "",
 ) -> tuple[BatteryAnswer, ...]:
     """What was read of a unit's batteries, by slot, all in one act; each ticks the open ticket's line that names it.
 
-    equipment_id: the meter, None where each device shows its own. Refused for a slot that holds no battery.
+    equipment_id: the meter, None where each device shows its own. kept: what was asked about and kept. Refused for a
+    slot that holds no battery.
     """
     require_person(workplace)
     if not volts:
         raise Refused("volts: none given; read at least one battery")
     for slot, value in volts.items():
         measured(BATTERY, value, slot)
+        require_read_with(slot, value, equipment_id)
     with workplace.transaction("read batteries", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = ticket_at_hand(act, unit, ticket_id)
@@ -215,7 +218,7 @@ def record_batteries(
                     unit_id=unit.id, part_id=part.id, kind=VOLTAGE, at=act.at, person_id=workplace.person_id,
                     ticket_id=ticket.id if ticket is not None else None, equipment_id=equipment_id, value=value,
                     unit="V", result=answer.verdict.value, finding=answer.sentence[:FINDING_ROOM],
-                    note=typed_twice(BATTERY, value),
+                    note="; ".join(filter(None, (kept, typed_twice(BATTERY, value)))) or None,
                 )
             )  # fmt: skip
             tick_lines(act, unit, row)

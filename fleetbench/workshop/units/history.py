@@ -6,9 +6,11 @@ What is recorded of a unit over a span of dates, gathered for an incident or an 
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
-from datetime import date, datetime, time, timedelta
+from datetime import date, datetime, time, timedelta, tzinfo
+from itertools import groupby
 
 from fleetbench.calc.core.measures import GRAM, in_unit, measured_in
+from fleetbench.calc.hires.log import dive_words, readings_words
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import signed_pages_on, signed_without_page
@@ -42,9 +44,9 @@ class HistoryLine:
     verdict: str | None
 
 
-def history_lines(records: HistoryRecords, names: Mapping[int, str]) -> tuple[HistoryLine, ...]:
+def history_lines(records: HistoryRecords, names: Mapping[int, str], zone: tzinfo) -> tuple[HistoryLine, ...]:
     """Everything that was done, newest first."""
-    lines = [*_measured(records, names), *_worked(records, names), *_used(records, names)]
+    lines = [*_measured(records, names), *_worked(records, names), *_used(records, names), *_logged(records, zone)]
     return tuple(sorted(lines, key=lambda line: (line.at, line.kind, line.key), reverse=True))
 
 
@@ -141,6 +143,17 @@ def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[History
             yield HistoryLine(absence.back_at, "absence", absence.absence_id, words, None, None)
 
 
+def _logged(records: HistoryRecords, zone: tzinfo) -> Iterator[HistoryLine]:
+    for (line_id, dive), group in groupby(records.log, key=lambda each: (each.line_id, each.dive)):
+        readings = list(group)
+        first = readings[0]
+        when = dive_words(first.on_day, first.started_at, zone)
+        words = f"renter's log of {first.booking}, dive {dive}, {when}: {readings_words([r.figure for r in readings])}"
+        at = first.started_at or first.received_at
+        assert at is not None, "a log is noted after the unit was received"
+        yield HistoryLine(at, "renter's log", line_id, words, None, None)
+
+
 def _back_words(hire: BookedUnit) -> str:
     said = [f"back from {hire.kind} {hire.code}"]
     states = ((hire.wet, "wet", "dry"), (hire.flooded, "flooded", ""), (hire.fault, "fault reported", ""))
@@ -190,7 +203,7 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
             raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
         unit = found[0]
         records = read_history(connection, unit.unit_id)
-        lines = history_lines(records, read_names(connection))
+        lines = history_lines(records, read_names(connection), zone)
         tickets = [ticket.ticket_id for ticket in records.tickets]
         sheets = read_evidence(connection, unit.unit_id, begins, ends)
         touched = rows_touching(connection, unit.unit_id, begins, ends, zone)

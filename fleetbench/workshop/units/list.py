@@ -195,7 +195,7 @@ def _page(fleet: Fleet, unit: UnitRecord, history: HistoryRecords) -> UnitPage:
         cells=cell_lines(fleet, readiness, unit.unit_id),
         fill=fill_line(fleet, readiness, unit.unit_id),
         holds=tuple((hold, _held_part(fleet, hold, unit.unit_id)) for hold in history.holds),
-        history=history_lines(history, fleet.catalogue.names),
+        history=history_lines(history, fleet.catalogue.names, fleet.day.zone),
         cylinders=unit_cylinders(fleet, readiness.gas_side, unit.unit_id),
         batteries=batteries_of(fleet, unit.unit_id, unit.unit_type_id),
         card=readiness.turn_side.open_card(unit.unit_id),

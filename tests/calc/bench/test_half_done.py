@@ -27,6 +27,8 @@ def flush(tag: str, gone: timedelta, wait: timedelta | None, *, settled: bool | 
         (flush("U-1", timedelta(hours=3), 3 * MINUTE, settled=True), "begun 3 h ago, read again"),
         (HalfDone("U-1", BegunKind.WATCH, NOW - 5 * MINUTE, NOW - 2 * MINUTE), "over 2:00 ago, read"),
         (HalfDone("U-1", BegunKind.WATCH, NOW - MINUTE, NOW + 2 * MINUTE), "2:00 left"),
+        (HalfDone("U-1", BegunKind.BATH, NOW - 5 * MINUTE, NOW + 10 * MINUTE), "10:00 left"),
+        (HalfDone("U-1", BegunKind.BATH, NOW - 500 * MINUTE, NOW - 485 * MINUTE), "over 8 h ago, lift out"),
         (HalfDone("U-1", BegunKind.DRYING, NOW - 60 * MINUTE, NOW + 660 * MINUTE), "dry in 11 h"),
         (HalfDone("U-1", BegunKind.DRYING, NOW - 600 * MINUTE, NOW), "should be dry, look"),
         (HalfDone("U-1", BegunKind.CARD, NOW - timedelta(days=3), detail="5 of 12 lines done"), "5 of 12 lines done"),

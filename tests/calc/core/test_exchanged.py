@@ -7,7 +7,7 @@ import random
 
 import pytest
 
-from fleetbench.calc.core.exchanged import exchanged_columns, exchanged_pairs, line_out, misplaced
+from fleetbench.calc.core.exchanged import exchanged_columns, exchanged_pairs, exchanged_words, line_out, misplaced
 
 CELLS, HANDSETS = ("cell 1", "cell 2", "cell 3"), ("handset 1", "handset 2")
 
@@ -74,6 +74,14 @@ def test_the_sentence_names_both_with_their_figures() -> None:
     assert misplaced({("KX-1", ""): 50.1, ("KX-2", ""): 32.1}, last, "%") == (
         "KX-1 and KX-2 look exchanged: 50.1 and 32.1 %, last 32 and 50 %.",
     )
+
+
+def test_single_figures_are_held_against_what_is_known_of_each() -> None:
+    asked = {"KX-1": 32.0, "KX-2": 50.0, "KX-3": 21.0}
+    assert exchanged_words({"KX-1": 49.7, "KX-2": 32.2, "KX-3": 20.9}, asked, "%", held="asked") == (
+        "KX-1 and KX-2 look exchanged: 49.7 and 32.2 %, asked 32 and 50 %."
+    )
+    assert exchanged_words({"KX-1": 32.2, "KX-2": 49.7, "KX-3": 20.9}, asked, "%") == ""
 
 
 def test_of_five_hundred_heads_exchanges_are_found_and_sound_entries_are_left_alone() -> None:

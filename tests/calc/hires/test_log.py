@@ -1,10 +1,11 @@
 """Lines of the daily log: what a cell may say, and what is against it (common practice, no published source)."""
 
+from dataclasses import replace
 from datetime import date, time
 
 import pytest
 
-from fleetbench.calc.hires.log import LogSpan, RunBack, columns_of, overlaps, read_line
+from fleetbench.calc.hires.log import LogFigure, LogSpan, RunBack, columns_of, overlaps, read_line, readings_words
 
 COLUMNS = columns_of(("cell 1", "cell 2"), ("handset 1", "handset 2"))
 SPAN = LogSpan(first=date(2026, 5, 30), last=date(2026, 6, 2), planned_depth_m=30.0, fills={"FIL-01733": 12})
@@ -18,8 +19,13 @@ def test_a_line_is_read_with_its_day_in_the_month_and_its_start_as_they_are_type
     assert (read.wrong, read.doubted) == ({}, {})
     assert read.run == RunBack(
         minutes=62, on=date(2026, 5, 31), start=time(9, 30), deepest_m=22.5, coldest_c=11, fill_id=12,
-        told="oxygen 200 to 150 bar; loop tested; handset 2: air 10.4 ? mV",
+        told="loop tested",
+        readings=(
+            LogFigure("oxygen bar before", "", "", 200.0), LogFigure("oxygen bar after", "", "", 150.0),
+            LogFigure("air mV", "handset 2", "cell 1", 10.4),
+        ),
     )  # fmt: skip
+    assert readings_words(read.run.readings) == "oxygen 200 to 150 bar; handset 2: air cell 1 10.4 mV"
 
 
 def test_an_empty_line_is_no_dive_and_a_line_without_minutes_is_refused() -> None:
@@ -85,3 +91,17 @@ def test_a_cylinder_that_holds_more_after_the_dive_than_before_is_asked_about() 
     assert list(read.doubted) == ["oxygen_out"]
     assert "190 is over the 150" in read.doubted["oxygen_out"] and read.run is not None
     assert read_line(COLUMNS, line | {"oxygen_out": "110"}, SPAN).doubted == {}
+
+
+def test_a_reading_far_from_the_last_calibration_or_not_over_its_air_is_asked_about_and_kept_with_a_remark() -> None:
+    """In oxygen a cell gives about five times its reading in air: fractions 0.209 and 1 (CIPM-2007 composition)."""
+    air, oxygen = "handset 1|cell 1|air", "handset 1|cell 1|oxygen"
+    calibrated = replace(SPAN, last_mv={air: 10.0, oxygen: 48.0})
+    fine = read_line(COLUMNS, DIVE | {air: "10.6", oxygen: "50"}, calibrated)
+    assert fine.doubted == {}
+    far = read_line(COLUMNS, DIVE | {air: "16", oxygen: "50"}, calibrated)
+    assert list(far.doubted) == [air] and "far from the last, 10 mV" in far.doubted[air]
+    swapped = read_line(COLUMNS, DIVE | {air: "50", oxygen: "10.6"}, SPAN)
+    assert list(swapped.doubted) == [oxygen] and "not over the 50 mV in air" in swapped.doubted[oxygen]
+    assert swapped.run is not None
+    assert [each.note for each in swapped.run.readings] == [None, "typed twice: 10.6 mV"]

@@ -18,6 +18,7 @@ from icalendar import Calendar
 from fleetbench import printing
 from fleetbench.calc.canisters.fill import RatedMinutes
 from fleetbench.calc.core.verdict import Result
+from fleetbench.calc.earnings.days import DayState, Keep, KeepCost, UnitSpent, UseLine
 from fleetbench.calc.notices.scope import NoticeFacts
 from fleetbench.calc.readiness.judge import Assessment, Check
 from fleetbench.calc.tickets.signing import TaskFact
@@ -25,6 +26,7 @@ from fleetbench.calc.tickets.steps import PlanStep, StepGiven
 from fleetbench.paper.canisters.labels import write_fill_labels
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, letterhead
 from fleetbench.paper.core.flow import write_flow
+from fleetbench.paper.earnings.report import SHOWN, as_data, as_lines
 from fleetbench.paper.gas.label import write_cylinder_labels
 from fleetbench.paper.parts.notes import write_fetch_list
 from fleetbench.paper.units import evidence as evidence_pages
@@ -43,6 +45,7 @@ from fleetbench.workshop.cells.list import OutcomeLine
 from fleetbench.workshop.cells.outlook import ReaderShown
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import DueItem, DueState
+from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.gas.list import CylinderLine
 from fleetbench.workshop.gas.state import GasDepths
 from fleetbench.workshop.gas.unit import UnitCylinder
@@ -506,6 +509,31 @@ def test_the_receipt_of_a_return(
     page.holds(along.name, 9, "4, 5 lacking")
     page.holds(f"record {back.record}")
     page.holds("Return receipt", f"booking {back.booking}")
+
+
+def test_use_and_cost(desk: Workplace, some: Distinct, tmp_path: Path) -> None:
+    """Days, minutes, parts and money of a unit, its causes, what would have saved days, and what keeping it costs."""
+    days = dict(zip((*SHOWN, DayState.NOT_THERE), (31, 32, 33, 34, 35, 36), strict=True))
+    line = some.row(UseLine, days=days, spent=some.row(UnitSpent))
+    keep = KeepCost(Keep.MORE, 1234.5, 678.25, "of these")
+    report = some.row(EarningsReport, units=(line,), types=(), keep={line.name: keep}, own={}, unit_days=())
+    page = printed(tmp_path / "use.pdf", lambda path: printing.print_earnings(desk, report, path))
+    spent, (cause,), (saving,) = line.spent, report.causes, report.savings
+    hours = spent.dive_minutes / 60
+    page.holds("promised", "out", "fit, not out", "waiting for work", "lost", "not known", "down while wanted")
+    page.holds(line.name, line.promised, 31, 32, 33, 34, 35, line.lost_wanted, "38 to 59 %")
+    page.holds(
+        line.name, f"{hours:.1f}", f"{spent.bench_minutes:.0f}", f"{spent.bench_minutes / 31:.1f}",
+        f"{spent.bench_minutes / hours:.1f}", f"{spent.priced + spent.unpriced}, {spent.unpriced} unpriced",
+        f"{spent.money:.2f}", f"{spent.money / 31:.2f}", f"{spent.money / hours:.2f}", f"{spent.absorbent_kg:.1f} kg",
+    )  # fmt: skip
+    page.holds(line.name, "1,234.50", "678.25", "costs more than another", "of these")
+    page.holds(cause.what, cause.days, cause.alone, cause.wanted, cause.units, cause.unknown)
+    ((unit, on),) = saving.times
+    page.holds("one spare on the shelf", saving.what, saving.least, saving.most, saving.wanted, f"{unit}, {on}")
+    assert as_data(report)["units"][0]["spent"]["bench_minutes"] == spent.bench_minutes
+    said = [" ".join(each.split()) for each in as_lines(report)]
+    assert f"{line.name} {line.promised} 31 32 33 34 35 {line.lost_wanted} 38 to 59 %" in said
 
 
 def test_the_turn_round_card(desk: Workplace, some: Distinct, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

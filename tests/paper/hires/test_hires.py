@@ -10,11 +10,11 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from fleetbench.calc.core.languages import LANGUAGES, language
 from fleetbench.calc.core.verdict import Result
-from fleetbench.calc.hires.languages import LANGUAGES
 from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.paper.core.document import PageSize
-from fleetbench.paper.core.languages import language
+from fleetbench.paper.core.pen import REGULAR, width, wrapped
 from fleetbench.paper.core.words import surface_warning, whole_metres
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
@@ -116,6 +116,13 @@ def test_an_ordinary_hire_is_one_sheet_of_paper_in_every_language(code: str, siz
     assert spoken.say("As you were trained: bail out to open circuit first, and end the dive.") in text
     unsure = spoken.say("No native speaker of the trade has confirmed this text: ask for the page in English.")
     assert (unsure in text) == (code != "en")
+
+
+def test_how_many_of_a_thing_stays_on_the_line_of_its_name() -> None:
+    """A no-break space ties two words (UAX #14, class GL), where a plain one lets a line end between them."""
+    room = width("strap, 1×", REGULAR, 10.0) + 1.0
+    assert wrapped("strap, 1×\u00a0key", REGULAR, 10.0, room) == ("strap,", "1×\u00a0key")
+    assert wrapped("strap, 1× key", REGULAR, 10.0, room) == ("strap, 1×", "key")
 
 
 @settings(max_examples=12, deadline=None)

@@ -5,10 +5,13 @@ import json
 import pytest
 
 from fleetbench.calc.hires.log import LINES, columns_of, field_name
+from fleetbench.calc.tickets.service_plan import PlanTask
+from fleetbench.calc.tickets.steps import PlanStep
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import sheet_texts
-from fleetbench.paper.turn_rounds.blank import write_daily_log, write_turn_round_card
+from fleetbench.paper.turn_rounds.blank import write_daily_log, write_service_card, write_turn_round_card
 from fleetbench.workshop.hires.handback import form_fields
+from fleetbench.workshop.tickets.service_plan import PlanLine
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
 from tests.paper.structure import read
@@ -90,3 +93,31 @@ def test_more_cells_and_handsets_than_a_page_holds_go_on_the_next_ones(cells: in
 @pytest.mark.parametrize("write", WRITERS)
 def test_the_same_form_gives_the_same_bytes(write: object) -> None:
     assert made(write, sample_pages.form()) == made(write, sample_pages.form())
+
+
+@pytest.mark.parametrize("size", list(PageSize))
+def test_the_service_card_holds_every_task_and_step_in_order_with_room_for_its_record(size: PageSize) -> None:
+    by = "invented manual"
+    steps = (
+        PlanStep(kind="figure", text="Flow read", source=by, what="flow", unit="L/min", low=0.7, high=0.9, before=True),
+        PlanStep(kind="torque", text="Screws tightened", source=by, amount=1.2, tolerance=0.1),
+        PlanStep(kind="seal", text="Seal of the head", source=by, what="head, both grooves " * 6, size="58 x 2"),
+        PlanStep(kind="lubricant", text="Seals greased", source=by, what="Oxygen grease", oxygen=True),
+        PlanStep(kind="second person", text="Head closed", source=by),
+    )
+    task = PlanTask("Yearly service", "months", 12.0, by, second_person=True)
+    plan = [
+        PlanLine(1, task, 90.0, ("injector flow",), ("1 injector",), steps),
+        PlanLine(2, PlanTask("Hoses looked at", "dives", 50.0, by), None, (), (), ()),
+    ]
+    text = " ".join("\n".join(texts(made(write_service_card, plan, sample_pages.form(), size=size))).split())
+    wanted = (
+        "1 Yearly service", "90 min", "tests: injector flow", "1.1 Flow read", "0.7 to 0.9 L/min", "before, L/min",
+        "after, L/min", "1.2 Screws tightened: torque 1.2 ± 0.1 N·m", "set, N·m", "1.3 Seal of the head",
+        "inspected or replaced", "1.4 Seals greased", "lot", "1.5 Head closed", "signature", "second person",
+        "2 Hoses looked at", "every 50 dives",
+    )  # fmt: skip
+    assert [words for words in wanted if words not in text] == []
+    assert [text.index(each.text) for each in steps] == sorted(text.index(each.text) for each in steps)
+    empty = texts(made(write_service_card, [], sample_pages.form(), size=size))[0]
+    assert "No service plan is on record" in empty and "maker's manual" in empty

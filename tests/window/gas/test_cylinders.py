@@ -263,6 +263,31 @@ def test_the_next_figure_typed_blind_never_takes_the_place_of_one_that_is_asked_
         ]
 
 
+def test_two_cylinders_typed_for_each_other_are_named_and_asked_about_once(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    centre.fill("diluent")
+    centre.fill("bailout", oxygen_percent=32.0)
+    centre.later(minutes=20)
+    keys = CountedKeys()
+    keys.press("A")
+    dialog = opened(qtbot, context, page, AnalysisDialog)
+    names = [row.line.part.label for row in dialog.rows]
+    for typed in {"D-1": ("319", "211"), "B-1": ("211", "319")}[names[0]]:
+        keys.press(*typed, *typed, "Enter")
+    dialog.act()
+    assert "look exchanged" in dialog.banner.text and "asked" in dialog.banner.text
+    with centre.workplace.database.reading() as connection:
+        assert not read_analyses(connection)
+    dialog.act()
+    settled(qtbot, context)
+    with centre.workplace.database.reading() as connection:
+        seen = read_analyses(connection)
+    assert sorted(each.oxygen_percent or 0.0 for each in seen) == [21.1, 31.9]
+    with centre.workplace.database.read_session() as session:
+        assert all("Kept when it was asked: " in (row.note or "") for row in session.scalars(select(GasAnalysis)))
+
+
 def test_oxygen_that_reads_as_air_is_recorded_once_it_was_typed_again(
     qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
 ) -> None:

@@ -1,13 +1,18 @@
 """The gas side of a unit in the window: batteries of all devices at once, services, and cleanliness part by part."""
 
 from collections.abc import Iterator
+from dataclasses import replace
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtWidgets import QApplication
 
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas.unit import UnitGasPage, record_page
+from fleetbench.window.gas.unit_acts import battery_form
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.parts.page import record_page as part_page
 from fleetbench.window.shell.background import Background
@@ -131,3 +136,20 @@ def test_a_part_that_keeps_a_status_is_cleaned_from_its_own_page_and_another_is_
     page.show_key(str(centre.regulator))
     qtbot.waitUntil(lambda: not background.is_busy and not page.tests.isVisible(), timeout=10_000)
     page.hide()
+
+
+def test_two_devices_typed_for_each_other_are_named_before_they_are_recorded(
+    qtbot: Any, page: UnitGasPage, theme: Theme, background: Background, centre: GasCentre
+) -> None:
+    side = unit_gas(centre.workplace, "LK-01")
+    (line,) = side.batteries
+    twice = replace(side, batteries=(replace(line, volts=3.6), replace(line, slot="handset 2 battery", volts=4.05)))
+    dialog = FormDialog(theme, background, battery_form(centre.workplace, twice), page)
+    for slot, typed in ((line.slot, "4.04"), ("handset 2 battery", "3.61")):
+        field = dialog.fields[slot]
+        assert isinstance(field, DecimalField)
+        field.setText(typed)
+    with pytest.raises(Refused, match=r"look exchanged: 4.04 and 3.61 V, last 3.6 and 4.05 V.*record once more"):
+        dialog.work()
+    dialog.work()
+    dialog.deleteLater()

@@ -13,7 +13,7 @@ PLAIN = {"as_plain_tip", "only_for"}
 
 FIXED = {
     ("availability", "tip"), ("availability", "HINT"), ("pages", "f'Alt+{number}'"),
-    ("rail", "f'{spec.title} ({spec.keys})'"),
+    ("rail", "f'{worded(spec.title)} ({spec.keys})'"),
     ("figure", "f'{figure} is unusual, and was kept when it was typed again'"),
     ("person", "f\"For a {' or '.join(who_may(act))}\""),
 }  # fmt: skip
@@ -27,6 +27,8 @@ def plain(module: str, node: ast.expr) -> bool:
         return plain(module, node.body) and plain(module, node.orelse)
     if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in PLAIN:
         return True
+    if isinstance(node, ast.Call) and isinstance(node.func, ast.Name) and node.func.id in ("shown", "worded"):
+        return plain(module, node.args[0])
     return (module, ast.unparse(node)) in FIXED
 
 

@@ -29,10 +29,10 @@ from tests.house.test_words import RETIRED
 
 CALC = Path(__file__).parents[3] / "fleetbench" / "calc"
 JUDGE_NOTHING = {
-    "cells.words", "cells.blame_words", "bench.half_done", "bench.meter", "core.doors", "core.letters",
+    "cells.words", "cells.blame_words", "bench.half_done", "bench.meter", "core.doors", "core.languages",
+    "core.letters",
     "core.refusal", "core.verdict",
     "core.wall_time", "parts.kinds",
-    "hires.languages",
     "import_export.book_limits",
     "import_export.cells", "import_export.columns", "import_export.tables",
 }  # fmt: skip

@@ -159,3 +159,18 @@ def test_text_grows_and_shrinks_by_keys_in_lists_and_labels_at_once(desk: Desk) 
 def _sizes(page: ListPage[Any]) -> list[int]:
     title = next(label for label in page.findChildren(QLabel) if label.text() == page.title)
     return [title.font().pixelSize(), page.copy_button.font().pixelSize(), page.table.rowHeight(0)]
+
+
+def test_tab_goes_through_a_page_as_it_is_read(desk: Desk) -> None:
+    # WCAG 2.2, 2.4.3 focus order: an order that keeps meaning; a page is read line by line
+    for name in ("earnings", "hires", "plan", "due"):
+        desk.window.go(PageKey(name))
+        settle(desk)
+        page, lines = desk.window.page, []
+        first = page.nextInFocusChain()
+        while first is not None and first is not page and page.isAncestorOf(first):
+            if first.isVisible() and first.focusPolicy() & Qt.FocusPolicy.TabFocus and first.parent() is page:
+                lines.append((first.mapTo(page, first.rect().center()).y() // 44, first.mapTo(page, first.pos()).x()))
+            first = first.nextInFocusChain()
+        assert len(lines) > 5, name
+        assert [line for line, _ in lines] == sorted(line for line, _ in lines), (name, lines)

@@ -11,6 +11,7 @@ from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 
+from fleetbench.calc.bench.half_done import BegunKind, clock_of
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.core.database import Database
 from fleetbench.records.tickets.tables import Disinfection, Ticket
@@ -20,11 +21,13 @@ from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
-from fleetbench.window.shell.pages import Page, PageContext
+from fleetbench.window.shell.half_done import places_of
+from fleetbench.window.shell.pages import Page, PageContext, drafts_of
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.turn_rounds.acts import BathDialog, FinishDialog
 from fleetbench.window.turn_rounds.cards import left_out_words
 from fleetbench.window.turn_rounds.page import TurnRoundPage, list_page, record_page
+from fleetbench.workshop.bench.half_done import half_done
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task
@@ -119,6 +122,43 @@ def test_the_bath_is_one_form_that_brings_its_agents_figures(desk: Desk) -> None
     assert [row.rinsed for row in desk.bench.rows(Disinfection)] == [False, False]
     assert desk.bench.state("LK-01", Step.RINSE_AGAIN) == "to do"
     assert "LK-01, LK-02 disinfected in one bath; hang to dry until" in page.banner.text
+
+
+def test_a_bath_is_begun_with_a_clock_that_leads_back_and_records_how_long_the_loops_lay_in_it(desk: Desk) -> None:
+    desk.bench.out_and_back("LK-01", "LK-02")
+    for tag in ("LK-01", "LK-02"):
+        desk.bench.tick(Step.STRIP, tag=tag)
+    desk.bench.clock.advance(minutes=15)
+    page = desk.card()
+    dialog = page.bath()
+    desk.settle()
+    dialog.units["LK-02"].setChecked(True)
+    dialog.minutes.setText("9")
+    desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert "asks for 10 min" in dialog.banner.text, "told before the loops go in, and not when they are out"
+    dialog.minutes.setText("12")
+    begun = desk.bench.clock()
+    with desk.qtbot.waitSignal(dialog.done_with):
+        desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert "in the bath until" in page.banner.text
+    assert not desk.bench.rows(Disinfection), "nothing is recorded while they lie in it"
+    drafts = drafts_of(desk.bench.workplace)
+    desk.bench.clock.advance(minutes=14)
+    bath = next(each for each in half_done(desk.bench.workplace, drafts) if each.kind is BegunKind.BATH)
+    assert (bath.tag, bath.since, bath.detail) == ("LK-01", begun, "with LK-02")
+    assert bath.calls(desk.bench.clock()) and clock_of(bath, desk.bench.clock()) == "over 2:00 ago, lift out"
+    page.begin_at(places_of(bath)[1])
+    desk.settle()
+    dialog = page.findChildren(BathDialog)[-1]
+    assert {tag: box.isChecked() for tag, box in dialog.units.items()} == {"LK-01": True, "LK-02": True}
+    assert dialog.minutes.text() == "14", "they hang from when they came out, and no earlier"
+    with desk.qtbot.waitSignal(dialog.done_with):
+        desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert {row.at for row in desk.bench.rows(Disinfection)} == {desk.bench.clock()}
+    assert all(each.kind is not BegunKind.BATH for each in half_done(desk.bench.workplace, drafts))
 
 
 def test_a_whole_turn_round_is_worked_and_signed_on_its_page(desk: Desk) -> None:

@@ -190,7 +190,10 @@ def test_the_label_of_a_unit_is_shown_and_its_tag_stands_on_it(desk: UnitDesk, t
     desk.page.bar.dialog.reject()
 
 
-@pytest.mark.parametrize(("name", "words"), [("blank_log", "Daily log"), ("blank_card", "Turn-round card")])
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [("blank_log", "Daily log"), ("blank_card", "Turn-round card"), ("blank_service", "Service card")],
+)
 def test_a_blank_form_of_the_unit_is_shown_to_print_or_save(
     desk: UnitDesk, tmp_path: Path, name: str, words: str
 ) -> None:

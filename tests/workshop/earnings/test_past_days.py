@@ -140,7 +140,10 @@ def empty_slot(story: Told) -> None:
         act.change(fitting, removed_at=act.at, why_removed="fault")
 
 
-def test_each_past_day_is_what_it_was_when_it_was_today(told: Told) -> None:
+@pytest.mark.parametrize("kind", ["sqlite", "postgresql"])
+def test_each_past_day_is_what_it_was_when_it_was_today(request: pytest.FixtureRequest, clock: Any, kind: str) -> None:
+    database = request.getfixturevalue("sqlite_database" if kind == "sqlite" else "server_database")
+    told = Told(Workplace(database, clock), clock)
     report = told.report()
     later = {(each.unit, each.day): each.state for each in report.unit_days}
     live = dict(told.seen)

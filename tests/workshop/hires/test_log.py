@@ -15,9 +15,11 @@ from fleetbench.paper.turn_rounds.blank import UnitForm, write_daily_log
 from fleetbench.records.canisters.tables import Fill, Run
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
-from fleetbench.records.hires.tables import BookingUnit, HandBack, HireNote
+from fleetbench.records.hires.tables import BookingUnit, HandBack, HireNote, LogReading
 from fleetbench.records.tickets.tables import Ticket
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.canisters.runs import RunEntry, correct_run
+from fleetbench.workshop.cells.list import cell_page
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handback import (
     OpenLog,
@@ -30,6 +32,7 @@ from fleetbench.workshop.hires.handback import (
 )
 from fleetbench.workshop.hires.handover import Accepting, Handing, hand_over, look_before
 from fleetbench.workshop.hires.receive import receive
+from fleetbench.workshop.units.list import unit_page
 from tests.centres.hire_centre import HireCentre
 from tests.paper.sample_pages import LETTERHEAD
 
@@ -102,6 +105,17 @@ def form_of(log: OpenLog, rows: Sequence[dict[str, str]]) -> bytes:
     return filled.getvalue()
 
 
+def kept(centre: HireCentre) -> list[tuple[Any, ...]]:
+    """The readings that a log left as figures, as recorded."""
+    return [(each.dive, each.run_id, each.part_id, each.quantity, each.handset, each.value, each.on_day,
+             each.started_at) for each in centre.rows(LogReading)]  # fmt: skip
+
+
+def fitted(centre: HireCentre, slot: str, tag: str = "LK-01") -> int | None:
+    """The part that sits in a slot of the unit or of its head, as the unit's page lists it."""
+    return next((each.part_id for each in unit_page(centre.workplace, tag).fitted if each.slot == slot), None)
+
+
 def lines_of(log: OpenLog, rows: Sequence[dict[str, str]]) -> list[ReadLine]:
     read = [read_line(log.columns, row, log.span) for row in rows]
     assert [each.wrong for each in read] == [{}] * len(rows)
@@ -129,8 +143,13 @@ def test_a_log_reaches_the_ledger_with_its_readings_and_a_start_not_known_govern
     assert (first.deepest_m, first.coldest_c, first.ended_by) == (22.5, 11, None)
     assert first.fill_id == centre.rows(Fill)[-1].id
     assert first.note is not None
-    for words in ("oxygen 200 to 150 bar", "valves tested", "air 10.4 ? ?"):
-        assert words in first.note
+    assert first.note == "log: valves tested"
+    cell, cylinder = fitted(centre, "cell 1"), fitted(centre, "oxygen cylinder")
+    assert kept(centre) == [
+        (1, first.id, cylinder, "oxygen bar before", None, 200.0, log.span.last, first.started_at),
+        (1, first.id, cylinder, "oxygen bar after", None, 150.0, log.span.last, first.started_at),
+        (1, first.id, cell, "air mV", "handset 1", 10.4, log.span.last, first.started_at),
+    ]
     midnight = datetime.combine(log.span.last, datetime.min.time(), tzinfo=zone)
     assert (second.started_at, second.ended_by) == (midnight, centre.rows(BookingUnit)[0].received_at)
     assert [each.reason for each in centre.rows(Ticket)] == ["Back from H-7: dive 1: handset 2 went blank"]
@@ -146,7 +165,12 @@ def test_readings_of_a_kit_whose_fills_nobody_recorded_are_a_note_of_the_hire(ce
     rows = [{"day": "?", "start": "?", "minutes": "50", "diluent_in": "190", "diluent_out": "90"}]
     hand_back(centre.workplace, [log_entry(log, lines_of(log, rows))])
     assert centre.rows(Run) == []
-    assert [note.text for note in centre.rows(HireNote)] == ["run of 50 min, day not known: diluent 190 to 90 bar"]
+    assert [note.text for note in centre.rows(HireNote)] == []
+    assert [row[:6] for row in kept(centre)] == [
+        (1, None, fitted(centre, "diluent cylinder"), "diluent bar before", None, 190.0),
+        (1, None, fitted(centre, "diluent cylinder"), "diluent bar after", None, 90.0),
+    ]
+    assert [row[6:] for row in kept(centre)] == [(None, None)] * 2
 
 
 @pytest.mark.parametrize("make", [table_of, form_of])
@@ -189,3 +213,43 @@ def test_a_run_that_the_records_refuse_leaves_nothing_of_its_log(centre: HireCen
     with pytest.raises(Refused, match="do not fit"):
         hand_back(centre.workplace, [log_entry(log, lines_of(log, rows))])
     assert (centre.rows(Run), centre.rows(HandBack), centre.rows(Ticket)) == ([], [], [])
+
+
+@pytest.mark.parametrize("way", ["typed", "table", "form"])
+def test_whichever_way_a_log_comes_in_the_same_figures_are_kept_and_shown_as_the_renters_own(
+    centre: HireCentre, tmp_path: Path, way: str
+) -> None:
+    log = came_back(centre)
+    texts = dives(log)
+    if way != "typed":
+        path = tmp_path / "log.any"
+        path.write_bytes((table_of if way == "table" else form_of)(log, texts))
+        texts = list(read_log_file(log, path))
+    before = cell_page(centre.workplace, fitted(centre, "cell 1") or 0)
+    hand_back(centre.workplace, [log_entry(log, lines_of(log, texts))])
+    assert [(row[3], row[5]) for row in kept(centre)] == [
+        ("oxygen bar before", 200.0), ("oxygen bar after", 150.0), ("air mV", 10.4)
+    ]  # fmt: skip
+    page = cell_page(centre.workplace, fitted(centre, "cell 1") or 0)
+    assert [(each.booking, each.unit, each.handset, each.value) for each in page.renters] == [
+        ("H-7", "LK-01", "handset 1", 10.4)
+    ]
+    assert (page.calibrations, page.row.outcome, page.drift) == (before.calibrations, before.row.outcome, before.drift)
+    (told,) = [each for each in unit_page(centre.workplace, "LK-01").history if each.kind == "renter's log"]
+    when = f"{log.span.last} 01:10"
+    assert told.words == (f"renter's log of H-7, dive 1, {when}: oxygen 200 to 150 bar; handset 1: air cell 1 10.4 mV")
+
+
+def test_the_readings_of_a_run_that_was_taken_out_are_shown_no_more_and_of_a_corrected_one_they_stay(
+    centre: HireCentre,
+) -> None:
+    log = came_back(centre)
+    hand_back(centre.workplace, [log_entry(log, lines_of(log, dives(log)))])
+    cell = fitted(centre, "cell 1") or 0
+    first = max(centre.rows(Run), key=lambda run: run.minutes)
+    choices = RunEntry(minutes=61, started_at=first.started_at, diver_id=first.diver_id, unit="LK-01")
+    right = correct_run(centre.workplace, "CAN-L-LK-01", first.id, reason="a minute too much", instead=choices)
+    assert len(cell_page(centre.workplace, cell).renters) == 1
+    correct_run(centre.workplace, "CAN-L-LK-01", right or 0, reason="of another unit")
+    assert cell_page(centre.workplace, cell).renters == ()
+    assert verify(centre.workplace.database).first_break is None

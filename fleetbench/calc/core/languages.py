@@ -1,0 +1,243 @@
+"""Whole sentences in the reader's language: gettext catalogues, with named placeholders, plurals and local figures.
+
+A catalogue is a .po file in resources/languages. English is the language of the sentences themselves: whatever is said
+is its English text, which is what the records keep, what is compared and what is sorted by, and knows the sentence and
+the values that it was made of. Only where it meets an eye is it shown in the language that was chosen.
+"""
+
+import gettext
+import os
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from contextlib import contextmanager
+from dataclasses import dataclass
+from datetime import date
+from functools import cache
+from io import BytesIO
+from string import Formatter
+from typing import TYPE_CHECKING, Any
+
+from fleetbench.calc.core.measures import Measure
+from fleetbench.shipped import shipped
+
+if TYPE_CHECKING:
+    from babel import Locale
+    from babel.messages.catalog import Catalog
+
+ENGLISH = "en"
+LANGUAGES = {
+    ENGLISH: "English",
+    "de": "Deutsch",
+    "es": "Español",
+    "fr": "Français",
+    "el": "Ελληνικά",
+    "it": "Italiano",
+    "cs": "Čeština",
+    "pl": "Polski",
+}
+"""The languages in which a renter's page can be printed, by ISO 639-1 code, each in its own name."""
+PROGRAM_LANGUAGES = (ENGLISH,)
+"""Those in which the program itself is offered: their catalogues are whole."""
+SYSTEM = "system"
+"""In place of a language: whatever the system has."""
+NOT_CONFIRMED = "to be confirmed by a native speaker of the trade"
+"""The translator's comment on each caution that no speaker of the trade has confirmed yet."""
+
+
+class Sentence(str):
+    """A sentence of the program. As text it is English; `shown` gives it in the reader's language.
+
+    sentence: as the catalogues have it; several: its plural, "" for none; values: of its placeholders. Where parts are
+    strung together instead, each a sentence of its own, sentence is what stands between them.
+    """
+
+    __slots__ = ("parts", "sentence", "several", "values")
+
+    sentence: str
+    several: str
+    values: Mapping[str, Any]
+    parts: tuple[str, ...]
+
+    def __str__(self) -> str:
+        return self
+
+    def __add__(self, other: str) -> "Sentence":
+        return strung("", (self, other))
+
+    def __radd__(self, other: str) -> "Sentence":
+        return strung("", (other, self))
+
+
+_NO_VALUES: Mapping[str, Any] = {}
+
+
+def _said(
+    text: str, sentence: str, values: Mapping[str, Any], several: str = "", parts: Sequence[str] = ()
+) -> Sentence:
+    said = Sentence(text)
+    said.sentence, said.values, said.several, said.parts = sentence, values, several, tuple(parts)
+    return said
+
+
+def say(sentence: str, /, **values: Any) -> Sentence:
+    """The sentence with its placeholders filled in; values are never read as placeholders.
+
+    Without values it is taken as it stands, braces and all.
+    """
+    return _said(sentence.format_map(values) if values else sentence, sentence, values or _NO_VALUES)
+
+
+def say_count(one: str, many: str, count: int, /, **values: Any) -> Sentence:
+    """The form of the sentence that this count asks for; it stands in it as {count}."""
+    values["count"] = count
+    return _said((one if count == 1 else many).format_map(values), one, values, many)
+
+
+def say_small(words: str) -> Sentence:
+    """The words in small letters, as within an English sentence; other languages keep their own capitals."""
+    return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
+
+
+def strung(between: str, parts: Iterable[str]) -> Sentence:
+    """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
+    told = tuple(parts)
+    return _said(between.join(told), between, _NO_VALUES, parts=told)
+
+
+def shown(text: str) -> str:
+    """What was said in the language that was chosen; anything else, such as what a user typed, as it is."""
+    return text if _reading is None or not isinstance(text, Sentence) else _reading.of(text)
+
+
+def worded(text: str) -> str:
+    """The same for words of the program's own, such as a heading: looked up also where they are no sentence yet."""
+    if _reading is None or not text:
+        return text
+    return _reading.of(text) if isinstance(text, Sentence) else _reading.texts.gettext(text)
+
+
+class _Filled(Formatter):
+    """Fills placeholders, showing what was itself said, and figures with the language's decimal sign."""
+
+    def __init__(self, language: "Language") -> None:
+        self._language = language
+
+    def format_field(self, value: Any, format_spec: str) -> str:
+        if isinstance(value, Sentence):
+            value = self._language.of(value)
+        return format(value, format_spec)
+
+
+@dataclass(frozen=True, slots=True)
+class Language:
+    """One language. confirmed: whether a speaker of the trade has confirmed its cautions."""
+
+    code: str
+    texts: gettext.NullTranslations
+    locale: "Locale"
+    confirmed: bool
+
+    def say(self, sentence: str, **values: object) -> str:
+        """The sentence in this language with its placeholders filled in; values are never read as placeholders."""
+        return self.texts.gettext(sentence).format(**values)
+
+    def count(self, one: str, many: str, count: int, **values: object) -> str:
+        """The form of the sentence that this count asks for."""
+        return self.texts.ngettext(one, many, count).format(count=self.number(count), **values)
+
+    def of(self, said: Sentence) -> str:
+        """What was said, in this language."""
+        if said.parts or not said:
+            return (self.texts.gettext(said.sentence) if said.sentence else "").join(
+                [self.of(part) if isinstance(part, Sentence) else part for part in said.parts]
+            )
+        if said.several:
+            sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
+        else:
+            sentence = self.texts.gettext(said.sentence)
+        return _Filled(self).vformat(sentence, (), said.values) if said.values else sentence
+
+    def number(self, value: float, unit: str | Measure = "", decimals: int = 2) -> str:
+        """A figure with the language's decimal sign and at most so many decimals, its unit after a space."""
+        from babel.numbers import format_decimal  # CLDR is read only where a page is made in a language
+
+        if isinstance(unit, Measure) and not unit.is_stored:
+            typed = unit.number(value, decimals if decimals == 0 else None)
+            value, decimals = float(typed), len(typed.partition(".")[2])
+        figure = format_decimal(value, format="0." + "#" * decimals if decimals else "0", locale=self.locale)
+        return f"{figure} {unit}" if unit else figure
+
+    def day(self, on: date) -> str:
+        """A day with its month in words, so that day and month cannot be taken for each other."""
+        from babel.dates import format_date  # likewise
+
+        return format_date(on, "long", locale=self.locale)
+
+
+@cache
+def catalogue(code: str) -> "Catalog":
+    """The catalogue of one language; FileNotFoundError where the installation lacks it."""
+    from babel.messages.pofile import read_po  # likewise
+
+    with (shipped("resources") / "languages" / f"{code}.po").open("rb") as file:
+        return read_po(file, locale=code, domain="fleetbench", abort_invalid=True)
+
+
+@cache
+def language(code: str | None) -> Language:
+    """The language of that code; English for none."""
+    from babel import Locale  # likewise
+    from babel.messages.mofile import write_mo
+
+    locale = Locale.parse(code or ENGLISH)
+    if locale.language == ENGLISH:
+        return Language(ENGLISH, gettext.NullTranslations(), Locale("en", "GB"), True)
+    read, stream = catalogue(locale.language), BytesIO()
+    write_mo(stream, read)
+    stream.seek(0)
+    unsure = any(NOT_CONFIRMED in each.user_comments for each in read if each.id)
+    return Language(locale.language, gettext.GNUTranslations(stream), locale, not unsure)
+
+
+_reading: Language | None = None
+"""The language that was chosen; None for English, which asks no catalogue."""
+
+
+def chosen(wanted: str, system: Sequence[str] = ()) -> str:
+    """The code of the language to read in.
+
+    wanted: a language in its own name, or SYSTEM. system: what the system has, such as de-AT, the first liked best.
+    """
+    own = {LANGUAGES[code]: code for code in PROGRAM_LANGUAGES}
+    if wanted in own:
+        return own[wanted]
+    codes = (each.replace("_", "-").partition("-")[0].lower() for each in system)
+    return next((code for code in codes if code in PROGRAM_LANGUAGES), ENGLISH)
+
+
+def of_environment() -> tuple[str, ...]:
+    """The languages that the environment of a command line states, the first liked best."""
+    stated = (os.environ.get(name, "") for name in ("LANGUAGE", "LC_ALL", "LC_MESSAGES", "LANG"))
+    return tuple(part.partition(".")[0] for each in stated for part in each.split(":") if part)
+
+
+def read_in(code: str) -> None:
+    """Show what is said in this language from now on, in this whole process, at which one person reads."""
+    global _reading  # noqa: PLW0603 - one reader a process, as with units
+    _reading = None if code == ENGLISH else language(code)
+
+
+def read_with(reader: Language | None) -> None:
+    """The same with a language that is given; None for English."""
+    global _reading  # noqa: PLW0603 - likewise
+    _reading = reader
+
+
+@contextmanager
+def reading(reader: Language | None) -> Iterator[None]:
+    """This language for a while."""
+    before = _reading
+    read_with(reader)
+    try:
+        yield
+    finally:
+        read_with(before)

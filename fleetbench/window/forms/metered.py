@@ -1,0 +1,224 @@
+"""The small button in a field of a measured figure, and its key, that take the figure from a meter.
+
+A reading is asked for off the GUI thread and goes into the field it was asked for, as if it was typed there: asked
+about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
+"""
+
+from functools import partial
+from typing import TYPE_CHECKING
+
+from PySide6.QtCore import QEvent, QKeyCombination, QMetaMethod, QObject, Qt, Signal, Slot
+from PySide6.QtGui import QAction, QKeyEvent
+from PySide6.QtWidgets import QComboBox, QLineEdit, QMenu, QToolButton, QWidget
+
+from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.measures import Measure
+from fleetbench.calc.core.plausible import Quantity
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.look.buttons import Banner
+from fleetbench.window.look.theme import GRID
+from fleetbench.window.shell.background import Job, MeterDesk, meter_desk
+
+if TYPE_CHECKING:
+    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.records.bench.reads import EquipmentRecord
+
+METER_KEY = "Ctrl+R"
+METER_WORDS = "Read the meter"
+READ_AGAIN = "Read the meter again to keep what it shows then, or Backspace to clear it."
+_KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
+_BUTTON_WIDTH = 7 * GRID
+
+
+class MeteredField(QLineEdit):
+    """A field that a meter can fill."""
+
+    name: str
+
+    def take_reading(self, value: Metered) -> bool:
+        """Whether what a meter gave is taken as if it was typed; False while it is asked about, since it is unusual.
+
+        Read again it is kept. Refused, with the field as it was, where it cannot be.
+        """
+        raise NotImplementedError
+
+
+class FieldMeter(QObject):
+    """The way from a meter into one field: its key, and its small button, which is there while a meter fits.
+
+    kind, unit: what may be read into the field; an empty kind is no meter's.
+
+    Signals:
+        taken: the figure, with its source, that now stands in the field.
+    """
+
+    taken = Signal(object)
+
+    def __init__(self, field: MeteredField, quantity: Quantity | None) -> None:
+        super().__init__(field)
+        self._field = field
+        self.kind, self.unit = "", ""
+        self._box: QComboBox | None = None
+        self._must: int | None = None
+        self._desk: MeterDesk | None = None
+        self._button: QAction | None = None
+        self._job: Job | None = None
+        self._standing, self._has_said = "", False
+        if quantity is not None:
+            self.serve(quantity.read_with, quantity.unit)
+        field.installEventFilter(self)
+
+    def serve(self, kind: str, unit: str | Measure, box: QComboBox | None = None) -> None:
+        """Take readings of this kind of equipment in this unit; box: as `chosen_in`."""
+        self.kind, self.unit, self._box = kind, stored_unit(unit), box
+        self._offer()
+
+    def chosen_in(self, box: QComboBox) -> None:
+        """Read from the piece that is chosen there, and choose there what was read from."""
+        self._box = box
+
+    def keep_to(self, key: int | None) -> None:
+        """Read from this piece alone, since others like it were read from it; None lets any fit."""
+        self._must = key
+        self._offer()
+
+    def tools(self) -> "tuple[EquipmentRecord, ...]":
+        """The meters that can be read into the field now."""
+        found = self._desk.fitting(self.kind, self.unit) if self._desk is not None else ()
+        if self._must is not None:
+            return tuple(each for each in found if each.equipment_id == self._must)
+        return found
+
+    @property
+    def is_reading(self) -> bool:
+        """True while a reading is on its way."""
+        return self._job is not None
+
+    @Slot()
+    def read(self) -> None:
+        """Ask the meter for a reading; where several fit, the one chosen for the field, read last, or chosen now."""
+        field = self._field
+        if self._job is not None or not field.isEnabled() or field.isReadOnly():
+            return
+        tools = self.tools()
+        if not tools:
+            what = "another piece was read before" if self._must is not None else "the register holds no meter for it"
+            self.say(f"{self._name}: {what}; type the figure")
+            return
+        chosen = self._box.currentData() if self._box is not None else None
+        last = self._desk.last_read(self.kind, self.unit) if self._desk is not None else None
+        sure = [each for key in (chosen, last) for each in tools if each.equipment_id == key]
+        if len(tools) == 1 or sure:
+            self.ask((*sure, *tools)[0])
+            return
+        menu = QMenu(field)
+        menu.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
+        for each in tools:
+            menu.addAction(f"{each.name} {each.serial}", partial(self.ask, each))
+        menu.popup(field.mapToGlobal(field.rect().bottomLeft()))
+
+    def ask(self, tool: "EquipmentRecord") -> None:
+        """Ask this meter."""
+        if self._job is None and self._desk is not None:
+            self._standing = self._field.text()
+            self._job = self._desk.read(tool, self.unit, self)
+            self._job.succeeded.connect(self._on_read)
+            self._job.refused.connect(self.say)
+            self._job.ended.connect(self._on_ended)
+            self._show_busy()
+
+    @property
+    def _name(self) -> str:
+        return self._field.name
+
+    @Slot(object)
+    def _on_read(self, value: Metered) -> None:
+        field = self._field
+        if field.text() != self._standing or not field.isEnabled() or not field.isVisible():
+            self.say(f"{self._name}: was changed meanwhile, so what the meter gave was not taken")
+            return
+        try:
+            if not field.take_reading(value):
+                return
+        except Refused as refusal:
+            self.say(str(refusal))
+            return
+        if self._has_said:
+            self.say("")
+        box = self._box
+        if box is not None and (place := box.findData(value.source.equipment_id)) not in (-1, box.currentIndex()):
+            box.setCurrentIndex(place)
+            box.activated.emit(place)
+        self.taken.emit(value)
+
+    @Slot()
+    def _on_ended(self) -> None:
+        self._job = None
+        self._show_busy()
+
+    def _show_busy(self) -> None:
+        if self._button is not None:
+            self._button.setEnabled(self._job is None)
+
+    @Slot(str)
+    def say(self, line: str) -> None:
+        """Say one line where the field's own questions are said, else in the banner of its page or dialog.
+
+        An empty one takes back what was said before.
+        """
+        self._has_said = bool(line)
+        asked = getattr(self._field, "asked", None)
+        if asked is not None and self._field.isSignalConnected(QMetaMethod.fromSignal(asked)):
+            asked.emit(line)
+            return
+        above: QWidget | None = self._field
+        while above is not None:
+            banner = getattr(above, "banner", None)
+            if isinstance(banner, Banner):
+                banner.say_refused(line)
+                return
+            above = above.parentWidget()
+
+    @Slot()
+    def _offer(self) -> None:
+        """Show the button while a meter fits."""
+        offered = bool(self.tools())
+        if offered and self._button is None and self._desk is not None:
+            self._button = QAction(self._desk.theme.icon("meter", "muted"), METER_WORDS, self)
+            self._button.setToolTip(f"{METER_WORDS}   {METER_KEY}")
+            self._button.triggered.connect(self.read)
+            self._field.addAction(self._button, QLineEdit.ActionPosition.TrailingPosition)
+            for button in self._field.findChildren(QToolButton):
+                button.setAccessibleName(f"{METER_WORDS}: {self._name}")
+            self._field.setMaximumWidth(min(self._field.maximumWidth() + _BUTTON_WIDTH, 16_000_000))
+            self._desk.theme.changed.connect(self._tint)
+        if self._button is not None:
+            self._button.setVisible(offered)
+
+    @Slot()
+    def _tint(self) -> None:
+        if self._button is not None and self._desk is not None:
+            self._button.setIcon(self._desk.theme.icon("meter", "muted"))
+
+    # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if event.type() == QEvent.Type.Show and self._desk is None:
+            self._desk = meter_desk(self._field)
+            if self._desk is not None:
+                self._desk.changed.connect(self._offer)
+                self._offer()
+        elif self.kind and isinstance(event, QKeyEvent) and event.keyCombination() == _KEY:
+            if event.type() == QEvent.Type.ShortcutOverride:
+                event.accept()
+                return True
+            if event.type() == QEvent.Type.KeyPress:
+                if not event.isAutoRepeat():
+                    self.read()
+                return True
+        return super().eventFilter(watched, event)
+
+
+def stored_unit(unit: str | Measure) -> str:
+    """The unit in which such a figure is stored, as the register of equipment writes it."""
+    return unit if isinstance(unit, str) else unit.units[0].sign.removeprefix("°")

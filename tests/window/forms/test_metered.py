@@ -1,0 +1,184 @@
+"""Figures taken from a meter by key and click into the fields of a calibration, against a meter that speaks badly.
+
+Answers as IEEE Std 488.2-1992 and SCPI-1999 have them, from memory; see tests/workshop/bench/test_meters.py.
+"""
+
+from collections.abc import Iterator
+from contextlib import ExitStack
+from pathlib import Path
+from typing import Any
+from zoneinfo import ZoneInfo
+
+import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication, QLineEdit, QToolButton, QWidget
+from pytestqt.qtbot import QtBot
+from sqlalchemy import select
+
+from fleetbench.records.cells.tables import BenchSession, CalibrationReading
+from fleetbench.records.core.database import Database
+from fleetbench.records.core.journal import MeterReading
+from fleetbench.records.core.transaction import transaction
+from fleetbench.records.units.tables import Reader, ReaderCell
+from fleetbench.window.cells.calibrate import CalibratePage
+from fleetbench.window.cells.sheet import CalibrationSheet
+from fleetbench.window.look.theme import Theme
+from fleetbench.window.shell.background import Background, MeterDesk
+from fleetbench.workshop.bench.equipment import add_equipment, certify_equipment, connect_equipment
+from fleetbench.workshop.cells.calibrate import record
+from fleetbench.workshop.core.drafts import Drafts
+from fleetbench.workshop.core.workplace import Workplace
+from tests.centres.bench_centre import Keys, write_centre
+from tests.meter_faults import IDN, BadMeter, bad_meter
+
+BERLIN = ZoneInfo("Europe/Berlin")
+
+
+class Bench:
+    """The page of a unit with a bench meter beside its two handsets, and a barometer and a bench meter that answer."""
+
+    def __init__(
+        self, qtbot: QtBot, theme: Theme, background: Background, database: Database, clock: Any, folder: Path,
+        barometer: BadMeter, meter: BadMeter,
+    ) -> None:  # fmt: skip
+        self.qtbot, self.background, self.database, self.clock, self.said = qtbot, background, database, clock, ""
+        self.barometer, self.meter = barometer, meter
+        self.keys: Keys = write_centre(database, clock())
+        manager = Workplace(database, clock, self.keys.manager)
+        with transaction(database, clock, None, "begin", "a bench meter") as act:
+            beside = act.add(Reader(unit_type_id=self.keys.unit_type, name="meter", kind="bench meter", ordinal=3))
+            self.reader: int = beside.id
+            for slot in self.keys.cell_slots:
+                act.add(ReaderCell(reader_id=beside.id, cell_slot_id=slot, shows="mV", resolution=0.1))
+        until = clock().date().replace(year=clock().year + 1)
+        certify_equipment(manager, self.keys.barometer, last_good_day=until, uncertainty=0.5, digit=0.1)
+        self.tool = add_equipment(
+            manager, kind="bench meter", name="Bench meter", serial="0042", uncertainty=0.02, unit="mV", digit=0.01,
+            last_good_day=until,
+        )  # fmt: skip
+        for key, server, unit, high in (
+            (self.keys.barometer, barometer, "hPa", 1100.0), (self.tool, meter, "V", 200.0),
+        ):  # fmt: skip
+            connect_equipment(
+                manager, key, address=server.address, query="MEAS:VOLT:DC?", answer_unit=unit, range_low=0.0,
+                range_high=high, idn=IDN,
+            )  # fmt: skip
+        background.signed_in.choose(self.keys.technician)
+        workplace = background.signed_in.at(Workplace(database, clock))
+        self.page = CalibratePage(theme, background, workplace, Drafts(folder), BERLIN)
+        self.page.meters = MeterDesk(theme, background, self.page)  # type: ignore[attr-defined]
+        self.desk.timeout_s = 0.3
+        self.desk.begin(workplace)
+        qtbot.addWidget(self.page)
+        self.page.resize(1088, 748)
+        with qtbot.waitExposed(self.page):
+            self.page.show()
+        self.page.activateWindow()
+        with qtbot.waitSignal(self.page.opened):
+            self.page.open_tag("LK-01")
+        self.settle()
+
+    @property
+    def desk(self) -> MeterDesk:
+        return self.page.meters  # type: ignore[attr-defined,no-any-return]
+
+    @property
+    def sheet(self) -> CalibrationSheet:
+        assert self.page.sheet is not None
+        return self.page.sheet
+
+    def settle(self) -> None:
+        self.qtbot.waitUntil(lambda: not self.background.is_busy, timeout=15_000)
+
+    def press(self, keys: str | Qt.Key, modifier: Qt.KeyboardModifier = Qt.KeyboardModifier.NoModifier) -> None:
+        for key in [keys] if isinstance(keys, Qt.Key) else list(keys):
+            target = QApplication.focusWidget()
+            assert isinstance(target, QWidget)
+            QTest.keyClick(target, key, modifier)
+        self.settle()
+
+    def read(self) -> None:
+        self.press(Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+
+    def buttons(self, field: QLineEdit) -> list[QToolButton]:
+        return [each for each in field.findChildren(QToolButton) if each.isVisible()]
+
+    def rows(self, kind: type[Any]) -> list[Any]:
+        with self.database.read_session() as session:
+            found = list(session.scalars(select(kind).order_by(kind.id)))
+            session.expunge_all()
+            return found
+
+
+@pytest.fixture
+def bench(
+    qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any, tmp_path: Path
+) -> Iterator[Bench]:
+    with ExitStack() as stack:
+        barometer = stack.enter_context(bad_meter(lambda: 1008.42))
+        meter = stack.enter_context(bad_meter(lambda: 0.010204))
+        made = Bench(qtbot, theme, background, sqlite_database, clock, tmp_path / "drafts", barometer, meter)
+        yield made
+        made.desk.stop()
+        made.settle()
+
+
+def test_a_calibration_takes_figures_from_meters_and_records_each_with_its_source_once(bench: Bench) -> None:
+    session = bench.sheet.session
+    session.pressure.setFocus()
+    bench.read()
+    assert session.pressure.text() == "1008.4", "to the meter's resolution"
+    assert session.tools_of["barometer"].currentData() == bench.keys.barometer
+    session.temperature.setFocus()
+    assert not bench.buttons(session.temperature), "no meter of the register reads it"
+    for field, text in ((session.temperature, "21"), (session.humidity, "45"), (session.oxygen, "99.6")):
+        field.setFocus()
+        bench.press(text)
+    session.tools_of["analyser"].setCurrentIndex(1)
+    session.tools_of["hygrometer"].setCurrentIndex(1)
+    with bench.qtbot.waitSignal(bench.page.opened):
+        session.submit()
+    bench.settle()
+    (row,) = bench.rows(MeterReading)
+    assert (row.made_of, row.figure, row.value, row.idn) == ("bench_session", "pressure_mbar", 1008.4, IDN)
+    assert (row.answer, row.unit, bench.rows(BenchSession)[-1].pressure_mbar) == ("+1.008420E+03", "hPa", 1008.4)
+
+    bench.sheet.go_on()
+    bench.press("11")
+    bench.press("104102106104102106")
+    fields = [bench.sheet.air.fields[slot, bench.reader] for slot in bench.keys.cell_slots]
+    assert all(bench.buttons(field) for field in fields)
+    assert not any(bench.buttons(bench.sheet.air.fields[slot, bench.keys.readers[0]]) for slot in bench.keys.cell_slots)
+    bench.sheet.said.connect(lambda line: setattr(bench, "said", line))
+    assert fields[0].hasFocus()
+    for fault, words in (
+        ("overload", "overload"), ("other unit", "MBAR"), ("garbage", "not one number"), ("very late", "in time"),
+        ("hang up", "look at"), ("another", "answers at its address"), ("twice", "asked for its errors"),
+    ):  # fmt: skip
+        bench.meter.fault, bench.said = fault, ""
+        bench.meter.idn = "Another,XX-9,7,2.0" if fault == "another" else IDN
+        bench.read()
+        bench.meter.idn = IDN
+        assert (fields[0].text(), fields[0].value) == ("", None)
+        assert bench.said.startswith("Bench meter 0042: ") and words in bench.said, fault
+    bench.read()
+    assert fields[0].text() == "10.20" and fields[1].hasFocus(), "and it led on by itself"
+    QTest.mouseClick(bench.buttons(fields[1])[0], Qt.MouseButton.LeftButton)
+    bench.settle()
+    assert fields[1].text() == "10.20"
+    fields[2].setFocus()
+    bench.read()
+    fields[2].setFocus()
+    bench.press(Qt.Key.Key_Backspace)
+    bench.press("102")
+    assert fields[2].text() == "10.2", "typed over: the meter's figure is gone"
+
+    entry = bench.sheet.entry()
+    record(bench.page._workplace, entry)
+    readings = {each.id: each for each in bench.rows(CalibrationReading)}
+    of_cells = [each for each in bench.rows(MeterReading) if each.made_of == "calibration_reading"]
+    assert [(readings[each.made_id].slot_id, each.figure, each.value) for each in of_cells] == [
+        (slot, "mv", 10.2) for slot in bench.keys.cell_slots[:2]
+    ]
+    assert {readings[each.made_id].reader_id for each in of_cells} == {bench.reader}
