@@ -125,7 +125,7 @@ def _of_revision(revision: str) -> bytes:
 def fill_old(database: Database, folder: Path) -> None:
     """Make the tables of the revision of exported records and fill them, as a server of that program had them."""
     with writing_alone(database.url) as connection:
-        carry_rows(connection, folder, read_manifest(folder))
+        carry_rows(folder, read_manifest(folder), connection)
 
 
 def write_small_centre(database: Database) -> None:

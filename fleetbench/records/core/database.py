@@ -13,7 +13,7 @@ from threading import Lock
 from typing import Any
 
 from sqlalchemy import Connection, Dialect, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DatabaseError
+from sqlalchemy.exc import ArgumentError, DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
@@ -189,6 +189,25 @@ def learn_sizes(connection: Connection) -> None:
     """
     if connection.dialect.name == "postgresql":
         connection.execute(text("ANALYZE"))
+
+
+VERSION_TABLE = "alembic_version"
+WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE {VERSION_TABLE} IS {{1}}"}
+"""Notes, in the transaction that brings tables up, that what the program keeps beside records is not calculated yet."""
+
+
+def waits(database: "Database") -> bool:
+    """Whether that still waits."""
+    asked = "PRAGMA user_version" if database.is_sqlite else f"SELECT obj_description('{VERSION_TABLE}'::regclass)"
+    with database.reading() as connection:
+        return bool(connection.scalar(text(asked)))
+
+
+def calculated(database: "Database") -> None:
+    """Note that nothing waits any more; a desk without rights to the tables leaves that to their owner."""
+    with suppress(SQLAlchemyError), database.engine.begin() as connection:
+        connection.execute(text(WAITS[connection.dialect.name].format("0", "NULL")))
+    database.upgraded = False
 
 
 class Database:

@@ -20,12 +20,15 @@ from sqlalchemy.pool import NullPool
 from fleetbench.records.core.database import (
     ACT_LOCK,
     NOT_ITS_REVISION,
+    VERSION_TABLE,
+    WAITS,
     Database,
     as_url,
     connect_to_read,
     has_no_room,
     is_write_protected,
     readable,
+    waits,
 )
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
@@ -35,7 +38,6 @@ from fleetbench.shipped import shipped
 
 LEFT_OVER_SECONDS = 3600
 """After how long a half-built file counts as left over, where files cannot be locked."""
-VERSION_TABLE = "alembic_version"
 READ_REVISION = f"SELECT version_num FROM {VERSION_TABLE}"
 OWN_TABLES = frozenset({"centre", "unit", "fitting", "journal"})
 """Tables by which a database of ours is known on a server, where no application id can be set."""
@@ -93,7 +95,7 @@ def open_database(
         _bring_up(where, found, clock if backup else None)
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
-    database.upgraded = not only_read and _waits(database)
+    database.upgraded = not only_read and waits(database)
     database.told = said or (ONLY_READ if only_read else "")
     return database
 
@@ -469,23 +471,6 @@ def upgrade(connection: Connection, revision: str = "head") -> None:
     command.upgrade(settings, revision)
     if is_old:
         connection.execute(text(WAITS[connection.dialect.name].format("1", "'calculate again'")))
-
-
-WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE {VERSION_TABLE} IS {{1}}"}
-"""Notes, in the transaction that brings tables up, that what the program keeps beside records is not calculated yet."""
-
-
-def _waits(database: Database) -> bool:
-    asked = "PRAGMA user_version" if database.is_sqlite else f"SELECT obj_description('{VERSION_TABLE}'::regclass)"
-    with database.reading() as connection:
-        return bool(connection.scalar(text(asked)))
-
-
-def calculated(database: Database) -> None:
-    """Note that nothing waits any more; a desk without rights to the tables leaves that to their owner."""
-    with suppress(SQLAlchemyError), database.engine.begin() as connection:
-        connection.execute(text(WAITS[connection.dialect.name].format("0", "NULL")))
-    database.upgraded = False
 
 
 def _mark_as_ours(path: Path) -> None:

@@ -20,7 +20,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine, select, text
 from sqlalchemy.pool import NullPool
 
-from fleetbench.records.core.database import Database, as_url
+from fleetbench.records.core.database import Database, as_url, calculated
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.upkeep import backup as backup_module
@@ -93,7 +93,7 @@ def test_an_earlier_file_is_brought_up_with_its_rows_and_verifies(kept_file: Pat
     database.close()
     with closing(migrate.open_database(kept_file)) as again:  # the first start was killed before it calculated anything
         assert again.upgraded == (revision != migrate.head_revision())
-        migrate.calculated(again)
+        calculated(again)
     with closing(migrate.open_database(kept_file)) as again:
         assert not again.upgraded
 
@@ -160,7 +160,7 @@ def test_a_server_database_is_brought_up_after_a_copy_of_it_was_kept_on_the_serv
         with closing(migrate.open_database(server_database.url, clock=clock)) as database:
             assert database.upgraded
     with closing(migrate.open_database(server_database.url)) as database:
-        migrate.calculated(database)
+        calculated(database)
     with closing(migrate.open_database(server_database.url)) as database:
         assert not database.upgraded
     schema = f"fleetbench_{before}_20260504t070000z"
