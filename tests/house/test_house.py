@@ -56,6 +56,7 @@ LONG = frozenset(
         "window.bench.measure",
         "window.bench.page",
         "window.cells.calibrate",
+        "window.cells.flush",
         "window.forms.fields",
         "window.hires.chart",
         "window.import_export.spreadsheet_view",

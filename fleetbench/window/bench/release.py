@@ -65,6 +65,7 @@ class LoopRow(QWidget):
             answers = (AnswerKey("1", say("Held {minutes:g} min", minutes=limit.minutes), HELD), *answers)
         self.question = QuestionField(theme, words, answers, self)
         self.minutes = DecimalField(say("minutes watched, {words}", words=words.lower()), self, quantity=WATCHED)
+        self.minutes.expect(last=limit.minutes if limit is not None else None, known_as=say("asked for"))
         self._asked = QWidget(self)
         line = QHBoxLayout(self._asked)
         line.setContentsMargins(0, 0, 0, 0)

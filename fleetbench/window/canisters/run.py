@@ -146,7 +146,7 @@ class RunDialog(ActDialog):
             worded(
                 say(
                     "{fill}, packed {packed_at}",
-                    fill=said(choices.fill, "no fill"),
+                    fill=said(choices.fill, say("no fill")),
                     packed_at=moment(choices.packed_at, self._zone),
                 )
             )
@@ -159,6 +159,11 @@ class RunDialog(ActDialog):
         self.unit.clear()
         self.unit.addItems(choices.units)
         self.unit.setCurrentIndex(self.unit.findText(choices.unit) if choices.unit else -1)
+        last = choices.last_run
+        for field, before in zip(
+            self.order, (last.minutes, last.coldest_c, last.deepest_m) if last else (), strict=False
+        ):
+            field.expect(last=before)
         if choices.fill is None:
             self.banner.say_refused(say("{canister} holds no fill; pack it first, key P.", canister=choices.canister))
         elif self._putting_right:

@@ -335,6 +335,10 @@ def help_lines(dialog: ActDialog) -> Iterator[tuple[str, str]]:
     )
 
 
+NEW: Mapping[str, Any] = {"known_as": ""}
+"""What a figure of a new thing expects: there can be none before it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """One argument of an act as it is asked for.

@@ -69,8 +69,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
 
 
 def _battery_hint(line: BatteryLine) -> str:
-    replace = say("replace under {replace_volts}", replace_volts=figure(line.replace_volts, "V", 2, "not recorded"))
-    return say("{replace}, last {volts}", replace=replace, volts=figure(line.volts, "V", 2, "not read"))
+    return say("replace under {replace_volts}", replace_volts=figure(line.replace_volts, "V", 2, "not recorded"))
 
 
 def _ticks(choices: Sequence[tuple[str, object]]) -> Field:

@@ -317,6 +317,7 @@ def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
     ]
     lines += [Fact("Opened", line) for line in page.openings]
     lines += [Fact("Leaks", line) for line in page.leaks]
+    lines += [Fact("Read by itself", line) for line in page.given]
     lines += [Fact("Disinfected", line) for line in page.disinfections]
     lines += [Fact("Used", line) for line in page.materials]
     return Section("Findings", tuple(lines), "No finding is recorded yet.")

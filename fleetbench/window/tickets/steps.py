@@ -8,7 +8,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
-from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, unit_of
+from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, quantity_of, unit_of
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Field, Form
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
@@ -91,17 +91,14 @@ def steps_owed(page: TicketPage) -> str:
     return say("{count} still to do: {owed}", count=counted(len(owed), "step"), owed=strung(", ", owed)) if owed else ""
 
 
-def last_words(step: TicketStep) -> str:
-    """'9 to 10 bar; last 9.5 bar on 2025-11-02', what a figure is held against."""
-    if step.last is None or step.last_at is None:
-        return say("{plan}; no figure from before", plan=band(step.plan))
-    return say(
-        "{plan}; last {last:g} {plan_2} on {last_at:%Y-%m-%d}",
-        plan=band(step.plan),
-        last=step.last,
-        plan_2=unit_of(step.plan),
-        last_at=step.last_at,
+def held_against(step: TicketStep) -> str:
+    """'9 to 10 bar; measured last on 2025-11-02', what a figure is held against beside its last one."""
+    since = (
+        say("no figure from before")
+        if step.last_at is None
+        else say("measured last on {last_at:%Y-%m-%d}", last_at=step.last_at)
     )
+    return f"{band(step.plan)}; {since}"
 
 
 def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
@@ -125,10 +122,13 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
     match plan.kind:
         case StepKind.FIGURE | StepKind.TORQUE:
             named = "Torque" if plan.kind == StepKind.TORQUE else f"{said(plan.what)[:1].upper()}{said(plan.what)[1:]}"
+            expects = {"last": step.last}
             after = Field("after", say("{named}, after the work", named=named) if plan.before else named, "figure",
-                last_words(step),
-                          unit=unit, spoken="after" if plan.before else named.lower())  # fmt: skip
-            first = Field("before", say("{named}, before the work", named=named), "figure", unit=unit, spoken="before")
+                held_against(step),
+                          unit=unit, quantity=quantity_of(plan), expects=expects,
+                          spoken="after" if plan.before else named.lower())  # fmt: skip
+            first = Field("before", say("{named}, before the work", named=named), "figure", unit=unit, expects=expects,
+                          quantity=quantity_of(plan, before=True), spoken="before")  # fmt: skip
             return (first, after) if plan.before else (after,)
         case StepKind.SEAL:
             words = [(each, each) for each in SEALS_DONE]
