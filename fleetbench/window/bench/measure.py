@@ -61,6 +61,7 @@ _TOOL_LETTERS = 14
 ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
     ActSpec("correct", "Correct", "F4", act="measured bench test"),
+    ActSpec("photograph", "Photograph", "F7", act="add photograph"),
 )
 """What has a key of its own on the cards of the bench."""
 
