@@ -393,12 +393,7 @@ class BenchPage(Page):
     def _on_works(self, works: bool, note: str) -> None:
         if self.plan is None or not isinstance(self.card, WorksCard):
             return
-        workplace, tag, offer, instead = (
-            self._workplace,
-            self.plan.tag,
-            self.card.offer,
-            self._last[0].test_id if self._last else None,
-        )
+        workplace, tag, offer, instead = self._workplace, self.plan.tag, self.card.offer, self._instead_of()
         made = partial(record_test, workplace, tag, offer.kind, held=works, slot=offer.slot, note=note)
         self._run(lambda: (made(supersedes=instead),))
 
