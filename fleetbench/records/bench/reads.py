@@ -18,7 +18,7 @@ from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
 from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading
 from fleetbench.records.core.journal import MeterReading
-from fleetbench.records.core.schema import Base, Query, built_once, columns_of, reads, records_of, select_of
+from fleetbench.records.core.schema import Base, Query, built_once, columns_of, reads, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Slot
 
@@ -255,23 +255,35 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
 
 def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
     """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
+    return (
+        *_named(connection, unit_id),
+        *_read(connection, unit_id),
+        *_calibrated(connection, unit_id),
+        *_weighed(connection, unit_id),
+    )
+
+
+def _tested(unit_id: int | None) -> Query:
     last = last_tests(unit_id)
-    tested = select_of(UsedRecord, TestEquipment, BenchTest, made=BenchTest.kind).join(last, last.c.id == BenchTest.id)
-    read = (
-        tested.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
+    return select_of(UsedRecord, TestEquipment, BenchTest, made=BenchTest.kind).join(last, last.c.id == BenchTest.id)
+
+
+@reads(UsedRecord)
+def _named(unit_id: int | None) -> Query:
+    return _tested(unit_id).join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
+
+
+@reads(UsedRecord)
+def _read(unit_id: int | None) -> Query:
+    return (
+        _tested(unit_id)
+        .join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
         .join(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
         .distinct()
     )
-    named = tested.join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
-    return (
-        *records_of(connection, named, UsedRecord),
-        *records_of(connection, read, UsedRecord),
-        *records_of(connection, _calibrated(unit_id), UsedRecord),
-        *records_of(connection, _weighed(unit_id), UsedRecord),
-    )
 
 
-@built_once
+@reads(UsedRecord)
 def _calibrated(unit_id: int | None) -> Query:
     rank = func.row_number().over(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
@@ -289,7 +301,7 @@ def _calibrated(unit_id: int | None) -> Query:
     )
 
 
-@built_once
+@reads(UsedRecord)
 def _weighed(unit_id: int | None) -> Query:
     query = (
         select_of(UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at)

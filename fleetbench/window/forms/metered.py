@@ -26,6 +26,7 @@ from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.look.buttons import Banner, plain_button
 from fleetbench.window.look.theme import GRID
 from fleetbench.window.shell.background import Background, Job, MeterDesk, meter_desk
@@ -47,7 +48,7 @@ _KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
 
-class MeteredField(QLineEdit):
+class MeteredField(ExpectingField):
     """A field that a meter can fill."""
 
     name: str
