@@ -316,8 +316,7 @@ class MeasureCard(StepCard):
         at = self._workplace.clock()
         try:
             value = self.value_field.settle()
-            if isinstance(value, Metered):
-                at = value.source.at  # when it was read, not when it was handed in
+            at = value.source.at if isinstance(value, Metered) else at  # when it was read, not handed in
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
                 raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
