@@ -301,6 +301,19 @@ class ReadingFacts:
     seconds: float | None = None
 
 
+def read_last_shown(connection: Connection, cells: Iterable[int]) -> dict[tuple[int, int, str], ReadingFacts]:
+    """What each reader showed last of these cells at each point, by cell, reader and point; one statement."""
+    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    query = (
+        select_of(ReadingFacts, CalibrationReading)
+        .join_from(CalibrationReading, Calibration, Calibration.id == CalibrationReading.calibration_id)
+        .where(CalibrationReading.part_id.in_(sorted(cells)), Calibration.id.not_in(superseded))
+        .order_by(Calibration.at, Calibration.id, CalibrationReading.id)
+    )
+    found = [reading_facts(dict(row)) for row in connection.execute(query).mappings()]
+    return {(each.part_id, each.reader_id, each.point): each for each in found}
+
+
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Said:
     """What was said of a cell at the time; reason None where it was judged before that was kept.
