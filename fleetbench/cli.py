@@ -392,10 +392,10 @@ def upgrade(
     db: Db = None,
 ) -> None:
     """Bring an older database up to this program; a copy is kept beside it, or in a schema on the server."""
-    from fleetbench.records.upkeep.migrate import open_database
+    from fleetbench.workshop.parts.lives import brought_up
 
-    with closing(open_database(where(_in_force(context, db)), create=False, backup=not dumped)) as database:
-        say("brought up to this program" if database.upgraded else "is up to date")
+    is_new = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
+    say("brought up to this program" if is_new else "is up to date")
 
 
 @app.command()

@@ -95,8 +95,8 @@ class Server:
     def __init__(self, address: str) -> None:
         self.address, self.tables = address, ""
         for setting in ("fsync", "synchronous_commit", "full_page_writes"):
-            self._run(f"ALTER SYSTEM SET {setting} = off")  # the server's disk is thrown away with the session
-        self._run("SELECT pg_reload_conf()")
+            self.run(f"ALTER SYSTEM SET {setting} = off")  # the server's disk is thrown away with the session
+        self.run("SELECT pg_reload_conf()")
         self.fresh(TEMPLATE, template=None)
         open_database(self.url(TEMPLATE)).close()
 
@@ -107,7 +107,7 @@ class Server:
 
     def fresh(self, name: str, template: str | None = TEMPLATE) -> str:
         """The address of a new database, a copy of the template or empty."""
-        self._run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}" STRATEGY file_copy' if template else ""))
+        self.run(f'CREATE DATABASE "{name}"' + (f' TEMPLATE "{template}" STRATEGY file_copy' if template else ""))
         return self.url(name)
 
     def emptied(self) -> str:
@@ -120,20 +120,20 @@ class Server:
             self.fresh(SHARED)
             self.tables = self._tables()
         else:
-            self._run(EMPTIED, SHARED)
+            self.run(EMPTIED, SHARED)
         return self.url(SHARED)
 
     def _tables(self) -> str:
         try:
-            return str(self._run(TABLES, SHARED))
+            return str(self.run(TABLES, SHARED))
         except ProgrammingError:
             return "not what was made"
 
     def drop(self, name: str) -> None:
         """Take a database away though somebody is still in it."""
-        self._run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
+        self.run(f'DROP DATABASE IF EXISTS "{name}" WITH (FORCE)')
 
-    def _run(self, statement: str, name: str | None = None) -> Any:
+    def run(self, statement: str, name: str | None = None) -> Any:
         where = as_url(self.url(name) if name else self.address)
         engine = create_engine(where, isolation_level="AUTOCOMMIT", poolclass=NullPool)
         with engine.connect() as connection:

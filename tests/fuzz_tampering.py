@@ -16,9 +16,10 @@ from pathlib import Path
 from PIL import Image
 
 from fleetbench.records.core.database import Database
+from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.photographs import ENVIRONMENT, FOLDER, photograph_folder
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.records.upkeep.verify import verify
+from fleetbench.records.upkeep.verify import UNREADABLE, verify, verify_on
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import fit_part
@@ -131,39 +132,38 @@ TAMPERS: tuple[Tamper, ...] = (one_byte, one_byte, one_byte, emptied, filled_in,
 
 
 def tamper(folder: Path, times: int, seed: int = SEED, server: Server | None = None) -> list[str]:
-    """What was tampered with and not found, of so many tamperings, each with a fresh copy of the same database."""
+    """What was tampered with and not found, of so many tamperings, each of the same sound database."""
     chance = random.Random(seed)
-    copies, unseen, done = Copies(folder, server), list[str](), 0
-    while done < times:
-        with copies.fresh() as where:
-            said = tampered(where, chance.choice(TAMPERS), chance)
+    with Copies(folder, server) as copies:
+        unseen, done = list[str](), 0
+        while done < times:
+            said, found = copies.tampered(chance.choice(TAMPERS), chance)
             done += said is not None
-            if said is not None and first_break(where) is None:
+            if said is not None and not found:
                 unseen.append(said)
-    with copies.fresh() as where:
-        unseen += changed_pictures(where, copies.pictures)
-        return [*unseen, *(["an untouched copy was found broken"] if first_break(where) else [])]
-
-
-def tampered(where: str, tamper: Tamper, chance: random.Random) -> str | None:
-    """What was changed; None where the database would not have it, or nothing came of it."""
-    with closing(Stranger(where)) as stranger:
-        try:
-            return tamper(stranger, chance)
-        except REFUSED:
-            return None
+        with copies.fresh() as where:
+            unseen += changed_pictures(where, copies.pictures)
+            return [*unseen, *(["an untouched copy was found broken"] if first_break(where) else [])]
 
 
 class Copies:
-    """A sound database with a history in it, a file or on a server, and fresh copies of it."""
+    """A sound database with a history in it, a file or on a server, and fresh copies of it.
+
+    While it is entered, every desk of a server reaches the folder of its photographs.
+    """
 
     def __init__(self, folder: Path, server: Server | None = None) -> None:
         self._folder, self._server = folder, server
         self.pictures = folder / FOLDER
+        self._before = os.environ.get(ENVIRONMENT)
+        self._opened: Database | None = None
+
+    def __enter__(self) -> "Copies":
+        server = self._server
         if server is None:
-            self.whole = str(folder / "whole.db")
+            self.whole = str(self._folder / "whole.db")
         else:
-            os.environ[ENVIRONMENT] = str(self.pictures)  # every desk of a server reaches the same folder
+            os.environ[ENVIRONMENT] = str(self.pictures)
             server.drop("whole")
             self.whole = server.fresh("whole")
         with closing(open_database(self.whole)) as database:
@@ -176,11 +176,41 @@ class Copies:
             with closing(sqlite3.connect(self.whole, isolation_level=None)) as connection:
                 connection.execute("PRAGMA journal_mode = DELETE")
             self._bytes = Path(self.whole).read_bytes()
+        else:
+            self._opened = Database(self.whole)
+        return self
+
+    def __exit__(self, *_fault: object) -> None:
+        if self._opened is not None:
+            self._opened.close()
+            os.environ.pop(ENVIRONMENT, None)
+            os.environ.update({ENVIRONMENT: self._before} if self._before is not None else {})
+
+    def tampered(self, tamper: Tamper, chance: random.Random) -> tuple[str | None, bool]:
+        """What was changed, None where the database would not have it or nothing came of it; whether it is found.
+
+        On a server it is looked at within the stranger's own transaction, which is then taken back: a fresh database
+        for each costs three times as much and holds the same.
+        """
+        if self._server is None:
+            with self.fresh() as where:
+                with closing(Stranger(where)) as stranger:
+                    said = _done(tamper, stranger, chance)
+                return said, said is not None and is_found(where)
+        assert self._opened is not None
+        with self._opened.reading() as connection:
+            said = _done(tamper, Stranger(self.whole, connection.connection.driver_connection), chance)
+            try:
+                return said, said is not None and not verify_on(self._opened, connection).whole
+            except UNREADABLE:
+                return said, True
 
     @contextmanager
     def fresh(self) -> Iterator[str]:
         """The file or address of a copy, gone afterwards."""
         if self._server is not None:
+            if self._opened is not None:
+                self._opened.engine.dispose()  # what somebody is in cannot be copied
             self._server.drop("tampered")
             yield self._server.fresh("tampered", "whole")
             self._server.drop("tampered")
@@ -190,6 +220,22 @@ class Copies:
         yield str(path)
         for left in self._folder.glob("tampered.db*"):
             left.unlink()
+
+
+def _done(tamper: Tamper, stranger: Stranger, chance: random.Random) -> str | None:
+    try:
+        return tamper(stranger, chance)
+    except REFUSED:
+        return None
+
+
+def is_found(where: str, head: str | None = None) -> bool:
+    """Whether verify finds anything, or the database cannot be opened any more."""
+    try:
+        with closing(Database(where)) as database:
+            return verify(database, head).first_break is not None
+    except Refused:
+        return True
 
 
 def changed_pictures(where: str, folder: Path) -> list[str]:

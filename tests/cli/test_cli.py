@@ -202,6 +202,23 @@ def test_what_verify_finds_stale_it_offers_to_store_as_calculated(run: Run, samp
     assert run("verify", "--rebuild", "--db", spoiled).code == 0
 
 
+def test_an_upgrade_calculates_what_an_older_program_did_not_keep_though_it_was_cut_short(
+    run: Run, sample: Path, tmp_path: Path
+) -> None:
+    older = Path(shutil.copy(sample, tmp_path / "older.sqlite"))
+    workplace = Workplace(open_database(older), lambda: SAMPLE_NOW)
+    with workplace.transaction("spoil", "a fitting") as act:
+        query = select(Fitting).where(Fitting.removed_at.is_(None), Fitting.last_good_day.is_not(None)).limit(1)
+        act.change(act.session.scalars(query).one(), last_good_day=None, last_good_basis=None)
+    workplace.database.close()
+    with closing(sqlite3.connect(older)) as connection:
+        connection.execute("PRAGMA user_version = 1")  # what the upgrade notes in its own transaction
+    assert run("verify", "--rebuild", "--db", older).code == 1
+    assert run("upgrade", "--db", older).out == "brought up to this program\n"
+    assert run("verify", "--rebuild", "--db", older).code == 0
+    assert run("upgrade", "--db", older).out == "is up to date\n"
+
+
 def test_records_are_exported_looked_at_and_imported_into_a_new_centre_alone(
     run: Run, empty_file: Path, tmp_path: Path
 ) -> None:

@@ -15,11 +15,13 @@ from pathlib import Path
 from typing import Any
 
 import icalendar
+import numpy as np
 import openpyxl
 import pikepdf
 import pytest
 from sqlalchemy import String, Table
 
+from fleetbench.paper.core.codes import qr_runs
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import metadata
@@ -28,6 +30,7 @@ from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
 from tests.faults.stranger import REFUSED, Stranger
+from tests.paper.qr_reader import read
 from tests.workshop.small_folder import small_rows, write_folder
 
 FORGED = "FORGED LINE: no break found"
@@ -150,6 +153,17 @@ def test_no_hostile_text_of_any_record_steers_runs_or_forges_anything_that_leave
         hostile.with_name(f"{hostile.name}{end}") for end in ("-wal", "-shm", "-journal")
     }
     assert [fault for path in sorted(out.rglob("*")) if path.is_file() for fault in faults_of(path, out)][:20] == []
+
+
+def test_a_scanner_types_no_key_that_steers_for_any_hostile_tag() -> None:
+    for text in (each[:20] for each in HOSTILE):
+        code = qr_runs(text)
+        modules = np.zeros((code.modules, code.modules), bool)
+        for row, column, length in code.runs:
+            modules[row, column : column + length] = True
+        typed = read(modules)
+        assert typed.isprintable() and len(typed) == len(text), text
+        assert [one for one in zip(text, typed, strict=True) if one[0] != one[1] and one[0].isprintable()] == []
 
 
 def faults_of(path: Path, out: Path) -> Iterator[str]:

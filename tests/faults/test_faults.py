@@ -38,8 +38,8 @@ def lost(found: list[Outcome]) -> list[str]:
     return [f"{each.fault}: {line}" for each in found for line in each.lost]
 
 
-def test_a_kill_at_any_moment_loses_nothing(places: Places) -> None:
-    found = kills(places, 6, 1)
+def test_a_kill_at_any_moment_loses_nothing_on_either_database(on_both: Places) -> None:
+    found = kills(on_both, len(KILLS), 1)
     assert (len(found), lost(found)) == (len(KILLS), [])
 
 

@@ -1,7 +1,8 @@
 """QR codes as rows of dark runs, so that a page draws some hundred bars instead of four hundred squares.
 
 The code holds exactly the text given (a unit's tag, a record number) as UTF-8 bytes, error correction level M
-(ISO/IEC 18004), so that a scanner types into the find box what a person would type.
+(ISO/IEC 18004), so that a scanner types into the find box what a person would type. It is a keyboard: what cannot
+be printed would press its keys, and stands as U+FFFD.
 """
 
 from dataclasses import dataclass
@@ -23,7 +24,7 @@ class QrRuns:
 @lru_cache(maxsize=512)
 def qr_runs(text: str) -> QrRuns:
     """The runs of dark modules that encode the text; ValueError for none or for more than 200 bytes."""
-    data = text.encode("utf-8", "replace")
+    data = "".join(sign if sign.isprintable() else "\N{REPLACEMENT CHARACTER}" for sign in text).encode()
     if not 1 <= len(data) <= MOST_BYTES:
         raise ValueError(f"code: {len(data)} bytes cannot be printed as a small code; give 1 to {MOST_BYTES}")
     code = QRCode(None, QRErrorCorrectLevel.M)

@@ -13,7 +13,7 @@ from threading import Lock
 from typing import Any
 
 from sqlalchemy import Connection, Dialect, Engine, create_engine, event, make_url, text
-from sqlalchemy.exc import ArgumentError, DatabaseError
+from sqlalchemy.exc import ArgumentError, DatabaseError, SQLAlchemyError
 from sqlalchemy.orm import Session
 from sqlalchemy.pool import QueuePool
 
@@ -54,6 +54,7 @@ TROUBLES = (
     ("malformed", "the database file is torn; restore a backup with 'fleetbench restore'"),
     ("unable to open", "the database file cannot be opened; check the folder and its rights"),
     ("connection refused", "the database server does not answer; check that it runs and the address in --db"),
+    ("is the server running", "the database server does not answer; check that it runs and the address in --db"),
     ("lock timeout", "the database is busy at another desk; try again in a moment"),
     ("locknotavailable", "the database is busy at another desk; try again in a moment"),
     ("server closed the connection", CUT),
@@ -78,6 +79,8 @@ TROUBLES = (
     ("no space left", "the disk of the database server is full; free some space, nothing was written"),
     ("could not extend", "the disk of the database server is full; free some space, nothing was written"),
     ("starting up", "the database server is starting or stopping; try again in a moment"),
+    ("accepting connections", "the database server is starting or stopping; try again in a moment"),
+    ("recovery mode", "the database server is starting or stopping; try again in a moment"),
     ("shutting down", "the database server is starting or stopping; try again in a moment"),
     ("network is unreachable", "the database server cannot be reached; check the network and the address in --db"),
     ("no route to host", "the database server cannot be reached; check the network and the address in --db"),
@@ -188,6 +191,25 @@ def learn_sizes(connection: Connection) -> None:
         connection.execute(text("ANALYZE"))
 
 
+VERSION_TABLE = "alembic_version"
+WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE {VERSION_TABLE} IS {{1}}"}
+"""Notes, in the transaction that brings tables up, that what the program keeps beside records is not calculated yet."""
+
+
+def waits(database: "Database") -> bool:
+    """Whether that still waits."""
+    asked = "PRAGMA user_version" if database.is_sqlite else f"SELECT obj_description('{VERSION_TABLE}'::regclass)"
+    with database.reading() as connection:
+        return bool(connection.scalar(text(asked)))
+
+
+def calculated(database: "Database") -> None:
+    """Note that nothing waits any more; a desk without rights to the tables leaves that to their owner."""
+    with suppress(SQLAlchemyError), database.engine.begin() as connection:
+        connection.execute(text(WAITS[connection.dialect.name].format("0", "NULL")))
+    database.upgraded = False
+
+
 class Database:
     """One database: reads BEGIN, acts BEGIN IMMEDIATE (or take the advisory lock first).
 
@@ -199,7 +221,7 @@ class Database:
         self.url = as_url(where)
         self._reading, self._beside = reading, beside
         self.upgraded = False
-        """Whether its tables were older when it was opened: what the program keeps beside records may be missing."""
+        """Whether its tables were brought up and what the program keeps beside records was not calculated since."""
         self.is_sqlite = make_url(self.url).get_backend_name() == "sqlite"
         self.told = ""
         """What was found and finished or undone when it was opened, in one sentence; empty for nothing."""

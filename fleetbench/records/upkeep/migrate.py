@@ -20,12 +20,15 @@ from sqlalchemy.pool import NullPool
 from fleetbench.records.core.database import (
     ACT_LOCK,
     NOT_ITS_REVISION,
+    VERSION_TABLE,
+    WAITS,
     Database,
     as_url,
     connect_to_read,
     has_no_room,
     is_write_protected,
     readable,
+    waits,
 )
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
@@ -35,7 +38,6 @@ from fleetbench.shipped import shipped
 
 LEFT_OVER_SECONDS = 3600
 """After how long a half-built file counts as left over, where files cannot be locked."""
-VERSION_TABLE = "alembic_version"
 READ_REVISION = f"SELECT version_num FROM {VERSION_TABLE}"
 OWN_TABLES = frozenset({"centre", "unit", "fitting", "journal"})
 """Tables by which a database of ours is known on a server, where no application id can be set."""
@@ -93,7 +95,7 @@ def open_database(
         _bring_up(where, found, clock if backup else None)
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
-    database.upgraded = found is not None and found.standing is DatabaseState.OLDER
+    database.upgraded = not only_read and waits(database)
     database.told = said or (ONLY_READ if only_read else "")
     return database
 
@@ -465,7 +467,10 @@ def upgrade(connection: Connection, revision: str = "head") -> None:
     settings = Config()
     settings.set_main_option("script_location", str(shipped("alembic")).replace("%", "%%"))
     settings.attributes["connection"] = connection
+    is_old = inspect(connection).has_table(VERSION_TABLE)
     command.upgrade(settings, revision)
+    if is_old:
+        connection.execute(text(WAITS[connection.dialect.name].format("1", "'calculate again'")))
 
 
 def _mark_as_ours(path: Path) -> None:

@@ -8,7 +8,8 @@ from typing import Any
 from sqlalchemy import Connection, create_engine, text
 from sqlalchemy.pool import StaticPool
 
-from fleetbench.records.upkeep.migrate import VERSION_TABLE, head_revision, upgrade
+from fleetbench.records.core.database import VERSION_TABLE
+from fleetbench.records.upkeep.migrate import head_revision, upgrade
 from fleetbench.records.upkeep.tables import metadata
 
 PARTS = (

@@ -24,7 +24,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.types import TypeEngine
 
 from fleetbench import __version__
-from fleetbench.records.core.database import Database, as_url, learn_sizes
+from fleetbench.records.core.database import VERSION_TABLE, Database, as_url, learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, moment_text
 from fleetbench.records.core.plain_file import new_folder, plain_bytes, refuse_special
@@ -33,7 +33,6 @@ from fleetbench.records.core.transaction import CARRIED_ACT, Transaction, last_e
 from fleetbench.records.tickets.photographs import JPEG, PDF, keep_file, photograph_folder, read_file
 from fleetbench.records.upkeep.backup import no_doubt
 from fleetbench.records.upkeep.migrate import (
-    VERSION_TABLE,
     examine,
     head_revision,
     known_revisions,
@@ -147,16 +146,21 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
         kept = building.enter_context(_files_kept(folder, manifest, database))
         with writing_alone(as_url(place)) as connection:
             _refuse_filled(connection)
-            _make_tables(connection, manifest, found.revision if found is not None else None)
-            with _keys_at_the_end(connection):
-                for table in _tables(connection, manifest.revision):
-                    _fill(connection, table, folder, manifest)
+            carry_rows(folder, manifest, connection, found.revision if found is not None else None)
             upgrade(connection)
             learn_sizes(connection)
             kept()
             _verified(connection, database, manifest)
             _say_whence(connection, manifest, clock())
     return manifest
+
+
+def carry_rows(folder: Path, manifest: Manifest, connection: Connection, revision: str | None = None) -> None:
+    """Fill empty tables, of that revision so far, with the rows of a folder, in the tables of its own revision."""
+    _make_tables(connection, manifest, revision)
+    with _keys_at_the_end(connection):
+        for table in _tables(connection, manifest.revision):
+            _fill(connection, table, folder, manifest)
 
 
 def check_records(folder: Path) -> Manifest:

@@ -1,36 +1,54 @@
-"""The small button in a field of a measured figure, and its key, that take the figure from a meter.
+"""Where a figure comes from: the small button in a field that takes it from a meter, or a photograph beside it.
 
 A reading is asked for off the GUI thread and goes into the field it was asked for, as if it was typed there: asked
 about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
 """
 
+from collections.abc import Callable
 from functools import partial
+from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QKeyCombination, QMetaMethod, QObject, Qt, Signal, Slot
-from PySide6.QtGui import QAction, QKeyEvent
-from PySide6.QtWidgets import QComboBox, QLineEdit, QMenu, QToolButton, QWidget
+from PySide6.QtCore import QBuffer, QEvent, QKeyCombination, QMetaMethod, QMimeData, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtGui import (
+    QAction,
+    QDragEnterEvent,
+    QDropEvent,
+    QGuiApplication,
+    QImage,
+    QKeyEvent,
+    QKeySequence,
+    QShortcut,
+)
+from PySide6.QtWidgets import QComboBox, QFileDialog, QLineEdit, QMenu, QToolButton, QWidget
 
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
-from fleetbench.window.look.buttons import Banner
+from fleetbench.window.forms.expected import ExpectingField
+from fleetbench.window.look.buttons import Banner, plain_button
 from fleetbench.window.look.theme import GRID
-from fleetbench.window.shell.background import Job, MeterDesk, meter_desk
+from fleetbench.window.shell.background import Background, Job, MeterDesk, meter_desk
+from fleetbench.window.shell.pages import Page
 
 if TYPE_CHECKING:
-    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    # Only named here: they read the tables' definitions, which takes longer than showing the window.
     from fleetbench.records.bench.reads import EquipmentRecord
+    from fleetbench.workshop.core.workplace import Workplace
 
+PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS = "F7", "Photograph"
+PICTURES = "Pictures (*.jpg *.jpeg *.png *.webp *.bmp *.tif *.tiff)"
 METER_KEY = "Ctrl+R"
+FOLLOW_MS = 200
+"""Between two readings that follow one another, so that other work has its turn."""
 METER_WORDS = "Read the meter"
 READ_AGAIN = "Read the meter again to keep what it shows then, or Backspace to clear it."
 _KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
 
-class MeteredField(QLineEdit):
+class MeteredField(ExpectingField):
     """A field that a meter can fill."""
 
     name: str
@@ -50,9 +68,13 @@ class FieldMeter(QObject):
 
     Signals:
         taken: the figure, with its source, that now stands in the field.
+        offered: whether a meter fits.
+        following: whether reading after reading is taken.
     """
 
     taken = Signal(object)
+    offered = Signal(bool)
+    following = Signal(bool)
 
     def __init__(self, field: MeteredField, quantity: Quantity | None) -> None:
         super().__init__(field)
@@ -64,6 +86,8 @@ class FieldMeter(QObject):
         self._button: QAction | None = None
         self._job: Job | None = None
         self._standing, self._has_said = "", False
+        self._each: Callable[[Metered], None] | None = None
+        self._tool: EquipmentRecord | None = None
         if quantity is not None:
             self.serve(quantity.read_with, quantity.unit)
         field.installEventFilter(self)
@@ -90,15 +114,15 @@ class FieldMeter(QObject):
         return found
 
     @property
-    def is_reading(self) -> bool:
-        """True while a reading is on its way."""
-        return self._job is not None
+    def is_following(self) -> bool:
+        """True while reading after reading is taken."""
+        return self._each is not None
 
     @Slot()
     def read(self) -> None:
         """Ask the meter for a reading; where several fit, the one chosen for the field, read last, or chosen now."""
         field = self._field
-        if self._job is not None or not field.isEnabled() or field.isReadOnly():
+        if self._job is not None or self._each is not None or not field.isEnabled() or field.isReadOnly():
             return
         tools = self.tools()
         if not tools:
@@ -120,12 +144,41 @@ class FieldMeter(QObject):
     def ask(self, tool: "EquipmentRecord") -> None:
         """Ask this meter."""
         if self._job is None and self._desk is not None:
+            self._tool = tool
             self._standing = self._field.text()
             self._job = self._desk.read(tool, self.unit, self)
             self._job.succeeded.connect(self._on_read)
-            self._job.refused.connect(self.say)
+            self._job.refused.connect(self._on_refused)
             self._job.ended.connect(self._on_ended)
             self._show_busy()
+
+    def follow(self, each: Callable[[Metered], None]) -> None:
+        """Hand on reading after reading, as fast as the meter gives them; the first that is refused ends it."""
+        self.read()
+        if self._job is not None:
+            self._each = each
+            self.following.emit(True)
+
+    def unfollow(self) -> None:
+        """Hand on no more: what is on its way is thrown away."""
+        if self._each is not None:
+            self._each = None
+            if self._job is not None:
+                self._job.succeeded.disconnect(self._on_read)
+            self.following.emit(False)
+
+    @Slot()
+    def _again(self) -> None:
+        if self._each is not None and self._tool is not None:
+            if self._field.isEnabled() and self._field.isVisible():
+                self.ask(self._tool)
+            else:
+                self.unfollow()
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.unfollow()
+        self.say(line)
 
     @property
     def _name(self) -> str:
@@ -134,6 +187,9 @@ class FieldMeter(QObject):
     @Slot(object)
     def _on_read(self, value: Metered) -> None:
         field = self._field
+        if self._each is not None:
+            self._each(value)
+            return
         if field.text() != self._standing or not field.isEnabled() or not field.isVisible():
             self.say(f"{self._name}: was changed meanwhile, so what the meter gave was not taken")
             return
@@ -155,6 +211,8 @@ class FieldMeter(QObject):
     def _on_ended(self) -> None:
         self._job = None
         self._show_busy()
+        if self._each is not None:
+            QTimer.singleShot(FOLLOW_MS, self, self._again)
 
     def _show_busy(self) -> None:
         if self._button is not None:
@@ -194,6 +252,7 @@ class FieldMeter(QObject):
             self._desk.theme.changed.connect(self._tint)
         if self._button is not None:
             self._button.setVisible(offered)
+        self.offered.emit(offered)
 
     @Slot()
     def _tint(self) -> None:
@@ -222,3 +281,79 @@ class FieldMeter(QObject):
 def stored_unit(unit: str | Measure) -> str:
     """The unit in which such a figure is stored, as the register of equipment writes it."""
     return unit if isinstance(unit, str) else unit.units[0].sign.removeprefix("°")
+
+
+class PhotographBeside(QObject):
+    """The way of a photograph to what was just recorded: a button and its key, a drop on the button, or a paste."""
+
+    def __init__(self, page: Page, background: Background, workplace: "Workplace") -> None:
+        super().__init__(page)
+        self._page, self._background, self._workplace = page, background, workplace
+        self._of: tuple[str, int] | None = None
+        self.button = plain_button(page.theme, f"{PHOTOGRAPH_WORDS}   {PHOTOGRAPH_KEY}", "", page)
+        self.button.setToolTip("Of the handset or the label; choose a file, drop it here, or paste a picture")
+        self.button.setAcceptDrops(True)
+        self.button.installEventFilter(self)
+        self.button.hide()
+        page.heading.addWidget(self.button)
+        self.button.clicked.connect(self.choose)
+        self._keys = [QShortcut(each, page) for each in (QKeySequence(PHOTOGRAPH_KEY), QKeySequence.StandardKey.Paste)]
+        for key, act in zip(self._keys, (self.choose, self.paste), strict=True):
+            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
+            key.setEnabled(False)
+            key.activated.connect(act)
+
+    def offer(self, made: str = "", key: int | None = None) -> None:
+        """Take photographs beside this record; beside none without a key."""
+        self._of = None if key is None else (made, key)
+        self.button.setVisible(self._of is not None)
+        for each in self._keys:
+            each.setEnabled(self._of is not None)
+
+    @Slot()
+    def choose(self) -> None:
+        """Ask for a file."""
+        name, _kind = QFileDialog.getOpenFileName(self._page, PHOTOGRAPH_WORDS, "", PICTURES)
+        if name:
+            self.give(Path(name))
+
+    @Slot()
+    def paste(self) -> None:
+        """Take what was copied: a file, or a picture."""
+        self._take(QGuiApplication.clipboard().mimeData())
+
+    def _take(self, copied: QMimeData) -> None:
+        files = [each.toLocalFile() for each in copied.urls() if each.isLocalFile()]
+        image = copied.imageData() if copied.hasImage() and not files else None
+        if files:
+            self.give(Path(files[0]))
+        elif isinstance(image, QImage) and not image.isNull():
+            held = QBuffer(self)
+            image.save(held, "PNG")  # type: ignore[call-overload]  # the stub knows no buffer
+            self.give(bytes(held.data().data()))
+        else:
+            self._page.banner.say_refused("photograph: nothing that was copied is a picture; choose a file")
+
+    def give(self, source: Path | bytes) -> None:
+        """Keep a picture beside the record."""
+        from fleetbench.workshop.tickets.photographs import photograph_record  # read already, with the page
+
+        if self._of is None:
+            return
+        job = self._background.run(partial(photograph_record, self._workplace, *self._of, source), self)
+        job.succeeded.connect(self._on_kept)
+        job.refused.connect(self._page.banner.say_refused)
+
+    @Slot(object)
+    def _on_kept(self, _digest: object) -> None:
+        self._page.banner.say_note("The photograph is kept beside what was recorded.")
+
+    # Qt overrides
+
+    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
+        if isinstance(event, QDragEnterEvent | QDropEvent):
+            event.acceptProposedAction()
+            if event.type() == QEvent.Type.Drop:
+                self._take(event.mimeData())
+            return True
+        return super().eventFilter(watched, event)

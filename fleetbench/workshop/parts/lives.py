@@ -10,7 +10,8 @@ keep_anew(workplace) -> Workplace                      what an older program did
 """
 
 from collections import defaultdict
-from collections.abc import Hashable, Iterable, Mapping
+from collections.abc import Callable, Hashable, Iterable, Mapping
+from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
@@ -35,6 +36,7 @@ from fleetbench.calc.parts.life import (
     last_good_days,
     not_passed,
 )
+from fleetbench.records.core.database import calculated
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
@@ -55,6 +57,7 @@ from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.clock import move_back_what_lies_ahead
+from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.outlook import reckon_forecasts, refresh_forecasts
 from fleetbench.workshop.core.workplace import Day, Workplace, require_person
@@ -417,14 +420,23 @@ def rebuild_lives(workplace: Workplace) -> list[LifeDifference]:
 
 
 def keep_anew(workplace: Workplace) -> Workplace:
-    """The same workplace; where its tables were just upgraded, with last valid days and forecasts calculated again.
+    """The same workplace; where its tables were upgraded, with last valid days and forecasts calculated again.
 
     An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
     until its next calibration.
     """
     if workplace.database.upgraded:
         store_calculated(workplace.as_person(None))
+        calculated(workplace.database)
     return workplace
+
+
+def brought_up(where: str, clock: Callable[[], datetime], *, backup: bool) -> bool:
+    """Whether an older database was brought up, and what it did not keep calculated; as `open_database`."""
+    with closing(open_database(where, create=False, backup=backup)) as database:
+        was_older = database.upgraded
+        keep_anew(Workplace(database, clock))
+    return was_older
 
 
 def store_calculated(workplace: Workplace) -> int:

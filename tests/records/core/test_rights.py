@@ -44,9 +44,9 @@ def desk(server: Server) -> Iterator[Database]:
     made.close()
     owner.close()
     server.drop(NAME)
-    server._run("DROP ROLE rights_desk")
+    server.run("DROP ROLE rights_desk")
     for role in ("fleetbench_desk", "fleetbench_owner"):
-        server._run(f"DROP ROLE {role}")
+        server.run(f"DROP ROLE {role}")
 
 
 def test_a_desk_records_and_nobody_there_alters_the_journal_or_a_table(desk: Database) -> None:
@@ -115,6 +115,13 @@ def test_an_address_that_leads_nowhere_is_told_in_one_sentence(address: str, sai
         ("FATAL:  sorry, too many clients already", "no connection free"),
         ("could not extend file: No space left on device", "disk of the database server is full"),
         ("server closed the connection unexpectedly", "nothing was recorded"),
+        (
+            'connection to server on socket "/run/bob/.s.PGSQL.5432" failed: No such file or directory\n\tIs the server'
+            " running locally and accepting connections on that socket?",
+            "does not answer",
+        ),
+        ("FATAL:  the database system is not yet accepting connections", "is starting or stopping"),
+        ("FATAL:  the database system is in recovery mode", "is starting or stopping"),
     ],
 )
 def test_what_a_server_says_becomes_one_sentence_without_names(words: str, said: str) -> None:
@@ -140,7 +147,7 @@ def chain(server: Server) -> Iterator[dict[str, Engine]]:
     yield {role: create_engine(url.set(username=role), poolclass=NullPool) for role in CHAIN_ROLES}
     server.drop(CHAIN)
     for role in (*CHAIN_ROLES, *set(CHAIN_ROLES.values())):
-        server._run(f"DROP ROLE {role}")
+        server.run(f"DROP ROLE {role}")
 
 
 ADDING = """INSERT INTO witnessed_head (line) SELECT line::jsonb FROM regexp_split_to_table(:lines, '\\n') AS line
@@ -198,7 +205,7 @@ def test_rows_that_row_security_hides_are_missing_to_verify(desk: Database, serv
     with transaction(desk, lambda: datetime.now(UTC), None, "enter", "here") as act:
         act.add(Owner(name="here", kind="loan"))
     for statement in ("ENABLE ROW LEVEL SECURITY", "FORCE ROW LEVEL SECURITY"):
-        server._run(f"ALTER TABLE owner {statement}", NAME)
+        server.run(f"ALTER TABLE owner {statement}", NAME)
     assert "owner row 1: the journal holds it, the table does not" in verify(desk).breaks
 
 

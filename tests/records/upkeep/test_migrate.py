@@ -20,7 +20,7 @@ from alembic.script import ScriptDirectory
 from sqlalchemy import create_engine, select, text
 from sqlalchemy.pool import NullPool
 
-from fleetbench.records.core.database import Database, as_url
+from fleetbench.records.core.database import Database, as_url, calculated
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.places.tables import Owner
 from fleetbench.records.upkeep import backup as backup_module
@@ -91,6 +91,11 @@ def test_an_earlier_file_is_brought_up_with_its_rows_and_verifies(kept_file: Pat
     assert before
     assert verify(database).first_break is None
     database.close()
+    with closing(migrate.open_database(kept_file)) as again:  # the first start was killed before it calculated anything
+        assert again.upgraded == (revision != migrate.head_revision())
+        calculated(again)
+    with closing(migrate.open_database(kept_file)) as again:
+        assert not again.upgraded
 
 
 @pytest.mark.usefixtures("pretend_newer_program")
@@ -151,7 +156,13 @@ def test_a_server_database_is_brought_up_after_a_copy_of_it_was_kept_on_the_serv
     before = migrate.head_revision()
     request.getfixturevalue("pretend_newer_program")
     clock = partial(datetime, 2026, 5, 4, 7, tzinfo=UTC)
-    migrate.open_database(server_database.url, clock=clock).close()
+    for _killed_before_it_calculated in range(2):
+        with closing(migrate.open_database(server_database.url, clock=clock)) as database:
+            assert database.upgraded
+    with closing(migrate.open_database(server_database.url)) as database:
+        calculated(database)
+    with closing(migrate.open_database(server_database.url)) as database:
+        assert not database.upgraded
     schema = f"fleetbench_{before}_20260504t070000z"
     with server_database.reading() as connection:
         assert connection.execute(text("SELECT name, colour FROM owner")).one() == ("the centre", "blue")

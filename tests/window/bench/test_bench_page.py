@@ -1,18 +1,21 @@
 """The bench by real keys: valves and loop in few strokes, readings that stamp their time, answers that grow."""
 
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
 from fleetbench.records.bench.reads import read_bench_readings
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
+from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Task
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.page import BenchPage
@@ -94,6 +97,34 @@ def bench(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: D
 
 
 # valves by breath, loop by eye
+
+
+def test_a_photograph_is_pasted_or_chosen_beside_what_was_recorded_and_not_before(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.open()
+    image = QImage(40, 30, QImage.Format.Format_RGB32)
+    image.fill(Qt.GlobalColor.darkGreen)
+    file = tmp_path / "label.png"
+    image.save(str(file))
+    image.fill(Qt.GlobalColor.darkBlue)
+    QApplication.clipboard().setImage(image)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_args: (str(file), ""))
+    bench.press(Qt.Key.Key_F7)
+    assert not bench.page.photograph.button.isVisible()
+    bench.press("1111")
+    done = bench.record()
+    bench.press(Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    bench.settle()
+    bench.press(Qt.Key.Key_F7)
+    bench.settle()
+    assert bench.page.banner.text == "The photograph is kept beside what was recorded."
+    with bench.database.read_session() as session:
+        kept = [(row.bench_test_id, row.wide, row.high) for row in session.scalars(select(Photograph))]
+    assert kept == [(done[-1].test_id, 40, 30)] * 2
+    bench.press(Qt.Key.Key_F7)
+    bench.settle()
+    assert bench.page.banner.text == "photograph: this one is kept under the bench test already"
 
 
 def test_valves_and_loop_are_evidence_in_at_most_ten_keystrokes(bench: Bench) -> None:
@@ -333,7 +364,7 @@ def test_a_loop_by_manometer_takes_pressure_and_temperature_in_turn(bench: Bench
     assert (card.fields["volume_l"].text(), card.fields["ambient_mbar"].text()[:2]) == ("9.0", "99")
     card.value_field.setFocus()
     for value in ("25.0", "24.9", "24.8", "24.7"):
-        with bench.qtbot.waitSignal(bench.page.judged_anew):
+        with bench.qtbot.waitSignal(bench.page.judged_anew, timeout=20_000):  # the first slope reads scipy
             bench.press(value)
             bench.press(Qt.Key.Key_Return)
             bench.press("20")
@@ -341,7 +372,7 @@ def test_a_loop_by_manometer_takes_pressure_and_temperature_in_turn(bench: Bench
         bench.clock.advance(seconds=60)
     assert [each.temperature_c for each in card.readings] == [20.0] * 4
     assert card.end.word == "repeat", "not said whether it held, and no leak limit is recorded"
-    with bench.qtbot.waitSignal(bench.page.judged_anew):
+    with bench.qtbot.waitSignal(bench.page.judged_anew, timeout=20_000):  # the first slope reads scipy
         card.held.setFocus()
         bench.press("1")
     assert card.end.word == "pass"

@@ -82,6 +82,7 @@ def test_what_an_older_program_did_not_keep_is_kept_once_its_tables_are_upgraded
     assert len(rebuild_lives(keep_anew(filled))) == 1  # nothing was upgraded: verify shall say so
     filled.database.upgraded = True
     assert rebuild_lives(keep_anew(filled)) == []
+    assert not filled.database.upgraded
     assert verify(filled.database).whole
 
 
