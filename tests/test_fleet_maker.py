@@ -92,6 +92,8 @@ def test_a_fleet_of_another_size_has_as_many_units_and_keeps_one_part_in_one_pla
     still = [row for row in rows if not row[header.index("removed_at")]]
     parts = [row[header.index("part")] for row in still]
     assert len(set(parts)) == len(parts)
+    header, *rows = grids["bench_tests"]
+    assert max(row[header.index("at")] for row in rows) < str(STATED_DAY), "so short a history holds nothing to come"
 
 
 # ---- believable counts ---------------------------------------------------------------------------------------------

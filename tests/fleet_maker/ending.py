@@ -214,7 +214,10 @@ def _bailout_regulators(centre: Centre) -> None:
         while day < centre.stated - 30 * DAY:
             centre.sheets.add("part_tests", part=record, kind="service", done_on=day, passed=True, done_by="T1")
             day += int(rng.integers(300, 345)) * DAY
-        for looked_at in (bought + 200 * DAY, centre.stated - int(tried.integers(8, 55)) * DAY):
+        for looked_at in (
+            min(bought + 200 * DAY, centre.stated - 7 * DAY),
+            centre.stated - int(tried.integers(8, 55)) * DAY,
+        ):
             _lock_up(centre, unit.tag, record, at(looked_at, 15), float(tried.uniform(9.3, 10.1)))
 
 

@@ -4,6 +4,7 @@ Sources: W3C, Web Content Accessibility Guidelines (WCAG) 2.2: 4.1.2 name, role,
 2.4.11 focus not obscured; 2.5.8 target size (minimum), 24 by 24 px; 1.4.10 reflow.
 """
 
+import re
 from collections.abc import Iterator
 
 from PySide6.QtCore import QAbstractListModel, QModelIndex, QPoint, QRect, QSize, Qt
@@ -26,6 +27,9 @@ from PySide6.QtWidgets import (
     QToolButton,
     QWidget,
 )
+
+from fleetbench.calc.core.plausible import Likely
+from fleetbench.window.forms.expected import ExpectingField
 
 CONTROLS = (
     QAbstractButton, QLineEdit, QComboBox, QAbstractItemView, QAbstractSpinBox, QPlainTextEdit, QTextEdit, QSlider,
@@ -143,6 +147,41 @@ def faults_of_controls(scene: str, shown: QWidget) -> list[str]:
         found += [f"{told} without name"] if not name_of(control) else []
         found += [f"{told} {role_of(control)}"] if wrong_role(control) or says_not_why(control) else []
         found += [f"{told} {control.size().toTuple()}"] if too_small(control) else []
+    return found
+
+
+BAND = re.compile(r"(usual|possible) (-?[\d.]+) to (-?[\d.]+)$")
+
+
+def faults_of_figures(scene: str, shown: QWidget) -> list[str]:
+    """Fields of measured figures that do not say beside them what was read last and what is plausible, or not truly."""
+    found = []
+    for field in shown.findChildren(ExpectingField):
+        if field.quantity is None or not field.isVisible():
+            continue
+        told, line = f"{scene}: {field.accessibleName()!r}", field.beside
+        if line is None or not line.isVisible():
+            found.append(f"{told} says nothing beside it")
+            continue
+        band = BAND.search(line.text())
+        if band is None:
+            found.append(f"{told} names no band: {line.text()!r}")
+            continue
+        low, high = float(band[2]), float(band[3])
+        if (
+            field.judged((low + high) / 2.0).likely is not Likely.FINE
+            or field.judged(high * 1.02 + 0.1).likely is Likely.FINE
+        ):
+            found.append(f"{told} takes another band than {line.text()!r}")
+        before = (
+            field.last
+            if field.last is None or field.quantity.measure is None
+            else field.quantity.measure.shown(field.last)
+        )
+        if field.known_as and ("not recorded" if before is None else f"{float(f'{before:.4g}'):g}") not in line.text():
+            found.append(f"{told} does not tell the last figure: {line.text()!r}")
+        if line.width() < line.fontMetrics().horizontalAdvance(line.text()):
+            found.append(f"{told} is cut off: {line.text()!r}")
     return found
 
 

@@ -9,12 +9,15 @@ from PySide6.QtCore import Qt
 from PySide6.QtWidgets import QScrollArea, QWidget
 
 from fleetbench.calc.bench.meter import Metered, MeterSource
+from fleetbench.records.tickets.reads import read_tickets, ticket_number
+from fleetbench.records.tickets.service_plan import read_steps
 from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.canisters.list import CanisterList
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.list import CellList
 from fleetbench.window.due.page import DuePage
 from fleetbench.window.earnings.page import EarningsPage
+from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.unit import UnitGasPage
 from fleetbench.window.hires.availability import AvailabilityPage
@@ -31,6 +34,8 @@ from fleetbench.window.shell.fault_report import FaultReport
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES
 from fleetbench.window.shell.pictures import settle, sign_in, wait_until
 from fleetbench.window.shell.place import PageKey
+from fleetbench.window.tickets.steps import step_form
+from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.turn_rounds.list import TurnRoundList
 from fleetbench.window.units.acts import UnitRecordPage
 from fleetbench.window.units.today import TodayView, call_place
@@ -291,9 +296,49 @@ def metered(desk: Desk) -> QWidget:
 
 def meter_asked(desk: Desk) -> QWidget:
     """The form that says how a piece is read by itself, which only a manager may."""
+    manager_in(desk)
+    return list_dialog("equipment", "connect", 1)(desk)
+
+
+def manager_in(desk: Desk) -> None:
+    """A manager is signed in."""
     signed_in = desk.background.signed_in
     signed_in.choose(next(each.person_id for each in signed_in.offered if each.role == "manager"))
-    return list_dialog("equipment", "connect", 1)(desk)
+
+
+def step_of_plan(desk: Desk) -> QWidget:
+    """The form of a step that is corrected in the service plan, over the list of steps."""
+    manager_in(desk)
+    desk.window.go(PageKey("centre", "service_steps"))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, ActList)
+    page.table.selectRow(1)
+    page.start("correct")
+    wait_until(lambda: page.dialog is not None and page.dialog.isVisible())
+    settle(desk)
+    assert page.dialog is not None
+    return page.dialog
+
+
+def step_on_ticket(desk: Desk) -> QWidget:
+    """The form of a step that asks for figures before and after, over the ticket of a yearly service."""
+    assert desk.window.context is not None
+    workplace = desk.window.context.workplace
+    with workplace.database.reading() as connection:
+        tickets = read_tickets(connection)
+        step = next(each for each in read_steps(connection, [t.ticket_id for t in tickets]) if each.plan.before)
+    number = next(ticket_number(each.year, each.number) for each in tickets if each.ticket_id == step.ticket_id)
+    desk.window.go(PageKey("ticket_work", number))
+    settle(desk)
+    page = desk.window.page
+    assert isinstance(page, TicketWorkPage)
+    assert page.desk is not None
+    dialog = FormDialog(desk.theme, desk.background, step_form(workplace, step, page.desk), page)
+    dialog.open()
+    wait_until(dialog.isVisible)
+    settle(desk)
+    return dialog
 
 
 def scroll_to(card: QWidget) -> None:
@@ -573,6 +618,8 @@ SCENES: tuple[Scene, ...] = (
     Scene("calibrate_metered", metered),
     Scene("equipment_meter", meter_asked),
     Scene("ticket_on_bench", ticket_on_bench),
+    Scene("ticket_step", step_on_ticket),
+    Scene("service_step", step_of_plan),
     Scene("ticket_new", at(PageKey("ticket_work"))),
     *(Scene(f"hires_{name}", hire_dialog(name)) for name in HIRE_DIALOGS),
     Scene("walk_round", at(PageKey("walk_round"))),

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from fleetbench.calc.bench.measured import Instrument, Measured, TwoEnded, against_limit, lacks, mean_of, weakened
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in
+from fleetbench.calc.core.plausible import BATTERY, CHARGES, SHOWN_CO2, SHOWN_DEPTH, STICK, Quantity
 from fleetbench.calc.core.refusal import require_between
 from fleetbench.calc.core.verdict import Verdict
 
@@ -20,7 +21,7 @@ class SensorTest:
     against: what the figure is held against, empty where it stands by itself. tool: kind of equipment that gives the
     reference or reads the figure, empty where a certificate or the device itself does. limits: names of the limits in
     `unit`, or in `%` of the reference where `relative`; with one of them stated, the test is asked for. works: it is
-    seen, not measured.
+    seen, not measured. quantity: what its figure may be.
     """
 
     kind: str
@@ -32,6 +33,7 @@ class SensorTest:
     limits: tuple[str, ...] = ()
     relative: bool = False
     works: bool = False
+    quantity: Quantity | None = None
 
 
 _BATTERIES = ("handset battery", "head-up display battery", "solenoid battery")
@@ -40,18 +42,19 @@ SENSOR_TESTS: tuple[SensorTest, ...] = (
     SensorTest("carbon dioxide zero", ("carbon dioxide sensor",),
                "Flow gas free of carbon dioxide until the reading stands, then read it. The reference is 0; enter as "
                "its uncertainty what the certificate allows of carbon dioxide, at the room's pressure.",
-               "mbar", "the zero gas", limits=("carbon dioxide zero tolerance",)),
+               "mbar", "the zero gas", limits=("carbon dioxide zero tolerance",), quantity=SHOWN_CO2),
     SensorTest("carbon dioxide span", ("carbon dioxide sensor",),
                "Flow the span gas until the reading stands, then read it. The reference is its certified fraction "
                "times the room's pressure.",
-               "mbar", "the span gas", limits=("carbon dioxide span tolerance",), relative=True),
+               "mbar", "the span gas", limits=("carbon dioxide span tolerance",), relative=True,
+               quantity=SHOWN_CO2),
     SensorTest("temperature stick", ("canister temperature probe",),
                "Let the stick and a thermometer stand together, away from sun and hands, until both have settled.",
-               "C", "the thermometer", "thermometer", ("temperature stick tolerance",)),
+               "C", "the thermometer", "thermometer", ("temperature stick tolerance",), quantity=STICK),
     SensorTest("depth sensor", ("handset",),
                "Raise the pressure in a pot step by step; read the handset's depth and the reference's at the same "
                "moment, in metres of the water that the handset is set to.",
-               "m", "the reference gauge", "gauge", ("depth sensor tolerance",)),
+               "m", "the reference gauge", "gauge", ("depth sensor tolerance",), quantity=SHOWN_DEPTH),
     SensorTest("handset screen", ("handset",),
                "Look at the whole screen lit and dark, every segment and key, and at its window for cracks and water.",
                works=True),
@@ -60,10 +63,11 @@ SENSOR_TESTS: tuple[SensorTest, ...] = (
                works=True),
     SensorTest("battery under load", _BATTERIES,
                "Load it as the device does for as long as the manual says, and read the voltage at the end.",
-               "V", "", "bench meter", ("battery under load low", "battery under load high")),
+               "V", "", "bench meter", ("battery under load low", "battery under load high"),
+               quantity=BATTERY),
     SensorTest("charge cycles", _BATTERIES,
                "Read how often it was charged, from the device or the log of its charger.",
-               "cycles", limits=("charge cycles high",)),
+               "cycles", limits=("charge cycles high",), quantity=CHARGES),
 )  # fmt: skip
 """Every kind, in the order in which a bench works."""
 

@@ -107,11 +107,63 @@ def plausible(
     return Plausible(Likely.FINE)
 
 
+def band(
+    quantity: Quantity,
+    *,
+    last: float | None = None,
+    hours: float | None = None,
+    usual: tuple[float, float] | None = None,
+) -> tuple[float, float]:
+    """The least and the largest figure that `plausible` takes unasked of the very same thing.
+
+    Around the last figure where one is known and that leaves any of what is usual, else all that is usual. Of a
+    quotient only what lies above zero is given.
+    """
+    low, high = usual or quantity.usual or (quantity.low, quantity.high)
+    low, high = max(low, quantity.low), min(high, quantity.high)
+    near_low, near_high = low, high
+    if last is not None and quantity.step is not None:
+        allowed = _allowed(quantity, quantity.step, hours)
+        near_low, near_high = max(near_low, last - allowed), min(near_high, last + allowed)
+    if last is not None and last > 0.0 and quantity.ratio is not None:
+        near_low, near_high = max(near_low, last / quantity.ratio), min(near_high, last * quantity.ratio)
+    return (near_low, near_high) if near_low <= near_high else (low, high)
+
+
+def band_words(
+    quantity: Quantity,
+    *,
+    last: float | None = None,
+    hours: float | None = None,
+    usual: tuple[float, float] | None = None,
+    known_as: str = "last",
+) -> str:
+    """What stands beside a field: the last figure, or that none is recorded, and the band; the unit stands there too.
+
+    known_as: what the figure before is called where it is no reading, such as a mix that was asked for; empty for a
+    thing that is new, of which there can be no figure yet.
+    """
+    low, high = band(quantity, last=last, hours=hours, usual=usual)
+    is_all = usual is None and quantity.usual is None and (low, high) == (quantity.low, quantity.high)
+    before = "not recorded" if last is None else _in_four_digits(quantity, last)
+    told = f"{known_as} {before}, " if known_as else ""
+    ends = f"{_in_four_digits(quantity, low)} to {_in_four_digits(quantity, high)}"
+    return f"{told}{'possible' if is_all else 'usual'} {ends}"
+
+
+def _in_four_digits(quantity: Quantity, value: float) -> str:
+    figure = quantity.unit.shown(value) if isinstance(quantity.unit, Measure) else value
+    return f"{figure:.0f}" if abs(figure) >= 1000.0 else f"{figure:.4g}"
+
+
+def _allowed(quantity: Quantity, step: float, hours: float | None) -> float:
+    allowed = quantity.step_most if hours is None else step + quantity.per_hour * max(hours, 0.0)
+    return min(allowed, quantity.step_most)
+
+
 def _is_far(quantity: Quantity, value: float, last: float, hours: float | None) -> bool:
-    if quantity.step is not None:
-        allowed = quantity.step_most if hours is None else quantity.step + quantity.per_hour * max(hours, 0.0)
-        if abs(value - last) > min(allowed, quantity.step_most):
-            return True
+    if quantity.step is not None and abs(value - last) > _allowed(quantity, quantity.step, hours):
+        return True
     if quantity.ratio is None or value <= 0.0 or last <= 0.0:
         return False
     return not 1.0 / quantity.ratio <= value / last <= quantity.ratio
@@ -288,6 +340,38 @@ FRACTION_SET = Quantity(
 )  # fmt: skip
 WATCHED = Quantity(
     name="minutes watched", unit="min", low=0.0, high=1440.0, why="a day", usual=(0.2, 60.0), remedy="enter minutes",
+)  # fmt: skip
+
+BACK_LEAK = Quantity(
+    name="back-leak", unit="mL/min", low=0.0, high=100_000.0, why=COMMON, ratio=10.0,
+    remedy="enter what the flow meter shows in mL/min",
+)  # fmt: skip
+OPENING = Quantity(
+    name="opening pressure", unit="mbar", low=0.0, high=500.0, why="a valve of a loop opens well below; " + COMMON,
+    usual=(0.5, 100.0), ratio=3.0, remedy="enter what the manometer shows in mbar",
+)  # fmt: skip
+PULSED = Quantity(
+    name="volume", unit="mL", low=0.0, high=100_000.0, why=COMMON, remedy="enter the volume of all pulses in mL",
+)  # fmt: skip
+PULSES = Quantity(
+    name="pulses", unit="", low=1.0, high=10_000.0, why="more are never counted; " + COMMON, remedy="count them",
+)  # fmt: skip
+SHOWN_CO2 = Quantity(
+    name="carbon dioxide", unit="mbar", low=-20.0, high=200.0, why="a tenth of an atmosphere is never a span gas; "
+    + COMMON, usual=(-2.0, 60.0), remedy="enter what is shown in mbar",
+)  # fmt: skip
+STICK = Quantity(
+    name="temperature", unit="C", low=-20.0, high=100.0, why=COMMON, usual=(0.0, 60.0), remedy="enter degrees C",
+)  # fmt: skip
+SHOWN_DEPTH = Quantity(
+    name="depth", unit=METRE, low=-2.0, high=350.0, why="deeper than any dive on record (332 m; from memory)",
+    usual=(-0.5, 150.0), remedy="enter {unit}",
+)  # fmt: skip
+CHARGES = Quantity(
+    name="charge cycles", unit="cycles", low=0.0, high=20_000.0, why=COMMON, remedy="enter the count as it stands",
+)  # fmt: skip
+COUNTED_MASS = Quantity(
+    name="counted", unit=KILOGRAM, low=0.0, high=1000.0, why=COMMON, remedy="weigh what is left and enter {unit}",
 )  # fmt: skip
 
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from enum import StrEnum
 
+from fleetbench.calc.core.plausible import COMMON, Quantity
+
 
 class StepKind(StrEnum):
     """What a step asks for."""
@@ -28,6 +30,8 @@ SEALS_DONE = ("inspected", "replaced")
 MOST_TORQUE = 1000.0
 """N·m: nothing on a unit is tightened as far; it catches a slipped decimal point. Common practice, no published source.
 """
+MOST_FIGURE = 100_000.0
+"""Nothing that a service measures is larger in any unit of the trade. Common practice, no published source."""
 MOST_PIECES = 500
 """Parts of a type in one step."""
 
@@ -210,6 +214,23 @@ def band(step: PlanStep) -> str:
     if low is None and high is None:
         return "no limits stated"
     return f"at least {step.low:g} {unit}" if low is not None else f"at most {step.high:g} {unit}"
+
+
+def quantity_of(step: PlanStep, *, before: bool = False) -> Quantity:
+    """What the step's figure may be: usual within its limits, or up to twice a single one, and near the last.
+
+    before: what is found before the work lies outside its limits by nature, and is usual within twice of them.
+    """
+    most = MOST_TORQUE if step.kind == StepKind.TORQUE else MOST_FIGURE
+    low, high = (None if each is None else float(each) for each in limits_of(step))
+    far = 2.0 * abs(low or high or 0.0) or most
+    usual = None if low is None and high is None else (
+        (0.0 if (high or 0.0) > 0.0 else -far) if low is None else low, far if high is None else high
+    )  # fmt: skip
+    if before and usual is not None:
+        usual = min(0.5 * usual[0], 2.0 * usual[0]), max(0.5 * usual[1], 2.0 * usual[1])
+    return Quantity(name=step.what or "torque", unit=unit_of(step), low=-most, high=most, why=COMMON, usual=usual,
+                    ratio=3.0, remedy="enter what was measured")  # fmt: skip
 
 
 def asks(step: PlanStep) -> str:

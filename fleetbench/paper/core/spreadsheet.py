@@ -11,9 +11,10 @@ from datetime import date
 from openpyxl import Workbook
 from openpyxl.styles import Alignment, Font
 from openpyxl.utils import get_column_letter
+from openpyxl.worksheet.properties import PageSetupProperties
 from openpyxl.worksheet.worksheet import Worksheet
 
-from fleetbench.paper.core.document import Letterhead
+from fleetbench.paper.core.document import Letterhead, PageSize
 from fleetbench.records.core.plain_file import Target, written
 
 Cell = str | int | float | date
@@ -67,7 +68,9 @@ def write_xlsx(sheets: Mapping[str, Rows], target: Target, *, title: str, head: 
     book = Workbook()
     book.remove(book.active)
     for name, (titles, rows) in sheets.items():
-        _fill(book.create_sheet(name), titles, rows)
+        sheet = book.create_sheet(name)
+        _fill(sheet, titles, rows)
+        _set_up_print(sheet, head.size if head is not None else PageSize.A4)
     book.properties.creator = "fleetbench"
     book.properties.title = plain(f"{title}, printed {head.printed_at}" if head is not None else title)
     with written(target) as out:
@@ -101,6 +104,14 @@ def _fill(sheet: Worksheet, titles: Sequence[str], rows: Sequence[Sequence[Cell]
     sheet.freeze_panes = "A2"
     if rows:
         sheet.auto_filter.ref = f"A1:{get_column_letter(len(titles))}{len(rows) + 1}"
+
+
+def _set_up_print(sheet: Worksheet, size: PageSize) -> None:
+    """Lying, all columns on one page's width, the titles again on each page: standing, a wide list took fourteen."""
+    sheet.page_setup.orientation, sheet.page_setup.paperSize = "landscape", 1 if size is PageSize.LETTER else 9
+    sheet.page_setup.fitToWidth, sheet.page_setup.fitToHeight = 1, 0
+    sheet.sheet_properties.pageSetUpPr = PageSetupProperties(fitToPage=True)
+    sheet.print_title_rows = "1:1"
 
 
 def put_cell(sheet: Worksheet, row: int, column: int, value: Cell) -> None:

@@ -1,9 +1,12 @@
-"""The due list as iCalendar (RFC 5545): one all-day event an item, on its last good day, with a UID that stays."""
+"""The due list as iCalendar (RFC 5545): one all-day event an item with a UID that stays, and a reminder of each.
+
+An item stands on its last good day; one that is past, or whose day is not known, on the first day of the list.
+"""
 
 import uuid
 from datetime import UTC, date, datetime, timedelta
 
-from icalendar import Calendar, Event
+from icalendar import Alarm, Calendar, Event
 
 from fleetbench.paper.core.document import Letterhead
 from fleetbench.paper.core.spreadsheet import plain
@@ -18,8 +21,8 @@ _NAMES = uuid.UUID("5d6f1f0e-3a57-5c0a-9f0e-6a3f3f0b7a11")
 def write_due_ics(due: DueList, target: Target, *, head: Letterhead, stamp: datetime) -> int:
     """Write the due list as iCalendar; returns its number of events.
 
-    stamp: the moment of writing, aware; a reader takes the event with the later stamp. An item whose day is not known
-    stands on the first day of the list and says so. Raises ValueError for a stamp without a zone.
+    stamp: the moment of writing, aware; a reader takes the event with the later stamp. Raises ValueError for a stamp
+    without a zone.
     """
     if stamp.tzinfo is None:
         raise ValueError("stamp: has no time zone; give an aware moment")
@@ -42,7 +45,9 @@ def calendar_uid(centre: str, uid: str) -> str:
 
 
 def _event(line: DueItem, due: DueList, head: Letterhead) -> Event:
-    on = due.on if line.last_good_day is None else line.last_good_day
+    on = line.last_good_day
+    if on is None or on < due.on:  # still to do: on its own day nobody would see it any more
+        on = due.on
     event = Event()
     event.add("dtstart", on)
     event.add("dtend", _next_day(on))
@@ -50,7 +55,17 @@ def _event(line: DueItem, due: DueList, head: Letterhead) -> Event:
     event.add("description", "\n".join(plain(sentence) for sentence in _description(line, due, head)))
     event.add("categories", [plain(said(line.state))])
     event.add("transp", "TRANSPARENT")
+    alarm = Alarm()
+    alarm.add("action", "DISPLAY")
+    alarm.add("description", plain(_summary(line)))
+    alarm.add("trigger", BEFORE if on > due.on else NOW)
+    event.add_component(alarm)
     return event
+
+
+BEFORE, NOW = timedelta(days=-7, hours=9), timedelta(hours=9)
+"""The reminder from the midnight of its day on: nine in the morning a week before, or of the day for what is past;
+common practice, no published source."""
 
 
 def _next_day(on: date) -> date:
@@ -58,7 +73,13 @@ def _next_day(on: date) -> date:
 
 
 def _summary(line: DueItem) -> str:
-    warning = "day not recorded: " if line.last_good_day is None else "past: " if _is_past(line) else ""
+    warning = (
+        "day not recorded: "
+        if line.last_good_day is None
+        else f"past since {day(line.last_good_day)}: "
+        if _is_past(line)
+        else ""
+    )
     place = " ".join(filter(None, (line.unit or "in store", line.slot)))
     return f"{warning}{place}: {line.item}"
 

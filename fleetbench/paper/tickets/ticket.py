@@ -157,6 +157,7 @@ def write_ticket(
     if not calibrations:
         blocks += [section("Cell readings"), *_none("No calibration was taken under this ticket.", wide)]
     blocks += _tests(ticket.tests, wide)
+    blocks += _sentences("Read by itself", ticket.given, wide)
     blocks += _sentences("Leaks found", ticket.leaks, wide)
     out, into = ([move for move in ticket.moves if move.way == way] for way in ("out", "in"))
     blocks += _moves("Parts out", _OUT_COLUMNS, out, "No part was removed.", wide)

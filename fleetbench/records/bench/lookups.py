@@ -11,7 +11,7 @@ from sqlalchemy import select
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.readiness.limit_words import in_force
-from fleetbench.records.bench.tables import BenchTest, TestEquipment
+from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
 from fleetbench.records.cells.tables import (
     BenchSession,
     Calibration,
@@ -160,6 +160,14 @@ def newest_calibration(session: Session, unit_id: int) -> Calibration | None:
     return session.scalar(query.order_by(Calibration.at.desc(), Calibration.id.desc()).limit(1))
 
 
+def last_over_pressure(session: Session, unit_id: int) -> float | None:
+    """The over-pressure in a unit's head in mbar as it was measured last; None where it never was."""
+    query = select(Calibration.over_pressure_mbar).where(
+        Calibration.unit_id == unit_id, Calibration.over_pressure_mbar.is_not(None)
+    )
+    return session.scalar(query.order_by(Calibration.at.desc(), Calibration.id.desc()).limit(1))
+
+
 def superseder_of(session: Session, calibration_id: int) -> Calibration | None:
     """The record that took this calibration's place, if one did."""
     return session.scalar(select(Calibration).where(Calibration.supersedes_id == calibration_id))
@@ -176,6 +184,20 @@ def raw_readings(session: Session, calibration_id: int) -> Sequence[CalibrationR
     """The raw readings of a calibration in the order in which they were taken down."""
     query = select(CalibrationReading).where(CalibrationReading.calibration_id == calibration_id)
     return session.scalars(query.order_by(CalibrationReading.id)).all()
+
+
+def last_readings(session: Session, unit_id: int) -> dict[tuple[str, int | None, str | None], dict[str, float]]:
+    """The first figure of each quantity in the last measured test of each kind, part and direction at a unit."""
+    superseded = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
+    query = select(BenchTest, BenchReading).join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
+    query = query.where(BenchTest.unit_id == unit_id, BenchTest.id.not_in(superseded))
+    found: dict[tuple[str, int | None, str | None], dict[str, float]] = {}
+    for test, reading in session.execute(query.order_by(BenchTest.at, BenchTest.id, BenchReading.ordinal.desc())):
+        of_test = found.setdefault((test.kind, test.part_id, test.direction), {})
+        of_test[reading.quantity] = reading.value
+        if test.supply_bar is not None:
+            of_test["supply pressure"] = test.supply_bar
+    return found
 
 
 def settings_of(session: Session, calibration_id: int) -> Sequence[HandsetSetting]:

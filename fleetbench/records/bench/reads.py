@@ -5,8 +5,9 @@ Reads of test equipment, of what it was used for last, and of the raw readings o
 
 from dataclasses import dataclass
 from datetime import date, datetime
+from typing import Any, NamedTuple
 
-from sqlalchemy import ColumnElement, Connection, Subquery, case, func, literal, null, select
+from sqlalchemy import ColumnElement, Connection, Select, Subquery, and_, case, func, literal, null, select, union_all
 from sqlalchemy.orm import Session
 
 from fleetbench.calc.bench.leak_places import LeakFound
@@ -15,8 +16,9 @@ from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, Opening, TestEquipment
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
-from fleetbench.records.cells.tables import Calibration
-from fleetbench.records.core.schema import Query, built_once, columns_of, reads, records_of, select_of
+from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationReading
+from fleetbench.records.core.journal import MeterReading
+from fleetbench.records.core.schema import Base, Query, built_once, columns_of, reads, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Slot
 
@@ -253,23 +255,35 @@ def read_last_uses(connection: Connection) -> dict[int, datetime]:
 
 def read_used(connection: Connection, unit_id: int | None = None) -> tuple[UsedRecord, ...]:
     """What each unit's last bench tests, workshop calibration and standing fill were made with; four statements."""
+    return (
+        *_named(connection, unit_id),
+        *_read(connection, unit_id),
+        *_calibrated(connection, unit_id),
+        *_weighed(connection, unit_id),
+    )
+
+
+def _tested(unit_id: int | None) -> Query:
     last = last_tests(unit_id)
-    tested = select_of(UsedRecord, TestEquipment, BenchTest, made=BenchTest.kind).join(last, last.c.id == BenchTest.id)
-    read = (
-        tested.join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
+    return select_of(UsedRecord, TestEquipment, BenchTest, made=BenchTest.kind).join(last, last.c.id == BenchTest.id)
+
+
+@reads(UsedRecord)
+def _named(unit_id: int | None) -> Query:
+    return _tested(unit_id).join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
+
+
+@reads(UsedRecord)
+def _read(unit_id: int | None) -> Query:
+    return (
+        _tested(unit_id)
+        .join(BenchReading, BenchReading.bench_test_id == BenchTest.id)
         .join(TestEquipment, TestEquipment.id == BenchReading.equipment_id)
         .distinct()
     )
-    named = tested.join(TestEquipment, TestEquipment.id == BenchTest.equipment_id)
-    return (
-        *records_of(connection, named, UsedRecord),
-        *records_of(connection, read, UsedRecord),
-        *records_of(connection, _calibrated(unit_id), UsedRecord),
-        *records_of(connection, _weighed(unit_id), UsedRecord),
-    )
 
 
-@built_once
+@reads(UsedRecord)
 def _calibrated(unit_id: int | None) -> Query:
     rank = func.row_number().over(
         partition_by=Calibration.unit_id, order_by=(Calibration.at.desc(), Calibration.id.desc())
@@ -287,7 +301,7 @@ def _calibrated(unit_id: int | None) -> Query:
     )
 
 
-@built_once
+@reads(UsedRecord)
 def _weighed(unit_id: int | None) -> Query:
     query = (
         select_of(UsedRecord, TestEquipment, Fitting, part_id=Fill.part_id, made=literal("packing"), at=Fill.packed_at)
@@ -327,3 +341,62 @@ def read_in_use(connection: Connection, person_id: int, since: datetime) -> tupl
 def equipment_with_serial(session: Session, serial: str) -> TestEquipment | None:
     """The piece with this serial, if there is one."""
     return session.scalar(select(TestEquipment).where(TestEquipment.serial == serial))
+
+
+class GivenRecord(NamedTuple):
+    """How many figures of a record one meter gave by itself: `made` is calibration or bench test, key its own.
+
+    u: the meter's standard uncertainty of one reading in `unit`, None not known.
+    """
+
+    made: str
+    key: int
+    name: str
+    serial: str
+    idn: str
+    u: float | None
+    unit: str | None
+    figures: int
+
+    @property
+    def words(self) -> str:
+        """As it stands beside the record, with twice the standard uncertainty (k = 2, JCGM 100:2008)."""
+        u = "uncertainty not recorded" if self.u is None else f"± {2.0 * self.u:.2g} {self.unit or ''}".rstrip()
+        figures = "1 figure" if self.figures == 1 else f"{self.figures} figures"
+        return f"{figures} read by itself from {self.name} {self.serial} ({self.idn}), {u}"
+
+
+def read_given(connection: Connection, unit_id: int) -> tuple[GivenRecord, ...]:
+    """What meters gave of the calibrations and tests of a unit, oldest record first; one statement.
+
+    The conditions of a bench session stand beside each calibration that was made in it.
+    """
+    return tuple(GivenRecord(*row) for row in connection.execute(_given(unit_id)))
+
+
+@built_once
+def _given(unit_id: int) -> Select[Any]:
+    def of(made_of: type[Base], made: str, key: Any, joined: type[Base], at: Any) -> Select[Any]:
+        one = and_(MeterReading.made_of == made_of.__tablename__, MeterReading.made_id == at)
+        what = literal(made).label("made"), key.label("key"), MeterReading.equipment_id, MeterReading.idn
+        return select(*what).select_from(MeterReading).join(joined, one)
+
+    read, test = CalibrationReading, BenchReading
+    found = union_all(
+        of(read, "calibration", read.calibration_id, read, read.id)
+        .join(Calibration, Calibration.id == read.calibration_id).where(Calibration.unit_id == unit_id),
+        of(BenchSession, "calibration", Calibration.id, Calibration, Calibration.session_id)
+        .where(Calibration.unit_id == unit_id),
+        of(Calibration, "calibration", Calibration.id, Calibration, Calibration.id)
+        .where(Calibration.unit_id == unit_id),
+        of(test, "bench test", test.bench_test_id, test, test.id)
+        .join(BenchTest, BenchTest.id == test.bench_test_id).where(BenchTest.unit_id == unit_id),
+        of(BenchTest, "bench test", BenchTest.id, BenchTest, BenchTest.id).where(BenchTest.unit_id == unit_id),
+    ).subquery()  # fmt: skip
+    by = found.c.made, found.c.key, TestEquipment.name, TestEquipment.serial, found.c.idn, TestEquipment.uncertainty
+    return (
+        select(*by, TestEquipment.unit, func.count())
+        .join(TestEquipment, TestEquipment.id == found.c.equipment_id)
+        .group_by(*by, TestEquipment.unit)
+        .order_by(found.c.made, found.c.key, TestEquipment.name, TestEquipment.serial, found.c.idn)
+    )

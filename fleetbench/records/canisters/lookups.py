@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import datetime
 
 from sqlalchemy import Connection, func, select
-from sqlalchemy.orm import Session
+from sqlalchemy.orm import InstrumentedAttribute, Session
 
 from fleetbench.records.bench.tables import TestEquipment
 from fleetbench.records.canisters.reads import still_counts
@@ -143,7 +143,16 @@ def last_emptied(session: Session, part_id: int) -> datetime | None:
 
 def last_tare(session: Session, part_id: int) -> float | None:
     """Mass of the empty canister as it was weighed last."""
-    query = select(Fill.tare_g).where(Fill.part_id == part_id, Fill.tare_g.is_not(None))
+    return _last_mass(session, part_id, Fill.tare_g)
+
+
+def last_filled(session: Session, part_id: int) -> float | None:
+    """Mass of the packed canister as it was weighed last."""
+    return _last_mass(session, part_id, Fill.filled_g)
+
+
+def _last_mass(session: Session, part_id: int, mass: InstrumentedAttribute[float | None]) -> float | None:
+    query = select(mass).where(Fill.part_id == part_id, mass.is_not(None))
     return session.scalar(query.order_by(Fill.packed_at.desc(), Fill.id.desc()).limit(1))
 
 

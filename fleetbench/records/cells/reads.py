@@ -18,7 +18,7 @@ from fleetbench.records.cells.tables import (
     CalibrationReading,
     HandsetSetting,
 )
-from fleetbench.records.core.schema import Query, built_once, columns_of, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, columns_of, read_if_changed, reads, records_of, select_of
 from fleetbench.records.parts.tables import Fitting
 from fleetbench.records.units.tables import Reader, Slot, Unit
 from fleetbench.records.upkeep.tables import rows_of
@@ -218,6 +218,7 @@ def read_trends(connection: Connection, parts: Iterable[int] | None = None) -> t
     return records_of(connection, query, TrendRecord)
 
 
+@read_if_changed
 def read_forecasts(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> dict[int, tuple[date, str]]:
     """Foretold last good day and of what, by cell, as kept on the fittings of today; one statement."""
     kept = select(Fitting.part_id, Fitting.forecast_day, Fitting.forecast_of)
@@ -298,6 +299,19 @@ class ReadingFacts:
     po2_shown_bar: float | None = None
     pot_bar: float | None = None
     seconds: float | None = None
+
+
+def read_last_shown(connection: Connection, cells: Iterable[int]) -> dict[tuple[int, int, str], ReadingFacts]:
+    """What each reader showed last of these cells at each point, by cell, reader and point; one statement."""
+    superseded = select(Calibration.supersedes_id).where(Calibration.supersedes_id.is_not(None))
+    query = (
+        select_of(ReadingFacts, CalibrationReading)
+        .join_from(CalibrationReading, Calibration, Calibration.id == CalibrationReading.calibration_id)
+        .where(CalibrationReading.part_id.in_(sorted(cells)), Calibration.id.not_in(superseded))
+        .order_by(Calibration.at, Calibration.id, CalibrationReading.id)
+    )
+    found = [reading_facts(dict(row)) for row in connection.execute(query).mappings()]
+    return {(each.part_id, each.reader_id, each.point): each for each in found}
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -15,6 +15,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Concatenate, ParamSpec, TypeVa
 from sqlalchemy import (
     Boolean,
     CheckConstraint,
+    ClauseElement,
     Connection,
     CursorResult,
     Date,
@@ -28,10 +29,13 @@ from sqlalchemy import (
     MetaData,
     Select,
     String,
+    Table,
+    event,
     inspect,
     select,
 )
 from sqlalchemy.orm import DeclarativeBase, mapped_column
+from sqlalchemy.sql.visitors import iterate
 from sqlalchemy.types import TypeDecorator
 
 APPLICATION_ID = 0x666C6274
@@ -242,6 +246,65 @@ def records_of(connection: Connection, query: Executable, kind: type[Record]) ->
     return tuple(starmap(_shape(kind).fill, connection.execute(query).all()))
 
 
+_KEPT = "kept reads"
+
+
+class KeptReads:
+    """What was read through one connection, for as long as no table that it was read from was changed.
+
+    Only for a database that nobody else writes, and whose writer says what it changed.
+    """
+
+    def __init__(self, connection: Connection) -> None:
+        self._found: dict[Hashable, tuple[frozenset[str], int, Any]] = {}
+        self._changed: dict[str, int] = {}
+        self._reading: list[set[str]] = []
+        self._now = 0
+        connection.info[_KEPT] = self
+        event.listen(connection, "before_execute", self._note_tables)
+
+    def changed(self, tables: Iterable[str]) -> None:
+        """Read again what was read of these tables."""
+        self._now += 1
+        self._changed.update(dict.fromkeys(tables, self._now))
+
+    def of(self, what: Hashable, read: Callable[[], Built]) -> Built:
+        """What is read, known where none of its tables was changed since."""
+        tables, since, answer = self._found.get(what, (None, 0, None))
+        if tables is None or any(self._changed.get(name, 0) > since for name in tables):
+            self._reading.append(set())
+            try:
+                answer = read()
+            finally:
+                tables = frozenset(self._reading.pop())
+            self._found[what] = tables, self._now, answer
+        if self._reading:
+            self._reading[-1] |= tables
+        return cast("Built", answer)
+
+    def _note_tables(self, _connection: Connection, query: ClauseElement, *_rest: object) -> None:
+        if self._reading:
+            self._reading[-1].update(each.name for each in iterate(query) if isinstance(each, Table))
+
+
+def read_if_changed(
+    read: Callable[Concatenate[Connection, Asked], Built],
+) -> Callable[Concatenate[Connection, Asked], Built]:
+    """A read that is asked again only where a table of it was changed, if the connection has its `KeptReads`."""
+
+    @wraps(read)
+    def ask(connection: Connection, /, *asked: Asked.args, **more: Asked.kwargs) -> Built:
+        return known_or_read(connection, (read, asked, *more.items()), lambda: read(connection, *asked, **more))
+
+    return ask
+
+
+def known_or_read(connection: Connection, what: Hashable, read: Callable[[], Built]) -> Built:
+    """What is read, known where the connection has its `KeptReads` and no table of it was changed."""
+    kept: KeptReads | None = connection.info.get(_KEPT)
+    return read() if kept is None else kept.of(what, read)
+
+
 def reads(
     kind: type[Record],
 ) -> Callable[[Callable[Asked, Query]], Callable[Concatenate[Connection, Asked], tuple[Record, ...]]]:
@@ -255,7 +318,8 @@ def reads(
 
         @wraps(build)
         def read(connection: Connection, /, *asked: Asked.args, **more: Asked.kwargs) -> tuple[Record, ...]:
-            return records_of(connection, statement(*asked, **more), kind)
+            query = statement(*asked, **more)
+            return known_or_read(connection, query, lambda: records_of(connection, query, kind))
 
         return read
 

@@ -14,6 +14,7 @@ from sqlalchemy import Connection, Table, bindparam, create_engine, insert, sele
 from sqlalchemy.pool import StaticPool
 
 from fleetbench.records.core.errors import end_if_unwanted
+from fleetbench.records.core.schema import KeptReads
 from fleetbench.records.parts.tables import PartState
 from fleetbench.records.tickets.tables import TaskState
 from fleetbench.records.upkeep.tables import metadata
@@ -98,6 +99,7 @@ class Past:
             if index.unique:  # one of two that overlap in the records may still stand for a day
                 index.drop(self.connection)
         self._fill(source, first)
+        self._kept = KeptReads(self.connection)
         self._changes.sort(key=lambda each: each[:2])
         self._next = 0
 
@@ -111,6 +113,7 @@ class Past:
         begun, self._next = self._next, self._next
         while self._next < len(self._changes) and self._changes[self._next][0] <= at:
             self._next += 1
+        self._kept.changed({table.name for _, _, table, _ in self._changes[begun : self._next]})
         for table, rows in _in_turn(self._changes[begun : self._next]):
             if "_key" in rows[0]:
                 values: dict[str, Any] = {name: bindparam(name) for name in rows[0] if name != "_key"}

@@ -12,7 +12,7 @@ from sqlalchemy.orm import Session
 from fleetbench.calc.notices.scope import Covered, NoticeFacts
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Container, Fill, Run
-from fleetbench.records.core.schema import Query, reads, select_of
+from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
 from fleetbench.records.notices.tables import Notice, NoticeDone, NoticeScope
 from fleetbench.records.parts.tables import Part, PartType
 from fleetbench.records.places.tables import Place
@@ -38,6 +38,7 @@ def read_notice_scopes() -> Query:
     )
 
 
+@read_if_changed
 def read_notices_done(connection: Connection) -> frozenset[tuple[int, int]]:
     """(notice, unit) wherever a notice's action was done; one statement."""
     found = connection.execute(select(NoticeDone.notice_id, NoticeDone.unit_id))

@@ -18,7 +18,7 @@ from fleetbench.calc.parts.condition import FAULTS
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.reads import in_force, read_forecasts
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, reads, records_of, select_of
 from fleetbench.records.hires.reads import BookedUnit, read_promises
 from fleetbench.records.parts.reads import (
     LifeRecord,
@@ -85,11 +85,10 @@ def read_judgements(
     connection: Connection, parts: Query | tuple[int, ...] | None = None
 ) -> tuple[JudgementRecord, ...]:
     """Every calibration, bench test and periodic test of the parts that one ever rejected; three statements."""
-    queries = (_calibrations(parts), _tests(parts), _periodic(parts))
-    return tuple(each for query in queries for each in records_of(connection, query, JudgementRecord))
+    return (*_calibrations(connection, parts), *_tests(connection, parts), *_periodic(connection, parts))
 
 
-@built_once
+@reads(JudgementRecord)
 def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     outcome = CalibrationOutcome
     bad = select(outcome.part_id).where(outcome.verdict == "reject")
@@ -117,7 +116,7 @@ def _calibrations(parts: Query | tuple[int, ...] | None) -> Query:
     return query if parts is None else query.where(outcome.part_id.in_(parts))
 
 
-@built_once
+@reads(JudgementRecord)
 def _tests(parts: Query | tuple[int, ...] | None) -> Query:
     bad = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))
     later = select(BenchTest.supersedes_id).where(BenchTest.supersedes_id.is_not(None))
@@ -146,7 +145,7 @@ def _tests(parts: Query | tuple[int, ...] | None) -> Query:
     return query if parts is None else query.where(BenchTest.part_id.in_(parts))
 
 
-@built_once
+@reads(JudgementRecord)
 def _periodic(parts: Query | tuple[int, ...] | None) -> Query:
     failed = select(PartTest.part_id).where(PartTest.passed.is_(False))
     bench = select(BenchTest.part_id).where(BenchTest.result == "reject", BenchTest.part_id.is_not(None))

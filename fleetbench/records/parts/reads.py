@@ -17,6 +17,7 @@ from fleetbench.records.core.schema import (
     built_once,
     columns_of,
     plain_rows,
+    read_if_changed,
     reads,
     record_or_none,
     records_of,
@@ -152,6 +153,7 @@ TestRow = tuple[int, str, Any, str, Any, str | None]
 """part, kind, done on (as the database gives it), precision, passed, done by."""
 
 
+@read_if_changed
 def read_part_types(connection: Connection) -> dict[int, PartTypeRecord]:
     """Every part type by key; one statement."""
     query = select_of(PartTypeRecord, PartType).order_by(PartType.id)
@@ -164,6 +166,7 @@ def read_lives() -> Query:
     return select_of(LifeRecord, PartTypeLife).order_by(PartTypeLife.id)
 
 
+@read_if_changed
 def read_slots(connection: Connection) -> dict[int, SlotRecord]:
     """Every slot by key, in order of place; one statement."""
     query = select_of(SlotRecord, Slot).order_by(Slot.ordinal, Slot.id)
@@ -256,6 +259,7 @@ def read_fittings_of(part_ids: Query | tuple[int, ...]) -> Query:
     return query.order_by(Fitting.fitted_at, Fitting.id)
 
 
+@read_if_changed
 def read_stays_where_use_counts(connection: Connection, parts: Query | None = None) -> list[StayRow]:
     """Every fitting, past and present, of parts with a limit in use, and of the assemblies they may sit in."""
     counted = select(PartTypeLife.part_type_id).where(PartTypeLife.basis.in_(("hours", "dives", "hires")))
@@ -274,6 +278,7 @@ def read_stays_where_use_counts(connection: Connection, parts: Query | None = No
     return cast("list[StayRow]", plain_rows(connection, query))
 
 
+@read_if_changed
 def read_first_fitted(
     connection: Connection, parts: Query | tuple[int, ...] | None = None
 ) -> dict[int, datetime | None]:
@@ -295,6 +300,7 @@ def read_first_fitted(
     return {part_id: None if lacking else first for part_id, first, lacking in connection.execute(query)}
 
 
+@read_if_changed
 def read_test_rows(connection: Connection, parts: Query | tuple[int, ...] | None = None) -> list[TestRow]:
     """Periodic tests as plain rows, oldest first, of all parts or of given ones; one statement."""
     query: Query = select(

@@ -7,7 +7,7 @@ from sqlalchemy import Connection, func, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.core.errors import NotFound
-from fleetbench.records.core.schema import Query, reads, select_of
+from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
 from fleetbench.records.people.tables import Person, PersonPrivate, Qualification, named
 from fleetbench.records.units.tables import UnitType
 
@@ -57,6 +57,7 @@ def read_people() -> Query:
     )
 
 
+@read_if_changed
 def read_names(connection: Connection) -> dict[int, str]:
     """The name of every person by number, or the code where the name was erased; one statement."""
     query = select(Person.id, Person.code, PersonPrivate.name).outerjoin(

@@ -34,7 +34,7 @@ from fleetbench.records.cells.reads import (
     read_settings,
 )
 from fleetbench.records.cells.tables import Calibration, CalibrationReading
-from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, records_of, select_of
 from fleetbench.records.gas.reads import GasRecords, read_gas
 from fleetbench.records.hires.lookups import AcceptanceRecord, read_acceptances
 from fleetbench.records.hires.reads import BookedUnit
@@ -241,6 +241,7 @@ def read_stated() -> Query:
     )
 
 
+@read_if_changed
 def read_altitudes(connection: Connection) -> dict[int, float]:
     """Height of the water where a booking is dived, metres, where it is said; one statement."""
     query = select(BookingTerms.booking_id, BookingTerms.altitude_m).where(BookingTerms.altitude_m.is_not(None))

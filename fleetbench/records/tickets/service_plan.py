@@ -12,7 +12,7 @@ from fleetbench.calc.tickets.signing import ONE_WAY_DIRECTIONS, TicketTest
 from fleetbench.calc.tickets.steps import PlanStep, StepGiven, step_lacks, step_state, steps_left_out
 from fleetbench.calc.tickets.task_evidence import left_out_tests, needs_of, state_now, tried
 from fleetbench.records.bench.tables import BenchTest, Opening
-from fleetbench.records.core.schema import Query, reads, select_of
+from fleetbench.records.core.schema import Query, read_if_changed, reads, select_of
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.parts.tables import Part, PartEvent, PartType
 from fleetbench.records.people.tables import named
@@ -290,6 +290,7 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
     )
 
 
+@read_if_changed
 def _under_tickets(
     connection: Connection, unit_id: int | None, needs: tuple[ServiceNeedRecord, ...]
 ) -> tuple[dict[tuple[int, int], datetime], dict[tuple[int, int], str]]:
@@ -380,6 +381,7 @@ def _passed_under(connection: Connection, tickets: Iterable[int]) -> dict[int, s
     return found
 
 
+@read_if_changed
 def _tested(connection: Connection, unit_id: int | None) -> dict[tuple[int, str], datetime]:
     """When each kind of test that a plan names last passed on each unit; a later failure takes it back."""
     named = select(ServiceNeed.test).where(ServiceNeed.test.is_not(None))

@@ -13,7 +13,7 @@ from sqlalchemy import Connection, and_, case, func, or_, select
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, built_once, reads, records_of, select_of
+from fleetbench.records.core.schema import Query, built_once, read_if_changed, reads, records_of, select_of
 from fleetbench.records.hires.tables import Booking, BookingUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartType
 from fleetbench.records.people.tables import named
@@ -216,6 +216,7 @@ def _cleanings(by_part: bool) -> Query:
     )
 
 
+@read_if_changed
 def read_loop_cleanings(
     connection: Connection, unit_id: int | None = None
 ) -> tuple[tuple[LoopCleaning, ...], tuple[LoopCleaning, ...]]:
@@ -229,6 +230,7 @@ def read_loop_cleanings(
     )
 
 
+@read_if_changed
 def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
     """When each loop set last came back from a diver, in whichever unit it sat then; one statement."""
     query = (
@@ -246,6 +248,7 @@ def read_returns_of_loop_sets(connection: Connection) -> dict[int, datetime]:
     return {part_id: at for part_id, at in connection.execute(query) if at is not None}
 
 
+@read_if_changed
 def read_last_floods(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit was last found flooded, at its return or at the bench; two statements."""
     returned = select(BookingUnit.unit_id, func.max(BookingUnit.received_at)).where(BookingUnit.flooded.is_(True))
@@ -259,6 +262,7 @@ def read_last_floods(connection: Connection, unit_id: int | None = None) -> dict
     return found
 
 
+@read_if_changed
 def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit's last card of a flood was finished, which is its full test; one statement."""
     query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(
@@ -269,6 +273,7 @@ def read_full_tests(connection: Connection, unit_id: int | None = None) -> dict[
     return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
 
 
+@read_if_changed
 def read_last_finished(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit's last card was finished; one statement."""
     query = select(TurnRound.unit_id, func.max(TurnRound.finished_at)).where(TurnRound.finished_at.is_not(None))
@@ -277,6 +282,7 @@ def read_last_finished(connection: Connection, unit_id: int | None = None) -> di
     return {key: at for key, at in connection.execute(query.group_by(TurnRound.unit_id)) if at is not None}
 
 
+@read_if_changed
 def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit's last run began; one statement."""
     query = select(Run.unit_id, func.max(Run.started_at)).where(Run.unit_id.is_not(None))
@@ -285,6 +291,7 @@ def read_last_runs(connection: Connection, unit_id: int | None = None) -> dict[i
     return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
 
 
+@read_if_changed
 def read_last_dives(connection: Connection, unit_id: int | None = None) -> dict[int, datetime]:
     """When each unit was last dived outside any booking, at the latest it can have been; one statement."""
     latest = func.max(func.coalesce(Run.ended_by, Run.started_at))
@@ -294,6 +301,7 @@ def read_last_dives(connection: Connection, unit_id: int | None = None) -> dict[
     return {key: at for key, at in connection.execute(query.group_by(Run.unit_id)) if key is not None}
 
 
+@read_if_changed
 def read_last_dives_of_loop_sets(connection: Connection) -> dict[int, datetime]:
     """When each loop set was last dived outside any booking, in whichever unit it sat then; one statement."""
     latest = func.coalesce(Run.ended_by, Run.started_at)
@@ -359,6 +367,7 @@ def read_approved_firmware() -> Query:
     return select_of(ApprovedRecord, ApprovedFirmware).order_by(ApprovedFirmware.unit_type_id, ApprovedFirmware.version)
 
 
+@read_if_changed
 def read_firmware_changes(connection: Connection) -> dict[int, datetime]:
     """When each handset last got another firmware; one statement."""
     query = select(FirmwareChange.part_id, func.max(FirmwareChange.at)).group_by(FirmwareChange.part_id)

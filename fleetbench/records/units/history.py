@@ -10,17 +10,24 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from sqlalchemy import ColumnElement, Connection, func, or_, select
+from sqlalchemy import ColumnElement, Connection, and_, func, or_, select
 from sqlalchemy.orm import Session
 
 from fleetbench.records.bench.lookups import seats_of
-from fleetbench.records.bench.reads import BenchTestRecord, OpeningRecord, read_openings, read_tests
-from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak
+from fleetbench.records.bench.reads import (
+    BenchTestRecord,
+    GivenRecord,
+    OpeningRecord,
+    read_given,
+    read_openings,
+    read_tests,
+)
+from fleetbench.records.bench.tables import BenchReading, BenchTest, LoopLeak, TestEquipment
 from fleetbench.records.canisters.reads import FillRecord, read_fills_in
 from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.cells.reads import in_force
-from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading
-from fleetbench.records.core.journal import moment_text
+from fleetbench.records.cells.tables import BenchSession, Calibration, CalibrationOutcome, CalibrationReading
+from fleetbench.records.core.journal import MeterReading, moment_text
 from fleetbench.records.core.schema import Query, reads, select_of
 from fleetbench.records.gas.tables import CylinderFill
 from fleetbench.records.hires.reads import BookedUnit, LogReadingRecord, read_hires_of, read_log_readings
@@ -77,10 +84,11 @@ class HistoryRecords:
     absences: tuple[AbsenceLine, ...]
     holds: tuple[HoldRecord, ...]
     log: tuple[LogReadingRecord, ...]
+    given: tuple[GivenRecord, ...] = ()
 
 
 def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
-    """Everything that was done to one unit; eleven statements."""
+    """Everything that was done to one unit; twelve statements."""
     return HistoryRecords(
         _calibrations(connection, unit_id),
         read_tests(connection, unit_id=unit_id),
@@ -93,6 +101,7 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
         _absences(connection, unit_id),
         _holds(connection, unit_id),
         read_log_readings(connection, unit_id=unit_id),
+        read_given(connection, unit_id),
     )
 
 
@@ -140,13 +149,21 @@ class EvidenceTable:
 
 
 def read_evidence(connection: Connection, unit_id: int, first: datetime, end: datetime) -> tuple[EvidenceTable, ...]:
-    """Readings of cells, outcomes, bench tests, leaks and raw readings, to be read; five statements.
+    """Readings of cells, outcomes, bench tests, leaks and raw readings, to be read; six statements.
+
+    What meters gave stands in a table of its own where there is any.
 
     Corrected records are there too, with what took their place. first is inclusive, end is not.
     """
     calibrated = (Calibration.unit_id == unit_id, Calibration.at >= first, Calibration.at < end)
     tested = (BenchTest.unit_id == unit_id, BenchTest.at >= first, BenchTest.at < end)
-    return (
+    said = (
+        MeterReading.made_of.label("table"), MeterReading.made_id.label("row"), MeterReading.figure,
+        MeterReading.value, TestEquipment.name.label("instrument"), TestEquipment.serial, MeterReading.idn,
+        MeterReading.answer, MeterReading.unit.label("answered_in"), MeterReading.at,
+        TestEquipment.uncertainty.label("standard_uncertainty"), TestEquipment.unit.label("uncertainty_in"),
+    )  # fmt: skip
+    sheets = (
         _sheet(connection, "cell_readings", select(
             Calibration.id.label("calibration"), Calibration.at, Slot.name.label("position"),
             Part.serial.label("cell"), Reader.name.label("reader"), CalibrationReading.point,
@@ -180,7 +197,20 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
             BenchReading.value, BenchReading.unit,
         ).join(BenchTest, BenchTest.id == BenchReading.bench_test_id)
         .where(*tested).order_by(BenchTest.at, BenchReading.bench_test_id, BenchReading.ordinal)),
+        _sheet(connection, "meter_readings", select(*said)
+        .join(TestEquipment, TestEquipment.id == MeterReading.equipment_id)
+        .where(or_(*(and_(MeterReading.made_of == table.__tablename__, MeterReading.made_id.in_(keys))
+                     for table, keys in (
+            (CalibrationReading, select(CalibrationReading.id)
+             .join(Calibration, Calibration.id == CalibrationReading.calibration_id).where(*calibrated)),
+            (BenchSession, select(Calibration.session_id).where(*calibrated)),
+            (Calibration, select(Calibration.id).where(*calibrated)),
+            (BenchReading, select(BenchReading.id)
+             .join(BenchTest, BenchTest.id == BenchReading.bench_test_id).where(*tested)),
+            (BenchTest, select(BenchTest.id).where(*tested)),
+        )))).order_by(MeterReading.id)),
     )  # fmt: skip
+    return tuple(each for each in sheets if each.rows or each.name != "meter_readings")
 
 
 def _sheet(connection: Connection, name: str, query: Query) -> EvidenceTable:

@@ -18,7 +18,16 @@ from sqlalchemy.types import NullType
 from fleetbench.calc.canisters.fill import ADDED_MINUTES_A_DIVE
 from fleetbench.records.canisters.reads import still_counts
 from fleetbench.records.canisters.tables import Run
-from fleetbench.records.core.schema import Query, built_once, columns_of, plain_rows, reads, records_of, select_of
+from fleetbench.records.core.schema import (
+    Query,
+    built_once,
+    columns_of,
+    plain_rows,
+    read_if_changed,
+    reads,
+    records_of,
+    select_of,
+)
 from fleetbench.records.hires.tables import BookingUnit
 from fleetbench.records.people.tables import named
 from fleetbench.records.places.tables import Owner, Place
@@ -124,6 +133,7 @@ class ReaderRecord:
     kind: str
 
 
+@read_if_changed
 def read_units(connection: Connection, tag: str | None = None) -> tuple[UnitRecord, ...]:
     """Every unit by tag, or the one with the tag (or with it as its former tag); one statement."""
     query = (
@@ -256,6 +266,7 @@ def _as_it_is(at: datetime | None) -> datetime | None:
     return at
 
 
+@read_if_changed
 def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[UseRow]:
     """Every run that counts, of all units or of given ones, in no order; one statement.
 
@@ -277,6 +288,7 @@ def read_run_use(connection: Connection, units: tuple[int, ...] | None = None) -
     return cast("list[UseRow]", plain_rows(connection, query))
 
 
+@read_if_changed
 def read_line_use(connection: Connection, units: tuple[int, ...] | None = None) -> list[LineRow]:
     """Every unit that went out on a booking, of all or given ones, in no order; one statement."""
     query = select(

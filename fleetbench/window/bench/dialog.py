@@ -15,8 +15,9 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, Shown
 from fleetbench.window.look.theme import BLOCK, Theme
-from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.workshop.bench.leaks import LONGEST_PLACE, leak_desk, note_leak
+from fleetbench.workshop.bench.offers import BenchPlan, bench_plan
 from fleetbench.workshop.bench.tests import WatchedLoop, record_release
 from fleetbench.workshop.core.workplace import Workplace
 
@@ -75,6 +76,7 @@ class BenchTestDialog(ActDialog):
             field: DecimalField | None = None
             if row.watched:
                 field = DecimalField(f"minutes of {row.kind}", self, quantity=WATCHED)
+                field.expect(known_as="asked for")
                 field.returnPressed.connect(self._on_minutes)
                 line.addLayout(with_unit(field, "Watched", "min", self))
             line.addStretch(1)
@@ -82,7 +84,17 @@ class BenchTestDialog(ActDialog):
             self.questions.append(question)
             self.minutes.append(field)
             self.body.addLayout(line)
+        self._loader = Refresher(background, self)
+        self._loader.loaded.connect(self.show_asked)
+        self._loader.ask(lambda: bench_plan(workplace, tag))
         self.questions[0].setFocus()
+
+    @Slot(object)
+    def show_asked(self, plan: BenchPlan) -> None:
+        """Say beside each field how long the unit type asks to watch."""
+        for field, limit in zip(self.minutes[2:], (plan.negative, plan.positive), strict=True):
+            if field is not None and limit is not None:
+                field.expect(last=limit.minutes, known_as="asked for")
 
     def work(self) -> Callable[[], object]:
         """The record of every test that was done, in one act; Refused where none was, or where a figure is none."""

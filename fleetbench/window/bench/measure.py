@@ -39,11 +39,13 @@ from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.bench.equipment import tool_chosen, tools_for
 from fleetbench.workshop.bench.measured import (
     OVER_TIME,
-    READING_QUANTITIES,
-    SET_UP_QUANTITIES,
+    QUANTITY,
+    RECORDED_AS,
     SetUp,
     Stamped,
     reading_limits,
+    reading_quantity,
+    set_up_quantity,
 )
 from fleetbench.workshop.bench.offers import BenchPlan, Method, TestOffer
 from fleetbench.workshop.bench.tests import RecordedTest
@@ -54,8 +56,8 @@ WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
 _ON_ONE_LINE = 3
 _PLOT_HEIGHT = 62 * GRID
-_SHOWN = 5
 _TOOL_LETTERS = 14
+_SHOWN = 5
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
 ACTS = (
@@ -100,6 +102,7 @@ class MeasureCard(StepCard):
         super().__init__(theme, offer_words(offer), parent)
         self._workplace, self._plan, self.offer, self._zone = workplace, plan, offer, zone
         self._in_hand = in_hand
+        self._before = plan.last_figures.get(offer.key, {})
         self.readings: tuple[Stamped, ...] = ()
         self.measured: Measured | None = None
         self.fields: dict[str, DecimalField] = {}
@@ -110,6 +113,7 @@ class MeasureCard(StepCard):
         self._ticker.timeout.connect(self._show_time)
         self._build()
         self._connect()
+        self._keep_to_tools()
 
     def _build(self) -> None:
         for text, role in ((self.offer.set_up, "body"), (f"Limit: {self.offer.limit}", "small")):
@@ -179,9 +183,8 @@ class MeasureCard(StepCard):
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
                 box.addItem(tool_words(row), row.tool.equipment_id)
-            box.setCurrentIndex(
-                max(box.findData(tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)), 0)
-            )
+            proposed = tool_chosen([row.tool.equipment_id for row in listed], self._in_hand)
+            box.setCurrentIndex(max(box.findData(proposed), 0))
             box.setToolTip(as_plain_tip(box.currentText()))
             box.currentTextChanged.connect(partial(_tell_tool, box))
             self.gauges[kind] = box
@@ -195,18 +198,16 @@ class MeasureCard(StepCard):
     def _field_line(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
-        known = {
-            "ambient_mbar": self._plan.ambient_mbar,
-            "volume_l": self._plan.loop_volume_l if self.offer.method is Method.LOOP else None,
-        }
+        volume = self._plan.loop_volume_l if self.offer.method is Method.LOOP else None
+        known = {"ambient_mbar": self._plan.ambient_mbar, "volume_l": volume}
         for name, label, unit in asked_once(self.offer):
-            field = DecimalField(label.lower(), self, quantity=SET_UP_QUANTITIES.get(name))
+            field = DecimalField(label.lower(), self, quantity=set_up_quantity(self.offer, name))
             if name == "reference" and self.offer.tools:
                 field.meter.serve(self.offer.tools[0], self.offer.unit)
             if field.meter.kind in self.gauges and name != "supply_bar":
                 field.meter.chosen_in(self.gauges[field.meter.kind])
             field.show_value(known.get(name), 1)
-            field.expect(last=known.get(name), hours=0.0)
+            field.expect(last=known.get(name) or self._before.get(RECORDED_AS[name]), hours=0.0)
             field.asked.connect(self.refused)
             self.fields[name] = field
             line.addLayout(with_unit(field, label, unit, self))
@@ -217,7 +218,7 @@ class MeasureCard(StepCard):
         line = QHBoxLayout()
         line.setSpacing(BLOCK)
         words = READING_WORDS[self.offer.method]
-        self.value_field = DecimalField(words.lower(), self, quantity=READING_QUANTITIES.get(self.offer.method))
+        self.value_field = DecimalField(words.lower(), self, quantity=reading_quantity(self.offer))
         if self.offer.tools and self.offer.method is not Method.REFERENCE:  # what a sensor shows, no meter reads
             self.value_field.meter.serve(self.offer.tools[0], self.offer.unit, self.gauges[self.offer.tools[0]])
         self.value_field.meter.taken.connect(partial(self._on_metered, self.value_field))
@@ -226,6 +227,7 @@ class MeasureCard(StepCard):
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
+            self.temperature_field.expect(last=self._before.get("gas temperature"))
             self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
             self.temperature_field.meter.taken.connect(partial(self._on_metered, self.temperature_field))
             self.temperature_field.asked.connect(self.refused)
@@ -326,11 +328,9 @@ class MeasureCard(StepCard):
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
         self._keep_to_tools()
-        self.value_field.expect(last=value)
-        if self.temperature_field is not None:
-            self.temperature_field.expect(last=warm)
         self.value_field.clear()
         if self.temperature_field is not None:
+            self.temperature_field.expect(last=warm)
             self.temperature_field.clear()
         self.value_field.setFocus()
         if self.offer.method in OVER_TIME:
@@ -344,7 +344,9 @@ class MeasureCard(StepCard):
         self._on_enter()
 
     def _keep_to_tools(self) -> None:
-        """Read on from the pieces that the readings so far were taken with."""
+        """Read on from the pieces that the readings so far were taken with, and against the last of them."""
+        before = self._before.get(QUANTITY[self.offer.method])
+        self.value_field.expect(last=self.readings[-1].value if self.readings else before)
         for kind, field in zip(self.offer.tools, (self.value_field, self.temperature_field), strict=False):
             if field is not None:
                 field.meter.keep_to(self.gauges[kind].currentData() if self.readings else None)
@@ -354,7 +356,6 @@ class MeasureCard(StepCard):
         """Undo the last reading."""
         self.readings = self.readings[:-1]
         self._keep_to_tools()
-        self.value_field.expect(last=self.readings[-1].value if self.readings else None)
         if not self.readings:
             self._ticker.stop()
         self._show_readings()

@@ -64,6 +64,7 @@ class LoopRow(QWidget):
             answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
         self.question = QuestionField(theme, words, answers, self)
         self.minutes = DecimalField(f"minutes watched, {words.lower()}", self, quantity=WATCHED)
+        self.minutes.expect(last=limit.minutes if limit is not None else None, known_as="asked for")
         self._asked = QWidget(self)
         line = QHBoxLayout(self._asked)
         line.setContentsMargins(0, 0, 0, 0)

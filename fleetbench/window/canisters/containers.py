@@ -17,9 +17,9 @@ from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.measures import KILOGRAM
-from fleetbench.calc.core.plausible import CONTAINER_MASS
+from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.forms.form import Choices, Field, Form
+from fleetbench.window.forms.form import NEW, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
@@ -198,8 +198,8 @@ def receive_form(workplace: Workplace) -> Form:
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
                   nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
             Field("lot", "Lot"),
-            Field("kg", "Net mass", "figure", unit=KILOGRAM, quantity=CONTAINER_MASS, spoken="net mass", beside=True,
-                  wants="is missing; enter the net mass of absorbent"),
+            Field("kg", "Net mass", "figure", unit=KILOGRAM, quantity=CONTAINER_MASS, expects=NEW, beside=True,
+                  spoken="net mass", wants="is missing; enter the net mass of absorbent"),
             Field("last_good_day", "Last valid day, as marked", "day", "2028-01-31", spoken="last valid day",
                   beside=True),
         ),
@@ -216,12 +216,14 @@ def _absorbent_words(each: AbsorbentChoice) -> str:
 
 def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
+    left = row.container.left_kg
     return Form(
         f"Stock-take of lot {row.container.lot}",
         "Correct count",
         f"{KILOGRAM.words(row.container.left_kg, 3)} on record; the count on record stays in the journal.",
         (
-            Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted",
+            Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted", quantity=COUNTED_MASS,
+                  expects={"last": left, "usual": (0.0, left), "known_as": "on record"},
                   wants=f"is missing; weigh what is left and enter {KILOGRAM.word}"),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),

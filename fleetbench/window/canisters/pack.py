@@ -98,6 +98,7 @@ class PackDialog(ActDialog):
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
         self.tare.expect(last=choices.tare_g)
+        self.filled.expect(last=choices.filled_g)
         self._fill_containers(choices)
         self.scale.clear()
         self.scale.addItem("not named", None)

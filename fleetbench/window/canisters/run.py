@@ -144,6 +144,11 @@ class RunDialog(ActDialog):
         self.unit.clear()
         self.unit.addItems(choices.units)
         self.unit.setCurrentIndex(self.unit.findText(choices.unit) if choices.unit else -1)
+        last = choices.last_run
+        for field, before in zip(
+            self.order, (last.minutes, last.coldest_c, last.deepest_m) if last else (), strict=False
+        ):
+            field.expect(last=before)
         if choices.fill is None:
             self.banner.say_refused(f"{choices.canister} holds no fill; pack it first, key P.")
         elif self._putting_right:

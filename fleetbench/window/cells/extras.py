@@ -8,6 +8,7 @@ from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, 
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
 from fleetbench.window.cells.grid import ReadingGrid
+from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.fields import DecimalField, StepCard, labelled, with_unit
 from fleetbench.window.forms.figure import FigureField, bar_rule, pot_rule, zero_rule
 from fleetbench.window.look.buttons import choice_button, plain_button, quiet_button, text_label
@@ -71,6 +72,9 @@ class ExtrasCard(StepCard):
 
     def _pot_panel(self) -> QWidget:
         self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
+        self.pot_bar.expect(
+            last=max((each.pot_bar or 0.0 for each in self._held.last_shown.values()), default=0.0) or None
+        )
         self.pot_bar.meter.serve("pressure pot", self.pot_bar.rule.unit)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
@@ -90,7 +94,7 @@ class ExtrasCard(StepCard):
         )
         first = QHBoxLayout()
         first.setSpacing(CLOSE)
-        first.addWidget(self.pot_bar)
+        first.addLayout(over_its_line(self.pot_bar, panel))
         first.addWidget(text_label("bar", "small", panel))
         first.addWidget(self._pot_list, 1)
         buttons = QHBoxLayout()
@@ -125,8 +129,11 @@ class ExtrasCard(StepCard):
                 DecimalField(f"{name} of {reader.name}", panel, quantity=quantity)
                 for (name, _, _), quantity in zip(columns, HANDSET_QUANTITIES, strict=True)
             )
-            for field in fields:
+            for field, before in zip(
+                fields, self._held.last_settings.get(reader.reader_id, (None,) * len(fields)), strict=True
+            ):
                 field.meter.serve("", "")  # what is set in a handset, or shown by it, no meter reads
+                field.expect(last=before)
             for column, (field, (_, title, unit)) in enumerate(zip(fields, columns, strict=True), start=1):
                 field.editingFinished.connect(self.changed)
                 field.asked.connect(self.asked)
@@ -140,6 +147,8 @@ class ExtrasCard(StepCard):
 
     def _note_panel(self) -> QWidget:
         self.oxygen_temperature = DecimalField("temperature in oxygen", self, quantity=ROOM_TEMPERATURE)
+        if self._held.session is not None:
+            self.oxygen_temperature.expect(last=self._held.session.temperature_c)
         self.note_field = QLineEdit(self)
         self.note_field.setAccessibleName("note")
         self.oxygen_temperature.editingFinished.connect(self.changed)

@@ -8,12 +8,14 @@ Cells are told apart by the shape of their points and the name at the line's end
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
+from functools import partial
 from typing import Any
 
 from PySide6.QtCore import QSize, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.words import clock_words, flush_words, settling_line, settling_mark
 from fleetbench.window.forms.fields import StepCard
@@ -22,15 +24,19 @@ from fleetbench.window.look.buttons import (
     choice_button,
     for_bench,
     lead_button,
+    name_ends,
     plain_button,
     quiet_button,
     still_plot,
     text_label,
 )
-from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, font, put_font
+from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, font
 from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
 
+FOLLOW_WORDS = "Follow the meter"
+STAMP_EVERY_S = 5.0
+"""Twelve readings in a minute: as many as a judgement by regression asks for (`calc/cells/settling.py`)."""
 SAME_KEY = "+"
 NEW_KEY = "*"
 START_WORDS = f"Start the flush   {NEW_KEY}"
@@ -58,6 +64,7 @@ class FlushCard(StepCard):
         self._held, self._clock = held, clock
         self.started_at: datetime | None = None
         self._stamps: list[ReadingEntry] = []
+        self._live: list[tuple[float, float]] = []
         self._found: tuple[CellSettling, ...] = ()
         self._tick = QTimer(self)
         self._tick.setInterval(1000)
@@ -71,6 +78,9 @@ class FlushCard(StepCard):
         self.clock_label = text_label("0:00", "reading", self)
         self.same_button = for_bench(plain_button(self.theme, f"No digit changed   {SAME_KEY}", "", self))
         self.new_button = for_bench(plain_button(self.theme, f"New figures   {NEW_KEY}", "", self))
+        self.follow_button = choice_button(self.theme, FOLLOW_WORDS, self)
+        self.follow_button.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # pressed, it leaves the keyboard on its cell
+        self.follow_button.hide()
         self.early_button = quiet_button(self.theme, "Take oxygen now, recorded as repeat", "", self)
         self.words = text_label("", "strong", self)
         self.words.setWordWrap(True)
@@ -96,6 +106,7 @@ class FlushCard(StepCard):
         keys.setSpacing(CLOSE)
         keys.addWidget(self.same_button)
         keys.addWidget(self.new_button)
+        keys.addWidget(self.follow_button)
         keys.addStretch(1)
         left.addLayout(keys)
         left.addWidget(self.words)
@@ -119,8 +130,11 @@ class FlushCard(StepCard):
                 readers=(reader.reader_id,), end_title="Settled?", parent=self,
             )  # fmt: skip
             grid.entered.connect(self._on_entered)
-            grid.completed.connect(self._on_completed)
+            grid.completed.connect(self.same_button.setFocus)
             grid.asked.connect(self.asked)
+            for field in grid.fields.values():
+                field.meter.offered.connect(self._offer_following)
+                field.meter.following.connect(self.follow_button.setChecked)
             grid.hide()
             self._grids[reader.reader_id] = grid
             column.addWidget(grid)
@@ -134,6 +148,7 @@ class FlushCard(StepCard):
         self.same_button.clicked.connect(self.stamp_same)
         self.new_button.clicked.connect(self.stamp_new)
         self.early_button.clicked.connect(self.early_chosen)
+        self.follow_button.clicked.connect(self.follow)
         self._readers.idClicked.connect(self.choose_reader)
         self._tick.timeout.connect(self._show_clock)
 
@@ -166,6 +181,7 @@ class FlushCard(StepCard):
         """Begin the flush, or begin it anew: what was stamped before is another flush's."""
         self.started_at = self._clock()
         self._stamps.clear()
+        self._live.clear()
         self._found = ()
         for grid in self._grids.values():
             grid.show_figures({})
@@ -196,11 +212,53 @@ class FlushCard(StepCard):
     def choose_reader(self, reader_id: int) -> None:
         """Stamp another reader from here on."""
         self.reader_buttons[reader_id].setChecked(True)
+        self._unfollow()
         for each, grid in self._grids.items():
             grid.setVisible(each == reader_id)
         self._show_state()
         if self.started_at is not None:
             self.grid.focus_next_empty()
+
+    @Slot(bool)
+    def follow(self, wanted: bool) -> None:
+        """Take reading after reading of the meter into the cell that has the keyboard, or no more.
+
+        All of them are drawn; one every five seconds is stamped, by which the cell is judged as by typed ones.
+        """
+        self._unfollow()
+        if wanted and self.started_at is None:
+            self.start()
+        aimed, keys = self.grid.focusWidget(), self.grid.fields
+        key = next((each for each, field in keys.items() if field is aimed), next(iter(keys)))
+        if wanted:
+            keys[key].meter.follow(partial(self._on_given, key))
+        self.follow_button.setChecked(any(field.meter.is_following for field in keys.values()))
+
+    def _unfollow(self) -> None:
+        for field in (each for grid in self._grids.values() for each in grid.fields.values()):
+            field.meter.unfollow()
+
+    def _on_given(self, key: Key, value: Metered) -> None:
+        field, quantity = self.grid.fields[key], self.grid.fields[key].rule.quantity
+        seconds = (value.source.at - self.started_at).total_seconds() if self.started_at is not None else -1.0
+        if field.is_open or seconds < 0.0 or not quantity.low <= value <= quantity.high:
+            field.meter.unfollow()
+            self.asked.emit(
+                f"{field.name}: {value:g} {quantity.unit} was not taken; type it, or follow the meter again."
+            )
+            return
+        field.give(value)
+        self._live.append((seconds, float(value)))
+        stamped = [each.seconds or 0.0 for each in self._stamps if (each.slot_id, each.reader_id) == key]
+        if not stamped or seconds - stamped[-1] >= STAMP_EVERY_S:
+            self._add(key, value, seconds)
+            self.stamped.emit()
+        self._show_plot()
+
+    @Slot()
+    def _offer_following(self) -> None:
+        fields = self.grid.fields.values() if self._grids else ()
+        self.follow_button.setVisible(any(field.meter.tools() for field in fields))
 
     @Slot()
     def stamp_same(self) -> None:
@@ -281,6 +339,7 @@ class FlushCard(StepCard):
             )
             for each in self._found
         ]
+        self.plot.live = tuple(self._live)
         self.plot.show_series(series, self._held.flush.expected_s if self._held.flush is not None else None)
 
     def _show_state(self) -> None:
@@ -290,6 +349,7 @@ class FlushCard(StepCard):
             grid.setEnabled(running)
         self.same_button.setEnabled(running)
         self.new_button.setEnabled(running)
+        self._offer_following()
         self._show_clock()
         if running and self.isVisible():
             self._tick.start()
@@ -321,10 +381,6 @@ class FlushCard(StepCard):
             self._add((slot_id, reader_id), value, self._seconds())
             self.stamped.emit()
 
-    @Slot()
-    def _on_completed(self) -> None:
-        self.same_button.setFocus()
-
     @property
     def clock_buttons(self) -> tuple[QPushButton, ...]:
         """The buttons that start or stamp the clock: by their keys, a press or Space, never by a habitual Enter."""
@@ -339,6 +395,7 @@ class FlushCard(StepCard):
 
     def hideEvent(self, event: QHideEvent) -> None:
         self._tick.stop()
+        self._unfollow()
         super().hideEvent(event)
 
 
@@ -363,6 +420,7 @@ class SettlingPlot(QWidget):
         self._theme = theme
         self._plot: Any = None
         self._series: tuple[SettlingSeries, ...] = ()
+        self.live: tuple[tuple[float, float], ...] = ()
         self._expected_s: float | None = None
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
@@ -391,7 +449,7 @@ class SettlingPlot(QWidget):
 
     @Slot()
     def _draw(self) -> None:
-        if self._plot is None and not self._series:
+        if self._plot is None and not self._series and not self.live:
             return
         import pyqtgraph
 
@@ -408,7 +466,12 @@ class SettlingPlot(QWidget):
             # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
             axis.setLabel(label, color=muted.name(), siPrefixEnableRanges=())
         reach = max(
-            [_LEAST_SECONDS, self._expected_s or 0.0, *(time for each in self._series for time in each.times_s)]
+            [
+                _LEAST_SECONDS,
+                self._expected_s or 0.0,
+                *(time for each in self._series for time in each.times_s),
+                *(time for time, _mv in self.live),
+            ]
         )
         if self._expected_s is not None:
             pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
@@ -416,34 +479,20 @@ class SettlingPlot(QWidget):
                                           labelOpts={"position": 0.06, "color": accent, "rotateAxis": (1, 0),
                                                      "anchors": [(0, 0), (0, 0)]})  # fmt: skip
             plot.addItem(line)
+        if self.live:
+            plot.plot(*map(list, zip(*self.live, strict=True)), pen=pyqtgraph.mkPen(accent, width=1.5))
         for number, each in enumerate(self._series):
             plot.plot(
                 list(each.times_s), list(each.mv), pen=pyqtgraph.mkPen(muted, width=1.5), symbol=SYMBOLS[number % 5],
                 symbolSize=9, symbolPen=ink, symbolBrush=ink if number % 2 == 0 else self._theme.colour("raised"),
             )  # fmt: skip
-        self._name_ends(plot, ink)
         plot.setXRange(0.0, reach * 1.18, padding=0.02)
-        values = [mv for each in self._series for mv in each.mv]
+        values = [*(mv for each in self._series for mv in each.mv), *(mv for _time, mv in self.live)]
         if values:
             low, high = min(values), max(values)
             spread = max(high - low, 2.0)
+            name_ends(plot, ink, [(each.mv[-1], each.times_s[-1], each.name) for each in self._series], spread)
             plot.setYRange(low - 0.15 * spread, high + 0.15 * spread, padding=0)
-
-    def _name_ends(self, plot: Any, ink: Any) -> None:
-        """Names beside the last points, spread where they would lie on one another."""
-        import pyqtgraph
-
-        ends = sorted((each.mv[-1], each.times_s[-1], each.name) for each in self._series if each.mv)
-        values = [mv for each in self._series for mv in each.mv]
-        step = 0.075 * max(max(values) - min(values), 2.0) if values else 0.0
-        lowest = -1e9
-        for mv, seconds, name in ends:
-            height = max(mv, lowest + step)
-            lowest = height
-            label = pyqtgraph.TextItem(f"  {name}", color=ink, anchor=(0, 0.5))
-            put_font(label, "small")
-            label.setPos(seconds, height)
-            plot.addItem(label)
 
     # Qt overrides
 

@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import Mark
@@ -145,10 +146,9 @@ class ReadingGrid(QWidget):
                     grid.addWidget(text_label("not read here", "small", self), row, column)
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
+                field.expect(last=_expected(self.point, position, reader.reader_id, shown.what, self._held))
                 if reader.kind == "bench meter":  # what a handset shows is read by nobody but a person
                     field.meter.serve("bench meter", field.rule.unit)
-                if shown.what == "mV":
-                    field.last = _expected_mv(self.point, position, self._held.session)
                 self.fields[position.slot_id, reader.reader_id] = field
                 grid.addLayout(_beside(field, field.rule.unit, self), row, column)
             self.ends[position.slot_id] = RowWords(self._theme, self)
@@ -304,6 +304,14 @@ PO2_RANGES = {"air": (0.15, 0.30), "oxygen": (0.60, 1.20), "zero": (0.0, 0.1), "
 """Partial pressures in bar outside which a reader that shows pO2 is asked about, by point."""
 
 
+def _expected(point: str, position: CellPosition, reader_id: int, what: str, held: CalibrationPlan) -> float | None:
+    """What the reader showed last of the cell at this point: in air and oxygen at the pressure of the session."""
+    if what == "mV" and point in ("air", "oxygen"):
+        return _expected_mv(point, position, held.session)
+    seen = held.last_shown.get((position.part_id or 0, reader_id, point))
+    return None if seen is None else seen.mv if what == "mV" else seen.po2_shown_bar
+
+
 def _expected_mv(point: str, position: CellPosition, bench: SessionFacts | None) -> float | None:
     """What a cell showed last at this point, taken from 1013 mbar to the pressure of the session; None not known."""
     if position.last is None or bench is None:
@@ -312,7 +320,7 @@ def _expected_mv(point: str, position: CellPosition, bench: SessionFacts | None)
     return None if at_normal is None else at_normal * bench.pressure_mbar / 1013.25
 
 
-def _beside(field: FigureField, unit: str, parent: QWidget) -> QHBoxLayout:
+def _beside(field: FigureField, unit: str, parent: QWidget) -> QVBoxLayout:
     line = QHBoxLayout()
     line.setContentsMargins(0, 0, SECTION - BLOCK, 0)
     line.setSpacing(TIGHT)
@@ -320,4 +328,4 @@ def _beside(field: FigureField, unit: str, parent: QWidget) -> QHBoxLayout:
     label: QLabel = text_label(unit, "small", parent)
     line.addWidget(label)
     line.addStretch(1)
-    return line
+    return over_its_line(field, parent, line)

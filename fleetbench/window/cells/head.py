@@ -55,11 +55,12 @@ class HeadCard(StepCard):
     finished = Signal()
     refused = Signal(str)
 
-    def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
+    def __init__(self, theme: Theme, last_over_mbar: float | None = None, parent: QWidget | None = None) -> None:
         super().__init__(theme, "2  Head", parent)
         self.head = QuestionField(theme, "Dry, and at room temperature for 30 minutes?", HEAD_ANSWERS, self)
         self.vented = QuestionField(theme, "Vented to the room at the oxygen point?", VENTED_ANSWERS, self)
         self.over_pressure = DecimalField("over-pressure", self, quantity=OVER_PRESSURE)
+        self.over_pressure.expect(last=last_over_mbar)
         self._over = QWidget(self)
         over = QHBoxLayout(self._over)
         over.setContentsMargins(0, 0, 0, 0)

@@ -170,6 +170,7 @@ class SessionCard(StepCard):
         """Say what was recorded last at this centre, against which a reading is seen."""
         self.pressure.expect(last=last.pressure_mbar, hours=last.hours)
         self.temperature.expect(last=last.temperature_c)
+        self.humidity.expect(last=last.humidity_percent)
         self.oxygen.expect(last=last.oxygen_shown_percent)
 
     def show_session(self, bench: SessionFacts | None, on_this_gas: Sequence[tuple[str, str]] = ()) -> None:

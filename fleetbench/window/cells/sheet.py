@@ -82,7 +82,7 @@ class CalibrationSheet(QScrollArea):
         self.session = SessionCard(self.theme, zone, body)
         self.session.show_equipment(equipment)
         self.session.show_session(self.held.session, self.held.on_this_gas)
-        self.head = HeadCard(self.theme, body)
+        self.head = HeadCard(self.theme, self.held.last_over_mbar, body)
         air_card, self.air = self._reading_card("3  In air", "air", body)
         self.flush = FlushCard(self.theme, self.held, clock, body)
         oxygen_card, self.oxygen = self._reading_card("5  In oxygen", "oxygen", body)

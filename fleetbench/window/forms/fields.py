@@ -24,8 +24,9 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import shown, worded
 from fleetbench.calc.core.measures import Measure, in_unit
-from fleetbench.calc.core.plausible import Likely, Plausible, Quantity, plausible, written_figure
+from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.forms.figure import (
     ENTER,
     KEEP_WORDS,
@@ -83,13 +84,10 @@ class DecimalField(MeteredField):
         quantity: Quantity | None = None,
         rule: FigureRule | None = None,
     ) -> None:
-        super().__init__(parent)
-        self.name, self.quantity, self.rule = name, quantity, rule
+        super().__init__(quantity, parent)
+        self.name, self.rule = name, rule
         self.measure = quantity.measure if quantity is not None else None
         self._given: tuple[str, float] | None = None
-        self._last: float | None = None
-        self._hours: float | None = None
-        self._usual: tuple[float, float] | None = None
         self._doubted: float | None = None
         self._again = False
         self._kept: float | None = None
@@ -99,12 +97,6 @@ class DecimalField(MeteredField):
             self.setPlaceholderText(rule.mask_of(""))
         self.textEdited.connect(self._on_edited)
         self.meter = FieldMeter(self, quantity)
-
-    def expect(
-        self, *, last: float | None = None, hours: float | None = None, usual: tuple[float, float] | None = None
-    ) -> None:
-        """Say what is known of this very thing: its last figure with its age, and what is usual of it."""
-        self._last, self._hours, self._usual = last, hours, usual
 
     @property
     def is_kept(self) -> bool:
@@ -145,9 +137,7 @@ class DecimalField(MeteredField):
         return given[1] if given is not None and is_its else None  # type: ignore[return-value]
 
     def take_reading(self, value: Metered) -> bool:
-        found = Plausible(Likely.FINE)
-        if self.quantity is not None:
-            found = plausible(self.quantity, value, last=self._last, hours=self._hours, usual=self._usual)
+        found = self.judged(value)
         if found.likely is Likely.REFUSE:
             raise Refused(f"{self.name}: {found.words}")
         again = isinstance(self._doubted, Metered)
@@ -204,7 +194,7 @@ class DecimalField(MeteredField):
         if self._doubted is not None:
             self._take_again(value, self._doubted)
             return value
-        found = plausible(self.quantity, value, last=self._last, hours=self._hours, usual=self._usual)
+        found = self.judged(value)
         if found.likely is Likely.REFUSE:
             raise Refused(f"{self.name}: {found.words}")
         if found.likely is Likely.ASK:
@@ -305,7 +295,10 @@ def settle_all(within: QWidget) -> None:
 
 
 def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget) -> QVBoxLayout:
-    """A field under its label with its unit beside it; with a measure it is typed and shown in the unit in use."""
+    """A field under its label with its unit beside it, and over its last figure and plausible band.
+
+    With a measure it is typed and shown in the unit in use.
+    """
     if isinstance(field, DecimalField) and isinstance(unit, Measure):
         field.measure = unit
     line = QHBoxLayout()
@@ -317,6 +310,8 @@ def with_unit(field: QLineEdit, label: str, unit: str | Measure, parent: QWidget
     column.setSpacing(2)
     column.addWidget(text_label(worded(label), "label", parent))
     column.addLayout(line)
+    if isinstance(field, ExpectingField) and field.quantity is not None:
+        column.addWidget(field.line_beside(parent))
     return column
 
 

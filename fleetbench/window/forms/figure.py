@@ -24,7 +24,6 @@ from fleetbench.calc.core.plausible import (
     ZERO_MV,
     Likely,
     Quantity,
-    plausible,
 )
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
@@ -198,10 +197,10 @@ class FigureField(MeteredField):
     asked = Signal(str)
 
     def __init__(self, rule: FigureRule, name: str, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__(rule.quantity, parent)
         self.rule = rule
         self.name = name
-        self.last: float | None = None
+        self.usual = (rule.low, rule.high)
         self.value: float | None = None
         self.not_known = False
         self.is_kept = False
@@ -297,7 +296,7 @@ class FigureField(MeteredField):
         if self._doubted is not None:
             self._again(value, self._doubted)
             return
-        found = plausible(self.rule.quantity, value, last=self.last, usual=(self.rule.low, self.rule.high))
+        found = self.judged(value)
         if found.likely is Likely.FINE:
             self._complete_with(value)
             return
@@ -306,7 +305,7 @@ class FigureField(MeteredField):
         self.asked.emit(f"{self.name}: {found.words}. {CLEAR_WORDS if self._refused else KEEP_WORDS}")
 
     def take_reading(self, value: Metered) -> bool:
-        found = plausible(self.rule.quantity, value, last=self.last, usual=(self.rule.low, self.rule.high))
+        found = self.judged(value)
         if found.likely is Likely.REFUSE:
             raise Refused(f"{self.name}: {found.words}")
         is_unusual = found.likely is Likely.ASK

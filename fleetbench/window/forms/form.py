@@ -329,6 +329,10 @@ def help_lines(dialog: ActDialog) -> Iterator[tuple[str, str]]:
     yield "Enter leads on from field to field. F1 closes this help; Ctrl+F1 in the window searches all of it.", "small"
 
 
+NEW: Mapping[str, Any] = {"known_as": ""}
+"""What a figure of a new thing expects: there can be none before it."""
+
+
 @dataclass(frozen=True, slots=True)
 class Field:
     """One argument of an act as it is asked for.

@@ -4,10 +4,11 @@ A reading is asked for off the GUI thread and goes into the field it was asked f
 about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
 """
 
+from collections.abc import Callable
 from functools import partial
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QEvent, QKeyCombination, QMetaMethod, QObject, Qt, Signal, Slot
+from PySide6.QtCore import QEvent, QKeyCombination, QMetaMethod, QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QAction, QKeyEvent
 from PySide6.QtWidgets import QComboBox, QLineEdit, QMenu, QToolButton, QWidget
 
@@ -15,6 +16,7 @@ from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.expected import ExpectingField
 from fleetbench.window.look.buttons import Banner
 from fleetbench.window.look.theme import GRID
 from fleetbench.window.shell.background import Job, MeterDesk, meter_desk
@@ -24,13 +26,15 @@ if TYPE_CHECKING:
     from fleetbench.records.bench.reads import EquipmentRecord
 
 METER_KEY = "Ctrl+R"
+FOLLOW_MS = 200
+"""Between two readings that follow one another, so that other work has its turn."""
 METER_WORDS = "Read the meter"
 READ_AGAIN = "Read the meter again to keep what it shows then, or Backspace to clear it."
 _KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
 
-class MeteredField(QLineEdit):
+class MeteredField(ExpectingField):
     """A field that a meter can fill."""
 
     name: str
@@ -50,9 +54,13 @@ class FieldMeter(QObject):
 
     Signals:
         taken: the figure, with its source, that now stands in the field.
+        offered: whether a meter fits.
+        following: whether reading after reading is taken.
     """
 
     taken = Signal(object)
+    offered = Signal(bool)
+    following = Signal(bool)
 
     def __init__(self, field: MeteredField, quantity: Quantity | None) -> None:
         super().__init__(field)
@@ -64,6 +72,8 @@ class FieldMeter(QObject):
         self._button: QAction | None = None
         self._job: Job | None = None
         self._standing, self._has_said = "", False
+        self._each: Callable[[Metered], None] | None = None
+        self._tool: EquipmentRecord | None = None
         if quantity is not None:
             self.serve(quantity.read_with, quantity.unit)
         field.installEventFilter(self)
@@ -90,15 +100,15 @@ class FieldMeter(QObject):
         return found
 
     @property
-    def is_reading(self) -> bool:
-        """True while a reading is on its way."""
-        return self._job is not None
+    def is_following(self) -> bool:
+        """True while reading after reading is taken."""
+        return self._each is not None
 
     @Slot()
     def read(self) -> None:
         """Ask the meter for a reading; where several fit, the one chosen for the field, read last, or chosen now."""
         field = self._field
-        if self._job is not None or not field.isEnabled() or field.isReadOnly():
+        if self._job is not None or self._each is not None or not field.isEnabled() or field.isReadOnly():
             return
         tools = self.tools()
         if not tools:
@@ -120,12 +130,41 @@ class FieldMeter(QObject):
     def ask(self, tool: "EquipmentRecord") -> None:
         """Ask this meter."""
         if self._job is None and self._desk is not None:
+            self._tool = tool
             self._standing = self._field.text()
             self._job = self._desk.read(tool, self.unit, self)
             self._job.succeeded.connect(self._on_read)
-            self._job.refused.connect(self.say)
+            self._job.refused.connect(self._on_refused)
             self._job.ended.connect(self._on_ended)
             self._show_busy()
+
+    def follow(self, each: Callable[[Metered], None]) -> None:
+        """Hand on reading after reading, as fast as the meter gives them; the first that is refused ends it."""
+        self.read()
+        if self._job is not None:
+            self._each = each
+            self.following.emit(True)
+
+    def unfollow(self) -> None:
+        """Hand on no more: what is on its way is thrown away."""
+        if self._each is not None:
+            self._each = None
+            if self._job is not None:
+                self._job.succeeded.disconnect(self._on_read)
+            self.following.emit(False)
+
+    @Slot()
+    def _again(self) -> None:
+        if self._each is not None and self._tool is not None:
+            if self._field.isEnabled() and self._field.isVisible():
+                self.ask(self._tool)
+            else:
+                self.unfollow()
+
+    @Slot(str)
+    def _on_refused(self, line: str) -> None:
+        self.unfollow()
+        self.say(line)
 
     @property
     def _name(self) -> str:
@@ -134,6 +173,9 @@ class FieldMeter(QObject):
     @Slot(object)
     def _on_read(self, value: Metered) -> None:
         field = self._field
+        if self._each is not None:
+            self._each(value)
+            return
         if field.text() != self._standing or not field.isEnabled() or not field.isVisible():
             self.say(f"{self._name}: was changed meanwhile, so what the meter gave was not taken")
             return
@@ -155,6 +197,8 @@ class FieldMeter(QObject):
     def _on_ended(self) -> None:
         self._job = None
         self._show_busy()
+        if self._each is not None:
+            QTimer.singleShot(FOLLOW_MS, self, self._again)
 
     def _show_busy(self) -> None:
         if self._button is not None:
@@ -194,6 +238,7 @@ class FieldMeter(QObject):
             self._desk.theme.changed.connect(self._tint)
         if self._button is not None:
             self._button.setVisible(offered)
+        self.offered.emit(offered)
 
     @Slot()
     def _tint(self) -> None:

@@ -14,6 +14,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import AnalysisRecord
 from fleetbench.records.gas.tables import SIGNED
 from fleetbench.records.people.reads import PersonRecord
+from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import NOT_KNOWN_KEY, PURE, TENS, FigureField, FigureRule
 from fleetbench.window.forms.form import ActDialog
 from fleetbench.window.gas.cylinder_words import gas_words, whereabouts
@@ -39,6 +40,15 @@ class AnalysisRow:
     line: CylinderLine
     oxygen: FigureField
     helium: FigureField | None
+
+
+def _expect(field: FigureField, before: float | None, asked: float | None) -> None:
+    """Hold a figure against the fraction that was asked for, or where none was against the percentage seen last."""
+    if asked is None:
+        field.expect(last=before)
+    else:
+        last = "not recorded" if before is None else f"{before:.4g}"
+        field.expect(last=100.0 * asked, known_as=f"last {last}, asked for")
 
 
 class AnalysisDialog(ActDialog):
@@ -127,10 +137,10 @@ class AnalysisDialog(ActDialog):
         oxygen = FigureField(PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, f"{name}, oxygen", self)
         asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
         helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
-        if line.state.asked is not None:
-            oxygen.last = 100.0 * line.state.asked.oxygen
-        if helium is not None and line.state.asked is not None:
-            helium.last = 100.0 * line.state.asked.helium
+        seen, asked = line.state.analysis, line.state.asked
+        _expect(oxygen, seen.oxygen_percent if seen else None, asked.oxygen if asked else None)
+        if helium is not None:
+            _expect(helium, seen.helium_percent if seen else None, asked.helium if asked else None)
         return AnalysisRow(line, oxygen, helium)
 
     def _head(self) -> QHBoxLayout:
@@ -166,10 +176,10 @@ class AnalysisDialog(ActDialog):
             texts = (line.part.label, line.state.facts.role, whereabouts(line), gas_words(line.state.asked))
             for column, text in enumerate(texts):
                 grid.addWidget(text_label(text, "strong" if column == 0 else "body", self), number, column)
-            grid.addWidget(row.oxygen, number, 4)
+            grid.addLayout(over_its_line(row.oxygen, self), number, 4)
             fields.append(row.oxygen)
             if row.helium is not None:
-                grid.addWidget(row.helium, number, 5)
+                grid.addLayout(over_its_line(row.helium, self), number, 5)
                 fields.append(row.helium)
         grid.setColumnStretch(6, 1)
         for place, field in enumerate(fields):

@@ -13,7 +13,8 @@ from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.measures import BAR
-from fleetbench.calc.core.plausible import written_figure
+from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, written_figure
+from fleetbench.window.forms.expected import ExpectingField, over_its_line
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import ADVISE, STOP
@@ -29,7 +30,7 @@ _ASKED = {"oxygen": (100.0, 0.0)}
 _AIR = (21.0, 0.0)
 
 
-class BarField(QLineEdit):
+class BarField(ExpectingField):
     """One gauge pressure in whole bar or psi, empty, given, or not read. The last digit of the unit's widest moves on.
 
     Signals:
@@ -47,7 +48,7 @@ class BarField(QLineEdit):
     backed = Signal()
 
     def __init__(self, name: str, *, moves_on: bool, parent: QWidget | None = None) -> None:
-        super().__init__(parent)
+        super().__init__(CYLINDER_PRESSURE, parent)
         self._moves_on = moves_on
         self._fresh = False
         # A dialog that keeps Enter from its act gives it back as this signal.
@@ -162,7 +163,11 @@ class FillGrid(QWidget):
             text_label(where, "body", self), row.oxygen, row.helium, row.start, row.end, row.said,
         ]  # fmt: skip
         for column, widget in enumerate(cells):
-            self._grid.addWidget(widget, number + 1, column)
+            if isinstance(widget, BarField):
+                widget.expect(last=line.state.bar)
+                self._grid.addLayout(over_its_line(widget, self), number + 1, column)
+            else:
+                self._grid.addWidget(widget, number + 1, column)
         for field in (row.start, row.end):
             field.stepped.connect(partial(self._step, number, field is row.end))
             field.textChanged.connect(self.changed)

@@ -114,6 +114,7 @@ class FillLogDialog(ActDialog):
             self.compatible.addItem(word, value)
         self.warm = DecimalField("cylinders' temperature", self, quantity=CYLINDER_TEMPERATURE)
         self.warm.setPlaceholderText("not taken")
+        self.warm.expect(last=station.warm_c)
         self.warm.textChanged.connect(self._on_changed)
         self.grid = FillGrid(theme, lines, self)
         self.body.addLayout(self._head())
@@ -155,6 +156,8 @@ class FillLogDialog(ActDialog):
             column.setSpacing(2)
             column.addWidget(text_label(title, "label", self))
             column.addWidget(widget)
+            if widget is self.warm:
+                column.addWidget(self.warm.line_beside(self))
             line.addLayout(column)
         line.addStretch(1)
         return line

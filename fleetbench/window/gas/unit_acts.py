@@ -68,8 +68,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
 
 
 def _battery_hint(line: BatteryLine) -> str:
-    replace = f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}"
-    return f"{replace}, last {figure(line.volts, 'V', 2, 'not read')}"
+    return f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}"
 
 
 def _ticks(choices: Sequence[tuple[str, object]]) -> Field:

@@ -9,7 +9,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
 from fleetbench.calc.core.measures import CELSIUS, METRE
-from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, depth_usual, minutes_usual
+from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, Quantity, depth_usual, minutes_usual
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, written
@@ -58,6 +58,13 @@ class ReturnsModel(EntryModel[OpenReturn]):
         self.beginResetModel()
         self.rows, self.typed = tuple(returns), {}
         self.endResetModel()
+
+    def measures(self, row: int, column: int) -> tuple[Quantity | None, tuple[float, float] | None]:
+        """Minutes, depth, water and oxygen at 6 m; a depth by the hire's planned one."""
+        planned = depth_usual(self.rows[row].planned_depth_m)
+        return {2: (LOOP_MINUTES, None), 4: (DEPTH, planned), 5: (WATER, None), 6: (SEEN_AT_6M, None)}.get(
+            column, (None, None)
+        )
 
     def entries(self) -> list[HandBackEntry]:
         """What was typed, row by row; Refused names unit and column."""
@@ -138,6 +145,7 @@ class HandBackDialog(ActDialog):
         self.table = EntryTable("returns", TOLD, self)
         self.table.setModel(self.model)
         self.body.addWidget(self.table, 1)
+        self.body.addWidget(self.table.beside)
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_returns)
         self._loader.refused.connect(self.banner.say_refused)
@@ -195,6 +203,13 @@ class LogModel(EntryModel[OpenReturn]):
         self._doubted, self._kept = {}, set()
         self._look()
         self.endResetModel()
+
+    def measures(self, row: int, column: int) -> tuple[Quantity | None, tuple[float, float] | None]:
+        """What the log's column measures; a depth by the hire's planned one."""
+        if self.log is None or column < TOLD:
+            return None, None
+        of = self.log.columns[column - TOLD]
+        return of.quantity, depth_usual(self.log.span.planned_depth_m) if of.quantity is DEPTH else None
 
     def _look(self) -> None:
         """Read every line again; a figure that is unusual counts once it was typed again."""
@@ -297,6 +312,7 @@ class LogDialog(ActDialog):
         above.addWidget(self.save_button)
         self.body.addLayout(above)
         self.body.addWidget(self.table, 1)
+        self.body.addWidget(self.table.beside)
         below = QHBoxLayout()
         below.setSpacing(CLOSE)
         for label, field in (

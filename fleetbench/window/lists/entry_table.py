@@ -9,9 +9,12 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
-from fleetbench.calc.core.plausible import Likely, Quantity, plausible, written_figure
+from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.lists.lines_view import set_up_table
+from fleetbench.window.look.buttons import text_label
+
+Index = QModelIndex | QPersistentModelIndex
 
 
 class EntryTable(QTableView):
@@ -24,8 +27,15 @@ class EntryTable(QTableView):
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
         self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
         self.setShowGrid(True)
+        self.beside = text_label("", "small", parent)
 
     # Qt overrides
+
+    def currentChanged(self, current: Index, previous: Index) -> None:
+        super().currentChanged(current, previous)
+        model = self.model()
+        if isinstance(model, EntryModel):
+            self.beside.setText(model.beside_words(current.row(), current.column()))
 
     def closeEditor(self, editor: QWidget, hint: QAbstractItemDelegate.EndEditHint) -> None:
         if hint is QAbstractItemDelegate.EndEditHint.SubmitModelCache:
@@ -56,8 +66,6 @@ class EntryTable(QTableView):
 
 TOLD = 2
 """Columns that stand there already: the unit and its diver."""
-
-Index = QModelIndex | QPersistentModelIndex
 
 
 class OfUnit(Protocol):
@@ -93,6 +101,18 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         """The refusal of what was typed there, which names unit and column; `wrong_at` says where."""
         self.wrong_at = row, column
         return Refused(f"unit {self.rows[row].unit}: {self.headings[column]}: {self.text_at(row, column)!r}; {remedy}")
+
+    def measures(self, row: int, column: int) -> tuple[Quantity | None, tuple[float, float] | None]:
+        """What is measured in that cell, and what is usual of it there; nothing, unless a grid says so."""
+        return None, None
+
+    def beside_words(self, row: int, column: int) -> str:
+        """The plausible band of a cell with its unit; empty where nothing is measured."""
+        quantity, usual = self.measures(row, column) if self.rows and row >= 0 else (None, None)
+        if quantity is None:
+            return ""
+        words = band_words(quantity, usual=usual, known_as="")
+        return f"{self.headings[column]}: {words} {quantity.unit}".strip()
 
     def figures(
         self, row: int, column: int, quantity: Quantity | None = None, usual: tuple[float, float] | None = None

@@ -5,6 +5,7 @@ What stands where a list would be: what is missing and what to do next.
 One clear line inside a page: what was refused and what to do, or a plain note.
 """
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -152,6 +153,22 @@ def still_plot(parent: QWidget) -> Any:
     for each in (plot, plot.viewport()):
         each.setFocusPolicy(Qt.FocusPolicy.NoFocus)
     return plot
+
+
+def name_ends(plot: Any, ink: Any, ends: Iterable[tuple[float, float, str]], spread: float) -> None:
+    """Write names beside the last points of lines, apart where they would lie on one another.
+
+    ends: height, place along the plot, and name. spread: what the plot shows from bottom to top, about.
+    """
+    import pyqtgraph  # it is there already, with the plot
+
+    lowest = -1e9
+    for height, along, name in sorted(ends):
+        lowest = max(height, lowest + 0.075 * spread)
+        label = pyqtgraph.TextItem(f"  {name}", color=ink, anchor=(0, 0.5))
+        put_font(label, "small")
+        label.setPos(along, lowest)
+        plot.addItem(label)
 
 
 def rule(parent: QWidget | None = None) -> QFrame:

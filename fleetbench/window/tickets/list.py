@@ -280,6 +280,7 @@ def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
     lines = [Fact(moment(line.at, zone), line.text, note=f"by {said(line.person)}") for line in page.findings]
     lines += [Fact("Opened", line) for line in page.openings]
     lines += [Fact("Leaks", line) for line in page.leaks]
+    lines += [Fact("Read by itself", line) for line in page.given]
     lines += [Fact("Disinfected", line) for line in page.disinfections]
     lines += [Fact("Used", line) for line in page.materials]
     return Section("Findings", tuple(lines), "No finding is recorded yet.")

@@ -7,7 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
-from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, unit_of
+from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, quantity_of, unit_of
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Field, Form
 from fleetbench.window.look.buttons import plain_button, quiet_button, text_label
@@ -88,11 +88,10 @@ def steps_owed(page: TicketPage) -> str:
     return f"{counted(len(owed), 'step')} still to do: {', '.join(owed)}" if owed else ""
 
 
-def last_words(step: TicketStep) -> str:
-    """'9 to 10 bar; last 9.5 bar on 2025-11-02', what a figure is held against."""
-    if step.last is None or step.last_at is None:
-        return f"{band(step.plan)}; no figure from before"
-    return f"{band(step.plan)}; last {step.last:g} {unit_of(step.plan)} on {step.last_at:%Y-%m-%d}"
+def held_against(step: TicketStep) -> str:
+    """'9 to 10 bar; measured last on 2025-11-02', what a figure is held against beside its last one."""
+    since = "no figure from before" if step.last_at is None else f"measured last on {step.last_at:%Y-%m-%d}"
+    return f"{band(step.plan)}; {since}"
 
 
 def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
@@ -116,9 +115,12 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
     match plan.kind:
         case StepKind.FIGURE | StepKind.TORQUE:
             named = "Torque" if plan.kind == StepKind.TORQUE else f"{said(plan.what)[:1].upper()}{said(plan.what)[1:]}"
-            after = Field("after", f"{named}, after the work" if plan.before else named, "figure", last_words(step),
-                          unit=unit, spoken="after" if plan.before else named.lower())  # fmt: skip
-            first = Field("before", f"{named}, before the work", "figure", unit=unit, spoken="before")
+            expects = {"last": step.last}
+            after = Field("after", f"{named}, after the work" if plan.before else named, "figure", held_against(step),
+                          unit=unit, quantity=quantity_of(plan), expects=expects,
+                          spoken="after" if plan.before else named.lower())  # fmt: skip
+            first = Field("before", f"{named}, before the work", "figure", unit=unit, expects=expects,
+                          quantity=quantity_of(plan, before=True), spoken="before")  # fmt: skip
             return (first, after) if plan.before else (after,)
         case StepKind.SEAL:
             words = [(each, each) for each in SEALS_DONE]

@@ -16,7 +16,7 @@ from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.fields import DecimalField, labelled, with_unit
-from fleetbench.window.forms.form import ActDialog, Choices, Field, Form
+from fleetbench.window.forms.form import NEW, ActDialog, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.theme import BLOCK, CLOSE, GRID, Theme
@@ -156,7 +156,7 @@ class BathDialog(ActDialog):
             return
         agent = self.desk.agents[index]
         self.minutes.show_value(agent.contact_minutes, 0)
-        self.minutes.expect(last=agent.contact_minutes)
+        self.minutes.expect(last=agent.contact_minutes, known_as="stated")
         self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
         self._on_mixed()
 
@@ -276,7 +276,7 @@ def agent_form(workplace: Workplace) -> Form:
             Field("name", "Name"),
             Field("strength", "Strength", hint="as mixed, for instance 1 to 100", beside=True),
             Field("contact_minutes", "Contact time", "figure", unit="min", spoken="contact time",
-                  quantity=CONTACT_MINUTES, wants="is missing; enter the minutes that its maker states"),
+                  quantity=CONTACT_MINUTES, expects=NEW, wants="is missing; enter the minutes that its maker states"),
             Field("use_within_hours", "Use within", "figure", unit="h after mixing", beside=True),
             Field("unit_type", "For", "choice", choices=(("every unit type", None),), beside=True),
             Field("source", "Source", hint="the maker's data sheet and its date"),

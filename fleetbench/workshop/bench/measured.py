@@ -11,14 +11,19 @@ from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
 from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
 from fleetbench.calc.bench.sensors import against_reference, own_figure
 from fleetbench.calc.core.plausible import (
+    BACK_LEAK,
     FLOW,
     GAS_TEMPERATURE,
     GAUGE,
     LOOP_GAUGE,
+    OPENING,
+    PULSED,
+    PULSES,
     ROOM_PRESSURE,
     SUCTION,
     SUPPLY,
     TEST_VOLUME,
+    Quantity,
 )
 from fleetbench.records.bench.lookups import type_facts
 from fleetbench.records.bench.tables import BenchReading, BenchTest, TestEquipment
@@ -54,14 +59,33 @@ OVER_TIME = (Method.LOOP, Method.BACK_LEAK_DECAY, Method.LOCK_UP)
 
 SET_UP_QUANTITIES = {
     "supply_bar": SUPPLY, "ambient_mbar": ROOM_PRESSURE, "volume_l": TEST_VOLUME, "temperature_c": GAS_TEMPERATURE,
-    "suction_mbar": SUCTION, "upstream_bar": GAUGE,
+    "suction_mbar": SUCTION, "upstream_bar": GAUGE, "counted": PULSES,
 }  # fmt: skip
 """What each figure of a set-up is."""
 
 READING_QUANTITIES = {
     Method.LOOP: LOOP_GAUGE, Method.BACK_LEAK_DECAY: LOOP_GAUGE, Method.LOCK_UP: GAUGE, Method.INJECTOR: FLOW,
+    Method.BACK_LEAK_FLOW: BACK_LEAK, Method.OPENING: OPENING, Method.PULSES: PULSED,
 }  # fmt: skip
-"""What each reading of a test is, where its unit is always the same."""
+"""What each reading of a test is, where it is no sensor's own."""
+RECORDED_AS = {
+    "ambient_mbar": "room pressure", "volume_l": "test volume", "suction_mbar": "suction", "counted": "pulses",
+    "upstream_bar": "intermediate pressure", "temperature_c": "gas temperature", "reference": "reference",
+    "reference_u": "reference, expanded u", "supply_bar": "supply pressure",
+}  # fmt: skip
+"""What each figure of a set-up is, in the records' word."""
+
+
+def reading_quantity(offer: TestOffer) -> Quantity | None:
+    """What a reading of the test is; of a sensor as its kind says."""
+    sensor = offer.limits.sensor
+    return sensor.quantity if sensor is not None else READING_QUANTITIES.get(offer.method)
+
+
+def set_up_quantity(offer: TestOffer, name: str) -> Quantity | None:
+    """What a figure of the set-up is; a reference is of the kind that is read against it."""
+    return reading_quantity(offer) if name == "reference" else SET_UP_QUANTITIES.get(name)
+
 
 _FIELD_NAMES = {"ambient_mbar": "room pressure", "supply_bar": "supply", "temperature_c": "temperature"}
 
@@ -176,7 +200,7 @@ def record_measured(
         unit = unit_by_tag(act.session, tag)
         offer = _offer(act, unit, offer_key)
         _require_times(readings, act.at)
-        _require_readings(offer.method, readings)
+        _require_readings(offer, readings)
         _require_read_with(offer, set_up, readings)
         answer = judged(offer, set_up, readings, equipment)
         ticket = ticket_at_hand(act, unit, ticket_id)
@@ -339,16 +363,15 @@ def _ambient_mbar(set_up: SetUp) -> float:
 def _require_set_up(set_up: SetUp) -> None:
     for name, quantity in SET_UP_QUANTITIES.items():
         measured_or_none(quantity, getattr(set_up, name), _FIELD_NAMES.get(name))
-    figure_or_none("pulses", set_up.counted, 1, 10_000, "count them")
     figure_or_none("reference", set_up.reference, -100, 10_000, "enter what the reference shows")
     figure_or_none("reference uncertainty", set_up.reference_u, 0, 10_000, "enter it from the certificate")
 
 
-def _require_readings(method: Method, readings: Sequence[Stamped]) -> None:
-    quantity = READING_QUANTITIES.get(method)
+def _require_readings(offer: TestOffer, readings: Sequence[Stamped]) -> None:
+    quantity = reading_quantity(offer)
     for each in readings:
         if quantity is not None:
-            measured(quantity, each.value, QUANTITY[method])
+            measured(quantity, each.value, QUANTITY[offer.method])
         measured_or_none(GAS_TEMPERATURE, each.temperature_c)
 
 

@@ -3,8 +3,8 @@
 What the bench needs to know of a unit before a test.
 """
 
-from collections.abc import Iterator
-from dataclasses import dataclass, replace
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from datetime import datetime
 from enum import StrEnum
 
@@ -15,7 +15,14 @@ from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
-from fleetbench.records.bench.lookups import Named, SlotContent, TypeFacts, type_facts
+from fleetbench.records.bench.lookups import (
+    Named,
+    RecordSession,
+    SlotContent,
+    TypeFacts,
+    last_readings,
+    type_facts,
+)
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.places.tables import Limit
 from fleetbench.records.upkeep.lookups import last_workshop_opening, open_holds, tests_since, unit_by_tag
@@ -370,6 +377,7 @@ class BenchPlan:
     negative, positive: how long the loop must hold. opened_at: its last workshop opening; wanting: release tests that
     have not passed since. held: why the unit is on hold. ambient_mbar: pressure of the room, measured in the bench
     session that holds, else from the altitude. in_use: keys of the equipment used in this session, the last one first.
+    last_figures: of each test by its key, the first figure of each quantity when it was made last.
     """
 
     tag: str
@@ -390,6 +398,7 @@ class BenchPlan:
     offers: tuple[TestOffer, ...]
     equipment: tuple[EquipmentRow, ...]
     in_use: tuple[int, ...]
+    last_figures: Mapping[str, Mapping[str, float]] = field(default_factory=dict)
 
 
 def bench_plan(workplace: Workplace, tag: str) -> BenchPlan:
@@ -406,6 +415,7 @@ def bench_plan(workplace: Workplace, tag: str) -> BenchPlan:
             if bench is not None
             else (standard_pressure(session), "altitude")
         )
+        offers = tuple(offers_of(facts))
         passed = tuple(TicketTest(row.kind, row.direction, row.at, row.result in ("pass", "watch")) for row in done)
         return BenchPlan(
             tag=unit.tag,
@@ -425,10 +435,19 @@ def bench_plan(workplace: Workplace, tag: str) -> BenchPlan:
             if bench is not None and bench.barometer is not None
             else None,
             temperature_c=bench.temperature_c if bench is not None else None,
-            offers=tuple(offers_of(facts)),
+            offers=offers,
             equipment=equipment,
             in_use=in_use,
+            last_figures=_last_figures(session, unit.id, facts, offers),
         )
+
+
+def _last_figures(
+    session: RecordSession, unit_id: int, facts: TypeFacts, offers: Sequence[TestOffer]
+) -> dict[str, dict[str, float]]:
+    part_in = {seat.slot.name: seat.part.id for seat in facts.seats if seat.part is not None}
+    last = last_readings(session, unit_id)
+    return {each.key: last.get((each.kind, part_in.get(each.slot or ""), each.direction), {}) for each in offers}
 
 
 def unit_offers(workplace: Workplace, tag: str) -> tuple[TestOffer, ...]:

@@ -69,6 +69,7 @@ class LastConditions:
     hours: float | None
     temperature_c: float | None
     oxygen_shown_percent: float | None
+    humidity_percent: float | None = None
 
 
 def why_over(
@@ -181,7 +182,8 @@ def last_conditions(workplace: Workplace) -> LastConditions:
             standard = None if centre is None else pressure_at_altitude_mbar(centre.altitude_m)
             return LastConditions(standard, None, None, None)
         hours = (workplace.clock() - row.started_at).total_seconds() / 3600.0
-        return LastConditions(row.pressure_mbar, hours, row.temperature_c, row.oxygen_shown_percent)
+        humidity = None if row.humidity is None else 100.0 * row.humidity
+        return LastConditions(row.pressure_mbar, hours, row.temperature_c, row.oxygen_shown_percent, humidity)
 
 
 def end_session(workplace: Workplace, session_id: int) -> None:

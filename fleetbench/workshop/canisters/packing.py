@@ -17,6 +17,7 @@ from fleetbench.records.canisters.lookups import (
     canister_by_key,
     canister_by_serial,
     last_emptied,
+    last_filled,
     last_tare,
     limits_of_type,
     line_of,
@@ -83,8 +84,8 @@ class ScaleChoice:
 class PackChoices:
     """What stands ready when a canister is to be packed, so that nothing is typed twice.
 
-    tare_g: as weighed last, None where it never was. container_id, line_id, scale_id: what is proposed, None for
-    nothing.
+    tare_g, filled_g: as weighed last, None where it never was. container_id, line_id, scale_id: what is proposed, None
+    for nothing.
     """
 
     part_id: int
@@ -101,6 +102,7 @@ class PackChoices:
     line_id: int | None
     scales: tuple[ScaleChoice, ...] = ()
     scale_id: int | None = None
+    filled_g: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +149,7 @@ def pack_choices(workplace: Workplace, canister: int | str) -> PackChoices:
             container_id=usable,
             line_id=near.line_id if near is not None and near.diver_id is not None else None,
             scales=scales,
+            filled_g=last_filled(session, part.id),
             scale_id=tool_chosen([each.equipment_id for each in scales], equipment_in_use(workplace)),
         )
 

@@ -4,7 +4,7 @@ Whether the cells of a head have settled in the flush, from what was stamped on 
 """
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from datetime import datetime
 
 from fleetbench.calc.cells.atmosphere import OXYGEN_IN_DRY_AIR
@@ -16,13 +16,20 @@ from fleetbench.records.bench.lookups import (
     RecordSession,
     SlotContent,
     last_outcomes,
+    last_over_pressure,
     limit_rows,
     matrix_of,
     newest_calibration,
     readers_of_type,
     seats_of,
 )
-from fleetbench.records.cells.reads import read_session_mates
+from fleetbench.records.cells.reads import (
+    ReadingFacts,
+    SettingRecord,
+    read_last_shown,
+    read_session_mates,
+    read_settings,
+)
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.units.tables import Reader, ReaderCell, Unit, UnitType
@@ -96,6 +103,8 @@ class CalibrationPlan:
     """Facts for calibrating one unit; session None where none holds for the person at the bench.
 
     on_this_gas: tag and worst verdict of the other heads calibrated in the session, by which this one is compared.
+    last_shown: by cell, reader and point; last_settings: fraction in percent and pressure set, and what was shown in
+    oxygen and in air, by reader; last_over_mbar: the over-pressure in the head as it was measured last.
     """
 
     unit_id: int
@@ -111,6 +120,9 @@ class CalibrationPlan:
     last_at: datetime | None
     warnings: tuple[str, ...]
     on_this_gas: tuple[tuple[str, str], ...] = ()
+    last_shown: Mapping[tuple[int, int, str], ReadingFacts] = field(default_factory=dict)
+    last_settings: Mapping[int, tuple[float | None, ...]] = field(default_factory=dict)
+    last_over_mbar: float | None = None
 
     def shown(self, reader_id: int, slot_id: int) -> ReaderDisplay:
         """What a reader shows of a cell slot; nothing where the unit type does not say."""
@@ -181,7 +193,15 @@ def plan_in(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> C
         last_at=newest.at if newest is not None else None,
         warnings=_warnings(positions),
         on_this_gas=_on_this_gas(session, unit, bench),
+        last_shown=read_last_shown(session.connection(), [each.part_id for each in positions if each.part_id]),
+        last_settings={each.reader_id: _set(each) for each in read_settings(session.connection(), unit.id)},
+        last_over_mbar=last_over_pressure(session, unit.id),
     )
+
+
+def _set(each: SettingRecord) -> tuple[float | None, ...]:
+    share = None if each.fraction_set is None else 100.0 * each.fraction_set
+    return share, each.pressure_set_mbar, each.shown_oxygen_bar, each.shown_air_bar
 
 
 def _on_this_gas(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> tuple[tuple[str, str], ...]:

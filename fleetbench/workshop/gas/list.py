@@ -137,12 +137,16 @@ class Analyser:
 
 @dataclass(frozen=True, slots=True)
 class GasStation:
-    """What stands ready at the fill station: the cylinders and the analysers."""
+    """What stands ready at the fill station: the cylinders and the analysers.
+
+    warm_c: temperature of a cylinder at its fill as it was taken last, None where it never was.
+    """
 
     lines: tuple[CylinderLine, ...]
     analysers: tuple[Analyser, ...]
     batch: str | None
     machine: str | None
+    warm_c: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -196,6 +200,8 @@ def gas_station(workplace: Workplace) -> GasStation:
         tools = [each for each in read_equipment(connection) if each.kind == "analyser"]
     today = [each for each in desk.records.fills if desk.day.of(each.at) == desk.day.today]
     last = max(today, key=lambda each: each.fill_id, default=None)
+    taken = [each for each in desk.records.fills if each.temperature_c is not None]
+    warm = max(taken, key=lambda each: each.fill_id, default=None)
     return GasStation(
         tuple(lines),
         tuple(
@@ -208,6 +214,7 @@ def gas_station(workplace: Workplace) -> GasStation:
         ),
         last.batch if last is not None else None,
         last.machine if last is not None else None,
+        warm.temperature_c if warm is not None else None,
     )
 
 

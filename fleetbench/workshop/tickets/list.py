@@ -2,7 +2,7 @@
 
 import re
 from collections import Counter, defaultdict
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
@@ -10,7 +10,16 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
-from fleetbench.records.bench.reads import LeakRecord, OpeningRecord, read_leaks, read_openings, read_tests
+from fleetbench.records.bench.reads import (
+    BenchTestRecord,
+    GivenRecord,
+    LeakRecord,
+    OpeningRecord,
+    read_given,
+    read_leaks,
+    read_openings,
+    read_tests,
+)
 from fleetbench.records.cells.reads import read_conditions, read_outcomes_under, read_shown
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.journal import EntryRecord, read_entry_at, read_last_entry_on
@@ -115,6 +124,7 @@ class TicketPage:
     as_of: int | None = None
     leaks: tuple[str, ...] = ()
     steps: tuple[TicketStep, ...] = ()
+    given: tuple[str, ...] = ()
 
     def steps_of(self, task_id: int) -> tuple[TicketStep, ...]:
         """The steps of one of its tasks, in order."""
@@ -166,6 +176,7 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         later = read_referring(connection, key)
         row = session.get_one(Ticket, key)
         leaks = [each for each in read_leaks(connection, row.unit_id) if each.ticket_id == key]
+        given = read_given(connection, row.unit_id)
         made = ticket_evidence(session, row)
         facts = task_facts(session, row, made)
         settling = tuple(dict.fromkeys(kind for task in tasks for kind in made.needs(task.text).tests))
@@ -214,7 +225,20 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
         steps=steps,
+        given=tuple(_given(given, {each.calibration_id: each.at for each in outcomes}, tests, zone)),
     )
+
+
+def _given(
+    found: Iterable[GivenRecord], calibrated: Mapping[int, datetime], tests: Iterable[BenchTestRecord], zone: ZoneInfo
+) -> Iterator[str]:
+    """What meters gave of the calibrations and tests of a ticket, a sentence each."""
+    when = {("calibration", key): ("calibration", at) for key, at in calibrated.items()}
+    when |= {("bench test", each.test_id): (each.kind, each.at) for each in tests}
+    for each in found:
+        if (each.made, each.key) in when:
+            kind, at = when[each.made, each.key]
+            yield f"{kind.capitalize()} of {at.astimezone(zone):%Y-%m-%d %H:%M}: {each.words}."
 
 
 def _with_last(connection: Connection, ticket: Ticket, steps: tuple[TicketStep, ...]) -> tuple[TicketStep, ...]:

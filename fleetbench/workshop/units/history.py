@@ -3,6 +3,7 @@
 What is recorded of a unit over a span of dates, gathered for an incident or an audit.
 """
 
+from collections import defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -51,19 +52,22 @@ def history_lines(records: HistoryRecords, names: Mapping[int, str], zone: tzinf
 
 
 def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
+    given: dict[tuple[str, int], str] = defaultdict(str)
+    for each in records.given:
+        given[each.made, each.key] += f"; {each.words}"
     for calibration in records.calibrations:
         yield HistoryLine(
             calibration.at,
             "calibration",
             calibration.calibration_id,
-            f"{calibration.made} calibration of {calibration.cells} cells",
+            f"{calibration.made} calibration of {calibration.cells} cells"
+            + given["calibration", calibration.calibration_id],
             names.get(calibration.person_id or 0),
             _worst(calibration),
         )
     for test in records.tests:
-        yield HistoryLine(
-            test.at, "bench test", test.test_id, test_words(test), names.get(test.person_id or 0), test.result
-        )
+        words = test_words(test) + given["bench test", test.test_id]
+        yield HistoryLine(test.at, "bench test", test.test_id, words, names.get(test.person_id or 0), test.result)
 
 
 def _worst(calibration: CalibrationLine) -> str | None:

@@ -1,7 +1,7 @@
 """The due list as iCalendar, read back with the icalendar package."""
 
 from dataclasses import replace
-from datetime import UTC, date, datetime, timedelta, timezone
+from datetime import UTC, date, datetime, time, timedelta, timezone
 
 import icalendar
 import pytest
@@ -19,15 +19,23 @@ def events(page: object, stamp: datetime = STAMP) -> list:
     return list(calendar.walk("VEVENT"))
 
 
-def test_each_item_is_one_all_day_event_on_its_last_good_day() -> None:
-    """All-day events: RFC 5545 section 3.6.1, DTSTART as a date and DTEND the day after."""
+def test_each_item_is_one_all_day_event_on_its_last_good_day_and_what_is_past_on_the_day_of_the_list() -> None:
+    """All-day events: RFC 5545 section 3.6.1, DTSTART as a date and DTEND the day after; reminders: section 3.6.6."""
     page = sample_pages.due(24)
     found = events(page)
     assert len(found) == 25
     first = found[0]
-    assert first.decoded("dtstart") == date(2026, 5, 1) and first.decoded("dtend") == date(2026, 5, 2)
-    assert first["SUMMARY"] == "past: KB-01 cell 2: replace"
+    assert first.decoded("dtstart") == page.on and first.decoded("dtend") == page.on + timedelta(days=1)
+    assert first["SUMMARY"] == "past since 2026-05-01: KB-01 cell 2: replace"
     assert first.decoded("dtstamp") == STAMP
+    for event, item in zip(found, page.items, strict=True):
+        (alarm,) = event.walk("VALARM")
+        ahead = item.last_good_day is not None and item.last_good_day > page.on
+        if ahead:
+            assert event.decoded("dtstart") == item.last_good_day
+        assert (alarm["ACTION"], alarm["DESCRIPTION"]) == ("DISPLAY", event["SUMMARY"])
+        morning = datetime.combine(event.decoded("dtstart"), time()) + alarm.decoded("trigger")
+        assert morning.hour == 9 and (event.decoded("dtstart") - morning.date()).days == (7 if ahead else 0)
 
 
 def test_a_second_export_keeps_each_uid_though_the_day_moved() -> None:

@@ -36,7 +36,16 @@ from sqlalchemy.types import NullType
 
 import fleetbench.records
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.schema import Query, columns_of, record_of, record_or_none, records_of, select_of
+from fleetbench.records.core.schema import (
+    KeptReads,
+    Query,
+    columns_of,
+    read_if_changed,
+    record_of,
+    record_or_none,
+    records_of,
+    select_of,
+)
 from fleetbench.records.due.reads import HardLives
 from fleetbench.records.parts.tables import Part
 from fleetbench.records.places.tables import Owner, Place
@@ -239,3 +248,42 @@ def _parts(column: Any) -> list[Any] | None:
         case FunctionElement() | ExpressionClauseList():
             return list(column.clauses)
     return None
+
+
+def test_what_was_read_is_known_until_a_table_of_it_is_changed(sqlite_database: Database) -> None:
+    """A read within another makes the outer one hang on its tables too, also when it was known already."""
+    asked: list[str] = []
+
+    @read_if_changed
+    def owners(connection: Connection) -> list[str]:
+        asked.append("owners")
+        return list(connection.scalars(select(Owner.name).order_by(Owner.id)))
+
+    @read_if_changed
+    def told(connection: Connection, place: str) -> str:
+        asked.append("told")
+        names = owners(connection)
+        count = connection.scalar(select(func.count()).select_from(Place)) or 0
+        return f"{place}: {count} of {len(names)}"
+
+    with sqlite_database.engine.connect() as connection:
+        _hold_known(connection, asked, owners, told)
+
+
+def _hold_known(
+    empty: Connection, asked: list[str], owners: Callable[[Connection], list[str]], told: Callable[..., str]
+) -> None:
+    assert (told(empty, "a"), asked) == ("a: 0 of 0", ["told", "owners"]), "without what is kept each is asked"
+    kept = KeptReads(empty)
+    assert [owners(empty), told(empty, "a"), told(empty, "a"), told(empty, "b")] == [
+        [],
+        *["a: 0 of 0"] * 2,
+        "b: 0 of 0",
+    ]
+    assert asked[2:] == ["owners", "told", "told"]
+    empty.execute(insert(Owner).values(id=1, name="the centre", kind="centre"))
+    assert told(empty, "a") == "a: 0 of 0", "it is told what changed"
+    kept.changed(["unit"])
+    assert told(empty, "a") == "a: 0 of 0"
+    kept.changed(["owner"])
+    assert (told(empty, "a"), owners(empty)) == ("a: 0 of 1", ["the centre"])

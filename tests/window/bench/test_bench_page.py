@@ -333,7 +333,7 @@ def test_a_loop_by_manometer_takes_pressure_and_temperature_in_turn(bench: Bench
     assert (card.fields["volume_l"].text(), card.fields["ambient_mbar"].text()[:2]) == ("9.0", "99")
     card.value_field.setFocus()
     for value in ("25.0", "24.9", "24.8", "24.7"):
-        with bench.qtbot.waitSignal(bench.page.judged_anew):
+        with bench.qtbot.waitSignal(bench.page.judged_anew, timeout=20_000):  # the first slope reads scipy
             bench.press(value)
             bench.press(Qt.Key.Key_Return)
             bench.press("20")
@@ -341,7 +341,7 @@ def test_a_loop_by_manometer_takes_pressure_and_temperature_in_turn(bench: Bench
         bench.clock.advance(seconds=60)
     assert [each.temperature_c for each in card.readings] == [20.0] * 4
     assert card.end.word == "repeat", "not said whether it held, and no leak limit is recorded"
-    with bench.qtbot.waitSignal(bench.page.judged_anew):
+    with bench.qtbot.waitSignal(bench.page.judged_anew, timeout=20_000):  # the first slope reads scipy
         card.held.setFocus()
         bench.press("1")
     assert card.end.word == "pass"

@@ -5,6 +5,10 @@ Answers as IEEE Std 488.2-1992 and SCPI-1999 have them, from memory; see tests/w
 
 from collections.abc import Iterator
 from contextlib import ExitStack
+from dataclasses import replace
+from functools import partial
+from itertools import pairwise
+from math import exp
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
@@ -23,12 +27,17 @@ from fleetbench.records.core.transaction import transaction
 from fleetbench.records.units.tables import Reader, ReaderCell
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.sheet import CalibrationSheet
+from fleetbench.window.forms import metered
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background, MeterDesk
 from fleetbench.workshop.bench.equipment import add_equipment, certify_equipment, connect_equipment
 from fleetbench.workshop.cells.calibrate import record
+from fleetbench.workshop.cells.plan import settling_of
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.tickets.list import ticket_page
+from fleetbench.workshop.tickets.work import open_ticket
+from fleetbench.workshop.units.history import gather_evidence
 from tests.centres.bench_centre import Keys, write_centre
 from tests.meter_faults import IDN, BadMeter, bad_meter
 
@@ -113,11 +122,18 @@ class Bench:
 
 @pytest.fixture
 def bench(
-    qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any, tmp_path: Path
+    qtbot: QtBot,
+    theme: Theme,
+    background: Background,
+    sqlite_database: Database,
+    clock: Any,
+    tmp_path: Path,
+    monkeypatch: pytest.MonkeyPatch,
 ) -> Iterator[Bench]:
     with ExitStack() as stack:
         barometer = stack.enter_context(bad_meter(lambda: 1008.42))
         meter = stack.enter_context(bad_meter(lambda: 0.010204))
+        monkeypatch.setattr(metered, "FOLLOW_MS", 0)
         made = Bench(qtbot, theme, background, sqlite_database, clock, tmp_path / "drafts", barometer, meter)
         yield made
         made.desk.stop()
@@ -174,11 +190,48 @@ def test_a_calibration_takes_figures_from_meters_and_records_each_with_its_sourc
     bench.press("102")
     assert fields[2].text() == "10.2", "typed over: the meter's figure is gone"
 
-    entry = bench.sheet.entry()
-    record(bench.page._workplace, entry)
+    flush = bench.sheet.flush
+    assert not flush.follow_button.isVisible(), "a handset is followed by nobody"
+    flush.reader_buttons[bench.reader].click()
+    began = bench.clock()
+    bench.meter.figures = lambda: 0.050 - 0.039 * exp(-(bench.clock() - began).total_seconds() / 12.0)
+    QTest.mouseClick(flush.follow_button, Qt.MouseButton.LeftButton)
+    for number in range(1, 65):
+        bench.qtbot.waitUntil(partial(lambda wanted: len(flush.plot.live) >= wanted, number))
+        bench.clock.advance(seconds=2.5)
+    bench.meter.fault, bench.said = "overload", ""
+    bench.qtbot.waitUntil(lambda: not flush.follow_button.isChecked())
+    bench.settle()
+    assert "overload" in bench.said and len(flush.plot.live) >= 64
+    stamped = [(each.seconds, each.mv) for each in flush.stamps]
+    assert len(stamped) >= 20 and all(b[0] - a[0] >= 5.0 for a, b in pairwise(stamped))  # type: ignore[operator]
+    by_hand = replace(
+        bench.sheet.entry(), figures=tuple(replace(each, mv=float(each.mv or 0.0)) for each in flush.stamps)
+    )
+    (judged,) = settling_of(bench.sheet.held, by_hand)
+    assert flush.found[-1].state == judged.state and judged.state.state == "settled"
+    workplace = bench.page._workplace
+    ticket = open_ticket(workplace, "LK-01", cause="by hand", reason="look")
+    entry = replace(bench.sheet.entry(), ticket_id=ticket)
+    record(workplace, entry)
     readings = {each.id: each for each in bench.rows(CalibrationReading)}
     of_cells = [each for each in bench.rows(MeterReading) if each.made_of == "calibration_reading"]
+    followed = [each for each in of_cells if readings[each.made_id].point == "settling"]
+    assert len(followed) == len(stamped) and len({each.at for each in followed}) == len(stamped)
+    of_cells = [each for each in of_cells if each not in followed]
     assert [(readings[each.made_id].slot_id, each.figure, each.value) for each in of_cells] == [
         (slot, "mv", 10.2) for slot in bench.keys.cell_slots[:2]
     ]
     assert {readings[each.made_id].reader_id for each in of_cells} == {bench.reader}
+    told = (
+        f"1 figure read by itself from Bench barometer BR-1 ({IDN}), ± 1 mbar",
+        f"{2 + len(stamped)} figures read by itself from Bench meter 0042 ({IDN}), ± 0.04 mV",
+    )
+    day = bench.clock().date()
+    evidence = gather_evidence(workplace, "LK-01", day, day)
+    (sheet,) = (each for each in evidence.sheets if each.name == "meter_readings")
+    assert [row[sheet.columns.index("value")] for row in sheet.rows][:3] == [1008.4, 10.2, 10.2]
+    (line,) = (each for each in evidence.history if each.kind == "calibration")
+    assert line.words == "; ".join(("workshop calibration of 3 cells", *told))
+    when = f"Calibration of {bench.clock().astimezone(BERLIN):%Y-%m-%d %H:%M}"
+    assert ticket_page(workplace, f"{day.year}-1").given == tuple(f"{when}: {each}." for each in told)

@@ -5,7 +5,7 @@ here, a renter who does not come, and past bookings found again by a word of the
 from typing import Any
 
 import pytest
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QPoint, Qt
 from PySide6.QtTest import QTest
 from pytestqt.qtbot import QtBot
 
@@ -41,6 +41,28 @@ def booked(desk: Desk, renter: str, units: str, last: int, *, divers: str = "") 
     QTest.mouseClick(dialog.leaves.buttons["not for diving"], Qt.MouseButton.LeftButton)
     desk.done(dialog)
     return str(desk.page.banner.text).split()[0]
+
+
+def spots(desk: Desk) -> list[tuple[int, int]]:
+    """Where on the screen the buttons of the page and its first row stand."""
+    table = desk.page.table
+    buttons = [each.mapToGlobal(QPoint(0, 0)) for each in desk.page.bench.buttons.values() if each.isVisible()]
+    row = table.viewport().mapToGlobal(table.visualRect(desk.page.model.index(0, 0)).topLeft())
+    return [(each.x(), each.y()) for each in (*buttons, row)]
+
+
+def test_what_a_message_says_moves_neither_a_button_nor_the_row_under_the_pointer(desk: Desk) -> None:
+    """Where it stood, the next press hit another booking, or Cancel in the place of Book."""
+    before = spots(desk)
+    code = booked(desk, "brandt", "LK-02", 1)
+    assert desk.page.banner.isVisible() and desk.page.banner.text.startswith(code)
+    assert spots(desk) == before and len(before) > 5
+    desk.page.banner.say_refused("stop: LK-02 is on hold. " * 20)
+    desk.qtbot.wait(20)
+    assert spots(desk) == before
+    desk.page.refresh()
+    desk.settle()
+    assert desk.page.banner.text == "", "a refusal does not outlive what was refused"
 
 
 def test_a_new_renter_a_name_without_its_accents_a_unit_that_stays_here_and_one_who_does_not_come(desk: Desk) -> None:

@@ -26,6 +26,7 @@ from tests.gallery.checks import (
     SMALLEST,
     cut_off,
     faults_of_controls,
+    faults_of_figures,
     faults_of_focus,
     faults_of_text,
     is_blank,
@@ -90,7 +91,7 @@ def test_every_scene_can_be_seen_reached_and_read_aloud_on_a_small_screen(
         wrong += [f"{scene.name}: {each} is cut off" for each in cut_off(shown)] if isinstance(shown, QDialog) else []
         wrong += [f"{scene.name}: nothing is drawn"] if is_blank(widget.grab().toImage()) else []
         wrong += faults_of_controls(scene.name, shown) + faults_of_focus(scene.name, shown)
-        wrong += faults_of_text(scene.name, shown)
+        wrong += faults_of_text(scene.name, shown) + faults_of_figures(scene.name, shown)
         least = desk.window.minimumSizeHint().width()
         wrong += [f"{scene.name}: is at least {least} px wide"] if least > NARROW.width() else []
         if desk.window.size() != SIZES[0]:

@@ -206,3 +206,37 @@ def test_a_blank_form_of_the_unit_is_shown_to_print_or_save(
     page = texts(tmp_path / "form.pdf")[0]
     assert words in page and "LK-01" in page
     dialog.reject()
+
+
+def test_a_unit_is_added_sent_away_brought_back_and_retired_on_the_list(desk: UnitDesk) -> None:
+    page = units.list_page(desk.page.bar.context)
+    desk.qtbot.addWidget(page)
+    page.resize(1088, 748)
+    with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+        page.show()
+        page.refresh()
+    desk.be(desk.keys.manager)
+
+    def done(act: str, about: str, **typed: str) -> str:
+        assert act == "add" or page.choose(about)
+        if act in page.bar.choices:
+            page.bar.choices[act].trigger()
+        else:
+            QTest.mouseClick(page.buttons[act], LEFT)
+        dialog = page.dialog
+        desk.settle()
+        for name, text in typed.items():
+            dialog[name].setFocus()
+            QTest.keyClicks(dialog[name], text)
+        with desk.qtbot.waitSignal(page.rows_shown, timeout=20_000):
+            QTest.mouseClick(dialog.act_button, LEFT)
+        desk.settle()
+        chosen = next((row for row in page.model.rows if row.tag == about), None)
+        return chosen.where.value if chosen is not None else "not listed"
+
+    assert done("add", "LK-09", tag="LK-09", serial="S-9") == "on shelf"
+    assert done("away", "LK-09", why="yearly service") == "away"
+    assert not page.bar.choices["away"].isEnabled() and page.bar.choices["back"].isEnabled()
+    assert done("back", "LK-09") == "on shelf"
+    assert done("retire", "LK-09", why="too old") == "retired"
+    assert "LK-09" in page.banner.text
