@@ -351,21 +351,17 @@ def _take_in(
             row = state[name][key] = [None] * len(columns)
             changed += 1
         for column, value in values.items():
-            changed += _take_value(number, (name, column), columns, row, value)
+            found = columns.get(column)
+            if found is None:
+                if (name, column) not in COLUMNS_GONE:
+                    raise _BreakError(f"entry {number}: it speaks of {name}.{column}, which never was a column")
+                changed += 1
+                continue
+            place, read = found
+            said = None if value is None else read(value)
+            changed += row[place] != said
+            row[place] = said
     return changed
-
-
-def _take_value(
-    number: int, of: tuple[str, str], columns: dict[str, tuple[int, Read]], row: list[Any], value: Any
-) -> bool:
-    if of[1] not in columns:
-        if of not in COLUMNS_GONE:
-            raise _BreakError(f"entry {number}: it speaks of {of[0]}.{of[1]}, which never was a column")
-        return True
-    place, read = columns[of[1]]
-    said = None if value is None else read(value)
-    was, row[place] = row[place], said
-    return bool(was != said)
 
 
 def _take_bound(entry: list[Any], content: dict[str, Any], bound: Bound, walk: _Walk) -> int:
