@@ -55,9 +55,8 @@ from fleetbench.workshop.core.workplace import Workplace
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not recorded", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
-_ON_ONE_LINE = 3
+_ON_ONE_LINE, _TOOL_LETTERS = 3, 14
 _PLOT_HEIGHT = 62 * GRID
-_TOOL_LETTERS = 14
 _SHOWN = 5
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
@@ -65,6 +64,7 @@ ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
     ActSpec("correct", "Correct", "F4", act="measured bench test"),
     ActSpec("photograph", "Photograph", "F7", act="add photograph"),
+    ActSpec("paste", "Paste a photograph", "Ctrl+V", act="add photograph"),
 )
 """What has a key of its own on the cards of the bench."""
 

@@ -76,6 +76,7 @@ ACTS = (
     ActSpec("flush", "Start the flush, or clear for new figures", NEW_KEY),
     ActSpec("same", "No digit has changed", SAME_KEY),
     ActSpec("photograph", PHOTOGRAPH_WORDS, PHOTOGRAPH_KEY, act="add photograph"),
+    ActSpec("paste", "Paste a photograph", "Ctrl+V", act="add photograph"),
 )
 """What has a key of its own on this page."""
 
