@@ -24,6 +24,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from tests.cli.conftest import Run
 from tests.conftest import SAMPLE_NOW
 from tests.records.few_rows import AT, write_few_rows
+from tests.workshop.small_folder import small_rows, write_folder
 
 STATED = "2026-06-15"
 DUE_FIELDS = {"unit", "slot", "part_type", "part", "item", "last_good_day", "basis", "days_left", "state"}
@@ -217,6 +218,13 @@ def test_an_upgrade_calculates_what_an_older_program_did_not_keep_though_it_was_
     assert run("upgrade", "--db", older).out == "brought up to this program\n"
     assert run("verify", "--rebuild", "--db", older).code == 0
     assert run("upgrade", "--db", older).out == "is up to date\n"
+
+
+def test_a_dry_run_where_no_database_is_makes_none(run: Run, tmp_path: Path) -> None:
+    sheets = write_folder(tmp_path / "sheets", small_rows())
+    (tmp_path / "place").mkdir()
+    assert run("import", sheets, "--dry-run", "--db", tmp_path / "place" / "new.sqlite").code == 0
+    assert list((tmp_path / "place").iterdir()) == []
 
 
 def test_records_are_exported_looked_at_and_imported_into_a_new_centre_alone(

@@ -17,6 +17,7 @@ import sys
 from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from io import BytesIO
 from pathlib import Path
 
@@ -30,7 +31,7 @@ from fleetbench.paper.hires import front
 
 TOP = Path(__file__).parents[2]
 FOLDER = TOP / "resources" / "languages"
-TRANSLATED = ("de", "es", "fr")
+TRANSLATED = ("de",)
 """Whose catalogues hold the program's sentences beside those of the renter's page."""
 Sentence = str | tuple[str, str]
 
@@ -80,6 +81,7 @@ COUNTED = ("counted", "count_words")
 CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/shell/actions.py": ("KEYS_IN_A_LIST", "KEYS_ON_THE_TIME_LINE", "ROOMS_OF_ACTS"),
     "window/look/marks.py": ("OTHER_WORDS",),
+    "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
 }
 """Tables of words that are looked up as they are."""
@@ -157,7 +159,7 @@ class _Reader:
         match node:
             case ast.Constant(value=str() as text):
                 self.taken.add(node)
-                if re.search(r"[A-Za-z]{2}", text):
+                if re.search(r"[A-Za-z]{2}", text) and not re.fullmatch(r"[a-z_]+\.[a-z_]+", text):
                     self.found.sentences.add(text)
             case ast.Tuple(elts=elts) | ast.List(elts=elts):
                 first = pairs and elts and isinstance(elts[0], ast.Constant)
@@ -227,10 +229,11 @@ def read_source(home: Path = TOP / "fleetbench") -> dict[str, Read]:
     return {path.relative_to(home).as_posix(): _Reader(path, home).read() for path in sorted(home.rglob("*.py"))}
 
 
-def program_sentences() -> set[Sentence]:
+@cache
+def program_sentences() -> frozenset[Sentence]:
     """Every sentence of the program; one with a plural stands once."""
-    said = set().union(*(each.sentences for each in read_source().values()))
-    return said - {each[0] for each in said if isinstance(each, tuple)}
+    said: set[Sentence] = set().union(*(each.sentences for each in read_source().values()))
+    return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 
 
 def renter_sentences() -> set[Sentence]:

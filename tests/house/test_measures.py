@@ -10,7 +10,7 @@ import fleetbench
 
 HOUSE = Path(fleetbench.__file__).parent
 UNIT = r"(bar|°C|m|kg|g|metres|kilograms|grams)(?![\w/²³'’])"
-BY_HAND = re.compile(rf"^ {UNIT}|(?<=[,\d_]) {UNIT}|^{UNIT}$")
+BY_HAND = re.compile(rf"^ {UNIT}|(?<=[,\d_}}]) {UNIT}|^{UNIT}$")
 
 OXYGEN_PRESSURE = {
     "window/cells/extras.py": 7, "window/cells/grid.py": 1, "window/cells/list.py": 1, "window/cells/words.py": 1,

@@ -35,7 +35,7 @@ LANGUAGES = {
     "pl": "Polski",
 }
 """The languages in which a renter's page can be printed, by ISO 639-1 code, each in its own name."""
-PROGRAM_LANGUAGES = (ENGLISH,)
+PROGRAM_LANGUAGES = (ENGLISH, "de")
 """Those in which the program itself is offered: their catalogues are whole."""
 SYSTEM = "system"
 """In place of a language: whatever the system has."""
@@ -60,10 +60,10 @@ class Sentence(str):
     def __str__(self) -> str:
         return self
 
-    def __add__(self, other: str) -> "Sentence":
+    def __add__(self, other: str) -> str:
         return strung("", (self, other))
 
-    def __radd__(self, other: str) -> "Sentence":
+    def __radd__(self, other: str) -> str:
         return strung("", (other, self))
 
 
@@ -78,7 +78,7 @@ def _said(
     return said
 
 
-def say(sentence: str, /, **values: Any) -> Sentence:
+def say(sentence: str, /, **values: Any) -> str:
     """The sentence with its placeholders filled in; values are never read as placeholders.
 
     Without values it is taken as it stands, braces and all.
@@ -86,18 +86,18 @@ def say(sentence: str, /, **values: Any) -> Sentence:
     return _said(sentence.format_map(values) if values else sentence, sentence, values or _NO_VALUES)
 
 
-def say_count(one: str, many: str, count: int, /, **values: Any) -> Sentence:
+def say_count(one: str, many: str, count: int, /, **values: Any) -> str:
     """The form of the sentence that this count asks for; it stands in it as {count}."""
     values["count"] = count
     return _said((one if count == 1 else many).format_map(values), one, values, many)
 
 
-def say_small(words: str) -> Sentence:
+def say_small(words: str) -> str:
     """The words in small letters, as within an English sentence; other languages keep their own capitals."""
     return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
 
 
-def strung(between: str, parts: Iterable[str]) -> Sentence:
+def strung(between: str, parts: Iterable[str]) -> str:
     """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
     told = tuple(parts)
     return _said(between.join(told), between, _NO_VALUES, parts=told)

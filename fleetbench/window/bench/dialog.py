@@ -10,6 +10,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QHBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, with_unit
@@ -38,10 +39,10 @@ class TestRow:
 
 
 ROWS = (
-    TestRow("one-way valve", "inhale", "Inhale one-way valve, by breath", False),
-    TestRow("one-way valve", "exhale", "Exhale one-way valve, by breath", False),
-    TestRow("loop negative", None, "Loop under suction, by eye", True),
-    TestRow("loop positive", None, "Loop under pressure, by eye", True),
+    TestRow(say("one-way valve"), "inhale", say("Inhale one-way valve, by breath"), False),
+    TestRow(say("one-way valve"), "exhale", say("Exhale one-way valve, by breath"), False),
+    TestRow(say("loop negative"), None, say("Loop under suction, by eye"), True),
+    TestRow(say("loop positive"), None, say("Loop under pressure, by eye"), True),
 )
 """The release tests in bench order: common practice, no published source."""
 
@@ -63,9 +64,11 @@ class BenchTestDialog(ActDialog):
         ticket_id: int | None = None,
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(theme, background, f"Valves and loop of {tag}", "Record", parent)
+        super().__init__(theme, background, say("Valves and loop of {tag}", tag=tag), "Record", parent)
         self._workplace, self._tag, self._ticket_id = workplace, tag, ticket_id
-        self.note.setText("A loop that held for less than the unit type asks for is to be repeated, never passed.")
+        self.note.setText(
+            worded("A loop that held for less than the unit type asks for is to be repeated, never passed.")
+        )
         self.questions: list[QuestionField] = []
         self.minutes: list[DecimalField | None] = []
         for row in ROWS:
@@ -75,8 +78,8 @@ class BenchTestDialog(ActDialog):
             line.addWidget(question)
             field: DecimalField | None = None
             if row.watched:
-                field = DecimalField(f"minutes of {row.kind}", self, quantity=WATCHED)
-                field.expect(known_as="asked for")
+                field = DecimalField(say("minutes of {kind}", kind=row.kind), self, quantity=WATCHED)
+                field.expect(known_as=say("asked for"))
                 field.returnPressed.connect(self._on_minutes)
                 line.addLayout(with_unit(field, "Watched", "min", self))
             line.addStretch(1)
@@ -94,7 +97,7 @@ class BenchTestDialog(ActDialog):
         """Say beside each field how long the unit type asks to watch."""
         for field, limit in zip(self.minutes[2:], (plan.negative, plan.positive), strict=True):
             if field is not None and limit is not None:
-                field.expect(last=limit.minutes, known_as="asked for")
+                field.expect(last=limit.minutes, known_as=say("asked for"))
 
     def work(self) -> Callable[[], object]:
         """The record of every test that was done, in one act; Refused where none was, or where a figure is none."""
@@ -102,7 +105,7 @@ class BenchTestDialog(ActDialog):
         minutes = [field.value() if field is not None else None for field in self.minutes]
         for row, answer, watched in zip(ROWS, held, minutes, strict=True):
             if row.watched and answer and watched is None:
-                raise Refused(f"minutes of {row.kind}: say how long it was watched")
+                raise Refused(say("minutes of {kind}: say how long it was watched", kind=row.kind))
         workplace, tag, ticket_id = self._workplace, self._tag, self._ticket_id
         negative, positive = WatchedLoop(held[2], minutes[2]), WatchedLoop(held[3], minutes[3])
         return lambda: record_release(
@@ -127,8 +130,8 @@ class BenchTestDialog(ActDialog):
         following.setFocus()
 
 
-IN_WORDS = "choose it, or tell a place between in words"
-METHODS: Choices = [("choose how", None), *((each, each) for each in LEAK_METHODS)]
+IN_WORDS = say("choose it, or tell a place between in words")
+METHODS: Choices = [(say("choose how"), None), *((each, each) for each in LEAK_METHODS)]
 
 
 def leak_form(workplace: Workplace, tag: str) -> Form:
@@ -137,7 +140,8 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
     def load() -> Mapping[str, Shown]:
         desk = leak_desk(workplace, tag)
         places: Choices = [(IN_WORDS, None), *((each, each) for each in desk.places)]
-        recent: Choices = [("nothing: a further leak", None), *((f"{place}, just noted", key) for key, place in
+        recent: Choices = [(say("nothing: a further leak"), None), *((say("{place}, just noted", place=place),
+            key) for key, place in
                                                                   desk.newest)]  # fmt: skip
         told: dict[str, Shown] = {"slot": places, "instead_of": recent}
         return told | ({REFUSED: f"{tag}: {desk.why_not}."} if desk.why_not else {})
@@ -147,7 +151,7 @@ def leak_form(workplace: Workplace, tag: str) -> Form:
         return leak_words(tag, found)
 
     return Form(
-        f"Where {tag} leaks",
+        say("Where {tag} leaks", tag=tag),
         "Save leak",
         "It is noted under the last loop test that did not hold. Repair it, then test the loop again: only a test that "
         "holds says that it is tight.",

@@ -1,4 +1,4 @@
-"""Test equipment: the register with uncertainty, serial and last good day, and what was last measured with each.
+"""Tsay("A reading: {reading}.")ster with uncertainty, serial and last good day, and what was last measured with each.
 
 A new piece of test equipment, or what a new certificate says of one.
 """
@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.bench.reads import EquipmentRecord
 from fleetbench.records.bench.tables import KINDS
 from fleetbench.records.core.errors import Refused
@@ -36,7 +37,7 @@ from fleetbench.workshop.bench.equipment import (
 from fleetbench.workshop.bench.meters import EXTRA, Told, ask_once, is_installed, visa_addresses
 from fleetbench.workshop.core.workplace import Workplace
 
-U_HINT = "for k = 1; half of one that is stated for k = 2"
+U_HINT = say("for k = 1; half of one that is stated for k = 2")
 
 
 def new_form(workplace: Workplace) -> Form:
@@ -68,7 +69,7 @@ def new_form(workplace: Workplace) -> Form:
 def certificate_form(workplace: Workplace, row: EquipmentRow) -> Form:
     """What a new certificate states of a piece."""
     return Form(
-        f"New certificate of {row.tool.name} {row.tool.serial}",
+        say("New certificate of {name} {serial}", name=row.tool.name, serial=row.tool.serial),
         "Save certificate",
         "",
         (
@@ -97,7 +98,7 @@ def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
     def load() -> Mapping[str, Any]:
         if not is_installed():
             return {REFUSED: EXTRA}
-        return {"found": [("typed below", ""), *((each, each) for each in visa_addresses())]}
+        return {"found": [(say("typed below"), ""), *((each, each) for each in visa_addresses())]}
 
     def look(found: Mapping[str, Any]) -> Mapping[str, Any]:
         chosen = {"address": found["found"]} if found["found"] else {}
@@ -107,7 +108,14 @@ def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
             said = ask(found["found"] or found["address"], found["query"], found["answer_unit"])
         except Refused as fault:
             return {**chosen, "said": str(fault)}
-        return {**chosen, "said": f"{said.idn} answers. {f'A reading: {said.reading}.' if said.reading else ''}"}
+        return {
+            **chosen,
+            "said": say(
+                "{idn} answers. {what}",
+                idn=said.idn,
+                what=say("A reading: {reading}.", reading=said.reading) if said.reading else "",
+            ),
+        }
 
     def act(**given: Any) -> None:
         found, asked = given.pop("found"), given.pop("asked")
@@ -118,7 +126,7 @@ def meter_form(workplace: Workplace, row: EquipmentRow) -> Form:
 
     unit = tool.unit or ""
     return Form(
-        f"Read {tool.name} {tool.serial} by itself",
+        say("Read {tool} {serial} by itself", tool=tool.name, serial=tool.serial),
         "Save meter",
         "The meter must speak SCPI. Without an address its figures are typed.",
         (
@@ -241,21 +249,36 @@ def in_unit(value: float | None, unit: str | None) -> str:
 def meter_facts(tool: EquipmentRecord) -> tuple[Fact, ...]:
     """Where a piece answers, what it is asked and who it says it is; one fact where it is not read by itself."""
     if tool.address is None:
-        return (Fact("Address", "none: its figures are typed"),)
+        return (Fact("Address", say("none: its figures are typed")),)
     return (
         Fact("Address", tool.address),
-        Fact("Query of a reading", tool.query or NOT_RECORDED, note=f"answered in {tool.answer_unit}"),
-        Fact("Range", f"{tool.range_low:g} to {tool.range_high:g} {tool.unit}", note="outside it nothing is taken"),
-        Fact("It says it is", tool.idn or NOT_RECORDED, note="another that answers there is refused"),
+        Fact(
+            "Query of a reading",
+            tool.query or NOT_RECORDED,
+            note=say("answered in {answer_unit}", answer_unit=tool.answer_unit),
+        ),
+        Fact(
+            "Range",
+            say(
+                "{range_low:g} to {range_high:g} {unit}",
+                range_low=tool.range_low,
+                range_high=tool.range_high,
+                unit=tool.unit,
+            ),
+            note=say("outside it nothing is taken"),
+        ),
+        Fact("It says it is", tool.idn or NOT_RECORDED, note=say("another that answers there is refused")),
     )
 
 
 def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
     """Everything on one piece."""
-    weakened = "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
+    weakened = say(
+        "A result read with it is weakened: cells are to be repeated, other tests say so beside their figure."
+    )
     return Detail(
         row.tool.name,
-        f"{row.tool.kind}, serial {row.tool.serial}",
+        say("{kind}, serial {serial}", kind=row.tool.kind, serial=row.tool.serial),
         (mark_for(row.state),),
         (
             Section(
@@ -270,9 +293,9 @@ def describe(row: EquipmentRow, zone: ZoneInfo) -> Detail:
                 "How well it reads",
                 (
                     Fact("Standard uncertainty", in_unit(row.tool.uncertainty, row.tool.unit),
-                         note="of one reading; results show twice it (k = 2, JCGM 100:2008)"),
+                         note=say("of one reading; results show twice it (k = 2, JCGM 100:2008)")),
                     Fact("Display resolution", in_unit(row.tool.digit, row.tool.unit),
-                         note="what its last digit stands for"),
+                         note=say("what its last digit stands for")),
                 ),
             ),
             Section("Read by itself", meter_facts(row.tool)),

@@ -12,6 +12,7 @@ from PySide6.QtWidgets import QComboBox, QHBoxLayout, QSizePolicy, QVBoxLayout, 
 
 from fleetbench.calc.bench.measured import Measured
 from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, measured_in
 from fleetbench.calc.core.plausible import GAS_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -54,9 +55,8 @@ from fleetbench.workshop.core.workplace import Workplace
 HELD_ANSWERS = (AnswerKey("1", "Held", "held"), AnswerKey("2", "Fell", "fell"), AnswerKey("/", "Not recorded", "none"))
 WITH_TEMPERATURE = (Method.LOOP, Method.BACK_LEAK_DECAY)
 
-_ON_ONE_LINE = 3
+_ON_ONE_LINE, _TOOL_LETTERS = 3, 14
 _PLOT_HEIGHT = 62 * GRID
-_TOOL_LETTERS = 14
 _SHOWN = 5
 """How many of the newest readings stand in figures; the plot shows all of them."""
 
@@ -64,6 +64,7 @@ ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
     ActSpec("correct", "Correct", "F4", act="measured bench test"),
     ActSpec("photograph", "Photograph", "F7", act="add photograph"),
+    ActSpec("paste", "Paste a photograph", "Ctrl+V", act="add photograph"),
 )
 """What has a key of its own on the cards of the bench."""
 
@@ -117,7 +118,7 @@ class MeasureCard(StepCard):
         self._keep_to_tools()
 
     def _build(self) -> None:
-        for text, role in ((self.offer.set_up, "body"), (f"Limit: {self.offer.limit}", "small")):
+        for text, role in ((self.offer.set_up, "body"), (say("Limit: {limit}", limit=self.offer.limit), "small")):
             label = text_label(text, role, self)
             label.setWordWrap(True)
             self.body.addWidget(label)
@@ -180,7 +181,7 @@ class MeasureCard(StepCard):
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToMinimumContentsLengthWithIcon)
             box.setMinimumContentsLength(_TOOL_LETTERS)
             box.setSizePolicy(QSizePolicy.Policy.Expanding, QSizePolicy.Policy.Fixed)
-            box.addItem("not chosen", None)
+            box.addItem(worded("not chosen"), None)
             listed = tools_for(self._plan.equipment, kind, self.offer.read_in(kind))
             for row in listed:
                 box.addItem(tool_words(row), row.tool.equipment_id)
@@ -224,11 +225,13 @@ class MeasureCard(StepCard):
             self.value_field.meter.serve(self.offer.tools[0], self.offer.unit, self.gauges[self.offer.tools[0]])
         self.value_field.meter.taken.connect(partial(self._on_metered, self.value_field))
         self.value_field.asked.connect(self.refused)
-        line.addLayout(with_unit(self.value_field, f"{words}, then Enter", measured_in(self.offer.unit), self))
+        line.addLayout(
+            with_unit(self.value_field, say("{words}, then Enter", words=words), measured_in(self.offer.unit), self)
+        )
         self.temperature_field: DecimalField | None = None
         if self.offer.method in WITH_TEMPERATURE:
             self.temperature_field = DecimalField("gas temperature", self, quantity=GAS_TEMPERATURE)
-            self.temperature_field.expect(last=self._before.get("gas temperature"))
+            self.temperature_field.expect(last=self._before.get(say("gas temperature")))
             self.temperature_field.meter.chosen_in(self.gauges["thermometer"])
             self.temperature_field.meter.taken.connect(partial(self._on_metered, self.temperature_field))
             self.temperature_field.asked.connect(self.refused)
@@ -260,7 +263,7 @@ class MeasureCard(StepCard):
         values: dict[str, Any] = {name: field.value() for name, field in self.fields.items()}
         counted = values.pop("counted", None)
         if counted is not None and counted != int(counted):
-            raise Refused("pulses counted: is no whole number; count them")
+            raise Refused(say("pulses counted: is no whole number; count them"))
         held = {"held": True, "fell": False}.get((self.held.given or "") if self.held is not None else "")
         chosen = {kind: box.currentData() for kind, box in self.gauges.items() if box.currentData() is not None}
         room = values.get("ambient_mbar")
@@ -319,12 +322,12 @@ class MeasureCard(StepCard):
             at = value.source.at if isinstance(value, Metered) else at  # when it was read, not handed in
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
-                raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")
+                raise Refused(say("{name}: is missing; read it and enter what is shown", name=self.value_field.name))
         except Refused as refusal:
             self.refused.emit(str(refusal))
             return
         if self.readings and at <= self.readings[-1].at:
-            self.refused.emit("time: has not moved since the last reading; read again")
+            self.refused.emit(worded("time: has not moved since the last reading; read again"))
             return
         self.readings = (*self.readings, Stamped(at, value, warm))
         self._keep_to_tools()
@@ -409,7 +412,7 @@ class MeasureCard(StepCard):
         """Show the answer as far as it has gone."""
         self.measured = measured
         self.figure.setText(value_words(measured))
-        words = " ".join((measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
+        words = strung(" ", (measured.sentence, *(f"{note[0].upper()}{note[1:]}." for note in measured.notes)))
         self._say(RowEnd(mark_for(measured.verdict), words))
         self._show_time()
 

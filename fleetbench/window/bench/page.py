@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import leak_form
@@ -17,7 +18,7 @@ from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.metered import PhotographBeside
-from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
+from fleetbench.window.look.buttons import PlaceButton, as_button_text, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -80,8 +81,8 @@ class BenchPage(Page):
 
     def _build(self) -> None:
         self.tag_field = QLineEdit(self)
-        self.tag_field.setPlaceholderText("Unit: tag or scan")
-        self.tag_field.setAccessibleName("unit")
+        self.tag_field.setPlaceholderText(worded("Unit: tag or scan"))
+        self.tag_field.setAccessibleName(worded("unit"))
         self.tag_field.setMaximumWidth(48 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
         self.photograph = PhotographBeside(self, self._background, self._workplace)
@@ -94,7 +95,7 @@ class BenchPage(Page):
             button.clicked.connect(partial(button.setChecked, title == self.title))
             button.place_requested.connect(self.place_requested)
             self.heading.addWidget(button)
-        self._empty = text_label("Scan or type the tag of the unit to test.", "body", self)
+        self._empty = text_label(say("Scan or type the tag of the unit to test."), "body", self)
         self._empty.setAlignment(Qt.AlignmentFlag.AlignTop)
         self.wanting = text_label("", "strong", self)
         self.wanting.setWordWrap(True)
@@ -213,12 +214,14 @@ class BenchPage(Page):
         try:
             card.bring_back(kept["kept"])
         except (KeyError, TypeError, ValueError):
-            self.banner.say_refused("draft: what was left half-done cannot be read; begin this test again")
+            self.banner.say_refused(say("draft: what was left half-done cannot be read; begin this test again"))
             return
-        self.banner.say_note(f"{plan.tag}: what was left half-done stands here again. It is not recorded yet.")
+        self.banner.say_note(
+            say("{tag}: what was left half-done stands here again. It is not recorded yet.", tag=plan.tag)
+        )
 
     def _words_of(self, card: Card) -> str:
-        return "One-way valves and loop" if isinstance(card, ReleaseCard) else offer_words(card.offer)
+        return say("One-way valves and loop") if isinstance(card, ReleaseCard) else offer_words(card.offer)
 
     def _key_of(self, card: Card) -> str:
         return "release" if isinstance(card, ReleaseCard) else card.offer.key
@@ -249,8 +252,14 @@ class BenchPage(Page):
         self._in_hand = tuple(dict.fromkeys(used))
         self.plan = plan
         self.is_loaded = True
-        self.set_title(f"Bench: {plan.tag}")
-        self.set_summary(f"{plan.unit_type}; {plan.manual} stands above every figure shown here")
+        self.set_title(say("Bench: {tag}", tag=plan.tag))
+        self.set_summary(
+            say(
+                "{unit_type}; {manual} stands above every figure shown here",
+                unit_type=plan.unit_type,
+                manual=plan.manual,
+            )
+        )
         self.tag_field.clear()
         self._empty.hide()
         self.wanting.setText(wanting_words(plan, self._zone))
@@ -302,7 +311,7 @@ class BenchPage(Page):
     def test_button(self, words: str) -> QPushButton:
         """The button of the test with these words; raises KeyError where there is none."""
         for button in self.tests.buttons():
-            if button.text() == words and isinstance(button, QPushButton):
+            if button.text() == as_button_text(worded(words)) and isinstance(button, QPushButton):
                 return button
         raise KeyError(words)
 
@@ -453,7 +462,7 @@ class BenchPage(Page):
     @Slot()
     def _on_correct(self) -> None:
         if self.card is not None:
-            self.banner.say_note("Enter it again and record: it replaces what was recorded.")
+            self.banner.say_note(say("Enter it again and record: it replaces what was recorded."))
             self.card.open_again()
 
     @Slot(str, object)
@@ -497,4 +506,4 @@ class BenchPage(Page):
         self.banner.say_refused(line)
 
 
-_GROUPS = ("By breath and by eye", "Function check", "Measured")
+_GROUPS = (say("By breath and by eye"), say("Function check"), "Measured")

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QSize, Qt, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import Measure, measured_in
 from fleetbench.window.look.buttons import still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
@@ -95,7 +96,7 @@ class BenchPlot(QWidget):
 
     def _dress(self, plot: Any, facts: PlotFacts) -> None:
         muted = self._theme.colour("muted")
-        bottom = "minutes since the first reading" if facts.over_time else "reading"
+        bottom = say("minutes since the first reading") if facts.over_time else "reading"
         for name, label in (("left", facts.unit), ("bottom", bottom)):
             axis = plot.getAxis(name)
             axis.enableAutoSIPrefix(False)
@@ -118,7 +119,7 @@ class BenchPlot(QWidget):
                 ))  # fmt: skip
         if facts.over_time and facts.until_minutes is not None:
             plot.addItem(pyqtgraph.InfiniteLine(
-                pos=facts.until_minutes, angle=90, pen=pen, label="watch until here",
+                pos=facts.until_minutes, angle=90, pen=pen, label=say("watch until here"),
                 labelOpts={"position": 0.06, "color": accent, "rotateAxis": (1, 0), "anchors": [(0, 0), (0, 0)]},
             ))  # fmt: skip
 
@@ -157,7 +158,7 @@ class TrendCard(QFrame):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(APART, CLOSE, APART, APART)
         layout.setSpacing(CLOSE)
-        layout.addWidget(text_label("Measured over time", "heading", self))
+        layout.addWidget(text_label(say("Measured over time"), "heading", self))
         listed = sorted(map(series_in, series), key=lambda one: one.unit)
         for unit, each in groupby(listed, key=lambda one: one.unit):
             plot = TrendPlot(theme, tuple(each), unit, zone, self)
@@ -177,7 +178,7 @@ class TrendPlot(QWidget):
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
         self.setFixedHeight(_PLOT_HEIGHT)
-        self.setAccessibleName("; ".join(series_words(each, zone) for each in series))
+        self.setAccessibleName(strung("; ", (series_words(each, zone) for each in series)))
         theme.changed.connect(self._draw)
         self._draw()
 
@@ -275,7 +276,13 @@ class TrendPlot(QWidget):
 def series_words(series: TrendSeries, zone: ZoneInfo) -> str:
     """A series in words, for those who do not see the plot."""
     (first, start, _u), (last, end, _v) = series.points[0], series.points[-1]
-    return (
-        f"{series.name}: {start:.5g} {series.unit} on {first.astimezone(zone):%Y-%m-%d} to {end:.5g} {series.unit} on"
-        f" {last.astimezone(zone):%Y-%m-%d} in {len(series.points)}"
+    return say(
+        "{series}: {start:.5g} {unit} on {zone:%Y-%m-%d} to {end:.5g} {unit} on {zone_2:%Y-%m-%d} in {count}",
+        series=series.name,
+        start=start,
+        unit=series.unit,
+        zone=first.astimezone(zone),
+        end=end,
+        zone_2=last.astimezone(zone),
+        count=len(series.points),
     )

@@ -13,6 +13,7 @@ from PySide6.QtGui import QHideEvent, QKeyEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.leak import LoopLimit
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.plausible import WATCHED
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.words import clock_words, offer_words
@@ -61,10 +62,10 @@ class LoopRow(QWidget):
         answers: tuple[AnswerKey, ...] = (AnswerKey("2", "Fell", FELL), AnswerKey("3", "Other time", SHORT),
                    AnswerKey("/", "Not done", NOT_DONE))  # fmt: skip
         if limit is not None:
-            answers = (AnswerKey("1", f"Held {limit.minutes:g} min", HELD), *answers)
+            answers = (AnswerKey("1", say("Held {minutes:g} min", minutes=limit.minutes), HELD), *answers)
         self.question = QuestionField(theme, words, answers, self)
-        self.minutes = DecimalField(f"minutes watched, {words.lower()}", self, quantity=WATCHED)
-        self.minutes.expect(last=limit.minutes if limit is not None else None, known_as="asked for")
+        self.minutes = DecimalField(say("minutes watched, {words}", words=words.lower()), self, quantity=WATCHED)
+        self.minutes.expect(last=limit.minutes if limit is not None else None, known_as=say("asked for"))
         self._asked = QWidget(self)
         line = QHBoxLayout(self._asked)
         line.setContentsMargins(0, 0, 0, 0)
@@ -97,7 +98,7 @@ class LoopRow(QWidget):
             return WatchedLoop(held=True, minutes=measured)
         minutes = self.minutes.settle() if given == SHORT else self._watched
         if given == SHORT and minutes is None:
-            raise Refused(f"{self.minutes.name}: is missing; enter how long it was watched")
+            raise Refused(say("{name}: is missing; enter how long it was watched", name=self.minutes.name))
         return WatchedLoop(held=given == SHORT, minutes=minutes)
 
     def kept(self) -> dict[str, Any]:
@@ -146,8 +147,8 @@ class LoopRow(QWidget):
         if self._begun is None:
             return
         gone = (self._workplace.clock() - self._begun).total_seconds()
-        asked = f" of {clock_words(60 * self._limit.minutes)}" if self._limit is not None else ""
-        self.watch.setText(f"Watched {clock_words(gone)}{asked}")
+        asked = say(" of {what}", what=clock_words(60 * self._limit.minutes)) if self._limit is not None else ""
+        self.watch.setText(worded(say("Watched {gone}{asked}", gone=clock_words(gone), asked=asked)))
 
     @Slot(str)
     def _on_answered(self, value: str) -> None:
@@ -198,7 +199,7 @@ class ReleaseCard(StepCard):
     refused = Signal(str)
 
     def __init__(self, theme: Theme, workplace: Workplace, plan: BenchPlan, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "One-way valves and loop", parent)
+        super().__init__(theme, say("One-way valves and loop"), parent)
         offer = plan.offers[0]
         set_up = text_label(offer.set_up, "body", self)
         set_up.setWordWrap(True)
@@ -206,8 +207,8 @@ class ReleaseCard(StepCard):
         limit.setWordWrap(True)
         self.inhale = QuestionField(theme, "Inhale one-way valve, by breath", VALVE_ANSWERS, self)
         self.exhale = QuestionField(theme, "Exhale one-way valve, by breath", VALVE_ANSWERS, self)
-        self.negative = LoopRow(theme, workplace, "Loop negative, by eye", plan.negative, self)
-        self.positive = LoopRow(theme, workplace, "Loop positive, by eye", plan.positive, self)
+        self.negative = LoopRow(theme, workplace, say("Loop negative, by eye"), plan.negative, self)
+        self.positive = LoopRow(theme, workplace, say("Loop positive, by eye"), plan.positive, self)
         self.ends = {name: RowWords(theme, self) for name in ("inhale", "exhale", "negative", "positive")}
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
         self.correct_button = quiet_button(theme, "Correct   F4", "", self)
@@ -220,7 +221,7 @@ class ReleaseCard(StepCard):
             self.body.addWidget(self.ends[name])
         self.body.addWidget(
             text_label(
-                "Space starts the watch on a loop row. What is not done is not recorded, and never passes.",
+                say("Space starts the watch on a loop row. What is not done is not recorded, and never passes."),
                 "small",
                 self,
             )
@@ -368,8 +369,8 @@ class WorksCard(StepCard):
         set_up.setWordWrap(True)
         self.question = QuestionField(theme, "Does it work?", ANSWERS, self)
         self.note_field = QLineEdit(self)
-        self.note_field.setPlaceholderText("Note of what was found")
-        self.note_field.setAccessibleName("note")
+        self.note_field.setPlaceholderText(worded("Note of what was found"))
+        self.note_field.setAccessibleName(worded("note"))
         self.note_field.setMaximumWidth(120 * GRID)
         self.end = RowWords(theme, self)
         self.record_button = for_bench(lead_button(theme, "Record   Enter", "", self))
@@ -416,7 +417,7 @@ class WorksCard(StepCard):
     def submit(self) -> None:
         """Hand on the answer, or say that there is none."""
         if self.question.given is None:
-            self.refused.emit("answer: is missing; try it and press 1 or 2")
+            self.refused.emit(worded("answer: is missing; try it and press 1 or 2"))
             return
         self.record_requested.emit(self.question.given == "works", self.note_field.text())
 

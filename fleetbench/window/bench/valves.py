@@ -7,6 +7,7 @@ from functools import partial
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, result_in
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -21,7 +22,11 @@ from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.bench import valves
 from fleetbench.workshop.bench.valves import TestLine, ValvePage, ValveRow
 
-BENCH_SIBLINGS = (("Valves", PageKey("valves")), ("Bench", PageKey("bench")), ("Test equipment", PageKey("equipment")))
+BENCH_SIBLINGS = (
+    ("Valves", PageKey("valves")),
+    ("Bench", PageKey("bench")),
+    (say("Test equipment"), PageKey("equipment")),
+)
 """Pages that share the entry of the rail."""
 
 EMPTY = nothing_recorded("No valves are recorded yet", "valves", "Valves stand here with their tests.")
@@ -94,7 +99,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[ValveRow], ...]:
                lambda row: row.test_last_good_day, shown=False),
         Column("last", "Last valid day", lambda row: day(row.last_good_day), lambda row: day(row.last_good_day, "0"),
                shown=False),
-        Column("part", "Part", lambda row: said(row.part, "empty"), shown=False),
+        Column("part", "Part", lambda row: said(row.part, say("empty")), shown=False),
         Column("kind", "Kind", lambda row: spaced(row.slot_kind), shown=False),
         Column("type", "Part type", lambda row: said(row.part_type, NONE), shown=False),
         Column("fitted", "Fitted", lambda row: day(row.fitted_on, NONE), shown=False),
@@ -115,7 +120,11 @@ def trend(row: ValveRow) -> tuple[float, ...]:
 def trend_words(row: ValveRow) -> str:
     """The trend as text, for copying."""
     values = trend(row)
-    return f"{values[0]:g} to {values[-1]:g} in {len(values)}" if values else NONE
+    return (
+        say("{values:g} to {values_2:g} in {count}", values=values[0], values_2=values[-1], count=len(values))
+        if values
+        else NONE
+    )
 
 
 def result_words(row: ValveRow) -> str:
@@ -127,13 +136,17 @@ def test_words(test: TestLine) -> str:
     """Result of a test with what was measured: 'pass, held 5 min', 'pass, 9.4 bar'."""
     words = [test.record.result]
     if test.record.held is not None:
-        watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+        watched = (
+            say(" {watched_minutes:g} min", watched_minutes=test.record.watched_minutes)
+            if test.record.watched_minutes is not None
+            else ""
+        )
         words.append(f"{'held' if test.record.held else 'fell'}{watched}")
     if test.record.value is not None:
         words.append(result_in(test.record.value, test.record.expanded_u, test.record.unit_of_value))
     if test.record.supply_bar is not None:
-        words.append(f"at {BAR.words(test.record.supply_bar)} supply")
-    return ", ".join(words)
+        words.append(say("at {supply_bar} supply", supply_bar=BAR.words(test.record.supply_bar)))
+    return strung(", ", words)
 
 
 def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
@@ -153,7 +166,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Kind", spaced(test.record.kind)),
                     Fact("Result", test_words(test), mark_for(test.record.result)),
                     Fact("Direction", said(test.record.direction, NONE)),
-                    Fact("When", moment(test.record.at, zone), note=f"by {said(test.person)}"),
+                    Fact("When", moment(test.record.at, zone), note=say("by {person}", person=said(test.person))),
                     Fact("Last valid day", day(row.test_last_good_day)),
                     Fact("With", said(test.record.equipment)),
                     Fact("Ground", said(test.record.finding, NONE)),
@@ -161,7 +174,8 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                 )
                 if test is not None
                 else (),
-                f"No {spaced(row.test_kind)} test since it was last opened: test it before it is relied on.",
+                say("No {test_kind} test since it was last opened: test it before it is relied on.",
+                    test_kind=spaced(row.test_kind)),
             ),
             Section(
                 "Part",
@@ -169,7 +183,7 @@ def describe(row: ValveRow, zone: ZoneInfo) -> Detail:
                     Fact("Part", row.part or str(row.part_id), leads_to=PageKey("parts", str(row.part_id))),
                     Fact("Part type", said(row.part_type)),
                     Fact("Fitted", day(row.fitted_on)),
-                    Fact("Last valid day", day(row.last_good_day), note=f"set by {spaced(row.basis)}"),
+                    Fact("Last valid day", day(row.last_good_day), note=say("set by {basis}", basis=spaced(row.basis))),
                 )
                 if row.part_id is not None
                 else (),
@@ -211,7 +225,7 @@ def limits_section(page: ValvePage) -> Section:
     return Section(
         "Limits of its tests",
         tuple(Fact(method.capitalize(), limit) for method, limit in facts),
-        f"No limit is recorded: enter the manual's {door('limit')}.",
+        say("No limit is recorded: enter the manual's {what}.", what=door("limit")),
     )
 
 
@@ -230,7 +244,7 @@ def tests_table(tests: Sequence[TestLine], zone: ZoneInfo) -> Table:
                     or figure(test.record.value, test.record.unit_of_value or ""),
                     said(test.record.direction, NONE),
                     said(test.person),
-                    said(". ".join(word for word in (test.record.finding, test.record.note) if word), NONE),
+                    said(strung(". ", (word for word in (test.record.finding, test.record.note) if word)), NONE),
                 ),
                 mark_for(test.record.result),
             )

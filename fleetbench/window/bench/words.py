@@ -4,6 +4,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, result_in
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.look.words import MINUS, figure
@@ -16,28 +17,29 @@ if TYPE_CHECKING:
     from datetime import datetime
 
 READING_WORDS = {
-    Method.LOOP: "Pressure over or under the room's",
+    Method.LOOP: say("Pressure over or under the room's"),
     Method.BACK_LEAK_DECAY: "Suction",
-    Method.BACK_LEAK_FLOW: "Back-leak",
-    Method.OPENING: "Opened at",
-    Method.LOCK_UP: "Intermediate pressure",
+    Method.BACK_LEAK_FLOW: say("Back-leak"),
+    Method.OPENING: say("Opened at"),
+    Method.LOCK_UP: say("Intermediate pressure"),
     Method.INJECTOR: "Flow",
-    Method.PULSES: "Gas let through",
+    Method.PULSES: say("Gas let through"),
     Method.REFERENCE: "Shown",
     Method.FIGURE: "Figure",
 }
 """What each reading of a test is called on the page."""
 
 ASKED_ONCE: dict[Method, tuple[tuple[str, str, str | Measure], ...]] = {
-    Method.LOOP: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Loop volume", "L")),
-    Method.BACK_LEAK_DECAY: (("ambient_mbar", "Room pressure", "mbar"), ("volume_l", "Test volume", "L")),
-    Method.BACK_LEAK_FLOW: (("suction_mbar", "Suction held", "mbar"),),
+    Method.LOOP: (("ambient_mbar", say("Room pressure"), "mbar"), ("volume_l", say("Loop volume"), "L")),
+    Method.BACK_LEAK_DECAY: (("ambient_mbar", say("Room pressure"), "mbar"), ("volume_l", say("Test volume"), "L")),
+    Method.BACK_LEAK_FLOW: (("suction_mbar", say("Suction held"), "mbar"),),
     Method.OPENING: (),
-    Method.LOCK_UP: (("supply_bar", "Supply pressure", BAR),),
-    Method.INJECTOR: (("ambient_mbar", "Room pressure", "mbar"), ("upstream_bar", "Intermediate pressure", BAR),
-                      ("temperature_c", "Gas temperature", CELSIUS)),
-    Method.PULSES: (("counted", "Pulses counted", ""),),
-    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", "Its uncertainty, k = 2", "")),
+    Method.LOCK_UP: (("supply_bar", say("Supply pressure"), BAR),),
+    Method.INJECTOR: (("ambient_mbar", say("Room pressure"), "mbar"), ("upstream_bar", say("Intermediate pressure"),
+        BAR),
+                      ("temperature_c", say("Gas temperature"), CELSIUS)),
+    Method.PULSES: (("counted", say("Pulses counted"), ""),),
+    Method.REFERENCE: (("reference", "Reference", ""), ("reference_u", say("Its uncertainty, k = 2"), "")),
     Method.FIGURE: (),
 }  # fmt: skip
 """What is entered once for each test: field of the set-up, label, unit."""
@@ -54,7 +56,7 @@ def asked_once(offer: TestOffer) -> tuple[tuple[str, str, str | Measure], ...]:
 def offer_words(offer: TestOffer) -> str:
     """A test in the list of a unit's tests."""
     if offer.method is Method.BREATH:
-        return "One-way valves and loop"
+        return say("One-way valves and loop")
     if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
         return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
     if offer.limits.sensor is not None:
@@ -66,19 +68,24 @@ def offer_words(offer: TestOffer) -> str:
 def group_words(offer: TestOffer) -> str:
     """Under which heading a test stands."""
     if offer.method is Method.BREATH:
-        return "By breath and by eye"
-    return "Function check" if offer.method is Method.WORKS else "Measured"
+        return say("By breath and by eye")
+    return say("Function check") if offer.method is Method.WORKS else "Measured"
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
     """What a unit still needs since its loop was last opened in the workshop, and what holds it whatever is tested."""
-    held = f" On hold: {'; '.join(plan.held)}." if plan.held else ""
+    held = say(" On hold: {held}.", held=strung("; ", plan.held)) if plan.held else ""
     if plan.opened_at is None:
-        return f"No workshop opening is recorded.{held}"
+        return say("No workshop opening is recorded.{held}", held=held)
     when = f"{plan.opened_at.astimezone(zone):%Y-%m-%d %H:%M}"
     if not plan.wanting:
-        return f"Opened in the workshop {when}; valves and loop have passed since.{held}"
-    return f"On hold: opened in the workshop {when}; not passed since: {', '.join(plan.wanting)}.{held}"
+        return say("Opened in the workshop {when}; valves and loop have passed since.{held}", when=when, held=held)
+    return say(
+        "On hold: opened in the workshop {when}; not passed since: {wanting}.{held}",
+        when=when,
+        wanting=strung(", ", plan.wanting),
+        held=held,
+    )
 
 
 def value_words(measured: Measured) -> str:
@@ -87,9 +94,11 @@ def value_words(measured: Measured) -> str:
         return ""
     shown = result_in(measured.value, measured.expanded_u, measured.unit).replace("-", MINUS)
     if measured.expanded_u is None:
-        return f"{shown}, U not known"
+        return say("{shown}, U not known", shown=shown)
     if measured.unit == "mL/min" and measured.value < measured.expanded_u:
-        return f"below {max(measured.value, 0.0) + measured.expanded_u:.2g} {measured.unit}"
+        return say(
+            "below {measured:.2g} {unit}", measured=max(measured.value, 0.0) + measured.expanded_u, unit=measured.unit
+        )
     return f"{shown} (k = 2)"
 
 
@@ -99,9 +108,13 @@ def time_left_words(measured: Measured, since_first: float | None, at_last: floa
         return ""
     gone = 0.0 if since_first is None or at_last is None else since_first - at_last
     left = max(0.0, measured.seconds_left - gone)
-    begun = "" if since_first is None else f"Since the first reading {clock_words(since_first)}. "
+    begun = (
+        ""
+        if since_first is None
+        else say("Since the first reading {since_first}. ", since_first=clock_words(since_first))
+    )
     if since_first is None:
-        return f"To be watched {clock_words(left)}."
+        return say("To be watched {left}.", left=clock_words(left))
     return f"{begun}{f'Watch {clock_words(left)} more.' if left > 0 else 'Long enough: read once more and record.'}"
 
 
@@ -119,7 +132,7 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str | Measure, zone: Zone
             f"{each.at.astimezone(zone):%H:%M:%S}",
             clock_words((each.at - first).total_seconds()) if first is not None else "",
             in_unit(each.value, unit),
-            figure(each.temperature_c, CELSIUS, None, "not read"),
+            figure(each.temperature_c, CELSIUS, None, say("not read")),
         )
         for each in readings
     ]
@@ -127,16 +140,16 @@ def reading_cells(readings: tuple[Stamped, ...], unit: str | Measure, zone: Zone
 
 def tool_words(row: EquipmentRow) -> str:
     """One piece of equipment to choose, with what weakens a result made with it."""
-    lacks = {"past": ", out of date", "unknown": ", not known to be in date"}.get(row.state, "")
+    lacks = {"past": say(", out of date"), "unknown": say(", not known to be in date")}.get(row.state, "")
     unit = (row.tool.unit or "").replace("C", "°C")
-    u = ", uncertainty not recorded" if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
+    u = say(", uncertainty not recorded") if row.tool.uncertainty is None else f", u {row.tool.uncertainty:g} {unit}"
     return f"{row.tool.name} {row.tool.serial}{u}{lacks}"
 
 
 def recorded_words(tests: tuple[RecordedTest, ...]) -> str:
     """What was recorded, and which lines of tickets it ticked."""
-    verdicts = ", ".join(test.answer.verdict.value for test in tests)
+    verdicts = strung(", ", (test.answer.verdict.value for test in tests))
     ticked = [line for test in tests for line in test.ticked]
     rejects = [test.answer.sentence for test in tests if test.answer.verdict is Verdict.REJECT]
-    verdicts += f". Rejected: {' '.join(rejects).rstrip('.')}" if rejects else ""
+    verdicts += say(". Rejected: {what}", what=" ".join(rejects).rstrip(".")) if rejects else ""
     return f"Recorded: {verdicts}." + (f" Ticked on the ticket: {'; '.join(ticked)}." if ticked else "")

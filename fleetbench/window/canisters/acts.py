@@ -13,6 +13,7 @@ from PySide6.QtCore import QSize, QSizeF, Qt, Slot
 from PySide6.QtGui import QPageSize, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
@@ -46,11 +47,11 @@ def discard_form(workplace: Workplace, part_id: int, name: str) -> Form:
     def discard(why: str | None, words: str) -> object:
         reason = words.strip() or why or ""
         if not reason:
-            raise Refused(f"reason: is missing; press 1 to {len(WHY_DISCARDED)}, or write it")
+            raise Refused(say("reason: is missing; press 1 to {count}, or write it", count=len(WHY_DISCARDED)))
         return discard_fill(workplace, part_id, reason)
 
     return Form(
-        f"Discard the fill of {name}",
+        say("Discard the fill of {name}", name=name),
         "Discard fill",
         "Used absorbent is never poured back, packed again or passed on.",
         (
@@ -67,17 +68,26 @@ def give_form(workplace: Workplace, part_id: int, name: str) -> Form:
 
     def hires() -> Mapping[str, Choices | str]:
         found = pack_choices(workplace, part_id)
-        where = f"unit {found.unit} has no hire to come" if found.unit else "it sits in no unit"
+        where = say("unit {unit} has no hire to come", unit=found.unit) if found.unit else say("it sits in no unit")
         return {
             "line_id": [
-                (f"{each.diver}, {each.booking}, {day(each.starts_on)} to {day(each.ends_on)}", each.line_id)
+                (
+                    say(
+                        "{diver}, {booking}, {starts_on} to {ends_on}",
+                        diver=each.diver,
+                        booking=each.booking,
+                        starts_on=day(each.starts_on),
+                        ends_on=day(each.ends_on),
+                    ),
+                    each.line_id,
+                )
                 for each in found.hires
             ],
-            REFUSED: "" if found.hires else f"hire: {where}; the first run says whose the fill is",
+            REFUSED: "" if found.hires else say("hire: {where}; the first run says whose the fill is", where=where),
         }
 
     return Form(
-        f"For whom is {name}?",
+        say("For whom is {name}?", name=name),
         "Save hire",
         "A fill serves one diver and one hire. A used one stays with its diver.",
         (Field("line_id", "Hire", "choice", spoken="hire", wants="is missing; the first run says whose the fill is"),),
@@ -89,7 +99,7 @@ def give_form(workplace: Workplace, part_id: int, name: str) -> Form:
 def flooded_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Asks before a fill is recorded as flooded, which spends it."""
     return Form(
-        f"{name} was flooded",
+        say("{name} was flooded", name=name),
         "Record flood",
         "Flooded, or wetted beyond breath: the fill is spent at once. Wet absorbent is caustic: gloves, glasses and "
         "the maker's data sheet.",
@@ -137,7 +147,7 @@ class LabelDialog(QDialog):
         self.banner = Banner(theme, self)
         self.picture = QLabel(self)
         self.picture.setFixedSize(_SHOWN if is_label else _PAGE_SHOWN)
-        self.picture.setAccessibleName("the page as it prints")
+        self.picture.setAccessibleName(worded("the page as it prints"))
         self.print_button = lead_button(theme, "Print", "print", self)
         self.save_button = plain_button(theme, "Save as PDF…", "", self)
         self.leave_button = quiet_button(theme, "Close", "close", self)
@@ -149,7 +159,7 @@ class LabelDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label(f"{title}, 62 × 29 mm" if is_label else title, "heading", self))
+        layout.addWidget(text_label(say("{title}, 62 × 29 mm", title=title) if is_label else title, "heading", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.picture)
         layout.addLayout(feet)
@@ -188,12 +198,12 @@ class LabelDialog(QDialog):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        self.banner.say_note(f"Saved as {path}.")
+        self.banner.say_note(say("Saved as {path}.", path=path))
 
     @Slot()
     def _on_save(self) -> None:
         name = plain_name(self._title.lower(), ".pdf")
-        path, _ = QFileDialog.getSaveFileName(self, "Save as PDF", name, "PDF (*.pdf)")
+        path, _ = QFileDialog.getSaveFileName(self, worded("Save as PDF"), name, "PDF (*.pdf)")
         if path:
             self.save_to(path)
 
@@ -233,31 +243,39 @@ def _show_its_label(bar: ActBar, row: ChosenCanister, packed: Packed) -> None:
 
 def packed_words(_row: object, packed: Packed) -> str:
     """What was packed, and what is left in the container."""
-    mass = GRAM.words(packed.mass_g) if packed.mass_g is not None else "not weighed"
+    mass = GRAM.words(packed.mass_g) if packed.mass_g is not None else say("not weighed")
     left = KILOGRAM.words(packed.left_kg, 2)
-    words = f"{packed.canister} packed: {mass} of lot {packed.lot}, {left} left in the container."
-    return " ".join((words, *packed.warnings))
+    words = say(
+        "{canister} packed: {mass} of lot {lot}, {left} left in the container.",
+        canister=packed.canister,
+        mass=mass,
+        lot=packed.lot,
+        left=left,
+    )
+    return strung(" ", (words, *packed.warnings))
 
 
 def _close_up(bar: ActBar, row: ChosenCanister) -> None:
-    bar.run(partial(close_up, bar.workplace, row.part_id), partial(bar.say, partial(_said, "{} was closed up.", row)))
+    bar.run(
+        partial(close_up, bar.workplace, row.part_id), partial(bar.say, partial(_said, say("{} was closed up."), row))
+    )
 
 
 ACTS = (
     ActSpec("pack", "Pack", "P", act="pack canister", form=_pack, said=packed_words),
     ActSpec("log_run", "Log a run", "J", act="log run", needs=_filled, form=partial(_run, correcting=False),
-            said=partial(_said, "A run of {} was logged.")),
+            said=partial(_said, say("A run of {} was logged."))),
     ActSpec("correct", "Correct", "F4", act="correct run", needs=_filled, form=partial(_run, correcting=True),
-            said=partial(_said, "The last run of {} was corrected.")),
+            said=partial(_said, say("The last run of {} was corrected."))),
     ActSpec("give", "For whom", "W", act="give fill", needs=_filled,
             form=lambda bar, row: give_form(bar.workplace, row.part_id, row.name),
-            said=partial(_said, "Whose fill {} holds was recorded.")),
+            said=partial(_said, say("Whose fill {} holds was recorded."))),
     ActSpec("close_up", "Close up", "K", act="close up canister", needs=_filled, form=_close_up),
     ActSpec("flooded", "Flooded", "Z", "record as spoiled", "canister flooded", _filled,
             lambda bar, row: flooded_form(bar.workplace, row.part_id, row.name),
-            partial(_said, "{} was flooded: its fill is spent.")),
+            partial(_said, say("{} was flooded: its fill is spent."))),
     ActSpec("discard", "Discard", "X", "end for good", "discard fill", _filled,
             lambda bar, row: discard_form(bar.workplace, row.part_id, row.name),
-            partial(_said, "The fill of {} was discarded."), destroys=True),
+            partial(_said, say("The fill of {} was discarded.")), destroys=True),
     ActSpec("label", "Label", "L", needs=_filled, form=lambda bar, row: bar.made(LabelDialog, row.part_id, None)),
 )  # fmt: skip

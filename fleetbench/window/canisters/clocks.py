@@ -12,6 +12,7 @@ from PySide6.QtGui import QHideEvent, QPainter, QPaintEvent, QShowEvent
 from PySide6.QtWidgets import QStyle, QStyleOptionViewItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.fill_clocks import FillClock
+from fleetbench.calc.core.languages import say
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import ADVISE, OK, STOP, UNKNOWN, Mark
@@ -185,17 +186,25 @@ class ClockFace(QWidget):
 def told(clock: FillClock, now: datetime, zone: ZoneInfo) -> tuple[Mark, str, float | None]:
     """A clock's state with the time left as its word, when it ends, and the share of its hours that is left."""
     if not clock.known:
-        return UNKNOWN.worded("not known"), "a fill with it has no standing", None
+        return UNKNOWN.worded("not known"), say("a fill with it has no standing"), None
     left = clock.left(now)
     if left is None or clock.ends is None:
         return OK.worded(f"{clock.hours:g} h, not begun" if clock.hours is not None else "not begun"), "", 1.0
     share = left / timedelta(hours=clock.hours) if clock.hours else None
     if not left:
-        return STOP.worded("over"), f"since {moment(clock.ends, zone)}", 0.0 if share is not None else None
+        return (
+            STOP.worded("over"),
+            say("since {ends}", ends=moment(clock.ends, zone)),
+            0.0 if share is not None else None,
+        )
     mark = ADVISE if left <= _NEAR else OK
     # A date is told by its last good day, not by the midnight after it.
     last = (clock.ends - timedelta(microseconds=1)).astimezone(zone)
-    ends = f"last valid day {last:%Y-%m-%d}" if clock.hours is None else f"ends {moment(clock.ends, zone)}"
+    ends = (
+        say("last valid day {last:%Y-%m-%d}", last=last)
+        if clock.hours is None
+        else say("ends {ends}", ends=moment(clock.ends, zone))
+    )
     return mark.worded(f"{time_left(left)} left"), ends, share
 
 
@@ -203,5 +212,9 @@ def time_left(left: timedelta) -> str:
     """'22 h 48 min', '13 days', '35 min'; rounded down, since rounding up would promise time."""
     minutes = int(left.total_seconds() // 60)
     if minutes >= 3 * 24 * 60:
-        return f"{minutes // (24 * 60)} days"
-    return f"{minutes // 60} h {minutes % 60:02d} min" if minutes >= 60 else f"{minutes} min"
+        return say("{minutes} days", minutes=minutes // (24 * 60))
+    return (
+        say("{minutes} h {minutes_2:02d} min", minutes=minutes // 60, minutes_2=minutes % 60)
+        if minutes >= 60
+        else say("{minutes} min", minutes=minutes)
+    )

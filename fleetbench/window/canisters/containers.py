@@ -16,6 +16,7 @@ from PySide6.QtGui import QColor
 from PySide6.QtWidgets import QVBoxLayout, QWidget
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS, COUNTED_MASS
 from fleetbench.window.detail.detail import Detail, Fact, Section
@@ -129,7 +130,7 @@ class UsePlot(QWidget):
             axis.setTextPen(muted)
             axis.setStyle(tickFont=font("small"))
         # pyqtgraph 0.14 writes 860 for 0.86 though told not to, unless no range at all is left to it.
-        plot.getAxis("left").setLabel(f"{KILOGRAM} packed", siPrefixEnableRanges=())
+        plot.getAxis("left").setLabel(say("{kilogram} packed", kilogram=KILOGRAM), siPrefixEnableRanges=())
         plot.setYRange(0, KILOGRAM.shown(tallest) * 1.08, padding=0)
         plot.setXRange(-0.6, max(len(months), 6) - 0.4, padding=0)
 
@@ -137,11 +138,21 @@ class UsePlot(QWidget):
 def use_words(use: Sequence[UseMonth]) -> str:
     """The sum in words, with what was not weighed said."""
     if not use:
-        return "Nothing was packed yet: use per month and lot is plotted here."
+        return say("Nothing was packed yet: use per month and lot is plotted here.")
     kg, packings = sum(each.kg for each in use), sum(each.packings for each in use)
     unweighed = sum(each.unweighed for each in use)
-    words = f"Use per month and lot, {use[0].month} to {use[-1].month}: {KILOGRAM.words(kg, 1)} in {packings} fills"
-    return f"{words}; {unweighed} were not weighed and count as full ones." if unweighed else f"{words}."
+    words = say(
+        "Use per month and lot, {month} to {month_2}: {kg} in {packings} fills",
+        month=use[0].month,
+        month_2=use[-1].month,
+        kg=KILOGRAM.words(kg, 1),
+        packings=packings,
+    )
+    return (
+        say("{words}; {unweighed} were not weighed and count as full ones.", words=words, unweighed=unweighed)
+        if unweighed
+        else f"{words}."
+    )
 
 
 def shade(colour: QColor, ground: QColor, share: float) -> QColor:
@@ -196,7 +207,8 @@ def receive_form(workplace: Workplace) -> Form:
         "",
         (
             Field("code", "Absorbent", "choice", wants="is missing; add it to the catalogue first",
-                  nothing=f"No absorbent is in the catalogue; add one counted in kilograms first {door('part type')}."),
+                  nothing=say("No absorbent is in the catalogue; add one counted in kilograms first {what}.",
+                      what=door('part type'))),
             Field("lot", "Lot"),
             Field("kg", "Net mass", "figure", unit=KILOGRAM, quantity=CONTAINER_MASS, expects=NEW, beside=True,
                   spoken="net mass", wants="is missing; enter the net mass of absorbent"),
@@ -211,20 +223,21 @@ def receive_form(workplace: Workplace) -> Form:
 
 def _absorbent_words(each: AbsorbentChoice) -> str:
     told = each.grade is not None and f"grade {each.grade}" in each.name
-    return each.name if told else f"{each.name}, grade {each.grade or 'not known'}"
+    return each.name if told else say("{each}, grade {value}", each=each.name, value=each.grade or "not known")
 
 
 def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Corrects a container's kilograms by what was weighed, with the reason."""
     left = row.container.left_kg
     return Form(
-        f"Stock-take of lot {row.container.lot}",
+        say("Stock-take of lot {lot}", lot=row.container.lot),
         "Correct count",
-        f"{KILOGRAM.words(row.container.left_kg, 3)} on record; the count on record stays in the journal.",
+        say("{left_kg} on record; the count on record stays in the journal.",
+            left_kg=KILOGRAM.words(row.container.left_kg, 3)),
         (
             Field("counted_kg", "Counted", "figure", unit=KILOGRAM, spoken="counted", quantity=COUNTED_MASS,
                   expects={"last": left, "usual": (0.0, left), "known_as": "on record"},
-                  wants=f"is missing; weigh what is left and enter {KILOGRAM.word}"),
+                  wants=say("is missing; weigh what is left and enter {kilogram}", kilogram=KILOGRAM.word)),
             Field("reason", "Why", hint="for instance: weighed, spilled, discarded", spoken="reason", beside=True),
         ),
         partial(stock_take, workplace, row.container.container_id),
@@ -234,7 +247,7 @@ def count_form(workplace: Workplace, row: ContainerOutlook) -> Form:
 def date_form(workplace: Workplace, row: ContainerOutlook) -> Form:
     """Enters the last valid day marked on a container."""
     return Form(
-        f"Last valid day of lot {row.container.lot}",
+        say("Last valid day of lot {lot}", lot=row.container.lot),
         "Save day",
         "As marked on the container. A day that is known moves only to an earlier one.",
         (Field("last_good_day", "Last valid day", "day", "2028-01-31", wants="is missing; enter 2028-01-31"),),
@@ -251,7 +264,7 @@ def _said(words: str, entry: ContainerEntry, _value: object) -> str:
 
 
 def _open(bar: ActBar, entry: ContainerEntry) -> None:
-    said_of = partial(bar.say, partial(_said, "The container of lot {} was opened.", entry))
+    said_of = partial(bar.say, partial(_said, say("The container of lot {} was opened."), entry))
     bar.run(partial(open_container, bar.workplace, entry.row.container.container_id), said_of)
 
 
@@ -261,12 +274,12 @@ ACTS = (
     ActSpec("open_one", "Open", "O", act="open container", needs=_sealed, form=_open),
     ActSpec("count", "Stock-take", "Shift+S", "take stock", "stock-take",
             form=lambda bar, entry: count_form(bar.workplace, entry.row),
-            said=partial(_said, "The count of lot {} was corrected.")),
+            said=partial(_said, say("The count of lot {} was corrected."))),
     ActSpec("correct", "Correct the container", "F4", "correct", "correct stock record",
             form=lambda bar, row: ask_correction(bar, "containers", row.container_id)),
     ActSpec("date_one", "Last valid day", "Shift+D", act="date container",
             form=lambda bar, entry: date_form(bar.workplace, entry.row),
-            said=partial(_said, "The last valid day of lot {} was entered.")),
+            said=partial(_said, say("The last valid day of lot {} was entered."))),
 )  # fmt: skip
 
 
@@ -293,7 +306,7 @@ class ContainerList(ActList[ContainerEntry]):
 def pace_words(stock: AbsorbentStock) -> str:
     """The booked pace of each grade, and where it cannot be told."""
     if not stock.pace_kg_a_day:
-        return "Nothing is booked: no day can be forecast on which a container is empty."
+        return say("Nothing is booked: no day can be forecast on which a container is empty.")
     said_of = (
         f"grade {grade or 'not known'}: "
         + (
@@ -303,14 +316,14 @@ def pace_words(stock: AbsorbentStock) -> str:
         )
         for grade, pace in sorted(stock.pace_kg_a_day.items())
     )
-    return f"Booked pace over 90 days, a fill for each diving day: {'; '.join(said_of)}."
+    return say("Booked pace over 90 days, a fill for each diving day: {said_of}.", said_of=strung("; ", said_of))
 
 
 def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a container."""
     row = entry.row
     return Detail(
-        f"Lot {row.container.lot}",
+        say("Lot {lot}", lot=row.container.lot),
         row.container.part_type,
         (mark_for(entry.state),),
         (
@@ -320,13 +333,13 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
                     Fact(
                         "Left",
                         figure(row.container.left_kg, KILOGRAM, 2),
-                        note=f"of {KILOGRAM.words(row.container.received_kg, 1)} received",
+                        note=say("of {received_kg} received", received_kg=KILOGRAM.words(row.container.received_kg, 1)),
                     ),
                     Fact("Empty on", empty_words(entry)),
                     Fact("Usable until", day(entry.row.usable_until)),
                     Fact("Last valid day", last_day(row.container.last_good_day, entry.days_left)),
-                    Fact("Opened", moment(row.container.opened_at, zone, "not opened")),
-                    Fact("Counted last", said(row.counted, "never")),
+                    Fact("Opened", moment(row.container.opened_at, zone, say("not opened"))),
+                    Fact("Counted last", said(row.counted, say("never"))),
                     Fact("Place", said(row.container.place)),
                 ),
             ),
@@ -337,25 +350,30 @@ def describe(entry: ContainerEntry, zone: ZoneInfo) -> Detail:
 def empty_words(entry: ContainerEntry) -> str:
     """The day on which it is empty at the booked pace, or why none is told."""
     if entry.row.ended:
-        return f"not usable: {entry.row.ended}"
+        return say("not usable: {ended}", ended=entry.row.ended)
     if entry.row.empty_on is not None:
         return day(entry.row.empty_on)
     if not entry.stock.pace_kg_a_day.get(entry.row.container.grade or ""):
-        return "nothing booked"
-    return f"{KILOGRAM.words(entry.row.wasted_kg, 2)} left over on {day(entry.row.usable_until)}"
+        return say("nothing booked")
+    return say(
+        "{wasted_kg} left over on {usable_until}",
+        wasted_kg=KILOGRAM.words(entry.row.wasted_kg, 2),
+        usable_until=day(entry.row.usable_until),
+    )
 
 
 def columns(zone: ZoneInfo) -> tuple[Column[ContainerEntry], ...]:
     """The columns of the list."""
     return (
         Column("lot", "Lot", lambda entry: entry.row.container.lot),
-        Column("left", f"Left, {KILOGRAM}", lambda entry: number(entry.row.container.left_kg, KILOGRAM, 2),
+        Column("left", say("Left, {kilogram}", kilogram=KILOGRAM), lambda entry: number(entry.row.container.left_kg,
+            KILOGRAM, 2),
                lambda entry: entry.row.container.left_kg, True),
         Column("empty", "Empty on", empty_words, lambda entry: entry.row.empty_on,
                heading_tip="The day whose use empties it at the booked pace, one container after the other"),
         Column("last", "Last valid day", lambda entry: day(entry.row.container.last_good_day),
                lambda entry: day(entry.row.container.last_good_day, "0"), state=lambda entry: mark_for(entry.state)),
-        Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, "not opened"),
+        Column("opened", "Opened", lambda entry: moment(entry.row.container.opened_at, zone, say("not opened")),
                lambda entry: entry.row.container.opened_at),
         Column("grade", "Grade", lambda entry: said(entry.row.container.grade), shown=False),
         Column("type", "Part type", lambda entry: entry.row.container.part_type, gives_way=True),
@@ -367,7 +385,7 @@ def sum_up(entries: object) -> str:
     """'12 containers, 86.5 kg left'."""
     assert isinstance(entries, tuple | list)
     left = sum(entry.row.container.left_kg for entry in entries)
-    return f"{counted(len(entries), 'container')}, {KILOGRAM.words(left, 1)} left"
+    return say("{count}, {left} left", count=counted(len(entries), "container"), left=KILOGRAM.words(left, 1))
 
 
 def _spec(context: PageContext) -> ListSpec[ContainerEntry]:

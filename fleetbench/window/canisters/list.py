@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.canisters.fill import AbsorbentRule
 from fleetbench.calc.canisters.fill_clocks import FillClock
+from fleetbench.calc.core.languages import say
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
 from fleetbench.window.canisters.clocks import GAUGE_WIDTH, TICK_MS, GaugeDelegate, told
 from fleetbench.window.canisters.plan import PlanPanel, over_by, reason_words, short_by
@@ -160,8 +161,8 @@ def entry_columns(
         Column("plan", "Plan", plan_words, plan_order, state=plan_mark,
                tooltip=lambda entry: reason_words(entry.answer) if entry.answer else "",
                heading_tip="Whether its fill covers the plan above, and by how many minutes"),
-        _clock_column("first", "Since first use", AbsorbentRule.FIRST_USE, now, context),
-        _clock_column("opened", "Since opened", AbsorbentRule.OPENED, now, context),
+        _clock_column("first", say("Since first use"), AbsorbentRule.FIRST_USE, now, context),
+        _clock_column("opened", say("Since opened"), AbsorbentRule.OPENED, now, context),
     )  # fmt: skip
     first = [key for key in ("canister", "state", "unit", "left") if key in over]
     rest = [column for key, column in over.items() if key not in first]
@@ -174,8 +175,12 @@ def plan_words(entry: CanisterEntry) -> str:
     if answer is None or answer.fill is None:
         return NONE
     if entry.row.state == OUT:
-        return "not known while it is out"
-    return f"yes, {over_by(answer)} over" if answer.answer else f"no, {short_by(answer)} short"
+        return say("not known while it is out")
+    return (
+        say("yes, {answer} over", answer=over_by(answer))
+        if answer.answer
+        else say("no, {answer} short", answer=short_by(answer))
+    )
 
 
 def plan_mark(entry: CanisterEntry) -> Mark | None:

@@ -10,6 +10,7 @@ from PySide6.QtGui import QStandardItem, QStandardItemModel
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS, Quantity
 from fleetbench.records.core.errors import Refused
@@ -25,7 +26,7 @@ from fleetbench.workshop.canisters.packing import ContainerChoice, PackChoices, 
 from fleetbench.workshop.core.workplace import Workplace
 
 LOOKED_AT = (AnswerKey("1", "looked at, all four", "yes"), AnswerKey("2", "not looked at", "no"))
-HINT = "Key / in the mass: not weighed. A scale set to zero with the empty canister on it: empty 0."
+HINT = say("Key / in the mass: not weighed. A scale set to zero with the empty canister on it: empty 0.")
 
 
 class PackDialog(ActDialog):
@@ -38,7 +39,7 @@ class PackDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, part_id: int, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Pack a canister", "Pack", parent)
+        super().__init__(theme, background, say("Pack a canister"), "Pack", parent)
         self._workplace, self._part_id = workplace, part_id
         self.choices: PackChoices | None = None
         self._mark: MarkLabel | None = None
@@ -55,21 +56,21 @@ class PackDialog(ActDialog):
         self.filled.setFocus()
 
     def _build(self) -> None:
-        self.filled = _bench_field("filled mass", self, FILLED_MASS)
-        self.tare = _bench_field("empty mass", self, EMPTY_MASS)
+        self.filled = _bench_field(say("filled mass"), self, FILLED_MASS)
+        self.tare = _bench_field(say("empty mass"), self, EMPTY_MASS)
         masses = QHBoxLayout()
         masses.setSpacing(BLOCK)
         masses.addLayout(with_unit(self.filled, "Filled canister", GRAM, self))
         masses.addLayout(with_unit(self.tare, "Empty canister", GRAM, self))
         self._net = QVBoxLayout()
         self._net.setSpacing(2)
-        self._net.addWidget(text_label("Absorbent", "label", self))
+        self._net.addWidget(text_label(say("Absorbent"), "label", self))
         masses.addLayout(self._net)
         masses.addStretch(1)
         self.looked_at = QuestionField(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
-        self.container = _chooser("from the container", self)
-        self.hire = _chooser("for the hire", self)
-        self.scale = _chooser("weighed on the scale", self)
+        self.container = _chooser(say("from the container"), self)
+        self.hire = _chooser(say("for the hire"), self)
+        self.scale = _chooser(say("weighed on the scale"), self)
         for field in (self.filled, self.tare):
             field.meter.chosen_in(self.scale)
         self.body.addLayout(masses)
@@ -88,12 +89,18 @@ class PackDialog(ActDialog):
     def show_choices(self, choices: PackChoices) -> None:
         """Show what stands ready; what was typed meanwhile stays."""
         self.choices = choices
-        self.heading.setText(f"Pack {choices.canister}")
-        where = f"in {choices.unit}" if choices.unit else "in no unit"
+        self.heading.setText(worded(say("Pack {canister}", canister=choices.canister)))
+        where = say("in {unit}", unit=choices.unit) if choices.unit else say("in no unit")
         least = (
-            f"least {GRAM.words(choices.min_mass_g)}" if choices.min_mass_g is not None else "no least mass recorded"
+            say("least {min_mass_g}", min_mass_g=GRAM.words(choices.min_mass_g))
+            if choices.min_mass_g is not None
+            else say("no least mass recorded")
         )
-        full = f", full {GRAM.words(choices.full_mass_g)}" if choices.full_mass_g is not None else ""
+        full = (
+            say(", full {full_mass_g}", full_mass_g=GRAM.words(choices.full_mass_g))
+            if choices.full_mass_g is not None
+            else ""
+        )
         self.note.setText(f"{choices.part_type}, {where}; {least}{full}")
         if not self.tare.is_said:
             self.tare.show_value(choices.tare_g, 0)
@@ -101,37 +108,52 @@ class PackDialog(ActDialog):
         self.filled.expect(last=choices.filled_g)
         self._fill_containers(choices)
         self.scale.clear()
-        self.scale.addItem("not named", None)
+        self.scale.addItem(worded("not named"), None)
         for scale in choices.scales:
             self.scale.addItem(scale_words(scale), scale.equipment_id)
         self.scale.setCurrentIndex(max(0, self.scale.findData(choices.scale_id)))
         self.hire.clear()
-        self.hire.addItem("nobody yet", None)
+        self.hire.addItem(worded("nobody yet"), None)
         for hire in choices.hires:
             self.hire.addItem(
-                f"{hire.diver}, {hire.booking}, {day(hire.starts_on)} to {day(hire.ends_on)}", hire.line_id
+                worded(
+                    say(
+                        "{diver}, {booking}, {starts_on} to {ends_on}",
+                        diver=hire.diver,
+                        booking=hire.booking,
+                        starts_on=day(hire.starts_on),
+                        ends_on=day(hire.ends_on),
+                    )
+                ),
+                hire.line_id,
             )
         self.hire.setCurrentIndex(max(0, self.hire.findData(choices.line_id)) if choices.line_id is not None else 0)
         if choices.holds is not None:
-            self.banner.say_refused(f"{choices.canister} still holds {choices.holds}: discard that first, key X.")
+            self.banner.say_refused(
+                say(
+                    "{canister} still holds {holds}: discard that first, key X.",
+                    canister=choices.canister,
+                    holds=choices.holds,
+                )
+            )
         elif choices.container_id is None:
-            self.banner.say_refused("No container may be packed from: receive one, or look at why below.")
+            self.banner.say_refused(say("No container may be packed from: receive one, or look at why below."))
         self._weigh()
 
     def work(self) -> Callable[[], object]:
         """Packing with what stands in the fields."""
         if self.choices is None:
-            raise Refused("canister: is still being looked up; a moment")
+            raise Refused(say("canister: is still being looked up; a moment"))
         filled, tare = self.filled.value(), self.tare.value()
         if not self.filled.is_said:
             self.filled.setFocus()
-            raise Refused("filled mass: is missing; weigh it, or press / for not weighed")
+            raise Refused(say("filled mass: is missing; weigh it, or press / for not weighed"))
         if filled is not None and tare is None:
             self.tare.setFocus()
-            raise Refused("empty mass: is missing; weigh it, or enter 0 where the scale was set to zero with it")
+            raise Refused(say("empty mass: is missing; weigh it, or enter 0 where the scale was set to zero with it"))
         container = self.container.currentData()
         if container is None:
-            raise Refused("container: is missing; receive one, or look at why none may be used")
+            raise Refused(say("container: is missing; receive one, or look at why none may be used"))
         looked_at = {"yes": True, "no": False, None: None}[self.looked_at.given]
         workplace, part_id, line = self._workplace, self._part_id, self.hire.currentData()
         scale = self.scale.currentData() if filled is not None else None
@@ -207,14 +229,24 @@ def container_words(each: ContainerChoice) -> str:
     """A container in one line: lot, what is left, until when; and why it may not be packed from."""
     found = each.container
     opened = "opened" if found.opened_at is not None else "sealed"
-    words = f"lot {found.lot}, {KILOGRAM.words(found.left_kg, 2)}, {opened}, last valid day {day(found.last_good_day)}"
+    words = say(
+        "lot {lot}, {left_kg}, {opened}, last valid day {last_good_day}",
+        lot=found.lot,
+        left_kg=KILOGRAM.words(found.left_kg, 2),
+        opened=opened,
+        last_good_day=day(found.last_good_day),
+    )
     return f"{words}: {each.why_not}" if each.why_not else words
 
 
 def scale_words(each: ScaleChoice) -> str:
     """A scale in one line, with what weakens a mass weighed on it."""
-    u = f"± {GRAM.spread(each.net_u_g)} {GRAM} a canister" if each.net_u_g is not None else "uncertainty not recorded"
-    lacks = {False: ", out of date", None: ", not known to be in date"}.get(each.in_date, "")
+    u = (
+        say("± {net_u_g} {gram} a canister", net_u_g=GRAM.spread(each.net_u_g), gram=GRAM)
+        if each.net_u_g is not None
+        else say("uncertainty not recorded")
+    )
+    lacks = {False: say(", out of date"), None: say(", not known to be in date")}.get(each.in_date, "")
     return f"{each.name}, {u}{lacks}"
 
 

@@ -12,6 +12,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.reads import FillRecord, RatingRecord
 from fleetbench.window.canisters.acts import ACTS, ChosenCanister
@@ -180,7 +181,8 @@ def columns(zone: ZoneInfo) -> tuple[Column[CanisterRow], ...]:
         Column("diver", "For", lambda row: said(row.diver, NONE)),
         Column("packed", "Packed", lambda row: moment(row.fill and row.fill.packed_at, zone, NONE),
                lambda row: row.fill and row.fill.packed_at),
-        Column("mass", f"Mass, {GRAM}", lambda row: number(mass_g(row), GRAM, 0, mass_missing(row)), mass_g, True),
+        Column("mass", say("Mass, {gram}", gram=GRAM), lambda row: number(mass_g(row), GRAM, 0, mass_missing(row)),
+            mass_g, True),
         Column("by", "Packed by", lambda row: said(row.packed_by, NONE)),
         Column("lot", "Absorbent lot", lambda row: said(row.fill and row.fill.lot, NONE)),
         Column("type", "Part type", lambda row: row.part_type, shown=False),
@@ -199,7 +201,7 @@ def mass_note(fill: FillRecord) -> str:
     if fill.mass_g is None:
         return ""
     return (
-        "not known how well it was weighed"
+        say("not known how well it was weighed")
         if fill.mass_u_g is None
         else f"± {GRAM.spread(fill.mass_u_g)} {GRAM} (k = 2)"
     )
@@ -207,7 +209,7 @@ def mass_note(fill: FillRecord) -> str:
 
 def mass_missing(row: CanisterRow) -> str:
     """An unweighed fill says so; an empty canister has no mass to weigh."""
-    return NONE if row.fill is None else "not weighed"
+    return NONE if row.fill is None else say("not weighed")
 
 
 def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
@@ -225,10 +227,16 @@ def describe(row: CanisterRow, zone: ZoneInfo) -> Detail:
                     Fact("Rule", said(left.rule)),
                     Fact("Used", percent(left.used_share)),
                     Fact("Loop minutes so far", figure(left.loop_minutes, "min", 0)),
-                    Fact("For", said(row.diver, "nobody yet"), note="A fill serves one diver."),
+                    Fact("For", said(row.diver, say("nobody yet")), note=say("A fill serves one diver.")),
                     Fact("Packed", f"{moment(fill.packed_at, zone)}, {said(row.packed_by)}"),
-                    Fact("Mass", figure(fill.mass_g, GRAM, 0, "not weighed"), note=mass_note(fill)),
-                    Fact("Lot", said(fill.lot), note=f"container {fill.container_id}" if fill.container_id else ""),
+                    Fact("Mass", figure(fill.mass_g, GRAM, 0, say("not weighed")), note=mass_note(fill)),
+                    Fact(
+                        "Lot",
+                        said(fill.lot),
+                        note=say("container {container_id}", container_id=fill.container_id)
+                        if fill.container_id
+                        else "",
+                    ),
                 )
                 if fill is not None and left is not None
                 else (),
@@ -262,7 +270,11 @@ def canister_detail(page: CanisterPage, zone: ZoneInfo) -> Detail:
 
 def _rating(page: CanisterPage) -> Table:
     return Table(
-        f"Rated loop minutes; asked at {figure(page.water_c, CELSIUS, None)} and {figure(page.depth_m, METRE, None)}",
+        say(
+            "Rated loop minutes; asked at {water_c} and {depth_m}",
+            water_c=figure(page.water_c, CELSIUS, None),
+            depth_m=figure(page.depth_m, METRE, None),
+        ),
         ("Water", "Depth", "Carbon dioxide", "Minutes", "Grade", "Source"),
         tuple(_rating_line(line) for line in page.rating),
         "No table of rated minutes is recorded for this canister type: a fill in it has no rating.",
@@ -272,8 +284,8 @@ def _rating(page: CanisterPage) -> Table:
 def _rating_line(line: RatingRecord) -> Line:
     return Line(
         (
-            f"{CELSIUS.words(line.water_c)} or warmer",
-            f"down to {METRE.words(line.depth_m)}",
+            say("{water_c} or warmer", water_c=CELSIUS.words(line.water_c)),
+            say("down to {depth_m}", depth_m=METRE.words(line.depth_m)),
             f"{line.co2_l_min:g} L/min",
             f"{line.minutes:.0f}",
             line.grade,
@@ -313,11 +325,11 @@ def _fills(fills: Sequence[FillStory], zone: ZoneInfo) -> Table:
                 (
                     moment(fill.fill.packed_at, zone),
                     said(fill.packed_by),
-                    figure(fill.fill.mass_g, GRAM, 0, "not weighed"),
+                    figure(fill.fill.mass_g, GRAM, 0, say("not weighed")),
                     yes_no(fill.fill.checked),
                     percent(fill.used_share),
                     figure(fill.loop_minutes, "min", 0),
-                    moment(fill.fill.discarded_at, zone, "still packed"),
+                    moment(fill.fill.discarded_at, zone, say("still packed")),
                     said(fill.fill.why_discarded, NONE),
                 )
             )

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QFontMetrics
 from PySide6.QtWidgets import QComboBox, QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField, with_unit
@@ -17,7 +18,7 @@ from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, font
 from fleetbench.workshop.canisters.absorbent import FillAnswer, FillOutlook, PlannedDive, WorkChoice, work_choices
 
-CAUTION = (
+CAUTION = say(
     "What is calculated here stands under the canister's manual. A pre-breathe is never evidence that absorbent works."
 )
 
@@ -58,9 +59,9 @@ class PlanPanel(QFrame):
         self.minutes = DecimalField("minutes", self)
         self.fields = (self.water, self.deep, self.minutes)
         self.work = QComboBox(self)
-        self.work.setAccessibleName("work")
+        self.work.setAccessibleName(worded("work"))
         for choice in self._work:
-            rate = "" if choice.co2_l_min is None else f", {choice.co2_l_min:.2f} L/min CO2"
+            rate = "" if choice.co2_l_min is None else say(", {co2_l_min:.2f} L/min CO2", co2_l_min=choice.co2_l_min)
             self.work.addItem(f"{choice.name}{rate}")
         self.ask_button = plain_button(self._theme, "Ask", "", self)
         order = (self.water, self.deep, self.work, self.minutes, self.ask_button)
@@ -74,7 +75,7 @@ class PlanPanel(QFrame):
             line.addLayout(with_unit(field, label, unit, self))
         work = QVBoxLayout()
         work.setSpacing(2)
-        work.addWidget(text_label("Work", "label", self))
+        work.addWidget(text_label(say("Work"), "label", self))
         work.addWidget(self.work)
         line.addLayout(work)
         line.addLayout(with_unit(self.minutes, "Loop minutes wanted", "min", self))
@@ -111,7 +112,7 @@ class PlanPanel(QFrame):
         """What stands in the fields; Refused naming the field where it is no figure or the minutes are missing."""
         minutes = self.minutes.value()
         if minutes is None:
-            raise Refused("minutes: is missing; enter the loop minutes that are planned")
+            raise Refused(say("minutes: is missing; enter the loop minutes that are planned"))
         return PlannedDive(
             minutes, self.water.value(), self.deep.value(), self._work[self.work.currentIndex()].co2_l_min
         )
@@ -177,7 +178,7 @@ def short_by(answer: FillAnswer) -> int:
 
 def reason_words(answer: FillAnswer) -> str:
     """Why, with what was assumed."""
-    return "; ".join(dict.fromkeys((*answer.all_reasons, *answer.cautions)))
+    return strung("; ", dict.fromkeys((*answer.all_reasons, *answer.cautions)))
 
 
 def words_of_all(answers: Sequence[FillAnswer]) -> str:
@@ -185,7 +186,15 @@ def words_of_all(answers: Sequence[FillAnswer]) -> str:
     able = [each for each in answers if each.answer]
     packed = [each for each in answers if each.fill is not None]
     if not able:
-        return f"Of all: none of {len(packed)} packed canisters covers it."
-    names = ", ".join(f"{each.unit or each.canister} (+{over_by(each)} min)" for each in able[:8])
-    more = f" and {len(able) - 8} more" if len(able) > 8 else ""
-    return f"Of all: {len(able)} of {len(packed)} packed canisters cover it: {names}{more}."
+        return say("Of all: none of {count} packed canisters covers it.", count=len(packed))
+    names = strung(
+        ", ", (say("{value} (+{each} min)", value=each.unit or each.canister, each=over_by(each)) for each in able[:8])
+    )
+    more = say(" and {count} more", count=len(able) - 8) if len(able) > 8 else ""
+    return say(
+        "Of all: {count} of {count_2} packed canisters cover it: {names}{more}.",
+        count=len(able),
+        count_2=len(packed),
+        names=names,
+        more=more,
+    )

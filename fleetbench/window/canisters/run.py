@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, WATER
 from fleetbench.calc.core.wall_time import moment_at
@@ -24,17 +25,17 @@ from fleetbench.workshop.canisters.runs import RunChoices, RunEntry, correct_run
 from fleetbench.workshop.core.workplace import Workplace
 
 CLOCKS = (AnswerKey("1", "loop minutes", "loop"), AnswerKey("2", "dive minutes", "dive"))
-HINT = (
-    "Loop minutes count from the first breath, pre-breathe and surface with them. Where only dive time is known, ten "
-    "minutes a dive are added. Key /: not known, which counts as the coldest or deepest row of the table. "
-    "Started: day and time, or the day alone. What is not known is not made up: the fill's clocks then run from the "
-    "earliest it can have been."
+HINT = say(
+    "Loop minutes count from the first breath, pre-breathe and surface with them. Where only "
+    "dive time is known, ten minutes a dive are added. Key /: not known, which counts as the "
+    "coldest or deepest row of the table. Started: day and time, or the day alone. What is "
+    "not known is not made up: the fill's clocks then run from the earliest it can have been."
 )
 
 _WIDE = 190 * GRID
 
 
-ASKED = (("minutes", LOOP_MINUTES), ("coldest water", WATER), ("deepest", DEPTH), ("dives", None))
+ASKED = (("minutes", LOOP_MINUTES), (say("coldest water"), WATER), ("deepest", DEPTH), ("dives", None))
 
 
 class RunDialog(ActDialog):
@@ -55,7 +56,11 @@ class RunDialog(ActDialog):
         *,
         putting_right: bool = False,
     ) -> None:
-        title, act = ("Correct the last run", "Correct run") if putting_right else ("Log a run", "Log the run")
+        title, act = (
+            (say("Correct the last run"), say("Correct run"))
+            if putting_right
+            else (say("Log a run"), say("Log the run"))
+        )
         super().__init__(theme, background, title, act, parent)
         self._workplace, self._part_id, self._zone = workplace, part_id, zone
         self._putting_right = putting_right
@@ -81,7 +86,7 @@ class RunDialog(ActDialog):
         figures.setSpacing(BLOCK)
         for field, words, unit in (
             (self.minutes, "Minutes", "min"),
-            (self.coldest, "Coldest water", CELSIUS),
+            (self.coldest, say("Coldest water"), CELSIUS),
             (self.deepest, "Deepest", METRE),
             (self.dives, "Dives", ""),
         ):
@@ -90,20 +95,22 @@ class RunDialog(ActDialog):
         self.clock = QuestionField(self.theme, "The minutes are", CLOCKS, self)
         self.clock.show_given("loop")
         self.started = QLineEdit(self)
-        self.started.setAccessibleName("started at")
-        self.started.setPlaceholderText("not known")
+        self.started.setAccessibleName(worded("started at"))
+        self.started.setPlaceholderText(worded("not known"))
         self.started.setMaximumWidth(46 * GRID)
         self.diver = typed_choice("diver", self)
         self.diver.setMinimumContentsLength(20)
         self.setMinimumWidth(_WIDE)
         self.unit = QComboBox(self)
-        self.unit.setAccessibleName("unit")
+        self.unit.setAccessibleName(worded("unit"))
         self.work_box = QComboBox(self)
-        self.work_box.setAccessibleName("work")
+        self.work_box.setAccessibleName(worded("work"))
         for choice in self._work:
-            self.work_box.addItem("not known: as rated" if choice.co2_l_min is None else choice.name, choice.co2_l_min)
+            self.work_box.addItem(
+                worded("not known: as rated") if choice.co2_l_min is None else choice.name, choice.co2_l_min
+            )
         self.why = QLineEdit("typing", self)
-        self.why.setAccessibleName("reason")
+        self.why.setAccessibleName(worded("reason"))
         self.why.setVisible(self._putting_right)
         hint = text_label(HINT, "small", self)
         hint.setWordWrap(True)
@@ -113,7 +120,7 @@ class RunDialog(ActDialog):
         rows = QHBoxLayout()
         rows.setSpacing(BLOCK)
         for words, widget in (
-            ("Started, at the site", self.started),
+            (say("Started, at the site"), self.started),
             ("Diver", self.diver),
             ("Unit", self.unit),
             ("Work", self.work_box),
@@ -125,7 +132,7 @@ class RunDialog(ActDialog):
             rows.addLayout(column)
         self.body.addLayout(rows)
         if self._putting_right:
-            self.body.addWidget(text_label("Reason for the correction", "label", self))
+            self.body.addWidget(text_label(say("Reason for the correction"), "label", self))
             self.body.addWidget(self.why)
             self.why.returnPressed.connect(self.act)
 
@@ -133,9 +140,17 @@ class RunDialog(ActDialog):
     def show_choices(self, choices: RunChoices) -> None:
         """Show whose fill it is and where it sits."""
         self.choices = choices
-        doing = "Correct the last run of" if self._putting_right else "Log a run of"
+        doing = say("Correct the last run of") if self._putting_right else say("Log a run of")
         self.heading.setText(f"{doing} {choices.canister}")
-        self.note.setText(f"{said(choices.fill, 'no fill')}, packed {moment(choices.packed_at, self._zone)}")
+        self.note.setText(
+            worded(
+                say(
+                    "{fill}, packed {packed_at}",
+                    fill=said(choices.fill, say("no fill")),
+                    packed_at=moment(choices.packed_at, self._zone),
+                )
+            )
+        )
         self.diver.clear()
         for key, name in choices.divers:
             self.diver.addItem(name, key)
@@ -150,14 +165,14 @@ class RunDialog(ActDialog):
         ):
             field.expect(last=before)
         if choices.fill is None:
-            self.banner.say_refused(f"{choices.canister} holds no fill; pack it first, key P.")
+            self.banner.say_refused(say("{canister} holds no fill; pack it first, key P.", canister=choices.canister))
         elif self._putting_right:
             self._show_last(choices)
 
     def _show_last(self, choices: RunChoices) -> None:
         last = choices.last_run
         if last is None or choices.last_run_id is None:
-            self.banner.say_refused("No run of this fill is recorded; there is nothing to correct.")
+            self.banner.say_refused(say("No run of this fill is recorded; there is nothing to correct."))
             return
         self.minutes.setText(f"{last.minutes:g}")
         self.minutes.selectAll()
@@ -172,7 +187,9 @@ class RunDialog(ActDialog):
         self.diver.setCurrentIndex(self.diver.findData(last.diver_id))
         self.unit.setCurrentIndex(self.unit.findText(last.unit or ""))
         if last.co2_l_min is not None and self.work_box.findData(last.co2_l_min) < 0:
-            self.work_box.addItem(f"as entered, {last.co2_l_min:g} L/min", last.co2_l_min)
+            self.work_box.addItem(
+                worded(say("as entered, {co2_l_min:g} L/min", co2_l_min=last.co2_l_min)), last.co2_l_min
+            )
         self.work_box.setCurrentIndex(max(0, self.work_box.findData(last.co2_l_min)))
 
     def work(self) -> Callable[[], object]:
@@ -183,7 +200,7 @@ class RunDialog(ActDialog):
             return lambda: log_run(workplace, part_id, entry)
         wrong = self.choices.last_run_id if self.choices is not None else None
         if wrong is None or self.choices is None or self.choices.last_run is None:
-            raise Refused("run: none of this fill is recorded; there is nothing to correct")
+            raise Refused(say("run: none of this fill is recorded; there is nothing to correct"))
         before, why = self.choices.last_run, self.why.text()
         right = replace(entry, line_id=before.line_id)
         if self.started.text().strip() == self._shown(before):
@@ -201,11 +218,11 @@ class RunDialog(ActDialog):
         minutes, dives = self.minutes.value(), self.dives.value()
         if minutes is None:
             self.minutes.setFocus()
-            raise Refused("minutes: is missing; enter loop minutes, or dive minutes and say so")
+            raise Refused(say("minutes: is missing; enter loop minutes, or dive minutes and say so"))
         for field in (self.coldest, self.deepest):
             if not field.is_said:
                 field.setFocus()
-                raise Refused(f"{field.name}: is missing; enter the figure, or press / for not known")
+                raise Refused(say("{field}: is missing; enter the figure, or press / for not known", field=field.name))
         on, started = self._started()
         return RunEntry(
             minutes=minutes,
@@ -226,13 +243,15 @@ class RunDialog(ActDialog):
         try:
             on, start = day_and_start(text)
         except ValueError:
-            raise Refused(f"started at: {text!r} is not a time; enter 2026-05-04 09:30, or the day alone") from None
+            raise Refused(
+                say("started at: {text!r} is not a time; enter 2026-05-04 09:30, or the day alone", text=text)
+            ) from None
         if on is None or start is None:
             return on, None
         try:
             return None, moment_at(datetime.combine(on, start), self._zone)
         except ValueError as fault:
-            raise Refused(f"started at: {fault}") from None
+            raise Refused(say("started at: {fault}", fault=fault)) from None
 
     def _diver(self) -> int | None:
         text = self.diver.currentText().strip()
@@ -240,5 +259,5 @@ class RunDialog(ActDialog):
             return None
         at = self.diver.findText(text, Qt.MatchFlag.MatchFixedString)
         if at < 0:
-            raise Refused(f"diver: nobody is called {text!r}; choose one from the list")
+            raise Refused(say("diver: nobody is called {text!r}; choose one from the list", text=text))
         return int(self.diver.itemData(at))

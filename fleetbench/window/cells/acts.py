@@ -5,6 +5,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QLabel, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.cells.plots import LifeCard
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.detail.view import part_view
@@ -18,7 +19,9 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.fit import Fitted, fit_part
 
 _SIZE = (230 * GRID, 170 * GRID)
-CAUTION = "The maker's manual decides which cells suit a head. After fitting: calibrate, and test as after any opening."
+CAUTION = say(
+    "The maker's manual decides which cells suit a head. After fitting: calibrate, and test as after any opening."
+)
 
 
 class _Sheet(QDialog):
@@ -72,7 +75,7 @@ class SpreadDialog(_Sheet):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Which stock cells to fit where", parent)
+        super().__init__(theme, background, say("Which stock cells to fit where"), parent)
         self._workplace = workplace
         self._job: Job | None = None
         self.plan: Spread | None = None
@@ -94,17 +97,31 @@ class SpreadDialog(_Sheet):
         for sentence in plan.empty:
             whole.addWidget(_wrapped(sentence, body))
         if plan.left_out:
-            whole.addWidget(_wrapped(f"Left out of the stock: {'; '.join(plan.left_out)}.", body))
+            whole.addWidget(
+                _wrapped(say("Left out of the stock: {left_out}.", left_out=strung("; ", plan.left_out)), body)
+            )
         whole.addStretch(1)
         self._scroll.setWidget(body)
 
     def _row(self, line: SpreadLine, body: QWidget) -> QHBoxLayout:
         row = QHBoxLayout()
-        button = plain_button(self.theme, f"Fit into {line.unit}, {line.position}", "", body)
+        button = plain_button(
+            self.theme, say("Fit into {unit}, {position}", unit=line.unit, position=line.position), "", body
+        )
         button.clicked.connect(partial(self.fit, line))
-        out = line.because if line.old is None else f"{line.old.part.label} is removed: {line.because}"
+        out = (
+            line.because
+            if line.old is None
+            else say("{label} is removed: {because}", label=line.old.part.label, because=line.because)
+        )
         part = line.cell.part
-        words = f"{part.label}, lot {said(part.lot)}, last valid day {day(line.cell.last_good_day)}. {out}."
+        words = say(
+            "{label}, lot {lot}, last valid day {last_good_day}. {out}.",
+            label=part.label,
+            lot=said(part.lot),
+            last_good_day=day(line.cell.last_good_day),
+            out=out,
+        )
         row.addWidget(button)
         row.addWidget(_wrapped(words, body), 1)
         return row
@@ -125,7 +142,7 @@ class SpreadDialog(_Sheet):
     @Slot(object)
     def _on_fitted(self, done: Fitted) -> None:
         words = f"{done.part} fitted into {done.slot}" + (f", {done.old_part} removed" if done.old_part else "")
-        self.banner.say_note("; ".join((words, *done.warnings)))
+        self.banner.say_note(strung("; ", (words, *done.warnings)))
         self.fitted.emit(words)
         self.ask()
 
@@ -140,7 +157,7 @@ class LifeDialog(_Sheet):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "How long cells last", parent)
+        super().__init__(theme, background, say("How long cells last"), parent)
         self.lines: tuple[LifeLine, ...] = ()
         self._loader.loaded.connect(self.show_lines)
         self._loader.ask(partial(life_of_cells, workplace))
@@ -150,8 +167,11 @@ class LifeDialog(_Sheet):
         """Show these lives."""
         self.lines = lines
         self.summary.setText(
-            "Kaplan-Meier, 95 % interval. A cell removed for low output or a fault has failed; one removed for age,"
-            " to be moved or for service has not. A lot with too few failures has no curve of its own."
+            worded(
+                "Kaplan-Meier, 95 % interval. A cell removed for low output or a fault has failed; one "
+                "removed for age, to be moved or for service has not. A lot with too few failures has no "
+                "curve of its own."
+            )
         )
         body, whole = self._fresh()
         for kind in dict.fromkeys(line.part_type for line in lines):
@@ -159,7 +179,9 @@ class LifeDialog(_Sheet):
             whole.addWidget(LifeCard(self.theme, [line for line in mine if line.lot is None], None, body))
             whole.addWidget(part_view(self.theme, life_table(kind, mine), body))
         if not lines:
-            whole.addWidget(_wrapped("No cell was fitted yet: lives are told from fittings and why they ended.", body))
+            whole.addWidget(
+                _wrapped(say("No cell was fitted yet: lives are told from fittings and why they ended."), body)
+            )
         whole.addStretch(1)
         self._scroll.setWidget(body)
 
@@ -167,7 +189,7 @@ class LifeDialog(_Sheet):
 def life_table(kind: str, lines: list[LifeLine]) -> Table:
     """The lots of a part type with what is known of their lives."""
     return Table(
-        f"{kind}, by lot",
+        say("{kind}, by lot", kind=kind),
         ("Lot", "Watched", "Failed", "Still serving, with its 95 % interval"),
         tuple(
             Line((line.lot or "", str(line.parts), str(line.failures), shares_words(line)))
@@ -181,14 +203,20 @@ def life_table(kind: str, lines: list[LifeLine]) -> Table:
 def shares_words(line: LifeLine) -> str:
     """'75 % after 180 days (31 to 93 %)', or why there is no curve."""
     if line.curve is None:
-        return "too few failures to say"
-    return (
-        "; ".join(
-            f"{100 * share:.0f} % after {days} days ({100 * low:.0f} to {100 * high:.0f} %)"
+        return say("too few failures to say")
+    return strung(
+        "; ",
+        (
+            say(
+                "{what:.0f} % after {days} days ({what_2:.0f} to {what_3:.0f} %)",
+                what=100 * share,
+                days=days,
+                what_2=100 * low,
+                what_3=100 * high,
+            )
             for days, share, low, high in line.shares
-        )
-        or f"watched for {line.curve.longest_days:.0f} days"
-    )
+        ),
+    ) or say("watched for {longest_days:.0f} days", longest_days=line.curve.longest_days)
 
 
 def _wrapped(text: str, parent: QWidget) -> QLabel:

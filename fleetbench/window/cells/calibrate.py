@@ -11,6 +11,7 @@ from PySide6.QtGui import QGuiApplication, QKeyEvent
 from PySide6.QtWidgets import QFileDialog, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.half_done import SESSION_LASTS
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.cells.flush import NEW_KEY, SAME_KEY
@@ -45,9 +46,13 @@ from fleetbench.workshop.cells.plan import CalibrationPlan
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
 
-READ_FIRST = "Read the outcome, then record it."
-FLUSH_KEYS = f"Key {NEW_KEY} starts the flush or clears for new figures, {SAME_KEY} stamps that no digit changed."
-TORN_DRAFT = "draft: cannot be read; discard it and start again"
+READ_FIRST = say("Read the outcome, then record it.")
+FLUSH_KEYS = say(
+    "Key {new_key} starts the flush or clears for new figures, {same_key} stamps that no digit changed.",
+    new_key=NEW_KEY,
+    same_key=SAME_KEY,
+)
+TORN_DRAFT = say("draft: cannot be read; discard it and start again")
 
 
 Entered = tuple[CalibrationEntry, datetime | None, bool]
@@ -71,6 +76,7 @@ ACTS = (
     ActSpec("flush", "Start the flush, or clear for new figures", NEW_KEY),
     ActSpec("same", "No digit has changed", SAME_KEY),
     ActSpec("photograph", PHOTOGRAPH_WORDS, PHOTOGRAPH_KEY, act="add photograph"),
+    ActSpec("paste", "Paste a photograph", "Ctrl+V", act="add photograph"),
 )
 """What has a key of its own on this page."""
 
@@ -117,8 +123,8 @@ class CalibratePage(Page):
 
     def _build(self) -> None:
         self.tag_field = QLineEdit(self)
-        self.tag_field.setPlaceholderText("Unit: tag or scan")
-        self.tag_field.setAccessibleName("unit")
+        self.tag_field.setPlaceholderText(worded("Unit: tag or scan"))
+        self.tag_field.setAccessibleName(worded("unit"))
         self.tag_field.setMaximumWidth(48 * GRID)
         self.photograph = PhotographBeside(self, self._background, self._workplace)
         self.heading.addWidget(self.tag_field)
@@ -134,7 +140,7 @@ class CalibratePage(Page):
         offer.addStretch(1)
         self._offer.hide()
         self.question = Banner(self.theme, self)
-        self._empty = text_label("Scan or type the tag of the unit to calibrate.", "body", self)
+        self._empty = text_label(say("Scan or type the tag of the unit to calibrate."), "body", self)
         self._empty.setAlignment(Qt.AlignmentFlag.AlignTop)
         self._body = QVBoxLayout()
         self._body.addWidget(self._empty, 1)
@@ -234,7 +240,7 @@ class CalibratePage(Page):
         self._read_under = opened.held.session or (self._read_under if kept is not None else None)
         self._drop_sheet()
         self._empty.hide()
-        self.set_title(f"Calibrate {opened.held.tag}")
+        self.set_title(say("Calibrate {tag}", tag=opened.held.tag))
         self.set_summary(unit_words(opened.held, self._zone))
         self.tag_field.clear()
         self.sheet = CalibrationSheet(
@@ -263,13 +269,15 @@ class CalibratePage(Page):
             return kept
         if now.started_at - before.holds_until >= SESSION_LASTS:
             when = f"{before.started_at.astimezone(self._zone):%Y-%m-%d %H:%M}"
-            self.question.say_note(f"These readings belong to the conditions of {when}: take all of them again.")
+            self.question.say_note(
+                say("These readings belong to the conditions of {when}: take all of them again.", when=when)
+            )
             return replace(entry, figures=()), None, False
         if abs(before.pressure_mbar - now.pressure_mbar) >= PRESSURE_MOVES_MBAR:
-            self.question.say_note("The pressure moved: take all readings of this head again.")
+            self.question.say_note(say("The pressure moved: take all readings of this head again."))
             return replace(entry, figures=()), None, False
         if before.oxygen_shown_percent != now.oxygen_shown_percent:
-            self.question.say_note("The gas changed: flush and take the oxygen point again.")
+            self.question.say_note(say("The gas changed: flush and take the oxygen point again."))
             return replace(entry, figures=entry.at_point("zero") + entry.at_point("air")), None, False
         return kept
 
@@ -311,7 +319,9 @@ class CalibratePage(Page):
         self._offer.setVisible(draft is not None)
         if draft is not None:
             when = f"{draft.saved_at.astimezone(self._zone):%Y-%m-%d %H:%M}"
-            self._offer_words.setText(f"A calibration of this unit was left half-done on {when}.")
+            self._offer_words.setText(
+                worded(say("A calibration of this unit was left half-done on {when}.", when=when))
+            )
 
     @Slot()
     def _on_go_on(self) -> None:
@@ -489,7 +499,7 @@ class CalibratePage(Page):
             return
         if self._misplaced and correcting is None and self._kept_places != self._shown:
             self._kept_places = self._shown
-            self.banner.say_refused(" ".join((*self._misplaced, KEEP)))
+            self.banner.say_refused(strung(" ", (*self._misplaced, KEEP)))
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
@@ -512,8 +522,13 @@ class CalibratePage(Page):
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
         self.photograph.offer("calibration", done.calibration_id)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
-        holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
-        words = f"Recorded: {done.outcome.worst.value}. {holds}F4 corrects a typing error until {until}."
+        holds = say("A cell holds the unit until it is calibrated again. ") if done.ticket_reason is not None else ""
+        words = say(
+            "Recorded: {value}. {holds}F4 corrects a typing error until {until}.",
+            value=done.outcome.worst.value,
+            holds=holds,
+            until=until,
+        )
         self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
         sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
@@ -533,7 +548,7 @@ class CalibratePage(Page):
         if self.recorded is not None:
             self._begin_correction(self.recorded.calibration_id)
         elif last is None:
-            self.banner.say_refused("calibration: none of this unit is recorded; there is nothing to correct")
+            self.banner.say_refused(say("calibration: none of this unit is recorded; there is nothing to correct"))
         else:
             job = self._background.run(lambda: (last, recorded_entry(workplace, last)), self)
             job.succeeded.connect(self._on_reopened)
@@ -545,7 +560,7 @@ class CalibratePage(Page):
         if self.sheet is None or self.sheet.held.tag != entry.tag:
             return
         if entry.session_id is None:
-            self.banner.say_refused("calibration: it was entered from a paper record; enter that again")
+            self.banner.say_refused(say("calibration: it was entered from a paper record; enter that again"))
             return
         self.sheet.show_entry(entry, None, early=entry.settled == "no")
         self._begin_correction(calibration_id)
@@ -558,7 +573,7 @@ class CalibratePage(Page):
         self._correcting = calibration_id
         self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
-        self.banner.say_note("Change what was mistyped, then record: the new record replaces the old one.")
+        self.banner.say_note(say("Change what was mistyped, then record: the new record replaces the old one."))
         self._to_oxygen()
 
     def _to_oxygen(self) -> None:
@@ -586,7 +601,7 @@ class CalibratePage(Page):
         if sheet is None:
             return
         if not (sheet.air if point == "air" else sheet.oxygen).isEnabled():
-            self.banner.say_refused("table: this step is not open yet; finish the steps above it first")
+            self.banner.say_refused(say("table: this step is not open yet; finish the steps above it first"))
             return
         try:
             sheet.take_table(point, read_table(sheet.held, point, QGuiApplication.clipboard().text()))
@@ -595,7 +610,7 @@ class CalibratePage(Page):
 
     @Slot()
     def _on_choose_log(self) -> None:
-        chosen, _ = QFileDialog.getOpenFileName(self, "Read a log", "", "Logs (*.csv *.txt);;All files (*)")
+        chosen, _ = QFileDialog.getOpenFileName(self, worded("Read a log"), "", "Logs (*.csv *.txt);;All files (*)")
         if chosen:
             self.read_log_file(Path(chosen))
 
@@ -610,7 +625,9 @@ class CalibratePage(Page):
             self.banner.say_refused(str(refusal))
         except (OSError, UnicodeDecodeError) as fault:
             kind = type(fault).__name__
-            self.banner.say_refused(f"log: {path.name} cannot be read as text ({kind}); choose another")
+            self.banner.say_refused(
+                say("log: {path} cannot be read as text ({kind}); choose another", path=path.name, kind=kind)
+            )
 
     # Qt overrides
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FRACTION_SET, ROOM_PRESSURE, ROOM_TEMPERATURE, SHOWN_PO2
 from fleetbench.window.cells.grid import ReadingGrid
@@ -17,10 +18,10 @@ from fleetbench.workshop.cells.entry import HandsetEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 
 PANELS = (
-    ("zero", "Zero readings"),
-    ("pot", "Points above 1 bar"),
-    ("handsets", "Handsets' own calibration"),
-    ("note", "Temperature in oxygen, note"),
+    ("zero", say("Zero readings")),
+    ("pot", say("Points above 1 bar")),
+    ("handsets", say("Handsets' own calibration")),
+    ("note", say("Temperature in oxygen, note")),
 )
 
 
@@ -41,7 +42,7 @@ class ExtrasCard(StepCard):
     refused = Signal(str)
 
     def __init__(self, theme: Theme, held: CalibrationPlan, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Also, where it was taken", parent)
+        super().__init__(theme, say("Also, where it was taken"), parent)
         self._held = held
         self._pots: list[ReadingEntry] = []
         self.panel_buttons: dict[str, QPushButton] = {}
@@ -68,14 +69,14 @@ class ExtrasCard(StepCard):
         self.zero = ReadingGrid(self.theme, self._held, "zero", zero_rule, parent=self)
         self.zero.entered.connect(self._on_entered)
         self.zero.asked.connect(self.asked)
-        return self._under("What each handset shows with no oxygen at the cell, or its input shorted.", self.zero)
+        return self._under(say("What each handset shows with no oxygen at the cell, or its input shorted."), self.zero)
 
     def _pot_panel(self) -> QWidget:
-        self.pot_bar = FigureField(bar_rule(1.0, 2.4), "oxygen pressure in the pot", self)
+        self.pot_bar = FigureField(bar_rule(1.0, 2.4), say("oxygen pressure in the pot"), self)
         self.pot_bar.expect(
             last=max((each.pot_bar or 0.0 for each in self._held.last_shown.values()), default=0.0) or None
         )
-        self.pot_bar.meter.serve("pressure pot", self.pot_bar.rule.unit)
+        self.pot_bar.meter.serve(say("pressure pot"), self.pot_bar.rule.unit)
         self.pot_grid = ReadingGrid(self.theme, self._held, "pot", pot_rule, parent=self)
         self.pot_bar.entered.connect(self.pot_grid.focus_first)
         self.pot_bar.passed.connect(self.pot_grid.focus_first)
@@ -88,14 +89,16 @@ class ExtrasCard(StepCard):
         self.add_pot.clicked.connect(self._on_add_pot)
         self.drop_pots.clicked.connect(self._on_drop_pots)
         panel = self._under(
-            "Oxygen partial pressure in the pressure pot (pot pressure times analysed fraction), bar absolute: 160 is "
-            "1.60. A reading seen in the water is no pot point.",
+            say(
+                "Oxygen partial pressure in the pressure pot (pot pressure times analysed fraction), bar "
+                "absolute: 160 is 1.60. A reading seen in the water is no pot point."
+            ),
             None,
         )
         first = QHBoxLayout()
         first.setSpacing(CLOSE)
         first.addLayout(over_its_line(self.pot_bar, panel))
-        first.addWidget(text_label("bar", "small", panel))
+        first.addWidget(text_label(say("bar"), "small", panel))
         first.addWidget(self._pot_list, 1)
         buttons = QHBoxLayout()
         buttons.setSpacing(APART)
@@ -111,22 +114,25 @@ class ExtrasCard(StepCard):
 
     def _handset_panel(self) -> QWidget:
         panel = self._under(
-            "What was set in each handset for its own calibration, and what it displays after: in oxygen, and back in "
-            "air (0.19 to 0.23 bar at 1013 mbar, less at altitude in proportion).",
+            say(
+                "What was set in each handset for its own calibration, and what it displays after: in "
+                "oxygen, and back in air (0.19 to 0.23 bar at 1013 mbar, less at altitude in proportion)."
+            ),
             None,
         )
         grid = QGridLayout()
         grid.setHorizontalSpacing(BLOCK)
         grid.setVerticalSpacing(CLOSE)
         columns = (
-            ("fraction set", "Fraction set", "%"), ("pressure set", "Pressure set", "mbar"),
-            ("displayed in oxygen", "Displayed in oxygen", "bar"), ("displayed in air", "Displayed in air", "bar"),
+            (say("fraction set"), say("Fraction set"), "%"), (say("pressure set"), say("Pressure set"), "mbar"),
+            (say("displayed in oxygen"), say("Displayed in oxygen"), "bar"), (say("displayed in air"),
+                say("Displayed in air"), "bar"),
         )  # fmt: skip
         self.handset_fields: dict[int, tuple[DecimalField, ...]] = {}
         for row, reader in enumerate(self._held.readers):
             grid.addWidget(text_label(reader.name, "strong", panel), row, 0)
             fields = tuple(
-                DecimalField(f"{name} of {reader.name}", panel, quantity=quantity)
+                DecimalField(say("{name} of {reader}", name=name, reader=reader.name), panel, quantity=quantity)
                 for (name, _, _), quantity in zip(columns, HANDSET_QUANTITIES, strict=True)
             )
             for field, before in zip(
@@ -150,7 +156,7 @@ class ExtrasCard(StepCard):
         if self._held.session is not None:
             self.oxygen_temperature.expect(last=self._held.session.temperature_c)
         self.note_field = QLineEdit(self)
-        self.note_field.setAccessibleName("note")
+        self.note_field.setAccessibleName(worded("note"))
         self.oxygen_temperature.editingFinished.connect(self.changed)
         self.note_field.editingFinished.connect(self.changed)
         panel = QWidget(self)
@@ -232,7 +238,11 @@ class ExtrasCard(StepCard):
 
     def _list_pots(self) -> None:
         points = sorted({each.pot_bar for each in self._pots if each.pot_bar is not None})
-        self._pot_list.setText(f"Taken: {', '.join(f'{point:.2f} bar' for point in points)}" if points else "")
+        self._pot_list.setText(
+            worded(say("Taken: {value}", value=strung(", ", (f"{point:.2f} bar" for point in points))))
+            if points
+            else ""
+        )
 
     @Slot(bool)
     def _on_toggled(self, _on: bool) -> None:
@@ -248,7 +258,9 @@ class ExtrasCard(StepCard):
         bar = self.pot_bar.value
         figures = {key: mv for key, mv in self.pot_grid.figures().items() if mv is not None}
         if bar is None or not figures:
-            self.refused.emit("pot: enter the oxygen partial pressure in the pot and what a handset shows at it")
+            self.refused.emit(
+                worded("pot: enter the oxygen partial pressure in the pot and what a handset shows at it")
+            )
             return
         self._pots = [each for each in self._pots if each.pot_bar != bar]
         self._pots += [

@@ -16,6 +16,7 @@ from PySide6.QtGui import QHideEvent, QShowEvent
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
 from fleetbench.window.cells.words import clock_words, flush_words, settling_line, settling_mark
 from fleetbench.window.forms.fields import StepCard
@@ -34,12 +35,12 @@ from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme, fon
 from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling
 
-FOLLOW_WORDS = "Follow the meter"
+FOLLOW_WORDS = say("Follow the meter")
 STAMP_EVERY_S = 5.0
 """Twelve readings in a minute: as many as a judgement by regression asks for (`calc/cells/settling.py`)."""
 SAME_KEY = "+"
 NEW_KEY = "*"
-START_WORDS = f"Start the flush   {NEW_KEY}"
+START_WORDS = say("Start the flush   {new_key}", new_key=NEW_KEY)
 
 
 class FlushCard(StepCard):
@@ -60,7 +61,7 @@ class FlushCard(StepCard):
     def __init__(
         self, theme: Theme, held: CalibrationPlan, clock: Callable[[], datetime], parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, "4  Flush with oxygen", parent)
+        super().__init__(theme, say("4  Flush with oxygen"), parent)
         self._held, self._clock = held, clock
         self.started_at: datetime | None = None
         self._stamps: list[ReadingEntry] = []
@@ -76,8 +77,10 @@ class FlushCard(StepCard):
         self.note.setText(flush_words(self._held.flush))
         self.start_button = for_bench(lead_button(self.theme, START_WORDS, "", self))
         self.clock_label = text_label("0:00", "reading", self)
-        self.same_button = for_bench(plain_button(self.theme, f"No digit changed   {SAME_KEY}", "", self))
-        self.new_button = for_bench(plain_button(self.theme, f"New figures   {NEW_KEY}", "", self))
+        self.same_button = for_bench(
+            plain_button(self.theme, say("No digit changed   {same_key}", same_key=SAME_KEY), "", self)
+        )
+        self.new_button = for_bench(plain_button(self.theme, say("New figures   {new_key}", new_key=NEW_KEY), "", self))
         self.follow_button = choice_button(self.theme, FOLLOW_WORDS, self)
         self.follow_button.setFocusPolicy(Qt.FocusPolicy.TabFocus)  # pressed, it leaves the keyboard on its cell
         self.follow_button.hide()
@@ -95,7 +98,7 @@ class FlushCard(StepCard):
         clock.addStretch(1)
         self._reader_line = QHBoxLayout()
         self._reader_line.setSpacing(CLOSE)
-        self._reader_line.addWidget(text_label("Stamp on", "label", self))
+        self._reader_line.addWidget(text_label(say("Stamp on"), "label", self))
         left = QVBoxLayout()
         left.setSpacing(CLOSE)
         left.addLayout(clock)
@@ -127,7 +130,7 @@ class FlushCard(StepCard):
             self._reader_line.addWidget(button)
             grid = ReadingGrid(
                 self.theme, self._held, "settling", oxygen_rule,
-                readers=(reader.reader_id,), end_title="Settled?", parent=self,
+                readers=(reader.reader_id,), end_title=say("Settled?"), parent=self,
             )  # fmt: skip
             grid.entered.connect(self._on_entered)
             grid.completed.connect(self.same_button.setFocus)
@@ -244,7 +247,14 @@ class FlushCard(StepCard):
         if field.is_open or seconds < 0.0 or not quantity.low <= value <= quantity.high:
             field.meter.unfollow()
             self.asked.emit(
-                f"{field.name}: {value:g} {quantity.unit} was not taken; type it, or follow the meter again."
+                worded(
+                    say(
+                        "{field}: {value:g} {unit} was not taken; type it, or follow the meter again.",
+                        field=field.name,
+                        value=value,
+                        unit=quantity.unit,
+                    )
+                )
             )
             return
         field.give(value)
@@ -264,7 +274,7 @@ class FlushCard(StepCard):
     def stamp_same(self) -> None:
         """Stamp the figures that stand there once more: no digit changed."""
         if not self.can_stamp_same:
-            self.asked.emit("Type the figures of every cell once, then stamp that no digit changed.")
+            self.asked.emit(worded("Type the figures of every cell once, then stamp that no digit changed."))
             return
         seconds = self._seconds()
         last = self.last_figures()
@@ -310,11 +320,11 @@ class FlushCard(StepCard):
         self._show_plot()
         self.early_button.setVisible(not settled)
         if settled:
-            self.words.setText("Every cell has settled: take the oxygen point.")
+            self.words.setText(worded("Every cell has settled: take the oxygen point."))
         elif found:
             waiting = [each.state.seconds_left for each in found if each.state.seconds_left]
-            wait = f", about {max(waiting):.0f} s to go" if waiting else ""
-            self.words.setText(f"Not every cell has settled{wait}. Stamp again.")
+            wait = say(", about {waiting:.0f} s to go", waiting=max(waiting)) if waiting else ""
+            self.words.setText(worded(say("Not every cell has settled{wait}. Stamp again.", wait=wait)))
         else:
             self.words.setText("")
 
@@ -344,7 +354,7 @@ class FlushCard(StepCard):
 
     def _show_state(self) -> None:
         running = self.started_at is not None
-        self.start_button.setText("Start the flush again" if running else START_WORDS)
+        self.start_button.setText(worded("Start the flush again") if running else START_WORDS)
         for grid in self._grids.values():
             grid.setEnabled(running)
         self.same_button.setEnabled(running)
@@ -424,7 +434,7 @@ class SettlingPlot(QWidget):
         self._expected_s: float | None = None
         self._layout = QVBoxLayout(self)
         self._layout.setContentsMargins(0, 0, 0, 0)
-        self._waiting = text_label("The plot grows with each stamped reading.", "small", self)
+        self._waiting = text_label(say("The plot grows with each stamped reading."), "small", self)
         self._waiting.setAlignment(Qt.AlignmentFlag.AlignCenter)
         self._layout.addWidget(self._waiting)
         self.setFocusPolicy(Qt.FocusPolicy.NoFocus)
@@ -457,7 +467,7 @@ class SettlingPlot(QWidget):
         ink, muted, accent = (self._theme.colour(name) for name in ("ink", "muted", "accent"))
         plot.setBackground(self._theme.colour("raised"))
         plot.clear()
-        for name, label in (("left", "mV"), ("bottom", "seconds since the flush began")):
+        for name, label in (("left", "mV"), ("bottom", say("seconds since the flush began"))):
             axis = plot.getAxis(name)
             axis.enableAutoSIPrefix(False)
             axis.setPen(muted)
@@ -475,7 +485,8 @@ class SettlingPlot(QWidget):
         )
         if self._expected_s is not None:
             pen = pyqtgraph.mkPen(accent, style=Qt.PenStyle.DashLine)
-            line = pyqtgraph.InfiniteLine(pos=self._expected_s, angle=90, pen=pen, label="flush expected to be done",
+            line = pyqtgraph.InfiniteLine(pos=self._expected_s, angle=90, pen=pen,
+                label=say("flush expected to be done"),
                                           labelOpts={"position": 0.06, "color": accent, "rotateAxis": (1, 0),
                                                      "anchors": [(0, 0), (0, 0)]})  # fmt: skip
             plot.addItem(line)

@@ -8,6 +8,7 @@ from PySide6.QtGui import QKeyEvent, QKeySequence, QPainter, QPaintEvent
 from PySide6.QtWidgets import QGridLayout, QHBoxLayout, QLabel, QSizePolicy, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import FigureField, FigureRule, bar_rule
 from fleetbench.window.look.buttons import text_label
@@ -143,12 +144,12 @@ class ReadingGrid(QWidget):
             for column, reader in enumerate(self.readers, start=1):
                 shown = self._held.shown(reader.reader_id, position.slot_id)
                 if position.part_id is None or shown.what == "nothing":
-                    grid.addWidget(text_label("not read here", "small", self), row, column)
+                    grid.addWidget(text_label(say("not read here"), "small", self), row, column)
                     continue
                 field = self._field(shown, rule, position.name, reader.name, position.limits)
                 field.expect(last=_expected(self.point, position, reader.reader_id, shown.what, self._held))
                 if reader.kind == "bench meter":  # what a handset shows is read by nobody but a person
-                    field.meter.serve("bench meter", field.rule.unit)
+                    field.meter.serve(say("bench meter"), field.rule.unit)
                 self.fields[position.slot_id, reader.reader_id] = field
                 grid.addLayout(_beside(field, field.rule.unit, self), row, column)
             self.ends[position.slot_id] = RowWords(self._theme, self)
@@ -168,13 +169,13 @@ class ReadingGrid(QWidget):
         layout.setContentsMargins(0, 0, 0, 0)
         layout.setSpacing(0)
         layout.addWidget(text_label(name, "strong", held))
-        layout.addWidget(text_label(cell or "no cell recorded", "small", held))
+        layout.addWidget(text_label(cell or say("no cell recorded"), "small", held))
         return held
 
     def _field(self, shown: ReaderDisplay, rule: RuleMaker, cell: str, reader: str, limits: CellLimits) -> FigureField:
         in_bar = bar_rule(*PO2_RANGES.get(self.point, (0.0, 2.0)))
         made = rule(shown.resolution, limits) if shown.what == "mV" else in_bar
-        field = FigureField(made, f"{cell} on {reader}", self)
+        field = FigureField(made, say("{cell} on {reader}", cell=cell, reader=reader), self)
         field.entered.connect(self._on_entered)
         field.passed.connect(self._on_passed)
         field.emptied.connect(self._on_emptied)
@@ -254,7 +255,7 @@ class ReadingGrid(QWidget):
         elif self.is_complete:
             self.completed.emit()
         elif self.focus_next_empty():
-            self.asked.emit("Not every field has a figure yet: here is the first without.")
+            self.asked.emit(worded("Not every field has a figure yet: here is the first without."))
 
     @Slot()
     def _on_emptied(self) -> None:

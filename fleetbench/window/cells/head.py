@@ -10,6 +10,7 @@ from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QFrame, QGridLayout, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.judge import BlameKind, CellOutcome, HeadOutcome
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import OVER_PRESSURE
 from fleetbench.window.cells.words import (
     ground_words,
@@ -33,12 +34,12 @@ VENTED_ANSWERS = (
 )
 
 HEAD_WORDS = {
-    "damp": "A damp head cannot be judged: dry it, leave it at room temperature for 30 minutes, begin again.",
-    "unknown": "Up to 100 % humidity will be allowed for at both points.",
+    "damp": say("A damp head cannot be judged: dry it, leave it at room temperature for 30 minutes, begin again."),
+    "unknown": say("Up to 100 % humidity will be allowed for at both points."),
 }
 VENTED_WORDS = {
-    "no": "30 mbar over the room make a weak cell look sound: vent the head, or enter its over-pressure.",
-    "unknown": "Without this the cells can at best be told to repeat.",
+    "no": say("30 mbar over the room make a weak cell look sound: vent the head, or enter its over-pressure."),
+    "unknown": say("Without this the cells can at best be told to repeat."),
 }
 
 
@@ -108,7 +109,7 @@ class HeadCard(StepCard):
     def _say(self) -> None:
         self._over.setVisible(self.vented.given == "no")
         lines = (HEAD_WORDS.get(self.head.given or ""), VENTED_WORDS.get(self.vented.given or ""))
-        said = " ".join(line for line in lines if line)
+        said = strung(" ", (line for line in lines if line))
         self._said.setText(said)
         self._said.setVisible(bool(said))
 
@@ -141,9 +142,9 @@ class HeadCard(StepCard):
         super().keyPressEvent(event)
 
 
-CAUTION = (
-    "This says what was measured and under which limits, never that a unit may be dived. The maker's manual, the "
-    "training standard and local rules stand above it."
+CAUTION = say(
+    "This says what was measured and under which limits, never that a unit may be dived. The "
+    "maker's manual, the training standard and local rules stand above it."
 )
 
 
@@ -232,8 +233,10 @@ class OutcomeCard(StepCard):
             self._held_layout.addWidget(self._wrapped(line, "small"))
         for limits in dict.fromkeys(cell.limits for cell in outcome.cells):
             cells = [cell.cell for cell in outcome.cells if cell.limits == limits]
-            of = "" if len(cells) == len(outcome.cells) else f" of {', '.join(cells)}"
-            self._held_layout.addWidget(self._wrapped(f"Limits in force{of}: {limits_words(limits)}", "small"))
+            of = "" if len(cells) == len(outcome.cells) else say(" of {cells}", cells=strung(", ", cells))
+            self._held_layout.addWidget(
+                self._wrapped(say("Limits in force{of}: {limits}", of=of, limits=limits_words(limits)), "small")
+            )
         self._held.show()
 
     def show_recorded(self, recorded: bool, ticket_offered: bool) -> None:
@@ -254,12 +257,17 @@ class OutcomeCard(StepCard):
         grid.setColumnStretch(2, 1)
         grid.addWidget(text_label(cell.cell, "strong", row), 0, 0)
         grid.addWidget(MarkLabel(self.theme, outcome_mark(cell), "heading", row), 0, 1)
-        ground, linear = ground_words(cell), f"Linearity {linearity_words(cell)} on {cell.reader}"
+        ground, linear = (
+            ground_words(cell),
+            say("Linearity {cell} on {reader}", cell=linearity_words(cell), reader=cell.reader),
+        )
         grid.addWidget(self._wrapped(ground, "strong"), 0, 2)
         beside = (linear if ground != linear else "", millivolt_words(cell), verified_words(cell))
-        figures = "; ".join(line for line in beside if line)
-        told = " ".join(each.sentence for each in cell.findings if each.sentence != ground)
-        step = f"Next: {cell.next_step[:1].lower()}{cell.next_step[1:]}"
+        figures = strung("; ", (line for line in beside if line))
+        told = strung(" ", (each.sentence for each in cell.findings if each.sentence != ground))
+        step = say(
+            "Next: {next_step}{next_step_2}", next_step=cell.next_step[:1].lower(), next_step_2=cell.next_step[1:]
+        )
         for number, (text, role) in enumerate(((figures, "small"), (told, "body"), (step, "body")), start=1):
             if text:
                 grid.addWidget(self._wrapped(text, role), number, 2)

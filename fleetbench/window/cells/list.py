@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.cells.plots import CellRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -23,9 +24,9 @@ from fleetbench.workshop.cells import list as cells
 from fleetbench.workshop.cells.list import CellPage, CellRow, LotMate, OutcomeLine
 
 EMPTY = nothing_recorded("No cells are recorded yet", "cells", "Every cell stands here with its readings and its end.")
-WHERE_WORDS = {"quarantine": "set aside"}
-NOT_CALIBRATED = "not calibrated"
-SHARED = "Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced."
+WHERE_WORDS = {"quarantine": say("set aside")}
+NOT_CALIBRATED = say("not calibrated")
+SHARED = say("Cells of one lot or age can fail of one cause at one time: spread them when they are next replaced.")
 
 
 class CellList(ListPage[CellRow]):
@@ -132,7 +133,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         Column("serial", "Serial", lambda row: row.part.label),
         Column(
             "verdict", "Verdict", lambda row: verdict_mark(row).word, lambda row: -verdict_mark(row).rank,
-            state=verdict_mark, tooltip=lambda row: said(row.finding, "no finding is recorded"),
+            state=verdict_mark, tooltip=lambda row: said(row.finding, say("no finding is recorded")),
         ),
         Column("where", "Where", where),
         Column(
@@ -159,7 +160,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CellRow], ...]:
         Column("trend", "Trend", trend_words, lambda row: row.outcome and row.outcome.linearity, trend=trend),
         Column(
             "forecast", "Forecast day", forecast_words, lambda row: row.forecast_day and row.forecast_day.isoformat(),
-            tooltip=lambda row: " ".join(filter(None, (row.forecast, row.sudden))),
+            tooltip=lambda row: strung(" ", filter(None, (row.forecast, row.sudden))),
             heading_tip="Last day on which the lower bound of its own trend meets a limit",
         ),
         Column("shared", "Shared in its head", lambda row: said(row.shared, NONE), gives_way=True),
@@ -195,7 +196,7 @@ def ages_words(row: CellRow) -> str:
         f"{'left not known' if age.days_left is None else f'{age.days_left} left'}"
         for age in row.ages
     )
-    return "; ".join(known) or "no limit"
+    return strung("; ", known) or say("no limit")
 
 
 def least_left(row: CellRow) -> int:
@@ -205,7 +206,7 @@ def least_left(row: CellRow) -> int:
 
 def forecast_words(row: CellRow) -> str:
     """The forecast's day, or that there is none; why stands in the tool tip."""
-    return day(row.forecast_day, "no forecast" if row.forecast.startswith("No forecast") else "none in sight")
+    return day(row.forecast_day, say("no forecast") if row.forecast.startswith("No forecast") else say("none in sight"))
 
 
 def linearity(row: CellRow) -> str:
@@ -223,7 +224,11 @@ def trend(row: CellRow) -> tuple[float, ...]:
 def trend_words(row: CellRow) -> str:
     """The trend as text, for copying: first and last linearity and how many there are."""
     values = trend(row)
-    return f"{values[0]:.1f} to {values[-1]:.1f} % in {len(values)}" if values else NONE
+    return (
+        say("{values:.1f} to {values_2:.1f} % in {count}", values=values[0], values_2=values[-1], count=len(values))
+        if values
+        else NONE
+    )
 
 
 def describe(row: CellRow, zone: ZoneInfo) -> Detail:
@@ -258,7 +263,7 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
                         "Last valid day", day(row.last_good_day), life_mark(row),
                         governed(row.basis, projected=row.projected),
                     ),
-                    Fact("Forecast", forecast_words(row), note=" ".join(filter(None, (row.forecast, row.sudden)))),
+                    Fact("Forecast", forecast_words(row), note=strung(" ", filter(None, (row.forecast, row.sudden)))),
                     *(
                         Fact(spaced(age.basis), age.limit, note=age_words(age.age_days, age.days_left))
                         for age in row.ages
@@ -268,7 +273,8 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Where",
                 (
-                    Fact("Unit", row.unit, leads_to=PageKey("units", row.unit)) if row.unit else Fact("Unit", "none"),
+                    Fact("Unit", row.unit, leads_to=PageKey("units", row.unit)) if row.unit else Fact("Unit",
+                        say("none")),
                     Fact("Position", said(row.position, NONE)),
                     Fact("Head", said(row.head, NONE)),
                     Fact("Lot", said(row.part.lot)),
@@ -282,12 +288,16 @@ def describe(row: CellRow, zone: ZoneInfo) -> Detail:
 
 def governed(basis: str | None, *, projected: bool = False) -> str:
     """Which limit governs a last good day, and that a forecast is only projected."""
-    return f"set by: {spaced(basis)}{', projected from its own calibrations' if projected else ''}"
+    return say(
+        "set by: {basis}{what}",
+        basis=spaced(basis),
+        what=say(", projected from its own calibrations") if projected else "",
+    )
 
 
 def age_words(age: int | None, left: int | None) -> str:
     """'412 days old, 31 days left'."""
-    old = "age not known" if age is None else f"{counted(age, 'day')} old"
+    old = say("age not known") if age is None else say("{age} old", age=counted(age, "day"))
     return f"{old}, {'what is left is not known' if left is None else f'{left} left' if left >= 0 else f'{-left} past'}"
 
 
@@ -302,7 +312,7 @@ def cell_detail(page: CellPage, zone: ZoneInfo, today: date) -> Detail:
             *summary.parts,
             _lot(page.lot_mates),
             _calibrations(page.calibrations, zone),
-            readings_table(page.renters, zone, "No renter's log states a reading of this cell."),
+            readings_table(page.renters, zone, say("No renter's log states a reading of this cell.")),
             limits_table(page.limits, today),
             fittings_table(page.fittings, zone),
         ),

@@ -16,6 +16,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QFrame, QHBoxLayout, QVBoxLayout, QWidget
 
 from fleetbench.calc.cells.drift import Forecast
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
@@ -116,11 +117,13 @@ def followed(page: CellPage) -> tuple[Followed, Followed]:
     in_air = tuple(each for each in page.drift if each.air_mv is not None)
     return (
         Followed(
-            "Drift of linearity", "linearity, %", "%", bounds.linearity_low, bounds.linearity_high, outlook.linearity,
+            say("Drift of linearity"), "linearity, %", "%", bounds.linearity_low, bounds.linearity_high,
+                outlook.linearity,
             linear, lambda point: point.linearity or 0.0, lambda point: point.expanded_u or 0.0,
         ),
         Followed(
-            "Drift of output in air", "air, mV", "mV", bounds.air_low_mv, bounds.air_high_mv, outlook.air, in_air,
+            say("Drift of output in air"), say("air, mV"), "mV", bounds.air_low_mv, bounds.air_high_mv, outlook.air,
+                in_air,
             lambda point: point.air_mv or 0.0, lambda _point: 0.0,
         ),
     )  # fmt: skip
@@ -182,7 +185,7 @@ class DriftCard(PlotCard):
         if day is not None and band and day <= band[-1][0]:
             self._plot.addItem(
                 pyqtgraph.InfiniteLine(
-                    pos=_day_number(day, self._zone), angle=90, pen=pen, label=f"forecast {day}",
+                    pos=_day_number(day, self._zone), angle=90, pen=pen, label=say("forecast {day}", day=day),
                     labelOpts={"position": 0.96, "color": accent, "anchors": [(1, 0.5), (1, 0.5)]},
                 )
             )  # fmt: skip
@@ -215,9 +218,9 @@ class LifeCard(PlotCard):
     def __init__(
         self, theme: Theme, lines: Sequence[LifeLine], served: float | None, parent: QWidget | None = None
     ) -> None:
-        words = " ".join(f"{each.name}: {life_words(each)}" for each in lines)
-        words = words or "No life of its kind was watched yet."
-        super().__init__(theme, "Life of its part type and lot", words, parent)
+        words = strung(" ", (f"{each.name}: {life_words(each)}" for each in lines))
+        words = words or say("No life of its kind was watched yet.")
+        super().__init__(theme, say("Life of its part type and lot"), words, parent)
         self.lines = tuple(each for each in lines if each.curve is not None)
         self._served = served
         self._draw()
@@ -228,7 +231,7 @@ class LifeCard(PlotCard):
             return
         import pyqtgraph
 
-        plot = self._cleared("share still serving", "days in use")
+        plot = self._cleared(say("share still serving"), say("days in use"))
         ink, muted = self._theme.colour("ink"), self._theme.colour("muted")
         reach = max(each.curve.longest_days for each in self.lines if each.curve is not None)
         for number, each in enumerate(self.lines):
@@ -247,7 +250,7 @@ class LifeCard(PlotCard):
             pen = pyqtgraph.mkPen(self._theme.colour("accent"), style=Qt.PenStyle.DashLine)
             plot.addItem(
                 pyqtgraph.InfiniteLine(
-                    pos=self._served, angle=90, pen=pen, label="this cell today",
+                    pos=self._served, angle=90, pen=pen, label=say("this cell today"),
                     labelOpts={"position": 0.06, "color": self._theme.colour("accent")},
                 )
             )  # fmt: skip
@@ -283,8 +286,10 @@ class PastFlushCard(QFrame):
 
     def _show(self) -> None:
         run = self.runs[self.place]
-        which = f", {self.place + 1} of {len(self.runs)}" if len(self.runs) > 1 else ""
-        self.title.setText(f"Settling in the flush of {moment(run.at, self._zone)}{which}")
+        which = say(", {place} of {count}", place=self.place + 1, count=len(self.runs)) if len(self.runs) > 1 else ""
+        self.title.setText(
+            worded(say("Settling in the flush of {at}{which}", at=moment(run.at, self._zone), which=which))
+        )
         self.setAccessibleName(self.title.text())
         self.older.setEnabled(self.place + 1 < len(self.runs))
         self.newer.setEnabled(self.place > 0)
@@ -335,25 +340,31 @@ def stepped(line: LifeLine, which: int) -> tuple[list[float], list[float]]:
 def life_words(line: LifeLine) -> str:
     """How many were watched and failed, and what share still serves at the asked ages with its interval."""
     shares = [
-        f"{100 * share:.0f} % still serve after {days} days ({100 * low:.0f} to {100 * high:.0f} %)"
+        say(
+            "{what:.0f} % still serve after {days} days ({what_2:.0f} to {what_3:.0f} %)",
+            what=100 * share,
+            days=days,
+            what_2=100 * low,
+            what_3=100 * high,
+        )
         for days, share, low, high in line.shares
     ]
-    return " ".join([line.words, *(f"{each}." for each in shares)])
+    return strung(" ", [line.words, *(f"{each}." for each in shares)])
 
 
 def drift_words(page: CellPage) -> str:
     """The drift in words, for those who do not see the plot too."""
     points: list[OutcomeRecord] = [each for each in page.drift if each.linearity is not None]
     if not points:
-        return "No calibration with a linearity yet: the plot begins with the first."
+        return say("No calibration with a linearity yet: the plot begins with the first.")
     words = [page.outlook.linearity.sentence, page.outlook.sudden or ""]
-    words.append("Filled: workshop, hollow: diver; circle pass, triangle watch, diamond repeat, cross reject.")
-    return " ".join(word for word in words if word)
+    words.append(say("Filled: workshop, hollow: diver; circle pass, triangle watch, diamond repeat, cross reject."))
+    return strung(" ", (word for word in words if word))
 
 
 def air_words(shows: Followed) -> str:
     """What output in air says, with the state in which its mV are given."""
-    return f"{shows.ahead.sentence} Normalised to dry air at 1013.25 mbar."
+    return say("{value} Normalised to dry air at 1013.25 mbar.", value=shows.ahead.sentence)
 
 
 def _day_number(day: date, zone: ZoneInfo) -> float:

@@ -9,6 +9,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.calc.core.wall_time import moment_at
@@ -21,9 +22,9 @@ from fleetbench.window.look.theme import APART, BLOCK, Theme
 from fleetbench.workshop.bench.sessions import Equipment, LastConditions, SessionFacts
 from fleetbench.workshop.cells.entry import PaperConditions
 
-HINT = (
-    "Key / : not known. Without a barometer the standard pressure of the altitude is taken, with a wider uncertainty; "
-    "without an analysis there is no oxygen point."
+HINT = say(
+    "Key / : not known. Without a barometer the standard pressure of the altitude is taken, "
+    "with a wider uncertainty; without an analysis there is no oxygen point."
 )
 
 
@@ -63,7 +64,7 @@ class SessionCard(StepCard):
     refused = Signal(str)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "1  Conditions and gas", parent)
+        super().__init__(theme, say("1  Conditions and gas"), parent)
         self._zone = zone
         self.line = text_label("", "body", self)
         self.line.setWordWrap(True)
@@ -72,7 +73,7 @@ class SessionCard(StepCard):
         self.change_button = quiet_button(theme, "New conditions", "", self)
         self.paper_button = quiet_button(theme, "From a paper record", "", self)
         self.end_button = quiet_button(theme, "End session", "", self)
-        self.end_button.setToolTip("For instance because the gas was changed")
+        self.end_button.setToolTip(worded("For instance because the gas was changed"))
         self.tools.addWidget(self.end_button)
         self.tools.addWidget(self.paper_button)
         self.tools.addWidget(self.change_button)
@@ -100,10 +101,10 @@ class SessionCard(StepCard):
         first = QHBoxLayout()
         first.setSpacing(BLOCK)
         for field, label, unit in (
-            (self.pressure, "Room pressure", "mbar"),
+            (self.pressure, say("Room pressure"), "mbar"),
             (self.temperature, "Temperature", CELSIUS),
             (self.humidity, "Humidity", "%"),
-            (self.oxygen, "Gas: oxygen as analysed", "%"),
+            (self.oxygen, say("Gas: oxygen as analysed"), "%"),
         ):
             first.addLayout(with_unit(field, label, unit, self.form))
         first.addStretch(1)
@@ -133,7 +134,7 @@ class SessionCard(StepCard):
     def _build_paper(self) -> None:
         self.when = QLineEdit(self._paper)
         self.when.setPlaceholderText("2026-05-04 09:30")
-        self.when.setAccessibleName("when")
+        self.when.setAccessibleName(worded("when"))
         self.when.setMaximumWidth(200)
         self.settled = QuestionField(
             self.theme,
@@ -158,9 +159,15 @@ class SessionCard(StepCard):
             )
             in_date = [tool.tool.equipment_id for tool in of_role if tool.in_date]
             box.clear()
-            box.addItem("none at hand", None)
+            box.addItem(worded("none at hand"), None)
             for tool in of_role:
-                words = "" if tool.in_date else ", not known to be in date" if tool.in_date is None else ", out of date"
+                words = (
+                    ""
+                    if tool.in_date
+                    else say(", not known to be in date")
+                    if tool.in_date is None
+                    else say(", out of date")
+                )
                 box.addItem(f"{tool.tool.name} {tool.tool.serial}{words}", tool.tool.equipment_id)
             # Only where there is no other to be mistaken for is one chosen beforehand.
             wanted = chosen if chosen is not None else in_date[0] if len(in_date) == 1 else None
@@ -176,9 +183,11 @@ class SessionCard(StepCard):
     def show_session(self, bench: SessionFacts | None, on_this_gas: Sequence[tuple[str, str]] = ()) -> None:
         """Show the session that holds in one line, and the other heads on its gas, or the form where there is none."""
         self._paper.hide()
-        self.open_button.setText("Open the session")
+        self.open_button.setText(worded("Open the session"))
         if bench is None:
-            self.line.setText("No session holds: enter conditions and gas once, for all heads of the next two hours.")
+            self.line.setText(
+                worded("No session holds: enter conditions and gas once, for all heads of the next two hours.")
+            )
             self.warnings.hide()
             self.note.setText("")
             self.form.show()
@@ -186,9 +195,13 @@ class SessionCard(StepCard):
             self.end_button.hide()
             return
         until = f"{bench.holds_until.astimezone(self._zone):%H:%M}"
-        self.note.setText(f"holds until {until}, while the pressure stays within 2 mbar and the gas is the same")
+        self.note.setText(
+            worded(
+                say("holds until {until}, while the pressure stays within 2 mbar and the gas is the same", until=until)
+            )
+        )
         self.line.setText(session_words(bench))
-        self.warnings.setText(" ".join((*bench.warnings, comparison_words(on_this_gas))))
+        self.warnings.setText(strung(" ", (*bench.warnings, comparison_words(on_this_gas))))
         self.warnings.show()
         self.form.hide()
         self.change_button.show()
@@ -201,13 +214,25 @@ class SessionCard(StepCard):
     def show_paper(self, given: PaperForm) -> None:
         """Show the conditions of a calibration typed from paper in one line."""
         shown = given.conditions
-        pressure = "pressure from altitude" if shown.pressure_mbar is None else f"{shown.pressure_mbar:.1f} mbar"
-        oxygen = "gas not analysed"
+        pressure = (
+            say("pressure from altitude")
+            if shown.pressure_mbar is None
+            else say("{pressure_mbar:.1f} mbar", pressure_mbar=shown.pressure_mbar)
+        )
+        oxygen = say("gas not analysed")
         if shown.oxygen_shown_percent is not None:
-            oxygen = f"oxygen {shown.oxygen_shown_percent:.1f} %"
+            oxygen = say("oxygen {oxygen_shown_percent:.1f} %", oxygen_shown_percent=shown.oxygen_shown_percent)
         when = f"{given.at.astimezone(self._zone):%Y-%m-%d %H:%M}"
         self.line.setText(
-            f"From a paper record, done on {when}: {pressure}, {CELSIUS.words(shown.temperature_c, 1)}; {oxygen}."
+            worded(
+                say(
+                    "From a paper record, done on {when}: {pressure}, {temperature_c}; {oxygen}.",
+                    when=when,
+                    pressure=pressure,
+                    temperature_c=CELSIUS.words(shown.temperature_c, 1),
+                    oxygen=oxygen,
+                )
+            )
         )
         self.note.setText("")
         self.warnings.hide()
@@ -219,7 +244,7 @@ class SessionCard(StepCard):
     def ask_anew(self) -> None:
         """Show the form with what held before, to be changed."""
         self._paper.hide()
-        self.open_button.setText("Open the session")
+        self.open_button.setText(worded("Open the session"))
         self.form.show()
         self.pressure.setFocus()
         self.pressure.selectAll()
@@ -228,7 +253,7 @@ class SessionCard(StepCard):
     def ask_paper(self) -> None:
         """Show the form with the paper's own questions."""
         self._paper.show()
-        self.open_button.setText("Take these conditions")
+        self.open_button.setText(worded("Take these conditions"))
         self.form.show()
         self.when.setFocus()
 
@@ -256,13 +281,13 @@ class SessionCard(StepCard):
         try:
             local = datetime.strptime(self.when.text().strip(), "%Y-%m-%d %H:%M")  # noqa: DTZ007 - the zone follows
         except ValueError:
-            raise Refused("when: enter day and time from the paper record, such as 2026-05-04 09:30") from None
+            raise Refused(say("when: enter day and time from the paper record, such as 2026-05-04 09:30")) from None
         try:
             at = moment_at(local, self._zone)
         except ValueError as fault:
-            raise Refused(f"when: {fault}") from fault
+            raise Refused(say("when: {fault}", fault=fault)) from fault
         if given.temperature_c is None:
-            raise Refused(f"temperature: is missing; enter the figure in {CELSIUS}")
+            raise Refused(say("temperature: is missing; enter the figure in {celsius}", celsius=CELSIUS))
         conditions = PaperConditions(
             pressure_mbar=given.pressure_mbar,
             temperature_c=given.temperature_c,

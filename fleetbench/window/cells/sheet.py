@@ -13,6 +13,7 @@ from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.cells.extras import ExtrasCard
 from fleetbench.window.cells.flush import FlushCard
 from fleetbench.window.cells.grid import Key, ReadingGrid, RowEnd
@@ -30,9 +31,9 @@ from fleetbench.workshop.cells.calibration_log import LogReadings
 from fleetbench.workshop.cells.entry import CalibrationEntry, ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan
 
-WAITING = "The outcome stands here once air and oxygen are read."
-NOT_ANALYSED = "The gas was not analysed: no oxygen point. Analyse it under step 1."
-EARLY = "Taken before every cell has settled, this calibration is recorded as repeat."
+WAITING = say("The outcome stands here once air and oxygen are read.")
+NOT_ANALYSED = say("The gas was not analysed: no oxygen point. Analyse it under step 1.")
+EARLY = say("Taken before every cell has settled, this calibration is recorded as repeat.")
 
 
 class CalibrationSheet(QScrollArea):
@@ -83,9 +84,9 @@ class CalibrationSheet(QScrollArea):
         self.session.show_equipment(equipment)
         self.session.show_session(self.held.session, self.held.on_this_gas)
         self.head = HeadCard(self.theme, self.held.last_over_mbar, body)
-        air_card, self.air = self._reading_card("3  In air", "air", body)
+        air_card, self.air = self._reading_card(say("3  In air"), "air", body)
         self.flush = FlushCard(self.theme, self.held, clock, body)
-        oxygen_card, self.oxygen = self._reading_card("5  In oxygen", "oxygen", body)
+        oxygen_card, self.oxygen = self._reading_card(say("5  In oxygen"), "oxygen", body)
         self.extras = ExtrasCard(self.theme, self.held, body)
         self.outcome = OutcomeCard(self.theme, body)
         layout = QVBoxLayout(body)
@@ -105,8 +106,11 @@ class CalibrationSheet(QScrollArea):
     def _limit_lines(self) -> list[str]:
         listed = dict.fromkeys(position.limits for position in self.held.positions)
         if len(listed) == 1:
-            return [f"Limits: {limits_words(next(iter(listed)))}"]
-        return [f"Limits of {each.name}: {limits_words(each.limits)}" for each in self.held.positions]
+            return [say("Limits: {listed}", listed=limits_words(next(iter(listed))))]
+        return [
+            say("Limits of {each}: {limits}", each=each.name, limits=limits_words(each.limits))
+            for each in self.held.positions
+        ]
 
     def _reading_card(self, title: str, point: str, parent: QWidget) -> tuple[StepCard, ReadingGrid]:
         rule = air_rule if point == "air" else oxygen_rule
@@ -117,8 +121,13 @@ class CalibrationSheet(QScrollArea):
         )  # fmt: skip
         example = "104 is 10.4" if point == "air" else "498 is 49.8"
         card.note.setText(
-            f"Digits without the point: {example}. Key / : not known. Enter leads on from the last. Each handset "
-            "is read on its own."
+            worded(
+                say(
+                    "Digits without the point: {example}. Key / : not known. Enter leads on from the last. "
+                    "Each handset is read on its own.",
+                    example=example,
+                )
+            )
         )
         paste = quiet_button(self.theme, "Paste table", "", card)
         paste.clicked.connect(self._on_paste_air if point == "air" else self._on_paste_oxygen)
@@ -183,7 +192,7 @@ class CalibrationSheet(QScrollArea):
         return {
             "flush_expected_s": self.held.flush.expected_s if self.held.flush is not None else None,
             "settled": self._settled if self.flush.stamps else None,
-            "last": f"last {', '.join(last)} mV" if last else "",
+            "last": say("last {last} mV", last=strung(", ", last)) if last else "",
         }
 
     def show_entry(self, entry: CalibrationEntry, flush_started: datetime | None, *, early: bool) -> None:
@@ -286,13 +295,13 @@ class CalibrationSheet(QScrollArea):
         """What is still to be said before it can be recorded, with the keyboard put there; empty where nothing is."""
         if not self.head.is_answered:
             self.head.focus_first()
-            return "head: answer both questions of step 2, if only with / for not known"
+            return say("head: answer both questions of step 2, if only with / for not known")
         if not self.air.is_complete:
             self.air.focus_next_empty()
-            return "air: give every reading, if only as / for not known"
+            return say("air: give every reading, if only as / for not known")
         if self.oxygen.isEnabled() and not self.oxygen.is_complete:
             self.oxygen.focus_next_empty()
-            return "oxygen: give every reading, if only as / for not known"
+            return say("oxygen: give every reading, if only as / for not known")
         return ""
 
     def _show(self, widget: QWidget) -> None:
@@ -437,10 +446,17 @@ def _air_end(cell: CellOutcome, limits: CellLimits) -> RowEnd:
         if row.air_mv_normal is not None and row.air_mv_expanded_u is not None
     ]
     if not rows:
-        return RowEnd(None, "no reading in air")
+        return RowEnd(None, say("no reading in air"))
     where, row = max(rows, key=lambda each: each[0])
     mark = {
         Standing.INSIDE: PASS.worded("in limits"),
         Standing.ACROSS: REPEAT.worded("across a limit"),
     }.get(Standing(where), REJECT.worded("out of limits"))
-    return RowEnd(mark, f"{row.air_mv_normal:.1f} ± {row.air_mv_expanded_u:.1f} mV at 1013 mbar dry")
+    return RowEnd(
+        mark,
+        say(
+            "{air_mv_normal:.1f} ± {air_mv_expanded_u:.1f} mV at 1013 mbar dry",
+            air_mv_normal=row.air_mv_normal,
+            air_mv_expanded_u=row.air_mv_expanded_u,
+        ),
+    )

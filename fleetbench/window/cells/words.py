@@ -7,6 +7,7 @@ from fleetbench.calc.cells.decision import Reason
 from fleetbench.calc.cells.judge import CellOutcome
 from fleetbench.calc.cells.readings import CellLimits
 from fleetbench.calc.cells.settling import SettlingState
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.window.look.marks import PASS, REPEAT, UNKNOWN, Mark, mark_for
 from fleetbench.workshop.bench.sessions import SessionFacts
@@ -28,10 +29,15 @@ def plain(value: float, decimals: int = 1) -> str:
 def linearity_words(cell: CellOutcome) -> str:
     """Linearity ± U with its margin, for instance '99.2 ± 1.1 %, margin 3.1'."""
     if cell.linearity is None:
-        return "not known from these readings"
+        return say("not known from these readings")
     if cell.expanded_u is None or cell.margin is None:
-        return f"{cell.linearity:.1f} %, U not known"
-    return f"{cell.linearity:.1f} ± {cell.expanded_u:.1f} %, margin {plain(cell.margin)} %"
+        return say("{linearity:.1f} %, U not known", linearity=cell.linearity)
+    return say(
+        "{linearity:.1f} ± {expanded_u:.1f} %, margin {margin} %",
+        linearity=cell.linearity,
+        expanded_u=cell.expanded_u,
+        margin=plain(cell.margin),
+    )
 
 
 BY_LINEARITY = frozenset((
@@ -44,7 +50,7 @@ BY_LINEARITY = frozenset((
 def ground_words(cell: CellOutcome) -> str:
     """What gave the verdict: the linearity where it did, else the finding that stands above it."""
     if cell.reason in BY_LINEARITY or not cell.findings:
-        return f"Linearity {linearity_words(cell)} on {cell.reader}"
+        return say("Linearity {cell} on {reader}", cell=linearity_words(cell), reader=cell.reader)
     return cell.findings[0].sentence
 
 
@@ -52,28 +58,39 @@ def row_end_words(cell: CellOutcome) -> str:
     """The same for the end of a row: 'current limited; linearity 99.7 ± 1.6 %, margin 3.1 %'."""
     if cell.reason in BY_LINEARITY:
         return linearity_words(cell)
-    return f"{cell.reason.replace('_', ' ')}; linearity {linearity_words(cell)}"
+    return say("{what}; linearity {cell}", what=cell.reason.replace("_", " "), cell=linearity_words(cell))
 
 
 def millivolt_words(cell: CellOutcome) -> str:
     """Normalised readings, for instance '10.5 mV in air, 49.7 mV in oxygen at 1013 mbar'."""
     shown = (("air", cell.air_mv_normal), ("oxygen", cell.oxygen_mv_normal))
-    known = [f"{value:.1f} mV in {where}" for where, value in shown if value is not None]
-    return f"{', '.join(known)} at 1013 mbar" if known else "no figures"
+    known = [say("{value:.1f} mV in {where}", value=value, where=where) for where, value in shown if value is not None]
+    return say("{known} at 1013 mbar", known=strung(", ", known)) if known else say("no figures")
 
 
 def verified_words(cell: CellOutcome) -> str:
     """Up to which partial pressure the cell was shown to be right."""
-    return "" if cell.verified_up_to_bar is None else f"verified up to {cell.verified_up_to_bar:.2f} bar"
+    return (
+        ""
+        if cell.verified_up_to_bar is None
+        else say("verified up to {verified_up_to_bar:.2f} bar", verified_up_to_bar=cell.verified_up_to_bar)
+    )
 
 
 def limits_words(limits: CellLimits) -> str:
     """The limits in force with their source."""
-    floor = "the maker's floor" if limits.makers_floor else "the usual figure"
-    return (
-        f"{limits.air_low_mv:g} to {limits.air_high_mv:g} mV in air, over {limits.oxygen_floor_mv:g} mV in oxygen "
-        f"({floor}), linearity {limits.linearity_low:g} to {limits.linearity_high:g} %, at 1013 mbar dry. "
-        f"Source: {limits.source}."
+    floor = say("the maker's floor") if limits.makers_floor else say("the usual figure")
+    return say(
+        "{air_low_mv:g} to {air_high_mv:g} mV in air, over {oxygen_floor_mv:g} mV in oxygen "
+        "({floor}), linearity {linearity_low:g} to {linearity_high:g} %, at 1013 mbar dry. "
+        "Source: {source}.",
+        air_low_mv=limits.air_low_mv,
+        air_high_mv=limits.air_high_mv,
+        oxygen_floor_mv=limits.oxygen_floor_mv,
+        floor=floor,
+        linearity_low=limits.linearity_low,
+        linearity_high=limits.linearity_high,
+        source=limits.source,
     )
 
 
@@ -81,9 +98,9 @@ def last_words(position: CellPosition) -> str:
     """What the last calibration said of a cell."""
     last = position.last
     if last is None:
-        return "no calibration on record"
+        return say("no calibration on record")
     figures = "" if last.linearity is None else f", {last.linearity:.1f} %"
-    return f"last {last.verdict}{figures}"
+    return say("last {verdict}{figures}", verdict=last.verdict, figures=figures)
 
 
 def settling_mark(found: CellSettling) -> Mark:
@@ -99,7 +116,7 @@ def settling_mark(found: CellSettling) -> Mark:
 def settling_line(found: CellSettling) -> str:
     """State of a cell in the flush in a sentence, with the seconds still to wait where they can be told."""
     left = found.state.seconds_left
-    wait = f" About {left:.0f} s to go." if left else ""
+    wait = say(" About {left:.0f} s to go.", left=left) if left else ""
     said = found.state.sentence.removeprefix("Settled: ")
     return f"{said[:1].upper()}{said[1:]}{wait}"
 
@@ -107,10 +124,12 @@ def settling_line(found: CellSettling) -> str:
 def flush_words(flush: FlushFacts | None) -> str:
     """The flush to expect."""
     if flush is None:
-        return "This unit type states neither head volume nor flow: no time can be expected, watch the readings."
-    return (
-        f"Head {flush.volume_l:g} L at {flush.flow_l_min:g} L/min: about {clock_words(flush.expected_s)} until 0.3 % "
-        f"of air is left, if it mixes well."
+        return say("This unit type states neither head volume nor flow: no time can be expected, watch the readings.")
+    return say(
+        "Head {volume_l:g} L at {flow_l_min:g} L/min: about {expected_s} until 0.3 % of air is left, if it mixes well.",
+        volume_l=flush.volume_l,
+        flow_l_min=flush.flow_l_min,
+        expected_s=clock_words(flush.expected_s),
     )
 
 
@@ -122,20 +141,34 @@ def clock_words(seconds: float) -> str:
 
 def session_words(bench: SessionFacts) -> str:
     """Conditions and gas of a session in one line."""
-    humidity = "humidity not known" if bench.humidity_percent is None else f"{bench.humidity_percent:.0f} % humidity"
-    oxygen = "gas not analysed"
+    humidity = (
+        say("humidity not known")
+        if bench.humidity_percent is None
+        else say("{humidity_percent:.0f} % humidity", humidity_percent=bench.humidity_percent)
+    )
+    oxygen = say("gas not analysed")
     if bench.oxygen_shown_percent is not None:
-        by = f" by {bench.analyser.tool.serial}" if bench.analyser is not None else ""
-        oxygen = f"oxygen {bench.oxygen_shown_percent:.1f} %{by}"
-    source = " from altitude" if bench.pressure_source == "altitude" else ""
-    room = f"{bench.pressure_mbar:.1f} mbar{source}, {CELSIUS.words(bench.temperature_c, 1)}, {humidity}"
+        by = say(" by {serial}", serial=bench.analyser.tool.serial) if bench.analyser is not None else ""
+        oxygen = say("oxygen {oxygen_shown_percent:.1f} %{by}", oxygen_shown_percent=bench.oxygen_shown_percent, by=by)
+    source = say(" from altitude") if bench.pressure_source == "altitude" else ""
+    room = say(
+        "{pressure_mbar:.1f} mbar{source}, {temperature_c}, {humidity}",
+        pressure_mbar=bench.pressure_mbar,
+        source=source,
+        temperature_c=CELSIUS.words(bench.temperature_c, 1),
+        humidity=humidity,
+    )
     return f"{room}; {oxygen}. {bench.person}"
 
 
 def unit_words(held: CalibrationPlan, zone: ZoneInfo) -> str:
     """The unit, its head and its last calibration in one line."""
-    head = f"head {held.head}" if held.head is not None else "no head recorded"
-    last = "never calibrated" if held.last_at is None else f"last {held.last_at.astimezone(zone):%Y-%m-%d}"
+    head = say("head {head}", head=held.head) if held.head is not None else say("no head recorded")
+    last = (
+        say("never calibrated")
+        if held.last_at is None
+        else say("last {zone:%Y-%m-%d}", zone=held.last_at.astimezone(zone))
+    )
     return f"{held.unit_type}, {head}, {last}"
 
 
@@ -147,5 +180,7 @@ def outcome_mark(cell: CellOutcome) -> Mark:
 def comparison_words(on_this_gas: Sequence[tuple[str, str]]) -> str:
     """Which other heads of the session this one is compared with, should all its cells read low together."""
     if not on_this_gas:
-        return "No other head was calibrated on this gas yet; the next one in limits serves as comparison."
-    return f"For comparison on this gas: {', '.join(f'{tag} {verdict}' for tag, verdict in on_this_gas)}."
+        return say("No other head was calibrated on this gas yet; the next one in limits serves as comparison.")
+    return say(
+        "For comparison on this gas: {value}.", value=strung(", ", (f"{tag} {verdict}" for tag, verdict in on_this_gas))
+    )

@@ -12,6 +12,7 @@ from tempfile import TemporaryDirectory
 from PySide6.QtCore import QDate, Qt, QTimerEvent, Signal, Slot
 from PySide6.QtWidgets import QDateEdit, QFileDialog, QHBoxLayout, QPushButton, QSlider, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import refuse_existing
 from fleetbench.window.look.buttons import choice_button, quiet_button, text_label
@@ -21,7 +22,7 @@ from fleetbench.window.look.words import counted
 from fleetbench.window.shell.background import Background
 
 KINDS = {
-    ".pdf": ("Save as PDF…", "", "PDF (*.pdf)"),
+    ".pdf": (say("Save as PDF…"), "", "PDF (*.pdf)"),
     ".csv": ("CSV", "", "CSV (*.csv)"),
     ".xlsx": ("XLSX", "", "Spreadsheet (*.xlsx)"),
     ".ics": ("iCalendar", "", "iCalendar (*.ics)"),
@@ -61,7 +62,7 @@ class ExportRow(QWidget):
 
     def ask(self, ending: str, _checked: bool = False) -> None:
         """Ask where to write, then write."""
-        path, _ = QFileDialog.getSaveFileName(self.window(), "Save", f"{self._name}{ending}", KINDS[ending][2])
+        path, _ = QFileDialog.getSaveFileName(self.window(), worded("Save"), f"{self._name}{ending}", KINDS[ending][2])
         if not path:
             return
         asked = path.lower().endswith(ending)  # the dialog asked whether the file of that name may be overwritten
@@ -90,10 +91,10 @@ class ExportRow(QWidget):
         from fleetbench.window.shell.pictures import print_pages
 
         if print_pages([pdf], self.window()):
-            self.written.emit("Sent to the printer.")
+            self.written.emit(worded("Sent to the printer."))
 
     def _on_written(self, path: object) -> None:
-        self.written.emit(f"Written to {path}.")
+        self.written.emit(worded(say("Written to {path}.", path=path)))
 
 
 def _pdf_of(write: Callable[[Path], object]) -> bytes:
@@ -146,7 +147,7 @@ class HorizonRow(QWidget):
         self.slider = QSlider(Qt.Orientation.Horizontal, self)
         self.slider.setRange(0, MOST_DAYS)
         self.slider.setPageStep(30)
-        self.slider.setAccessibleName("days ahead")
+        self.slider.setAccessibleName(worded("days ahead"))
         self.slider.setMinimumSize(60 * GRID, 6 * GRID)
         self.date = DayField("through", today, self)
         self.date.setDateRange(_qdate(today), _qdate(today + timedelta(days=MOST_DAYS)))
@@ -154,10 +155,10 @@ class HorizonRow(QWidget):
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
-        line.addWidget(text_label("Ends within", "label", self))
+        line.addWidget(text_label(say("Ends within"), "label", self))
         line.addWidget(self.everything)
         line.addWidget(self.slider, 1)
-        line.addWidget(text_label("through", "label", self))
+        line.addWidget(text_label(say("through"), "label", self))
         line.addWidget(self.date)
         line.addWidget(self.words)
         self._resting = 0

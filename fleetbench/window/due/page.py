@@ -12,6 +12,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QButtonGroup, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
@@ -26,10 +27,10 @@ from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.workshop.due.list import FORECAST, SERVICE_PLAN, DueItem, DueState, list_due
 
 GROUPS: dict[str, Callable[[DueItem], str]] = {
-    "day": lambda row: "day not known" if row.last_good_day is None else f"{row.last_good_day:%Y-%m-%d}",
-    "unit": lambda row: said(row.unit, "in no unit"),
+    "day": lambda row: say("day not known") if row.last_good_day is None else f"{row.last_good_day:%Y-%m-%d}",
+    "unit": lambda row: said(row.unit, say("in no unit")),
     "part type": lambda row: said(row.part_type, NONE),
-    "place": lambda row: said(row.place, "place not recorded"),
+    "place": lambda row: said(row.place, say("place not recorded")),
 }
 ENDINGS = (".pdf", ".csv", ".xlsx", ".ics")
 
@@ -51,7 +52,7 @@ class DuePage(ListPage[DueItem]):
         self.group_buttons = {name: choice_button(context.theme, name, self) for name in GROUPS}
         row = FlowLayout()
         row.addWidget(self.horizon)
-        row.addWidget(text_label("Group by", "label", self))
+        row.addWidget(text_label(say("Group by"), "label", self))
         for number, (name, button) in enumerate(self.group_buttons.items()):
             self._groups.addButton(button, number)
             button.setChecked(name == "day")
@@ -121,7 +122,7 @@ MakeSpec = Callable[[Column[DueItem], Callable[[], Sequence[DueItem]]], ListSpec
 
 
 EMPTY = nothing_recorded("Nothing is due", "due", "Whatever has a life or a service interval stands here.")
-SIBLINGS = (("Due", PageKey("due")), ("Pick list", PageKey("fetch")), ("Notices", PageKey("notices")))
+SIBLINGS = (("Due", PageKey("due")), (say("Pick list"), PageKey("fetch")), ("Notices", PageKey("notices")))
 
 
 def list_page(context: PageContext) -> DuePage:
@@ -168,9 +169,12 @@ def place_of(row: DueItem) -> PageKey | None:
 def sum_up(rows: Sequence[DueItem]) -> str:
     """'214 items: 3 not known, 5 past, 12 due soon'."""
     states = Counter(row.state for row in rows)
-    return (
-        f"{counted(len(rows), 'item')}: {states[DueState.UNKNOWN]} not known, {states[DueState.PAST]} past, "
-        f"{states[DueState.DUE_SOON]} due soon"
+    return say(
+        "{count}: {states} not known, {states_2} past, {states_3} due soon",
+        count=counted(len(rows), "item"),
+        states=states[DueState.UNKNOWN],
+        states_2=states[DueState.PAST],
+        states_3=states[DueState.DUE_SOON],
     )
 
 
@@ -192,11 +196,11 @@ def describe(row: DueItem) -> Detail:
                     Fact(
                         "Last valid day",
                         last_day(row.last_good_day, row.days_left),
-                        note="use is allowed on this day" if row.last_good_day else "",
+                        note=say("use is allowed on this day") if row.last_good_day else "",
                     ),
                     Fact("Set by limit", spaced(row.basis)),
                     Fact("Calculation", said(row.why), note=rests_on(row)),
-                    Fact("Affects booking", said(row.hits, "none")),
+                    Fact("Affects booking", said(row.hits, say("none"))),
                 ),
             ),
             Section(
@@ -218,10 +222,16 @@ def _ticket(row: DueItem) -> tuple[Fact, ...]:
     if row.unit is None:
         return ()
     if row.basis == SERVICE_PLAN:
-        return (Fact("Work", "Service plan of the unit", leads_to=PageKey("turn_rounds", row.unit)),)
-    reason = f"{row.item} due {day(row.last_good_day)}: {what(row)}"
+        return (Fact("Work", say("Service plan of the unit"), leads_to=PageKey("turn_rounds", row.unit)),)
+    reason = say(
+        "{item} due {last_good_day}: {row}", item=row.item, last_good_day=day(row.last_good_day), row=what(row)
+    )
     return (
-        Fact("Work", "Open a ticket", leads_to=PageKey("ticket_work", new_ticket_key(row.unit, reason, "due item"))),
+        Fact(
+            "Work",
+            say("Open a ticket"),
+            leads_to=PageKey("ticket_work", new_ticket_key(row.unit, reason, say("due item"))),
+        ),
     )
 
 
@@ -240,7 +250,7 @@ def rests_on(row: DueItem) -> str:
     """What a projected day rests on; nothing for one that is certain."""
     if not row.projected:
         return ""
-    return "projected from its own calibrations" if row.basis == FORECAST else "projected from use"
+    return say("projected from its own calibrations") if row.basis == FORECAST else say("projected from use")
 
 
 def last_words(row: DueItem) -> str:

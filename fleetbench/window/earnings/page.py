@@ -15,6 +15,7 @@ from PySide6.QtCore import QModelIndex, Qt, Signal, Slot
 from PySide6.QtGui import QBrush
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.earnings.days import WHOLE, DayState, Keep, OwnFigures, UseLine, by_cause
 from fleetbench.window.cells.plots import PlotCard
@@ -55,8 +56,8 @@ class DaysPlot(PlotCard):
     """A bar a unit, the days of its span stacked by what they were."""
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        patterns = ", ".join(f"{state.value} {word}" for state, _, _, word in ORDER)
-        super().__init__(theme, "Days of each unit", f"From below: {patterns}.", parent)
+        patterns = strung(", ", (f"{state.value} {word}" for state, _, _, word in ORDER))
+        super().__init__(theme, say("Days of each unit"), say("From below: {patterns}.", patterns=patterns), parent)
         self._report: EarningsReport | None = None
 
     def show_report(self, report: EarningsReport) -> None:
@@ -89,7 +90,7 @@ class DaysPlot(PlotCard):
         plot.setXRange(-0.6, max(0, len(units) - 0.4), padding=0)
 
 
-TITLE = "Use and cost"
+TITLE = say("Use and cost")
 EMPTY = Emptiness(
     "No days are judged yet", "Choose a first and a last day, then press Judge the days.",
     "hires", "judge", "Judge the days",
@@ -163,7 +164,10 @@ class EarningsPage(ListPage[Row]):
 
     def _build_span(self) -> None:
         first, last = season(self._workplace.today())
-        self.first_field, self.last_field = DayField("first day", first, self), DayField("last day", last, self)
+        self.first_field, self.last_field = (
+            DayField(say("first day"), first, self),
+            DayField(say("last day"), last, self),
+        )
         self.judge_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.work = LongWork(self.theme, self._background, self.banner, self)
         self._span = SpanBar(self)
@@ -241,9 +245,9 @@ def _figures_form(bar: ActBar, row: Row | None) -> Form:
         (
             Field("unit_type", "Unit type", "choice", wants="choose one",
                   default=row.line.unit_type if row is not None and row.line.name != WHOLE else None),
-            Field("price", in_currency("Price of another unit", currency), "figure"),
+            Field("price", in_currency(say("Price of another unit"), currency), "figure"),
             Field("years", "Years it is kept", "figure"),
-            Field("a_day", in_currency("Income of a hire day", currency), "figure"),
+            Field("a_day", in_currency(say("Income of a hire day"), currency), "figure"),
         ),
         partial(_state, bar.workplace),
         load=kinds,
@@ -265,7 +269,7 @@ def _state(
 ACTS = (
     ActSpec("judge", "Judge the days"),
     ActSpec("figures", "Figures of a type", act="set unit figures", needs=at_any_time, form=_figures_form,
-            said=lambda _row, kind: f"The figures of {kind} are saved."),
+            said=lambda _row, kind: say("The figures of {kind} are saved.", kind=kind)),
 )  # fmt: skip
 
 
@@ -274,7 +278,7 @@ def percent(span: tuple[float, float] | None) -> str:
     if span is None:
         return NONE
     least, most = (f"{100 * each:.0f}" for each in span)
-    return f"{least} %" if least == most else f"{least} to {most} %"
+    return f"{least} %" if least == most else say("{least} to {most} %", least=least, most=most)
 
 
 def _days(state: DayState) -> Column[Row]:
@@ -291,12 +295,12 @@ def _days(state: DayState) -> Column[Row]:
 
 SHORT = {DayState.FIT: "fit", DayState.WORK: "waiting"}
 HEADINGS = {
-    DayState.OUT: "Days with a diver, the days of leaving and return among them",
-    DayState.FIT: "Days on which the unit could have gone out and did not",
-    DayState.WORK: "Days on which only ordinary bench work stood against it",
-    DayState.LOST: "Days on which a fault, a hold, an end of life or an absence stood against it",
-    DayState.UNKNOWN: "Days of which the records do not say enough",
-    DayState.NOT_THERE: "Days before it came into service or after it was retired",
+    DayState.OUT: say("Days with a diver, the days of leaving and return among them"),
+    DayState.FIT: say("Days on which the unit could have gone out and did not"),
+    DayState.WORK: say("Days on which only ordinary bench work stood against it"),
+    DayState.LOST: say("Days on which a fault, a hold, an end of life or an absence stood against it"),
+    DayState.UNKNOWN: say("Days of which the records do not say enough"),
+    DayState.NOT_THERE: say("Days before it came into service or after it was retired"),
 }
 
 
@@ -362,9 +366,15 @@ def sum_up(rows: Sequence[Row]) -> str:
     """'2026-06-03 to 2026-11-29: 14 units, 32 % used, available 41 to 61 %'."""
     report = rows[0].report
     whole = report.types[0]
-    used = f", {100 * whole.use:.0f} % used" if whole.use is not None else ""
-    span = f"{report.first.isoformat()} to {report.last.isoformat()}"
-    return f"{span}: {counted(whole.units, 'unit')}{used}, available {percent(whole.availability)}"
+    used = say(", {what:.0f} % used", what=100 * whole.use) if whole.use is not None else ""
+    span = say("{first} to {last}", first=report.first.isoformat(), last=report.last.isoformat())
+    return say(
+        "{span}: {units}{used}, available {availability}",
+        span=span,
+        units=counted(whole.units, "unit"),
+        used=used,
+        availability=percent(whole.availability),
+    )
 
 
 def describe(row: Row, currency: str = "") -> Detail:
@@ -403,26 +413,28 @@ def _or_dash(count: int) -> str:
 def _day_facts(line: UseLine) -> tuple[Fact, ...]:
     counted_days = Counter(line.days)
     return (
-        Fact("Promised", counted(line.promised, "day"), note=f"{line.kept} of them out"),
+        Fact("Promised", counted(line.promised, "day"), note=say("{kept} of them out", kept=line.kept)),
         *(Fact(state.value.capitalize(), counted(counted_days[state], "day")) for state in DayState
           if counted_days[state] or state is not DayState.NOT_THERE),
         Fact("Down while wanted", counted(line.lost_wanted, "day"),
-             note="lost or waiting while it was promised or a booking lacked a unit"),
+             note=say("lost or waiting while it was promised or a booking lacked a unit")),
         Fact("Available", percent(line.availability),
-             note="from counting every day not known as down, to counting it as up"
+             note=say("from counting every day not known as down, to counting it as up")
              if counted_days[DayState.UNKNOWN] else ""),
     )  # fmt: skip
 
 
 def _spent_facts(line: UseLine, currency: str) -> tuple[Fact, ...]:
     spent = line.spent
-    untimed = f"{counted(spent.untimed, 'signed ticket')} without minutes" if spent.untimed else ""
-    unpriced = f"{counted(spent.unpriced, 'part')} without a price" if spent.unpriced else ""
-    unweighed = f"{counted(spent.unweighed, 'fill')} without mass or price" if spent.unweighed else ""
+    untimed = say("{untimed} without minutes", untimed=counted(spent.untimed, "signed ticket")) if spent.untimed else ""
+    unpriced = say("{unpriced} without a price", unpriced=counted(spent.unpriced, "part")) if spent.unpriced else ""
+    unweighed = (
+        say("{unweighed} without mass or price", unweighed=counted(spent.unweighed, "fill")) if spent.unweighed else ""
+    )
     hours = f"{spent.dive_minutes / 60:.1f} h"
     return (
         Fact("On the loop", hours, note=counted(spent.dives, "dive")),
-        Fact("Bench minutes", f"{spent.bench_minutes:.0f} min", note=untimed),
+        Fact("Bench minutes", say("{bench_minutes:.0f} min", bench_minutes=spent.bench_minutes), note=untimed),
         Fact("  a hire day", figure(line.a_hire_day(spent.bench_minutes), "min", 1, NONE)),
         Fact("  a dive hour", figure(line.a_dive_hour(spent.bench_minutes), "min", 1, NONE)),
         Fact("Parts", counted(spent.priced + spent.unpriced, "part"), note=unpriced),
@@ -439,12 +451,16 @@ def _keep_facts(row: Row, currency: str) -> tuple[Fact, ...]:
     return (
         Fact("Verdict", keep.keep.value, MARKS[keep.keep], keep.why),
         Fact(
-            "Keeping it, a year", figure(keep.a_year, currency, 2, NONE), note="parts, and hire days lost while wanted"
+            "Keeping it, a year",
+            figure(keep.a_year, currency, 2, NONE),
+            note=say("parts, and hire days lost while wanted"),
         ),
-        Fact("Another, a year", figure(keep.another, currency, 2, NONE), note="its price over the years it is kept"),
-        Fact("Price, as the centre states", figure(own.price, currency, 2, "not stated")),
-        Fact("Years, as the centre states", figure(own.years, "", 1, "not stated")),
-        Fact("Hire day, as the centre states", figure(own.a_day, currency, 2, "not stated")),
+        Fact(
+            "Another, a year", figure(keep.another, currency, 2, NONE), note=say("its price over the years it is kept")
+        ),
+        Fact("Price, as the centre states", figure(own.price, currency, 2, say("not stated"))),
+        Fact("Years, as the centre states", figure(own.years, "", 1, say("not stated"))),
+        Fact("Hire day, as the centre states", figure(own.a_day, currency, 2, say("not stated"))),
     )
 
 
@@ -457,7 +473,9 @@ def _savings(report: EarningsReport) -> Table:
                 (
                     each.cure.means,
                     each.what,
-                    str(each.least) if each.least == each.most else f"{each.least} to {each.most}",
+                    str(each.least)
+                    if each.least == each.most
+                    else say("{least} to {most}", least=each.least, most=each.most),
                     _or_dash(each.wanted),
                     f"{each.times[0][0]}, {each.times[0][1].isoformat()}",
                 )

@@ -22,7 +22,7 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.calc.bench.meter import Metered
-from fleetbench.calc.core.languages import shown, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.calc.core.measures import Measure, in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, written_figure
 from fleetbench.records.core.errors import Refused
@@ -178,11 +178,13 @@ class DecimalField(MeteredField):
             if self.rule is None or not text.isdigit():
                 return written_figure(text)
         except ValueError:
-            raise Refused(f"{self.name}: {text!r} is not a figure; enter a figure such as 1008.4") from None
+            raise Refused(
+                say("{name}: {text!r} is not a figure; enter a figure such as 1008.4", name=self.name, text=text)
+            ) from None
         whole = self.rule.value_of(text) if len(text) == self.rule.digits_needed(text) else None
         if whole is None:
-            raise Refused(f"{self.name}: {text} is not whole; type it as {self.rule.mask_of('')}, with its point or "
-                          "all digits without")  # fmt: skip
+            raise Refused(say("{name}: {text} is not whole; type it as {what}, with its point or all digits without",
+                name=self.name, text=text, what=self.rule.mask_of('')))  # fmt: skip
         return whole
 
     def settle(self) -> float | None:
@@ -211,8 +213,19 @@ class DecimalField(MeteredField):
             return
         self._show_doubted()
         if value == doubted:
-            raise Refused(f"{self.name}: {self._text_of(doubted)} is unusual. {KEEP_WORDS}")
-        asked = f"{self._text_of(value)} was not taken, {self._text_of(doubted)} is asked about"
+            raise Refused(
+                say(
+                    "{name}: {doubted} is unusual. {keep_words}",
+                    name=self.name,
+                    doubted=self._text_of(doubted),
+                    keep_words=KEEP_WORDS,
+                )
+            )
+        asked = say(
+            "{text_of} was not taken, {doubted} is asked about",
+            text_of=self._text_of(value),
+            doubted=self._text_of(doubted),
+        )
         raise Refused(f"{self.name}: {asked}. {KEEP_WORDS}")
 
     def _rest(self) -> None:
@@ -473,7 +486,9 @@ class Ticks(QWidget):
         """The keys of what is ticked; Refused where nothing is."""
         keys = tuple(key for key, box in self.boxes.items() if box.isChecked())
         if not keys:
-            raise Refused(f"{self.accessibleName()}: none is ticked; press the number of each")
+            raise Refused(
+                say("{accessiblename}: none is ticked; press the number of each", accessiblename=self.accessibleName())
+            )
         return keys
 
     # Qt overrides

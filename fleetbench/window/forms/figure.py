@@ -15,6 +15,7 @@ from PySide6.QtWidgets import QLineEdit, QWidget
 
 from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.cells.readings import CellLimits
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.plausible import (
     AIR_MV,
     OXYGEN_MV,
@@ -30,13 +31,13 @@ from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.theme import font, text_width
 
 NOT_KNOWN_KEY = "/"
-NOT_KNOWN_TEXT = "not known"
+NOT_KNOWN_TEXT = say("not known")
 TENS = "0123456789"
 AIR_TO_OXYGEN = 4.78
 """How much more a cell shows in pure oxygen than in dry air: 1 / 0.20939 (CIPM-2007)."""
 
-KEEP_WORDS = "Type it again to keep it, or Backspace to clear it."
-CLEAR_WORDS = "Backspace clears it."
+KEEP_WORDS = say("Type it again to keep it, or Backspace to clear it.")
+CLEAR_WORDS = say("Backspace clears it.")
 KEPT_WORD = "kept"
 KEPT_INSET = 6
 
@@ -161,7 +162,11 @@ def bar_rule(low: float, high: float) -> FigureRule:
 def show_state(field: QLineEdit, state: str, figure: str) -> None:
     """Draw a field as `plain`, `missing`, `asking` about what stands in it, or `kept` although it is unusual."""
     field.setProperty("state", state)
-    field.setToolTip(f"{figure} is unusual, and was kept when it was typed again" if state == "kept" else "")
+    field.setToolTip(
+        worded(say("{figure} is unusual, and was kept when it was typed again", figure=figure))
+        if state == "kept"
+        else ""
+    )
     field.style().unpolish(field)
     field.style().polish(field)
     field.update()
@@ -266,13 +271,25 @@ class FigureField(MeteredField):
 
     def _type(self, sign: str) -> None:
         if self._refused:
-            self.asked.emit(f"{self.name}: {self.text()} {self.rule.unit} was refused. {CLEAR_WORDS}")
+            self.asked.emit(
+                worded(
+                    say(
+                        "{name}: {text} {unit} was refused. {clear_words}",
+                        name=self.name,
+                        text=self.text(),
+                        unit=self.rule.unit,
+                        clear_words=CLEAR_WORDS,
+                    )
+                )
+            )
             return
         if self._torn:
             self._say_torn()
             return
         if self._complete and not self._typed:
-            self.asked.emit(f"{self.name}: stands complete. Enter leads on, Backspace clears it.")
+            self.asked.emit(
+                worded(say("{name}: stands complete. Enter leads on, Backspace clears it.", name=self.name))
+            )
             return
         if not self._typed and self.is_filled:
             self._clear()
@@ -319,8 +336,17 @@ class FigureField(MeteredField):
 
     def _say_torn(self) -> None:
         self.asked.emit(
-            f"{self.name}: {self.text()} is not whole. {CLEAR_WORDS} Type all digits, as {self._example()}; "
-            f"{NOT_KNOWN_KEY} for not known."
+            worded(
+                say(
+                    "{name}: {text} is not whole. {clear_words} Type all digits, as {example}; "
+                    "{not_known_key} for not known.",
+                    name=self.name,
+                    text=self.text(),
+                    clear_words=CLEAR_WORDS,
+                    example=self._example(),
+                    not_known_key=NOT_KNOWN_KEY,
+                )
+            )
         )
 
     def _again(self, value: float, doubted: float) -> None:
@@ -332,7 +358,16 @@ class FigureField(MeteredField):
         self._show()
         said = self.rule.text_of
         self.asked.emit(
-            f"{self.name}: {said(value)} was not taken, {said(doubted)} {self.rule.unit} is asked about. {KEEP_WORDS}"
+            worded(
+                say(
+                    "{name}: {said} was not taken, {doubted} {unit} is asked about. {keep_words}",
+                    name=self.name,
+                    said=said(value),
+                    doubted=said(doubted),
+                    unit=self.rule.unit,
+                    keep_words=KEEP_WORDS,
+                )
+            )
         )
 
     def _complete_with(self, value: float | None, *, kept: bool = False) -> None:
@@ -343,16 +378,41 @@ class FigureField(MeteredField):
 
     def _example(self) -> str:
         value = (self.rule.low + self.rule.high) / 2
-        return f"{self.rule.text_of(value).replace('.', '')} for {self.rule.text_of(value)} {self.rule.unit}"
+        return say(
+            "{what} for {text_of} {unit}",
+            what=self.rule.text_of(value).replace(".", ""),
+            text_of=self.rule.text_of(value),
+            unit=self.rule.unit,
+        )
 
     def _on_enter(self) -> None:
         """Enter: finish what was typed, stay where there is something to say, or pass on."""
         if self._typed:
             self._accept()
         elif self._refused:
-            self.asked.emit(f"{self.name}: {self.text()} {self.rule.unit} was refused. {CLEAR_WORDS}")
+            self.asked.emit(
+                worded(
+                    say(
+                        "{name}: {text} {unit} was refused. {clear_words}",
+                        name=self.name,
+                        text=self.text(),
+                        unit=self.rule.unit,
+                        clear_words=CLEAR_WORDS,
+                    )
+                )
+            )
         elif self._doubted is not None:
-            self.asked.emit(f"{self.name}: {self.text()} {self.rule.unit} is unusual. {KEEP_WORDS}")
+            self.asked.emit(
+                worded(
+                    say(
+                        "{name}: {text} {unit} is unusual. {keep_words}",
+                        name=self.name,
+                        text=self.text(),
+                        unit=self.rule.unit,
+                        keep_words=KEEP_WORDS,
+                    )
+                )
+            )
         elif self.is_filled:
             self.passed.emit()
 

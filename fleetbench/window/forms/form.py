@@ -43,8 +43,8 @@ Choices = Sequence[tuple[Any, ...]]
 """Words and the value that each stands for; of ticks a third may say that it is ticked at first."""
 Shown = Choices | str | bool
 """What is offered by a field, told by it or written into it, or whether it is asked."""
-YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), ("not known", None)), "yn/"
-PRESS_YES_NO = "press y, n, or / for not known"
+YES_NO_WORDS, YES_NO_KEYS = (("yes", True), ("no", False), (say("not known"), None)), "yn/"
+PRESS_YES_NO = say("press y, n, or / for not known")
 REFUSED, ACT_WORDS = "refused", "act words"
 """Beside the fields' names in what a form loads."""
 
@@ -114,7 +114,7 @@ def keep_on_screen(dialog: QDialog, *, shrink: bool = False) -> None:
     dialog.move(max(screen.left(), left), max(screen.top(), top))
 
 
-KEEP = "Correct them, or record once more to keep them as they stand."
+KEEP = say("Correct them, or record once more to keep them as they stand.")
 
 
 class ActDialog(QDialog):
@@ -320,13 +320,19 @@ def help_lines(dialog: ActDialog) -> Iterator[tuple[str, str]]:
         if isinstance(field, DecimalField) and field.quantity is not None:
             told.append(span_in(field.quantity.low, field.quantity.high, field.quantity.unit))
         if isinstance(field, DecimalField) and field.quantity is not None and field.quantity.usual is not None:
-            told.append(f"{span_in(*field.quantity.usual, field.quantity.unit)} is usual")
+            told.append(say("{usual} is usual", usual=span_in(*field.quantity.usual, field.quantity.unit)))
         yield f"{name[:1].upper()}{name[1:]}{': ' if told else ''}{'; '.join(told)}", "body"
     yield (
-        f"“{dialog.act_button.text()}” records it under the signed-in user. “Cancel” or Escape records nothing.",
+        say(
+            "“{text}” records it under the signed-in user. “Cancel” or Escape records nothing.",
+            text=dialog.act_button.text(),
+        ),
         "body",
     )
-    yield "Enter leads on from field to field. F1 closes this help; Ctrl+F1 in the window searches all of it.", "small"
+    yield (
+        say("Enter leads on from field to field. F1 closes this help; Ctrl+F1 in the window searches all of it."),
+        "small",
+    )
 
 
 NEW: Mapping[str, Any] = {"known_as": ""}
@@ -414,7 +420,9 @@ def day_of(text: str, name: str) -> date | None:
     try:
         return date.fromisoformat(text.strip()) if text.strip() else None
     except ValueError:
-        raise Refused(f"{name}: {text.strip()!r} is not a date; enter one such as 2028-01-31") from None
+        raise Refused(
+            say("{name}: {text!r} is not a date; enter one such as 2028-01-31", name=name, text=text.strip())
+        ) from None
 
 
 def mark_of(text: str, name: str) -> MarkedDate | None:

@@ -6,6 +6,7 @@ from typing import Any
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QHBoxLayout, QProgressBar, QWidget
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.window.look.buttons import Banner, plain_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
 from fleetbench.window.shell.background import Background, Job, Progress
@@ -36,7 +37,7 @@ class LongWork(QWidget):
         self.bar = QProgressBar(self)
         self.bar.setTextVisible(False)
         self.bar.setMinimumWidth(20 * GRID)
-        self.bar.setAccessibleName("How far it is")
+        self.bar.setAccessibleName(worded("How far it is"))
         self.step = text_label("", "small", self)
         line = QHBoxLayout(self)
         line.setContentsMargins(0, 0, 0, 0)
@@ -69,7 +70,7 @@ class LongWork(QWidget):
         """Ask the work to stop at its next step."""
         if self._job is not None:
             self._job.cancel()
-            self.step.setText("Stopping at the next step …")
+            self.step.setText(worded("Stopping at the next step …"))
 
     @Slot(int, int, str)
     def _on_progressed(self, done: int, total: int, what: str) -> None:

@@ -23,6 +23,7 @@ from PySide6.QtGui import (
 from PySide6.QtWidgets import QComboBox, QFileDialog, QLineEdit, QMenu, QToolButton, QWidget
 
 from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
@@ -42,8 +43,8 @@ PICTURES = "Pictures (*.jpg *.jpeg *.png *.webp *.bmp *.tif *.tiff)"
 METER_KEY = "Ctrl+R"
 FOLLOW_MS = 200
 """Between two readings that follow one another, so that other work has its turn."""
-METER_WORDS = "Read the meter"
-READ_AGAIN = "Read the meter again to keep what it shows then, or Backspace to clear it."
+METER_WORDS = say("Read the meter")
+READ_AGAIN = say("Read the meter again to keep what it shows then, or Backspace to clear it.")
 _KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
@@ -126,7 +127,11 @@ class FieldMeter(QObject):
             return
         tools = self.tools()
         if not tools:
-            what = "another piece was read before" if self._must is not None else "the register holds no meter for it"
+            what = (
+                say("another piece was read before")
+                if self._must is not None
+                else say("the register holds no meter for it")
+            )
             self.say(f"{self._name}: {what}; type the figure")
             return
         chosen = self._box.currentData() if self._box is not None else None
@@ -242,12 +247,12 @@ class FieldMeter(QObject):
         """Show the button while a meter fits."""
         offered = bool(self.tools())
         if offered and self._button is None and self._desk is not None:
-            self._button = QAction(self._desk.theme.icon("meter", "muted"), METER_WORDS, self)
-            self._button.setToolTip(f"{METER_WORDS}   {METER_KEY}")
+            self._button = QAction(self._desk.theme.icon("meter", "muted"), worded(METER_WORDS), self)
+            self._button.setToolTip(f"{worded(METER_WORDS)}   {METER_KEY}")
             self._button.triggered.connect(self.read)
             self._field.addAction(self._button, QLineEdit.ActionPosition.TrailingPosition)
             for button in self._field.findChildren(QToolButton):
-                button.setAccessibleName(f"{METER_WORDS}: {self._name}")
+                button.setAccessibleName(f"{worded(METER_WORDS)}: {worded(self._name)}")
             self._field.setMaximumWidth(min(self._field.maximumWidth() + _BUTTON_WIDTH, 16_000_000))
             self._desk.theme.changed.connect(self._tint)
         if self._button is not None:

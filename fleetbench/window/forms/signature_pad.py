@@ -4,6 +4,7 @@ from PySide6.QtCore import QPointF, QSize, Qt, Signal
 from PySide6.QtGui import QKeyEvent, QMouseEvent, QPainter, QPainterPath, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import worded
 from fleetbench.window.look.theme import GRID, Theme
 from fleetbench.workshop.hires.signing import HIGH, WIDE, Stroke
 
@@ -25,7 +26,7 @@ class SignaturePad(QWidget):
         self._theme = theme
         self._strokes: list[list[tuple[int, int]]] = []
         self.setFocusPolicy(Qt.FocusPolicy.StrongFocus)
-        self.setAccessibleName("signature, drawn; Delete clears it")
+        self.setAccessibleName(worded("signature, drawn; Delete clears it"))
         self.setCursor(Qt.CursorShape.CrossCursor)
         self.setMinimumSize(60 * GRID, 18 * GRID)
 

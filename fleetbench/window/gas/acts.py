@@ -6,6 +6,7 @@ from typing import Any, Protocol
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.gas.cylinders import PurityLimit, Specification
 from fleetbench.calc.parts.life import MarkedDate
@@ -36,13 +37,13 @@ class Named(Protocol):
 
 _WIDE = 300
 GASES, IN_A_ROW = ("oxygen", "air"), 3
-PASSED_WORDS = (("passed", "yes"), ("not passed", "no"))
+PASSED_WORDS = (("passed", "yes"), (say("not passed"), "no"))
 PASSED = tuple(AnswerKey(str(number), word, value) for number, (word, value) in enumerate(PASSED_WORDS, 1))
 
 
 def named(parts: Sequence[Named]) -> str:
     """'O-1' or '3 cylinders'."""
-    return parts[0].label if len(parts) == 1 else f"{len(parts)} cylinders"
+    return parts[0].label if len(parts) == 1 else say("{count} cylinders", count=len(parts))
 
 
 class GaugeDialog(ActDialog):
@@ -52,7 +53,13 @@ class GaugeDialog(ActDialog):
         self, theme: Theme, background: Background, workplace: Workplace, lines: Sequence[CylinderLine | UnitCylinder],
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, f"Gauge of {named([line.part for line in lines])}", "Save gauges", parent)
+        super().__init__(
+            theme,
+            background,
+            say("Gauge of {part}", part=named([line.part for line in lines])),
+            say("Save gauges"),
+            parent,
+        )
         self._workplace = workplace
         self.fields = []
         for line in lines:
@@ -69,7 +76,7 @@ class GaugeDialog(ActDialog):
         """Recording what was read."""
         bars = {line.part.part_id: field.value for line, field in self.fields if field.value is not None}
         if not bars:
-            raise Refused("pressure: is missing; read the gauge")
+            raise Refused(say("pressure: is missing; read the gauge"))
         workplace = self._workplace
         return lambda: record_pressures(workplace, bars)
 
@@ -82,7 +89,7 @@ def test_form(workplace: Workplace, parts: Sequence[Named]) -> Form:
         return record_test(workplace, keys, kind, done=done, passed=passed == "yes", done_by=done_by.strip() or None)
 
     return Form(
-        f"Test of {named(parts)}",
+        say("Test of {parts}", parts=named(parts)),
         "Save test",
         "A late visual leaves the day of the hydrostatic test where it is. One not passed holds it.",
         (
@@ -137,7 +144,7 @@ def lost_form(
         (
             *fields,
             Field("why", "What ended it", "question", choices=[(why, why) for why in WHY_LOST],
-                  spoken="what ended it", wants=f"is missing; press 1 to {len(WHY_LOST)}"),
+                  spoken="what ended it", wants=say("is missing; press 1 to {count}", count=len(WHY_LOST))),
             Field("note", "Note", hint="in your own words", spoken="note", longest=120),
         ),
         lose,
@@ -148,12 +155,16 @@ def lost_form(
 
 def clean_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """These parts cleaned for oxygen."""
-    return clean_form(workplace, f"{named(parts)} cleaned for oxygen", (), lambda: [part.part_id for part in parts])
+    return clean_form(
+        workplace, say("{parts} cleaned for oxygen", parts=named(parts)), (), lambda: [part.part_id for part in parts]
+    )
 
 
 def lost_these(workplace: Workplace, parts: Sequence[Named]) -> Form:
     """These parts not oxygen-clean any more."""
-    return lost_form(workplace, f"{named(parts)}: oxygen-clean lost", (), lambda: [part.part_id for part in parts])
+    return lost_form(
+        workplace, say("{parts}: oxygen-clean lost", parts=named(parts)), (), lambda: [part.part_id for part in parts]
+    )
 
 
 def specifications(workplace: Workplace) -> dict[str, Specification]:
@@ -167,7 +178,7 @@ def certificate_form(workplace: Workplace, held: Mapping[str, Specification], ba
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         chosen = held[found["gas"]]
         asked = {_name(gas, line): gas == found["gas"] for gas, each in held.items() for line in each.lines}
-        return {"held": f"Held against {chosen.name}: {chosen.source}.", **asked}
+        return {"held": say("Held against {chosen}: {source}.", chosen=chosen.name, source=chosen.source), **asked}
 
     def enter(gas: str, batch: str, supplier: str, issued: date, **stated: float | None) -> object:
         named = {line.what: stated[_name(gas, line)] for line in held[gas].lines}
@@ -177,8 +188,8 @@ def certificate_form(workplace: Workplace, held: Mapping[str, Specification], ba
     return Form(
         "Gas certificate",
         "Save certificate",
-        "A figure outside its limit stops every cylinder filled from the batch. What is not stated stays empty. "
-        f"{OXYGEN_CAUTION}",
+        say("A figure outside its limit stops every cylinder filled from the batch. What is not "
+"stated stays empty. {oxygen_caution}", oxygen_caution=OXYGEN_CAUTION),
         (
             Field("gas", "Gas", "choice", choices=[(gas, gas) for gas in held]),
             Field("batch", "Batch", hint="as on the bank or cylinder", default=batch, beside=True),
@@ -207,5 +218,9 @@ def _name(gas: str, line: PurityLimit) -> str:
 def asked_words(line: PurityLimit) -> str:
     """'at least 99.5' or '20 to 22' or 'at most 10'."""
     if line.least is not None and line.most is not None:
-        return f"{line.least:g} to {line.most:g}"
-    return f"at least {line.least:g}" if line.least is not None else f"at most {line.most:g}"
+        return say("{least:g} to {most:g}", least=line.least, most=line.most)
+    return (
+        say("at least {least:g}", least=line.least)
+        if line.least is not None
+        else say("at most {most:g}", most=line.most)
+    )

@@ -7,6 +7,7 @@ from functools import partial
 from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtWidgets import QComboBox, QGridLayout, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.plausible import HELIUM as HELIUM_GAS
 from fleetbench.calc.core.plausible import MIXED_OXYGEN
 from fleetbench.calc.gas.cylinders import GasRole
@@ -47,8 +48,8 @@ def _expect(field: FigureField, before: float | None, asked: float | None) -> No
     if asked is None:
         field.expect(last=before)
     else:
-        last = "not recorded" if before is None else f"{before:.4g}"
-        field.expect(last=100.0 * asked, known_as=f"last {last}, asked for")
+        last = say("not recorded") if before is None else f"{before:.4g}"
+        field.expect(last=100.0 * asked, known_as=say("last {last}, asked for", last=last))
 
 
 class AnalysisDialog(ActDialog):
@@ -70,30 +71,36 @@ class AnalysisDialog(ActDialog):
         *,
         instead: AnalysisRecord | None = None,
     ) -> None:
-        title = "Analyses" if instead is None else f"Correct the analysis of {lines[0].part.label}"
-        words = "Record analyses" if instead is None else "Save correction"
+        title = "Analyses" if instead is None else say("Correct the analysis of {label}", label=lines[0].part.label)
+        words = say("Record analyses") if instead is None else say("Save correction")
         super().__init__(theme, background, title, words, parent)
         self._workplace, self._instead = workplace, instead
         self.setMinimumWidth(200 * GRID)
         self.note.setText(
-            f"Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {NOT_KNOWN_KEY} for a cylinder not analysed. "
-            "Each cylinder is analysed by itself; nothing is copied from one to another."
+            worded(
+                say(
+                    "Digits without the point: 996 is 99.6 %, 212 is 21.2 %. {not_known_key} for a cylinder "
+                    "not analysed. Each cylinder is analysed by itself; nothing is copied from one to "
+                    "another.",
+                    not_known_key=NOT_KNOWN_KEY,
+                )
+            )
         )
         self.analyser = self._chooser("analyser")
         for tool in station.analysers:
             told = {True: "", False: ", out of date", None: ", last valid day not known"}[tool.in_date]
             self.analyser.addItem(f"{tool.name}{told}", tool.equipment_id)
-        self.analyser.addItem("not recorded", None)
-        self.who = self._chooser("analysed by")
-        self.who.addItem("the centre", None)
+        self.analyser.addItem(worded("not recorded"), None)
+        self.who = self._chooser(say("analysed by"))
+        self.who.addItem(worded("the centre"), None)
         for person in divers:
-            self.who.addItem(f"the diver, {person.name}", person.person_id)
+            self.who.addItem(worded(say("the diver, {person}", person=person.name)), person.person_id)
         self.signed = self._chooser("signed")
         for word in SIGNED:
             self.signed.addItem(word, word)
         self.pin = QLineEdit(self)
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
-        self.pin.setAccessibleName("the diver's PIN")
+        self.pin.setAccessibleName(worded("the diver's PIN"))
         self.pin.setMaxLength(12)
         self.rows = [self._row(line) for line in lines]
         self.body.addLayout(self._head())
@@ -109,13 +116,15 @@ class AnalysisDialog(ActDialog):
 
     def _show_earlier(self, seen: AnalysisRecord) -> None:
         """Stand as it was typed; whose analysis it is cannot change."""
-        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        self.note.setText(
+            worded("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        )
         row = self.rows[0]
         if seen.oxygen_percent is not None:
             row.oxygen.give(seen.oxygen_percent)
         if row.helium is not None and seen.helium_percent is not None:
             row.helium.give(seen.helium_percent)
-        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or "not recorded", _BEGINS)))
+        self.analyser.setCurrentIndex(max(0, self.analyser.findText(seen.analyser or say("not recorded"), _BEGINS)))
         self.who.setCurrentIndex(max(0, self.who.findData(seen.person_id if seen.by_diver else None)))
         self.who.setEnabled(False)
 
@@ -134,9 +143,11 @@ class AnalysisDialog(ActDialog):
 
     def _row(self, line: CylinderLine) -> AnalysisRow:
         name = f"{line.part.label}, {line.state.facts.role}"
-        oxygen = FigureField(PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, f"{name}, oxygen", self)
+        oxygen = FigureField(
+            PURE if line.state.facts.role == GasRole.OXYGEN else MIXED, say("{name}, oxygen", name=name), self
+        )
         asked_helium = line.state.asked is not None and line.state.asked.helium > 0.0
-        helium = FigureField(HELIUM, f"{name}, helium", self) if asked_helium else None
+        helium = FigureField(HELIUM, say("{name}, helium", name=name), self) if asked_helium else None
         seen, asked = line.state.analysis, line.state.asked
         _expect(oxygen, seen.oxygen_percent if seen else None, asked.oxygen if asked else None)
         if helium is not None:
@@ -146,10 +157,10 @@ class AnalysisDialog(ActDialog):
     def _head(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(APART)
-        for title, widget in (("Analyser", self.analyser), ("Analysed by", self.who)):
+        for title, widget in (("Analyser", self.analyser), (say("Analysed by"), self.who)):
             line.addWidget(self._labelled(title, widget))
         self._signing = self._labelled("Signed", self.signed)
-        self._pin_box = self._labelled("The diver's PIN", self.pin)
+        self._pin_box = self._labelled(say("The diver's PIN"), self.pin)
         line.addWidget(self._signing)
         line.addWidget(self._pin_box)
         line.addStretch(1)
@@ -168,7 +179,7 @@ class AnalysisDialog(ActDialog):
         grid = QGridLayout()
         grid.setHorizontalSpacing(CLOSE * 2)
         grid.setVerticalSpacing(CLOSE)
-        for column, title in enumerate(("Cylinder", "Role", "In", "Asked for", "O2 %", "He %")):
+        for column, title in enumerate(("Cylinder", "Role", "In", say("Asked for"), "O2 %", "He %")):
             grid.addWidget(text_label(title, "label", self), 0, column)
         fields: list[FigureField] = []
         for number, row in enumerate(self.rows, start=1):
@@ -212,7 +223,9 @@ class AnalysisDialog(ActDialog):
             for field in (row.oxygen, row.helium):
                 if field is not None and field.is_open:
                     field.setFocus()
-                    raise Refused(f"{field.name}: is not settled yet; type it again, or clear it with Backspace")
+                    raise Refused(
+                        say("{field}: is not settled yet; type it again, or clear it with Backspace", field=field.name)
+                    )
         entries = [
             AnalysisEntry(
                 part_id=row.line.part.part_id,
@@ -228,7 +241,7 @@ class AnalysisDialog(ActDialog):
             if row.oxygen.value is not None
         ]
         if not entries:
-            raise Refused("oxygen: none is typed; read the analyser, or cancel")
+            raise Refused(say("oxygen: none is typed; read the analyser, or cancel"))
         workplace = self._workplace
         if self._instead is not None:
             key = self._instead.analysis_id

@@ -6,6 +6,7 @@ from io import BytesIO
 
 from PySide6.QtWidgets import QDialog, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding
@@ -115,7 +116,7 @@ class CylinderBar(ActBar):
                                instead=entered.record)  # fmt: skip
         else:
             dialog = self.made(FillLogDialog, (entered.line,), entered.station, instead=entered.record)
-        words = f"{entered.line.part.label}: corrected. Analyse its gas before it leaves."
+        words = say("{label}: corrected. Analyse its gas before it leaves.", label=entered.line.part.label)
         self.open(dialog, lambda _value: words)
 
     def _divers(self, lines: Sequence[CylinderLine]) -> list[PersonRecord]:
@@ -131,7 +132,7 @@ class CylinderBar(ActBar):
     def _open_fill(self, station: GasStation) -> None:
         lines = self._wanted(station, to_fill(station.lines))
         if not lines:
-            self.refused.emit("fill log: no cylinder here needs filling; mark the ones to fill in the list")
+            self.refused.emit(worded("fill log: no cylinder here needs filling; mark the ones to fill in the list"))
             return
         dialog = self.made(FillLogDialog, lines, station)
         assert isinstance(dialog, FillLogDialog)
@@ -143,7 +144,9 @@ class CylinderBar(ActBar):
     def _open_analyses(self, station: GasStation) -> None:
         lines = self._wanted(station, to_analyse(station.lines))
         if not lines:
-            self.refused.emit("analyses: every fill here was analysed; mark cylinders in the list to analyse again")
+            self.refused.emit(
+                worded("analyses: every fill here was analysed; mark cylinders in the list to analyse again")
+            )
             return
         self.open(self.made(AnalysisDialog, lines, station, self._divers(lines)), analysed_words)
 
@@ -157,13 +160,20 @@ class CylinderBar(ActBar):
 
     def _filled(self, filled: Filled) -> str:
         self._kept = None
-        return f"{counted(len(filled.fill_ids), 'fill')} recorded. Analyse the gas before it leaves."
+        return say("{count} recorded. Analyse the gas before it leaves.", count=counted(len(filled.fill_ids), "fill"))
 
     def _on_log_left(self, dialog: FillLogDialog) -> None:
         kept = dialog.kept()
         self._kept = kept if kept.rows else None
         if kept.rows:
-            self.changed.emit(f"Fill log left with {counted(len(kept.rows), 'row')} typed; it comes back as it was.")
+            self.changed.emit(
+                worded(
+                    say(
+                        "Fill log left with {count} typed; it comes back as it was.",
+                        count=counted(len(kept.rows), "row"),
+                    )
+                )
+            )
 
     def _show_people(self, people: tuple[PersonRecord, ...]) -> None:
         self._people = people
@@ -173,18 +183,21 @@ def certified_words(findings: tuple[CylinderFinding, ...]) -> str:
     """What the certificate speaks against, and what it does not state."""
     against = [f"{each.field} {each.words}" for each in findings if each.result is Result.STOP]
     missing = [each.field for each in findings if each.result is Result.ADVISE]
-    words = "Certificate saved."
+    words = say("Certificate saved.")
     if against:
-        words += f" Do not use the gas; ask the supplier: {'; '.join(against)}."
+        words += say(" Do not use the gas; ask the supplier: {against}.", against=strung("; ", against))
     if missing:
-        words += f" Not stated: {', '.join(missing)}."
+        words += say(" Not stated: {missing}.", missing=strung(", ", missing))
     return words
 
 
 def analysed_words(answers: tuple[AnalysisAnswer, ...]) -> str:
     """How many analyses were recorded, and what was found."""
     told = [f"{answer.cylinder}: {found.words}; {found.remedy}" for answer in answers for found in answer.findings]
-    return " ".join((f"{counted(len(answers), 'analysis', 'analyses')} recorded.", *(f"{each}." for each in told)))
+    return strung(
+        " ",
+        (say("{count} recorded.", count=counted(len(answers), "analysis", "analyses")), *(f"{each}." for each in told)),
+    )
 
 
 def _parts(lines: tuple[CylinderLine, ...]) -> tuple[PartRecord, ...]:
@@ -196,7 +209,7 @@ def _label(bar: ActBar, lines: tuple[CylinderLine, ...]) -> QDialog:
     keys = tuple(part.part_id for part in parts)
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.workplace, keys[0], None, bar.window(),
-        make=partial(label_pdf, bar.workplace, keys), title=f"Label of {named(parts)}",
+        make=partial(label_pdf, bar.workplace, keys), title=say("Label of {parts}", parts=named(parts)),
     )  # fmt: skip
 
 
@@ -211,13 +224,14 @@ ACTS = (
     ActSpec("gauge", "Gauge", "G", "read gauges", "read gauges", bool,
             lambda bar, lines: bar.made(GaugeDialog, lines), partial(_said, "read")),
     ActSpec("test", "Test", "T", "test", "record hydrostatic", bool,
-            lambda bar, lines: test_form(bar.workplace, _parts(lines)), partial(_said, "test recorded")),
+            lambda bar, lines: test_form(bar.workplace, _parts(lines)), partial(_said, say("test recorded"))),
     ActSpec("clean", "Cleaned", "C", "cleaned for oxygen", "clean for oxygen", bool,
-            lambda bar, lines: clean_these(bar.workplace, _parts(lines)), partial(_said, "cleaning recorded")),
+            lambda bar, lines: clean_these(bar.workplace, _parts(lines)), partial(_said, say("cleaning recorded"))),
     ActSpec("label", "Label", "L", needs=bool, form=_label),
     ActSpec("correct", "Correct", "F4", "correct", "correct fill", bool, lambda bar, _lines: bar.correct()),
     ActSpec("lost", "Oxygen-clean lost", "Z", "record as spoiled", "oxygen-clean lost", bool,
-            lambda bar, lines: lost_these(bar.workplace, _parts(lines)), partial(_said, "oxygen-clean status lost"),
+            lambda bar, lines: lost_these(bar.workplace, _parts(lines)), partial(_said,
+                say("oxygen-clean status lost")),
             rare=True),
     ActSpec("enter", "New cylinder", "N", "add", "enter cylinder", at_any_time,
             lambda bar, _lines: cylinder_form(bar.workplace),

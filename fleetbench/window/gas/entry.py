@@ -4,6 +4,7 @@ from collections.abc import Mapping
 from functools import cache, partial
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.parts.intervals import CylinderRule
 from fleetbench.window.forms.form import Field, Form, Shown
@@ -21,8 +22,8 @@ from fleetbench.workshop.gas.entry import (
     set_test_rule,
 )
 
-OWN_RULE = "a rule that is not listed"
-STAMPED = "is missing; enter it as stamped"
+OWN_RULE = say("a rule that is not listed")
+STAMPED = say("is missing; enter it as stamped")
 
 
 def cylinder_form(workplace: Workplace) -> Form:
@@ -36,7 +37,7 @@ def cylinder_form(workplace: Workplace) -> Form:
             "code": [(each.name, each.code) for each in known.types],
             "role": [(role, role) for role in sorted(ROLES, key=lambda role: role != usual)],
             "owner_id": [(name, key) for key, name in known.owners],
-            "place_id": [("not recorded", None), *((place.name, place.place_id) for place in known.places)],
+            "place_id": [(say("not recorded"), None), *((place.name, place.place_id) for place in known.places)],
         }
 
     def receive(**stamped: Any) -> object:
@@ -69,7 +70,7 @@ def cylinder_form(workplace: Workplace) -> Form:
     )  # fmt: skip
 
 
-WHOLE_MONTHS = "enter a whole number of months"
+WHOLE_MONTHS = say("enter a whole number of months")
 
 
 def rule_form(workplace: Workplace) -> Form:
@@ -137,8 +138,8 @@ def _current(known: CylinderChoices, code: str | None) -> str:
     """The intervals that are in force for a part type."""
     part_type = next((each.part_type_id for each in known.types if each.code == code), None)
     told = [
-        f"{test} every {months:g} months ({source})"
+        say("{test} every {months:g} months ({source})", test=test, months=months, source=source)
         for (key, test), (months, source) in known.intervals.items()
         if key == part_type and test in ("hydrostatic", "visual")
     ]
-    return f"Now: {'; '.join(told) or 'no interval is recorded'}."
+    return say("Now: {value}.", value="; ".join(told) or "no interval is recorded")

@@ -12,6 +12,7 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, written_figure
 from fleetbench.window.forms.expected import ExpectingField, over_its_line
@@ -140,7 +141,9 @@ class FillGrid(QWidget):
         self._grid.setContentsMargins(0, 0, 0, 0)
         self._grid.setHorizontalSpacing(CLOSE * 2)
         self._grid.setVerticalSpacing(CLOSE)
-        for column, title in enumerate(("Cylinder", "Role", "In", "O2 %", "He %", f"Start, {BAR}", f"End, {BAR}", "")):
+        for column, title in enumerate(
+            ("Cylinder", "Role", "In", "O2 %", "He %", say("Start, {bar}", bar=BAR), say("End, {bar}", bar=BAR), "")
+        ):
             self._grid.addWidget(text_label(title, "label", self), 0, column)
         self._grid.setColumnStretch(7, 1)
         self.rows = [self._row(number, line) for number, line in enumerate(lines)]
@@ -150,10 +153,10 @@ class FillGrid(QWidget):
         name = f"{line.part.label}, {line.state.facts.role}"
         row = FillRow(
             line,
-            self._percent(oxygen, f"{name}, oxygen asked for, percent"),
-            self._percent(helium, f"{name}, helium asked for, percent"),
-            BarField(f"{name}, start", moves_on=False, parent=self),
-            BarField(f"{name}, end", moves_on=True, parent=self),
+            self._percent(oxygen, say("{name}, oxygen asked for, percent", name=name)),
+            self._percent(helium, say("{name}, helium asked for, percent", name=name)),
+            BarField(say("{name}, start", name=name), moves_on=False, parent=self),
+            BarField(say("{name}, end", name=name), moves_on=True, parent=self),
             text_label("", "small", self),
         )
         row.start.give(line.state.now_bar)
@@ -247,7 +250,7 @@ class FillGrid(QWidget):
     def _said(self, found: EntryFindings | None) -> QWidget:
         if found is None:
             return text_label("", "small", self)
-        words = "; ".join(f"{each.field}: {each.words}; {each.remedy}" for each in found.findings)
+        words = strung("; ", (f"{each.field}: {each.words}; {each.remedy}" for each in found.findings))
         return MarkLabel(self._theme, (STOP if found.stops else ADVISE).worded(words), "small", self)
 
     def _step(self, at: int, end: bool, rows: int) -> None:

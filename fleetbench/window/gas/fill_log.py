@@ -7,6 +7,7 @@ from datetime import datetime
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import CYLINDER_TEMPERATURE
 from fleetbench.records.core.errors import Refused
@@ -23,7 +24,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.fills import EntryFindings, FillEntry, check_fills, correct_fill, record_fills
 from fleetbench.workshop.gas.list import CylinderLine, GasStation
 
-_COMPATIBLE = (("not recorded", None), ("oxygen-compatible", True), ("not oxygen-compatible", False))
+_COMPATIBLE = ((say("not recorded"), None), ("oxygen-compatible", True), (say("not oxygen-compatible"), False))
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,7 +72,12 @@ def filled_at(text: str, now: datetime) -> datetime | None:
         return None
     digits = text.replace(":", "").replace(".", "")
     if not digits.isdigit() or len(digits) not in (3, 4) or int(digits[:-2]) > 23 or int(digits[-2:]) > 59:
-        raise Refused(f"filled at: {text!r} is not a time of today; enter one such as 09:30, or leave it empty for now")
+        raise Refused(
+            say(
+                "filled at: {text!r} is not a time of today; enter one such as 09:30, or leave it empty for now",
+                text=text,
+            )
+        )
     return now.replace(hour=int(digits[:-2]), minute=int(digits[-2:]), second=0, microsecond=0)
 
 
@@ -93,27 +99,34 @@ class FillLogDialog(ActDialog):
         *,
         instead: CylinderFillRecord | None = None,
     ) -> None:
-        title = "Fill log" if instead is None else f"Correct the fill of {lines[0].part.label}"
-        super().__init__(theme, background, title, "Record fills" if instead is None else "Save correction", parent)
+        title = say("Fill log") if instead is None else say("Correct the fill of {label}", label=lines[0].part.label)
+        super().__init__(
+            theme, background, title, say("Record fills") if instead is None else say("Save correction"), parent
+        )
         self._workplace, self._instead = workplace, instead
         self.confirmed: frozenset[int] = frozenset()
         self.setMinimumWidth(270 * GRID)
         self.note.setText(
-            f"The last digit moves on, {REPEAT_KEY} repeats the end above, / start not read, arrows step over, "
-            "Enter on an empty end leads to the act. "
-            f"{OXYGEN_CAUTION}"
+            worded(
+                say(
+                    "The last digit moves on, {repeat_key} repeats the end above, / start not read, arrows "
+                    "step over, Enter on an empty end leads to the act. {oxygen_caution}",
+                    repeat_key=REPEAT_KEY,
+                    oxygen_caution=OXYGEN_CAUTION,
+                )
+            )
         )
-        self.batch = self._line("batch or bank", station.batch if instead is None else instead.batch)
-        self.machine = self._line("compressor or booster", station.machine if instead is None else instead.machine)
-        self.at = self._line("filled at", None)
-        self.at.setPlaceholderText("now")
+        self.batch = self._line(say("batch or bank"), station.batch if instead is None else instead.batch)
+        self.machine = self._line(say("compressor or booster"), station.machine if instead is None else instead.machine)
+        self.at = self._line(say("filled at"), None)
+        self.at.setPlaceholderText(worded("now"))
         self.at.setMaximumWidth(22 * GRID)
         self.compatible = QComboBox(self)
-        self.compatible.setAccessibleName("air or gas")
+        self.compatible.setAccessibleName(worded("air or gas"))
         for word, value in _COMPATIBLE:
             self.compatible.addItem(word, value)
         self.warm = DecimalField("cylinders' temperature", self, quantity=CYLINDER_TEMPERATURE)
-        self.warm.setPlaceholderText("not taken")
+        self.warm.setPlaceholderText(worded("not taken"))
         self.warm.expect(last=station.warm_c)
         self.warm.textChanged.connect(self._on_changed)
         self.grid = FillGrid(theme, lines, self)
@@ -128,7 +141,9 @@ class FillLogDialog(ActDialog):
 
     def _show_earlier(self, fill: CylinderFillRecord) -> None:
         """Stand as it was typed, the keyboard on the figure that is most often wrong."""
-        self.note.setText("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        self.note.setText(
+            worded("What stood there stays on record; this one takes its place, with 'typing' as its reason.")
+        )
         self.compatible.setCurrentIndex(self.compatible.findData(fill.oxygen_compatible))
         self.at.setEnabled(False)
         self.warm.show_value(fill.temperature_c, None)
@@ -149,9 +164,9 @@ class FillLogDialog(ActDialog):
     def _head(self) -> QHBoxLayout:
         line = QHBoxLayout()
         line.setSpacing(APART)
-        for title, widget in (("Batch or bank", self.batch), ("Compressor or booster", self.machine),
-                              ("Air or gas", self.compatible), ("Filled at", self.at),
-                              (f"Cylinders at, {CELSIUS}", self.warm)):  # fmt: skip
+        for title, widget in ((say("Batch or bank"), self.batch), (say("Compressor or booster"), self.machine),
+                              (say("Air or gas"), self.compatible), (say("Filled at"), self.at),
+                              (say("Cylinders at, {celsius}", celsius=CELSIUS), self.warm)):  # fmt: skip
             column = QVBoxLayout()
             column.setSpacing(2)
             column.addWidget(text_label(title, "label", self))
@@ -196,7 +211,7 @@ class FillLogDialog(ActDialog):
             self.batch.text().strip(), self.machine.text().strip(), self.compatible.currentData(), self.warm.value()
         )
         if not entries:
-            raise Refused("end pressure: none is typed; read a gauge, or leave the log")
+            raise Refused(say("end pressure: none is typed; read a gauge, or leave the log"))
         workplace, confirmed = self._workplace, self.confirmed
         instead = self._instead.fill_id if self._instead is not None else None
         hour = self.at.text().strip()
@@ -218,11 +233,13 @@ class FillLogDialog(ActDialog):
         stopped = [each for each in value.findings if each.stops]
         asked = [each for each in value.findings if each.asks and not each.stops]
         if stopped:
-            self.banner.say_refused(f"{counted(len(stopped), 'row')} refused, nothing recorded: see at its end.")
+            self.banner.say_refused(
+                say("{count} refused, nothing recorded: see at its end.", count=counted(len(stopped), "row"))
+            )
             self.grid.focus_on(stopped[0].part_id)
             return
         self.confirmed = frozenset(each.part_id for each in asked)
-        self.banner.say_note(f"{counted(len(asked), 'row')} to look at. Enter records them as typed.")
+        self.banner.say_note(say("{count} to look at. Enter records them as typed.", count=counted(len(asked), "row")))
         self.act_button.setFocus()
 
     @Slot()

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QItemSelection, QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR, CELSIUS
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.gas.cylinder_bench import CylinderBar
@@ -108,7 +109,12 @@ def sum_up(rows: Sequence[CylinderLine]) -> str:
     """'70 cylinders: 24 need filling, 3 not analysed since they were filled, 2 stopped'."""
     wants, unknown = sum(row.wants_gas for row in rows), sum(row.wants_analysis for row in rows)
     stopped = sum(state_mark(row).rank == STOP.rank for row in rows)
-    words = f"{wants} need filling, {unknown} not analysed since they were filled, {stopped} stopped"
+    words = say(
+        "{wants} need filling, {unknown} not analysed since they were filled, {stopped} stopped",
+        wants=wants,
+        unknown=unknown,
+        stopped=stopped,
+    )
     return f"{counted(len(rows), 'cylinder')}: {words}"
 
 
@@ -126,7 +132,7 @@ def describe(row: CylinderLine, zone: ZoneInfo) -> Detail:
                 (
                     Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
                     Fact("Place", said(row.state.facts.place, NONE)),
-                    Fact("With", said(row.with_whom, "in the house")),
+                    Fact("With", said(row.with_whom, say("in the house"))),
                     Fact("Next test", day(row.next_test), note=said(row.next_test_kind, "")),
                     Fact("Marking", said(row.state.facts.marking)),
                 ),
@@ -158,7 +164,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[CylinderLine], ...]:
                tooltip=pressure_words,
                heading_tip="What is in it now; 'used' where it was out since its pressure was last read"),
         Column("content", "Litres", lambda row: figure(row.content_l, "", 0, NONE), lambda row: row.content_l, True,
-               heading_tip=f"Free gas at {CELSIUS.words(15)} and 1.01325 bar, calculated as a real gas"),
+               heading_tip=say("Free gas at {what} and 1.01325 bar, calculated as a real gas", what=CELSIUS.words(15))),
         Column("gas", "Gas, %", lambda row: gas_in_short(row.state.gas), _oxygen,
                tooltip=lambda row: gas_words(row.state.gas, row.analysis)),
         Column("analysed", "Analysed", lambda row: moment(_analysed_at(row), zone, NONE)[:10], _analysed_at,

@@ -6,6 +6,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import GasRole
@@ -97,10 +98,21 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
     """Everything on one cylinder's page."""
     row = page.line
     facts, gas = row.state.facts, row.state.gas
-    where = f"in {row.unit}, {row.slot}" if row.unit else said(facts.place, "place not recorded")
+    where = (
+        say("in {unit}, {slot}", unit=row.unit, slot=row.slot)
+        if row.unit
+        else said(facts.place, say("place not recorded"))
+    )
     return LineDetail(
         row.part.label,
-        f"{facts.role}, {facts.size_l:g} L of water, {BAR.words(facts.working_bar)} at {CELSIUS.words(15)}, {where}",
+        say(
+            "{role}, {size_l:g} L of water, {working_bar} at {what}, {where}",
+            role=facts.role,
+            size_l=facts.size_l,
+            working_bar=BAR.words(facts.working_bar),
+            what=CELSIUS.words(15),
+            where=where,
+        ),
         (state_mark(row), *(HOLD.worded(f"hold: {reason}") for reason in row.holds)),
         (
             contents_section(row, zone),
@@ -110,7 +122,7 @@ def cylinder_detail(page: CylinderPage, zone: ZoneInfo) -> LineDetail:
             *((_cautions(),) if facts.role == GasRole.OXYGEN or (gas and gas.oxygen > 0.4) else ()),
             _fills(page, zone),
             _analyses(page, zone),
-            readings_table(page.renters, zone, "No renter's log states a pressure of this cylinder."),
+            readings_table(page.renters, zone, say("No renter's log states a pressure of this cylinder.")),
             _limits(page),
             _done(page),
             *((_certificate(page),) if page.certificate else ()),
@@ -123,17 +135,22 @@ def contents_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """What is in it, how long oxygen lasts, and when that was read."""
     endurance: tuple[Fact, ...] = ()
     if row.state.facts.role == GasRole.OXYGEN:
-        words = f"{row.uptake_l_min:g} L/min uptake (STPD), reserve {BAR.words(row.reserve_bar)}"
+        words = say(
+            "{uptake_l_min:g} L/min uptake (STPD), reserve {reserve_bar}",
+            uptake_l_min=row.uptake_l_min,
+            reserve_bar=BAR.words(row.reserve_bar),
+        )
         endurance = (Fact("Oxygen lasts", figure(row.endurance_min, "min", 0, NOT_KNOWN), note=words),)
     return Section(
         "Contents",
         (
-            Fact("Pressure", pressure_words(row), note=f"read {moment(row.state.pressure_at, zone, NONE)} at "
-                 f"{CELSIUS.words(row.state.temperature_c)}" if row.state.pressure_at else ""),
+            Fact("Pressure", pressure_words(row), note=say("read {pressure_at} at {temperature_c}",
+                pressure_at=moment(row.state.pressure_at, zone, NONE),
+                    temperature_c=CELSIUS.words(row.state.temperature_c)) if row.state.pressure_at else ""),
             Fact("Free gas", figure(row.content_l, "L", 0, NOT_KNOWN), note=CONTENT_METHOD),
             *endurance,
             Fact("Filled", moment(row.state.fill and row.state.fill.at, zone),
-                 note=remarked(f"asked for {gas_words(row.state.asked)}" if row.state.asked else "",
+                 note=remarked(say("asked for {asked}", asked=gas_words(row.state.asked)) if row.state.asked else "",
                                row.state.fill.note if row.state.fill else None)),
         ),
     )  # fmt: skip
@@ -143,13 +160,18 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
     """The gas as analysed since the fill, how deep it may go, and how dense it is there."""
     gas, analysis, depths = row.state.gas, row.state.analysis, row.depths
     oxygen = None if gas is None else 100.0 * gas.oxygen
-    depth = f"to {depths.limit_bar:g} bar oxygen ({depths.limit_source}); {DEPTH_METHOD}"
-    surface = () if row.breathable is not False else (Fact("Surface", "not breathable at the surface", STOP),)
+    depth = say(
+        "to {limit_bar:g} bar oxygen ({limit_source}); {depth_method}",
+        limit_bar=depths.limit_bar,
+        limit_source=depths.limit_source,
+        depth_method=DEPTH_METHOD,
+    )
+    surface = () if row.breathable is not False else (Fact("Surface", say("not breathable at the surface"), STOP),)
     return Section(
         "Gas",
         (
             *surface,
-            Fact("Analysed", gas_words(gas, "not analysed since the fill"), _analysis_mark(row),
+            Fact("Analysed", gas_words(gas, say("not analysed since the fill")), _analysis_mark(row),
                  remarked(f"{moment(analysis.at, zone)}, {said(row.analysed_by)}", analysis.note) if analysis else ""),
             Fact("Oxygen", plus_minus(oxygen, row.oxygen_u, "%")),
             Fact("Signed by the diver", yes_no(row.signed_by_diver)),
@@ -157,7 +179,7 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
             Fact("Density at the oxygen depth", figure(depths.density_g_l, "g/L", 1, NOT_KNOWN), _density_mark(row),
                  DENSITY_CONVENTION),
             Fact("Depth by density", density_depths(depths.dense_at_m, NOT_KNOWN),
-                 note="breathed as it is, on open circuit; the smaller of density and oxygen depth counts"),
+                 note=say("breathed as it is, on open circuit; the smaller of density and oxygen depth counts")),
             *_equivalent(row),
             *((Fact("Batch", row.state.against_batch, STOP),) if row.state.against_batch else ()),
         ),
@@ -166,15 +188,17 @@ def gas_section(row: CylinderLine, zone: ZoneInfo) -> Section:
 
 def remarked(words: str, note: str | None) -> str:
     """Words with the remark that stands beside a figure, where there is one."""
-    return "; ".join(filter(None, (words, note)))
+    return strung("; ", filter(None, (words, note)))
 
 
 def _equivalent(row: CylinderLine) -> tuple[Fact, ...]:
     if row.depths.equivalent_m is None:
         return ()
     air, narcotic = row.depths.equivalent_m
-    note = "air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up"
-    words = f"air {METRE.whole(air, up=True)}, narcotic {METRE.whole(narcotic, up=True)}"
+    note = say("air: the same nitrogen as air there, of 79 %; narcotic: oxygen counted like nitrogen; rounded up")
+    words = say(
+        "air {air}, narcotic {narcotic}", air=METRE.whole(air, up=True), narcotic=METRE.whole(narcotic, up=True)
+    )
     return (Fact("Equivalent depths", words, note=note),)
 
 
@@ -187,8 +211,9 @@ def _analysis_mark(row: CylinderLine) -> Mark:
 def _density_mark(row: CylinderLine) -> Mark | None:
     if row.depths.density_g_l is None:
         return None
-    words = {Result.OK: f"up to {DENSITY_ADVISED_G_L:g} g/L", Result.ADVISE: "over what is advised",
-             Result.STOP: "over the most"}  # fmt: skip
+    words = {Result.OK: say("up to {density_advised_g_l:g} g/L", density_advised_g_l=DENSITY_ADVISED_G_L),
+        Result.ADVISE: say("over what is advised"),
+             Result.STOP: say("over the most")}  # fmt: skip
     found = density_result(row.depths.density_g_l)
     return {Result.OK: OK, Result.ADVISE: ADVISE, Result.STOP: STOP}[found].worded(words[found])
 
@@ -202,7 +227,7 @@ def _tests(row: CylinderLine) -> Section:
         "Tests and cleanliness",
         (
             Fact("Last valid day of the test", day(row.next_test), test_mark(row),
-                 f"the {row.next_test_kind} ends first" if row.next_test_kind
+                 say("the {next_test_kind} ends first", next_test_kind=row.next_test_kind) if row.next_test_kind
                  else "no test interval is recorded for its type"),
             *clean,
         ),
@@ -218,8 +243,8 @@ def _marked(row: CylinderLine) -> Section:
             Fact("Owner", row.state.facts.owner),
             Fact("Unit", said(row.unit, NONE), leads_to=PageKey("units", row.unit) if row.unit else None),
             Fact("Place", said(row.state.facts.place, NONE)),
-            Fact("With", said(row.with_whom, "in the house")),
-            Fact("Part", "its page as a part", leads_to=PageKey("parts", str(row.part.part_id))),
+            Fact("With", said(row.with_whom, say("in the house"))),
+            Fact("Part", say("its page as a part"), leads_to=PageKey("parts", str(row.part.part_id))),
         ),
     )
 
@@ -237,7 +262,7 @@ def _fills(page: CylinderPage, zone: ZoneInfo) -> Table:
                 (
                     moment(fill.at, zone),
                     f"O2 {fill.oxygen_asked:g} %" + (f", He {fill.helium_asked:g} %" if fill.helium_asked else ""),
-                    figure(fill.start_bar, BAR, 0, "not read"),
+                    figure(fill.start_bar, BAR, 0, say("not read")),
                     figure(fill.end_bar, BAR, 0),
                     said(who),
                     said(fill.batch, NONE),
@@ -264,7 +289,7 @@ def _analyses(page: CylinderPage, zone: ZoneInfo) -> Table:
                     figure(seen.helium_percent, "%", 1, NONE),
                     said(seen.analyser),
                     said(who),
-                    "the diver's" if seen.by_diver else "the centre's",
+                    say("the diver's") if seen.by_diver else say("the centre's"),
                     said(seen.signed, NONE),
                     said(seen.note, NONE),
                 )
@@ -293,7 +318,7 @@ def _done(page: CylinderPage) -> Table:
                 (
                     day(test.done_on),
                     test.kind,
-                    "pass" if test.passed else "failed",
+                    say("pass") if test.passed else say("failed"),
                     said(test.done_by, NONE),
                     said(how, NONE),
                 ),
@@ -308,7 +333,7 @@ def _done(page: CylinderPage) -> Table:
 
 def _certificate(page: CylinderPage) -> Table:
     return Table(
-        f"Gas certificate of {page.certificate_of}",
+        say("Gas certificate of {certificate_of}", certificate_of=page.certificate_of),
         ("Line", "Result", "What it says", "What to do"),
         tuple(
             Line((each.field, each.result.value, each.words, said(each.remedy, NONE)), mark_for(each.result))

@@ -10,6 +10,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.gas.acts import GaugeDialog
@@ -35,7 +36,7 @@ def _has(part: str, side: UnitGas | None) -> bool:
 def battery_words(answers: object) -> str:
     """What was read of each device, in words."""
     told = [each for each in answers if isinstance(each, BatteryAnswer)] if isinstance(answers, tuple) else []
-    return " ".join(f"{each.device}: {each.verdict.value}, {each.sentence.rstrip('.')}." for each in told)
+    return strung(" ", (f"{each.device}: {each.verdict.value}, {each.sentence.rstrip('.')}." for each in told))
 
 
 ACTS = (
@@ -91,8 +92,8 @@ class UnitGasPage(RecordPage):
 def list_page(context: PageContext) -> UnitGasPage:
     """The same page before a unit is chosen."""
     page = UnitGasPage(context)
-    page.set_title("Gas side")
-    page.banner.say_note("Open a unit and press Gas side.")
+    page.set_title(say("Gas side"))
+    page.banner.say_note(say("Open a unit and press Gas side."))
     return page
 
 
@@ -111,8 +112,8 @@ class SideDetail(Detail):
 def side_detail(side: UnitGas, zone: ZoneInfo) -> SideDetail:
     """Everything on the page of a unit's gas side."""
     return SideDetail(
-        f"Gas side of {side.tag}",
-        f"{side.unit_type}; pressures, cleanliness and voltages as last recorded",
+        say("Gas side of {tag}", tag=side.tag),
+        say("{unit_type}; pressures, cleanliness and voltages as last recorded", unit_type=side.unit_type),
         (),
         (
             cylinders_table(side.cylinders, zone),
@@ -142,7 +143,7 @@ def _oxygen_side(lines: Sequence[OxygenSidePart], zone: ZoneInfo) -> Table:
                     each.slot,
                     _clean_mark(each).word,
                     each.part,
-                    each.status.words if each.kept else "its type asks for none, and nothing is on record",
+                    each.status.words if each.kept else say("its type asks for none, and nothing is on record"),
                     NOT_RECORDED if each.status.cleaned_at is None else moment(each.status.cleaned_at, zone)[:10],
                 ),
                 _clean_mark(each),
@@ -177,6 +178,6 @@ def _services(side: UnitGas) -> Table:
             )
             for each in side.services
         ),
-        f"No part of this unit has a service interval: enter it from the manual {door('life')}.",
+        say("No part of this unit has a service interval: enter it from the manual {what}.", what=door('life')),
         mark_column=1,
     )  # fmt: skip

@@ -10,6 +10,7 @@ from typing import Any, NamedTuple
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.exchanged import KEPT, exchanged_words
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import BATTERY, battery_usual
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Field, Form
@@ -24,7 +25,7 @@ from fleetbench.workshop.gas.entry import record_test
 from fleetbench.workshop.gas.unit import GasSideService, UnitGas
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine, record_batteries
 
-OWN_DISPLAY = "each device's own display"
+OWN_DISPLAY = say("each device's own display")
 
 
 def _named(parts: Sequence[OxygenSidePart]) -> list[tuple[str, object]]:
@@ -43,12 +44,12 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
     def record(meter: int | None, **volts: float | None) -> object:
         read = {slot: value for slot, value in volts.items() if value is not None}
         if not read:
-            raise Refused("volts: none is typed; read at least one battery")
+            raise Refused(say("volts: none is typed; read at least one battery"))
         kept = doubt(volts)
         return record_batteries(workplace, side.tag, read, equipment_id=meter, kept=f"{KEPT} {kept}" if kept else "")
 
     return Form(
-        f"Batteries of {side.tag}",
+        say("Batteries of {tag}", tag=side.tag),
         "Save voltages",
         "A device left empty was not read, and stays without a reading.",
         (
@@ -56,7 +57,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
                   choices=[(OWN_DISPLAY, None), *((name, key) for key, name in side.meters)]),
             *(
                 Field(each.slot, each.device.capitalize(), "figure", _battery_hint(each), unit="V",
-                      spoken=f"{each.device} battery", quantity=BATTERY,
+                      spoken=say("{device} battery", device=each.device), quantity=BATTERY,
                       expects={"last": each.volts, "usual": battery_usual(each.replace_volts)})
                 for each in lines
             ),
@@ -68,7 +69,7 @@ def battery_form(workplace: Workplace, side: UnitGas) -> Form:
 
 
 def _battery_hint(line: BatteryLine) -> str:
-    return f"replace under {figure(line.replace_volts, 'V', 2, 'not recorded')}"
+    return say("replace under {replace_volts}", replace_volts=figure(line.replace_volts, "V", 2, "not recorded"))
 
 
 def _ticks(choices: Sequence[tuple[str, object]]) -> Field:
@@ -86,13 +87,13 @@ def service_form(workplace: Workplace, tag: str, lines: Sequence[GasSideService]
         return record_test(workplace, part_ids, "service", passed=passed == "yes", **how)
 
     return Form(
-        f"Service on {tag}",
+        say("Service on {tag}", tag=tag),
         "Save service",
         "Only by whom the maker and local law allow. Lots of lubricant and seal kits are kept on the ticket.",
         (
             _ticks([(f"{each.slot}, {each.serial}", each.part_id) for each in lines]),
             Field("passed", "Result", "question", choices=PASSED_WORDS, wants="say whether it was passed"),
-            Field("done", "Done on", "marked", f"today where empty, or {MARK_HINT}"),
+            Field("done", "Done on", "marked", say("today where empty, or {mark_hint}", mark_hint=MARK_HINT)),
             Field("done_by", "Done by", hint="workshop or technician", beside=True),
             Field("how", "What was done", spoken="how"),
         ),
@@ -104,12 +105,14 @@ def service_form(workplace: Workplace, tag: str, lines: Sequence[GasSideService]
 
 def parts_clean_form(workplace: Workplace, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
     """Parts on the oxygen side of a unit, cleaned for oxygen on the clean bench."""
-    return clean_form(workplace, f"{tag}: cleaned for oxygen", (_ticks(_named(parts)),), _ticked, "part_ids")
+    return clean_form(
+        workplace, say("{tag}: cleaned for oxygen", tag=tag), (_ticks(_named(parts)),), _ticked, "part_ids"
+    )
 
 
 def parts_lost_form(workplace: Workplace, tag: str, parts: Sequence[OxygenSidePart]) -> Form:
     """What ended the oxygen-clean status of parts of a unit."""
-    return lost_form(workplace, f"{tag}: oxygen-clean lost", (_ticks(_named(parts)),), _ticked, "part_ids")
+    return lost_form(workplace, say("{tag}: oxygen-clean lost", tag=tag), (_ticks(_named(parts)),), _ticked, "part_ids")
 
 
 class OnePart(NamedTuple):
@@ -125,10 +128,10 @@ def _said(words: str, part: OnePart, _value: object) -> str:
 
 ACTS = (
     ActSpec("cleaned", "Cleaned for oxygen", act="clean for oxygen",
-            form=lambda bar, part: clean_these(bar.workplace, (part,)), said=partial(_said, "cleaning recorded.")),
+            form=lambda bar, part: clean_these(bar.workplace, (part,)), said=partial(_said, say("cleaning recorded."))),
     ActSpec("lost", "Not clean any more", act="oxygen-clean lost",
             form=lambda bar, part: lost_these(bar.workplace, (part,)),
-            said=partial(_said, "recorded; it stops every hand-over until it is cleaned for oxygen again.")),
+            said=partial(_said, say("recorded; it stops every hand-over until it is cleaned for oxygen again."))),
 )  # fmt: skip
 
 

@@ -11,6 +11,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QDialog, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.hires.availability import BookingEnd
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
@@ -60,7 +61,7 @@ class AcceptedDialog(QDialog):
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Accepted recommendations")
+        self.setWindowTitle(worded("Accepted recommendations"))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(200 * GRID, 110 * GRID)
         self.banner = Banner(theme, self)
@@ -70,7 +71,7 @@ class AcceptedDialog(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label("Accepted recommendations", "title", self))
+        layout.addWidget(text_label(say("Accepted recommendations"), "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.view, 1)
         layout.addWidget(self.leave_button, 0, Qt.AlignmentFlag.AlignLeft)
@@ -87,90 +88,103 @@ class AcceptedDialog(QDialog):
             counted(len(found), "accepted recommendation"), ("Unit", "Check", "Until, inclusive", "By", "Reason"),
             lines, "No recommendation is accepted today: each one is shown at the next hand-over.", column=ACROSS,
         )  # fmt: skip
-        self.view.show_detail(Detail("They stand today", "", (), (table,)))
+        self.view.show_detail(Detail(say("They stand today"), "", (), (table,)))
 
 
 def booked_words(booked: Booked | Sold) -> str:
     """What was booked, why it waits, and what a manager booked although it is not fit."""
     if isinstance(booked, Sold):
         return sold_words(None, booked)
-    waits = f" It stands on the waiting list: {booked.why_waiting}" if booked.waiting else ""
-    unfit = f" A manager booked it although not fit: {booked.unfit}" if booked.unfit else ""
-    return f"{booked.code} is booked.{waits}{unfit}"
+    waits = (
+        say(" It stands on the waiting list: {why_waiting}", why_waiting=booked.why_waiting) if booked.waiting else ""
+    )
+    unfit = say(" A manager booked it although not fit: {unfit}", unfit=booked.unfit) if booked.unfit else ""
+    return say("{code} is booked.{waits}{unfit}", code=booked.code, waits=waits, unfit=unfit)
 
 
 def handed_over_words(row: BookingRow, lines: tuple[int, ...]) -> str:
     """How many units were handed over, and what is to print."""
-    return f"{row.booking.code}: {counted(len(lines), 'unit')} handed over. Pages: key Ctrl+P."
+    return say(
+        "{code}: {count} handed over. Pages: key Ctrl+P.", code=row.booking.code, count=counted(len(lines), "unit")
+    )
 
 
 def received_words(_row: object, back: ReceivedUnit) -> str:
     """Which unit is back, how late, and what is to do to it."""
-    late = f", {counted(back.days_late, 'day')} late" if back.days_late else ""
-    ticket = " A ticket is open." if back.ticket_id is not None else ""
-    return f"{back.unit} is back from {back.booking}{late}: its turn-round is to do.{ticket}"
+    late = say(", {days_late} late", days_late=counted(back.days_late, "day")) if back.days_late else ""
+    ticket = say(" A ticket is open.") if back.ticket_id is not None else ""
+    return say(
+        "{unit} is back from {booking}{late}: its turn-round is to do.{ticket}",
+        unit=back.unit,
+        booking=back.booking,
+        late=late,
+        ticket=ticket,
+    )
 
 
 def extended_words(_row: object, longer: Extended) -> str:
     """Until when, and what must be signed again."""
-    again = f"Print the pages of {', '.join(longer.units)} again and have them signed: key Ctrl+P."
-    return f"{longer.code} ends on {longer.last} now. {again}"
+    again = say("Print the pages of {units} again and have them signed: key Ctrl+P.", units=strung(", ", longer.units))
+    return say("{code} ends on {last} now. {again}", code=longer.code, last=longer.last, again=again)
 
 
 def details_words(_row: object, done: tuple[HandedBack, ...]) -> str:
     """How many returns were noted, and for which units no fill accounts."""
     loose = [each.unit for each in done if each.unlogged_minutes]
-    about = f" No fill is recorded for minutes of {', '.join(loose)}." if loose else ""
-    return f"{counted(len(done), 'return')} noted.{about}"
+    about = say(" No fill is recorded for minutes of {loose}.", loose=strung(", ", loose)) if loose else ""
+    return say("{count} noted.{about}", count=counted(len(done), "return"), about=about)
 
 
 def moved_up_words(row: BookingRow, passed_over: object) -> str:
     """That its units are promised, and who was passed over."""
-    about = f" Passed over: {passed_over}." if passed_over else ""
-    return f"{row.booking.code} is off the waiting list: its units are promised.{about}"
+    about = say(" Passed over: {passed_over}.", passed_over=passed_over) if passed_over else ""
+    return say("{code} is off the waiting list: its units are promised.{about}", code=row.booking.code, about=about)
 
 
 def cancelled_words(row: BookingRow, freed: Freed) -> str:
     """What has ended, and who on the waiting list may have its units."""
-    return f"{row.booking.code} is cancelled.{freed_words(freed)}"
+    return say("{code} is cancelled.{freed}", code=row.booking.code, freed=freed_words(freed))
 
 
 def taken_off_words(row: BookingRow, freed: Freed) -> str:
     """What a unit was taken off, and who on the waiting list may have it."""
-    return f"The unit is off {row.booking.code}.{freed_words(freed)}"
+    return say("The unit is off {code}.{freed}", code=row.booking.code, freed=freed_words(freed))
 
 
 def freed_words(freed: Freed) -> str:
     """Who on the waiting list has fit units now, and who has not."""
-    about = f" Free now for {', '.join(freed.codes)} on the waiting list." if freed.codes else ""
-    passed = f" Not yet for {' | '.join(freed.passed_over)}." if freed.passed_over else ""
+    about = say(" Free now for {codes} on the waiting list.", codes=strung(", ", freed.codes)) if freed.codes else ""
+    passed = (
+        say(" Not yet for {passed_over}.", passed_over=strung(" | ", freed.passed_over)) if freed.passed_over else ""
+    )
     return f"{about}{passed}"
 
 
 def edited_words(_row: object, edited: EditedBooking) -> str:
     """What was changed, and whose pages must be signed again."""
-    units = ", ".join(edited.sign_again)
-    again = f" Print the pages of {units} again and have them signed." if units else ""
-    return f"{edited.code}: {', '.join(edited.changed)} changed.{again}"
+    units = strung(", ", edited.sign_again)
+    again = say(" Print the pages of {units} again and have them signed.", units=units) if units else ""
+    return say("{code}: {changed} changed.{again}", code=edited.code, changed=strung(", ", edited.changed), again=again)
 
 
 def cancel_form(bar: ActBar, row: BookingRow) -> Form:
     """Asks why a booking ends before anything leaves."""
-    note = "Its units are free again for those who wait. Restore brings it back while its units are free and fit."
+    note = say("Its units are free again for those who wait. Restore brings it back while its units are free and fit.")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
     how = Field("ended_as", "What happened", "choice", default=BookingEnd.CANCELLED.value,
                 choices=tuple((each.value, each.value) for each in BookingEnd))  # fmt: skip
     code = row.booking.code
-    return Form(f"Cancel {code}", "Cancel booking", note, (how, why), partial(cancel_booking, bar.workplace, code),
+    return Form(say("Cancel {code}", code=code), "Cancel booking", note, (how, why), partial(cancel_booking,
+        bar.workplace, code),
                 first="reason")  # fmt: skip
 
 
 def take_off_form(bar: ActBar, row: BookingRow) -> Form:
     """Takes a unit off that has not left."""
-    note = "The unit is free again. The booking then wants one more unit: put another on, or edit the booking."
+    note = say("The unit is free again. The booking then wants one more unit: put another on, or edit the booking.")
     unit = Field("tag", "Unit", "choice", choices=tuple((each, each) for each in row.units), wants="choose one")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
-    return Form(f"Take a unit off {row.booking.code}", "Take unit off", note, (unit, why),
+    return Form(say("Take a unit off {code}", code=row.booking.code), "Take unit off", note, (unit, why),
                 partial(take_unit_off, bar.workplace, row.booking.code))  # fmt: skip
 
 
@@ -189,7 +203,7 @@ def restore_form(bar: ActBar, row: BookingRow) -> Form:
         return restore_booking(bar.workplace, row.booking.code, unfit=decided(**decision))
 
     return Form(
-        f"Restore {row.booking.code}",
+        say("Restore {code}", code=row.booking.code),
         "Restore booking",
         "With the units it had, where they are still free and fit on its days.",
         decision_fields(),
@@ -210,7 +224,7 @@ def put_on_form(bar: ActBar, row: BookingRow) -> Form:
         return put_unit_on(bar.workplace, row.booking.code, tag, unfit=decided(**decision))
 
     return Form(
-        f"Another unit for {row.booking.code}",
+        say("Another unit for {code}", code=row.booking.code),
         "Put unit on booking",
         NOT_FIT,
         (
@@ -238,9 +252,9 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
         move_booking(bar.workplace, row.booking.code, first, last, unfit=decided(**decision), seen=seen)
 
     return Form(
-        f"Other days for {row.booking.code}",
+        say("Other days for {code}", code=row.booking.code),
         "Move booking",
-        f"Its units go with it. {NOT_FIT}",
+        say("Its units go with it. {not_fit}", not_fit=NOT_FIT),
         (
             Field("first", "First day", "day", default=row.booking.starts_on, wants="is missing; enter 2026-05-04"),
             Field("last", "Last day, inclusive", "day", default=row.booking.ends_on, spoken="last day", beside=True,
@@ -255,7 +269,7 @@ def days_form(bar: ActBar, row: BookingRow) -> Form:
     )  # fmt: skip
 
 
-NOT_FIT = "A unit that is not fit on these days is booked by a manager's decision alone."
+NOT_FIT = say("A unit that is not fit on these days is booked by a manager's decision alone.")
 
 
 def _in_the_way(
@@ -264,7 +278,7 @@ def _in_the_way(
     """What stands in the way of a booking's units on these days, and whether a manager is asked."""
     look = look_ahead(workplace, "", first, last, units=units, code=row.booking.code)
     asks = bool(look.unfit) and not look.refused
-    found = "; ".join((*look.refused, *([look.unfit] if look.unfit else [])))
+    found = strung("; ", (*look.refused, *([look.unfit] if look.unfit else [])))
     return {"found": f"{found}." if found else "", **dict.fromkeys(("manager", "pin", "reason"), asks)}
 
 
@@ -279,8 +293,8 @@ def accessories_form(bar: ActBar) -> Form:
 
     def current(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         code = found["unit_type"]
-        on_list = ", ".join(f"{count} {name}" for name, count in _seen(code))
-        return {"current": f"On the list now: {on_list or 'nothing'}.", "listed": on_list}
+        on_list = strung(", ", (f"{count} {name}" for name, count in _seen(code)))
+        return {"current": say("On the list now: {value}.", value=on_list or "nothing"), "listed": on_list}
 
     def _seen(code: str) -> Sequence[tuple[str, int]]:
         if code not in seen:
@@ -307,7 +321,12 @@ def accessories_form(bar: ActBar) -> Form:
 def _counted(text: str) -> tuple[str, int]:
     count, _blank, name = text.strip().partition(" ")
     if not count.isdecimal() or not name.strip():
-        raise Refused(f"accessories: {text.strip()!r} has no number before its name; enter it such as 2 weight pockets")
+        raise Refused(
+            say(
+                "accessories: {text!r} has no number before its name; enter it such as 2 weight pockets",
+                text=text.strip(),
+            )
+        )
     return name.strip(), int(count)
 
 
@@ -380,20 +399,22 @@ ACTS = (
     ActSpec("take_unit_off", "Take a unit off", "Shift+O", act="take unit off booking", needs=_has_units,
             form=take_off_form, said=taken_off_words, rare=True),
     ActSpec("restore", "Restore", "Shift+X", act="restore booking", needs=_is_ended, rare=True,
-            form=restore_form, said=lambda row, _code: f"{row.booking.code} is back."),
+            form=restore_form, said=lambda row, _code: say("{code} is back.", code=row.booking.code)),
     ActSpec("accepted", "Accepted", "Shift+A", "show what was accepted", needs=at_any_time,
             form=lambda bar, _row: bar.made(AcceptedDialog)),
     ActSpec("incident", "Incident", "I", act="place hold", needs=_has_units,
             form=lambda bar, row: incident_form(bar.workplace, row.units),
-            said=lambda _row, incident: f"{incident.frozen.unit} is frozen. {incident.sheet}"),
+            said=lambda _row, incident: say("{unit} is frozen. {sheet}", unit=incident.frozen.unit,
+                sheet=incident.sheet)),
     ActSpec("put_on", "Put a unit on the booking", "Shift+B", act="put unit on booking", needs=_is_open,
-            form=put_on_form, said=lambda row, _line: f"The unit is on {row.booking.code}.", rare=True),
+            form=put_on_form, said=lambda row, _line: say("The unit is on {code}.", code=row.booking.code), rare=True),
     ActSpec("move", "Move to other days", "M", "move", "move booking", _is_open, days_form,
-            lambda row, _nothing: f"{row.booking.code} is moved.", rare=True),
+            lambda row, _nothing: say("{code} is moved.", code=row.booking.code), rare=True),
     ActSpec("page_terms", "Language and return hour", act="set page terms", needs=_is_open, rare=True,
             form=lambda bar, row: page_terms_form(bar.workplace, row.booking), said=lambda _row, said: str(said)),
     ActSpec("call", "Note a call", act="note call", needs=_is_out, rare=True,
-            form=lambda bar, row: call_form(bar.workplace, bar.context.zone, f"Call about {row.booking.code}",
+            form=lambda bar, row: call_form(bar.workplace, bar.context.zone, say("Call about {code}",
+                code=row.booking.code),
                                             booking=row.booking.code),
             said=lambda _row, said: str(said)),
     ActSpec("accessories", "Accessories of a type", act="set accessories", needs=at_any_time,

@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QButtonGroup, QComboBox, QFrame, QHBoxLayout, QStackedWidget, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.hires.acts import booked_words
 from fleetbench.window.hires.availability_rows import ChartRow, place_of
@@ -27,7 +28,7 @@ from fleetbench.window.look.buttons import (
     text_label,
 )
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT
-from fleetbench.window.look.words import counted, in_short
+from fleetbench.window.look.words import counted, in_short, weekday
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import Page, PageContext, offer_siblings
 from fleetbench.window.shell.place import PageKey
@@ -41,9 +42,10 @@ from fleetbench.workshop.hires.availability import (
 from fleetbench.workshop.hires.booking import OR_A_MANAGER, Booked
 
 EMPTY = nothing_recorded("No units are recorded", "units", "Each unit has a line of days here.")
-HINT = (
-    "M picks a booking up, arrows move it, Enter drops it, Escape returns it; Shift with arrows marks days, Enter "
-    "books them or opens what lies there; + and − make days wider and narrower, T is today"
+HINT = say(
+    "M picks a booking up, arrows move it, Enter drops it, Escape returns it; Shift with "
+    "arrows marks days, Enter books them or opens what lies there; + and − make days wider "
+    "and narrower, T is today"
 )
 LONGEST_NAME = 26
 MOST_TYPES = 5
@@ -80,15 +82,15 @@ class AvailabilityPage(Page):
         self._type_row.setSpacing(TIGHT)
         self._tools.addLayout(self._type_row)
         self.type_box = QComboBox(self)
-        self.type_box.setAccessibleName("unit type")
+        self.type_box.setAccessibleName(worded("unit type"))
         self.type_box.setMaximumWidth(60 * GRID)
         self.type_box.hide()
         self._tools.addWidget(self.type_box)
         self._tools.addStretch(1)
         for words, slot, tip in (
-            ("Today   T", self.chart.go_to_today, "Bring today into view"),
-            ("−", self.chart.narrow, "Narrower days"),
-            ("+", self.chart.widen, "Wider days"),
+            (say("Today   T"), self.chart.go_to_today, say("Bring today into view")),
+            ("−", self.chart.narrow, say("Narrower days")),
+            ("+", self.chart.widen, say("Wider days")),
         ):
             button = quiet_button(self.theme, words, "", self)
             button.setToolTip(tip)
@@ -205,7 +207,7 @@ class AvailabilityPage(Page):
         self.type_buttons = {}
         self.type_box.setVisible(len(names) > MOST_TYPES)
         self.type_box.clear()
-        self.type_box.addItem("all types", None)
+        self.type_box.addItem(worded("all types"), None)
         for code, name in names.items():
             self.type_box.addItem(name, code)
         for kind in wanted if len(wanted) > 1 else ():
@@ -232,13 +234,14 @@ class AvailabilityPage(Page):
         row, day = self.chart.row, self.chart.day
         if row is None or day is None:
             return
-        self.title_line.setText(f"{row.tag or row.label or 'unit to be chosen'}, {day:%A} {day}")
+        unit = row.tag or row.label or say("unit to be chosen")
+        self.title_line.setText(shown(strung(", ", (unit, weekday(day)))))
         words = self.chart.words_here()
         self.why_line.setText(f"{in_short(words)}.")
-        self.why_line.setToolTip(as_plain_tip("\n".join(words)))
+        self.why_line.setToolTip(as_plain_tip(strung("\n", words)))
         self.count_line.setText(self.chart.count_words_here())
         free = self.chart.shown is not None and row.strip_on(day) is None and day >= self.chart.shown.today
-        self.act_button.setText("Book   Enter" if free and row.tag else "Open   Enter")
+        self.act_button.setText(worded("Book   Enter") if free and row.tag else worded("Open   Enter"))
         bands = row.bands_on(day)
         leads = (place_of(bands[0] if bands else None, row.tag), place_of(None, row.tag))
         self._show_ways([each for each in dict.fromkeys(leads) if each is not None])
@@ -258,9 +261,11 @@ class AvailabilityPage(Page):
         if not line:
             self._tell_cell()
             return
-        self.title_line.setText("Cannot be" if refused else "Moving" if self.chart.taken is not None else "Booking")
+        self.title_line.setText(
+            worded("Cannot be") if refused else worded("Moving") if self.chart.taken is not None else worded("Booking")
+        )
         self.why_line.setText(line)
-        self.count_line.setText("Escape puts it back")
+        self.count_line.setText(worded("Escape puts it back"))
 
     @Slot(object)
     def _on_move(self, move: Move) -> None:
@@ -319,5 +324,10 @@ def sum_up(shown: Availability) -> str:
     today = (shown.today - shown.first).days
     short = sum(any(kind.days[at].short for kind in shown.types) for at in range(today, min(today + 30, shown.length)))
     wanting = sum(each.lacking for kind in shown.types for each in kind.wanting)
-    tail = f"; {counted(wanting, 'unit')} still to be chosen" if wanting else ""
-    return f"{counted(len(shown.units), 'unit')}; {short} of the next 30 days are short{tail}"
+    tail = say("; {wanting} still to be chosen", wanting=counted(wanting, "unit")) if wanting else ""
+    return say(
+        "{count}; {short} of the next 30 days are short{tail}",
+        count=counted(len(shown.units), "unit"),
+        short=short,
+        tail=tail,
+    )

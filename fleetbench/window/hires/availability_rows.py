@@ -3,15 +3,16 @@
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.availability import DayCount, Strip, What, lanes
-from fleetbench.window.look.words import counted
+from fleetbench.window.look.words import counted, weekday
 from fleetbench.window.shell.place import PageKey
 from fleetbench.workshop.hires.availability import Availability, TypeDays, UnitDays
 
 STRONGEST_LAST = (What.TURN_ROUND, What.AWAY, What.SERVICE, What.UNFIT, What.HOLD)
 """Order in which bands are painted, so that the gravest of a day is the one that is seen."""
 
-TO_BE_CHOSEN = "unit to be chosen"
+TO_BE_CHOSEN = say("unit to be chosen")
 
 
 @dataclass(frozen=True, slots=True)
@@ -82,36 +83,42 @@ def words_of_cell(row: ChartRow, day: date, today: date) -> tuple[str, ...]:
         words.insert(0, strip.why)
     renew = row.unit.renew if row.unit is not None else None
     if renew is not None and day >= renew.day and day >= today:
-        words.append(f"bench work by then: {renew.check}, {renew.evidence}")
+        words.append(say("bench work by then: {check}, {evidence}", check=renew.check, evidence=renew.evidence))
     if row.tag is not None and strip is None and not any(each.stops for each in row.bands_on(day)):
         words.insert(0, f"free, {'fit as ' + row.unit.way.value if row.unit is not None else ''}".rstrip(", ")
-                     if day >= today else "was free")  # fmt: skip
-    return tuple(words) or ("nothing to choose on this day",)
+                     if day >= today else say("was free"))  # fmt: skip
+    return tuple(words) or (say("nothing to choose on this day"),)
 
 
 def _until(band: Strip) -> str:
     if band.last == date.max:
-        return ", until it is settled"
-    return "" if band.first == band.last else f", through {band.last}"
+        return say(", until it is settled")
+    return "" if band.first == band.last else say(", through {last}", last=band.last)
 
 
 def words_of_count(kind: TypeDays, count: DayCount, day: date) -> str:
     """'4 units of TYPE-B promised, 3 fit, 1 short on 2026-05-04'."""
-    waits = f", {count.waiting} more on the waiting list" if count.waiting else ""
-    short = f", {count.short} short" if count.short else ""
-    return (
-        f"{kind.name}, {day:%A} {day}: {counted(count.promised, 'unit')} promised, {count.fit} of {count.units} fit"
-        f"{short}{waits}"
+    waits = say(", {waiting} more on the waiting list", waiting=count.waiting) if count.waiting else ""
+    short = say(", {short} short", short=count.short) if count.short else ""
+    return say(
+        "{kind}, {day}: {promised} promised, {fit} of {units} fit{short}{waits}",
+        kind=kind.name,
+        day=weekday(day),
+        promised=counted(count.promised, "unit"),
+        fit=count.fit,
+        units=count.units,
+        short=short,
+        waits=waits,
     )
 
 
 def place_of(strip: Strip | None, tag: str | None) -> tuple[str, PageKey] | None:
     """What the way to the record is called, and the place; the unit where there is no strip."""
     if strip is None:
-        return (f"Unit {tag}", PageKey("units", tag)) if tag is not None else None
+        return (say("Unit {tag}", tag=tag), PageKey("units", tag)) if tag is not None else None
     kind, key = strip.record
     pages = {"booking": ("Booking", "hires"), "ticket": ("Ticket", "tickets"), "part": ("Part", "parts")}
     if kind in pages:
         word, page = pages[kind]
         return (word if kind == "part" else f"{word} {key}"), PageKey(page, key)
-    return f"Unit {key}", PageKey("units", key)
+    return say("Unit {key}", key=key), PageKey("units", key)

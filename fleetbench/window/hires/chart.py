@@ -14,6 +14,7 @@ from PySide6.QtCore import QEvent, QPoint, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QFocusEvent, QHelpEvent, QKeyEvent, QMouseEvent, QPainter, QPaintEvent, QResizeEvent
 from PySide6.QtWidgets import QAbstractScrollArea, QToolTip, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.hires.availability import Strip
 from fleetbench.window.hires.availability_rows import ChartRow, rows_of, words_of_cell, words_of_count
 from fleetbench.window.hires.paint import FOOT, HEAD, NAMES, ROW, Frame, Ghost, Painting
@@ -93,7 +94,7 @@ class AvailabilityChart(QAbstractScrollArea):
         self.viewport().setMouseTracking(True)
         self.setFrameShape(QAbstractScrollArea.Shape.NoFrame)
         self.setMinimumHeight(HEAD + 4 * ROW)
-        self.setAccessibleName("time line of units")
+        self.setAccessibleName(worded("time line of units"))
         theme.changed.connect(self._on_theme_changed)
 
     # what is shown
@@ -314,16 +315,24 @@ class AvailabilityChart(QAbstractScrollArea):
         if self.taken is None or self.shown is None:
             return
         if move is None:
-            self.in_the_way = InTheWay(("take it to a unit's row",), ())
+            self.in_the_way = InTheWay((say("take it to a unit's row"),), ())
         else:
             self.in_the_way = what_stands_in_the_way(self.shown, move)
         refused = self.in_the_way.refused
         if refused:
             self.told.emit("Cannot go there: " + "; ".join(refused) + ".", True)
         elif move is not None:
-            others = " All its units move with it." if self._has_others(move) else ""
-            warned = "".join(f" But {each}." for each in self.in_the_way.warned)
-            words = f"Let go: {move.code} on {move.to_tag} from {move.first} to {move.last}.{others}{warned}"
+            others = say(" All its units move with it.") if self._has_others(move) else ""
+            warned = "".join(say(" But {each}.", each=each) for each in self.in_the_way.warned)
+            words = say(
+                "Let go: {code} on {to_tag} from {first} to {last}.{others}{warned}",
+                code=move.code,
+                to_tag=move.to_tag,
+                first=move.first,
+                last=move.last,
+                others=others,
+                warned=warned,
+            )
             self.told.emit(words, False)
         self.viewport().update()
 
@@ -340,10 +349,19 @@ class AvailabilityChart(QAbstractScrollArea):
         self.viewport().update()
         assert self.shown is not None
         first, last = (self.shown.first + timedelta(days=each) for each in self.marked.days)
-        name = self.rows[row].tag or "a unit to be chosen"
+        name = self.rows[row].tag or say("a unit to be chosen")
         over = [each.text for each in self.rows[row].strips if each.first <= last and first <= each.last]
-        on_it = f" On it already: {', '.join(over)}; it would go to the waiting list or to other days." if over else ""
-        self.told.emit(f"Enter books {name} from {first} to {last}.{on_it}", bool(over))
+        on_it = (
+            say(" On it already: {over}; it would go to the waiting list or to other days.", over=strung(", ", over))
+            if over
+            else ""
+        )
+        self.told.emit(
+            worded(
+                say("Enter books {name} from {first} to {last}.{on_it}", name=name, first=first, last=last, on_it=on_it)
+            ),
+            bool(over),
+        )
 
     def _book_marked(self) -> None:
         if self.marked is not None and self.shown is not None:
@@ -521,9 +539,9 @@ class AvailabilityChart(QAbstractScrollArea):
             refused = self.in_the_way.refused
             self.let_go()
             if refused:
-                words = "; ".join(refused)
+                words = strung("; ", refused)
                 self.let_be()
-                self.told.emit(f"It was put back: {words}.", True)
+                self.told.emit(worded(say("It was put back: {words}.", words=words)), True)
         elif self.marked is not None:
             self._book_marked()
 
@@ -536,7 +554,7 @@ class AvailabilityChart(QAbstractScrollArea):
             cell = self.cell_at(event.pos())
             if cell is not None and self.shown is not None:
                 words = words_of_cell(self.rows[cell[0]], self._date(cell[1]), self.shown.today)
-                QToolTip.showText(event.globalPos(), as_plain_tip("\n".join(words)), self)
+                QToolTip.showText(event.globalPos(), as_plain_tip(strung("\n", words)), self)
             return True
         return super().viewportEvent(event)
 

@@ -8,6 +8,7 @@ from functools import partial
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Clash, Refused
@@ -58,7 +59,7 @@ class BookingDialog(ActDialog):
         done_with: the Booked, or the Sold of a way that was chosen.
     """
 
-    TITLE, WORDS = "New booking", "Save booking"
+    TITLE, WORDS = say("New booking"), say("Save booking")
 
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
@@ -73,17 +74,18 @@ class BookingDialog(ActDialog):
         self.leaves = QuestionField(theme, "Leaves as", WAYS, self)
         self.leaves.show_given(USUAL_WAY.value)
         self.unit_type = QComboBox(self)
-        self.unit_type.setAccessibleName("unit type")
-        self.first, self.last = text_field("first day", self), text_field("last day", self)
+        self.unit_type.setAccessibleName(worded("unit type"))
+        self.first, self.last = text_field(say("first day"), self), text_field(say("last day"), self)
         today = workplace.today().isoformat()
         self.first.setText(today)
         self.last.setText(today)
         self.renter, self.instructor = text_field("renter", self), text_field("instructor", self)
         self.divers, self.units = text_field("students", self), text_field("units", self)
-        self.harnesses, self.dived = text_field("harness sizes", self), text_field("last dives", self)
+        self.harnesses, self.dived = text_field(say("harness sizes"), self), text_field(say("last dives"), self)
         self.altitude = DecimalField("altitude of the dive site", self)
         self.spares, self.minutes, self.planned_depth, self.water = (
-            DecimalField(name, self) for name in ("spare units", "planned minutes", "planned depth", "planned water")
+            DecimalField(name, self)
+            for name in (say("spare units"), say("planned minutes"), say("planned depth"), say("planned water"))
         )
         self.bailout = QuestionField(theme, "Bailout set wanted?", YES_NO, self)
         self.oxygen, self.helium = DecimalField("diluent oxygen", self), DecimalField("diluent helium", self)
@@ -91,8 +93,8 @@ class BookingDialog(ActDialog):
         self.when_full.show_given("refuse")
         self.manager = ManagerFields(background, workplace, self)
         self.manager.hide()
-        self.price_terms = text_field("price terms", self)
-        self.price_terms.setPlaceholderText("price, deposit, late return; no names")
+        self.price_terms = text_field(say("price terms"), self)
+        self.price_terms.setPlaceholderText(worded("price, deposit, late return; no names"))
         self.new_renter = quiet_button(theme, "New renter…", "", self)
         self.new_renter.clicked.connect(self.enter_renter)
         self._begin_answer()
@@ -118,7 +120,7 @@ class BookingDialog(ActDialog):
         self.answer = text_label("", "small", self)
         self.answer.setWordWrap(True)
         self.other_way = quiet_button(self.theme, "Book another way…", "", self)
-        self.other_way.setToolTip("The same question with its ways: bench work, parts, other bookings moved")
+        self.other_way.setToolTip(worded("The same question with its ways: bench work, parts, other bookings moved"))
         self.other_way.clicked.connect(self.book_another_way)
         for widget in (self.answer, self.other_way):
             widget.hide()
@@ -128,7 +130,7 @@ class BookingDialog(ActDialog):
         self._wanted_type = unit_type
         self.first.setText(first.isoformat())
         self.last.setText(last.isoformat())
-        self.units.setText(", ".join(units))
+        self.units.setText(strung(", ", units))
 
     def _build(self) -> None:
         self.body.addWidget(self.answer)
@@ -139,9 +141,9 @@ class BookingDialog(ActDialog):
         ways.addWidget(self.leaves, 1)
         self.body.addLayout(ways)
         for fields in (
-            (("Unit type", self.unit_type), ("First day", self.first), ("Last day", self.last)),
-            (("Renter, by code or name", self.renter), ("Instructor", self.instructor)),
-            (("Students, with commas between", self.divers), ("Units, if chosen already", self.units)),
+            ((say("Unit type"), self.unit_type), (say("First day"), self.first), (say("Last day"), self.last)),
+            ((say("Renter, by code or name"), self.renter), ("Instructor", self.instructor)),
+            ((say("Students, with commas between"), self.divers), (say("Units, if chosen already"), self.units)),
         ):
             row = QHBoxLayout()
             row.setSpacing(BLOCK)
@@ -151,8 +153,8 @@ class BookingDialog(ActDialog):
         figures = QHBoxLayout()
         figures.setSpacing(BLOCK)
         for field, words, unit in (
-            (self.spares, "Spare units", ""),
-            (self.minutes, "Loop minutes a fill", "min"),
+            (self.spares, say("Spare units"), ""),
+            (self.minutes, say("Loop minutes a fill"), "min"),
             (self.planned_depth, "Deepest", METRE),
             (self.water, "Water", CELSIUS),
         ):
@@ -163,15 +165,15 @@ class BookingDialog(ActDialog):
         stated = QHBoxLayout()
         stated.setSpacing(BLOCK)
         for line, words in (
-            (self.harnesses, "Harness sizes, in the divers' order"),
-            (self.dived, "Last dives on the type, in the divers' order"),
+            (self.harnesses, say("Harness sizes, in the divers' order")),
+            (self.dived, say("Last dives on the type, in the divers' order")),
         ):
             stated.addLayout(labelled(line, words, self), 1)
         self.body.addLayout(stated)
         gas = QHBoxLayout()
         gas.setSpacing(BLOCK)
         gas.addWidget(self.bailout)
-        for field, words in ((self.oxygen, "Diluent wanted, O2"), (self.helium, "and He")):
+        for field, words in ((self.oxygen, say("Diluent wanted, O2")), (self.helium, say("and He"))):
             column = with_unit(field, words, "%", self)
             column.addStretch(1)
             gas.addLayout(column)
@@ -200,7 +202,7 @@ class BookingDialog(ActDialog):
         """Say what stands in the way of the days and units as they stand."""
         kind = self.unit_type.currentData()
         try:
-            first, last = _day("first day", self.first), _day("last day", self.last)
+            first, last = _day(say("first day"), self.first), _day(say("last day"), self.last)
         except Refused as refusal:
             self.note.setText(str(refusal))
             return
@@ -287,8 +289,8 @@ class BookingDialog(ActDialog):
         return BookingEntry(
             kind=self.kind.given or "hire",
             unit_type=self.unit_type.currentData() or "",
-            first=_day("first day", self.first),
-            last=_day("last day", self.last),
+            first=_day(say("first day"), self.first),
+            last=_day(say("last day"), self.last),
             units=_listed(self.units),
             spares=self._spares(),
             planned_minutes=self.minutes.value(),
@@ -299,7 +301,7 @@ class BookingDialog(ActDialog):
             diluent_helium=self.helium.value(),
             when_full=self.when_full.given or "refuse",
             harnesses=tuple(each.strip() for each in self.harnesses.text().split(",")),
-            last_dives=tuple(_days_or_none("last dive", self.dived)),
+            last_dives=tuple(_days_or_none(say("last dive"), self.dived)),
             altitude_m=self.altitude.value(),
             unfit=self.manager.decision(),
             way=self.leaves.given or "",
@@ -331,7 +333,7 @@ class EditBookingDialog(BookingDialog):
         done_with: the EditedBooking.
     """
 
-    TITLE, WORDS = "Edit booking", "Save booking"
+    TITLE, WORDS = say("Edit booking"), say("Save booking")
 
     def __init__(
         self,
@@ -345,7 +347,7 @@ class EditBookingDialog(BookingDialog):
     ) -> None:
         super().__init__(theme, background, workplace, parent)
         self.code = code
-        self.heading.setText(f"Edit {code}")
+        self.heading.setText(worded(say("Edit {code}", code=code)))
         self._entry = entry
         for fixed in (self.kind, self.leaves, self.unit_type, self.units, self.when_full):
             fixed.setEnabled(False)
@@ -359,7 +361,7 @@ class EditBookingDialog(BookingDialog):
     def _show(self, entry: BookingEntry, codes: Mapping[int, str]) -> None:
         for line, people in ((self.renter, (entry.renter_id,)), (self.instructor, (entry.instructor_id,)),
                              (self.divers, entry.divers)):  # fmt: skip
-            line.setText(", ".join(codes[each] for each in people if each is not None))
+            line.setText(strung(", ", (codes[each] for each in people if each is not None)))
         for field, value in (
             (self.spares, entry.spares), (self.minutes, entry.planned_minutes),
             (self.planned_depth, entry.planned_depth_m), (self.water, entry.planned_water_c),
@@ -367,12 +369,12 @@ class EditBookingDialog(BookingDialog):
         ):  # fmt: skip
             field.show_value(value, 0 if value is None or float(value).is_integer() else 1)
         self.price_terms.setText(entry.price_terms)
-        bailout = {True: "yes", False: "no", None: "not known"}
+        bailout = {True: "yes", False: "no", None: say("not known")}
         self.bailout.show_given(bailout[entry.bailout])
         if any(entry.harnesses):
-            self.harnesses.setText(", ".join(entry.harnesses))
+            self.harnesses.setText(strung(", ", entry.harnesses))
         if any(entry.last_dives):
-            self.dived.setText(", ".join(each.isoformat() if each else "" for each in entry.last_dives))
+            self.dived.setText(strung(", ", (each.isoformat() if each else "" for each in entry.last_dives)))
 
     def do(self, workplace: Workplace, entry: BookingEntry) -> object:
         """Saving it; as many units are wanted as were, where its divers and spares stay as many.
@@ -414,9 +416,9 @@ def return_form(workplace: Workplace) -> Form:
         (
             Field("tag", "Unit", hint="scan or type its tag", wants="scan or type its tag"),
             asked("wet", "Wet?"),
-            asked("flooded", "Flooded?"),
-            asked("fault", "A fault reported?"),
-            asked("missing", "Anything missing?"),
+            asked("flooded", say("Flooded?")),
+            asked("fault", say("A fault reported?")),
+            asked("missing", say("Anything missing?")),
         ),
         partial(receive, workplace),
     )
@@ -441,11 +443,15 @@ def _days_or_none(name: str, field: QLineEdit) -> Iterator[date | None]:
         try:
             yield date.fromisoformat(text) if text else None
         except ValueError:
-            raise Refused(f"{name}: {text!r} is not a date; enter 2026-05-04, or leave its place empty") from None
+            raise Refused(
+                say("{name}: {text!r} is not a date; enter 2026-05-04, or leave its place empty", name=name, text=text)
+            ) from None
 
 
 def _day(name: str, field: QLineEdit) -> date:
     try:
         return date.fromisoformat(field.text().strip())
     except ValueError:
-        raise Refused(f"{name}: {field.text()!r} is not a date; enter one such as 2026-05-04") from None
+        raise Refused(
+            say("{name}: {text!r} is not a date; enter one such as 2026-05-04", name=name, text=field.text())
+        ) from None

@@ -8,6 +8,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, Quantity, depth_usual, minutes_usual
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
@@ -34,15 +35,16 @@ from fleetbench.workshop.hires.handback import (
 )
 
 HEADINGS = (
-    "Unit", "Diver", "Loop minutes", "Dives", "Deepest, {length}", "Coldest, {warmth}", "Oxygen at {stop}, bar",
-    "Faults", "Missing", "Damaged y/n", "Deposit back", "Remarks", "Day and start",
+    "Unit", "Diver", say("Loop minutes"), "Dives", say("Deepest, {length}"), say("Coldest, {warmth}"),
+        say("Oxygen at {stop}, bar"),
+    "Faults", "Missing", say("Damaged y/n"), say("Deposit back"), "Remarks", say("Day and start"),
 )  # fmt: skip
 STARTS = 12
-NOTE = (
-    "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, deepest 22+18. An empty "
-    "figure is not known, which counts as the worst row of the table. Day and start as far as they are known, "
-    "2026-05-04 or 2026-05-04 09:30, a + between for several; empty is not known. Rows left empty wait for another "
-    "time."
+NOTE = say(
+    "A row a unit, Enter moves on. Several runs of one fill with a + between: minutes 70+40, "
+    "deepest 22+18. An empty figure is not known, which counts as the worst row of the "
+    "table. Day and start as far as they are known, 2026-05-04 or 2026-05-04 09:30, a + "
+    "between for several; empty is not known. Rows left empty wait for another time."
 )
 
 
@@ -79,10 +81,10 @@ class ReturnsModel(EntryModel[OpenReturn]):
         seen = self.figures(row, 6, SEEN_AT_6M)
         damaged = self.text_at(row, 9).casefold()
         if damaged not in ("", "y", "n"):
-            raise self.wrong(row, 9, "enter y or n")
+            raise self.wrong(row, 9, say("enter y or n"))
         deposit = self.figures(row, 10)
         if dives and len(dives) not in (1, len(minutes)):
-            raise self.wrong(row, 3, "give one figure, or one for each run")
+            raise self.wrong(row, 3, say("give one figure, or one for each run"))
         starts = self._starts(row, len(minutes))
         runs = tuple(
             RunBack(
@@ -110,7 +112,7 @@ class ReturnsModel(EntryModel[OpenReturn]):
 
     def _of_run(self, row: int, column: int, figures: list[float], at: int, runs: int) -> float | None:
         if len(figures) not in (0, 1, runs):
-            raise self.wrong(row, column, "give one figure, or one for each run")
+            raise self.wrong(row, column, say("give one figure, or one for each run"))
         return None if not figures else figures[at if len(figures) > 1 else 0]
 
     def _starts(self, row: int, runs: int) -> list[tuple[date | None, time | None]]:
@@ -119,11 +121,11 @@ class ReturnsModel(EntryModel[OpenReturn]):
         try:
             said = [day_and_start(each) for each in text.split("+")]
         except ValueError:
-            raise self.wrong(row, STARTS, "enter 2026-05-04, or 2026-05-04 09:30, or leave it empty") from None
+            raise self.wrong(row, STARTS, say("enter 2026-05-04, or 2026-05-04 09:30, or leave it empty")) from None
         if len(said) == 1 and said[0][1] is None:
             return said * runs
         if len(said) != runs:
-            raise self.wrong(row, STARTS, "give the day of all runs, or day and start of each")
+            raise self.wrong(row, STARTS, say("give the day of all runs, or day and start of each"))
         return said
 
 
@@ -137,7 +139,7 @@ class HandBackDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Details of returns", "Save returns", parent)
+        super().__init__(theme, background, say("Details of returns"), say("Save returns"), parent)
         self._workplace = workplace
         self.setMinimumSize(280 * GRID, 110 * GRID)
         self.note.setText(NOTE)
@@ -160,7 +162,7 @@ class HandBackDialog(ActDialog):
             self.table.setCurrentIndex(self.model.index(0, TOLD))
             self.table.setFocus()
         else:
-            self.banner.say_note("Every return has its details. Receive a unit first, key R.")
+            self.banner.say_note(say("Every return has its details. Receive a unit first, key R."))
 
     def work(self) -> Callable[[], object]:
         """Noting what was typed."""
@@ -172,16 +174,17 @@ class HandBackDialog(ActDialog):
                 self.table.setFocus()
             raise
         if not entries:
-            raise Refused("rows: none is filled in; enter the loop minutes of a unit first")
+            raise Refused(say("rows: none is filled in; enter the loop minutes of a unit first"))
         return lambda: hand_back(workplace, entries)
 
 
-LOG_NOTE = (
-    "A line a dive and fill, as on the printed log. Enter moves on; arrow down and Home begin the next line. Day: its "
-    "number in the month, or 2026-05-04. Start: 930, or ? where it is not known. Figures left empty are not known. "
-    "What is wrong stands beside its line, and nothing is saved before all lines are right."
+LOG_NOTE = say(
+    "A line a dive and fill, as on the printed log. Enter moves on; arrow down and Home "
+    "begin the next line. Day: its number in the month, or 2026-05-04. Start: 930, or ? "
+    "where it is not known. Figures left empty are not known. What is wrong stands beside "
+    "its line, and nothing is saved before all lines are right."
 )
-NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED = "not recorded", "no", "yes"
+NOT_LOOKED_AT, NOT_DAMAGED, DAMAGED = say("not recorded"), "no", "yes"
 
 
 class LogModel(EntryModel[OpenReturn]):
@@ -196,7 +199,7 @@ class LogModel(EntryModel[OpenReturn]):
         """Show this log, empty or with these lines."""
         self.beginResetModel()
         self.log = log
-        self.headings = ("Line", "To correct", *(each.title[0].upper() + each.title[1:] for each in log.columns))
+        self.headings = ("Line", say("To correct"), *(each.title[0].upper() + each.title[1:] for each in log.columns))
         self.rows = (log.about,) * max(LINES, len(texts))
         places = {each.key: place for place, each in enumerate(log.columns, start=TOLD)}
         self.typed = {(row, places[key]): text for row, line in enumerate(texts) for key, text in line.items()}
@@ -234,7 +237,7 @@ class LogModel(EntryModel[OpenReturn]):
         found = []
         for row, each in enumerate(self.read):
             doubts = {
-                column.key: f"{each.doubted[column.key]}; type it again to keep it"
+                column.key: say("{doubted}; type it again to keep it", doubted=each.doubted[column.key])
                 for place, column in enumerate(log.columns, start=TOLD)
                 if column.key in each.doubted and (row, place) in self._doubted
             }
@@ -248,7 +251,7 @@ class LogModel(EntryModel[OpenReturn]):
         for row, key, words in self.faults():
             assert log is not None
             self.wrong_at = row, next(at for at, each in enumerate(log.columns, start=TOLD) if each.key == key)
-            raise Refused(f"line {row + 1}: {words}")
+            raise Refused(say("line {row}: {words}", row=row + 1, words=words))
         return [each for each in self.read if each.run is not None]
 
     # Qt overrides
@@ -257,7 +260,7 @@ class LogModel(EntryModel[OpenReturn]):
         if index.isValid() and index.column() < TOLD:
             if role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.ToolTipRole):
                 return None
-            words = "; ".join(words for row, _, words in self.faults() if row == index.row())
+            words = strung("; ", (words for row, _, words in self.faults() if row == index.row()))
             return (str(index.row() + 1), words)[index.column()]
         return super().data(index, role)
 
@@ -279,13 +282,13 @@ class LogDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Log of a return", "Save log", parent)
+        super().__init__(theme, background, say("Log of a return"), say("Save log"), parent)
         self._workplace = workplace
         self.setMinimumSize(240 * GRID, 120 * GRID)
         self.note.setText(LOG_NOTE)
         self.returns: tuple[OpenReturn, ...] = ()
         self.of = QComboBox(self)
-        self.of.setAccessibleName("Log of")
+        self.of.setAccessibleName(worded("Log of"))
         self.model = LogModel(self)
         self.table = EntryTable("log", TOLD, self)
         self.table.setModel(self.model)
@@ -318,7 +321,7 @@ class LogDialog(ActDialog):
         for label, field in (
             ("Missing", self.missing),
             ("Damaged", self.damaged),
-            ("Deposit back", self.deposit),
+            (say("Deposit back"), self.deposit),
             ("Remarks", self.remarks),
         ):
             field.setAccessibleName(label)
@@ -339,7 +342,7 @@ class LogDialog(ActDialog):
         if returns:
             self._on_chosen(0)
         else:
-            self.banner.say_note("Every return has its details. Receive a unit first, key R.")
+            self.banner.say_note(say("Every return has its details. Receive a unit first, key R."))
         for each in (self.of, self.table, self.read_button, self.save_button, self.act_button):
             each.setEnabled(bool(returns))
 
@@ -371,13 +374,19 @@ class LogDialog(ActDialog):
             self.banner.say_refused(str(refusal))
             return
         wrong = len(self.model.faults())
-        said = f"To correct: {counted(wrong, 'cell')}." if wrong else "Look at the lines, then save them."
-        self.banner.say_note(f"{path.name} is read, not saved yet. {said}")
+        said = (
+            say("To correct: {wrong}.", wrong=counted(wrong, "cell"))
+            if wrong
+            else say("Look at the lines, then save them.")
+        )
+        self.banner.say_note(say("{path} is read, not saved yet. {said}", path=path.name, said=said))
         self._to(0, TOLD)
 
     @Slot()
     def _on_read(self) -> None:
-        chosen, _ = QFileDialog.getOpenFileName(self, "Read a filled log", "", "Logs (*.pdf *.csv);;All files (*)")
+        chosen, _ = QFileDialog.getOpenFileName(
+            self, worded("Read a filled log"), "", "Logs (*.pdf *.csv);;All files (*)"
+        )
         if chosen:
             self.read_file(Path(chosen))
 
@@ -387,7 +396,7 @@ class LogDialog(ActDialog):
         if log is None:
             return
         chosen, _ = QFileDialog.getSaveFileName(
-            self, "Save a table", plain_name(f"log-{log.name}", ".csv"), "CSV (*.csv)"
+            self, worded("Save a table"), plain_name(f"log-{log.name}", ".csv"), "CSV (*.csv)"
         )
         if chosen:
             self.save_table(Path(chosen))
@@ -400,15 +409,17 @@ class LogDialog(ActDialog):
             with written(path) as stream:
                 stream.write(log_template(log))
         except (OSError, Refused) as fault:
-            self.banner.say_refused(f"{path.name}: cannot be written ({fault}); choose another place")
+            self.banner.say_refused(
+                say("{path}: cannot be written ({fault}); choose another place", path=path.name, fault=fault)
+            )
             return
-        self.banner.say_note(f"Saved as {path}.")
+        self.banner.say_note(say("Saved as {path}.", path=path))
 
     def work(self) -> Callable[[], object]:
         """Noting what stands on the lines."""
         log, workplace = self.model.log, self._workplace
         if log is None:
-            raise Refused("log: no return waits for its details; receive a unit first")
+            raise Refused(say("log: no return waits for its details; receive a unit first"))
         try:
             lines = self.model.lines()
         except Refused:
@@ -416,7 +427,7 @@ class LogDialog(ActDialog):
                 self._to(*self.model.wrong_at)
             raise
         if not lines:
-            raise Refused("lines: none is filled in; enter the first dive, or note the return under Details")
+            raise Refused(say("lines: none is filled in; enter the first dive, or note the return under Details"))
         entry = log_entry(
             log,
             lines,

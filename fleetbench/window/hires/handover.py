@@ -11,6 +11,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import written_figure
 from fleetbench.calc.readiness.judge import USUAL_WAY
@@ -28,12 +29,13 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.handover import Handing, LeavingUnit, hand_over, leaving_units, look_before
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
-HEADINGS = ("Unit", "Diver", "Leaves as", "Harness", "Accessories", "Absorbent, {mass}", "Deposit", "Fill in canister",
-            "Stays here, why")  # fmt: skip
+HEADINGS = ("Unit", "Diver", say("Leaves as"), "Harness", "Accessories", say("Absorbent, {mass}"), "Deposit",
+    say("Fill in canister"),
+            say("Stays here, why"))  # fmt: skip
 FILL, STAYS = 7, 8
 """The columns that ask what became of a fill that stands in the canister, and why a unit stays here for now."""
 
-KIND_KEYS = {"a": "assembled", "k": "kit", "n": "not for diving"}
+KIND_KEYS = {"a": "assembled", "k": "kit", "n": say("not for diving")}
 
 
 class LeavingModel(EntryModel[LeavingUnit]):
@@ -63,7 +65,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
         text = self.text_at(row, 2).casefold()
         kind = KIND_KEYS.get(text, text) or self.kind
         if kind not in KIND_KEYS.values():
-            raise self.wrong(row, 2, "type a for assembled, k for kit, n for not for diving")
+            raise self.wrong(row, 2, say("type a for assembled, k for kit, n for not for diving"))
         return kind
 
     def handing(self, row: int) -> Handing:
@@ -100,12 +102,14 @@ class LeavingModel(EntryModel[LeavingUnit]):
             return counts, int(text)
         said = re.fullmatch(r"all(?:\s+but\s+(.+))?", text)
         if said is None or not listed:
-            raise self.wrong(row, 4, "type how many, or where the unit type has a list: all, or all but what lacks")
+            raise self.wrong(
+                row, 4, say("type how many, or where the unit type has a list: all, or all but what lacks")
+            )
         found = re.findall(r"(\d+)?\s*([^,\d][^,]*)", said[1] or "")
         lacking = {name.strip(): int(count or 1) for count, name in found}
         known = {each.name.casefold() for each in listed}
         if set(lacking) - known:
-            raise self.wrong(row, 4, f"on the list stand: {', '.join(sorted(known))}")
+            raise self.wrong(row, 4, say("on the list stand: {known}", known=strung(", ", sorted(known))))
         counts = tuple(
             (each.accessory_id, max(0, each.count - lacking.get(each.name.casefold(), 0))) for each in listed
         )
@@ -114,7 +118,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def _discarded(self, row: int) -> bool:
         text = self.text_at(row, FILL).casefold()
         if text and (text not in ("d", "discarded") or not self.rows[row].fill):
-            raise self.wrong(row, FILL, "type d where the fill in the canister was discarded, or leave it empty")
+            raise self.wrong(row, FILL, say("type d where the fill in the canister was discarded, or leave it empty"))
         return bool(text)
 
     def _figure(self, row: int, column: int) -> float | None:
@@ -122,7 +126,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
         try:
             return written_figure(text) if text else None
         except ValueError:
-            raise self.wrong(row, column, "enter a figure, or leave it empty") from None
+            raise self.wrong(row, column, say("enter a figure, or leave it empty")) from None
 
     # Qt overrides
 
@@ -131,19 +135,20 @@ class LeavingModel(EntryModel[LeavingUnit]):
             return None
         unit, column = self.rows[index.row()], index.column()
         if role == Qt.ItemDataRole.ToolTipRole and column == 4 and unit.accessories:
-            return as_plain_tip("\n".join(f"{each.count} × {each.name}" for each in unit.accessories))
+            return as_plain_tip(strung("\n", (f"{each.count} × {each.name}" for each in unit.accessories)))
         shown = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and column == 2:
             return KIND_KEYS.get(str(shown).strip().casefold(), shown) or self.kind
         if role == Qt.ItemDataRole.DisplayRole and column == FILL:
-            return f"{unit.fill} discarded" if shown and unit.fill else shown or unit.fill or "none"
+            return say("{fill} discarded", fill=unit.fill) if shown and unit.fill else shown or unit.fill or "none"
         return shown
 
 
-ALONG = (
-    "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. Accessories: how many, or by the "
-    "unit type's list: all, all but torch, all but 2 weights. Fill: type d where the fill in the "
-    "canister was discarded. Stays here, why: a reason there leaves the unit here, and the rest goes."
+ALONG = say(
+    "A row a unit, Enter moves on. Leaves as: a assembled, k kit, n not for diving. "
+    "Accessories: how many, or by the unit type's list: all, all but torch, all but 2 "
+    "weights. Fill: type d where the fill in the canister was discarded. Stays here, why: a "
+    "reason there leaves the unit here, and the rest goes."
 )
 
 
@@ -166,14 +171,14 @@ class HandoverDialog(ActDialog):
         last: date,
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(theme, background, f"Hand over {code}", "Hand over", parent)
+        super().__init__(theme, background, say("Hand over {code}", code=code), say("Hand over"), parent)
         self._workplace, self.code, self._last = workplace, code, max(last, workplace.today())
         self.setMinimumWidth(240 * GRID)
         self.resize(240 * GRID, 184 * GRID)
         self.kind = QuestionField(theme, "Hand over as", WAYS, self)
         self.kind.show_given(USUAL_WAY.value)
         self.model = LeavingModel(self)
-        self.table = EntryTable("what goes along", TOLD, self)
+        self.table = EntryTable(say("what goes along"), TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
         self.checks = LeavingChecks(theme, background, workplace, self._last, self)
@@ -216,7 +221,9 @@ class HandoverDialog(ActDialog):
             self.look()
         else:
             self.act_button.setEnabled(False)
-            self.banner.say_note("No unit of this booking is here to leave. Put one on it, or receive what is out.")
+            self.banner.say_note(
+                say("No unit of this booking is here to leave. Put one on it, or receive what is out.")
+            )
 
     @Slot()
     def look(self) -> None:
@@ -237,8 +244,10 @@ class HandoverDialog(ActDialog):
     def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
         """Show what was found of each unit: what stops it first."""
         self.act_button.setEnabled(True)
-        found = self.checks.show_looks(self.code, f"Now and through {self._last}", looks)
-        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or hand over as not for diving.")
+        found = self.checks.show_looks(self.code, say("Now and through {last}", last=self._last), looks)
+        self.note.setText(
+            worded(say("{found}. A stop cannot be accepted: correct it, or hand over as not for diving.", found=found))
+        )
 
     @property
     def looks(self) -> tuple[LeavingLook, ...]:

@@ -13,6 +13,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Result
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
@@ -54,12 +55,12 @@ class LeavingChecks(QWidget):
         self.checks.setMinimumHeight(50 * GRID)
         self.checks.place_requested.connect(self.place_requested)
         self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
-        for field, name in ((self.reason, "reason"), (self.until, "accepted until"), (self.pin, "PIN")):
+        for field, name in ((self.reason, "reason"), (self.until, say("accepted until")), (self.pin, "PIN")):
             field.setAccessibleName(name)
         self.pin.setEchoMode(QLineEdit.EchoMode.Password)
         self.until.setText(last.isoformat())
         self.manager = QComboBox(self)
-        self.manager.setAccessibleName("manager")
+        self.manager.setAccessibleName(worded("manager"))
         self._build()
         self._people = Refresher(background, self)
         self._people.loaded.connect(self.show_people)
@@ -69,10 +70,10 @@ class LeavingChecks(QWidget):
         accept = QHBoxLayout()
         accept.setSpacing(BLOCK)
         for field, words in (
-            (self.manager, "Recommendations accepted by"),
+            (self.manager, say("Recommendations accepted by")),
             (self.pin, "PIN"),
             (self.reason, "Reason"),
-            (self.until, "Until, inclusive"),
+            (self.until, say("Until, inclusive")),
         ):
             accept.addLayout(labelled(field, words, self), 2 if field is self.reason else 1)
         layout = QVBoxLayout(self)
@@ -86,7 +87,12 @@ class LeavingChecks(QWidget):
         self.looks = looks
         stops, asked = sum(len(each.stops) for each in looks), sum(len(each.to_accept) for each in looks)
         self.checks.show_detail(Detail(title, about, (), tuple(map(_table, sorted(looks, key=_worst_first)))))
-        return f"{counted(len(looks), 'unit')}: {counted(stops, 'stop')}, {counted(asked, 'recommendation')} to accept"
+        return say(
+            "{count}: {stops}, {asked} to accept",
+            count=counted(len(looks), "unit"),
+            stops=counted(stops, "stop"),
+            asked=counted(asked, "recommendation"),
+        )
 
     @Slot(object)
     def show_people(self, people: tuple[PersonRecord, ...]) -> None:
@@ -104,7 +110,9 @@ class LeavingChecks(QWidget):
         try:
             until = date.fromisoformat(self.until.text().strip())
         except ValueError:
-            raise Refused(f"accepted until: {self.until.text()!r} is not a date; enter 2026-05-04") from None
+            raise Refused(
+                say("accepted until: {text!r} is not a date; enter 2026-05-04", text=self.until.text())
+            ) from None
         reason = self.reason.text()
         listed = tuple(Accepting(each.unit, check, until, reason) for each in self.looks for check in each.to_accept)
         return listed, manager, pin
@@ -119,7 +127,7 @@ def _table(look: LeavingLook) -> Table:
     lines = [
         Line(
             (
-                "advise, accepted" if check.accepted else check.words,
+                say("advise, accepted") if check.accepted else check.words,
                 check.check,
                 check.evidence,
                 check.accepted or check.remedy,
@@ -130,10 +138,19 @@ def _table(look: LeavingLook) -> Table:
         for check in look.shown
     ]
     if answer.left_out:
-        lines.append(Line(("not known", "no records yet", ", ".join(answer.left_out), "look for yourself"), UNKNOWN))
+        lines.append(
+            Line(
+                (say("not known"), say("no records yet"), strung(", ", answer.left_out), say("look for yourself")),
+                UNKNOWN,
+            )
+        )
     return Table(
-        f"Unit {look.unit}: {'hold' if look.stops else 'ready'}, "
-        f"{counted(sum(each.result is Result.OK for each in answer.checks), 'check')} without a finding",
+        say(
+            "Unit {unit}: {what}, {sum} without a finding",
+            unit=look.unit,
+            what=say("hold") if look.stops else say("ready"),
+            sum=counted(sum(each.result is Result.OK for each in answer.checks), "check"),
+        ),
         ("Result", "Check", "What was recorded", "What to do: Enter starts it"),
         tuple(lines),
         "Nothing recorded stops it or advises against it.",
@@ -161,12 +178,14 @@ class ExtendDialog(ActDialog):
         last: date,
         parent: QWidget | None = None,
     ) -> None:
-        super().__init__(theme, background, f"Extend {code}", "Extend hire", parent)
+        super().__init__(theme, background, say("Extend {code}", code=code), say("Extend hire"), parent)
         self._workplace, self.code = workplace, code
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 140 * GRID)
-        self.note.setText(f"It ends on {last}. Type the new last day; what ends before it is shown here.")
-        self.last = text_field("last day", self)
+        self.note.setText(
+            worded(say("It ends on {last}. Type the new last day; what ends before it is shown here.", last=last))
+        )
+        self.last = text_field(say("last day"), self)
         self.last.setPlaceholderText("2026-05-04")
         self.checks = LeavingChecks(theme, background, workplace, last, self)
         self.body.addLayout(labelled(self.last, "New last day", self))
@@ -195,9 +214,11 @@ class ExtendDialog(ActDialog):
     def show_looks(self, looks: tuple[LeavingLook, ...]) -> None:
         """Show what runs out before the new last day, and whatever else stands against it."""
         last = max(each.assessment.span[1] for each in looks)
-        found = self.checks.show_looks(self.code, f"Now and through {last}", looks)
+        found = self.checks.show_looks(self.code, say("Now and through {last}", last=last), looks)
         self.checks.until.setText(last.isoformat())
-        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or exchange the unit.")
+        self.note.setText(
+            worded(say("{found}. A stop cannot be accepted: correct it, or exchange the unit.", found=found))
+        )
 
     @Slot(object)
     def _on_place(self, place: object) -> None:
@@ -208,7 +229,9 @@ class ExtendDialog(ActDialog):
         try:
             return date.fromisoformat(self.last.text().strip())
         except ValueError:
-            raise Refused(f"last day: {self.last.text()!r} is not a date; enter one such as 2026-05-04") from None
+            raise Refused(
+                say("last day: {text!r} is not a date; enter one such as 2026-05-04", text=self.last.text())
+            ) from None
 
     def work(self) -> Callable[[], object]:
         """Making the hire longer, with the advices accepted where a manager is named."""
@@ -217,8 +240,8 @@ class ExtendDialog(ActDialog):
         return lambda: extend_hire(workplace, code, last, accepting=accepted, manager_id=manager, pin=pin)
 
 
-HEADINGS = ("Item", "Failed unit ↔ the other unit", "Exchanged y/n")
-ASKED = "What changed hands: type y where it did. Everything else stays with its own unit, its analyses too."
+HEADINGS = ("Item", say("Failed unit ↔ the other unit"), say("Exchanged y/n"))
+ASKED = say("What changed hands: type y where it did. Everything else stays with its own unit, its analyses too.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -248,7 +271,13 @@ class SwapItemsModel(EntryModel[_Row]):
         """Keys of the items that changed hands; Refused for another answer than y or n."""
         for row, each in enumerate(self.rows):
             if self.text_at(row, TOLD).casefold() not in ("", "y", "n"):
-                raise Refused(f"{each.unit}: {self.text_at(row, TOLD)!r}; type y for exchanged, n for not exchanged")
+                raise Refused(
+                    say(
+                        "{unit}: {row!r}; type y for exchanged, n for not exchanged",
+                        unit=each.unit,
+                        row=self.text_at(row, TOLD),
+                    )
+                )
         return tuple(each.key for row, each in enumerate(self.rows) if self.text_at(row, TOLD).casefold() == "y")
 
     # Qt overrides
@@ -257,7 +286,7 @@ class SwapItemsModel(EntryModel[_Row]):
         shown = super().data(index, role)
         if role == Qt.ItemDataRole.DisplayRole and index.isValid() and index.column() == TOLD:
             said = str(shown).strip().casefold()
-            return "exchanged" if said == "y" else "not exchanged" if said in ("", "n") else shown
+            return "exchanged" if said == "y" else say("not exchanged") if said in ("", "n") else shown
         return shown
 
 
@@ -274,16 +303,16 @@ class SwapDialog(ActDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Swap a unit", "Swap units", parent)
+        super().__init__(theme, background, say("Swap a unit"), say("Swap units"), parent)
         self._workplace = workplace
         self.setMinimumWidth(220 * GRID)
         self.resize(220 * GRID, 176 * GRID)
-        self.note.setText("The diver keeps booking and deposit; the failed unit gets a ticket.")
+        self.note.setText(worded("The diver keeps booking and deposit; the failed unit gets a ticket."))
         self.failed, self.instead, self.reason = (
-            text_field(name, self) for name in ("failed unit", "in its place", "reason")
+            text_field(name, self) for name in (say("failed unit"), say("in its place"), "reason")
         )
         self.model = SwapItemsModel(self)
-        self.table = EntryTable("what changed hands", TOLD, self)
+        self.table = EntryTable(say("what changed hands"), TOLD, self)
         self.table.setModel(self.model)
         self.table.setMinimumHeight(28 * GRID)
         self.checks = LeavingChecks(theme, background, workplace, workplace.today(), self)
@@ -296,9 +325,9 @@ class SwapDialog(ActDialog):
         row = QHBoxLayout()
         row.setSpacing(BLOCK)
         for field, words, stretch in (
-            (self.failed, "Unit that failed", 1),
-            (self.instead, "Unit that goes out in its place", 1),
-            (self.reason, "What failed, in a sentence", 2),
+            (self.failed, say("Unit that failed"), 1),
+            (self.instead, say("Unit that goes out in its place"), 1),
+            (self.reason, say("What failed, in a sentence"), 2),
         ):
             row.addLayout(labelled(field, words, self), stretch)
         self.body.addLayout(row)
@@ -351,9 +380,11 @@ class SwapDialog(ActDialog):
     @Slot(object)
     def show_look(self, look: LeavingLook) -> None:
         """Show what was found of the unit that would go out."""
-        found = self.checks.show_looks(look.unit, f"Now and through {look.assessment.span[1]}", (look,))
+        found = self.checks.show_looks(look.unit, say("Now and through {span}", span=look.assessment.span[1]), (look,))
         self.checks.until.setText(look.assessment.span[1].isoformat())
-        self.note.setText(f"{found}. A stop cannot be accepted: correct it, or choose another unit.")
+        self.note.setText(
+            worded(say("{found}. A stop cannot be accepted: correct it, or choose another unit.", found=found))
+        )
 
     @Slot()
     def _to_items(self) -> None:
@@ -371,7 +402,7 @@ class SwapDialog(ActDialog):
     def _swapping(self) -> Swapping:
         failed, instead = self.failed.text().strip(), self.instead.text().strip()
         if not failed or not instead:
-            raise Refused("unit: scan or type both tags")
+            raise Refused(say("unit: scan or type both tags"))
         return Swapping(failed=failed, instead=instead, reason=self.reason.text(), exchanged=self.model.exchanged())
 
     def work(self) -> Callable[[], object]:

@@ -8,6 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QModelIndex, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.window.detail.detail import Detail, Fact, Section
@@ -27,21 +28,21 @@ from fleetbench.workshop.hires import list as hires
 from fleetbench.workshop.hires.list import BookingRow, HireLine
 from fleetbench.workshop.units.calls import calls_on
 
-STATES = ("late", "out", "waiting", "to come")
+STATES = ("late", "out", "waiting", say("to come"))
 """States that the list can be narrowed to."""
 
-ENDED = ("back", "not collected", "no-show", "cancelled")
+ENDED = ("back", say("not collected"), "no-show", "cancelled")
 """States of bookings that are over."""
 
-EVERY = "All bookings"
+EVERY = say("All bookings")
 EMPTY = nothing_recorded("No bookings are recorded", "hires", "Hires, courses and try days stand here.", "book", "Book")
-SIBLINGS = (("Hire desk", PageKey("hires")), ("Availability", PageKey("availability")), ("Plan", PageKey("plan")),
-            ("Use and cost", PageKey("earnings")), (EVERY, PageKey("hires", "")))  # fmt: skip
+SIBLINGS = ((say("Hire desk"), PageKey("hires")), ("Availability", PageKey("availability")), ("Plan", PageKey("plan")),
+            (say("Use and cost"), PageKey("earnings")), (EVERY, PageKey("hires", "")))  # fmt: skip
 
 
 def list_page(context: PageContext) -> "HireList":
     """The list of bookings that are not over."""
-    return _page(context, "Hire desk", past=False)
+    return _page(context, say("Hire desk"), past=False)
 
 
 def _page(context: PageContext, title: str, *, past: bool) -> "HireList":
@@ -92,7 +93,7 @@ class HireList(ListPage[BookingRow]):
     def _on_rows_shown(self, _count: int) -> None:
         wanted, self._wanted = self._wanted, ""
         if wanted and not self.choose(wanted):
-            self.banner.say_note(f"{wanted} is no longer kept.")
+            self.banner.say_note(say("{wanted} is no longer kept.", wanted=wanted))
         self._choose_current()
 
     @Slot(str)
@@ -116,18 +117,22 @@ def _has_state(word: str, row: BookingRow) -> bool:
 def sum_up(rows: Sequence[BookingRow]) -> str:
     """'23 bookings: 1 late, 4 out, 18 to come'."""
     states = Counter(row.state for row in rows)
-    waiting = f", {states['waiting']} on the waiting list" if states["waiting"] else ""
-    return (
-        f"{counted(len(rows), 'booking')}: {states['late']} late, {states['out']} out, {states['to come']} to come"
-        f"{waiting}"
+    waiting = say(", {states} on the waiting list", states=states["waiting"]) if states["waiting"] else ""
+    return say(
+        "{count}: {states} late, {states_2} out, {states_3} to come{waiting}",
+        count=counted(len(rows), "booking"),
+        states=states["late"],
+        states_2=states["out"],
+        states_3=states["to come"],
+        waiting=waiting,
     )
 
 
 def promised(row: BookingRow) -> str:
     """Which units are promised, and how many are still to be chosen."""
     short = row.booking.units_wanted - len(row.units)
-    words = [*row.units, *([f"{short} to be chosen"] if short > 0 else [])]
-    return ", ".join(words) or NONE
+    words = [*row.units, *([say("{short} to be chosen", short=short)] if short > 0 else [])]
+    return strung(", ", words) or NONE
 
 
 def promise_mark(row: BookingRow) -> Mark | None:
@@ -140,7 +145,12 @@ def describe(row: BookingRow) -> Detail:
     """What the list's own row says of a booking."""
     return Detail(
         row.booking.code,
-        f"{row.booking.kind}, {row.booking.starts_on.isoformat()} to {row.booking.ends_on.isoformat()}",
+        say(
+            "{kind}, {starts_on} to {ends_on}",
+            kind=row.booking.kind,
+            starts_on=row.booking.starts_on.isoformat(),
+            ends_on=row.booking.ends_on.isoformat(),
+        ),
         (mark_for(row.state),),
         (_who(row), _planned(row), _units(row)),
     )
@@ -170,9 +180,14 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
     """Tickets begun so that a unit is ready for the booking."""
     if row.state != "to come" or not row.units:
         return ()
-    reason = f"Ready for {row.booking.kind} {row.booking.code} from {row.booking.starts_on.isoformat()}"
+    reason = say(
+        "Ready for {kind} {code} from {starts_on}",
+        kind=row.booking.kind,
+        code=row.booking.code,
+        starts_on=row.booking.starts_on.isoformat(),
+    )
     facts = (
-        Fact(tag, "Open a ticket", leads_to=PageKey("ticket_work", new_ticket_key(tag, reason, "course")))
+        Fact(tag, say("Open a ticket"), leads_to=PageKey("ticket_work", new_ticket_key(tag, reason, "course")))
         for tag in row.units
     )
     return (Section("Work before it", tuple(facts)),)
@@ -189,9 +204,9 @@ def _keeping(row: BookingRow) -> tuple[Section, ...]:
         *((Fact("To be cured until", until.isoformat()),) if until is not None else ()),
         Fact("Ring", line.who),
         *((Fact("Offer", line.offer),) if line.offer else ()),
-        *((Fact("Sign again", ", ".join(line.sign_again)),) if line.sign_again else ()),
+        *((Fact("Sign again", strung(", ", line.sign_again)),) if line.sign_again else ()),
     )
-    return (Section(f"Promise {line.state.value}", facts),)
+    return (Section(say("Promise {value}", value=line.state.value), facts),)
 
 
 def _who(row: BookingRow) -> Section:
@@ -200,7 +215,7 @@ def _who(row: BookingRow) -> Section:
         (
             Fact("Renter", said(row.renter, NONE)),
             Fact("Instructor", said(row.instructor, NONE)),
-            *((Fact(f"Why {row.state}", row.booking.ended_for),) if row.booking.ended_for else ()),
+            *((Fact(say("Why {state}", state=row.state), row.booking.ended_for),) if row.booking.ended_for else ()),
         ),
     )
 
@@ -223,7 +238,11 @@ def _planned(row: BookingRow) -> Section:
 def _diluent_words(row: BookingRow) -> str:
     if row.booking.diluent_oxygen is None:
         return NOT_RECORDED
-    helium = f", He {row.booking.diluent_helium:g} %" if row.booking.diluent_helium else ""
+    helium = (
+        say(", He {diluent_helium:g} %", diluent_helium=row.booking.diluent_helium)
+        if row.booking.diluent_helium
+        else ""
+    )
     return f"O2 {row.booking.diluent_oxygen:g} %{helium}"
 
 
@@ -231,21 +250,25 @@ def _units(row: BookingRow) -> Section:
     return Section(
         "Units",
         tuple(Fact("", tag, leads_to=PageKey("units", tag)) for tag in row.units),
-        f"No unit is chosen yet; {counted(row.booking.units_wanted, 'unit')} wanted.",
+        say("No unit is chosen yet; {units_wanted} wanted.", units_wanted=counted(row.booking.units_wanted, "unit")),
     )
 
 
 def _line(line: HireLine, zone: ZoneInfo) -> Section:
     back = line.line.received_at is not None
     return Section(
-        f"Unit {line.line.unit}",
+        say("Unit {unit}", unit=line.line.unit),
         (
             Fact("Unit", line.line.unit, leads_to=PageKey("units", line.line.unit)),
             Fact("Diver", said(line.diver)),
-            Fact("Handed over as", said(line.line.hand_over, "not handed over yet")),
+            Fact("Handed over as", said(line.line.hand_over, say("not handed over yet"))),
             *((Fact("Stays here", line.note),) if line.note and line.line.out_at is None else ()),
-            Fact("Out", moment(line.line.out_at, zone, "not out yet"), note=f"by {line.out_by}" if line.out_by else ""),
-            Fact("Back", moment(line.line.received_at, zone, "not back yet")),
+            Fact(
+                "Out",
+                moment(line.line.out_at, zone, say("not out yet")),
+                note=say("by {out_by}", out_by=line.out_by) if line.out_by else "",
+            ),
+            Fact("Back", moment(line.line.received_at, zone, say("not back yet"))),
             *(
                 (
                     Fact("Wet", yes_no(line.line.wet)),

@@ -14,6 +14,7 @@ from datetime import date, timedelta
 from PySide6.QtCore import QPointF, QRectF, Qt
 from PySide6.QtGui import QBrush, QColor, QFontMetricsF, QPainter, QPainterPath, QPen
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.hires.availability import Strip, What
 from fleetbench.window.hires.availability_rows import ChartRow
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, Mark, shape_path
@@ -219,9 +220,9 @@ class Painting:
         if strip.state == "late" and inside.width() > 14:
             self.p.fillPath(shape_path(STOP.shape, QRectF(inside.left() + 3, inside.top() + 3, 11, 11)), ink)
             inside.setLeft(inside.left() + 14)
-        words = f"late, {strip.text}" if strip.state == "late" else strip.text
+        words = say("late, {strip}", strip=strip.text) if strip.state == "late" else strip.text
         if strip.lacking:
-            words = f"{strip.lacking} for {words}"
+            words = say("{lacking} for {words}", lacking=strip.lacking, words=words)
         self._text(inside.adjusted(TIGHT, 0, -2, 0), words, ink)
 
     def _text(self, box: QRectF, words: str, ink: QColor) -> None:
@@ -374,7 +375,9 @@ class Painting:
         p.drawText(QRectF(CLOSE, top + 3, NAMES - CLOSE, 18), Qt.AlignmentFlag.AlignVCenter, name)
         p.setPen(self.tone("muted"))
         p.setFont(self.small)
-        p.drawText(QRectF(CLOSE, top + 21, NAMES - CLOSE, 18), Qt.AlignmentFlag.AlignVCenter, "promised against fit")
+        p.drawText(
+            QRectF(CLOSE, top + 21, NAMES - CLOSE, 18), Qt.AlignmentFlag.AlignVCenter, worded("promised against fit")
+        )
         p.setPen(QPen(self.tone("line"), 1))
         p.drawLine(QPointF(0, top + FOOT - 0.5), QPointF(self.f.width, top + FOOT - 0.5))
 

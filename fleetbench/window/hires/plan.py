@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QSplitter, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import DayField, ExportRow
@@ -35,10 +36,10 @@ from fleetbench.workshop.hires.plan import (
 )
 from fleetbench.workshop.hires.sold import AcceptedPlan, Undone, last_plan, look_before_accepting
 
-HOW = (
-    "The plan gives units to bookings and work to bench days: first as few unmet as can be, then least late, then "
-    "least remaining life lost, then fewest changes. It is never worse than first come, first served. Nothing is "
-    "changed before you accept it."
+HOW = say(
+    "The plan gives units to bookings and work to bench days: first as few unmet as can be, "
+    "then least late, then least remaining life lost, then fewest changes. It is never worse "
+    "than first come, first served. Nothing is changed before you accept it."
 )
 WAYS_TOLD = 6
 """So many ways to cure an unmet booking are told; the best stand first."""
@@ -80,25 +81,25 @@ class PlanView(Page):
     def _build(self) -> None:
         self.days_field, self.hours_field = DecimalField("days", self), DecimalField("bench hours a day", self)
         self.days_field.setText(str(HORIZON))
-        self.hours_field.setPlaceholderText("the centre's")
+        self.hours_field.setPlaceholderText(worded("the centre's"))
         self.hours_field.setMaximumWidth(text_width("the centre's") + 8 * GRID)
         self.make_button = lead_button(self.theme, ACTS[0].text, "", self)
         self.keep_button = quiet_button(self.theme, "Save bench hours", "", self)
-        self.keep_button.setToolTip("The centre's bench hours a day, for every later plan")
+        self.keep_button.setToolTip(worded("The centre's bench hours a day, for every later plan"))
         self.work = LongWork(self.theme, self._background, self.banner, self)
         tools = QHBoxLayout()
         tools.setSpacing(CLOSE)
-        for words, field in (("Days", self.days_field), ("Bench hours a day", self.hours_field)):
+        for words, field in (("Days", self.days_field), (say("Bench hours a day"), self.hours_field)):
             tools.addWidget(text_label(words, "label", self))
             tools.addWidget(field)
         for widget in (self.keep_button, self.make_button, self.work):
             tools.addWidget(widget)
         tools.addStretch(1)
         self.content.addLayout(tools)
-        self.day_field = DayField("bench day", self._workplace.today(), self)
+        self.day_field = DayField(say("bench day"), self._workplace.today(), self)
         paper = QHBoxLayout()
         paper.setSpacing(CLOSE)
-        paper.addWidget(text_label("Bench day by technician", "label", self))
+        paper.addWidget(text_label(say("Bench day by technician"), "label", self))
         paper.addWidget(self.day_field)
         paper.addWidget(self.exports, 1)
         self.content.addLayout(paper)
@@ -109,12 +110,12 @@ class PlanView(Page):
         self.table = ChangesTable(self.model, self)
         self.accept_button = lead_button(self.theme, "Accept", "", self)
         self.undo_button = quiet_button(self.theme, ACTS[1].text, "", self)
-        self.undo_button.setToolTip("Take back the plan that was accepted last, in one act")
+        self.undo_button.setToolTip(worded("Take back the plan that was accepted last, in one act"))
         left = QWidget(self)
         column = QVBoxLayout(left)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(CLOSE)
-        column.addWidget(text_label("Changes to bookings: Space ticks, A all, N none", "label", left))
+        column.addWidget(text_label(say("Changes to bookings: Space ticks, A all, N none"), "label", left))
         column.addWidget(self.table, 1)
         feet = QHBoxLayout()
         feet.setSpacing(CLOSE)
@@ -221,7 +222,7 @@ class PlanView(Page):
         try:
             hours = self.hours_field.value()
             if hours is None:
-                raise Refused("bench hours a day: is empty; enter the working hours a day")
+                raise Refused(say("bench hours a day: is empty; enter the working hours a day"))
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
@@ -246,22 +247,30 @@ class PlanView(Page):
     @Slot(object)
     def _on_accepted(self, done: tuple[AcceptedPlan, tuple[str, ...]]) -> None:
         codes, tickets, unmet = done[0].codes, done[0].tickets, done[1]
-        left = f" {counted(len(unmet), 'promise')} unmet, named beside." if unmet else " Nothing is unmet."
-        changed = f"{counted(len(codes), 'booking')} changed: {', '.join(codes)}." if codes else "No booking changed."
-        opened = f" Tickets {', '.join(tickets)} are open." if tickets else ""
-        ordered = f" On order: {'; '.join(done[0].ordered)}." if done[0].ordered else ""
+        left = (
+            say(" {count} unmet, named beside.", count=counted(len(unmet), "promise"))
+            if unmet
+            else say(" Nothing is unmet.")
+        )
+        changed = (
+            say("{count} changed: {codes}.", count=counted(len(codes), "booking"), codes=strung(", ", codes))
+            if codes
+            else say("No booking changed.")
+        )
+        opened = say(" Tickets {tickets} are open.", tickets=strung(", ", tickets)) if tickets else ""
+        ordered = say(" On order: {ordered}.", ordered=strung("; ", done[0].ordered)) if done[0].ordered else ""
         self.banner.say_note(f"{changed}{opened}{ordered}{left}")
         self.refresh()
-        self.table.hint = "Accepted. Make the plan again to see what is left."
+        self.table.hint = say("Accepted. Make the plan again to see what is left.")
         self.model.show_changes(())
         self.page = None
         self.detail.show_detail(accepted_detail(codes, unmet))
-        self.set_summary("accepted; make it again to see what is left")
+        self.set_summary(say("accepted; make it again to see what is left"))
 
     @Slot(object)
     def _on_undone(self, done: Undone) -> None:
         self.banner.say_note(undone_words(None, done))
-        self.table.hint = "Undone. Make the plan again."
+        self.table.hint = say("Undone. Make the plan again.")
         self.page = None
         self.model.show_changes(())
         self.detail.show_nothing()
@@ -274,7 +283,7 @@ class PlanView(Page):
 
     @Slot(object)
     def _on_kept(self, _nothing: object) -> None:
-        self.banner.say_note("Saved as the centre's bench hours a day.")
+        self.banner.say_note(say("Saved as the centre's bench hours a day."))
 
     @Slot(int)
     def _on_ticked(self, _count: int) -> None:
@@ -287,45 +296,58 @@ class PlanView(Page):
         self.make_button.setVisible(not busy)
         if busy and not self.table.hasFocus():
             self.work.cancel_button.setFocus()
-        alone = "Accept bench work" if self._visits() else "Accept"
-        self.accept_button.setText(f"Accept {counted(chosen, 'change')}" if chosen else alone)
+        alone = say("Accept bench work") if self._visits() else "Accept"
+        self.accept_button.setText(
+            worded(say("Accept {chosen}", chosen=counted(chosen, "change"))) if chosen else alone
+        )
         self.accept_button.setEnabled((chosen > 0 or bool(self._visits())) and not busy)
-        self.undo_button.setText(f"Undo plan {self._plan_code}" if self._plan_code else ACTS[1].text)
+        self.undo_button.setText(
+            worded(say("Undo plan {plan_code}", plan_code=self._plan_code)) if self._plan_code else ACTS[1].text
+        )
         self.undo_button.setEnabled(self._plan_code is not None and not busy)
 
 
 def _whole(name: str, field: QLineEdit) -> int:
     text = field.text().strip()
     if not text.isdecimal():
-        raise Refused(f"{name}: {text!r}; enter a whole number")
+        raise Refused(say("{name}: {text!r}; enter a whole number", name=name, text=text))
     return int(text)
 
 
 def no_changes_words(page: PlanPage) -> str:
     """What an empty list of changes means: with bookings unmet, that no change of units cures them."""
     if not page.unmet:
-        return "No changes: every booking has its units as it is promised now."
-    unmet = ", ".join(each.code for each in page.unmet)
-    return f"No changes of units help. Unmet: {unmet}. What would cure it stands beside."
+        return say("No changes: every booking has its units as it is promised now.")
+    unmet = strung(", ", (each.code for each in page.unmet))
+    return say("No changes of units help. Unmet: {unmet}. What would cure it stands beside.", unmet=unmet)
 
 
 def sum_up(page: PlanPage) -> str:
     """'17 of 22 bookings met; 8 units unmet, and no plan has fewer'."""
     unmet, bound = page.plan.score.unmet, page.plan.bound
     if not unmet:
-        tail = "none unmet"
+        tail = say("none unmet")
     elif unmet == bound.unmet:
-        tail = f"{counted(unmet, 'unit')} unmet, and no plan has fewer"
+        tail = say("{unmet} unmet, and no plan has fewer", unmet=counted(unmet, "unit"))
     else:
-        tail = f"{counted(unmet, 'unit')} unmet, no plan has fewer than {bound.unmet}"
-    return f"{page.bookings_met} of {page.bookings} bookings met; {tail}"
+        tail = say("{unmet} unmet, no plan has fewer than {unmet_2}", unmet=counted(unmet, "unit"), unmet_2=bound.unmet)
+    return say(
+        "{bookings_met} of {bookings} bookings met; {tail}",
+        bookings_met=page.bookings_met,
+        bookings=page.bookings,
+        tail=tail,
+    )
 
 
 def plan_detail(page: PlanPage) -> Detail:
     """What is unmet and why, the bench days, what to order, and the figures beside first come, first served."""
     return Detail(
-        f"Plan for {page.days} days from {page.today}",
-        f"{page.bench_hours:g} h at the bench a day ({page.bench_source})",
+        say("Plan for {days} days from {today}", days=page.days, today=page.today),
+        say(
+            "{bench_hours:g} h at the bench a day ({bench_source})",
+            bench_hours=page.bench_hours,
+            bench_source=page.bench_source,
+        ),
         (STOP.worded(f"{counted(len(page.unmet), 'booking')} unmet"),) if page.unmet else (OK.worded("all met"),),
         (_unmet(page), _visits(page), *_notes(page), _figures(page)),
     )
@@ -333,15 +355,17 @@ def plan_detail(page: PlanPage) -> Detail:
 
 def accepted_detail(codes: Sequence[str], unmet: Sequence[str]) -> Detail:
     """What is unmet after the accepted changes, each booking in words."""
-    facts = tuple(Fact("", each) for each in unmet) or (Fact("", "Every booking has fit units."),)
+    facts = tuple(Fact("", each) for each in unmet) or (Fact("", say("Every booking has fit units.")),)
     mark = STOP.worded(f"{counted(len(unmet), 'promise')} unmet") if unmet else OK.worded("all met")
-    return Detail("Accepted", f"{counted(len(codes), 'booking')} changed", (mark,), (Section("Unmet", facts),))
+    return Detail(
+        "Accepted", say("{count} changed", count=counted(len(codes), "booking")), (mark,), (Section("Unmet", facts),)
+    )
 
 
 def _unmet(page: PlanPage) -> Table:
     lines = []
     for each in page.unmet:
-        lacks = f"lacks {counted(each.missing, 'unit')} from {each.first.isoformat()}"
+        lacks = say("lacks {missing} from {first}", missing=counted(each.missing, "unit"), first=each.first.isoformat())
         lines.append(Line((each.code, lacks), STOP, PageKey("hires", each.code)))
         lines += [Line(("", way)) for way in each.ways[:WAYS_TOLD]]
     return Table(
@@ -378,16 +402,16 @@ def _visits(page: PlanPage) -> Table:
 
 
 def _work_words(visit: BenchVisit) -> str:
-    late = (f"{counted(visit.late, 'day')} late",) if visit.late else ()
-    parts = (f"parts to pick: {', '.join(visit.parts)}",) if visit.parts else ()
-    return "; ".join((", ".join(visit.work), *parts, *late))
+    late = (say("{late} late", late=counted(visit.late, "day")),) if visit.late else ()
+    parts = (say("parts to pick: {parts}", parts=strung(", ", visit.parts)),) if visit.parts else ()
+    return strung("; ", (strung(", ", visit.work), *parts, *late))
 
 
 def _notes(page: PlanPage) -> tuple[Section, ...]:
     listed = (
-        ("Order today", page.orders),
-        ("Would have to give up a unit", page.gives_up),
-        ("Left out", page.left_out),
+        (say("Order today"), page.orders),
+        (say("Would have to give up a unit"), page.gives_up),
+        (say("Left out"), page.left_out),
     )
     return tuple(Section(title, tuple(Fact("", each) for each in lines)) for title, lines in listed if lines)
 
@@ -396,10 +420,10 @@ def _figures(page: PlanPage) -> Table:
     made, first = page.plan.score, page.plan.first_come
     bound = f"{page.plan.bound.unmet}{'' if page.plan.bound.proved else ', by counting only'}"
     rows = (
-        (f"Units unmet; no plan has fewer than {bound}", made.unmet, first.unmet),
-        ("Days late, all work", made.late, first.late),
-        ("Remaining life lost (days)", made.thrown, first.thrown),
-        ("Promises changed", made.changes, first.changes),
+        (say("Units unmet; no plan has fewer than {bound}", bound=bound), made.unmet, first.unmet),
+        (say("Days late, all work"), made.late, first.late),
+        (say("Remaining life lost (days)"), made.thrown, first.thrown),
+        (say("Promises changed"), made.changes, first.changes),
     )
     return Table(
         "Beside first come, first served",

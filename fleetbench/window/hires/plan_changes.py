@@ -8,6 +8,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QKeyEvent, QPainter, QPaintEvent
 from PySide6.QtWidgets import QTableView, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.workshop.hires.plan import PlanChange
@@ -27,7 +28,8 @@ class PlanColumn(IntEnum):
 
 
 TITLES = {
-    PlanColumn.BOOKING: "Booking", PlanColumn.GETS: "Gets", PlanColumn.INSTEAD: "Instead of", PlanColumn.DAYS: "Days",
+    PlanColumn.BOOKING: "Booking", PlanColumn.GETS: "Gets", PlanColumn.INSTEAD: say("Instead of"),
+        PlanColumn.DAYS: "Days",
     PlanColumn.FOR: "For",
 }  # fmt: skip
 
@@ -102,7 +104,7 @@ class ChangesModel(QAbstractTableModel):
         if role == Qt.ItemDataRole.CheckStateRole and index.column() == PlanColumn.BOOKING and not change.waits_for:
             return Qt.CheckState.Checked if self._on[index.row()] else Qt.CheckState.Unchecked
         if role == Qt.ItemDataRole.ToolTipRole and change.waits_for:
-            return as_plain_tip(f"It can be accepted once {change.waits_for}.")
+            return as_plain_tip(say("It can be accepted once {waits_for}.", waits_for=change.waits_for))
         if role == Qt.ItemDataRole.DisplayRole:
             return text_of(change, PlanColumn(index.column()))
         return None
@@ -132,8 +134,8 @@ class ChangesTable(QTableView):
         super().__init__(parent)
         self._model = model
         self.setModel(model)
-        set_up_table(self, "Changes of the plan")
-        self.hint = "Make the plan: what it would change stands here, to accept or to leave."
+        set_up_table(self, say("Changes of the plan"))
+        self.hint = say("Make the plan: what it would change stands here, to accept or to leave.")
         model.modelReset.connect(self.resizeColumnsToContents)
 
     # Qt overrides

@@ -6,6 +6,7 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
@@ -17,9 +18,9 @@ from fleetbench.workshop.hires.sell import SalePage, sale_page
 from fleetbench.workshop.hires.sold import Sold, Undone, sell, undo_plan, undo_sale
 from fleetbench.workshop.people.list import person_id
 
-KINDS = (("hire", "hire"), ("course", "course"), ("try day", "try day"))
+KINDS = (("hire", "hire"), ("course", "course"), (say("try day"), say("try day")))
 WAYS = (("assembled", "assembled"), ("kit", "kit"))
-NONE_YET: Choices = (("enter the question first", None),)
+NONE_YET: Choices = ((say("enter the question first"), None),)
 
 
 class _Asking:
@@ -54,7 +55,7 @@ def sell_form(
     def look(found: Mapping[str, Any]) -> Mapping[str, Shown]:
         asked = [found[name] for name in ("unit_type", "first", "last", "wanted")]
         if any(each is None for each in asked):
-            return {"told": "Enter the unit type, the days and how many.", "sale": NONE_YET}
+            return {"told": say("Enter the unit type, the days and how many."), "sale": NONE_YET}
         course = found["kind"] == "course"
         of_kind: dict[str, Shown] = {"renter": not course, "instructor": found["kind"] != "hire", "students": course}
         try:
@@ -73,7 +74,7 @@ def sell_form(
         offers = tuple((each.words, each.sale) for each in page.offers if each.sale.units)
         return {
             "told": answer_words(page),
-            "sale": offers or (("nothing can be booked on these days", None),),
+            "sale": offers or ((say("nothing can be booked on these days"), None),),
             **of_kind,
         }
 
@@ -117,7 +118,7 @@ def _sold(
     way: str, sale: Sale, kind: str, renter: str | None, instructor: str | None, students: str | None, price_terms: str,
 ) -> Sold:  # fmt: skip
     if wanted < len(sale.units):
-        raise Refused("way: was for more units than are wanted now; choose it again")
+        raise Refused(say("way: was for more units than are wanted now; choose it again"))
     divers = tuple(person_id(workplace, each) for each in (students or "").split(",") if each.strip())
     asked = begun or BookingEntry(kind=kind, unit_type=unit_type, first=first, last=last)
     spare = len(sale.units) - max(1, len(divers)) - (kind == "course")
@@ -135,18 +136,18 @@ def answer_words(page: SalePage) -> str:
     """The answer, line by line: how many, the best way's steps, why each other unit cannot go, other days."""
     lines = [f"{page.words}."]
     if page.ready:
-        lines.append(f"Ready: {', '.join(page.ready)}.")
+        lines.append(say("Ready: {ready}.", ready=strung(", ", page.ready)))
     lines += [f"   {step}" for step in page.offers[0].steps]
     told = [each for each in page.units if not each.ways or each.tag not in page.offers[0].sale.work]
     lines += [f"{each.tag}: {each.why}" + (f" — {each.ways[0]}" if each.ways else "") for each in told[:MOST_LINES]]
     if len(told) > MOST_LINES:
-        lines.append(f"and {counted(len(told) - MOST_LINES, 'more unit')}")
+        lines.append(say("and {count}", count=counted(len(told) - MOST_LINES, "more unit")))
     if page.other_days:
-        lines.append(f"All as they are: {', '.join(_span(*each) for each in page.other_days)}.")
+        lines.append(say("All as they are: {each}.", each=strung(", ", (_span(*each) for each in page.other_days))))
     if page.supply:
-        short = f": {page.short_fills} too few" if page.short_fills else ""
+        short = say(": {short_fills} too few", short_fills=page.short_fills) if page.short_fills else ""
         lines.append(f"{page.supply[:1].upper()}{page.supply[1:]}{short}.")
-    return "\n".join(lines)
+    return strung("\n", lines)
 
 
 MOST_LINES = 8
@@ -154,44 +155,63 @@ MOST_LINES = 8
 
 
 def _span(first: date, last: date) -> str:
-    return first.isoformat() if first == last else f"{first.isoformat()} to {last.isoformat()}"
+    return (
+        first.isoformat() if first == last else say("{first} to {last}", first=first.isoformat(), last=last.isoformat())
+    )
 
 
 def sold_words(_row: object, sold: Sold) -> str:
     """What was booked, and what was opened and moved with it."""
-    tickets = f" Tickets {', '.join(sold.tickets)} are open." if sold.tickets else ""
-    tickets += f" On order: {'; '.join(sold.ordered)}." if sold.ordered else ""
-    moved = "".join(f" {code} goes from {before} to {now}: ring, and print its page again."
+    tickets = say(" Tickets {tickets} are open.", tickets=strung(", ", sold.tickets)) if sold.tickets else ""
+    tickets += say(" On order: {ordered}.", ordered=strung("; ", sold.ordered)) if sold.ordered else ""
+    moved = "".join(say(" {code} goes from {before} to {now}: ring, and print its page again.", code=code,
+        before=before, now=now)
                     for code, before, now in sold.moved)  # fmt: skip
-    return f"{sold.booked.code} is booked with {', '.join(sold.booked.units)}.{tickets}{moved}"
+    return say(
+        "{code} is booked with {units}.{tickets}{moved}",
+        code=sold.booked.code,
+        units=strung(", ", sold.booked.units),
+        tickets=tickets,
+        moved=moved,
+    )
 
 
 def undo_form(workplace: Workplace, row: BookingRow) -> Form:
     """Asks why a sale is taken back."""
-    note = "Cancels the booking, withdraws the tickets that nobody began, and moves the other bookings back."
+    note = say("Cancels the booking, withdraws the tickets that nobody began, and moves the other bookings back.")
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
     return Form(
-        f"Undo the sale {row.booking.code}", "Undo sale", note, (why,), partial(undo_sale, workplace, row.booking.code)
+        say("Undo the sale {code}", code=row.booking.code),
+        "Undo sale",
+        note,
+        (why,),
+        partial(undo_sale, workplace, row.booking.code),
     )
 
 
 def undo_plan_form(workplace: Workplace, code: str) -> Form:
     """Asks why a plan is taken back."""
-    note = (
-        "Withdraws its tickets that nobody began, cancels its orders of which nothing came, and puts the bookings "
-        "where they were. What was worked on since stays, and is told."
+    note = say(
+        "Withdraws its tickets that nobody began, cancels its orders of which nothing came, and "
+        "puts the bookings where they were. What was worked on since stays, and is told."
     )
     why = Field("reason", "Reason", wants="is empty; say why, in a few words")
-    return Form(f"Undo plan {code}", "Undo plan", note, (why,), partial(undo_plan, workplace, code))
+    return Form(say("Undo plan {code}", code=code), "Undo plan", note, (why,), partial(undo_plan, workplace, code))
 
 
 def undone_words(row: object, done: Undone) -> str:
     """What was taken back, and what stays. row: the booking of a sale, None for a plan."""
     parts = [
-        f"Tickets withdrawn: {', '.join(done.withdrawn)}." if done.withdrawn else "",
-        f"Work was begun on {', '.join(done.left)}: it stays open." if done.left else "",
-        f"Orders cancelled: {'; '.join(done.cancelled)}." if done.cancelled else "",
-        f"Came already, and stays in store: {'; '.join(done.arrived)}." if done.arrived else "",
-        *(f"{each}: ring." for each in (*done.moved_back, *done.not_moved_back)),
+        say("Tickets withdrawn: {withdrawn}.", withdrawn=strung(", ", done.withdrawn)) if done.withdrawn else "",
+        say("Work was begun on {left}: it stays open.", left=strung(", ", done.left)) if done.left else "",
+        say("Orders cancelled: {cancelled}.", cancelled=strung("; ", done.cancelled)) if done.cancelled else "",
+        say("Came already, and stays in store: {arrived}.", arrived=strung("; ", done.arrived)) if done.arrived else "",
+        *(say("{each}: ring.", each=each) for each in (*done.moved_back, *done.not_moved_back)),
     ]
-    return " ".join((f"{done.code} is {'cancelled' if row is not None else 'undone'}.", *filter(None, parts)))
+    return strung(
+        " ",
+        (
+            say("{code} is {what}.", code=done.code, what=say("cancelled") if row is not None else say("undone")),
+            *filter(None, parts),
+        ),
+    )

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
-from fleetbench.calc.core.languages import ENGLISH, LANGUAGES
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES, say, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
 from fleetbench.records.hires.reads import BookingRecord
@@ -34,11 +34,11 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.list import HireLine, handover_facts, hire_lines
 from fleetbench.workshop.hires.signing import Stroke, set_page_terms
 
-SHEET, LOG, BOARD, RECEIPT = "hand-over sheet", "daily log", "board", "return receipt"
-LOG_FORM = "log to fill in"
+SHEET, LOG, BOARD, RECEIPT = say("hand-over sheet"), say("daily log"), "board", say("return receipt")
+LOG_FORM = say("log to fill in")
 """The daily log as a form for a phone or a computer."""
 
-NOW = "state now"
+NOW = say("state now")
 """The hand-over sheet as the unit stands now, beside the one that was signed."""
 
 PAGES = tuple(
@@ -79,7 +79,7 @@ def page_terms_form(workplace: Workplace, booking: BookingRecord) -> Form:
     """Asks in which language the pages of a booking are printed, and by which hour its units come back."""
     languages = tuple((name, key) for key, name in LANGUAGES.items())
     return Form(
-        f"Language and return of {booking.code}",
+        say("Language and return of {code}", code=booking.code),
         "Save language and return",
         "The front of the hand-over sheet is printed in this language. Pages that are signed stay as they were signed. "
         "Translations are not confirmed by a native speaker of the trade yet: the page says so.",
@@ -115,10 +115,10 @@ def write_pages(
 
 def _unit_list(parent: QWidget) -> QListWidget:
     units = QListWidget(parent)
-    units.setAccessibleName("units of the booking")
+    units.setAccessibleName(worded("units of the booking"))
     units.setFixedWidth(_LEFT)
     units.setSelectionMode(QListWidget.SelectionMode.ExtendedSelection)
-    units.setToolTip("Marked units are printed together, all in one job.")
+    units.setToolTip(worded("Marked units are printed together, all in one job."))
     return units
 
 
@@ -139,7 +139,7 @@ class SheetsDialog(QDialog):
         self, theme: Theme, background: Background, workplace: Workplace, code: str, parent: QWidget | None = None
     ) -> None:
         super().__init__(parent)
-        self.setWindowTitle(f"Pages of {code}")
+        self.setWindowTitle(worded(say("Pages of {code}", code=code)))
         self.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         self.resize(270 * GRID, 180 * GRID)
         self._theme, self._background, self._workplace, self.code = theme, background, workplace, code
@@ -162,12 +162,12 @@ class SheetsDialog(QDialog):
         self.page.show_given(SHEET)
         self.units = _unit_list(self)
         self.picture = QLabel(self)
-        self.picture.setAccessibleName("the page as it prints")
+        self.picture.setAccessibleName(worded("the page as it prints"))
         self.picture.setAlignment(Qt.AlignmentFlag.AlignHCenter | Qt.AlignmentFlag.AlignTop)
         self._scroll = QScrollArea(self)
         self._scroll.setWidgetResizable(True)
         self._scroll.setWidget(self.picture)
-        self._scroll.setAccessibleName("the page as it prints, to scroll")
+        self._scroll.setAccessibleName(worded("the page as it prints, to scroll"))
         self.party = QuestionField(theme, "Signs", PARTIES, self, bench=False)
         self.party.show_given("diver")
         self.pad = SignaturePad(theme, self)
@@ -179,13 +179,13 @@ class SheetsDialog(QDialog):
         self.all_button = plain_button(theme, "All units into a folder…", "", self)
         self.work = LongWork(
             theme, self._background, self.banner, self,
-            cancelled="Cancelled. What was written before stays in the folder.",
+            cancelled=say("Cancelled. What was written before stays in the folder."),
         )  # fmt: skip
         self.leave_button = quiet_button(theme, "Close", "close", self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
         layout.setSpacing(APART)
-        layout.addWidget(text_label(f"Pages of {self.code}", "title", self))
+        layout.addWidget(text_label(say("Pages of {code}", code=self.code), "title", self))
         layout.addWidget(self.banner)
         layout.addWidget(self.page)
         middle = QHBoxLayout()
@@ -239,7 +239,7 @@ class SheetsDialog(QDialog):
             self.units.setCurrentRow(min(row, len(lines) - 1))
             self.units.setFocus()
         else:
-            self._on_no_page("No unit is on this booking yet: put one on it first.")
+            self._on_no_page(say("No unit is on this booking yet: put one on it first."))
 
     @Slot()
     def look(self) -> None:
@@ -330,7 +330,7 @@ class SheetsDialog(QDialog):
     @Slot(object)
     def _on_printable(self, pdfs: list[bytes]) -> None:
         if print_pages(pdfs, self):
-            self.banner.say_note(f"{counted(len(pdfs), 'document')} sent to the printer.")
+            self.banner.say_note(say("{count} sent to the printer.", count=counted(len(pdfs), "document")))
 
     def save_to(self, path: Path) -> None:
         """Write the page that is shown to a file; says so where it cannot be written."""
@@ -339,19 +339,19 @@ class SheetsDialog(QDialog):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        self.banner.say_note(f"Saved as {path}.")
+        self.banner.say_note(say("Saved as {path}.", path=path))
 
     @Slot()
     def _on_save(self) -> None:
         line = self.line
         name = plain_name(f"{self.page.given or SHEET}-{self.code}-{line.line.unit if line else ''}", ".pdf")
-        path, _ = QFileDialog.getSaveFileName(self, "Save the page", name, "PDF (*.pdf)")
+        path, _ = QFileDialog.getSaveFileName(self, worded("Save the page"), name, "PDF (*.pdf)")
         if path:
             self.save_to(Path(path))
 
     @Slot()
     def _on_all(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, "Folder for the pages")
+        folder = QFileDialog.getExistingDirectory(self, worded("Folder for the pages"))
         if folder:
             self.write_all(Path(folder))
 
@@ -362,7 +362,9 @@ class SheetsDialog(QDialog):
 
     @Slot(object)
     def _on_written(self, files: tuple[Path, ...]) -> None:
-        self.banner.say_note(f"{counted(len(files), 'page')} written to {files[0].parent}.")
+        self.banner.say_note(
+            say("{count} written to {parent}.", count=counted(len(files), "page"), parent=files[0].parent)
+        )
         self.written.emit(files)
 
     @Slot()

@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import Choices, Field, Form
@@ -26,7 +27,7 @@ class ManagerFields(QWidget):
     def __init__(self, background: Background, workplace: Workplace, parent: QWidget | None = None) -> None:
         super().__init__(parent)
         self.manager = QComboBox(self)
-        self.manager.setAccessibleName("manager")
+        self.manager.setAccessibleName(worded("manager"))
         self.pin, self.reason = QLineEdit(self), QLineEdit(self)
         for field, name in ((self.pin, "PIN"), (self.reason, "reason")):
             field.setAccessibleName(name)
@@ -36,7 +37,7 @@ class ManagerFields(QWidget):
         row.setContentsMargins(0, 0, 0, 0)
         row.setSpacing(BLOCK)
         fields: tuple[tuple[QWidget, str, int], ...] = (
-            (self.manager, "Booked although not fit, by manager", 2),
+            (self.manager, say("Booked although not fit, by manager"), 2),
             (self.pin, "PIN", 1),
             (self.reason, "Reason", 3),
         )
@@ -87,7 +88,7 @@ def move_form(workplace: Workplace, move: Move, why: str) -> Form:
     def act(**decision: Any) -> None:
         move_promise(workplace, move, unfit=decided(**decision))
 
-    title = f"Move {move.code} although not fit"
+    title = say("Move {code} although not fit", code=move.code)
     return Form(title, "Move booking", why, decision_fields(), act, load=partial(managers, workplace), wide=200)
 
 
@@ -114,7 +115,7 @@ def accept_form(
         "Accept units that are not fit",
         "Accept changes",
         "A manager may book these all the same. Cancel, and untick them, to accept the others alone.",
-        (Field("look", kind="told", default="\n".join(look)), *decision_fields()),
+        (Field("look", kind="told", default=strung("\n", look)), *decision_fields()),
         act,
         load=partial(managers, workplace),
         wide=200,

@@ -24,6 +24,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import LIKELY, SURE, Says, field_of, label_of
 from fleetbench.window.lists.lines_view import set_up_table
@@ -73,7 +74,7 @@ def _read_as(layout: Layout, place: int) -> str:
 def _sure(layout: Layout, place: int) -> str:
     sure = layout.sure[place] if place < len(layout.sure) else 0.0
     if layout.remembered:
-        return "as last time"
+        return say("as last time")
     return "sure" if sure >= SURE else "likely" if sure >= LIKELY and layout.meanings[place].field else ""
 
 
@@ -100,7 +101,7 @@ class _ListDelegate(StateDelegate):
         box.addItems(list(self._offered()))
         box.setCurrentText(index.data())
         box.setMaxVisibleItems(16)
-        box.setAccessibleName("Choose what it means")
+        box.setAccessibleName(worded("Choose what it means"))
         box.activated.connect(self._take)
         return box
 
@@ -188,7 +189,7 @@ class ColumnsTable(TypingTable):
         self.rows.keep_given_order()
         self._labels: tuple[str, ...] = ()
         self.setModel(self.rows)
-        set_up_typing(self, "Columns of the file")
+        set_up_typing(self, say("Columns of the file"))
         self.setItemDelegateForColumn(MEANS, _ListDelegate(self._meanings, theme, self))
         self.setItemDelegateForColumn(READ_AS, _ListDelegate(self._orders, theme, self))
         self.rows.chosen.connect(self._on_chosen)
@@ -294,7 +295,7 @@ class AsksTable(TypingTable):
         self.rows = _AskModel(_ask_columns(self._known), key=lambda ask: (ask.row, ask.column), parent=self)
         self.rows.keep_given_order()
         self.setModel(self.rows)
-        set_up_typing(self, "Cells to finish")
+        set_up_typing(self, say("Cells to finish"))
         self.setSelectionMode(QAbstractItemView.SelectionMode.ExtendedSelection)
         self.rows.answered.connect(self.answered)
         self.selectionModel().currentChanged.connect(self._on_current)
@@ -332,8 +333,8 @@ def pin_line(parent: QWidget) -> QLineEdit:
     field = QLineEdit(parent)
     field.setEchoMode(QLineEdit.EchoMode.Password)
     field.setMaxLength(12)
-    field.setPlaceholderText("PIN of the signed-in manager")
-    field.setAccessibleName("PIN of the signed-in manager")
+    field.setPlaceholderText(worded("PIN of the signed-in manager"))
+    field.setAccessibleName(worded("PIN of the signed-in manager"))
     return field
 
 
@@ -353,8 +354,8 @@ class AcceptChanges(QWidget):
         self.box = QCheckBox(words, self)
         self.reason = QLineEdit(self)
         self.reason.setMaxLength(1000)
-        self.reason.setPlaceholderText("Reason for all of them, kept in the journal with the old values")
-        self.reason.setAccessibleName("Reason for the corrections")
+        self.reason.setPlaceholderText(worded("Reason for all of them, kept in the journal with the old values"))
+        self.reason.setAccessibleName(worded("Reason for the corrections"))
         self.moves = text_label("", "body", self)
         self.moves.setWordWrap(True)
         line = QHBoxLayout()
@@ -382,7 +383,7 @@ class AcceptChanges(QWidget):
 
     def tell(self, lines: Sequence[str]) -> None:
         """What the changes would move."""
-        self.moves.setText(f"If accepted: {' '.join(lines)}" if lines else "")
+        self.moves.setText(worded(say("If accepted: {lines}", lines=strung(" ", lines))) if lines else "")
         self.moves.setVisible(bool(lines))
 
     def begin_again(self) -> None:
@@ -425,5 +426,5 @@ def _cell_of(at: int, line: RowLine) -> str:
 def summed(found: Examined) -> str:
     """How many rows are what."""
     said = [f"{found.count(state)} {state}" for state in RowState if found.count(state)]
-    made = [f"{len(found.made)} named for the first time"] if found.made else []
+    made = [say("{count} named for the first time", count=len(found.made))] if found.made else []
     return ",  ".join([*said, *made])

@@ -15,6 +15,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.long_work import LongWork
@@ -33,9 +34,10 @@ from fleetbench.workshop.places.register import label_of
 if TYPE_CHECKING:
     from fleetbench.workshop.import_export.import_folder import ImportReport
 
-HOW = (
-    "Drop your spreadsheet here or choose it: XLSX, ODS or CSV, as you keep it. Nothing is written before you press "
-    "Import. A folder of the program's own files is checked first, and imported whole or not at all."
+HOW = say(
+    "Drop your spreadsheet here or choose it: XLSX, ODS or CSV, as you keep it. Nothing is "
+    "written before you press Import. A folder of the program's own files is checked first, "
+    "and imported whole or not at all."
 )
 
 
@@ -53,7 +55,7 @@ class BringInPage(Page):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, "Import files", parent)
+        super().__init__(theme, say("Import files"), parent)
         self._background, self._workplace = background, workplace
         self._checked: str | None = None
         self._changes = 0
@@ -67,21 +69,21 @@ class BringInPage(Page):
         how = text_label(HOW, "body", self)
         how.setWordWrap(True)
         self.folder_field = QLineEdit(self)
-        self.folder_field.setPlaceholderText("Spreadsheet, or folder of files")
-        self.folder_field.setAccessibleName("Spreadsheet, or folder of files")
+        self.folder_field.setPlaceholderText(worded("Spreadsheet, or folder of files"))
+        self.folder_field.setAccessibleName(worded("Spreadsheet, or folder of files"))
         self.file_button = plain_button(self.theme, "Choose file…", "open", self)
         self.choose_button = plain_button(self.theme, "Choose folder…", "open", self)
         self.check_button = lead_button(self.theme, "Check", "", self)
         self.pin_field = pin_line(self)
         self.take_button = lead_button(self.theme, "Import", "bring_in", self)
         self.work = LongWork(
-            self.theme, self._background, self.banner, self, cancelled="Cancelled: nothing was imported."
+            self.theme, self._background, self.banner, self, cancelled=say("Cancelled: nothing was imported.")
         )
         self.result = DetailView(self.theme, "", self)
-        self.accepting = AcceptChanges("Correct what is recorded as the files state it", self)
+        self.accepting = AcceptChanges(say("Correct what is recorded as the files state it"), self)
         self.content.addWidget(how)
         self.kept_box = QComboBox(self)
-        self.kept_box.setAccessibleName("Lists to finish")
+        self.kept_box.setAccessibleName(worded("Lists to finish"))
         self.give_button = plain_button(self.theme, "Give my file back…", "", self)
         self.give_button.setMenu(QMenu(self.give_button))
         self.sheet_view = SpreadsheetView(self.theme, self._background, self._workplace, self)
@@ -180,13 +182,13 @@ class BringInPage(Page):
 
     @Slot()
     def _on_choose(self) -> None:
-        folder = QFileDialog.getExistingDirectory(self, "Folder of files", self.folder_field.text())
+        folder = QFileDialog.getExistingDirectory(self, worded("Folder of files"), self.folder_field.text())
         if folder:
             self.folder_field.setText(QDir.toNativeSeparators(folder))
 
     @Slot()
     def _on_choose_file(self) -> None:
-        name, _ = QFileDialog.getOpenFileName(self, "Spreadsheet", self.folder_field.text(), FILES)
+        name, _ = QFileDialog.getOpenFileName(self, worded("Spreadsheet"), self.folder_field.text(), FILES)
         if name:
             self.open_path(Path(QDir.toNativeSeparators(name)))
 
@@ -200,7 +202,7 @@ class BringInPage(Page):
     def _show_kept(self) -> None:
         listed = Unfinished.listed(beside(self._workplace))
         self.kept_box.clear()
-        self.kept_box.addItem(f"To finish: {len(listed)}")
+        self.kept_box.addItem(worded(say("To finish: {count}", count=len(listed))))
         for each in listed:
             self.kept_box.addItem(each.label, each)
         self.kept_box.setVisible(bool(listed))
@@ -213,7 +215,7 @@ class BringInPage(Page):
 
     def _on_give_back(self, path: Path, layout: Layout, names: tuple[str, ...], _checked: bool = False) -> None:
         beside_it = str(path.with_name(f"{path.stem} current.xlsx"))
-        chosen, _ = QFileDialog.getSaveFileName(self, "Give the file back", beside_it, "Spreadsheet (*.xlsx)")
+        chosen, _ = QFileDialog.getSaveFileName(self, worded("Give the file back"), beside_it, "Spreadsheet (*.xlsx)")
         if chosen:
             self.give_back_to(path, layout, names, Path(chosen).with_suffix(".xlsx"))
 
@@ -250,9 +252,15 @@ class BringInPage(Page):
         if report.written:
             self._changes = 0
             self.accepting.begin_again()
-            corrected = f", {counted(report.corrected, 'value')} corrected" if report.corrected else ""
-            line = f"{counted(sum(report.added.values()), 'record')} imported{corrected}."
-            self.banner.say_note(" ".join((line, *report.said)))
+            corrected = (
+                say(", {corrected} corrected", corrected=counted(report.corrected, "value")) if report.corrected else ""
+            )
+            line = say(
+                "{values} imported{corrected}.",
+                values=counted(sum(report.added.values()), "record"),
+                corrected=corrected,
+            )
+            self.banner.say_note(strung(" ", (line, *report.said)))
             self.action_requested.emit("records_changed")
 
 
@@ -260,7 +268,11 @@ def _give_back(workplace: Workplace, path: Path, layout: Layout, names: tuple[st
     # openpyxl is slow to import
     from fleetbench.printing import give_back
 
-    return f"{counted(give_back(workplace, path, layout, names, target), 'record')} written to {target}."
+    return say(
+        "{workplace} written to {target}.",
+        workplace=counted(give_back(workplace, path, layout, names, target), "record"),
+        target=target,
+    )
 
 
 def take(
@@ -287,13 +299,17 @@ def report_detail(report: "ImportReport") -> Detail:
             for fault in report.faults
         )
         return Detail(
-            f"{counted(len(lines), 'fault')} to correct",
-            "Nothing was written. Correct the files and check again.",
+            say("{count} to correct", count=counted(len(lines), "fault")),
+            say("Nothing was written. Correct the files and check again."),
             parts=(Table("Faults", ("File", "Row", "Column", "What is wrong"), lines),),
         )
     new = sum(report.added.values())
-    title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else "Nothing new"
-    title += f", {counted(len(report.changes), 'change')} to accept" if report.changes and not report.written else ""
+    title = f"{counted(new, 'new record')}" + ("" if report.written else " to import") if new else say("Nothing new")
+    title += (
+        say(", {count} to accept", count=counted(len(report.changes), "change"))
+        if report.changes and not report.written
+        else ""
+    )
     lines = tuple(
         Line((sheet.replace("_", " "), str(count), str(report.unchanged.get(sheet, 0))))
         for sheet, count in report.added.items()
@@ -312,6 +328,6 @@ def report_detail(report: "ImportReport") -> Detail:
             *parts,
         )
     if changes:
-        columns = ("File", "Row", "Column", "Recorded", "The file says")
+        columns = ("File", "Row", "Column", "Recorded", say("The file says"))
         parts = (Table("Corrected" if report.written else "Changes to accept", columns, changes), *parts)
-    return Detail(title, "No fault was found.", parts=parts)
+    return Detail(title, say("No fault was found."), parts=parts)

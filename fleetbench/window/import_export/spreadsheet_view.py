@@ -21,6 +21,7 @@ from PySide6.QtWidgets import (
     QWidget,
 )
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.import_export.cells import DateOrder
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Subject
 from fleetbench.calc.import_export.tables import ENCODINGS
@@ -60,7 +61,7 @@ from fleetbench.workshop.import_export.spreadsheet import (
 from fleetbench.workshop.import_export.to_finish import Unfinished
 from fleetbench.workshop.places.accept import bring_accepted, would_move
 
-WHICH = ("To finish", "Changes", "Rows")
+WHICH = (say("To finish"), "Changes", "Rows")
 
 
 def layouts_of(workplace: Workplace) -> Layouts:
@@ -105,7 +106,12 @@ class SpreadsheetView(QWidget):
 
     def _build(self) -> None:
         self.tables, self.subjects, self.kinds, self.encodings = (QComboBox(self) for _ in range(4))
-        names = ("Table in the file", "What its rows are", "Kind where none is stated", "Text coding")
+        names = (
+            say("Table in the file"),
+            say("What its rows are"),
+            say("Kind where none is stated"),
+            say("Text coding"),
+        )
         for box, name in zip((self.tables, self.subjects, self.kinds, self.encodings), names, strict=True):
             box.setAccessibleName(name)
             box.setSizeAdjustPolicy(QComboBox.SizeAdjustPolicy.AdjustToContents)
@@ -113,8 +119,8 @@ class SpreadsheetView(QWidget):
             box.setSizePolicy(QSizePolicy.Policy.Preferred, QSizePolicy.Policy.Fixed)
             box.setMinimumWidth(16 * GRID)
         self.subjects.addItems([str(each) for each in Subject])
-        self.kinds.addItems(["not stated", *PART_KINDS])
-        self.encodings.addItems(["as told", *ENCODINGS])
+        self.kinds.addItems([say("not stated"), *PART_KINDS])
+        self.encodings.addItems([say("as told"), *ENCODINGS])
         self.columns = ColumnsTable(self._theme, self)
         self.columns.setMinimumHeight(30 * GRID)
         self.asks = AsksTable(self._theme, self)
@@ -132,7 +138,7 @@ class SpreadsheetView(QWidget):
         self.of_row.setProperty("role", "small")
         self.yes_button = plain_button(self._theme, "Yes, it is this", "", self)
         self.unknown_button = plain_button(self._theme, "Not known", "", self)
-        self.accepting = AcceptChanges("Correct what is recorded as the file states it", self)
+        self.accepting = AcceptChanges(say("Correct what is recorded as the file states it"), self)
         self.pin_field = pin_line(self)
         self.import_button = lead_button(self._theme, "Import", "bring_in", self)
         self.saving = ExportRow(
@@ -147,9 +153,10 @@ class SpreadsheetView(QWidget):
         column = QVBoxLayout(self)
         column.setContentsMargins(0, 0, 0, 0)
         column.setSpacing(CLOSE)
-        self._coding_label = text_label("Coding", "label", self)
+        self._coding_label = text_label(say("Coding"), "label", self)
         top = _line(
-            text_label("Table", "label", self), self.tables, text_label("Its rows are", "label", self), self.subjects,
+            text_label(say("Table"), "label", self), self.tables, text_label(say("Its rows are"), "label", self),
+                self.subjects,
             self.kinds, self._coding_label, self.encodings,
         )  # fmt: skip
         top.addStretch(1)
@@ -232,7 +239,7 @@ class SpreadsheetView(QWidget):
         self.layout_of = layout
         self.subjects.setCurrentText(str(layout.subject))
         self.kinds.setVisible(layout.subject is Subject.PARTS)
-        self.kinds.setCurrentText(layout.kind or "not stated")
+        self.kinds.setCurrentText(layout.kind or say("not stated"))
         self.columns.show_layout(self.table, layout)
         self.look()
 
@@ -302,9 +309,11 @@ class SpreadsheetView(QWidget):
             widget.setVisible(busy)
         if found is not None:
             self.summary.setText(summed(found))
-            self.summary.setToolTip(as_plain_tip("; ".join(found.made)))
+            self.summary.setToolTip(as_plain_tip(strung("; ", found.made)))
         will = self._will_take()
-        self.import_button.setText(f"Import {counted(will, 'row')}" if will else "Nothing to import")
+        self.import_button.setText(
+            worded(say("Import {will}", will=counted(will, "row"))) if will else worded("Nothing to import")
+        )
         self.import_button.setEnabled(bool(will) and not busy)
 
     def _will_take(self) -> int:
@@ -366,7 +375,7 @@ class SpreadsheetView(QWidget):
             table = self.table
             said = zip(table.found.names, table.found.columns, strict=True)
             texts = (f"{name} {text}" for name, at in said if (text := table.cell(ask.row, at)))
-            self.of_row.setText(f"Row {ask.row + 1}:  {'  ·  '.join(texts)}")
+            self.of_row.setText(worded(say("Row {row}:  {texts}", row=ask.row + 1, texts=strung("  ·  ", texts))))
 
     def _on_pick(self, number: int, _checked: bool = False) -> None:
         self.stack.setCurrentIndex(number)
@@ -415,10 +424,14 @@ class SpreadsheetView(QWidget):
         taken = counted(found.count(RowState.NEW), "new row")
         taken += f", {counted(done.corrected, 'correction')}" if done.corrected else ""
         left = found.count(RowState.TO_ASK)
-        rest = f" {counted(left, 'row')} kept to finish." if left else ""
+        rest = say(" {left} kept to finish.", left=counted(left, "row")) if left else ""
         if done.corrected:
             self.accepting.begin_again()
-        self.imported.emit(" ".join((f"{self._path.name}: {taken} imported.{rest}", *done.said)))
+        self.imported.emit(
+            strung(
+                " ", (say("{name}: {taken} imported.{rest}", name=self._path.name, taken=taken, rest=rest), *done.said)
+            )
+        )
         self.look()
 
     def _writer(self) -> Any:
@@ -452,7 +465,7 @@ class SpreadsheetView(QWidget):
 
     @Slot(object)
     def _on_moves(self, lines: tuple[str, ...]) -> None:
-        self.accepting.tell(lines or ("No last valid day moves.",))
+        self.accepting.tell(lines or (say("No last valid day moves."),))
 
     @Slot(int, int, str)
     def _on_progressed(self, done: int, total: int, what: str) -> None:
@@ -463,7 +476,7 @@ class SpreadsheetView(QWidget):
     @Slot()
     def _on_called_off(self) -> None:
         if self._importing:
-            self.imported.emit("Cancelled: nothing was imported.")
+            self.imported.emit(worded("Cancelled: nothing was imported."))
 
     @Slot()
     def _on_cancel(self) -> None:

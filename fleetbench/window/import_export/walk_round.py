@@ -12,6 +12,7 @@ from PySide6.QtCore import QModelIndex, Qt, Slot
 from PySide6.QtGui import QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.detail.export_row import ExportRow
 from fleetbench.window.import_export.columns_table import TypingTable, fit_columns, set_up_typing
 from fleetbench.window.lists.rows import Column, Index, RowModel
@@ -25,7 +26,7 @@ from fleetbench.workshop.import_export.walk_round import WAITS, WalkLine, WalkRo
 from fleetbench.workshop.places.accept import answer
 
 ANSWER = 3
-HOW = "Type what you read and press Enter; it is saved at once. Days as 2025-03-14, 2025-03 or 2025."
+HOW = say("Type what you read and press Enter; it is saved at once. Days as 2025-03-14, 2025-03 or 2025.")
 
 
 def list_page(context: PageContext) -> "WalkRoundPage":
@@ -53,7 +54,7 @@ class _Model(RowModel[WalkLine]):
         return self.typed.get(line.key, "")
 
     def _now(self, line: WalkLine) -> str:
-        return self.settled.get(line.key, "not known")
+        return self.settled.get(line.key, say("not known"))
 
     # Qt overrides
 
@@ -79,18 +80,18 @@ class WalkRoundPage(Page):
     """What is not known, with an answer to type in each line."""
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
-        super().__init__(context.theme, "Walk-round", parent)
+        super().__init__(context.theme, say("Walk-round"), parent)
         self._context = context
         self.round = WalkRound((), 0, 0)
         self._loading = Refresher(context.background, self)
         self.model = _Model(self)
         self.table = TypingTable(self)
         self.table.setModel(self.model)
-        set_up_typing(self.table, "What is not known")
+        set_up_typing(self.table, say("What is not known"))
         self.table.setItemDelegate(StateDelegate(context.theme, self.table))
         self.words = QLineEdit(self)
-        self.words.setPlaceholderText("Filter: unit, place or what to look for")
-        self.words.setAccessibleName("Filter")
+        self.words.setPlaceholderText(worded("Filter: unit, place or what to look for"))
+        self.words.setAccessibleName(worded("Filter"))
         self.useful_button = choice_button(context.theme, "The ten most useful", self)
         self.useful_button.setCheckable(True)
         self.saving = ExportRow(
@@ -136,7 +137,11 @@ class WalkRoundPage(Page):
             self._fit()
         if first and found.lines:
             self.table.setCurrentIndex(self.model.index(0, ANSWER))
-        left = f"; {counted(len(found.lines), 'thing')} to look for" if found.lines else "; nothing is left to look for"
+        left = (
+            say("; {count} to look for", count=counted(len(found.lines), "thing"))
+            if found.lines
+            else say("; nothing is left to look for")
+        )
         self.set_summary(f"{found.words}{left}")
         if self.useful_button.isChecked():
             self._on_useful(True)

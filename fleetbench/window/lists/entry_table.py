@@ -9,6 +9,7 @@ from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelInd
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.lists.lines_view import set_up_table
@@ -100,7 +101,15 @@ class EntryModel(QAbstractTableModel, Generic[R]):
     def wrong(self, row: int, column: int, remedy: str) -> Refused:
         """The refusal of what was typed there, which names unit and column; `wrong_at` says where."""
         self.wrong_at = row, column
-        return Refused(f"unit {self.rows[row].unit}: {self.headings[column]}: {self.text_at(row, column)!r}; {remedy}")
+        return Refused(
+            say(
+                "unit {unit}: {headings}: {row!r}; {remedy}",
+                unit=self.rows[row].unit,
+                headings=self.headings[column],
+                row=self.text_at(row, column),
+                remedy=remedy,
+            )
+        )
 
     def measures(self, row: int, column: int) -> tuple[Quantity | None, tuple[float, float] | None]:
         """What is measured in that cell, and what is usual of it there; nothing, unless a grid says so."""
@@ -125,7 +134,7 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         try:
             written = [written_figure(each.strip()) for each in text.split("+")] if text else []
         except ValueError:
-            raise self.wrong(row, column, "enter a figure, or several with + between") from None
+            raise self.wrong(row, column, say("enter a figure, or several with + between")) from None
         found = written if quantity is None else [quantity.stored(each) for each in written]
         for value in found:
             if quantity is None or (row, column) in self._kept:
@@ -135,7 +144,7 @@ class EntryModel(QAbstractTableModel, Generic[R]):
                 raise self.wrong(row, column, told.words)
             if told.likely is Likely.ASK:
                 self._doubted[row, column] = text
-                raise self.wrong(row, column, f"{told.words}; type it again to keep it")
+                raise self.wrong(row, column, say("{told}; type it again to keep it", told=told.words))
         return found
 
     # Qt overrides

@@ -16,7 +16,7 @@ from PySide6.QtCore import (
 )
 from PySide6.QtGui import QFontMetrics
 
-from fleetbench.calc.core.languages import shown, worded
+from fleetbench.calc.core.languages import shown, strung, worded
 from fleetbench.calc.core.letters import folded
 from fleetbench.window.look.marks import Mark
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, font, text_width
@@ -80,7 +80,7 @@ class Prepared(Generic[R]):
 
 def prepared(rows: Sequence[R], columns: Sequence[Column[R]]) -> Prepared[R]:
     """The rows prepared for those columns."""
-    texts = tuple(folded("\n".join([column.cell(row) for column in columns])) for row in rows)
+    texts = tuple(folded(strung("\n", [column.cell(row) for column in columns])) for row in rows)
     return Prepared(tuple(rows), texts, tuple(tuple(map(column.order, rows)) for column in columns))
 
 

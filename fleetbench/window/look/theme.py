@@ -29,6 +29,7 @@ from PySide6.QtGui import (
 from PySide6.QtSvg import QSvgRenderer
 from PySide6.QtWidgets import QAbstractButton, QAbstractItemView, QApplication, QScrollArea, QTableView, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.shipped import shipped
 from fleetbench.window.look.colours import HIGH_LIGHT, LIGHT, SCHEMES, Colours
 from fleetbench.window.look.marks import Mark, shape_path
@@ -63,7 +64,7 @@ TYPE_SCALE: dict[str, tuple[int, QFont.Weight]] = {
 }
 """Roles of text: size in px where text has its usual size, and weight."""
 
-_IN_FORCE = "look in force"
+_IN_FORCE = say("look in force")
 _ICON_SIDES = (20, 32)
 _FACE = "face"
 _USUAL_POINTS = {"windows": 9.0, "cocoa": 13.0}
@@ -352,7 +353,7 @@ def system_look() -> str:
     hints = QGuiApplication.styleHints()
     look = "dark" if hints.colorScheme() == Qt.ColorScheme.Dark else "light"
     high = hints.accessibility().contrastPreference() == Qt.ContrastPreference.HighContrast
-    return f"high contrast {look}" if high else look
+    return say("high contrast {look}", look=look) if high else look
 
 
 @cache

@@ -26,6 +26,14 @@ def day(value: date | None, missing: str = NOT_KNOWN) -> str:
     return missing if value is None else value.isoformat()
 
 
+WEEKDAYS = tuple(map(say, ("Monday", "Tuesday", "Wednesday", "Thursday", "Friday", "Saturday", "Sunday")))
+
+
+def weekday(on: date) -> str:
+    """A day with the name of its day of the week: Saturday 2026-03-14."""
+    return strung(" ", (WEEKDAYS[on.weekday()], on.isoformat()))
+
+
 def moment(value: datetime | None, zone: ZoneInfo, missing: str = NOT_RECORDED) -> str:
     """A moment in the site's time as 2026-03-14 09:05."""
     return missing if value is None else f"{value.astimezone(zone):%Y-%m-%d %H:%M}"

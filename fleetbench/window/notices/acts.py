@@ -10,6 +10,7 @@ from typing import TypeVar
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QListWidget, QListWidgetItem, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Weight
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import ACT_WORDS, ActDialog, Field, Form, day_of, keep_on_screen
@@ -35,7 +36,7 @@ T = TypeVar("T")
 MOST_TOLD = 8
 """So many people and units that carried a lot are named in a dialog; all stand on the notice's page."""
 
-DAY_HINT = "such as 2026-03-14"
+DAY_HINT = say("such as 2026-03-14")
 
 
 class _PreviewDialog(ActDialog):
@@ -93,14 +94,17 @@ class NoticeDialog(_PreviewDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, today: date, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "New notice", "Save notice", parent)
+        super().__init__(theme, background, say("New notice"), say("Save notice"), parent)
         self.setMinimumWidth(200 * GRID)
         self._workplace = workplace
         self.scopes: list[Covered] = []
         self._names: dict[str, list[tuple[str, str]]] = {}
         self.note.setText(
-            "A unit or part that any line under 'Covers' names is covered; a span takes in both ends. Copy text and "
-            "action from the notice itself: what its issuer wrote stands above what is entered here."
+            worded(
+                "A unit or part that any line under 'Covers' names is covered; a span takes in both "
+                "ends. Copy text and action from the notice itself: what its issuer wrote stands above "
+                "what is entered here."
+            )
         )
         self._build(today)
         self._build_preview()
@@ -112,33 +116,33 @@ class NoticeDialog(_PreviewDialog):
         self.number.setFocus()
 
     def _build(self, today: date) -> None:
-        self.number, self.title = line_field("number", self), line_field("title", self, "what it is about")
+        self.number, self.title = line_field("number", self), line_field("title", self, say("what it is about"))
         self.issued, self.by_when = (
-            line_field("issued on", self, DAY_HINT),
-            line_field("by when", self, "empty: at once"),
+            line_field(say("issued on"), self, DAY_HINT),
+            line_field(say("by when"), self, say("empty: at once")),
         )
         self.issued.setText(f"{today:%Y-%m-%d}")
-        self.text = line_field("text", self, "what it says")
-        self.action = line_field("action", self, "what is to be done on each unit")
+        self.text = line_field("text", self, say("what it says"))
+        self.action = line_field("action", self, say("what is to be done on each unit"))
         self.weight = chooser("weight", self)
-        for word, value in (("stops what it covers", Weight.STOP), ("recommendation", Weight.ADVISE)):
+        for word, value in ((say("stops what it covers"), Weight.STOP), ("recommendation", Weight.ADVISE)):
             self.weight.addItem(word, value)
-        self.covers, self.kind = chooser("covers", self), chooser("type covered", self)
+        self.covers, self.kind = chooser("covers", self), chooser(say("type covered"), self)
         self.covers.addItems(list(Covers))
-        self.first, self.last = line_field("first", self), line_field("last", self, "empty: just this one")
+        self.first, self.last = line_field("first", self), line_field("last", self, say("empty: just this one"))
         self.add_button = plain_button(self.theme, "Add", "", self)
         self.listed = QListWidget(self)
-        self.listed.setAccessibleName("what it covers; Enter removes one")
+        self.listed.setAccessibleName(worded("what it covers; Enter removes one"))
         self.listed.setMaximumHeight(22 * GRID)
-        self.hold = QCheckBox("Put every part and unit that carries it now on hold in the same act", self)
+        self.hold = QCheckBox(worded("Put every part and unit that carries it now on hold in the same act"), self)
         for fields in (
             (("Number", self.number, 1), ("Title", self.title, 3)),
-            (("Issued on", self.issued, 1), ("To do by", self.by_when, 1), ("Severity", self.weight, 1)),
+            ((say("Issued on"), self.issued, 1), (say("To do by"), self.by_when, 1), ("Severity", self.weight, 1)),
             (("Text", self.text, 1),),
-            (("To do", self.action, 1),),
+            ((say("To do"), self.action, 1),),
             (("Covers", self.covers, 1), ("Type", self.kind, 2), ("From", self.first, 1), ("To", self.last, 1),
              ("", self.add_button, 0)),
-            (("Covered, one line each", self.listed, 1),),
+            ((say("Covered, one line each"), self.listed, 1),),
         ):  # fmt: skip
             row = QHBoxLayout()
             row.setSpacing(CLOSE)
@@ -174,7 +178,7 @@ class NoticeDialog(_PreviewDialog):
         first = str(self.kind.currentData() or "") if by_type else self.first.text().strip()
         last = "" if by_type else self.last.text().strip()
         if not first:
-            self.banner.say_refused(f"{covers}: is empty; enter what is marked, or choose a type")
+            self.banner.say_refused(say("{covers}: is empty; enter what is marked, or choose a type", covers=covers))
             return
         scope = Covered(covers, first, last or None)
         if scope not in self.scopes:
@@ -188,8 +192,12 @@ class NoticeDialog(_PreviewDialog):
     def act_words(self, touched: Touched | None) -> str:
         """Saving it, and what goes on hold with it."""
         if not self.hold.isChecked():
-            return "Save notice"
-        return f"Save notice and hold {hold_words(touched)}" if touched is not None else "Show what it touches"
+            return say("Save notice")
+        return (
+            say("Save notice and hold {touched}", touched=hold_words(touched))
+            if touched is not None
+            else say("Show what it touches")
+        )
 
     def act(self) -> None:
         """Save it; where it is to hold what it touches, that is shown first."""
@@ -206,12 +214,12 @@ class NoticeDialog(_PreviewDialog):
 
     def work(self) -> Callable[[], object]:
         """Entering it; what still stands in the fields was taken along."""
-        issued = day_of(self.issued.text(), "issued on")
+        issued = day_of(self.issued.text(), say("issued on"))
         if issued is None:
-            raise Refused("issued on: is empty; enter the day that stands on the notice")
+            raise Refused(say("issued on: is empty; enter the day that stands on the notice"))
         notice = NoticeFacts(
             number=self.number.text(), issued_on=issued, title=self.title.text(), text=self.text.text(),
-            action=self.action.text(), by_when=day_of(self.by_when.text(), "by when"),
+            action=self.action.text(), by_when=day_of(self.by_when.text(), say("by when")),
             weight=str(self.weight.currentData()),
         )  # fmt: skip
         workplace, scopes, hold = self._workplace, tuple(self.scopes), self.hold.isChecked()
@@ -245,16 +253,19 @@ class RecallDialog(_PreviewDialog):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, background, "Recall a lot", "Show what it touches", parent)
+        super().__init__(theme, background, say("Recall a lot"), say("Show what it touches"), parent)
         self._workplace = workplace
         self.note.setText(
-            "Every part of the lot, every unit that carries one now, and every canister packed from it goes on hold in "
-            "one act. Units that carried one before are listed, with their days and divers, and are not stopped."
+            worded(
+                "Every part of the lot, every unit that carries one now, and every canister packed from "
+                "it goes on hold in one act. Units that carried one before are listed, with their days "
+                "and divers, and are not stopped."
+            )
         )
-        self.lot = line_field("lot", self, "as it is marked")
-        self.reason = line_field("reason", self, "what is wrong with it")
-        self.number = line_field("number of the maker's notice", self, "empty where there is none")
-        for words, field in (("Lot", self.lot), ("Reason", self.reason), ("Maker's notice", self.number)):
+        self.lot = line_field("lot", self, say("as it is marked"))
+        self.reason = line_field("reason", self, say("what is wrong with it"))
+        self.number = line_field(say("number of the maker's notice"), self, say("empty where there is none"))
+        for words, field in (("Lot", self.lot), ("Reason", self.reason), (say("Maker's notice"), self.number)):
             self.body.addLayout(labelled(words, field, self))
         self.lot.returnPressed.connect(self.reason.setFocus)
         self.reason.returnPressed.connect(self.number.setFocus)
@@ -267,7 +278,11 @@ class RecallDialog(_PreviewDialog):
 
     def act_words(self, touched: Touched | None) -> str:
         """Recalling it, and what goes on hold with it."""
-        return f"Recall lot and hold {hold_words(touched)}" if touched is not None else "Show what it touches"
+        return (
+            say("Recall lot and hold {touched}", touched=hold_words(touched))
+            if touched is not None
+            else say("Show what it touches")
+        )
 
     def act(self) -> None:
         """Show what the lot touches first; recall it once that stands there."""
@@ -290,36 +305,36 @@ class RecallDialog(_PreviewDialog):
 def hold_words(touched: Touched) -> str:
     """'1 unit and 5 parts', the numbers that go on hold."""
     units, parts = len(touched.units_now), len(touched.parts_here)
-    return f"{counted(units, 'unit')} and {counted(parts, 'part')}"
+    return say("{units} and {parts}", units=counted(units, "unit"), parts=counted(parts, "part"))
 
 
 def preview_words(touched: Touched) -> str:
     """What goes on hold and what is only told, a line each."""
     stock = sum(part.state == "stock" for part in touched.parts)
-    now = [f"{each.unit} ({len(each.why)} in it now)" for each in touched.units_now]
-    lines = [f"On hold: {', '.join(now) or 'no unit carries it now'}."]
-    lines.append(f"Parts on hold: {len(touched.parts_here)}, of these {stock} in stock.")
-    out = [f"{each.who} with {each.unit}" for each in touched.hires if each.state == "out now"]
-    lines += [f"Out now, ring: {', '.join(out)}."] if out else []
-    lines += _first(touched.exposed, "people", lambda each: f"To tell: {exposed_words(each)}.")
-    lines += _first(touched.units_before, "units that carried it", lambda each:
-                    f"Listed, not stopped: {each.unit}: {'; '.join(each.why)}.")  # fmt: skip
-    return "\n".join(lines)
+    now = [say("{unit} ({count} in it now)", unit=each.unit, count=len(each.why)) for each in touched.units_now]
+    lines = [say("On hold: {value}.", value=", ".join(now) or "no unit carries it now")]
+    lines.append(say("Parts on hold: {count}, of these {stock} in stock.", count=len(touched.parts_here), stock=stock))
+    out = [say("{who} with {unit}", who=each.who, unit=each.unit) for each in touched.hires if each.state == "out now"]
+    lines += [say("Out now, ring: {out}.", out=strung(", ", out))] if out else []
+    lines += _first(touched.exposed, "people", lambda each: say("To tell: {each}.", each=exposed_words(each)))
+    lines += _first(touched.units_before, say("units that carried it"), lambda each:
+                    say("Listed, not stopped: {unit}: {why}.", unit=each.unit, why=strung("; ", each.why)))  # fmt: skip
+    return strung("\n", lines)
 
 
 def _first(rows: Sequence[T], what: str, words: Callable[[T], str]) -> list[str]:
     """A line a row, and how many more stand on the notice's page."""
     more = len(rows) - MOST_TOLD
-    last = [f"And {more} more {what}, on the notice's page."] if more > 0 else []
+    last = [say("And {more} more {what}, on the notice's page.", more=more, what=what)] if more > 0 else []
     return [*(words(each) for each in rows[:MOST_TOLD]), *last]
 
 
 def done_form(workplace: Workplace, number: str, action: str, units: Sequence[str]) -> Form:
     """Says that a notice's action was done on a unit."""
     return Form(
-        f"Notice {number}: done on a unit",
+        say("Notice {number}: done on a unit", number=number),
         "Save as done",
-        f"{action.rstrip('.')}. The notice's hold on the unit is lifted; holds on parts stay.",
+        say("{what}. The notice's hold on the unit is lifted; holds on parts stay.", what=action.rstrip('.')),
         (
             Field("tag", "Unit", "choice", choices=[(tag, tag) for tag in units],
                   wants="the notice is done on every unit that it names"),
@@ -335,10 +350,10 @@ def hold_form(workplace: Workplace, number: str) -> Form:
 
     def touched() -> Mapping[str, str]:
         found = what_notice_touches(workplace, number)
-        return {"preview": preview_words(found), ACT_WORDS: f"Hold {hold_words(found)}"}
+        return {"preview": preview_words(found), ACT_WORDS: say("Hold {found}", found=hold_words(found))}
 
     return Form(
-        f"Notice {number}: hold what it touches",
+        say("Notice {number}: hold what it touches", number=number),
         "Hold units and parts",
         "Every part that it names and every unit that carries one now goes on hold in one act, but for what it holds "
         "already. Units that carried one before are listed, and are not stopped.",

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QDialog, QPushButton, QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.notices.scope import Weight
 from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Section, Table
@@ -55,10 +56,17 @@ def record_page(context: PageContext) -> RecordPage:
 def held_words(_row: object, answer: NoticeAnswer) -> str:
     """'Notice N-7 touches 3 units and 9 parts; 12 holds were placed.'."""
     units, parts, holds = len(answer.touched.units), len(answer.touched.parts), len(answer.holds)
-    placed = f"; {counted(holds, 'hold')} placed" if holds else ""
+    placed = say("; {holds} placed", holds=counted(holds, "hold")) if holds else ""
     told = len(answer.touched.units_before)
-    before = f" {counted(told, 'unit')} carried it before: listed, not stopped." if told else ""
-    return f"Notice {answer.number} touches {counted(units, 'unit')} and {counted(parts, 'part')}{placed}.{before}"
+    before = say(" {told} carried it before: listed, not stopped.", told=counted(told, "unit")) if told else ""
+    return say(
+        "Notice {number} touches {units} and {parts}{placed}.{before}",
+        number=answer.number,
+        units=counted(units, "unit"),
+        parts=counted(parts, "part"),
+        placed=placed,
+        before=before,
+    )
 
 
 def _leading_to_it(bar: ActBar, kind: type[NoticeDialog | RecallDialog], *about: object) -> QDialog:
@@ -82,7 +90,7 @@ ACTS = (
             lambda bar, _row: _leading_to_it(bar, RecallDialog), held_words),
     ActSpec("done", "Done on a unit", "F8", "done", "notice done", lambda row: row is not None and bool(row.not_done),
             lambda bar, row: done_form(bar.workplace, row.notice.number, row.notice.action, row.not_done),
-            lambda row, _keys: f"Notice {row.notice.number} is done on that unit."),
+            lambda row, _keys: say("Notice {number} is done on that unit.", number=row.notice.number)),
     ActSpec("hold", "Hold what it touches", "Q", "hold", "hold for notice",
             form=lambda bar, row: hold_form(bar.workplace, row.notice.number), said=held_words),
 )  # fmt: skip
@@ -141,7 +149,7 @@ class NoticeRecordPage(RecordPage):
         return write
 
 
-STATE_WORDS = {"quarantine": "set aside"}
+STATE_WORDS = {"quarantine": say("set aside")}
 
 
 def state_of(row: NoticeRow) -> Mark:
@@ -153,7 +161,11 @@ def state_of(row: NoticeRow) -> Mark:
 
 def sum_up(rows: Sequence[NoticeRow]) -> str:
     """'3 notices, 2 with units on which they are not done'."""
-    return f"{counted(len(rows), 'notice')}, {sum(bool(row.not_done) for row in rows)} with units not done"
+    return say(
+        "{count}, {not_done} with units not done",
+        count=counted(len(rows), "notice"),
+        not_done=sum(bool(row.not_done) for row in rows),
+    )
 
 
 def describe(row: NoticeRow) -> Detail:
@@ -167,8 +179,8 @@ def describe(row: NoticeRow) -> Detail:
                 "What to do",
                 (
                     Fact("Action", row.notice.action),
-                    Fact("By", day(row.notice.by_when, "at once")),
-                    Fact("Severity", "stops the unit" if row.notice.weight == "stop" else "recommendation"),
+                    Fact("By", day(row.notice.by_when, say("at once"))),
+                    Fact("Severity", say("stops the unit") if row.notice.weight == "stop" else say("recommendation")),
                     Fact("Issued", day(row.notice.issued_on)),
                     Fact("Named in stock", counted(row.in_stock, "part")),
                 ),
@@ -188,7 +200,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
     stops = notice.notice.weight == Weight.STOP
     return Detail(
         notice.notice.title,
-        f"{notice.notice.number}, issued {notice.notice.issued_on}",
+        say("{number}, issued {issued_on}", number=notice.notice.number, issued_on=notice.notice.issued_on),
         ((STOP if stops else ADVISE).worded("stops units and parts" if stops else "recommendation"),),
         (
             Section(
@@ -196,9 +208,9 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 (
                     Fact("Text", notice.notice.text),
                     Fact("To do", notice.notice.action),
-                    Fact("By", day(notice.notice.by_when, "at once")),
-                    Fact("Covers", "; ".join(notice.scopes)),
-                    Fact("Not done on", ", ".join(notice.not_done) or NONE, note=done_words(notice.done, zone)),
+                    Fact("By", day(notice.notice.by_when, say("at once"))),
+                    Fact("Covers", strung("; ", notice.scopes)),
+                    Fact("Not done on", strung(", ", notice.not_done) or NONE, note=done_words(notice.done, zone)),
                 ),
                 column=ACROSS,
             ),
@@ -208,7 +220,9 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                 ("Unit", "State", "Place", "What is named"),
                 tuple(
                     Line(
-                        (each.unit, mark.word, said(each.place), "; ".join(each.why)), mark, PageKey("units", each.unit)
+                        (each.unit, mark.word, said(each.place), strung("; ", each.why)),
+                        mark,
+                        PageKey("units", each.unit),
                     )
                     for each in touched.units
                     for mark in (unit_mark(each.unit in done, each.now),)
@@ -227,7 +241,7 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                                 each.part,
                                 each.part_type,
                                 STATE_WORDS.get(each.state, each.state),
-                                ", ".join(filter(None, (each.unit, each.slot))) or said(each.place),
+                                strung(", ", filter(None, (each.unit, each.slot))) or said(each.place),
                             ),
                             leads_to=PageKey("parts", str(each.part_id)),
                         )
@@ -236,9 +250,9 @@ def notice_detail(notice: NoticePage, zone: ZoneInfo) -> Detail:
                     *(
                         Line(
                             (
-                                f"lot {each.lot}",
+                                say("lot {lot}", lot=each.lot),
                                 each.part_type,
-                                f"{KILOGRAM.words(each.left_kg)} left",
+                                say("{left_kg} left", left_kg=KILOGRAM.words(each.left_kg)),
                                 said(each.place),
                             )
                         )
@@ -265,7 +279,7 @@ def done_words(done: Sequence[DoneLine], zone: ZoneInfo) -> str:
         + (f": {each.note}" if each.note else "")
         for each in done
     )
-    return f"done on {'; '.join(said_of)}" if done else ""
+    return say("done on {said_of}", said_of=strung("; ", said_of)) if done else ""
 
 
 def _hires(hires: Sequence[TouchedHire]) -> Table:
@@ -308,9 +322,9 @@ COLUMNS: tuple[Column[NoticeRow], ...] = (
     Column("title", "What", lambda row: row.notice.title, gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: (-state_of(row).rank, row.notice.number),
            state=state_of),
-    Column("by", "By", lambda row: day(row.notice.by_when, "at once"), lambda row: row.notice.by_when),
+    Column("by", "By", lambda row: day(row.notice.by_when, say("at once")), lambda row: row.notice.by_when),
     Column("units", "Units named", lambda row: str(row.units), lambda row: row.units, True, shown=False),
-    Column("left", "Not done on", lambda row: ", ".join(row.not_done) or NONE, gives_way=True),
+    Column("left", "Not done on", lambda row: strung(", ", row.not_done) or NONE, gives_way=True),
     Column("stock", "In stock", lambda row: str(row.in_stock), lambda row: row.in_stock, align_right=True),
     Column("issued", "Issued", lambda row: day(row.notice.issued_on), lambda row: row.notice.issued_on, shown=False),
     Column("weight", "Severity", lambda row: row.notice.weight, shown=False),

@@ -6,6 +6,7 @@ from typing import Any, NamedTuple
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec, at_any_time
 from fleetbench.window.look.words import counted
@@ -97,8 +98,8 @@ ACTS: tuple[ActSpec, ...] = (
         partial(
             _with_reason,
             "Set {} aside",
-            "Set part aside",
-            "It cannot be fitted until it is released with a reason.",
+            say("Set part aside"),
+            say("It cannot be fitted until it is released with a reason."),
             quarantine_part,
         ),
         "was set aside",
@@ -119,7 +120,11 @@ ACTS: tuple[ActSpec, ...] = (
         "R",
         "take part back",
         partial(
-            _with_reason, "Receive {} back", "Receive part back", "It waits set aside until it is released.", take_back
+            _with_reason,
+            say("Receive {} back"),
+            say("Receive part back"),
+            say("It waits set aside until it is released."),
+            take_back,
         ),
         "was received back and is set aside",
     ),
@@ -128,7 +133,13 @@ ACTS: tuple[ActSpec, ...] = (
         "Scrap",
         "X",
         "scrap part",
-        partial(_with_reason, "Scrap {}", "Scrap part", "It leaves stock for good. Its record stays.", scrap_part),
+        partial(
+            _with_reason,
+            say("Scrap {}"),
+            say("Scrap part"),
+            say("It leaves stock for good. Its record stays."),
+            scrap_part,
+        ),
         "was scrapped",
         means="end for good",
         destroys=True,
@@ -140,9 +151,9 @@ ACTS: tuple[ActSpec, ...] = (
         "undo",
         partial(
             _with_reason,
-            "Undo the last act on {}",
-            "Undo last act",
-            "The last act on it is undone by an act that says so; both stay on record.",
+            say("Undo the last act on {}"),
+            say("Undo last act"),
+            say("The last act on it is undone by an act that says so; both stay on record."),
             undo_last,
         ),
         "stands as it did before",

@@ -5,6 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.forms.form import Form
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
@@ -31,11 +32,19 @@ EMPTY = Emptiness(
 
 def fill_form(workplace: Workplace, line: KitLine) -> Form:
     """Shows which pieces go into a kit, then puts them there."""
-    pieces = "; ".join(f"{piece.part.label} from {said(piece.place)}" for piece in line.to_put)
-    short = f" {line.short} more are short: look at Orders." if line.short > 0 else ""
-    note = f"Put {counted(len(line.to_put), 'piece')} of {line.needs.part_type} into it: {pieces}.{short}"
+    pieces = strung(
+        "; ", (say("{label} from {place}", label=piece.part.label, place=said(piece.place)) for piece in line.to_put)
+    )
+    short = say(" {short} more are short: look at Orders.", short=line.short) if line.short > 0 else ""
+    note = say(
+        "Put {count} of {part_type} into it: {pieces}.{short}",
+        count=counted(len(line.to_put), "piece"),
+        part_type=line.needs.part_type,
+        pieces=pieces,
+        short=short,
+    )
     act = partial(fill_kit, workplace, line.needs.place_id, line.needs.code)
-    return Form(f"Fill up {line.needs.place}", "They are in the kit", note, (), act)
+    return Form(say("Fill up {place}", place=line.needs.place), "They are in the kit", note, (), act)
 
 
 def least_form(workplace: Workplace, row: KitLine | None) -> Form:
@@ -53,7 +62,7 @@ ACTS = (
     ActSpec("set", "Least contents", "Shift+L", "set least contents", "set kit contents", at_any_time,
             lambda bar, row: least_form(bar.workplace, row), "The kit's least contents are set."),
     ActSpec("fill", "Fill up kit", "F", "fill", "move parts", _can_fill, lambda bar, row: fill_form(bar.workplace, row),
-            lambda row, names: f"In {row.needs.place} now: {', '.join(names)}."),
+            lambda row, names: say("In {place} now: {names}.", place=row.needs.place, names=strung(", ", names))),
 )  # fmt: skip
 COMPLETE = OK.worded("complete")
 
@@ -68,7 +77,7 @@ class KitList(ActList[KitLine]):
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context, _spec(context), ACTS, parent)
-        self.places = PlaceButton("Places and owners", PageKey("places"), self)
+        self.places = PlaceButton(say("Places and owners"), PageKey("places"), self)
         self.places.setProperty("role", "quiet")
         self.places.place_requested.connect(self.place_requested)
         self.bar.line.insert_widget(len(ACTS), self.places)
@@ -78,7 +87,7 @@ def state_of(row: KitLine) -> Mark:
     """Whether the kit holds enough of it that may be used."""
     if not row.missing:
         return COMPLETE
-    word = f"{row.missing} missing"
+    word = say("{missing} missing", missing=row.missing)
     return (STOP if row.short > 0 else ADVISE).worded(word)
 
 
@@ -86,23 +95,25 @@ def sum_up(rows: Sequence[KitLine]) -> str:
     """'3 kits, 2 complete'."""
     kits = {row.needs.place for row in rows}
     complete = kits - {row.needs.place for row in rows if row.missing}
-    return f"{counted(len(kits), 'kit')}, {len(complete)} complete"
+    return say("{count}, {count_2} complete", count=counted(len(kits), "kit"), count_2=len(complete))
 
 
 def describe(row: KitLine) -> Detail:
     """What the list's own row says of a kit's part type."""
     return Detail(
         row.needs.part_type,
-        f"{row.needs.code}, in {row.needs.place}",
+        say("{code}, in {place}", code=row.needs.code, place=row.needs.place),
         (state_of(row),),
         (
             Section(
                 "In the kit",
                 (
                     Fact("At least", str(row.needs.least)),
-                    Fact("Usable there", str(row.usable), note=f"of {row.needs.held} that lie in it"),
+                    Fact("Usable there", str(row.usable), note=say("of {held} that lie in it", held=row.needs.held)),
                     Fact(
-                        "Missing", str(row.missing), note=f"{row.short} not on a shelf either" if row.short > 0 else ""
+                        "Missing",
+                        str(row.missing),
+                        note=say("{short} not on a shelf either", short=row.short) if row.short > 0 else "",
                     ),
                 ),
             ),
@@ -111,7 +122,7 @@ def describe(row: KitLine) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, say("no limit"))),
                         leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.to_put
@@ -150,7 +161,10 @@ COLUMNS: tuple[Column[KitLine], ...] = (
     Column("usable", "Usable", lambda row: str(row.usable), lambda row: row.usable, align_right=True),
     Column("held", "In it", lambda row: str(row.needs.held), lambda row: row.needs.held, align_right=True, shown=False),
     Column(
-        "put", "Put into it", lambda row: ", ".join(piece.part.label for piece in row.to_put) or NONE, gives_way=True
+        "put",
+        "Put into it",
+        lambda row: strung(", ", (piece.part.label for piece in row.to_put)) or NONE,
+        gives_way=True,
     ),
     Column("code", "Code", lambda row: row.needs.code, shown=False),
 )

@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow, HorizonRow
 from fleetbench.window.due.page import SIBLINGS
@@ -108,18 +109,23 @@ def state_of(row: FetchRow) -> Mark:
 
 def take_words(row: FetchRow) -> str:
     """The parts to take, in their order."""
-    return ", ".join(piece.part.label for piece in row.take) or "none usable on the shelf"
+    return strung(", ", (piece.part.label for piece in row.take)) or say("none usable on the shelf")
 
 
 def from_words(row: FetchRow) -> str:
     """The places they lie in."""
-    return ", ".join(dict.fromkeys(said(piece.place) for piece in row.take)) or NONE
+    return strung(", ", dict.fromkeys(said(piece.place) for piece in row.take)) or NONE
 
 
 def sum_up(rows: Sequence[FetchRow]) -> str:
     """'12 parts of 5 types, 2 short'."""
     wanted, short = sum(row.wanted for row in rows), sum(row.short for row in rows)
-    return f"{counted(wanted, 'part')} of {counted(len(rows), 'type')}, {short} short"
+    return say(
+        "{wanted} of {count}, {short} short",
+        wanted=counted(wanted, "part"),
+        count=counted(len(rows), "type"),
+        short=short,
+    )
 
 
 def describe(row: FetchRow) -> Detail:
@@ -134,7 +140,7 @@ def describe(row: FetchRow) -> Detail:
                 ("Part, from", "Last valid day"),
                 tuple(
                     Line(
-                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, "no limit")),
+                        (f"{piece.part.label}, {said(piece.place)}", day(piece.last_good_day, say("no limit"))),
                         leads_to=PageKey("parts", str(piece.part.part_id)),
                     )
                     for piece in row.take
@@ -153,6 +159,6 @@ COLUMNS: tuple[Column[FetchRow], ...] = (
     Column("state", "Shelf", lambda row: state_of(row).word, lambda row: -row.short, state=state_of),
     Column("take", "Take, oldest usable first", take_words, gives_way=True, tooltip=take_words),
     Column("from", "From", from_words),
-    Column("for", "For", lambda row: "; ".join(row.wanted_for), tooltip=lambda row: "; ".join(row.wanted_for),
+    Column("for", "For", lambda row: strung("; ", row.wanted_for), tooltip=lambda row: strung("; ", row.wanted_for),
            shown=False),
 )  # fmt: skip

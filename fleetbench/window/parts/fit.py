@@ -8,6 +8,7 @@ from typing import Any, NamedTuple
 from PySide6.QtCore import QObject, Slot
 from PySide6.QtWidgets import QDialog, QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -63,7 +64,7 @@ def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
 
     others = [tag for tag in unit.tags if tag != unit.tag]
     return Form(
-        f"Move a part of {unit.tag}",
+        say("Move a part of {tag}", tag=unit.tag),
         "Move part",
         "It is removed here and fitted there in one act, with all that sits in it; both units must be tested again "
         "where that opens the loop.",
@@ -85,7 +86,7 @@ def move_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
 def undo_form(workplace: Workplace, unit: UnitSlots, slot: str) -> Form:
     """Undoes the last change of a slot."""
     return Form(
-        f"Undo a fitting on {unit.tag}",
+        say("Undo a fitting on {tag}", tag=unit.tag),
         "Undo fitting",
         "The part fitted last is removed as the wrong part, and what was fitted before is fitted again. Both acts stay "
         "on record. Not once the part was calibrated there, or used elsewhere.",
@@ -181,7 +182,7 @@ class FittingOnPage(QObject):
     def __init__(self, page: RecordPage, context: PageContext, at: int) -> None:
         super().__init__(page)
         self._page = page
-        self.desk = FitDesk(context, title="Fitted parts", parent=page)
+        self.desk = FitDesk(context, title=say("Fitted parts"), parent=page)
         page.content.insertWidget(at, self.desk)
         self.desk.asks_unit = self._tag
         self.desk.changed.connect(self._on_changed)
@@ -200,12 +201,21 @@ class FittingOnPage(QObject):
 def done_words(value: object) -> str:
     """What an act on a slot did, in a sentence or two."""
     if isinstance(value, Fitted):
-        out = f" {value.old_part} was removed." if value.old_part else ""
-        tests = " The release tests must follow." if value.opening == "workshop" else ""
-        unknown = f" Not known: {'; '.join(value.warnings)}." if value.warnings else ""
-        told = f" Note: {'; '.join(value.told)}." if value.told else ""
-        test = " It is there to be tested only and stops the unit meanwhile." if value.to_test else ""
-        return f"{value.part} sits in {value.slot}.{out}{tests}{test}{unknown}{told}"
+        out = say(" {old_part} was removed.", old_part=value.old_part) if value.old_part else ""
+        tests = say(" The release tests must follow.") if value.opening == "workshop" else ""
+        unknown = say(" Not known: {warnings}.", warnings=strung("; ", value.warnings)) if value.warnings else ""
+        told = say(" Note: {told}.", told=strung("; ", value.told)) if value.told else ""
+        test = say(" It is there to be tested only and stops the unit meanwhile.") if value.to_test else ""
+        return say(
+            "{part} sits in {slot}.{out}{tests}{test}{unknown}{told}",
+            part=value.part,
+            slot=value.slot,
+            out=out,
+            tests=tests,
+            test=test,
+            unknown=unknown,
+            told=told,
+        )
     if isinstance(value, TakenBack):
         out = (
             f"{value.out} left the slot" + (f", back to {value.out_to}. " if value.out_to else ". ")
@@ -213,4 +223,4 @@ def done_words(value: object) -> str:
             else ""
         )
         return f"{out}{f'{value.back_in} sits there again.' if value.back_in else ''}".strip()
-    return f"{value} was removed."
+    return say("{value} was removed.", value=value)

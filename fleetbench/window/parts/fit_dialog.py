@@ -7,6 +7,7 @@ from PySide6.QtCore import QEvent, QObject, Qt, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QCompleter, QLineEdit, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey, QuestionField, with_unit
 from fleetbench.window.forms.form import ENTER, ActDialog
@@ -38,8 +39,8 @@ class FitDialog(ActDialog):
         take_out: bool = False,
         parent: QWidget | None = None,
     ) -> None:
-        title = f"Remove a part of {tag}" if take_out else f"Fit a part to {tag}"
-        super().__init__(theme, background, title, "Remove part" if take_out else "Fit part", parent)
+        title = say("Remove a part of {tag}", tag=tag) if take_out else say("Fit a part to {tag}", tag=tag)
+        super().__init__(theme, background, title, say("Remove part") if take_out else say("Fit part"), parent)
         self._workplace, self._tag, self._ticket_id, self._take_out = workplace, tag, ticket_id, take_out
         self._slots = {line.slot.casefold(): line for line in slots}
         self._known: dict[str, int] = {}
@@ -56,8 +57,8 @@ class FitDialog(ActDialog):
 
     def _build(self, slots: Sequence[SlotLine]) -> None:
         self.part = QLineEdit(self)
-        self.part.setAccessibleName("part")
-        self.part.setPlaceholderText("serial, scanned or typed")
+        self.part.setAccessibleName(worded("part"))
+        self.part.setPlaceholderText(worded("serial, scanned or typed"))
         self.part.setMinimumWidth(80 * GRID)
         self.slot = typed_choice("slot", self)
         for line in slots:
@@ -73,22 +74,24 @@ class FitDialog(ActDialog):
         self._holds = text_label("", "body", self)
         self._holds.setWordWrap(True)
         self.why = QuestionField(self.theme, "Why is the old part removed?", REASONS, self)
-        self.to_test = QCheckBox("Only to test it: a rejected or set-aside cell goes in to be calibrated", self)
+        self.to_test = QCheckBox(worded("Only to test it: a rejected or set-aside cell goes in to be calibrated"), self)
         self.to_test.setVisible(False)
         if not self._take_out:
             self.body.addLayout(with_unit(self.part, "Part", "", self))
         else:
             self.part.hide()
-        self.body.addWidget(text_label("Slot", "label", self))
+        self.body.addWidget(text_label(say("Slot"), "label", self))
         self.body.addWidget(self.slot)
         self.body.addWidget(self._holds)
         self.body.addWidget(self.why)
         self.body.addWidget(self.to_test)
         self.note.setText(
-            "The slot stays empty, which stops a hire where the slot is critical."
+            worded("The slot stays empty, which stops a hire where the slot is critical.")
             if self._take_out
-            else "Only a part in stock that the slot takes goes in: in its life, neither rejected nor set aside, and "
-            "under no hold or stopping notice."
+            else worded(
+                "Only a part in stock that the slot takes goes in: in its life, neither rejected nor set "
+                "aside, and under no hold or stopping notice."
+            )
         )
 
     @property
@@ -106,24 +109,26 @@ class FitDialog(ActDialog):
 
     def propose(self, serial: str) -> None:
         """Say which part to take; it is scanned all the same, since what is scanned is what is recorded."""
-        self.note.setText(f"Proposed: {serial}. Scan the part that you take; it need not be this one.")
+        self.note.setText(
+            worded(say("Proposed: {serial}. Scan the part that you take; it need not be this one.", serial=serial))
+        )
 
     def work(self) -> Callable[[], object]:
         """The fitting, or the removal; Refused names the field that is missing."""
         line = self.slot_line
         if line is None:
-            raise Refused("slot: choose one of the unit's slots")
+            raise Refused(say("slot: choose one of the unit's slots"))
         serial, why = self.part.text().strip(), self.why.given
         workplace, tag, ticket_id = self._workplace, self._tag, self._ticket_id
         if self._take_out:
             if why is None:
-                raise Refused("reason: say why it is removed")
+                raise Refused(say("reason: say why it is removed"))
             return lambda: remove_part(workplace, tag, line.slot, why=why, ticket_id=ticket_id)
         if not serial:
-            raise Refused("part: scan it, or type its serial")
+            raise Refused(say("part: scan it, or type its serial"))
         why_old = why if line.part is not None else None
         if line.part is not None and why_old is None:
-            raise Refused("reason: say why the old part is removed")
+            raise Refused(say("reason: say why the old part is removed"))
         part: int | str = self._known.get(serial, serial)
         to_test = line.kind == "cell" and self.to_test.isChecked()
         return partial(fit_part, workplace, part, tag, line.slot, why_old=why_old, ticket_id=ticket_id, to_test=to_test)
@@ -136,9 +141,11 @@ class FitDialog(ActDialog):
         if line is None:
             self._holds.setText("")
         elif line.part is None:
-            self._holds.setText(f"The slot is empty; it takes a {line.kind}.")
+            self._holds.setText(worded(say("The slot is empty; it takes a {kind}.", kind=line.kind)))
         else:
-            self._holds.setText(f"{line.part} is removed ({line.part_type}).")
+            self._holds.setText(
+                worded(say("{part} is removed ({part_type}).", part=line.part, part_type=line.part_type))
+            )
         if line is not None and not self._take_out:
             workplace, kind = self._workplace, line.kind
             self._stock.ask(lambda: stock_of_kind(workplace, kind))
@@ -168,7 +175,7 @@ class FitDialog(ActDialog):
         self._show_slot()
         line = self.slot_line
         if line is None:
-            self.banner.say_refused("slot: this unit has none of that name; choose one from the list")
+            self.banner.say_refused(say("slot: this unit has none of that name; choose one from the list"))
         elif not self._take_out and not self.part.text().strip():
             self.part.setFocus()
         elif line.part is not None:

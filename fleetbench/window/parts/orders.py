@@ -7,6 +7,7 @@ from pathlib import Path
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.export_row import ExportRow
@@ -64,7 +65,7 @@ def sum_up(rows: Sequence[OrderLine], currency: str = "") -> str:
     """'5 of 28 part types to order in 90 days, 1 too late, cost 1,744.00 EUR'."""
     wanted = [row for row in rows if row.order_on is not None]
     late, cost = sum(row.late_by > 0 for row in wanted), sum(row.cost or 0.0 for row in wanted)
-    said = f"{len(wanted)} of {counted(len(rows), 'part type')} to order in 90 days"
+    said = say("{count} of {count_2} to order in 90 days", count=len(wanted), count_2=counted(len(rows), "part type"))
     return said + (f", {late} too late" if late else "") + (f", cost {cost:,.2f} {currency}".rstrip() if cost else "")
 
 
@@ -78,10 +79,10 @@ def describe(row: OrderLine, currency: str = "") -> Detail:
             Section(
                 "Order",
                 (
-                    Fact("Order by", day(row.order_on, "nothing to order")),
+                    Fact("Order by", day(row.order_on, say("nothing to order"))),
                     Fact("How many", how_many(row)),
-                    Fact("Short from", day(row.short_on, "not within 90 days")),
-                    Fact("Lead time", f"{row.lead_days} days"),
+                    Fact("Short from", day(row.short_on, say("not within 90 days"))),
+                    Fact("Lead time", say("{lead_days} days", lead_days=row.lead_days)),
                     Fact("Cost", figure(row.cost, currency, 2, NONE)),
                 ),
             ),
@@ -91,7 +92,11 @@ def describe(row: OrderLine, currency: str = "") -> Detail:
                     Fact("Expected", amount(row, row.need, ".1f"), note=_made_of(row)),
                     Fact("Safety stock", amount(row, row.safety, ".1f")),
                     Fact("Reserved by tickets", str(row.reserved)),
-                    Fact("Usable today", amount(row, row.usable), note=f"of {amount(row, row.on_hand)} on hand"),
+                    Fact(
+                        "Usable today",
+                        amount(row, row.usable),
+                        note=say("of {row} on hand", row=amount(row, row.on_hand)),
+                    ),
                     Fact("Ends on the shelf", amount(row, row.expiring)),
                 ),
             ),
@@ -106,7 +111,12 @@ def how_many(row: OrderLine) -> str:
         return NONE
     if row.pack_size == 1:
         return amount(row, row.quantity)
-    return f"{amount(row, row.quantity)} ({counted(row.packs, 'pack')} of {row.pack_size:g})"
+    return say(
+        "{row} ({packs} of {pack_size:g})",
+        row=amount(row, row.quantity),
+        packs=counted(row.packs, "pack"),
+        pack_size=row.pack_size,
+    )
 
 
 def amount(row: OrderLine, value: float, style: str = ".5g") -> str:
@@ -115,7 +125,11 @@ def amount(row: OrderLine, value: float, style: str = ".5g") -> str:
 
 
 def _made_of(row: OrderLine) -> str:
-    return "" if row.stocked_in == "kg" else f"{row.due:.1f} due, {row.failures:.1f} failures"
+    return (
+        ""
+        if row.stocked_in == "kg"
+        else say("{due:.1f} due, {failures:.1f} failures", due=row.due, failures=row.failures)
+    )
 
 
 def _spec(context: PageContext) -> ListSpec[OrderLine]:
@@ -143,7 +157,7 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
 
 COLUMNS: tuple[Column[OrderLine], ...] = (
     Column("type", "Part type", lambda row: row.part_type, gives_way=True),
-    Column("order", "Order by", lambda row: day(row.order_on, "enough"), lambda row: row.order_on, state=state_of),
+    Column("order", "Order by", lambda row: day(row.order_on, say("enough")), lambda row: row.order_on, state=state_of),
     Column("quantity", "How many", how_many, lambda row: row.quantity, align_right=True),
     Column("usable", "Usable", lambda row: amount(row, row.usable), lambda row: row.usable, align_right=True),
     Column("hand", "On hand", lambda row: amount(row, row.on_hand), lambda row: row.on_hand, True, shown=False),
@@ -152,7 +166,7 @@ COLUMNS: tuple[Column[OrderLine], ...] = (
     Column("expiring", "Ends in 90 days", lambda row: amount(row, row.expiring), lambda row: row.expiring, True,
            shown=False),
     Column("need", "Need", lambda row: amount(row, row.need, ".1f"), lambda row: row.need, align_right=True,
-           tooltip=lambda row: "; ".join(row.why),
+           tooltip=lambda row: strung("; ", row.why),
            heading_tip="Pieces or kilograms expected in 90 days, by last valid days, failures so far, and bookings"),
     Column("short", "Short from", lambda row: day(row.short_on, NONE), lambda row: row.short_on, shown=False),
     Column("cost", "Cost", lambda row: figure(row.cost, "", 2, NONE), lambda row: row.cost, align_right=True),

@@ -15,6 +15,7 @@ from PySide6.QtCore import QPointF, QRectF, QSize, Qt, Slot
 from PySide6.QtGui import QFontMetricsF, QPainter, QPaintEvent, QPen
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.calc.hires.log import READINGS, dive_words
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import LastGoodDay
@@ -38,7 +39,7 @@ from fleetbench.workshop.parts.list import FittingLine, PartPage
 
 LEFT = 22 * GRID
 ROW = 7 * GRID
-ROWS = ("Marks", "Sat in", "Readings")
+ROWS = ("Marks", say("Sat in"), "Readings")
 TODAY = "today"
 _MARK = 12.0
 
@@ -51,7 +52,7 @@ class LifeTimeline(QWidget):
         self._theme, self._zone = theme, zone
         self.story: PartStory | None = None
         self.setFixedHeight(len(ROWS) * ROW + 14 * GRID)
-        self.setAccessibleName("time line")
+        self.setAccessibleName(worded("time line"))
         theme.changed.connect(self._on_theme_changed)
 
     def show_story(self, story: PartStory) -> None:
@@ -81,9 +82,20 @@ class LifeTimeline(QWidget):
 
 def spoken(story: PartStory) -> str:
     """The line in one sentence."""
-    last = f"last valid day {story.last_good_day}" if story.last_good_day else "no last valid day is known"
-    sat = f"sat in {len(story.stays)} {'place' if len(story.stays) == 1 else 'places'}"
-    return f"From {story.begins} to today, {story.today}: {sat}, {len(story.readings)} readings, {last}."
+    last = (
+        say("last valid day {last_good_day}", last_good_day=story.last_good_day)
+        if story.last_good_day
+        else say("no last valid day is known")
+    )
+    sat = say_count("sat in {count} place", "sat in {count} places", len(story.stays))
+    return say(
+        "From {begins} to today, {today}: {sat}, {count} readings, {last}.",
+        begins=story.begins,
+        today=story.today,
+        sat=sat,
+        count=len(story.readings),
+        last=last,
+    )
 
 
 class _Drawing:
@@ -209,7 +221,7 @@ class _Drawing:
 
 def last_words(day: date) -> str:
     """What stands over the last good day."""
-    return f"last valid day {day}"
+    return say("last valid day {day}", day=day)
 
 
 def _word(line: PartHappening) -> str:
@@ -231,14 +243,14 @@ class PartRecordPage(RecordPage):
         self.desk = PartBar(context, receives=False, parent=self)
         self.line = LifeTimeline(context.theme, context.zone, self)
         self.exports = ExportRow(context.theme, context.background, "return", (".pdf",), self._writer, self)
-        self.exports.buttons["print"].setText("Print return…")
+        self.exports.buttons["print"].setText(worded("Print return…"))
         self.exports.hide()
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
         self._stories = Refresher(context.background, self)
         self.fitting = FitDesk(context, parent=self)
-        self.fitting.buttons["fit"].setText("Replace")
+        self.fitting.buttons["fit"].setText(worded("Replace"))
         self.fitting.hide()
         self.content.insertWidget(2, self.desk)
         self.desk.put_first(self.fitting)
@@ -319,7 +331,12 @@ def part_detail(page: PartPage, zone: ZoneInfo, today: date, story: PartStory | 
                 ("Done", "Kind", "Result", "By"),
                 tuple(
                     Line(
-                        (day(test.done_on), spaced(test.kind), "pass" if test.passed else "failed", said(test.done_by)),
+                        (
+                            day(test.done_on),
+                            spaced(test.kind),
+                            say("pass") if test.passed else say("failed"),
+                            said(test.done_by),
+                        ),
                         mark_for("pass" if test.passed else "failed"),
                     )
                     for test in page.tests
@@ -394,7 +411,7 @@ def fittings_table(fittings: Sequence[FittingLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     moment(line.fitted_at, zone),
-                    moment(line.removed_at, zone, "still there"),
+                    moment(line.removed_at, zone, say("still there")),
                     said(line.unit, said(line.host, NONE)),
                     line.slot,
                     said(line.why_removed, NONE),
@@ -416,12 +433,12 @@ def readings_table(readings: Sequence[LogReadingRecord], zone: ZoneInfo, empty: 
         of_one = {each.quantity: each for each in group}
         first = next(iter(of_one.values()))
         figures = [READINGS[name].told(of_one[name].value) if name in of_one else NONE for name in kinds]
-        noted = "; ".join(each.note for each in of_one.values() if each.note)
+        noted = strung("; ", (each.note for each in of_one.values() if each.note))
         shown = [said(handset, NONE)] if with_handset else []
         when = dive_words(first.on_day, first.started_at, zone)
         cells = (when, *shown, *figures, first.booking, first.unit, said(noted, NONE))
         dives.setdefault((line, dive), []).append(Line(cells))
-    titles = [" ".join((gas, *when)) for gas, _unit, *when in map(str.split, kinds)]
+    titles = [strung(" ", (gas, *when)) for gas, _unit, *when in map(str.split, kinds)]
     return Table(
         "Renters' readings, no calibration",
         (
@@ -451,8 +468,8 @@ def condition_mark(found: PartCondition) -> Mark:
 def condition_facts(found: PartCondition) -> tuple[Fact, ...]:
     """The condition in a word, and all that its records say of it."""
     mark = condition_mark(found)
-    why = found.why or ("nothing stands against it",)
-    return (Fact("Condition", why[0], mark, "; ".join(why[1:])),)
+    why = found.why or (say("nothing stands against it"),)
+    return (Fact("Condition", why[0], mark, strung("; ", why[1:])),)
 
 
 def _now(page: PartPage, today: date) -> Section:
@@ -461,7 +478,7 @@ def _now(page: PartPage, today: date) -> Section:
         "Now",
         (
             *condition_facts(page.condition),
-            Fact("State", "set aside" if page.part.state == "quarantine" else spaced(page.part.state)),
+            Fact("State", say("set aside") if page.part.state == "quarantine" else spaced(page.part.state)),
             Fact("Where", where, leads_to=PageKey("units", page.unit) if page.unit else None),
             Fact(
                 "Last valid day",

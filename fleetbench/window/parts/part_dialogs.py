@@ -7,6 +7,7 @@ from itertools import pairwise
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, say_count, strung, worded
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField
@@ -29,7 +30,7 @@ from fleetbench.workshop.parts.receive import Delivery, Received, receive_lot, r
 from fleetbench.workshop.parts.shelf import ReceivingChoices, receiving_choices
 
 MARK_HINT = "2026-03-14, 2026-03 or 1Q2026"
-SET_ASIDE_PLACES = ("quarantine", "sent back", "away")
+SET_ASIDE_PLACES = ("quarantine", say("sent back"), "away")
 
 
 def labelled(words: str, field: QWidget, parent: QWidget) -> QVBoxLayout:
@@ -83,12 +84,14 @@ class ReceiveDialog(ActDialog):
         code: str = "",
         currency: str = "",
     ) -> None:
-        super().__init__(theme, background, "Receive parts", "Receive parts", parent)
+        super().__init__(theme, background, say("Receive parts"), say("Receive parts"), parent)
         self.setMinimumWidth(190 * GRID)
         self._workplace, self._code, self._currency = workplace, code, currency
         self.note.setText(
-            "Scan each serial, or leave the list empty and give a lot with the number of pieces. "
-            "A date is entered as finely as it is marked; what is not marked stays empty."
+            worded(
+                "Scan each serial, or leave the list empty and give a lot with the number of pieces. A "
+                "date is entered as finely as it is marked; what is not marked stays empty."
+            )
         )
         self._build()
         self._loader = Refresher(background, self)
@@ -99,28 +102,33 @@ class ReceiveDialog(ActDialog):
 
     def _build(self) -> None:
         self.kind, self.place, self.owner = QComboBox(self), QComboBox(self), QComboBox(self)
-        self.kind.setAccessibleName("part type")
-        self.place.setAccessibleName("place")
-        self.owner.setAccessibleName("owner")
-        self.serial = line_field("serial", self, "scan or type, Enter")
+        self.kind.setAccessibleName(worded("part type"))
+        self.place.setAccessibleName(worded("place"))
+        self.owner.setAccessibleName(worded("owner"))
+        self.serial = line_field("serial", self, say("scan or type, Enter"))
         self.serials = QListWidget(self)
-        self.serials.setAccessibleName("serials scanned; Delete removes one")
+        self.serials.setAccessibleName(worded("serials scanned; Delete removes one"))
         self.serials.setMaximumHeight(20 * GRID)
         self.lot, self.quantity = line_field("lot", self), DecimalField("pieces", self)
-        self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, "empty: sealed")
-        self.fixed = line_field("last valid day", self, "empty: not marked")
+        self.made, self.opened = line_field("made", self, MARK_HINT), line_field("opened", self, say("empty: sealed"))
+        self.fixed = line_field(say("last valid day"), self, say("empty: not marked"))
         self.supplier = line_field("supplier", self)
         self.price = DecimalField("price", self)
-        paid = in_currency("Price each", self._currency)
+        paid = in_currency(say("Price each"), self._currency)
         for fields in (
-            (("Part type", self.kind), ("Place", self.place), ("Owner", self.owner)),
+            ((say("Part type"), self.kind), ("Place", self.place), ("Owner", self.owner)),
             (("Serial", self.serial), ("Scanned", self.serials)),
             (
                 ("Lot", self.lot),
-                ("Pieces without serial", self.quantity),
+                (say("Pieces without serial"), self.quantity),
                 (paid, self.price),
             ),
-            (("Made", self.made), ("Opened", self.opened), ("Last valid day", self.fixed), ("Supplier", self.supplier)),
+            (
+                ("Made", self.made),
+                ("Opened", self.opened),
+                (say("Last valid day"), self.fixed),
+                ("Supplier", self.supplier),
+            ),
         ):
             row = QHBoxLayout()
             row.setSpacing(BLOCK)
@@ -147,7 +155,7 @@ class ReceiveDialog(ActDialog):
         if self._code:
             self.choose_type(self._code)
         if not choices.types:
-            self.banner.say_refused("No part type is in the catalogue; import the centre's files first.")
+            self.banner.say_refused(say("No part type is in the catalogue; import the centre's files first."))
 
     def choose_type(self, code: str) -> None:
         """Choose the part type beforehand."""
@@ -161,7 +169,7 @@ class ReceiveDialog(ActDialog):
         """Receiving what stands in the fields."""
         workplace, code = self._workplace, self.kind.currentData()
         if code is None:
-            raise Refused("part type: choose what was delivered")
+            raise Refused(say("part type: choose what was delivered"))
         if self.serial.text().strip():
             self._on_serial()
         delivery = Delivery(
@@ -173,9 +181,9 @@ class ReceiveDialog(ActDialog):
         if serials:
             return lambda: receive_serials(workplace, code, serials, delivery)
         if pieces is None:
-            raise Refused("serial: scan at least one, or give a lot and the number of pieces")
+            raise Refused(say("serial: scan at least one, or give a lot and the number of pieces"))
         if pieces != int(pieces):
-            raise Refused("pieces: give a whole number")
+            raise Refused(say("pieces: give a whole number"))
         return lambda: receive_lot(workplace, code, delivery.lot or "", int(pieces), delivery)
 
     @Slot()
@@ -185,7 +193,7 @@ class ReceiveDialog(ActDialog):
             self.lot.setFocus()
             return
         if serial in self.scanned():
-            self.banner.say_refused(f"serial {serial}: is in the list already; scan the next one")
+            self.banner.say_refused(say("serial {serial}: is in the list already; scan the next one", serial=serial))
         else:
             self.serials.addItem(serial)
         self.serial.clear()
@@ -199,18 +207,18 @@ class ReceiveDialog(ActDialog):
 def received_words(received: Received) -> str:
     """'2 parts received.', with what was set aside and what is not known."""
     count = len(received.part_ids)
-    words = f"{count} {'part' if count == 1 else 'parts'} received."
+    words = say_count("{count} part received.", "{count} parts received.", count)
     if received.set_aside:
-        words += f" Set aside: {'; '.join(received.set_aside)}."
+        words += say(" Set aside: {set_aside}.", set_aside=strung("; ", received.set_aside))
     if received.warnings:
-        words += f" Not known: {'; '.join(received.warnings)}."
+        words += say(" Not known: {warnings}.", warnings=strung("; ", received.warnings))
     return words
 
 
 def open_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Says when a sealed part was opened."""
     return Form(
-        f"Open {name}",
+        say("Open {name}", name=name),
         "Save opening",
         "Its life from opening begins on this day. Empty means today.",
         (Field("opened", "Opened on", "marked", MARK_HINT, spoken="opened"),),
@@ -226,7 +234,7 @@ def move_form(workplace: Workplace, part_ids: Sequence[int], what: str) -> Form:
         return {"place_id": [(f"{place.name}, {place.kind}", place.place_id) for place in found]}
 
     return Form(
-        f"Move {what}",
+        say("Move {what}", what=what),
         "Move",
         "",
         (Field("place_id", "To", "choice", spoken="place", wants="choose where they go"),),
@@ -239,14 +247,14 @@ def test_form(workplace: Workplace, part_id: int, name: str) -> Form:
     """Records a periodic test or service of a part; what sits in an assembly keeps its own."""
     kinds = ("service", *(each for each in TESTS if each != "service"))
     return Form(
-        f"Service or test of {name}",
+        say("Service or test of {name}", name=name),
         "Save test",
         "The interval of its kind counts from this day. One that was not passed puts the part on hold. What sits in an "
         "assembly keeps tests of its own; the maker's manual says what a service is.",
         (
             Field("kind", "Kind", "choice", choices=[(kind, kind) for kind in kinds]),
             Field("passed", "Result", "choice", choices=(("passed", True), ("not passed", False)), beside=True),
-            Field("done", "Done on", "marked", f"empty: today; {MARK_HINT}", spoken="done"),
+            Field("done", "Done on", "marked", say("empty: today; {mark_hint}", mark_hint=MARK_HINT), spoken="done"),
             Field("done_by", "Done by", hint="workshop or person", beside=True),
             Field("how", "How, or its certificate", hint="empty: not recorded", spoken="how"),
         ),
@@ -265,12 +273,12 @@ def release_form(workplace: Workplace, part_id: int, name: str) -> Form:
     def asked() -> Mapping[str, str]:
         found = release_asked(workplace, part_id)
         if found.refused:
-            return {"rests": "", REFUSED: "; ".join(found.refused)}
-        lines = [f"Overrules: {words}." for words in found.overrules]
-        return {"rests": "\n".join([*lines, *(f"Shown by: {words}." for words in found.evidence)])}
+            return {"rests": "", REFUSED: strung("; ", found.refused)}
+        lines = [say("Overrules: {words}.", words=words) for words in found.overrules]
+        return {"rests": strung("\n", [*lines, *(say("Shown by: {words}.", words=words) for words in found.evidence)])}
 
     return Form(
-        f"Release {name}",
+        say("Release {name}", name=name),
         "Release part",
         "It goes back to stock. What the release overrules and what it rests on stand in the journal with it.",
         (Field("rests", kind="told"), Field("reason", "Reason", hint="why, in a few words")),
@@ -297,7 +305,7 @@ def send_back_form(workplace: Workplace, part_id: int, name: str) -> Form:
         return send_back(workplace, part_id, reason, outcomes=outcomes, tests=tests)
 
     return Form(
-        f"Send {name} back",
+        say("Send {name} back", name=name),
         "Send part back",
         "Tick the calibrations or tests that prove the fault; they are printed with the return.",
         (

@@ -5,6 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -26,9 +27,9 @@ ACTS = (
             lambda bar, _row: owner_form(bar.workplace), "The owner is entered."),
 )  # fmt: skip
 PLACE_WORDS = {
-    "quarantine": "for what is set aside",
-    "sent back": "for what went back to its supplier",
-    "away": "for what is away for service",
+    "quarantine": say("for what is set aside"),
+    "sent back": say("for what went back to its supplier"),
+    "away": say("for what is away for service"),
 }
 
 
@@ -46,7 +47,7 @@ class PlaceList(ActList[PlaceRow]):
 
 def kind_words(row: PlaceRow) -> str:
     """'shelf', or 'owner: on loan'."""
-    return f"owner: {OWNER_WORDS[row.kind]}" if row.what == "owner" else row.kind
+    return say("owner: {owner_words}", owner_words=OWNER_WORDS[row.kind]) if row.what == "owner" else row.kind
 
 
 def sum_up(rows: Sequence[PlaceRow]) -> str:
@@ -57,7 +58,7 @@ def sum_up(rows: Sequence[PlaceRow]) -> str:
 
 def describe(row: PlaceRow) -> Detail:
     """What the list's own row says of a place or an owner."""
-    where = "There now" if row.what == "place" else "Theirs now"
+    where = say("There now") if row.what == "place" else say("Theirs now")
     said = PLACE_WORDS.get(row.kind, "") if row.what == "place" else ""
     return Detail(
         row.name,
@@ -67,10 +68,10 @@ def describe(row: PlaceRow) -> Detail:
             Section(
                 where,
                 (
-                    Fact("Parts", str(row.parts), note="not counting what is scrapped or sits in a unit's slot")
+                    Fact("Parts", str(row.parts), note=say("not counting what is scrapped or sits in a unit's slot"))
                     if row.what == "place"
-                    else Fact("Parts", str(row.parts), note="not counting what is scrapped"),
-                    Fact("Units", str(row.units), note="not counting what is retired"),
+                    else Fact("Parts", str(row.parts), note=say("not counting what is scrapped")),
+                    Fact("Units", str(row.units), note=say("not counting what is retired")),
                 ),
             ),
         ),

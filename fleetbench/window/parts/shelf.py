@@ -6,6 +6,7 @@ from functools import partial
 from PySide6.QtCore import QItemSelection, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
@@ -83,7 +84,9 @@ def state_of(row: ShelfRow) -> Mark:
 def sum_up(rows: Sequence[ShelfRow]) -> str:
     """'96 parts: 84 usable, 9 set aside'."""
     usable, aside = sum(row.usable for row in rows), sum(row.part.state == "quarantine" for row in rows)
-    return f"{counted(len(rows), 'part')}: {usable} usable, {aside} set aside"
+    return say(
+        "{count}: {usable} usable, {aside} set aside", count=counted(len(rows), "part"), usable=usable, aside=aside
+    )
 
 
 def describe(row: ShelfRow, currency: str = "") -> Detail:
@@ -98,12 +101,12 @@ def describe(row: ShelfRow, currency: str = "") -> Detail:
             Section(
                 "On the shelf",
                 (
-                    Fact("State", "set aside" if row.part.state == "quarantine" else row.part.state),
+                    Fact("State", say("set aside") if row.part.state == "quarantine" else row.part.state),
                     Fact("Place", said(row.lies.place)),
                     Fact("Last valid day", last_day(row.last_good_day, row.days_left), note=row.why),
                     Fact("Made", said(row.made)),
-                    Fact("Opened", said(row.opened, "sealed")),
-                    Fact("Received", day(row.part.received_on, "not recorded")),
+                    Fact("Opened", said(row.opened, say("sealed"))),
+                    Fact("Received", day(row.part.received_on, say("not recorded"))),
                 ),
             ),
             Section(
@@ -147,13 +150,13 @@ COLUMNS: tuple[Column[ShelfRow], ...] = (
            lambda row: (row.kind.name, row.last_good_day is None, row.last_good_day or 0, row.part.label),
            gives_way=True),
     Column("state", "State", lambda row: state_of(row).word, lambda row: -state_of(row).rank, state=state_of,
-           tooltip=lambda row: "; ".join(row.why_not)),
+           tooltip=lambda row: strung("; ", row.why_not)),
     Column("last", "Last valid day", lambda row: day(row.last_good_day, NONE), lambda row: row.last_good_day,
            tooltip=lambda row: row.why),
     Column("place", "Place", lambda row: said(row.lies.place, NONE), gives_way=True),
     Column("lot", "Lot", lambda row: said(row.part.lot, NONE), gives_way=True),
     Column("made", "Made", lambda row: said(row.made, NONE), shown=False),
-    Column("opened", "Opened", lambda row: said(row.opened, "sealed"), shown=False),
+    Column("opened", "Opened", lambda row: said(row.opened, say("sealed")), shown=False),
     Column("received", "Received", lambda row: day(row.part.received_on, NONE), lambda row: row.part.received_on,
            shown=False),
     Column("owner", "Owner", lambda row: row.lies.owner, shown=False),

@@ -5,6 +5,7 @@ from functools import partial
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM, in_unit, measured_in
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActList, ActSpec, at_any_time
@@ -38,8 +39,13 @@ def _in_pieces(row: StockRow | None) -> bool:
 def counted_words(row: StockRow, over: int) -> str:
     """'Oxygen cell: 2 fewer than the book, said so in their records.'."""
     if not over:
-        return f"{row.part_type}: as on record."
-    return f"{row.part_type}: {abs(over)} {'more' if over > 0 else 'fewer'} than on record; each piece's record has it."
+        return say("{part_type}: as on record.", part_type=row.part_type)
+    return say(
+        "{part_type}: {over} {what} than on record; each piece's record has it.",
+        part_type=row.part_type,
+        over=abs(over),
+        what=say("more") if over > 0 else say("fewer"),
+    )
 
 
 ACTS = (
@@ -51,7 +57,8 @@ ACTS = (
             lambda bar, row: count_form(bar.workplace, row.code, row.part_type), counted_words),
     ActSpec("use_up", "Use up", "U", "use up", "use up", _in_pieces,
             lambda bar, row: use_up_form(bar.workplace, row.code, row.part_type),
-            lambda row, keys: f"{counted(len(keys), 'piece')} of {row.part_type} used up."),
+            lambda row, keys: say("{count} of {part_type} used up.", count=counted(len(keys), 'piece'),
+                part_type=row.part_type)),
 )  # fmt: skip
 
 
@@ -108,14 +115,20 @@ def sum_up(rows: Sequence[StockRow]) -> str:
     """'48 part types: 2 none usable, 1 short for tickets, 5 end soon'."""
     marks = [state_of(row) for row in rows]
     none, short, soon = marks.count(NONE_USABLE), marks.count(SHORT), sum(row.expiring > 0 for row in rows)
-    return f"{counted(len(rows), 'part type')}: {none} none usable, {short} short for tickets, {soon} end soon"
+    return say(
+        "{count}: {none} none usable, {short} short for tickets, {soon} end soon",
+        count=counted(len(rows), "part type"),
+        none=none,
+        short=short,
+        soon=soon,
+    )
 
 
 def amount(row: StockRow, value: float) -> str:
     """So many pieces or kilograms."""
     if row.stocked_in != "piece":
         return in_unit(value, measured_in(row.stocked_in))
-    return f"{value:g} piece{'s' if value != 1 else ''}"
+    return say("{value:g} piece{what}", value=value, what="s" if value != 1 else "")
 
 
 def describe(row: StockRow, currency: str = "") -> Detail:
@@ -129,7 +142,7 @@ def describe(row: StockRow, currency: str = "") -> Detail:
                 "On the shelf",
                 (
                     Fact("On hand", amount(row, row.on_hand)),
-                    Fact("Usable today", amount(row, row.usable), note="on no hold and inside every known limit"),
+                    Fact("Usable today", amount(row, row.usable), note=say("on no hold and inside every known limit")),
                     Fact("Reserved by tickets", amount(row, row.reserved)),
                     Fact("Ends within 90 days", amount(row, row.expiring)),
                     Fact("Expired", amount(row, row.expired)),
@@ -143,7 +156,12 @@ def describe(row: StockRow, currency: str = "") -> Detail:
                 "Use and supply",
                 (
                     Fact("Fitted", str(row.fitted)),
-                    Fact("Lead time", f"{row.lead_days} days" if row.lead_days is not None else "not recorded"),
+                    Fact(
+                        "Lead time",
+                        say("{lead_days} days", lead_days=row.lead_days)
+                        if row.lead_days is not None
+                        else say("not recorded"),
+                    ),
                     Fact("Pack size", figure(row.pack_size, measured_in(row.stocked_in), 0)),
                     Fact("Price", figure(row.price, currency, 2)),
                 ),
@@ -167,7 +185,7 @@ COLUMNS: tuple[Column[StockRow], ...] = (
     Column("hand", "On hand", lambda row: _amount(row, row.on_hand), lambda row: row.on_hand, align_right=True),
     Column("usable", "Usable", lambda row: _amount(row, row.usable), lambda row: row.usable, align_right=True),
     Column("reserved", "Reserved", lambda row: str(row.reserved), lambda row: row.reserved, align_right=True,
-           tooltip=lambda row: "; ".join(row.reserved_for), heading_tip="Pieces that open tickets will take"),
+           tooltip=lambda row: strung("; ", row.reserved_for), heading_tip="Pieces that open tickets will take"),
     Column("soon", "Ends soon", lambda row: _amount(row, row.expiring), lambda row: row.expiring, align_right=True,
            heading_tip="Usable now, but its last valid day on the shelf is within 90 days"),
     Column("first", "First to expire", lambda row: day(row.first_to_expire, NONE), lambda row: row.first_to_expire,

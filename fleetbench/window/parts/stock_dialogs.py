@@ -3,15 +3,20 @@
 from collections.abc import Mapping
 from functools import partial
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.places.tables import OWNER_KINDS, PLACE_KINDS
 from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.parts.counted import KITS, count_stock, counted_stock, set_kit_content, use_up
 from fleetbench.workshop.parts.shelf import add_owner, add_place, receiving_choices
 
-OWNER_WORDS = {"centre": "the centre's own", "loan": "on loan", "renter": "a renter's own, never hired out"}
-NO_LOT = "no lot marked"
-NO_COUNT = "is empty; give the number of pieces"
+OWNER_WORDS = {
+    "centre": say("the centre's own"),
+    "loan": say("on loan"),
+    "renter": say("a renter's own, never hired out"),
+}
+NO_LOT = say("no lot marked")
+NO_COUNT = say("is empty; give the number of pieces")
 
 
 def count_form(workplace: Workplace, code: str, name: str) -> Form:
@@ -25,7 +30,7 @@ def count_form(workplace: Workplace, code: str, name: str) -> Form:
         return count_stock(workplace, code, None if lot == NO_LOT else lot, counted, reason)
 
     return Form(
-        f"Count {name}",
+        say("Count {name}", name=name),
         "Save count",
         "Pieces without a serial are counted by lot. What is missing leaves stock as not found; what is over must be "
         "received with its marks.",
@@ -46,11 +51,11 @@ def use_up_form(workplace: Workplace, code: str, name: str) -> Form:
     """Takes pieces of a consumable from the shelf, oldest usable first."""
 
     def tickets() -> Mapping[str, Choices]:
-        named = [(f"ticket {number}", key) for key, number in counted_stock(workplace, code).tickets]
-        return {"ticket_id": [("for no ticket", None), *named]}
+        named = [(say("ticket {number}", number=number), key) for key, number in counted_stock(workplace, code).tickets]
+        return {"ticket_id": [(say("for no ticket"), None), *named]}
 
     return Form(
-        f"Use up {name}",
+        say("Use up {name}", name=name),
         "Use up pieces",
         "The oldest usable pieces without a serial leave the shelf. What sits in a slot of a unit is fitted there "
         "instead, so that its life is watched.",

@@ -6,6 +6,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.people.retention import KINDS
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import PersonRecord
@@ -27,7 +28,7 @@ from fleetbench.workshop.people.list import LegalHoldRow, people_desk
 
 ROLES = ("renter", "student", "instructor", "technician", "manager")
 PAPERS = ("diver", "medical", "instructor", "technician")
-NAMES_NOBODY = "It stays in the journal, so it names nobody."
+NAMES_NOBODY = say("It stays in the journal, so it names nobody.")
 CONTACT = Field("contact", "Telephone or e-mail")
 
 
@@ -46,7 +47,7 @@ def enter_form(workplace: Workplace) -> Form:
 
     def enter(code: str, role: str, name: str, contact: str) -> str:
         enter_person(workplace, code, role, name, contact)
-        return f"{code.strip()} is entered as {role}."
+        return say("{code} is entered as {role}.", code=code.strip(), role=role)
 
     return Form(
         "New person",
@@ -68,10 +69,10 @@ def contact_form(workplace: Workplace, row: PersonRecord) -> Form:
 
     def save(**given: Any) -> str:
         change_contact(workplace, row.person_id, **given)
-        return f"Name and contact of {row.code} are saved."
+        return say("Name and contact of {code} are saved.", code=row.code)
 
     return Form(
-        f"Name and contact of {row.code}",
+        say("Name and contact of {code}", code=row.code),
         "Save contact",
         "",
         (
@@ -88,15 +89,18 @@ def paper_form(workplace: Workplace, row: PersonRecord, today: date) -> Form:
     def see(kind: str, unit_type: str | None, seen_on: date, valid_until: date | None) -> str:
         of_type = None if kind == "medical" else unit_type
         see_paper(workplace, row.person_id, kind, unit_type=of_type, seen_on=seen_on, valid_until=valid_until)
-        return f"{kind} of {row.code}: seen on {seen_on}."
+        return say("{kind} of {code}: seen on {seen_on}.", kind=kind, code=row.code, seen_on=seen_on)
 
     def types() -> Mapping[str, Choices]:
         named = [(f"{code}: {name}", code) for code, name in people_desk(workplace).unit_types]
-        return {"unit_type": [("every type", None), *named]}
+        return {"unit_type": [(say("every type"), None), *named]}
 
-    kinds = [(f"{kind} qualification" if kind != "medical" else "medical statement", kind) for kind in PAPERS]
+    kinds = [
+        (say("{kind} qualification", kind=kind) if kind != "medical" else say("medical statement"), kind)
+        for kind in PAPERS
+    ]
     return Form(
-        f"A certificate of {row.code}",
+        say("A certificate of {code}", code=row.code),
         "Save check",
         "Only what it is, the day and who saw it are kept; never a copy, never a medical form.",
         (
@@ -112,7 +116,7 @@ def paper_form(workplace: Workplace, row: PersonRecord, today: date) -> Form:
 
 def _twice(pin: str, again: str) -> None:
     if pin != again:
-        raise Refused("PIN: the two entries differ; enter the PIN again")
+        raise Refused(say("PIN: the two entries differ; enter the PIN again"))
 
 
 def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[PersonRecord]) -> Form:
@@ -123,13 +127,16 @@ def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[Perso
     def keep(pin: str, again: str, manager: int | None = None, manager_pin: str = "") -> str:
         _twice(pin, again)
         set_pin(workplace, row.person_id, pin, manager_id=manager, manager_pin=manager_pin)
-        return f"{row.code} has a PIN."
+        return say("{code} has a PIN.", code=row.code)
 
     note = (
-        f"{row.name} enters it beside a manager, who enters their own first. Nobody can read it."
+        say("{row} enters it beside a manager, who enters their own first. Nobody can read it.", row=row.name)
         if beside
-        else f"No manager has a PIN yet: {row.name} sets the first one alone, signed in under their own name. Do so "
-        "before others work here; this PIN vouches for every other."
+        else say(
+            "No manager has a PIN yet: {row} sets the first one alone, signed in under their own "
+            "name. Do so before others work here; this PIN vouches for every other.",
+            row=row.name,
+        )
     )
     present = (
         Field("manager", "Manager present", "choice", choices=[(each.name, each.person_id) for each in managers],
@@ -138,7 +145,7 @@ def set_pin_form(workplace: Workplace, row: PersonRecord, people: Sequence[Perso
         Field("manager_pin", "The manager's own PIN", "pin"),
     )  # fmt: skip
     own = (Field("pin", "PIN, 4 to 12 digits", "pin"), Field("again", "The same PIN again", "pin"))
-    return Form(f"PIN of {row.name}", "Set PIN", note, (*present, *own) if beside else own, keep)
+    return Form(say("PIN of {row}", row=row.name), "Set PIN", note, (*present, *own) if beside else own, keep)
 
 
 def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
@@ -147,10 +154,10 @@ def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
     def change(old: str, pin: str, again: str) -> str:
         _twice(pin, again)
         change_pin(workplace, row.person_id, old, pin)
-        return f"The PIN of {row.code} is changed."
+        return say("The PIN of {code} is changed.", code=row.code)
 
     return Form(
-        f"Another PIN for {row.name}",
+        say("Another PIN for {row}", row=row.name),
         "Change PIN",
         "A PIN that was forgotten is reset by a manager.",
         (
@@ -165,11 +172,13 @@ def change_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
 def reset_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Removes a lost PIN under the manager's own."""
     return Form(
-        f"Lost PIN of {row.name}",
+        say("Lost PIN of {row}", row=row.name),
         "Reset PIN",
-        f"The journal holds that it was reset, and by whom. {row.name} then sets a new one with a manager present.",
+        say("The journal holds that it was reset, and by whom. {row} then sets a new one with a "
+"manager present.", row=row.name),
         (Field("pin", "Your own PIN, as the manager who is signed in", "pin"),),
-        _then(f"The PIN of {row.code} is reset; they set a new one with a manager present.", reset_pin, workplace,
+        _then(say("The PIN of {code} is reset; they set a new one with a manager present.", code=row.code), reset_pin,
+            workplace,
               row.person_id),
     )  # fmt: skip
 
@@ -177,22 +186,22 @@ def reset_pin_form(workplace: Workplace, row: PersonRecord) -> Form:
 def legal_hold_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Keeps a person's records from being erased."""
     return Form(
-        f"Legal hold on {row.code}",
+        say("Legal hold on {code}", code=row.code),
         "Place hold",
-        f"Nothing of theirs is erased while it stands. {NAMES_NOBODY}",
+        say("Nothing of theirs is erased while it stands. {names_nobody}", names_nobody=NAMES_NOBODY),
         (Field("reason", "Why, for instance the number of the claim", spoken="reason"),),
-        _then(f"Records of {row.code} are held.", place_legal_hold, workplace, row.person_id),
+        _then(say("Records of {code} are held.", code=row.code), place_legal_hold, workplace, row.person_id),
     )
 
 
 def lift_legal_form(workplace: Workplace, row: PersonRecord, holds: Sequence[LegalHoldRow]) -> Form:
     """Lifts a legal hold."""
     return Form(
-        f"Lift a legal hold on {row.code}",
+        say("Lift a legal hold on {code}", code=row.code),
         "Lift hold",
         "",
         (Field("hold_id", "Hold", "choice", choices=[(hold.reason[:100], hold.hold_id) for hold in holds]),),
-        _then(f"The legal hold on {row.code} is lifted.", lift_legal_hold, workplace),
+        _then(say("The legal hold on {code} is lifted.", code=row.code), lift_legal_hold, workplace),
     )
 
 
@@ -202,21 +211,27 @@ def _sure_form(title: str, words: str, note: str, row: PersonRecord, act: Callab
     def once_sure(sure: bool) -> str:
         assert sure, "the form wants it ticked"
         told = act()
-        return " ".join((f"{row.code} {done}.", *(told if isinstance(told, tuple) else ())))
+        return strung(" ", (f"{row.code} {done}.", *(told if isinstance(told, tuple) else ())))
 
-    tick = Field("sure", f"Yes, {row.name}", "tick", spoken="sure", wants="tick that it is meant; it cannot be undone")
+    tick = Field(
+        "sure",
+        say("Yes, {row}", row=row.name),
+        "tick",
+        spoken="sure",
+        wants="tick that it is meant; it cannot be undone",
+    )
     return Form(title, words, note, (tick,), once_sure)
 
 
 def leave_form(workplace: Workplace, row: PersonRecord) -> Form:
     """The person no longer works or hires here."""
     return _sure_form(
-        f"{row.code} is no longer here",
-        "No longer here",
-        "They can be chosen nowhere any more; what they did stays under their name.",
+        say("{code} is no longer here", code=row.code),
+        say("No longer here"),
+        say("They can be chosen nowhere any more; what they did stays under their name."),
         row,
         partial(end_service, workplace, row.person_id),
-        "is no longer active",
+        say("is no longer active"),
     )
 
 
@@ -228,13 +243,16 @@ def _erase(workplace: Workplace, person_id: int) -> tuple[str, ...]:
 def erase_form(workplace: Workplace, row: PersonRecord) -> Form:
     """Erases a renter."""
     return _sure_form(
-        f"Erase {row.code}",
-        "Erase for good",
-        "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay under the "
-        "code alone. Backups and pages of before still hold the name; what is found is told by name.",
+        say("Erase {code}", code=row.code),
+        say("Erase for good"),
+        say(
+            "Name, contact, PIN and hire notes are deleted for good. Units, times and readings stay "
+            "under the code alone. Backups and pages of before still hold the name; what is found is "
+            "told by name."
+        ),
         row,
         partial(_erase, workplace, row.person_id),
-        "is erased; the history stays, nameless",
+        say("is erased; the history stays, nameless"),
     )
 
 
@@ -243,12 +261,12 @@ def clock_form(workplace: Workplace) -> Form:
 
     def confirm(pin: str) -> str:
         moved = correct_clock(workplace, pin=pin)
-        return f"The clock is confirmed. Records dated after it and corrected: {moved}."
+        return say("The clock is confirmed. Records dated after it and corrected: {moved}.", moved=moved)
 
     def told() -> Mapping[str, Choices | str]:
-        said = clock_in_doubt(workplace) or "The clock runs on from the last entry; nothing is wrong with it."
+        said = clock_in_doubt(workplace) or say("The clock runs on from the last entry; nothing is wrong with it.")
         now = workplace.clock().astimezone(workplace.zone())
-        return {"doubt": f"This computer says {now:%Y-%m-%d %H:%M}. {said}"}
+        return {"doubt": say("This computer says {now:%Y-%m-%d %H:%M}. {said}", now=now, said=said)}
 
     return Form(
         "The clock of this computer",
@@ -264,7 +282,7 @@ def clock_form(workplace: Workplace) -> Form:
     )
 
 
-SHOWN_KINDS = dict(zip(KINDS, ("Names and contacts", "Hire notes"), strict=True))
+SHOWN_KINDS = dict(zip(KINDS, (say("Names and contacts"), say("Hire notes")), strict=True))
 """Kinds of erasable records as a screen names them."""
 
 
@@ -279,18 +297,19 @@ def years_form(workplace: Workplace, years: Sequence[tuple[str, int | None, str]
     def keep(**given: object) -> str:
         wanted = {kind: (given[f"years of {kind}"], given[f"rule for {kind}"]) for kind, _years, _source in years}
         if all(each is None for each, _source in wanted.values()):
-            raise Refused("years: none is set; give the years of at least one kind")
+            raise Refused(say("years: none is set; give the years of at least one kind"))
         for kind, (each, source) in wanted.items():
             if isinstance(each, int):
                 saving[kind](years=each, source=str(source))
-        return "The years are set."
+        return say("The years are set.")
 
     fields = []
     for kind, kept, source in years:
         fields += [
             Field(f"years of {kind}", SHOWN_KINDS[kind], "whole", hint="after the last booked day", default=kept,
-                  unit="years", spoken=f"years of {kind}"),
-            Field(f"rule for {kind}", "By which rule", default=source, spoken=f"rule for {kind}", beside=True,
+                  unit="years", spoken=say("years of {kind}", kind=kind)),
+            Field(f"rule for {kind}", "By which rule", default=source, spoken=say("rule for {kind}", kind=kind),
+                beside=True,
                   longest=300),
         ]  # fmt: skip
     return Form(

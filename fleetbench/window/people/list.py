@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.people.reads import PersonRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.record_page import RecordPage
@@ -215,7 +216,12 @@ def columns(
 def sum_up(rows: Sequence[PersonRecord]) -> str:
     """'171 people: 8 staff, 163 renters and students'."""
     active = Counter(row.role in STANDING for row in rows if row.active)
-    return f"{counted(len(rows), 'person', 'people')}: {active[True]} staff, {active[False]} renters and students"
+    return say(
+        "{count}: {active} staff, {active_2} renters and students",
+        count=counted(len(rows), "person", "people"),
+        active=active[True],
+        active_2=active[False],
+    )
 
 
 def describe(row: PersonRecord) -> Detail:
@@ -228,10 +234,10 @@ def describe(row: PersonRecord) -> Detail:
             Section(
                 "Person",
                 (
-                    Fact("Name", row.name if row.name != row.code else "erased or not entered"),
-                    Fact("Contact", said(row.contact, "not recorded, or not shown to the signed-in user")),
-                    Fact("PIN", "set" if row.has_pin else "none yet"),
-                    Fact("Active", "yes" if row.active else "no"),
+                    Fact("Name", row.name if row.name != row.code else say("erased or not entered")),
+                    Fact("Contact", said(row.contact, say("not recorded, or not shown to the signed-in user"))),
+                    Fact("PIN", say("set") if row.has_pin else say("none yet")),
+                    Fact("Active", say("yes") if row.active else say("no")),
                 ),
             ),
         ),
@@ -291,7 +297,7 @@ def record_page(context: PageContext) -> PersonRecordPage:
 def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
     """Everything on one person's page."""
     row = page.row
-    kept = day(page.keep_through, "no years are set" if page.last_booked else "never booked")
+    kept = day(page.keep_through, say("no years are set") if page.last_booked else say("never booked"))
     return Detail(
         row.code,
         f"{row.role}, {row.name}" if row.name != row.code else row.role,
@@ -321,10 +327,10 @@ def person_detail(page: PersonPage, zone: ZoneInfo) -> Detail:
                     Line(
                         (
                             each.kind,
-                            said(each.unit_type, "every type" if each.kind != "medical" else NONE),
+                            said(each.unit_type, say("every type") if each.kind != "medical" else NONE),
                             day(each.seen_on),
                             said(each.seen_by),
-                            day(each.valid_until, "no end stated"),
+                            day(each.valid_until, say("no end stated")),
                         )
                     )
                     for each in reversed(page.papers)

@@ -6,6 +6,7 @@ from functools import partial
 from textwrap import shorten
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import METRIC, Measure
 from fleetbench.calc.parts.kinds import PART_KINDS
 from fleetbench.calc.readiness.limit_words import BY_NAME, unit_of_limit
@@ -31,7 +32,7 @@ OWN_LISTS: Mapping[str, Choices] = {
     "slots": [(f"{kind}: {said}", kind) for kind, said in PART_KINDS.items()],
     "part_type_lives": [
         ("none", None),
-        *((test, test) for test in ("hydrostatic", "visual", "service", "oxygen clean", "calibration")),
+        *((test, test) for test in ("hydrostatic", "visual", "service", say("oxygen clean"), "calibration")),
     ],
 }
 """Words that the program owns, each with one line of help, by register."""
@@ -56,10 +57,10 @@ BESIDE = frozenset((
 """Fields that stand beside the one before, so that a form fits a small screen."""
 
 BASES = {
-    "made": "made: months or days since it was made", "opened": "opened: since its packing was opened",
-    "fitted": "fitted: since it was first fitted", "hours": "hours of use", "dives": "dives of use",
-    "hires": "hires of use", "fixed_date": "use-by date printed on the part",
-    "test_interval": "test interval: since its last test", "storage": "storage: months or days on the shelf",
+    "made": say("made: months or days since it was made"), "opened": say("opened: since its packing was opened"),
+    "fitted": say("fitted: since it was first fitted"), "hours": say("hours of use"), "dives": say("dives of use"),
+    "hires": say("hires of use"), "fixed_date": say("use-by date printed on the part"),
+    "test_interval": say("test interval: since its last test"), "storage": say("storage: months or days on the shelf"),
 }  # fmt: skip
 """What a life is counted from, with one line of help."""
 
@@ -67,11 +68,11 @@ HINTS = {
     Kind.DAY: "2026-03-14", Kind.MARKED: "2026-03-14, 2026-03 or 1Q2026", Kind.MOMENT: "2026-03-14 16:30",
 }  # fmt: skip
 WORTH_SAYING = {
-    "address": "in one line, as on your papers", "currency": "three letters, for instance EUR",
-    "timezone": "for instance Europe/Berlin", "manual": "for instance: maker's manual, edition 3",
-    "source": "document, edition and page",
-    "roles": "technician, manager; empty for all",
-    "part_type": "", "grade": "as the maker names it",
+    "address": say("in one line, as on your papers"), "currency": say("three letters, for instance EUR"),
+    "timezone": say("for instance Europe/Berlin"), "manual": say("for instance: maker's manual, edition 3"),
+    "source": say("document, edition and page"),
+    "roles": say("technician, manager; empty for all"),
+    "part_type": "", "grade": say("as the maker names it"),
 }  # fmt: skip
 DEFAULTS: Mapping[str, Any] = {"stocked_in": "piece", "critical": True, "maker": True, "oxygen_side": False,
                                "assembly": False, "ordinal": 1, "shows": "mV", "resolution": 0.1, "kind": None,
@@ -86,11 +87,11 @@ def enter_form(workplace: Workplace, sheet: str, currency: str = "") -> Form:
 
     def act(**given: Any) -> str:
         _, said = enter(workplace, sheet, with_unit_of(register, given))
-        return " ".join((f"New {register.thing}: entered.", *said))
+        return strung(" ", (say("New {thing}: entered.", thing=register.thing), *said))
 
     return Form(
-        f"Add: {register.thing}",
-        f"Save {register.thing}",
+        say("Add: {thing}", thing=register.thing),
+        say("Save {thing}", thing=register.thing),
         NOTES.get(sheet, ""),
         tuple(_fields(register, register.entered, {}, {}, currency)),
         act,
@@ -105,13 +106,15 @@ def correct_form(workplace: Workplace, row: RegisterRow, currency: str = "") -> 
     register = REGISTERS[row.sheet]
 
     def act(reason: str, seen: dict[str, Any], **given: Any) -> str:
-        return " ".join(correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen))
+        return strung(
+            " ", correct(workplace, row.sheet, row.key, with_unit_of(register, given, row.values), reason, seen)
+        )
 
     reason = Field("reason", "Reason, kept in the journal with the old values", "words", spoken="reason",
                    wants="is empty; say why it is corrected")  # fmt: skip
     return Form(
-        shorten(f"Correct: {register.thing} {row.label}", 120, placeholder=" …"),
-        f"Correct {register.thing}",
+        shorten(say("Correct: {thing} {label}", thing=register.thing, label=row.label), 120, placeholder=" …"),
+        say("Correct {thing}", thing=register.thing),
         "The journal keeps the old and the new values. What rests on them is calculated again, and you are told what "
         "changed. A looser limit or a longer life needs a source of its own.",
         (*_fields(register, register.corrected, row.values, row.shown, currency), reason),
@@ -141,15 +144,21 @@ LOOKS = {"service_steps": _step_columns}
 WIDE = 170
 """Width of a form of a register, in steps of the grid."""
 NOTES = {
-    "limits": "Enter it from the maker's manual or a published standard, with edition and page. Of two limits for the "
-    "same thing the stricter is in force.",
-    "part_type_lives": "Enter it from the maker's manual, with edition and page. Of several lives the one that ends "
-    "first is in force.",
-    "service_tasks": "Enter it from the maker's manual, with edition and page.",
-    "service_steps": "Enter your own text of the maker's manual, with edition and page. The amount is a torque in N·m, "
-    "or the number of parts. Open tickets keep the steps they were opened with.",
-    "rating_rows": "Enter each row of the maker's table. Between rows the shorter duration counts.",
-    "disinfectants": "Enter strength and contact time from the maker's manual of the unit.",
+    "limits": say(
+        "Enter it from the maker's manual or a published standard, with edition and page. Of two "
+        "limits for the same thing the stricter is in force."
+    ),
+    "part_type_lives": say(
+        "Enter it from the maker's manual, with edition and page. Of several lives the one that ends first is in force."
+    ),
+    "service_tasks": say("Enter it from the maker's manual, with edition and page."),
+    "service_steps": say(
+        "Enter your own text of the maker's manual, with edition and page. The amount is a "
+        "torque in N·m, or the number of parts. Open tickets keep the steps they were opened "
+        "with."
+    ),
+    "rating_rows": say("Enter each row of the maker's table. Between rows the shorter duration counts."),
+    "disinfectants": say("Enter strength and contact time from the maker's manual of the unit."),
 }
 
 
@@ -209,7 +218,7 @@ def _nothing(column: SheetColumn) -> str:
     """What to do first where a list that a row must point at is still empty."""
     if not column.required or column.target not in REGISTERS:
         return ""
-    return f"{label_of(column.name)}: none is recorded yet; add one under Centre first"
+    return say("{column}: none is recorded yet; add one under Centre first", column=label_of(column.name))
 
 
 def _words(column: SheetColumn) -> Choices:
@@ -220,13 +229,13 @@ def _words(column: SheetColumn) -> Choices:
     return words if column.required or column.default is not None else [("none", None), *words]
 
 
-NONE_MEANS = {"measures": METRIC} | dict.fromkeys(UNIT_COLUMNS.split(",")[1:], "as the units above")
+NONE_MEANS = {"measures": METRIC} | dict.fromkeys(UNIT_COLUMNS.split(",")[1:], say("as the units above"))
 """What stands for nothing chosen, where that is an answer of its own."""
 
 
 def _yes_no(column: SheetColumn) -> Choices:
     known: list[tuple[str, object]] = [("yes", True), ("no", False)]
-    return known if column.required or column.default is not None else [*known, ("not known", None)]
+    return known if column.required or column.default is not None else [*known, (say("not known"), None)]
 
 
 def _loaded(_column: SheetColumn) -> Choices:

@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.people.permits import who_may
@@ -38,8 +39,8 @@ TITLES = {
 }  # fmt: skip
 """Every page of the window but help itself."""
 DEFERS = (
-    "The maker's manual, standards, law and the judgement of qualified people stand above what is said here.",
-    "The program never says that a unit is safe to dive.",
+    say("The maker's manual, standards, law and the judgement of qualified people stand above what is said here."),
+    say("The program never says that a unit is safe to dive."),
 )
 """What every text ends with."""
 
@@ -115,7 +116,7 @@ def topic_detail(topic: Topic) -> Detail:
     parts = _of_page(topic) if topic.is_page else _of_calculation(topic)
     kind = "page" if topic.is_page else "calculation"
     onward = (Onward("All help", "help", PageKey(HELP)), Onward("Keys", "help", PageKey("keys")))
-    return Detail(topic.title, f"Help on this {kind}", (), tuple(_told(parts)), onward=onward)
+    return Detail(topic.title, say("Help on this {kind}", kind=kind), (), tuple(_told(parts)), onward=onward)
 
 
 def _told(parts: Iterator[Section | Table]) -> Iterator[Section | Table]:
@@ -146,14 +147,14 @@ def _of_page(topic: Topic) -> Iterator[Section | Table]:
     yield Table("Acts", ("Act", "Key", "What the key means everywhere", "Who may"), tuple(acts))
     yield Table(
         "Columns", ("Column", "What it tells", "Shown at first"),
-        tuple(Line((each.title, each.heading_tip or "–", "yes" if each.shown else "no")) for each in columns),
+        tuple(Line((each.title, each.heading_tip or "–", say("yes") if each.shown else say("no"))) for each in columns),
     )  # fmt: skip
     keys = KEYS_ON_THE_TIME_LINE if topic.name == "availability" else KEYS_IN_A_LIST if columns else ()
     yield Table("Keys of this page", ("Key", "What it does"), tuple(Line(pair) for pair in keys))
 
 
 def _who(act: str) -> str:
-    return ", ".join(who_may(act)) if act else "all"
+    return strung(", ", who_may(act)) if act else "all"
 
 
 def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
@@ -163,7 +164,7 @@ def _of_calculation(topic: Topic) -> Iterator[Section | Table]:
     yield _prose("Cautions", (*topic.cautions, *DEFERS))
     yield _links("Where it is shown", (each for each in topics().values() if topic.name in each.calculations))
     limits = (
-        Line((each.name, each.units[0] or "–", each.help, ", ".join(each.scopes), each.stricter))
+        Line((each.name, each.units[0] or "–", each.help, strung(", ", each.scopes), each.stricter))
         for each in (BY_NAME[name] for name in topic.limits)
     )
     yield Table("Limits it goes by", ("Limit", "In", "What it is", "Belongs to", "Of two"), tuple(limits))
@@ -175,13 +176,20 @@ def contents(words: str = "") -> Detail:
     """Every text, or those that hold all of these words, with the first sentence of each."""
     wanted = folded(words).split()
     found = [each for each in topics().values() if all(word in _searched(each) for word in wanted)]
-    nothing = "Nothing in the help holds these words. Try fewer, or another."
+    nothing = say("Nothing in the help holds these words. Try fewer, or another.")
     pages = Table("Pages", _HEADINGS, tuple(_line(each) for each in found if each.is_page), nothing, column=0)
     rest = Table("Calculations", _HEADINGS, tuple(_line(each) for each in found if not each.is_page), nothing, column=0)
-    return Detail("Help", f"{len(found)} texts" if not wanted else f"{len(found)} for “{words}”", (), (pages, rest))
+    return Detail(
+        "Help",
+        say("{count} texts", count=len(found))
+        if not wanted
+        else say("{count} for “{words}”", count=len(found), words=words),
+        (),
+        (pages, rest),
+    )
 
 
-_HEADINGS = ("Subject", "What it is")
+_HEADINGS = ("Subject", say("What it is"))
 
 
 def _line(topic: Topic) -> Line:
@@ -192,7 +200,7 @@ def _line(topic: Topic) -> Line:
 def _searched(topic: Topic) -> str:
     acts = (spec.words for room in topic.rooms for spec in acts_by_room()[room])
     figures = (words for _name, words, _unit in topic.figures)
-    return folded(" ".join((topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)))
+    return folded(strung(" ", (topic.title, *topic.texts, *topic.limits, *topic.sources, *acts, *figures)))
 
 
 class HelpPage(RecordPage):

@@ -9,6 +9,7 @@ from typing import NamedTuple
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.letters import folded
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
@@ -56,41 +57,43 @@ class CentreLine(NamedTuple):
 
 
 LISTS: tuple[tuple[str, str, str], ...] = (
-    ("centre", "About the centre", "Name, telephone, time zone, altitude and usual water"),
-    ("unit_types", "Unit types", "What units of one build share: volumes, set-points, the manual"),
-    ("slots", "Slots", "The places of a unit type, or of an assembly such as a head, that take one part each"),
-    ("slot_part_types", "Parts that fit a slot", "Which part types a slot is made for"),
-    ("readers", "Handsets", "Handsets and displays of a unit type that read cells on their own"),
-    ("reader_cells", "What handsets read", "What each handset shows of each cell position, and how finely"),
-    ("part_types", "Part types", "The catalogue: kind, price, delivery time"),
-    ("part_type_lives", "Lives and test intervals", "How long a part may be used, from the maker's manual"),
-    ("limits", "Limits", "Figures of the maker or a standard that the program judges by"),
-    ("rating_rows", "Canister ratings", "How long a canister lasts, row by row of the maker's table"),
-    ("service_tasks", "Service plan", "What is done to a unit type, and how often"),
-    ("service_needs", "Needs of the service plan", "Tests and parts that a service task needs"),
-    ("service_steps", "Steps of service tasks", "Figures, torque, seals, lubricant and parts, one by one"),
-    ("disinfectants", "Disinfectants", "Strength and contact time for a unit type"),
-    ("approved_firmware", "Approved firmware", "Which versions handsets of a unit type may show"),
-    ("accessories", "Accessories", "What goes along with a unit of a type"),
-    ("absences", "Absences", "Units away for service, warranty or a trip"),
-    ("equipment", "Test equipment", "Figures of the instruments; added under Test equipment"),
-    ("cylinders", "Cylinders", "What is stamped on cylinders; added under Stock, Cylinders"),
-    ("part_tests", "Tests of parts", "Hydrostatic, visual, service; recorded under Stock, Cylinders"),
-    ("owners", "Owners", "Whose units and parts are; added under Stock, Places"),
-    ("places", "Places", "Where things lie; added under Stock, Places"),
+    ("centre", say("About the centre"), say("Name, telephone, time zone, altitude and usual water")),
+    ("unit_types", say("Unit types"), say("What units of one build share: volumes, set-points, the manual")),
+    ("slots", "Slots", say("The places of a unit type, or of an assembly such as a head, that take one part each")),
+    ("slot_part_types", say("Parts that fit a slot"), say("Which part types a slot is made for")),
+    ("readers", "Handsets", say("Handsets and displays of a unit type that read cells on their own")),
+    ("reader_cells", say("What handsets read"), say("What each handset shows of each cell position, and how finely")),
+    ("part_types", say("Part types"), say("The catalogue: kind, price, delivery time")),
+    ("part_type_lives", say("Lives and test intervals"), say("How long a part may be used, from the maker's manual")),
+    ("limits", "Limits", say("Figures of the maker or a standard that the program judges by")),
+    ("rating_rows", say("Canister ratings"), say("How long a canister lasts, row by row of the maker's table")),
+    ("service_tasks", say("Service plan"), say("What is done to a unit type, and how often")),
+    ("service_needs", say("Needs of the service plan"), say("Tests and parts that a service task needs")),
+    ("service_steps", say("Steps of service tasks"), say("Figures, torque, seals, lubricant and parts, one by one")),
+    ("disinfectants", "Disinfectants", say("Strength and contact time for a unit type")),
+    ("approved_firmware", say("Approved firmware"), say("Which versions handsets of a unit type may show")),
+    ("accessories", "Accessories", say("What goes along with a unit of a type")),
+    ("absences", "Absences", say("Units away for service, warranty or a trip")),
+    ("equipment", say("Test equipment"), say("Figures of the instruments; added under Test equipment")),
+    ("cylinders", "Cylinders", say("What is stamped on cylinders; added under Stock, Cylinders")),
+    ("part_tests", say("Tests of parts"), say("Hydrostatic, visual, service; recorded under Stock, Cylinders")),
+    ("owners", "Owners", say("Whose units and parts are; added under Stock, Places")),
+    ("places", "Places", say("Where things lie; added under Stock, Places")),
 )
 """The lists by the name of their register, with title and what belongs there, in the order of setting a fleet up."""
 ENTERED_AT = {
-    "absences": ("go to units", "Open Units"), "equipment": ("go to equipment", "Open Test equipment"),
-    "cylinders": ("go to cylinders", "Open Cylinders"), "part_tests": ("go to cylinders", "Open Cylinders"),
-    "owners": ("go to places", "Open Places"), "places": ("go to places", "Open Places"),
+    "absences": ("go to units", say("Open Units")), "equipment": ("go to equipment",
+        say("Open Test equipment")),
+    "cylinders": ("go to cylinders", say("Open Cylinders")), "part_tests": ("go to cylinders",
+        say("Open Cylinders")),
+    "owners": ("go to places", say("Open Places")), "places": ("go to places", say("Open Places")),
 }  # fmt: skip
 """Where the rows of a list are entered that has no form of its own, as the action of the empty list."""
 TITLES = {name: title for name, title, _ in LISTS}
 ELSEWHERE = (
-    (PageKey("units"), "Units", "Add, rename, move, send away, retire"),
-    (PageKey("people"), "People", "Staff and renters, roles, PINs, certificates"),
-    (PageKey("equipment"), "Certificates of test equipment", "Until when instruments may be used"),
+    (PageKey("units"), "Units", say("Add, rename, move, send away, retire")),
+    (PageKey("people"), "People", say("Staff and renters, roles, PINs, certificates")),
+    (PageKey("equipment"), say("Certificates of test equipment"), say("Until when instruments may be used")),
 )
 """What a centre states of itself that has a page of its own."""
 
@@ -104,7 +107,7 @@ def list_page(context: PageContext) -> "ListPage[CentreLine]":
         load=partial(centre_lines, context.workplace),
         describe=_describe_line,
         empty=Emptiness("Nothing is recorded", "", "centre"),
-        sum_up=lambda rows: f"{len(rows)} lists; Enter opens one",
+        sum_up=lambda rows: say("{count} lists; Enter opens one", count=len(rows)),
         place=lambda row: row.place,
     )
     page = ListPage(context.theme, context.background, spec)
@@ -163,7 +166,7 @@ class RegisterList(ActList[RegisterRow]):
         if key == self.sheet:
             self.refresh()
         else:
-            self.banner.say_refused(f"{key}: is no list of the centre; choose one under Centre")
+            self.banner.say_refused(say("{key}: is no list of the centre; choose one under Centre", key=key))
 
 
 def acts_of(sheet: str) -> Sequence[ActSpec]:
@@ -184,7 +187,7 @@ def acts_of(sheet: str) -> Sequence[ActSpec]:
 
 def _end(bar: ActBar, row: RegisterRow) -> Form:
     return Form(
-        shorten(f"End: {REGISTERS[row.sheet].thing} {row.label}", 120, placeholder=" …"),
+        shorten(say("End: {thing} {label}", thing=REGISTERS[row.sheet].thing, label=row.label), 120, placeholder=" …"),
         "End it",
         "New tickets no longer hold it; tickets that are open or signed keep it.",
         (Field("why", "Reason, kept in the journal", "words", spoken="reason", wants="is empty; say why it ends"),),
@@ -238,8 +241,8 @@ def _spec(context: PageContext, sheet: str) -> ListSpec[RegisterRow]:
         load=partial(register_rows, workplace, sheet),
         describe=partial(describe, history=(), context=context),
         empty=Emptiness(
-            f"{title}: nothing is recorded yet", f"{said}.", "centre",
-            *(("add", f"Add {register.thing}") if register.entered else ENTERED_AT[sheet]),
+            say("{title}: nothing is recorded yet", title=title), f"{said}.", "centre",
+            *(("add", say("Add {thing}", thing=register.thing)) if register.entered else ENTERED_AT[sheet]),
         ),
         load_detail=load_detail,
     )  # fmt: skip
@@ -268,9 +271,9 @@ def describe(row: RegisterRow, history: Sequence[tuple[object, str, str, str]], 
     """Everything that a row states, and who entered and corrected it."""
     paid = {"price": context.currency}
     named = {name: in_currency(label_of(name), paid.get(name, "")) for name in row.shown}
-    facts = tuple(Fact(named[name], text or "not recorded") for name, text in row.shown.items())
+    facts = tuple(Fact(named[name], text or say("not recorded")) for name, text in row.shown.items())
     lines = tuple(Line((moment(at, context.zone), who, what, why)) for at, who, what, why in history)  # type: ignore[arg-type]
-    empty = "Nothing was entered or corrected here; it came with an import."
+    empty = say("Nothing was entered or corrected here; it came with an import.")
     return Detail(
         row.label,
         REGISTERS[row.sheet].thing,

@@ -11,7 +11,7 @@ from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QFileDialog, QWidget
 
 from fleetbench import __version__
-from fleetbench.calc.core.languages import say, shown
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import (
     CHOICES,
@@ -87,10 +87,10 @@ def _field(choice: Setting, value: str) -> Field:
 def _keep(settings: Settings) -> None:
     folder = settings["backup_folder"]
     if folder and not Path(folder).is_dir():
-        raise Refused(f"folder of backups: {folder} is not there; make it first, or choose another")
+        raise Refused(say("folder of backups: {folder} is not there; make it first, or choose another", folder=folder))
     for each in witness_folders(settings):
         if not each.is_dir():
-            raise Refused(f"folders of witnesses: {each} is not there; make it first, or choose another")
+            raise Refused(say("folders of witnesses: {each} is not there; make it first, or choose another", each=each))
     write_settings(data_folder() / SETTINGS, settings)
 
 
@@ -100,10 +100,16 @@ def back_up(workplace: Workplace, settings: Settings) -> str:
     from fleetbench.records.upkeep.backup import backup
 
     if not settings["backup_folder"]:
-        raise Refused("folder of backups: none is set; choose one under Change settings")
+        raise Refused(say("folder of backups: none is set; choose one under Change settings"))
     target = Path(settings["backup_folder"]) / backup_name(workplace.clock().astimezone(workplace.zone()))
     backup(workplace.database, target)
-    return " ".join((f"Backed up to {target}.", *keep_witness(workplace.database, data_folder(), workplace.clock())))
+    return strung(
+        " ",
+        (
+            say("Backed up to {target}.", target=target),
+            *keep_witness(workplace.database, data_folder(), workplace.clock()),
+        ),
+    )
 
 
 def verify_records(workplace: Workplace, settings: Settings) -> "VerifyReport":
@@ -133,7 +139,7 @@ def _restore(bar: ActBar, known: InForce) -> None:
     page = bar.parent()
     assert isinstance(page, SettingsPage) and known.database is not None
     folder = known.settings["backup_folder"] or str(Path.home())
-    path, _kind = QFileDialog.getOpenFileName(bar, "Backup to restore", folder, "Backups (*.sqlite)")
+    path, _kind = QFileDialog.getOpenFileName(bar, worded("Backup to restore"), folder, "Backups (*.sqlite)")
     if path:
         page.restore(Path(path), known.database)
 
@@ -188,9 +194,11 @@ class SettingsPage(RecordPage):
         self.reports[:] = [report]
         self.refresh()
         if report.whole:
-            self.banner.say_note(f"No break was found in {report.entries} entries.")
+            self.banner.say_note(say("No break was found in {entries} entries.", entries=report.entries))
         else:
-            self.banner.say_refused(f"{report.breaks[0]}; everything found is listed under Verification.")
+            self.banner.say_refused(
+                say("{breaks}; everything found is listed under Verification.", breaks=report.breaks[0])
+            )
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:
@@ -214,15 +222,15 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
     path = context.workplace.database.path
     chosen = tuple(Fact(each.title, say(settings[each.key] or "none"), note=say(each.help)) for each in CHOICES)
     backups = (
-        Fact("Last backup", newest.name if newest is not None else "none"),
-        Fact("Reminder", backup_reminder(settings, context.workplace.today()) or "none needed"),
+        Fact("Last backup", newest.name if newest is not None else say("none")),
+        Fact("Reminder", backup_reminder(settings, context.workplace.today()) or say("none needed")),
     )
     about = (
         Fact("Version", __version__),
-        Fact("Records", str(path) if path is not None else "on a server; it is backed up there"),
+        Fact("Records", str(path) if path is not None else say("on a server; it is backed up there")),
         Fact("Settings and sample", str(data_folder())),
-        Fact("", "It records and compares; it never says that a unit is safe to dive. The maker's manual, the training "
-                 "standard and local law stand above it."),
+        Fact("", say("It records and compares; it never says that a unit is safe to dive. The maker's manual, "
+"the training standard and local law stand above it.")),
     )  # fmt: skip
     made_of = (*MADE_OF, _EAST_ASIAN) if find_spec(_EAST_ASIAN.replace("-", "_")) is not None else MADE_OF
     licences = tuple(Line((name, *_version_and_licence(name))) for name in made_of)
@@ -233,7 +241,7 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
         Section("About fleetbench", about),
         Table("Made with", ("Package", "Version", "Licence"), licences),
     )
-    return Detail("Settings and about", "", (), parts)
+    return Detail(say("Settings and about"), "", (), parts)
 
 
 def _version_and_licence(name: str) -> tuple[str, str]:
@@ -241,9 +249,11 @@ def _version_and_licence(name: str) -> tuple[str, str]:
     try:
         told = metadata(name)
     except PackageNotFoundError:
-        return "not installed", ""
+        return say("not installed"), ""
     fields = told.json
     listed = fields.get("classifier", [])
     classified = [each.rpartition(" :: ")[2] for each in listed if each.startswith("License ::")]
-    stated = fields.get("license_expression") or "; ".join(classified) or fields.get("license") or "as its files say"
+    stated = (
+        fields.get("license_expression") or strung("; ", classified) or fields.get("license") or say("as its files say")
+    )
     return str(fields["version"]), str(stated).strip().splitlines()[0][:80]

@@ -47,7 +47,7 @@ class ActionSpec:
     help: str
 
 
-MENUS = ("File", "Go to", "Bench", "List", "View", "Help")
+MENUS = ("File", say("Go to"), "Bench", "List", "View", "Help")
 
 ACTIONS: tuple[ActionSpec, ...] = (
     ActionSpec(
@@ -130,14 +130,14 @@ ACTIONS: tuple[ActionSpec, ...] = (
 )  # fmt: skip
 
 KEYS_IN_A_LIST: tuple[tuple[str, str], ...] = (
-    ("Enter", "Open what the row stands for"),
-    ("Escape", "Clear the filter, then return to the page before"),
-    ("Alt+Up, Alt+Down", "Sort by the column the cursor is in, rising or falling"),
-    ("Left, Right", "Move to another column"),
-    ("Up from the first row", "Go to the filter"),
-    ("Down in the filter", "Go to the rows"),
-    ("Shift with Up or Down", "Mark several rows"),
-    ("Tab", "Go on to the next control"),
+    ("Enter", say("Open what the row stands for")),
+    ("Escape", say("Clear the filter, then return to the page before")),
+    (say("Alt+Up, Alt+Down"), say("Sort by the column the cursor is in, rising or falling")),
+    (say("Left, Right"), say("Move to another column")),
+    (say("Up from the first row"), say("Go to the filter")),
+    (say("Down in the filter"), say("Go to the rows")),
+    (say("Shift with Up or Down"), say("Mark several rows")),
+    ("Tab", say("Go on to the next control")),
 )
 
 
@@ -145,23 +145,23 @@ ROOMS_OF_ACTS: tuple[tuple[str, str], ...] = (
     ("Canisters", "canisters.acts"),
     ("Absorbent", "canisters.containers"),
     ("Cylinders", "gas.cylinder_bench"),
-    ("Gas side of a unit", "gas.unit"),
-    ("Hire desk", "hires.acts"),
-    ("Plan of the bench", "hires.plan"),
-    ("Use and cost", "earnings.page"),
+    (say("Gas side of a unit"), "gas.unit"),
+    (say("Hire desk"), "hires.acts"),
+    (say("Plan of the bench"), "hires.plan"),
+    (say("Use and cost"), "earnings.page"),
     ("Shelf", "parts.acts"),
-    ("What sits in a unit", "parts.fit"),
+    (say("What sits in a unit"), "parts.fit"),
     ("Stock", "parts.stock"),
     ("Kits", "parts.counted"),
     ("Places", "parts.places"),
-    ("A part that is kept oxygen-clean", "gas.unit_acts"),
+    (say("A part that is kept oxygen-clean"), "gas.unit_acts"),
     ("Notices", "notices.list"),
-    ("Test equipment", "bench.equipment"),
+    (say("Test equipment"), "bench.equipment"),
     ("Bench", "bench.measure"),
     ("Calibrate", "cells.calibrate"),
-    ("Work on a ticket", "tickets.next"),
-    ("Turn-rounds", "turn_rounds.list"),
-    ("Turn-round card", "turn_rounds.page"),
+    (say("Work on a ticket"), "tickets.next"),
+    (say("Turn-rounds"), "turn_rounds.list"),
+    (say("Turn-round card"), "turn_rounds.page"),
     ("People", "people.list"),
     ("Units", "units.list"),
     ("A unit", "units.acts"),
@@ -176,14 +176,14 @@ def acts_by_room() -> "dict[str, tuple[ActSpec, ...]]":
 
 
 KEYS_ON_THE_TIME_LINE: tuple[tuple[str, str], ...] = (
-    ("Arrows", "Move over units and days; with Ctrl by a week, Page Up and Page Down by a month"),
-    ("Home", "Go to today"),
-    ("Shift with Left or Right", "Mark days to book"),
-    ("Enter", "Book the marked days, or open what lies there"),
-    ("M", "Move a booking: arrows move it, Shift with Left or Right moves its last day"),
-    ("Enter, Escape", "Let it go, put it back"),
-    ("Plus, Minus", "Wider and narrower days"),
-    ("Alt with a number", "Go to the page beside, as numbered from the left"),
+    ("Arrows", say("Move over units and days; with Ctrl by a week, Page Up and Page Down by a month")),
+    ("Home", say("Go to today")),
+    (say("Shift with Left or Right"), say("Mark days to book")),
+    ("Enter", say("Book the marked days, or open what lies there")),
+    ("M", say("Move a booking: arrows move it, Shift with Left or Right moves its last day")),
+    (say("Enter, Escape"), say("Let it go, put it back")),
+    (say("Plus, Minus"), say("Wider and narrower days")),
+    (say("Alt with a number"), say("Go to the page beside, as numbered from the left")),
 )
 
 
@@ -237,7 +237,11 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
     """Every key with what it does: pages and actions, what works in lists, and every act of every room."""
     everywhere = (
         *(Line((page.keys, say(page.title), say("Go to {page}", page=say(page.title)))) for page in pages),
-        *(Line((", ".join(spec.keys), worded(spec.text).rstrip("…"), say(spec.help))) for spec in specs if spec.keys),
+        *(
+            Line((strung(", ", spec.keys), worded(spec.text).rstrip("…"), say(spec.help)))
+            for spec in specs
+            if spec.keys
+        ),
     )
     in_lists = tuple(Line(tuple(map(say, pair))) for pair in KEYS_IN_A_LIST)
     on_time_line = tuple(Line(tuple(map(say, pair))) for pair in KEYS_ON_THE_TIME_LINE)
@@ -249,7 +253,7 @@ def shortcut_detail(specs: Iterable[ActionSpec], pages: Iterable[PageSpec]) -> D
     )
     return Detail(
         "Keys",
-        "Everything can be done from the keyboard; a scanner types into the find box and ends with Enter.",
+        say("Everything can be done from the keyboard; a scanner types into the find box and ends with Enter."),
         (),
         (
             Table("Everywhere", ("Key", "Action", "What it does"), everywhere, column=0),

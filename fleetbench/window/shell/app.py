@@ -28,7 +28,7 @@ from PySide6.QtCore import (
 from PySide6.QtGui import QGuiApplication, QIcon
 from PySide6.QtWidgets import QApplication, QWidget
 
-from fleetbench.calc.core.languages import chosen, read_in
+from fleetbench.calc.core.languages import chosen, read_in, say, strung
 from fleetbench.records.core.errors import Refused
 from fleetbench.settings import SETTINGS, backup_reminder, data_folder, keep_witness, last_backup, read_settings
 from fleetbench.shipped import shipped
@@ -77,7 +77,7 @@ def display_missing() -> str | None:
         return None
     if any(os.environ.get(name) for name in ("DISPLAY", "WAYLAND_DISPLAY", "QT_QPA_PLATFORM")):
         return None
-    return (
+    return say(
         "no display: run this on a desktop, or use the command line (fleetbench --help); "
         "'fleetbench demo --folder DIR' writes pages and pictures without one"
     )
@@ -154,7 +154,7 @@ class Desk(QObject):
         """Say what could not be kept elsewhere, once and quietly."""
         assert isinstance(lines, tuple)
         if lines and lines != self._told:
-            self.window.page.banner.say_note(" ".join(lines))
+            self.window.page.banner.say_note(strung(" ", lines))
         self._told = lines
 
     @Slot(object)

@@ -7,6 +7,7 @@ from PySide6.QtGui import QGuiApplication
 from PySide6.QtWidgets import QDialog, QHBoxLayout, QPlainTextEdit, QVBoxLayout, QWidget
 
 from fleetbench import __version__
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.look.buttons import lead_button, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, SECTION, Theme
 from fleetbench.window.shell.background import ProgramFault
@@ -17,10 +18,10 @@ class FaultReport(QDialog):
 
     def __init__(self, theme: Theme, fault: ProgramFault, parent: QWidget | None = None) -> None:
         super().__init__(parent)
-        self.setWindowTitle("Fault in fleetbench")
+        self.setWindowTitle(worded("Fault in fleetbench"))
         self.resize(760, 460)
         self._report = QPlainTextEdit(report_text(fault), self)
-        self._report.setAccessibleName("Report")
+        self._report.setAccessibleName(worded("Report"))
         self._report.setReadOnly(True)
         self._copy = lead_button(theme, "Copy the report", "copy_table", self)
         self._close = plain_button(theme, "Close", "", self)
@@ -30,8 +31,10 @@ class FaultReport(QDialog):
 
     def _build(self, fault: ProgramFault) -> None:
         said = text_label(
-            "This is a fault of the program, not of your records. An act that was not finished has not been kept. "
-            "Copy the report and send it to your support, then go on.",
+            say(
+                "This is a fault of the program, not of your records. An act that was not finished has "
+                "not been kept. Copy the report and send it to your support, then go on."
+            ),
             "body",
             self,
         )
@@ -46,7 +49,7 @@ class FaultReport(QDialog):
         layout = QVBoxLayout(self)
         layout.setContentsMargins(SECTION, SECTION, SECTION, SECTION)
         layout.setSpacing(APART)
-        layout.addWidget(text_label("Something went wrong", "title", self))
+        layout.addWidget(text_label(say("Something went wrong"), "title", self))
         layout.addWidget(said)
         layout.addWidget(line)
         layout.addWidget(self._report, 1)

@@ -5,6 +5,7 @@ from typing import TYPE_CHECKING
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.theme import Theme
@@ -58,8 +59,12 @@ def place_of(hit: "Hit") -> PageKey:
 def found_detail(found: Found) -> Detail:
     """The hits as a small table."""
     lines = tuple(Line((hit.title, hit.kind, hit.detail), leads_to=place_of(hit)) for hit in found.hits)
-    nothing = "Nothing recorded matches. Check the label, or try part of the serial."
-    summary = f"{len(lines)} for “{found.text}”" if lines else f"nothing for “{found.text}”"
+    nothing = say("Nothing recorded matches. Check the label, or try part of the serial.")
+    summary = (
+        say("{count} for “{found}”", count=len(lines), found=found.text)
+        if lines
+        else say("nothing for “{found}”", found=found.text)
+    )
     return Detail("Found", summary, (), (Table("Matches", ("What", "Kind", "Where"), lines, nothing, column=0),))
 
 

@@ -8,6 +8,7 @@ from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
 
 from fleetbench.calc.bench.half_done import TIMED, BegunKind, HalfDone, clock_of, in_turn
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
 from fleetbench.window.look.words import as_plain_tip
@@ -62,14 +63,14 @@ class HalfDoneStrip(QWidget):
         self._line = QHBoxLayout(self)
         self._line.setContentsMargins(SECTION, 0, SECTION, 0)
         self._line.setSpacing(CLOSE)
-        self._label = text_label("Half done", "label", self)
+        self._label = text_label(say("Half done"), "label", self)
         self._line.addWidget(self._label)
         self.more = quiet_button(self._theme, "", "", self)
         self.more.setFocusPolicy(Qt.FocusPolicy.TabFocus)
         self.more.setMenu(QMenu(self.more))
         self._line.addWidget(self.more)
         self._line.addStretch(1)
-        self.setAccessibleName("Half done at the bench")
+        self.setAccessibleName(worded("Half done at the bench"))
         self.hide()
 
     def begin(self, context: PageContext) -> None:
@@ -133,7 +134,7 @@ class HalfDoneStrip(QWidget):
 
     def _write(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
         calls = calls and work.kind in TIMED
-        button.setAccessibleName(f"{work.tag}: {work.kind}, half done")
+        button.setAccessibleName(worded(say("{tag}: {kind}, half done", tag=work.tag, kind=work.kind)))
         # It grows with its words and shrinks only with another state, so that a ticking clock moves no neighbour.
         state = "".join(sign for sign in words if not sign.isdigit())
         if button.property("state") != state:
@@ -163,7 +164,7 @@ class HalfDoneStrip(QWidget):
         widths = [each.minimumWidth() + CLOSE for each in used]
         fits = len(used)
         if sum(widths) > room:
-            self.more.setText(f"{len(used)} more")
+            self.more.setText(worded(say("{count} more", count=len(used))))
             room -= self.more.sizeHint().width() + CLOSE
             while fits and sum(widths[:fits]) > room:
                 fits -= 1
@@ -174,8 +175,8 @@ class HalfDoneStrip(QWidget):
     def _list_more(self, fits: int) -> None:
         rest = self._buttons[fits : len(self._work)]
         self.more.setVisible(bool(rest))
-        self.more.setText(f"{len(rest)} more")
-        self.more.setAccessibleName(f"{len(rest)} more, half done")
+        self.more.setText(worded(say("{count} more", count=len(rest))))
+        self.more.setAccessibleName(worded(say("{count} more, half done", count=len(rest))))
         menu = self.more.menu()
         if menu.isVisible():
             return

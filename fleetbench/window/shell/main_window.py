@@ -9,6 +9,7 @@ from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QCloseEvent, QKeySequence, QShortcut
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.window.lists.list_page import ListPage
 from fleetbench.window.look.buttons import quiet_button, search_field
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
@@ -81,7 +82,7 @@ class MainWindow(TakesFiles):
     ) -> None:
         """kept: the first page as it was last calculated, to be shown while the records are opened."""
         super().__init__(parent)
-        self.setWindowTitle("fleetbench")
+        self.setWindowTitle(worded("fleetbench"))
         self.resize(1280, 800)  # where its place was never kept
         self._theme, self._background, self._open_workplace = theme, background, open_workplace
         self._context: PageContext | None = None
@@ -241,7 +242,7 @@ class MainWindow(TakesFiles):
         """Go on with the unit that is shown, or that was shown last."""
         tag = unit_at_hand((self.here, *reversed(self._trail)))
         if tag is None or self._context is None:
-            self._on_refused("unit: none was shown yet; open one, then go on with what is next on it")
+            self._on_refused(say("unit: none was shown yet; open one, then go on with what is next on it"))
             return
         self._stepping.ask(partial(next_place, self._context.workplace, tag))
 
@@ -414,7 +415,7 @@ class MainWindow(TakesFiles):
 
     @Slot(str, str)
     def _on_ticket_wanted(self, tag: str, reason: str) -> None:
-        self._begin_ticket(tag, reason, "failed test")
+        self._begin_ticket(tag, reason, say("failed test"))
 
     @Slot(str)
     def _on_page_requested(self, name: str) -> None:

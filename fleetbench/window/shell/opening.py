@@ -14,6 +14,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
@@ -100,7 +101,7 @@ def as_opened(workplace: "Workplace") -> Opened:
 def title_of(opened: Opened) -> str:
     """The window's title: whose records they are, in which file and where it lies."""
     path = opened.workplace.database.path
-    where = f"{path.name} in {path.parent}" if path is not None else "on a server"
+    where = say("{path} in {parent}", path=path.name, parent=path.parent) if path is not None else say("on a server")
     return " – ".join((*([opened.centre] if opened.centre else []), where, "fleetbench"))
 
 
@@ -180,9 +181,9 @@ class StartPage(Page):
         """Say that no database is there, and offer to look again or to start a new one."""
         self._hide_kept()
         said = (
-            f"A copy of what was here is kept: {none.kept}. Put it back with 'fleetbench restore'."
+            say("A copy of what was here is kept: {kept}. Put it back with 'fleetbench restore'.", kept=none.kept)
             if none.kept
-            else f"Nothing is at {none.where}."
+            else say("Nothing is at {where}.", where=none.where)
         )
         self.state.say("No records are here" if none.kept else "No records are here yet", said)
         self.state.offer(True)

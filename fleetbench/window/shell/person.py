@@ -9,15 +9,16 @@ from PySide6.QtCore import QEvent, QModelIndex, QObject, QPoint, QStringListMode
 from PySide6.QtGui import QHideEvent, QKeyEvent
 from PySide6.QtWidgets import QFrame, QLineEdit, QListView, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.window.look.buttons import as_button_text, plain_button, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme
 from fleetbench.window.shell.signed_in import SignedIn
 
-CHOOSE = "Choose who is signed in"
-NOBODY_RECORDED = "Nobody is recorded yet"
-SIGN_OUT = "Nobody (sign out)"
+CHOOSE = say("Choose who is signed in")
+NOBODY_RECORDED = say("Nobody is recorded yet")
+SIGN_OUT = say("Nobody (sign out)")
 PASSED_ON = (Qt.Key.Key_Up, Qt.Key.Key_Down, Qt.Key.Key_PageUp, Qt.Key.Key_PageDown)
 
 
@@ -26,7 +27,7 @@ def grey(buttons: Mapping[str, QPushButton], needs: Mapping[str, str], role: str
     for word, act in needs.items():
         allowed = role is None or may(role, act)
         buttons[word].setEnabled(allowed)
-        buttons[word].setToolTip("" if allowed else f"For a {' or '.join(who_may(act))}")
+        buttons[word].setToolTip("" if allowed else worded(say("For a {act}", act=strung(" or ", who_may(act)))))
 
 
 class PersonList(QFrame):
@@ -44,12 +45,12 @@ class PersonList(QFrame):
         self._signed_in = signed_in
         self._keys: list[int | None] = []
         self._chosen: tuple[int | None] | None = None
-        self.why = text_label("Choose your name first", "strong", self)
+        self.why = text_label(say("Choose your name first"), "strong", self)
         self.field = QLineEdit(self)
-        self.field.setPlaceholderText("Name or code")
-        self.field.setAccessibleName("name or code of the user")
+        self.field.setPlaceholderText(worded("Name or code"))
+        self.field.setAccessibleName(worded("name or code of the user"))
         self.names = QListView(self)
-        self.names.setAccessibleName("people who may sign in")
+        self.names.setAccessibleName(worded("people who may sign in"))
         self.names.setFocusPolicy(Qt.FocusPolicy.NoFocus)
         self.names.setEditTriggers(QListView.EditTrigger.NoEditTriggers)
         self._model = QStringListModel(self)
@@ -159,8 +160,8 @@ class PersonChooser(QWidget):
         """What the head says of who is signed in."""
         name = self._signed_in.name
         if name:
-            return f"Signed in: {name}"
-        return CHOOSE if self._signed_in.offered else NOBODY_RECORDED
+            return shown(say("Signed in: {name}", name=name))
+        return worded(CHOOSE if self._signed_in.offered else NOBODY_RECORDED)
 
     @Slot()
     def show_person(self) -> None:

@@ -17,6 +17,7 @@ from PySide6.QtCore import QEventLoop, QSize, QTimer, QtMsgType, qInstallMessage
 from PySide6.QtGui import QImage, QPageSize, QPainter
 from PySide6.QtWidgets import QApplication, QDialog, QMessageBox, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
@@ -46,7 +47,7 @@ def wait_until(done: Callable[[], bool]) -> None:
     look.stop()
     patience.stop()
     if late:
-        raise Refused("pictures: the window did not finish loading within half a minute; try again when less runs")
+        raise Refused(say("pictures: the window did not finish loading within half a minute; try again when less runs"))
 
 
 def settle(desk: Desk) -> None:
@@ -68,7 +69,7 @@ def take(widget: QWidget, path: Path) -> Path:
     """Write the widget as a PNG; raises Refused when the file cannot be written."""
     path.parent.mkdir(parents=True, exist_ok=True)
     if not widget.grab().save(str(path)):
-        raise Refused(f"pictures: {path} cannot be written; check the folder and its rights")
+        raise Refused(say("pictures: {path} cannot be written; check the folder and its rights", path=path))
     return path
 
 
@@ -177,14 +178,15 @@ def lacking_words(pdf: bytes) -> str:
     if not told.startswith(LACKING):
         return ""
     lines = told.removeprefix(LACKING)[:_MOST_LACKING]
-    told = (
-        f"A box stands for each sign that the typeface lacks: {lines}. Write them by hand on the printed page, or "
-        "enter the name in Latin letters as its passport has it."
+    told = say(
+        "A box stands for each sign that the typeface lacks: {lines}. Write them by hand on the "
+        "printed page, or enter the name in Latin letters as its passport has it.",
+        lines=lines,
     )
     return told if east_asian_faces() else f"{told} {_NO_EAST_ASIAN_FACES}"
 
 
-_NO_EAST_ASIAN_FACES = "Chinese, Japanese and Korean names print whole once the extra named cjk is installed."
+_NO_EAST_ASIAN_FACES = say("Chinese, Japanese and Korean names print whole once the extra named cjk is installed.")
 
 
 def draw_pages(pdfs: Sequence[bytes], printer: "QPrinter") -> int:
@@ -238,7 +240,7 @@ def picture_of(pdf: bytes, size: QSize, page: int = 0) -> QImage:
     try:
         document = pypdfium2.PdfDocument(pdf)
     except pypdfium2.PdfiumError as fault:
-        raise Refused("page: it cannot be shown; save it as PDF and open that") from fault
+        raise Refused(say("page: it cannot be shown; save it as PDF and open that")) from fault
     try:
         sheet = document[page]
         scale = min(size.width() / sheet.get_width(), size.height() / sheet.get_height())

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QObject, Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QApplication, QLabel, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.look.theme import CLOSE, SECTION, put_font
 from fleetbench.window.shell.pages import Page
 
@@ -150,7 +151,12 @@ class DesksLine(QLabel):
     @Slot(str)
     def _on_lost(self, why: str) -> None:
         if not self._lost:
-            self._lost = f"{why[:1].upper()}{why[1:]}. Shown as of {self._now()}; it is tried again by itself."
+            self._lost = say(
+                "{why}{why_2}. Shown as of {now}; it is tried again by itself.",
+                why=why[:1].upper(),
+                why_2=why[1:],
+                now=self._now(),
+            )
             self._say()
 
     @Slot(str)
@@ -174,6 +180,9 @@ class DesksLine(QLabel):
 
     def _say(self) -> None:
         waits = self._stale and self._shown().holds_entries()
-        stale = f"Another desk recorded something at {self._stale}. It is shown once your entry is saved or emptied."
+        stale = say(
+            "Another desk recorded something at {stale}. It is shown once your entry is saved or emptied.",
+            stale=self._stale,
+        )
         self.setText(self._lost or (stale if waits else ""))
         self.setVisible(bool(self.text()))

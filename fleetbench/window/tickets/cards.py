@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import FindingRecord
@@ -23,7 +24,7 @@ from fleetbench.workshop.bench.valves import TestLine
 from fleetbench.workshop.tickets.list import MoveLine, TaskLine, TicketPage
 from fleetbench.workshop.tickets.page import TicketDesk
 
-STILL_TO_DO = "still to do; do it, or put it off with a reason"
+STILL_TO_DO = say("still to do; do it, or put it off with a reason")
 STATE_MARKS = {"to do": UNKNOWN.worded("to do"), "done": mark_for("done"), "put off": ADVISE.worded("put off")}
 
 
@@ -90,15 +91,15 @@ class TaskRow(QWidget):
         self.minutes = DecimalField("minutes", self)
         self.done_button = plain_button(theme, "Done", "", self)
         self.put_off_button = quiet_button(theme, "Put off", "", self)
-        for widget in (self.minutes, text_label("min", "small", self), self.done_button, self.put_off_button):
+        for widget in (self.minutes, text_label(say("min"), "small", self), self.done_button, self.put_off_button):
             line.addWidget(widget)
             widget.setVisible(is_open and task.state != "done")
         self.minutes.setMaximumWidth(16 * GRID)
-        self.minutes.setAccessibleName(f"minutes of task {task.task.ordinal}")
+        self.minutes.setAccessibleName(worded(say("minutes of task {ordinal}", ordinal=task.task.ordinal)))
         layout.addLayout(line)
         self.reason = QLineEdit(self)
-        self.reason.setPlaceholderText("Why is it put off? Enter saves it")
-        self.reason.setAccessibleName(f"why task {task.task.ordinal} is put off")
+        self.reason.setPlaceholderText(worded("Why is it put off? Enter saves it"))
+        self.reason.setAccessibleName(worded(say("why task {ordinal} is put off", ordinal=task.task.ordinal)))
         self.reason.hide()
         layout.addWidget(self.reason)
         if steps:
@@ -108,13 +109,23 @@ class TaskRow(QWidget):
             layout.addWidget(lines)
         missing = [each for each in task.fact.missing if not each.startswith("step ")]
         if missing and is_open:
-            needs = text_label(f"It needs its record: {'; '.join(missing)}", "small", self)
+            needs = text_label(say("It needs its record: {missing}", missing=strung("; ", missing)), "small", self)
             needs.setWordWrap(True)
             needs.setIndent(22 * GRID + APART)
             layout.addWidget(needs)
         if task.task.put_off_reason:
-            times = f", {task.task.times_put_off} times" if task.task.times_put_off > 1 else ""
-            layout.addWidget(text_label(f"Put off{times}: {task.task.put_off_reason}", "small", self))
+            times = (
+                say(", {times_put_off} times", times_put_off=task.task.times_put_off)
+                if task.task.times_put_off > 1
+                else ""
+            )
+            layout.addWidget(
+                text_label(
+                    say("Put off{times}: {put_off_reason}", times=times, put_off_reason=task.task.put_off_reason),
+                    "small",
+                    self,
+                )
+            )
         self.done_button.clicked.connect(self._on_done)
         self.minutes.returnPressed.connect(self._on_done)
         self.put_off_button.clicked.connect(self._on_put_off)
@@ -150,8 +161,8 @@ class TaskRow(QWidget):
 def _beside(task: TaskLine) -> str:
     """What stands behind a task's words."""
     said = [
-        *(() if task.task.critical else ("not critical",)),
-        *(("second person",) if task.task.second_person else ()),
+        *(() if task.task.critical else (say("not critical"),)),
+        *((say("second person"),) if task.task.second_person else ()),
     ]
     return f"  ({', '.join(said)})" if said else ""
 
@@ -176,9 +187,9 @@ class TasksCard(LinesCard):
         super().__init__(theme, "Tasks", parent)
         self.rows: list[TaskRow] = []
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText("Another task: what is to do; Enter adds it")
-        self.new.setAccessibleName("new task")
-        self.second = QCheckBox("a second person looks at it and signs too", self)
+        self.new.setPlaceholderText(worded("Another task: what is to do; Enter adds it"))
+        self.new.setAccessibleName(worded("new task"))
+        self.second = QCheckBox(worded("a second person looks at it and signs too"), self)
         put_font(self.second, "small")
         self.body.addWidget(self.new)
         self.body.addWidget(self.second)
@@ -229,8 +240,8 @@ class FindingsCard(LinesCard):
         super().__init__(theme, "Findings", parent)
         self._zone = zone
         self.new = QLineEdit(self)
-        self.new.setPlaceholderText("What was found; Enter saves it")
-        self.new.setAccessibleName("new finding")
+        self.new.setPlaceholderText(worded("What was found; Enter saves it"))
+        self.new.setAccessibleName(worded("new finding"))
         self.body.addWidget(self.new)
         self._instead_of: int | None = None
         self.new.returnPressed.connect(self._on_new)
@@ -239,7 +250,7 @@ class FindingsCard(LinesCard):
         """Let the words of a finding be written anew; Enter puts them in its place, an empty field leaves it."""
         self._instead_of = finding_id
         self.new.setText(text)
-        self.note.setText("Enter puts these words in the place of the last ones.")
+        self.note.setText(worded("Enter puts these words in the place of the last ones."))
         self.new.setFocus()
         self.new.selectAll()
 
@@ -275,7 +286,7 @@ class PartsCard(LinesCard):
     take_out_wanted = Signal()
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Parts out and in", parent)
+        super().__init__(theme, say("Parts out and in"), parent)
         self._zone = zone
         self.fit_button = plain_button(theme, "Fit a part…", "", self)
         self.out_button = quiet_button(theme, "Remove a part…", "", self)
@@ -289,7 +300,7 @@ class PartsCard(LinesCard):
         self.clear_lines()
         for move in moves:
             why = f"; {move.why}" if move.why else ""
-            lot = f", lot {move.move.lot}" if move.move.lot else ""
+            lot = say(", lot {lot}", lot=move.move.lot) if move.move.lot else ""
             self.say(f"{move.way}  {move.move.slot}: {move.move.part_type}, {move.move.label}{lot}{why}")
         if not moves:
             self.say("No part was moved.", "small")
@@ -355,16 +366,16 @@ class SignCard(LinesCard):
     refused = Signal(str)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Time and signature", parent)
+        super().__init__(theme, say("Time and signature"), parent)
         self._zone = zone
         self.minutes = DecimalField("minutes", self)
         self._minutes = QWidget(self)
         line = QHBoxLayout(self._minutes)
         line.setContentsMargins(0, 0, 0, 0)
         line.setSpacing(CLOSE)
-        line.addWidget(text_label("More time worked", "label", self._minutes))
+        line.addWidget(text_label(say("More time worked"), "label", self._minutes))
         line.addWidget(self.minutes)
-        line.addWidget(text_label("min, Enter adds it", "small", self._minutes))
+        line.addWidget(text_label(say("min, Enter adds it"), "small", self._minutes))
         line.addStretch(1)
         self.sign_button: QPushButton = for_bench(lead_button(theme, "Sign off…", "", self))
         self.body.addWidget(self._minutes)
@@ -381,7 +392,7 @@ class SignCard(LinesCard):
         self.say(f"{desk.page.row.ticket.minutes:.0f} minutes so far{_by_person(desk)}.")
         ticket, held = desk.page.row.ticket, desk.page.signed_in
         if ticket.signed_at is not None:
-            entry = f"Journal entry {held.entry}, {held.hash}" if held is not None else ""
+            entry = say("Journal entry {entry}, {hash}", entry=held.entry, hash=held.hash) if held is not None else ""
             self.add_line(MarkLabel(self.theme, NOTED.worded(f"signed by {ticket.signed_by or ''}"), "heading", self))
             if ticket.second:
                 self.add_line(MarkLabel(self.theme, NOTED.worded(f"second person {ticket.second}"), "body", self))
@@ -419,7 +430,7 @@ class SignCard(LinesCard):
         """Let minutes be entered anew; Enter puts them in the place of the last ones."""
         self._instead_of = time_id
         self.minutes.setText(text)
-        self.note.setText("Enter puts these minutes in the place of the last ones.")
+        self.note.setText(worded("Enter puts these minutes in the place of the last ones."))
         self.minutes.setFocus()
         self.minutes.selectAll()
 
@@ -427,7 +438,7 @@ class SignCard(LinesCard):
 def left_out_words(desk: TicketDesk) -> tuple[str, ...]:
     """'left out: Polish the case, no time', a line for each task that was put off."""
     return tuple(
-        f"left out: {task.task.text}, {said(task.task.put_off_reason)}"
+        say("left out: {text}, {put_off_reason}", text=task.task.text, put_off_reason=said(task.task.put_off_reason))
         for task in desk.page.tasks
         if task.state == "put off"
     )
@@ -436,13 +447,22 @@ def left_out_words(desk: TicketDesk) -> tuple[str, ...]:
 def nothing_against(desk: TicketDesk) -> str:
     """That the ticket may be signed, with what is left out where something is."""
     left = sum(task.state == "put off" for task in desk.page.tasks)
-    return f"may be signed with {counted(left, 'task')} left out" if left else "nothing stands against a signature"
+    return (
+        say("may be signed with {left} left out", left=counted(left, "task"))
+        if left
+        else say("nothing stands against a signature")
+    )
 
 
 def signature_words(desk: TicketDesk) -> tuple[str, ...]:
     """What a signature of the ticket stands for, a line each: the time worked, and what is left out."""
     done = sum(task.state == "done" for task in desk.page.tasks)
-    worked = f"{counted(done, 'task')} done, {desk.page.row.ticket.minutes:.0f} min worked{_by_person(desk)}"
+    worked = say(
+        "{done} done, {minutes:.0f} min worked{desk}",
+        done=counted(done, "task"),
+        minutes=desk.page.row.ticket.minutes,
+        desk=_by_person(desk),
+    )
     return (worked, *left_out_words(desk), *desk.page.not_counted)
 
 
@@ -452,7 +472,7 @@ def _by_person(desk: TicketDesk) -> str:
     for each in desk.page.times:
         name = said(each.person)
         minutes[name] = minutes.get(name, 0.0) + (each.minutes or 0.0)
-    worked = ", ".join(f"{name} {value:.0f}" for name, value in minutes.items() if value)
+    worked = strung(", ", (f"{name} {value:.0f}" for name, value in minutes.items() if value))
     return f": {worked}" if worked else ""
 
 
@@ -465,14 +485,21 @@ def _gathered(desk: TicketDesk) -> tuple[str, ...]:
         return others
     owed = steps_owed(desk.page)
     others = (*((owed,) if owed else ()), *others)
-    return (f"{counted(max(to_do, listed), 'task')} still to do; do each, or put it off with a reason", *others)
+    return (
+        say("{to_do} still to do; do each, or put it off with a reason", to_do=counted(max(to_do, listed), "task")),
+        *others,
+    )
 
 
 def _test_mark(test: TestLine) -> Mark:
     """A test in one line with the mark of its result."""
     way = f", {test.record.direction}" if test.record.direction else ""
     seen = "" if test.record.held is None else ", held" if test.record.held else ", fell"
-    watched = f" {test.record.watched_minutes:g} min" if test.record.watched_minutes is not None else ""
+    watched = (
+        say(" {watched_minutes:g} min", watched_minutes=test.record.watched_minutes)
+        if test.record.watched_minutes is not None
+        else ""
+    )
     value = (
         f", {in_unit(test.record.value, measured_in(test.record.unit_of_value))}"
         if test.record.value is not None

@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.bench.valves import tests_table
 from fleetbench.window.detail.detail import Detail, Fact, Line, Onward, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
@@ -54,7 +55,7 @@ class TicketList(ListPage[TicketRow]):
 
     @Slot()
     def _grey(self) -> None:
-        grey({"sign": self.sign_button}, {"sign": "sign ticket"}, self._background.signed_in.role)
+        grey({"sign": self.sign_button}, {"sign": say("sign ticket")}, self._background.signed_in.role)
 
     @Slot()
     def _on_new(self) -> None:
@@ -75,7 +76,7 @@ class TicketList(ListPage[TicketRow]):
         finished, signers = ready
         if not finished:
             self.banner.say_note(
-                "No open ticket is finished: each has a task to do, a test to pass or a clock running."
+                say("No open ticket is finished: each has a task to do, a test to pass or a clock running.")
             )
             return
         dialog = SignManyDialog(self.theme, self._background, self._workplace, finished, signers, self)
@@ -86,7 +87,9 @@ class TicketList(ListPage[TicketRow]):
     def _on_signed(self, digest: object) -> None:
         dialog = self.sender()
         count = len(dialog.ticked) if isinstance(dialog, SignManyDialog) else 0
-        self.banner.say_note(f"{counted(count, 'ticket')} signed; journal hash {str(digest)[:16]}.")
+        self.banner.say_note(
+            say("{count} signed; journal hash {digest}.", count=counted(count, "ticket"), digest=str(digest)[:16])
+        )
         self.refresh()
 
 
@@ -142,7 +145,12 @@ def sum_up(rows: Sequence[TicketRow]) -> str:
     """'230 tickets: 4 open, 1 of them critical'."""
     still_open = [row for row in rows if row.ticket.is_open]
     critical = sum(row.ticket.critical for row in still_open)
-    return f"{counted(len(rows), 'ticket')}: {len(still_open)} open, {critical} of them critical"
+    return say(
+        "{count}: {count_2} open, {critical} of them critical",
+        count=counted(len(rows), "ticket"),
+        count_2=len(still_open),
+        critical=critical,
+    )
 
 
 def state_of(row: TicketRow) -> Mark:
@@ -202,8 +210,20 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
                 (
                     Fact("Unit", row.ticket.unit, leads_to=PageKey("units", row.ticket.unit)),
                     Fact("Cause", spaced(row.ticket.cause)),
-                    Fact("Opened", moment(row.ticket.opened_at, zone), note=f"by {row.ticket.opened_by}"),
-                    Fact("Tasks", f"{row.tasks_done} done, {row.tasks_open} to do, {row.put_off} put off"),
+                    Fact(
+                        "Opened",
+                        moment(row.ticket.opened_at, zone),
+                        note=say("by {opened_by}", opened_by=row.ticket.opened_by),
+                    ),
+                    Fact(
+                        "Tasks",
+                        say(
+                            "{tasks_done} done, {tasks_open} to do, {put_off} put off",
+                            tasks_done=row.tasks_done,
+                            tasks_open=row.tasks_open,
+                            put_off=row.put_off,
+                        ),
+                    ),
                     Fact("Time", figure(row.ticket.minutes, "min", 0)),
                     Fact(
                         "Refers to",
@@ -215,7 +235,11 @@ def describe(row: TicketRow, zone: ZoneInfo) -> Detail:
             Section(
                 "Sign-off",
                 (
-                    Fact("Signed", moment(row.ticket.signed_at, zone), note=f"by {said(row.ticket.signed_by)}"),
+                    Fact(
+                        "Signed",
+                        moment(row.ticket.signed_at, zone),
+                        note=say("by {signed_by}", signed_by=said(row.ticket.signed_by)),
+                    ),
                     *((Fact("Second person", row.ticket.second),) if row.ticket.second else ()),
                 )
                 if row.ticket.signed_at
@@ -230,8 +254,13 @@ def ticket_detail(page: TicketPage, zone: ZoneInfo) -> Detail:
     """Everything on one ticket's page."""
     summary = describe(page.row, zone)
     return Detail(
-        f"Ticket {page.row.number}",
-        f"{page.row.ticket.reason}; {page.row.ticket.unit_type}, serial {said(page.row.ticket.unit_serial, NONE)}",
+        say("Ticket {number}", number=page.row.number),
+        say(
+            "{reason}; {unit_type}, serial {unit_serial}",
+            reason=page.row.ticket.reason,
+            unit_type=page.row.ticket.unit_type,
+            unit_serial=said(page.row.ticket.unit_serial, NONE),
+        ),
         summary.marks,
         (
             *summary.parts,
@@ -252,32 +281,40 @@ def _onward(page: TicketPage) -> Onward:
     row = page.row
     if row.ticket.is_open:
         return Onward("Work on it", "tickets", PageKey("ticket_work", row.number))
-    key = new_ticket_key(row.ticket.unit, f"Corrects {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
+    key = new_ticket_key(
+        row.ticket.unit,
+        say("Corrects {number}: ", number=row.number),
+        say("by hand"),
+        (row.ticket.ticket_id, row.number),
+    )
     return Onward("Correct in a new ticket", "tickets", PageKey("ticket_work", key))
 
 
 def _more(page: TicketPage, zone: ZoneInfo) -> tuple[Section, ...]:
     """Time by person, photographs, and tickets that put this one right, as far as there are any."""
     times = tuple(
-        Fact(said(each.person), figure(each.minutes, "min", 0, "the clock runs"), note=moment(each.began_at, zone))
+        Fact(said(each.person), figure(each.minutes, "min", 0, say("the clock runs")), note=moment(each.began_at, zone))
         for each in page.times
     )
     pictures = tuple(
         Fact(
             moment(each.at, zone),
-            each.caption or "no caption",
-            note=f"by {said(each.person)}, SHA-256 {each.sha256[:16]}",
+            each.caption or say("no caption"),
+            note=say("by {person}, SHA-256 {sha256}", person=said(each.person), sha256=each.sha256[:16]),
             leads_to=PageKey("ticket_work", page.row.number),
         )
         for each in page.photographs
     )
     later = tuple(Fact("Corrected by", each, leads_to=PageKey("tickets", each)) for each in page.corrected_by)
-    found = (("Time by person", times), ("Photographs", pictures), ("Afterwards", later))
+    found = ((say("Time by person"), times), ("Photographs", pictures), ("Afterwards", later))
     return tuple(Section(title, facts) for title, facts in found if facts)
 
 
 def _findings(page: TicketPage, zone: ZoneInfo) -> Section:
-    lines = [Fact(moment(line.at, zone), line.text, note=f"by {said(line.person)}") for line in page.findings]
+    lines = [
+        Fact(moment(line.at, zone), line.text, note=say("by {person}", person=said(line.person)))
+        for line in page.findings
+    ]
     lines += [Fact("Opened", line) for line in page.openings]
     lines += [Fact("Leaks", line) for line in page.leaks]
     lines += [Fact("Read by itself", line) for line in page.given]
@@ -305,7 +342,7 @@ def _tasks(tasks: Sequence[TaskLine], zone: ZoneInfo) -> Table:
                     str(task.task.ordinal),
                     task.task.text,
                     spaced(task.state) + (f": {task.task.put_off_reason}" if task.task.put_off_reason else ""),
-                    "critical" if task.task.critical else NONE,
+                    say("critical") if task.task.critical else NONE,
                     moment(task.task.settled_at, zone, NONE),
                     said(task.task.person, NONE),
                 )

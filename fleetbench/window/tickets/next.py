@@ -11,6 +11,7 @@ from datetime import datetime, timedelta
 from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtWidgets import QCheckBox, QHBoxLayout, QLineEdit, QPlainTextEdit, QPushButton, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.reads import TimeRecord
 from fleetbench.records.tickets.service_plan import TicketStep
@@ -33,8 +34,9 @@ LARGE = 90
 """Letters up to which the next task is written large."""
 
 WAYS = {
-    "fit": ": key F2", "test": ": key F3 for valves and loop, F11 for other tests", "calibrate": ": key F12",
-    "photograph": ": key F7",
+    "fit": say(": key F2"), "test": say(": key F3 for valves and loop, F11 for other tests"),
+        "calibrate": say(": key F12"),
+    "photograph": say(": key F7"),
 }  # fmt: skip
 """The key that leads to what a task needs, by the way of its evidence."""
 
@@ -107,7 +109,9 @@ class NextTaskCard(StepCard):
         self.needs.setText(_needs_words(waiting[0], step) if waiting else "")
         self.needs.setVisible(bool(self.needs.text()))
         put_font(self.needs, "body" if step is not None else "small")
-        self.buttons["done"].setText(f"Record {step.number}   F8" if step is not None else "Done   F8")
+        self.buttons["done"].setText(
+            worded(say("Record {number}   F8", number=step.number)) if step is not None else worded("Done   F8")
+        )
         self._times = tuple(each for each in desk.page.times if each.minutes is None)
         mine = any(each.person == desk.person for each in self._times)
         self.buttons["clock"].setText(("Stop the clock" if mine else "Start the clock") + "   F6")
@@ -155,7 +159,7 @@ def _needs_words(task: TaskLine, step: TicketStep | None) -> str:
     if step is not None:
         more = sum(each.startswith("step ") for each in task.fact.missing) - 1
         return step_words(step) + (f"\n{counted(more, 'step')} after it" if more > 0 else "")
-    lacks = "; ".join(task.fact.missing)
+    lacks = strung("; ", task.fact.missing)
     return f"{lacks[:1].upper()}{lacks[1:]}{WAYS.get(task.way, '')}" if lacks else ""
 
 
@@ -166,7 +170,7 @@ def next_words(desk: TicketDesk) -> str:
             more = sum(each.state == "to do" for each in desk.page.tasks) - 1
             return f"{task.task.ordinal}  {task.task.text}" + (f"   ({counted(more, 'task')} after it)" if more else "")
     if desk.against:
-        return f"Every task is settled; {desk.against[0]}"
+        return say("Every task is settled; {against}", against=desk.against[0])
     words = nothing_against(desk)
     return words[0].upper() + words[1:]
 
@@ -174,14 +178,18 @@ def next_words(desk: TicketDesk) -> str:
 def clock_words(times: Sequence[TimeRecord], now: datetime) -> str:
     """'Tamsin Orrel at work for 12 min'."""
     working = (
-        f"{said(each.person)} at work for {max(0.0, (now - each.began_at).total_seconds() / 60):.0f} min"
+        say(
+            "{person} at work for {what:.0f} min",
+            person=said(each.person),
+            what=max(0.0, (now - each.began_at).total_seconds() / 60),
+        )
         for each in times
     )
-    return "; ".join(working)
+    return strung("; ", working)
 
 
-CAUSE_WORDS = ("failed test", "due item", "hold", "hand-back", "turn-round", "course", "by hand")
-DUE_ITEM = "due item"
+CAUSE_WORDS = (say("failed test"), say("due item"), "hold", "hand-back", "turn-round", "course", say("by hand"))
+DUE_ITEM = say("due item")
 CAUSES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate(CAUSE_WORDS, 1))
 CRITICAL = (AnswerKey("1", "Holds the unit", "yes"), AnswerKey("2", "Does not", "no"))
 
@@ -229,19 +237,19 @@ class NewTicketCard(StepCard):
     refused = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "New ticket", parent)
+        super().__init__(theme, say("New ticket"), parent)
         self._refers_to: tuple[int, str] | None = None
         self.tag = QLineEdit(self)
-        self.tag.setAccessibleName("unit")
-        self.tag.setPlaceholderText("tag or scan")
+        self.tag.setAccessibleName(worded("unit"))
+        self.tag.setPlaceholderText(worded("tag or scan"))
         self.tag.setMaximumWidth(48 * GRID)
         self.reason = QLineEdit(self)
-        self.reason.setAccessibleName("reason")
+        self.reason.setAccessibleName(worded("reason"))
         self.cause = QuestionField(theme, "Cause", CAUSES, self, bench=False)
         self.critical = QuestionField(theme, "While it is open", CRITICAL, self, bench=False)
-        self.plan = QCheckBox("With the tasks that are due of the unit's service plan, and their tests", self)
+        self.plan = QCheckBox(worded("With the tasks that are due of the unit's service plan, and their tests"), self)
         self.tasks = QPlainTextEdit(self)
-        self.tasks.setAccessibleName("tasks")
+        self.tasks.setAccessibleName(worded("tasks"))
         self.tasks.setTabChangesFocus(True)
         self.tasks.setMaximumHeight(40 * GRID)
         self.open_button = for_bench(lead_button(theme, "Open the ticket", "", self))
@@ -272,7 +280,11 @@ class NewTicketCard(StepCard):
         """
         self._refers_to = refers_to
         self.plan.setChecked(plan)
-        self.note.setText(f"It refers to {refers_to[1]}, which stays as it was signed." if refers_to else "")
+        self.note.setText(
+            worded(say("It refers to {refers_to}, which stays as it was signed.", refers_to=refers_to[1]))
+            if refers_to
+            else ""
+        )
         self.tag.setText(tag)
         self.reason.setText(reason)
         self.cause.show_given(cause)
@@ -291,9 +303,9 @@ class NewTicketCard(StepCard):
 
     def _form(self) -> NewTicket:
         if not self.tag.text().strip():
-            raise Refused("unit: scan or type its tag")
+            raise Refused(say("unit: scan or type its tag"))
         if self.cause.given is None:
-            raise Refused("cause: choose one, by its key or by pressing it")
+            raise Refused(say("cause: choose one, by its key or by pressing it"))
         tasks = tuple(line.strip() for line in self.tasks.toPlainText().splitlines() if line.strip())
         critical = self.critical.given != "no"
         refers_to = self._refers_to[0] if self._refers_to else None

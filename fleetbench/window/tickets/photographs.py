@@ -8,6 +8,7 @@ from PySide6.QtCore import QSize, Qt, Signal, Slot
 from PySide6.QtGui import QIcon, QImage, QPixmap
 from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
 from fleetbench.window.forms.metered import PICTURES
@@ -18,7 +19,7 @@ from fleetbench.window.look.words import moment, said
 
 ACROSS = 3
 SMALL = QSize(160, 110)
-HINT = "Caption; it stays, so it names nobody"
+HINT = say("Caption; it stays, so it names nobody")
 
 
 class PhotographsCard(StepCard):
@@ -39,7 +40,7 @@ class PhotographsCard(StepCard):
         self.tools.addWidget(self.add_button)
         self.caption = QLineEdit(self)
         self.caption.setPlaceholderText(HINT)
-        self.caption.setAccessibleName("caption of the next photograph")
+        self.caption.setAccessibleName(worded("caption of the next photograph"))
         self.caption.setMaxLength(200)
         self._none = text_label("", "small", self)
         self._grid = QGridLayout()
@@ -59,14 +60,14 @@ class PhotographsCard(StepCard):
         for place, line in enumerate(lines):
             button = self._button(line)
             caption = ElidedLabel("small", self)
-            caption.setText(line.caption or "no caption")
+            caption.setText(line.caption or worded("no caption"))
             row, column = divmod(place, ACROSS)
             self._grid.addWidget(button, row * 2, column)
             self._grid.addWidget(caption, row * 2 + 1, column)
             self.shown.append(button)
         for column in range(ACROSS):
             self._grid.setColumnStretch(column, 1)
-        self._none.setText("No photograph is kept.")
+        self._none.setText(worded("No photograph is kept."))
         self._none.setVisible(not lines)
         self.caption.setVisible(is_open)
         self.add_button.setVisible(is_open)
@@ -75,12 +76,12 @@ class PhotographsCard(StepCard):
         button = quiet_button(self.theme, "", "", self)
         picture = self.pictures.get(line.sha256)
         if picture is None:
-            button.setText("missing or changed")
+            button.setText(worded("missing or changed"))
         else:
             button.setIcon(QIcon(_scaled(picture, SMALL)))
             button.setIconSize(SMALL)
         button.setFixedHeight(SMALL.height() + 2 * CLOSE)
-        button.setAccessibleName(f"photograph: {line.caption or 'no caption'}")
+        button.setAccessibleName(worded(say("photograph: {value}", value=line.caption or "no caption")))
         button.setToolTip(as_plain_tip(f"{moment(line.at, self._zone)}, {said(line.person)}"))
         button.setProperty("sha256", line.sha256)
         button.clicked.connect(self._on_opened)
@@ -89,7 +90,7 @@ class PhotographsCard(StepCard):
     @Slot()
     def choose(self) -> None:
         """Ask for a file."""
-        name, _kind = QFileDialog.getOpenFileName(self, "Photograph", "", PICTURES)
+        name, _kind = QFileDialog.getOpenFileName(self, worded("Photograph"), "", PICTURES)
         if name:
             self.give(Path(name))
 
@@ -103,7 +104,7 @@ class PhotographsCard(StepCard):
         if picture is not None:
             dialog = QDialog(self)
             dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-            dialog.setWindowTitle("Photograph")
+            dialog.setWindowTitle(worded("Photograph"))
             label = QLabel(dialog)
             room = self.window().size() - QSize(20 * GRID, 20 * GRID)
             label.setPixmap(_scaled(picture, room))

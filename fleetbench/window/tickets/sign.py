@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import with_unit
 from fleetbench.window.forms.form import ActDialog
@@ -20,9 +21,9 @@ from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.page import Signer
 from fleetbench.workshop.tickets.work import SecondPerson, sign_tickets
 
-NO_PIN = "{} has no PIN yet; set one under People, on their page, with a manager present"
-HAS_PIN = "The signature closes the ticket; it cannot change afterwards."
-NOT_SEEN = "no qualification for this type seen"
+NO_PIN = say("{} has no PIN yet; set one under People, on their page, with a manager present")
+HAS_PIN = say("The signature closes the ticket; it cannot change afterwards.")
+NOT_SEEN = say("no qualification for this type seen")
 
 
 class SignDialog(ActDialog):
@@ -60,14 +61,14 @@ class SignDialog(ActDialog):
         mine = workplace.person_id
         self.signer.setCurrentIndex(max(self.signer.findData(mine), 0) if mine is not None else 0)
         self.pin = self._pin_field("PIN")
-        self.wants_second = QCheckBox("A second person looked at the work and signs too", self)
+        self.wants_second = QCheckBox(worded("A second person looked at the work and signs too"), self)
         self.wants_second.setChecked(needs_second)
         self.wants_second.setVisible(not needs_second)
-        self.second = self._people_box("second person", signers)
-        self.second_pin = self._pin_field("PIN of the second person")
-        self._second_label = text_label("Second person, another one", "label", self)
-        self._second_pin = self._alone(self.second_pin, "PIN of the second person")
-        self.body.addWidget(text_label("Signed by", "label", self))
+        self.second = self._people_box(say("second person"), signers)
+        self.second_pin = self._pin_field(say("PIN of the second person"))
+        self._second_label = text_label(say("Second person, another one"), "label", self)
+        self._second_pin = self._alone(self.second_pin, say("PIN of the second person"))
+        self.body.addWidget(text_label(say("Signed by"), "label", self))
         self.body.addWidget(self.signer)
         self.body.addLayout(with_unit(self.pin, "PIN", "", self))
         for widget in (self.wants_second, self._second_label, self.second, self._second_pin):
@@ -117,9 +118,9 @@ class SignDialog(ActDialog):
         """The signature."""
         signer, pin = self.chosen, self.pin.text()
         if signer is None:
-            raise Refused("signer: choose who signs")
+            raise Refused(say("signer: choose who signs"))
         if not signer.has_pin:
-            raise Refused(f"signer: {NO_PIN.format(signer.name)}")
+            raise Refused(say("signer: {signer}", signer=NO_PIN.format(signer.name)))
         second = self._second()
         workplace, ticket_ids = self._workplace, self._ticket_ids
 
@@ -139,9 +140,9 @@ class SignDialog(ActDialog):
             return None
         other = self._chosen(self.second)
         if other is None:
-            raise Refused("second person: choose who looked at the work; it must be another one")
+            raise Refused(say("second person: choose who looked at the work; it must be another one"))
         if not other.has_pin:
-            raise Refused(f"second person: {NO_PIN.format(other.name)}")
+            raise Refused(say("second person: {other}", other=NO_PIN.format(other.name)))
         return SecondPerson(other.person_id, self.second_pin.text())
 
     @Slot(int)
@@ -179,7 +180,8 @@ class SignManyDialog(SignDialog):
         parent: QWidget | None = None,
     ) -> None:
         super().__init__(
-            theme, background, workplace, (), f"Sign {counted(len(finished), 'finished ticket')}", signers,
+            theme, background, workplace, (), say("Sign {count}", count=counted(len(finished), 'finished ticket')),
+                signers,
             needs_second=any(each.needs_second for each in finished),
             as_of=min((each.as_of for each in finished if each.as_of is not None), default=None), parent=parent,
         )  # fmt: skip
@@ -219,7 +221,7 @@ class SignManyDialog(SignDialog):
         """The signatures of all that is ticked."""
         self._ticket_ids = self.ticked
         if not self._ticket_ids:
-            raise Refused("tickets: none is ticked; tick what is to be signed")
+            raise Refused(say("tickets: none is ticked; tick what is to be signed"))
         return super().work()
 
     @Slot(bool)
@@ -235,10 +237,10 @@ def finished_words(each: TicketPage) -> tuple[str, ...]:
     for title, said in (
         ("found", [finding.text for finding in each.findings]),
         ("tasks", tasks),
-        ("stays due", each.not_counted),
+        (say("stays due"), each.not_counted),
         ("parts", [f"{line.way} {line.move.slot}: {line.move.label}" for line in each.moves]),
         ("tests", [f"{test.record.kind}: {test.record.result}" for test in each.tests]),
     ):
         if said:
             lines.append(f"{title}: {'; '.join(said)}")
-    return (*lines, f"{each.row.ticket.minutes:.0f} min")
+    return (*lines, say("{minutes:.0f} min", minutes=each.row.ticket.minutes))

@@ -7,6 +7,7 @@ from typing import Any
 from PySide6.QtCore import Qt, Signal
 from PySide6.QtWidgets import QHBoxLayout, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepKind, band, quantity_of, unit_of
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Field, Form
@@ -59,7 +60,9 @@ class StepLines(QWidget):
                 (plain_button(theme, "Record", "", self), self.wanted),
                 (quiet_button(theme, "Leave out", "", self), self.left_out),
             ):
-                button.setAccessibleName(f"{button.text().lower()} step {step.number}")
+                button.setAccessibleName(
+                    worded(say("{text} step {number}", text=button.text().lower(), number=step.number))
+                )
                 button.clicked.connect(partial(signal.emit, step))
                 line.addWidget(button, 0, Qt.AlignmentFlag.AlignTop)
         return line
@@ -68,10 +71,10 @@ class StepLines(QWidget):
 def step_words(step: TicketStep) -> str:
     """'1.2  First stage adjusted: intermediate pressure before and after, 9 to 10 bar', and what was recorded."""
     asked = asked_words(step)
-    lacks = "; ".join(step.lacks) if step.given.state == "done" and step.lacks else ""
+    lacks = strung("; ", step.lacks) if step.given.state == "done" and step.lacks else ""
     told = lacks or recorded_words(step)
     whole = f"{step.number}  {step.plan.text}{f': {asked}' if asked else ''}"
-    return "\n".join((whole, told)) if told else whole
+    return strung("\n", (whole, told)) if told else whole
 
 
 def next_step(page: TicketPage) -> TicketStep | None:
@@ -85,12 +88,16 @@ def steps_owed(page: TicketPage) -> str:
     """'3 steps still to do: 1.2, 1.5, 1.6', of tasks that are to do; empty for none."""
     waiting = [task.task.task_id for task in page.tasks if task.state == "to do"]
     owed = [step.number for step in page.steps if step.task_id in waiting and step.state == "to do"]
-    return f"{counted(len(owed), 'step')} still to do: {', '.join(owed)}" if owed else ""
+    return say("{count} still to do: {owed}", count=counted(len(owed), "step"), owed=strung(", ", owed)) if owed else ""
 
 
 def held_against(step: TicketStep) -> str:
     """'9 to 10 bar; measured last on 2025-11-02', what a figure is held against beside its last one."""
-    since = "no figure from before" if step.last_at is None else f"measured last on {step.last_at:%Y-%m-%d}"
+    since = (
+        say("no figure from before")
+        if step.last_at is None
+        else say("measured last on {last_at:%Y-%m-%d}", last_at=step.last_at)
+    )
     return f"{band(step.plan)}; {since}"
 
 
@@ -102,9 +109,9 @@ def step_form(workplace: Workplace, step: TicketStep, desk: TicketDesk) -> Form:
         return settle_step(workplace, step.step_result_id, second=second, **given)
 
     return Form(
-        f"Record step {step.number}",
-        f"Save step {step.number}",
-        f"{step.plan.text}: {asked_words(step)}. Source: {step.plan.source}.",
+        say("Record step {number}", number=step.number),
+        say("Save step {number}", number=step.number),
+        say("{text}: {step}. Source: {source}.", text=step.plan.text, step=asked_words(step), source=step.plan.source),
         _fields(step, desk, workplace.person_id),
         act,
     )
@@ -116,15 +123,16 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
         case StepKind.FIGURE | StepKind.TORQUE:
             named = "Torque" if plan.kind == StepKind.TORQUE else f"{said(plan.what)[:1].upper()}{said(plan.what)[1:]}"
             expects = {"last": step.last}
-            after = Field("after", f"{named}, after the work" if plan.before else named, "figure", held_against(step),
+            after = Field("after", say("{named}, after the work", named=named) if plan.before else named, "figure",
+                held_against(step),
                           unit=unit, quantity=quantity_of(plan), expects=expects,
                           spoken="after" if plan.before else named.lower())  # fmt: skip
-            first = Field("before", f"{named}, before the work", "figure", unit=unit, expects=expects,
+            first = Field("before", say("{named}, before the work", named=named), "figure", unit=unit, expects=expects,
                           quantity=quantity_of(plan, before=True), spoken="before")  # fmt: skip
             return (first, after) if plan.before else (after,)
         case StepKind.SEAL:
             words = [(each, each) for each in SEALS_DONE]
-            return (Field("seal", f"Seal at {plan.what}", "question", choices=words, spoken="seal",
+            return (Field("seal", say("Seal at {what}", what=plan.what), "question", choices=words, spoken="seal",
                           wants="press 1 for inspected, 2 for replaced"),)  # fmt: skip
         case StepKind.LUBRICANT:
             return (
@@ -145,9 +153,11 @@ def _fields(step: TicketStep, desk: TicketDesk, person_id: int | None) -> tuple[
 def leave_out_form(workplace: Workplace, step: TicketStep) -> Form:
     """Asks why a step is left out."""
     return Form(
-        f"Leave out step {step.number}",
+        say("Leave out step {number}", number=step.number),
         "Leave step out",
-        f"{step.plan.text}. The reason stands beside the signature and on paper. The task then stays due.",
+        say(
+            "{text}. The reason stands beside the signature and on paper. The task then stays due.", text=step.plan.text
+        ),
         (Field("reason", "Why it is left out", "words", spoken="reason", wants="is empty; say why"),),
         partial(leave_out_step, workplace, step.step_result_id),
     )

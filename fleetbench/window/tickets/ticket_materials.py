@@ -5,6 +5,7 @@ from collections.abc import Mapping, Sequence
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.forms.form import PRESS_YES_NO, YES_NO_KEYS, YES_NO_WORDS, Choices, Field, Form
 from fleetbench.window.look.buttons import plain_button
 from fleetbench.window.look.theme import Theme
@@ -13,7 +14,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.gas.clean import use_material
 from fleetbench.workshop.gas.unit import fitted_in
 
-KINDS = (("lubricant", "lubricant"), ("seal kit", "seal kit"))
+KINDS = (("lubricant", "lubricant"), (say("seal kit"), say("seal kit")))
 
 
 class MaterialsCard(LinesCard):
@@ -26,7 +27,7 @@ class MaterialsCard(LinesCard):
     use_wanted = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Lubricants and seal kits", parent)
+        super().__init__(theme, say("Lubricants and seal kits"), parent)
         self.use_button = plain_button(theme, "Used…", "", self)
         self.tools.addWidget(self.use_button)
         self.use_button.clicked.connect(self.use_wanted)
@@ -52,7 +53,10 @@ def material_form(workplace: Workplace, ticket_id: int, tag: str) -> Form:
 
     def parts() -> Mapping[str, Choices]:
         return {
-            "part": [("no single part, the job", None), *((words, key) for key, words in fitted_in(workplace, tag))]
+            "part": [
+                (say("no single part, the job"), None),
+                *((words, key) for key, words in fitted_in(workplace, tag)),
+            ]
         }
 
     return Form(

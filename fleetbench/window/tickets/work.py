@@ -8,6 +8,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QImage, QKeyEvent, QResizeEvent
 from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.service_plan import TicketStep
@@ -167,7 +168,7 @@ class TicketWorkPage(Page):
         """
         self._number, self.desk = None, None
         self.banner.clear()
-        self.set_title("New ticket")
+        self.set_title(say("New ticket"))
         self._about.hide()
         self._work.hide()
         self.new.show()
@@ -224,9 +225,13 @@ class TicketWorkPage(Page):
         self.photographs.pictures.update(pictures)
         first = self.desk is None or self.desk.page.row.number != desk.page.row.number
         self.desk, row = desk, desk.page.row
-        holds = "holds the unit while it is open" if row.ticket.critical else "does not hold the unit"
-        self.set_title(f"Ticket {row.number}, {row.ticket.unit}")
-        opened = f"opened {moment(row.ticket.opened_at, self._zone)} by {row.ticket.opened_by}"
+        holds = say("holds the unit while it is open") if row.ticket.critical else say("does not hold the unit")
+        self.set_title(say("Ticket {number}, {unit}", number=row.number, unit=row.ticket.unit))
+        opened = say(
+            "opened {opened_at} by {opened_by}",
+            opened_at=moment(row.ticket.opened_at, self._zone),
+            opened_by=row.ticket.opened_by,
+        )
         self.set_summary(f"{spaced(row.ticket.cause)}, {holds}")
         self._about.setText(f"{row.ticket.reason.rstrip('.')}; {opened}.")
         self._about.show()
@@ -256,10 +261,10 @@ class TicketWorkPage(Page):
     def _show_references(self, desk: TicketDesk) -> None:
         row = desk.page.row
         self.correct_button.setVisible(not desk.is_open)
-        said = [f"refers to {row.refers_to}"] if row.refers_to else []
-        said += [f"is corrected by {number}" for number in desk.page.corrected_by]
+        said = [say("refers to {refers_to}", refers_to=row.refers_to)] if row.refers_to else []
+        said += [say("is corrected by {number}", number=number) for number in desk.page.corrected_by]
         if said:
-            self._about.setText(f"{self._about.text()} It {' and '.join(said)}.")
+            self._about.setText(worded(say("{text} It {said}.", text=self._about.text(), said=strung(" and ", said))))
 
     def _writer(self) -> Callable[[Path], object]:
         return ticket_writer(self._workplace, self._number or "")
@@ -422,7 +427,7 @@ class TicketWorkPage(Page):
     def _on_stepped(self, lots: object) -> None:
         self._on_acted(lots)
         if isinstance(lots, tuple) and lots:
-            self.banner.say_note(f"Taken from stock: {', '.join(dict.fromkeys(lots))}.")
+            self.banner.say_note(say("Taken from stock: {lots}.", lots=strung(", ", dict.fromkeys(lots))))
 
     def turn_clock(self) -> None:
         """Start the clock of whoever is at the bench, or stop it with the minutes that stand in the field."""
@@ -442,7 +447,7 @@ class TicketWorkPage(Page):
         """Put right what was entered last: words and minutes are entered anew, a task is to do again."""
         entered, workplace = self.desk.correctable if self.desk is not None else None, self._workplace
         if entered is None:
-            self.banner.say_refused("correction: you entered nothing here in the last ten minutes")
+            self.banner.say_refused(say("correction: you entered nothing here in the last ten minutes"))
         elif entered.kind == "finding":
             self.findings.begin_correcting(entered.key, entered.said)
         elif entered.kind == "minutes":
@@ -456,7 +461,12 @@ class TicketWorkPage(Page):
         """Begin a ticket that refers to the signed one on the page."""
         assert self.desk is not None, "a ticket stands on the page"
         row = self.desk.page.row
-        self.new_ticket(row.ticket.unit, f"Corrects {row.number}: ", "by hand", (row.ticket.ticket_id, row.number))
+        self.new_ticket(
+            row.ticket.unit,
+            say("Corrects {number}: ", number=row.number),
+            say("by hand"),
+            (row.ticket.ticket_id, row.number),
+        )
         self.new.reason.setFocus()
 
     # dialogs
@@ -510,7 +520,8 @@ class TicketWorkPage(Page):
         assert self.desk is not None, "a ticket stands on the page"
         number, signers = self.desk.page.row.number, self.desk.signers
         dialog = SignDialog(
-            self.theme, self._background, self._workplace, (self._ticket_id,), f"Sign ticket {number}", signers,
+            self.theme, self._background, self._workplace, (self._ticket_id,), say("Sign ticket {number}",
+                number=number), signers,
             needs_second=self.desk.page.needs_second, says=signature_words(self.desk), as_of=self.desk.page.as_of,
             parent=self,
         )  # fmt: skip
@@ -522,9 +533,17 @@ class TicketWorkPage(Page):
     def _on_fitted(self, done: object) -> None:
         self._on_acted(done)
         if isinstance(done, Fitted):
-            tests = " The release tests must follow." if done.opening == "workshop" else ""
-            unknown = f" Not known: {'; '.join(done.warnings)}." if done.warnings else ""
-            self.banner.say_note(f"{done.part} sits in {done.slot}.{tests}{unknown}")
+            tests = say(" The release tests must follow.") if done.opening == "workshop" else ""
+            unknown = say(" Not known: {warnings}.", warnings=strung("; ", done.warnings)) if done.warnings else ""
+            self.banner.say_note(
+                say(
+                    "{part} sits in {slot}.{tests}{unknown}",
+                    part=done.part,
+                    slot=done.slot,
+                    tests=tests,
+                    unknown=unknown,
+                )
+            )
 
     @Slot(object)
     def _on_signed(self, digest: object) -> None:

@@ -11,6 +11,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import QTime, Slot
 from PySide6.QtWidgets import QCheckBox, QComboBox, QDialog, QHBoxLayout, QTimeEdit, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.tickets.service_plan import BASES
 from fleetbench.records.core.errors import Refused
@@ -34,8 +35,8 @@ from fleetbench.workshop.turn_rounds.handsets import HandsetDesk, approve_firmwa
 
 MOST_LOOPS = 8
 BEFORE_MINUTES = 5
-BEGIN, FORGET = "Loops go in now", "Forget this bath"
-NO_AGENT = "No disinfectant is on record. Add one in the list of turn-rounds, key N, with its maker's figures."
+BEGIN, FORGET = say("Loops go in now"), say("Forget this bath")
+NO_AGENT = say("No disinfectant is on record. Add one in the list of turn-rounds, key N, with its maker's figures.")
 
 
 class BathDialog(ActDialog):
@@ -52,24 +53,24 @@ class BathDialog(ActDialog):
         self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, first: str = "",
         parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        super().__init__(theme, background, "Disinfection bath", "Record the bath", parent)
+        super().__init__(theme, background, say("Disinfection bath"), say("Record the bath"), parent)
         self._workplace, self._zone, self._first, self._drafts = workplace, zone, first, drafts_of(workplace)
         self.desk: BathDesk | None = None
         self.begun: BegunBath | None = None
         self._begins = False
         self.units: dict[str, QCheckBox] = {}
         self.agent = QComboBox(self)
-        self.agent.setAccessibleName("agent")
+        self.agent.setAccessibleName(worded("agent"))
         self.mixed = QTimeEdit(self)
         self.mixed.setDisplayFormat("HH:mm")
         self.mixed.setMinimumWidth(24 * GRID)
-        self.mixed.setAccessibleName("mixed at")
+        self.mixed.setAccessibleName(worded("mixed at"))
         self.use_by = text_label("", "small", self)
         self.minutes = DecimalField("contact time", self, quantity=CONTACT_MINUTES)
-        self.rinsed = QCheckBox("The agent was rinsed off in fresh water", self)
+        self.rinsed = QCheckBox(worded("The agent was rinsed off in fresh water"), self)
         self._units = QVBoxLayout()
         self._units.setSpacing(CLOSE)
-        self.body.addWidget(text_label("Loops in the bath, of", "label", self))
+        self.body.addWidget(text_label(say("Loops in the bath, of"), "label", self))
         self.body.addLayout(self._units)
         self.body.addLayout(labelled(self.agent, "Agent, as its maker states it", self))
         line = QHBoxLayout()
@@ -110,7 +111,13 @@ class BathDialog(ActDialog):
         self.minutes.show_value(begun.minutes_in(now), 0)
         since, over = (f"{at.astimezone(self._zone):%H:%M}" for at in (begun.in_at, begun.until))
         self.note.setText(
-            f"In the bath since {since}, contact time over at {over}. Lift the loops out, then record it."
+            worded(
+                say(
+                    "In the bath since {since}, contact time over at {over}. Lift the loops out, then record it.",
+                    since=since,
+                    over=over,
+                )
+            )
         )
         self.clock_button.setText(FORGET)
 
@@ -137,7 +144,7 @@ class BathDialog(ActDialog):
             self.units[each.unit] = box
             self._units.addWidget(box)
         if not desk.waiting:
-            self._units.addWidget(text_label("No unit's card asks for a bath.", "body", self))
+            self._units.addWidget(text_label(say("No unit's card asks for a bath."), "body", self))
         for agent in desk.agents:
             self.agent.addItem(f"{agent.name} {agent.strength}", agent.disinfectant_id)
         if not desk.agents:
@@ -157,7 +164,15 @@ class BathDialog(ActDialog):
         agent = self.desk.agents[index]
         self.minutes.show_value(agent.contact_minutes, 0)
         self.minutes.expect(last=agent.contact_minutes, known_as="stated")
-        self.note.setText(f"At least {agent.contact_minutes:g} min ({agent.source}). The unit's maker stands above it.")
+        self.note.setText(
+            worded(
+                say(
+                    "At least {contact_minutes:g} min ({source}). The unit's maker stands above it.",
+                    contact_minutes=agent.contact_minutes,
+                    source=agent.source,
+                )
+            )
+        )
         self._on_mixed()
 
     @Slot()
@@ -166,7 +181,7 @@ class BathDialog(ActDialog):
             return
         hours = self.desk.agents[max(self.agent.currentIndex(), 0)].use_within_hours
         ends = self._mixed_at() + timedelta(hours=hours if hours is not None else 24)
-        self.use_by.setText(f"Last valid time {ends.astimezone(self._zone):%Y-%m-%d %H:%M}")
+        self.use_by.setText(worded(say("Last valid time {zone:%Y-%m-%d %H:%M}", zone=ends.astimezone(self._zone))))
 
     def _mixed_at(self) -> datetime:
         """The last time the clock showed what stands in the field; a bath mixed later than now is yesterday's."""
@@ -182,11 +197,11 @@ class BathDialog(ActDialog):
         agent = self.agent.currentData()
         minutes = self.minutes.value()
         if self.desk is None or agent is None:
-            raise Refused("agent: none is on record; add one in the list of turn-rounds, key N")
+            raise Refused(say("agent: none is on record; add one in the list of turn-rounds, key N"))
         if not chosen:
-            raise Refused("loops: none is ticked; tick what lay in the bath")
+            raise Refused(say("loops: none is ticked; tick what lay in the bath"))
         if minutes is None:
-            raise Refused("contact time: is missing; enter the minutes in the bath")
+            raise Refused(say("contact time: is missing; enter the minutes in the bath"))
         workplace, drafts, begun = self._workplace, self._drafts, self.begun
         mixed, rinsed = self._mixed_at(), self.rinsed.isChecked()
         if self._begins:
@@ -243,14 +258,14 @@ def firmware_form(workplace: Workplace, handsets: HandsetDesk) -> Form:
     def load(**versions: str) -> object:
         return load_firmware(workplace, handsets.unit, {slot: text for slot, text in versions.items() if text.strip()})
 
-    allowed = ", ".join(handsets.allowed) or "none on record"
+    allowed = strung(", ", handsets.allowed) or say("none on record")
     return Form(
-        f"Firmware of {handsets.unit}",
+        say("Firmware of {unit}", unit=handsets.unit),
         "Save firmware",
-        f"The type allows: {allowed}. A change asks for a calibration and for the alarms again.",
+        say("The type allows: {allowed}. A change asks for a calibration and for the alarms again.", allowed=allowed),
         tuple(
             Field(each.slot, f"{each.slot}, {each.part or 'empty'}", default=each.firmware or "",
-                  spoken=f"firmware of {each.slot}", longest=30)
+                  spoken=say("firmware of {slot}", slot=each.slot), longest=30)
             for each in handsets.handsets
         ),
         load,
@@ -282,7 +297,7 @@ def agent_form(workplace: Workplace) -> Form:
             Field("source", "Source", hint="the maker's data sheet and its date"),
         ),
         partial(enter_agent, workplace),
-        load=partial(unit_types, workplace, ("every unit type", None)),
+        load=partial(unit_types, workplace, (say("every unit type"), None)),
     )  # fmt: skip
 
 
@@ -340,7 +355,7 @@ def blank_pdf(workplace: Workplace, what: str, tag: str = "") -> bytes:
     return stream.getvalue()
 
 
-BLANKS = {"log": "Blank daily log", "card": "Blank turn-round card", "service": "Blank service card"}
+BLANKS = {"log": say("Blank daily log"), "card": say("Blank turn-round card"), "service": say("Blank service card")}
 
 
 def blank_dialog(bar: ActBar, what: str, tag: str = "") -> QDialog:

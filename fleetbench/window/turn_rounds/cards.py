@@ -7,6 +7,7 @@ from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.forms.fields import StepCard, labelled
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
@@ -24,23 +25,25 @@ Answer = tuple[str, str]
 """What a button says, and the note it gives."""
 
 BY_HAND: dict[Step, tuple[Answer, ...]] = {
-    Step.DRY: (("Found dry", ""), ("Still damp", "damp")),
+    Step.DRY: ((say("Found dry"), ""), (say("Still damp"), "damp")),
     Step.ASSEMBLE: (("Assembled", "assembled"), ("Bagged", "bagged")),
-    Step.PREVIOUS_DATA: (("Cleared", "cleared"), ("Stated on the page", "stated")),
+    Step.PREVIOUS_DATA: (("Cleared", "cleared"), (say("Stated on the page"), "stated")),
 }
-WHY_LEFT_OUT = "Why is it left out? Enter saves it, Escape leaves it to do"
+WHY_LEFT_OUT = say("Why is it left out? Enter saves it, Escape leaves it to do")
 DONE: tuple[Answer, ...] = (("Done", ""),)
 
 HINTS: dict[Step, str] = {
-    Step.CYLINDERS: "Gauges read on the gas side tick this line by themselves.",
-    Step.ABSORBENT: "The fill on record is discarded with it; used absorbent never goes to another diver.",
-    Step.HEAD: "Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath.",
-    Step.STRIP: "It is a workshop opening: valves and loop must be tested afterwards.",
-    Step.DISINFECT: "One to eight loops in one bath are one act. The makers' own figures stand above all others.",
-    Step.DRY: "HangingLoop takes time and no work; the card shows how long the loop hangs.",
-    Step.CELLS_OUT: "Look at each cell's face and contacts; dry them in air, never with heat.",
-    Step.CALIBRATE_AGAIN: "After a flood the cells are calibrated on two different days before the unit is released.",
-    Step.PREVIOUS_DATA: "Decompression and oxygen-exposure data of the last diver must not lead the next one.",
+    Step.CYLINDERS: say("Gauges read on the gas side tick this line by themselves."),
+    Step.ABSORBENT: say("The fill on record is discarded with it; used absorbent never goes to another diver."),
+    Step.HEAD: say("Wipe cells, contacts and electronics with a damp cloth. The head never goes into the bath."),
+    Step.STRIP: say("It is a workshop opening: valves and loop must be tested afterwards."),
+    Step.DISINFECT: say("One to eight loops in one bath are one act. The makers' own figures stand above all others."),
+    Step.DRY: say("HangingLoop takes time and no work; the card shows how long the loop hangs."),
+    Step.CELLS_OUT: say("Look at each cell's face and contacts; dry them in air, never with heat."),
+    Step.CALIBRATE_AGAIN: say(
+        "After a flood the cells are calibrated on two different days before the unit is released."
+    ),
+    Step.PREVIOUS_DATA: say("Decompression and oxygen-exposure data of the last diver must not lead the next one."),
 }
 
 
@@ -86,7 +89,7 @@ class NextLineCard(StepCard):
         self._row = QHBoxLayout()
         self._row.setSpacing(CLOSE)
         self.reason = QLineEdit(self)
-        self.reason.setAccessibleName("why it is left out")
+        self.reason.setAccessibleName(worded("why it is left out"))
         self.reason.hide()
         self.reason.returnPressed.connect(self._on_reason)
         self.body.addWidget(self.words)
@@ -107,15 +110,17 @@ class NextLineCard(StepCard):
         self.reason.clear()
         if line is None:
             self._answers, self._place = (), None
-            self.words.setText("Every line is settled." if not against else "The card cannot be signed yet.")
+            self.words.setText(
+                worded("Every line is settled.") if not against else worded("The card cannot be signed yet.")
+            )
             self.setAccessibleName(self.words.text())
-            sign = "Sign the card, key F9: the hold of the return is lifted with it."
-            self.hint.setText("; ".join(against) or sign)
+            sign = say("Sign the card, key F9: the hold of the return is lifted with it.")
+            self.hint.setText(strung("; ", against) or sign)
             self.hint.show()
             return
         self.words.setText(f"{line.line.ordinal}  {line.text}")
-        self.setAccessibleName(f"Next: {line.line.ordinal}, {line.text}")
-        self.hint.setText(hint or "; ".join(line.lacks) or HINTS.get(line.step, ""))
+        self.setAccessibleName(worded(say("Next: {ordinal}, {line}", ordinal=line.line.ordinal, line=line.text)))
+        self.hint.setText(hint or strung("; ", line.lacks) or HINTS.get(line.step, ""))
         self.hint.setVisible(bool(self.hint.text()))
         if line.by_record:
             word, self._place = where_recorded(line.step, tag)
@@ -157,7 +162,7 @@ class NextLineCard(StepCard):
         if self.line is None or not 1 <= number <= len(self._answers):
             return
         if self._early and number == 1:
-            self._ask("How did it get dry before its time? Enter saves it, Escape leaves it to hang")
+            self._ask(say("How did it get dry before its time? Enter saves it, Escape leaves it to hang"))
         elif not self.line.by_record:
             self.answered.emit(self.line.line.line_id, self._answers[number - 1][1])
         elif self._place is None:
@@ -227,7 +232,7 @@ class LineRow(QWidget):
         row.addLayout(said, 1)
         self.button = quiet_button(theme, "Do it now", "", self)
         self.button.setVisible(is_open and line.state == "to do" and not is_next)
-        self.button.setAccessibleName(f"do line {line.line.ordinal} now")
+        self.button.setAccessibleName(worded(say("do line {ordinal} now", ordinal=line.line.ordinal)))
         self.button.clicked.connect(self._on_chosen)
         row.addWidget(self.button)
         told = [
@@ -236,7 +241,7 @@ class LineRow(QWidget):
             if each
         ]
         if settled and told:
-            beside = text_label(", ".join(told), "small", self)
+            beside = text_label(strung(", ", told), "small", self)
             beside.setWordWrap(True)
             said.addWidget(beside)
 
@@ -255,7 +260,7 @@ class CardLines(LinesCard):
     chosen = Signal(int)
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Card, in bench order", parent)
+        super().__init__(theme, say("Card, in bench order"), parent)
         self._zone = zone
         self.rows: list[LineRow] = []
 
@@ -263,7 +268,7 @@ class CardLines(LinesCard):
         """Show these lines."""
         self.clear_lines()
         self.rows = []
-        self.note.setText(f"{card.done} of {len(card.lines)} settled")
+        self.note.setText(worded(say("{done} of {count} settled", done=card.done, count=len(card.lines))))
         for line in card.lines:
             row = LineRow(self.theme, line, self._zone, line is card.next, is_open, self)
             row.chosen.connect(self.chosen)
@@ -296,12 +301,12 @@ def show_drying(card: BesideCard, drying: HangingLoop | None, zone: ZoneInfo, re
         card.say(f"Disinfected {moment(drying.disinfected_at, zone)}: {drying.bath}.")
         if drying.dry_at is not None:
             hours = (drying.dry_at - drying.disinfected_at).total_seconds() / 3600
-            found = f"found dry {moment(drying.dry_at, zone)}"
+            found = say("found dry {dry_at}", dry_at=moment(drying.dry_at, zone))
             early = drying.dry_at < drying.dry_from
             mark = ADVISE.worded(f"{found}, after {hours:.1f} h only") if early else OK.worded(found)
             card.add_line(MarkLabel(card.theme, mark, "strong", card))
         else:
-            damp = f"Found damp {moment(drying.damp_at, zone)}. " if drying.damp_at else ""
+            damp = say("Found damp {damp_at}. ", damp_at=moment(drying.damp_at, zone)) if drying.damp_at else ""
             card.say(f"{damp}Hangs to dry until {moment(drying.dry_from, zone)} at the least, "
                      f"{moment(drying.dry_by, zone)} at the most.")  # fmt: skip
     card.say(reference, "small")
@@ -311,25 +316,35 @@ def show_service(card: BesideCard, desk: TurnRoundDesk) -> None:
     """Say what the type's service plan asks for, what is due first."""
     card.clear_lines()
     due = [line for line in desk.service if line.due and not line.at_assembly]
-    card.note.setText(f"{counted(len(due), 'task')} due" if due else "nothing due" if desk.service else "")
+    card.note.setText(
+        worded(say("{count} due", count=counted(len(due), "task")))
+        if due
+        else worded("nothing due")
+        if desk.service
+        else ""
+    )
     if not desk.service:
         card.add_line(MarkLabel(card.theme, STOP.worded("no service plan on record"), "strong", card))
         card.say("Import it with the file service_tasks: without a plan the unit is held.", "small")
     for line in desk.service:
-        waits = ", waits on a ticket or card" if line.waiting else ""
+        waits = say(", waits on a ticket or card") if line.waiting else ""
         if line.due and line.at_assembly:
-            words = f"{line.text}: before the next dive, by the user who assembles it"
+            words = say("{line}: before the next dive, by the user who assembles it", line=line.text)
             card.add_line(MarkLabel(card.theme, ADVISE.worded(words), "strong", card))
         elif line.due:
             mark = STOP if line.critical else ADVISE
             card.add_line(MarkLabel(card.theme, mark.worded(f"{line.text}: due{waits}"), "strong", card))
         else:
-            until = f", usable until {line.last_good_day.isoformat()}" if line.last_good_day else ""
+            until = (
+                say(", usable until {last_good_day}", last_good_day=line.last_good_day.isoformat())
+                if line.last_good_day
+                else ""
+            )
             about = " (projected)" if line.projected else ""
             card.say(f"{line.text}{until}{about}")
-        minutes = f", {line.minutes:g} min" if line.minutes else ""
-        needs = ", ".join((*line.tests, *line.parts))
-        with_what = f"; needs {needs}" if needs else ""
+        minutes = say(", {minutes:g} min", minutes=line.minutes) if line.minutes else ""
+        needs = strung(", ", (*line.tests, *line.parts))
+        with_what = say("; needs {needs}", needs=needs) if needs else ""
         card.say(f"{line.interval}{minutes}, {line.who}{with_what} ({line.source})", "small")
     card.button.setVisible(any(not line.waiting for line in due))
 
@@ -338,13 +353,13 @@ def show_handsets(card: BesideCard, desk: TurnRoundDesk, zone: ZoneInfo) -> None
     """Say which firmware each handset carries, and how they were left."""
     card.clear_lines()
     for handset in desk.handsets.handsets:
-        version = handset.firmware or "firmware not known"
+        version = handset.firmware or say("firmware not known")
         mark = OK if handset.on_list else STOP
-        beside = "on the type's list" if handset.on_list else "not on the type's list"
+        beside = say("on the type's list") if handset.on_list else say("not on the type's list")
         card.add_line(MarkLabel(card.theme, mark.worded(f"{handset.slot}: {version}, {beside}"), "strong", card))
     if not desk.handsets.handsets:
         card.say("This unit type has no handset slots.")
-    allowed = ", ".join(desk.handsets.allowed) or "none on record"
+    allowed = strung(", ", desk.handsets.allowed) or say("none on record")
     card.say(f"The type allows: {allowed}.", "small")
     card.say(f"Settings last reset: {moment(desk.handsets.reset_at, zone, 'not on record')}.", "small")
     if desk.handsets.previous_data is not None:
@@ -363,9 +378,9 @@ class FindingCard(StepCard):
     found = Signal(str)
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Found something?", parent)
+        super().__init__(theme, say("Found something?"), parent)
         self.field = QLineEdit(self)
-        self.field.setAccessibleName("finding")
+        self.field.setAccessibleName(worded("finding"))
         self.field.setMaxLength(300)
         self.body.addLayout(labelled(self.field, "Enter opens a ticket, which holds the unit   Shift+F", self))
         self.field.returnPressed.connect(self._on_enter)
@@ -378,7 +393,11 @@ class FindingCard(StepCard):
 def left_out_words(desk: TurnRoundDesk) -> tuple[str, ...]:
     """'left out: Battery of each device read, read this morning', a line for each that a reason stands in place of."""
     lines = desk.card.lines if desk.card is not None else ()
-    return tuple(f"left out: {line.text}, {said(line.line.how)}" for line in lines if line.state == "left out")
+    return tuple(
+        say("left out: {line}, {how}", line=line.text, how=said(line.line.how))
+        for line in lines
+        if line.state == "left out"
+    )
 
 
 class FinishCard(LinesCard):
@@ -391,7 +410,7 @@ class FinishCard(LinesCard):
     sign_wanted = Signal()
 
     def __init__(self, theme: Theme, zone: ZoneInfo, parent: QWidget | None = None) -> None:
-        super().__init__(theme, "Sign-off", parent)
+        super().__init__(theme, say("Sign-off"), parent)
         self._zone = zone
         self.button = for_bench(lead_button(theme, "Sign card   F9", "", self))
         self.button.clicked.connect(self.sign_wanted)
@@ -405,8 +424,10 @@ class FinishCard(LinesCard):
         if card is None:
             return
         if card.record.finished_at is not None:
-            who = card.record.finished_by or "person not recorded"
-            by = f"finished {moment(card.record.finished_at, self._zone)} by {who}"
+            who = card.record.finished_by or say("person not recorded")
+            by = say(
+                "finished {finished_at} by {who}", finished_at=moment(card.record.finished_at, self._zone), who=who
+            )
             self.add_line(MarkLabel(self.theme, NOTED.worded(by), "strong", self))
             return
         for words in left_out_words(desk):

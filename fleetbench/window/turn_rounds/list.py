@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -28,7 +29,7 @@ EMPTY = Emptiness(
     "go to hires",
     "Open the hire desk",
 )
-SIBLINGS = (("Tickets", PageKey("tickets")), ("Turn-rounds", PageKey("turn_rounds")))
+SIBLINGS = (("Tickets", PageKey("tickets")), (say("Turn-rounds"), PageKey("turn_rounds")))
 
 
 def state_of(row: TurnRoundRow) -> Mark:
@@ -46,7 +47,7 @@ def columns(zone: ZoneInfo) -> tuple[Column[TurnRoundRow], ...]:
         Column(
             "done",
             "Settled",
-            lambda row: f"{row.card.settled} of {row.card.lines}",
+            lambda row: say("{settled} of {lines}", settled=row.card.settled, lines=row.card.lines),
             lambda row: row.card.settled,
             align_right=True,
         ),
@@ -66,15 +67,16 @@ def describe(row: TurnRoundRow, zone: ZoneInfo) -> Detail:
     """What the list's own row says of a card."""
     return Detail(
         row.card.unit,
-        f"back since {moment(row.card.opened_at, zone)}",
+        say("back since {opened_at}", opened_at=moment(row.card.opened_at, zone)),
         (state_of(row),),
         (
             Section(
                 "Turn-round",
                 (
                     Fact("Next", row.next, leads_to=PageKey("turn_rounds", row.card.unit)),
-                    Fact("Settled", f"{row.card.settled} of {row.card.lines}"),
-                    Fact("Hangs until", moment(row.dry_from, zone, NONE), note="at the least" if row.dry_from else ""),
+                    Fact("Settled", say("{settled} of {lines}", settled=row.card.settled, lines=row.card.lines)),
+                    Fact("Hangs until", moment(row.dry_from, zone, NONE),
+                        note=say("at the least") if row.dry_from else ""),
                     Fact("Unit", row.card.unit, leads_to=PageKey("units", row.card.unit)),
                     Fact("Ticket", said(row.ticket, NONE),
                          leads_to=PageKey("ticket_work", row.ticket) if row.ticket else None),
@@ -88,18 +90,29 @@ def sum_up(rows: Sequence[TurnRoundRow]) -> str:
     """'3 turn-rounds open, 1 of them after a flood, 2 loops hang to dry'."""
     floods = sum(row.card.flooded_at is not None for row in rows)
     hang = sum(row.dry_from is not None for row in rows)
-    flooded = f", {floods} of them after a flood" if floods else ""
-    return f"{counted(len(rows), 'turn-round')} open{flooded}, {counted(hang, 'loop')} hang to dry"
+    flooded = say(", {floods} of them after a flood", floods=floods) if floods else ""
+    return say(
+        "{count} open{flooded}, {hang} hang to dry",
+        count=counted(len(rows), "turn-round"),
+        flooded=flooded,
+        hang=counted(hang, "loop"),
+    )
 
 
 def bathed_words(done: Bathed | BegunBath, zone: ZoneInfo) -> str:
     """What was recorded of a bath, or until when one that was begun lasts, in one line."""
     if isinstance(done, BegunBath):
-        return f"{', '.join(done.units)} in the bath until {moment(done.until, zone)}. Record it once they are out."
-    rinse = "" if done.rinsed else " The agent is still to be rinsed off."
-    return (
-        f"{', '.join(done.units)} disinfected in one bath; hang to dry until {moment(done.dry_from, zone)} at the "
-        f"least.{rinse}"
+        return say(
+            "{units} in the bath until {until}. Record it once they are out.",
+            units=strung(", ", done.units),
+            until=moment(done.until, zone),
+        )
+    rinse = "" if done.rinsed else say(" The agent is still to be rinsed off.")
+    return say(
+        "{units} disinfected in one bath; hang to dry until {dry_from} at the least.{rinse}",
+        units=strung(", ", done.units),
+        dry_from=moment(done.dry_from, zone),
+        rinse=rinse,
     )
 
 
@@ -110,7 +123,7 @@ def _bath(bar: ActBar, _row: object) -> None:
 
 
 def _found_dry(bar: ActBar, row: TurnRoundRow) -> None:
-    words = f"The loop of {row.card.unit} was found dry."
+    words = say("The loop of {unit} was found dry.", unit=row.card.unit)
     bar.run(partial(mark_dry, bar.workplace, [row.card.unit]), partial(bar.say, lambda _value: words))
 
 

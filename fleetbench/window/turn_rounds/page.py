@@ -10,6 +10,7 @@ from PySide6.QtCore import Qt, QTimer, Signal, Slot
 from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.window.canisters.acts import LabelDialog
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -94,7 +95,7 @@ class TurnRoundPage(Page):
     def __init__(
         self, theme: Theme, background: Background, workplace: Workplace, zone: ZoneInfo, parent: QWidget | None = None
     ) -> None:
-        super().__init__(theme, "Turn-round", parent)
+        super().__init__(theme, say("Turn-round"), parent)
         self._background, self._workplace, self._zone = background, workplace, zone
         self.desk: TurnRoundDesk | None = None
         self.tag: str | None = None
@@ -118,9 +119,9 @@ class TurnRoundPage(Page):
         body = QWidget()
         body.setObjectName("scrolled")
         self.lines = CardLines(self.theme, self._zone, body)
-        self.drying = BesideCard(self.theme, "Disinfection and drying", SPECS["bath"].text, body)
-        self.handsets = BesideCard(self.theme, "Handsets", "Other firmware…", body)
-        self.service = BesideCard(self.theme, "Service plan", SPECS["service"].text, body)
+        self.drying = BesideCard(self.theme, say("Disinfection and drying"), SPECS["bath"].text, body)
+        self.handsets = BesideCard(self.theme, "Handsets", say("Other firmware…"), body)
+        self.service = BesideCard(self.theme, say("Service plan"), SPECS["service"].text, body)
         self.finding = FindingCard(self.theme, body)
         self.finish = FinishCard(self.theme, self._zone, body)
         columns_ = QHBoxLayout(body)
@@ -188,7 +189,7 @@ class TurnRoundPage(Page):
     def _on_loaded(self, desk: TurnRoundDesk) -> None:
         first = self.desk is None or self.desk.unit != desk.unit
         self.desk, card = desk, desk.card
-        self.set_title(f"Turn-round of {desk.unit}")
+        self.set_title(say("Turn-round of {unit}", unit=desk.unit))
         self.set_summary(self._summary_of(desk))
         self._show_flood(card.record.flooded_at if card is not None else None)
         self.open_button.setVisible(not desk.is_open)
@@ -238,9 +239,15 @@ class TurnRoundPage(Page):
         drying = desk.card.drying if desk.card is not None else None
         if step is not Step.DRY or drying is None:
             return ""
-        since = f"Found damp {moment(drying.damp_at, self._zone)}. " if drying.damp_at else ""
+        since = say("Found damp {damp_at}. ", damp_at=moment(drying.damp_at, self._zone)) if drying.damp_at else ""
         first, last = moment(drying.dry_from, self._zone), moment(drying.dry_by, self._zone)
-        return f"{since}Disinfected {moment(drying.disinfected_at, self._zone)}: hangs until {first} to {last}."
+        return say(
+            "{since}Disinfected {disinfected_at}: hangs until {first} to {last}.",
+            since=since,
+            disinfected_at=moment(drying.disinfected_at, self._zone),
+            first=first,
+            last=last,
+        )
 
     @Slot()
     def _bring_up(self) -> None:
@@ -252,11 +259,17 @@ class TurnRoundPage(Page):
     def _summary_of(self, desk: TurnRoundDesk) -> str:
         card = desk.card
         if card is None:
-            return f"{desk.unit_type}; no card was ever opened"
-        booking = f", back from {card.record.booking}" if card.record.booking else ""
-        opened = f"opened {moment(card.record.opened_at, self._zone)} by {said(card.record.opened_by)}"
-        return f"{desk.unit_type}, card {card.record.number}{booking}, {opened}" if desk.is_open else (
-            f"{desk.unit_type}; its last card, {card.record.number}, is finished"
+            return say("{unit_type}; no card was ever opened", unit_type=desk.unit_type)
+        booking = say(", back from {booking}", booking=card.record.booking) if card.record.booking else ""
+        opened = say(
+            "opened {opened_at} by {opened_by}",
+            opened_at=moment(card.record.opened_at, self._zone),
+            opened_by=said(card.record.opened_by),
+        )
+        return say("{unit_type}, card {number}{booking}, {opened}", unit_type=desk.unit_type,
+            number=card.record.number, booking=booking, opened=opened) if desk.is_open else (
+            say("{unit_type}; its last card, {number}, is finished", unit_type=desk.unit_type,
+                number=card.record.number)
         )  # fmt: skip
 
     def _show_flood(self, at: datetime | None) -> None:
@@ -264,8 +277,8 @@ class TurnRoundPage(Page):
             if (widget := item.widget()) is not None:
                 widget.deleteLater()
         if at is not None:
-            path = "cells out, all opened that the maker's manual names, calibrations on two different days"
-            words = f"flooded, found {moment(at, self._zone)}: {path}"
+            path = say("cells out, all opened that the maker's manual names, calibrations on two different days")
+            words = say("flooded, found {at}: {path}", at=moment(at, self._zone), path=path)
             self._flooded.addWidget(MarkLabel(self.theme, STOP.worded(words), "strong", self), 1)
 
     @Slot(str)
@@ -300,7 +313,8 @@ class TurnRoundPage(Page):
         workplace, tag, line = self._workplace, self.tag or "", self.next.line
         if line is not None and line.step is Step.DRY and note == "damp":
             self._act(
-                lambda: mark_dry(workplace, [tag], dry=False), "Found damp: it hangs on, and its hours begin again."
+                lambda: mark_dry(workplace, [tag], dry=False),
+                say("Found damp: it hangs on, and its hours begin again."),
             )
             return
         self._last = line_id
@@ -326,7 +340,8 @@ class TurnRoundPage(Page):
         workplace, card = self._workplace, self._card_id
         self.finding.field.clear()
         self._act(
-            lambda: card_finding(workplace, card, text), "It stands on a ticket, which holds the unit until signed."
+            lambda: card_finding(workplace, card, text),
+            say("It stands on a ticket, which holds the unit until signed."),
         )
 
     @Slot()
@@ -349,7 +364,7 @@ class TurnRoundPage(Page):
         """Say that a flood was found."""
         workplace, tag = self._workplace, self.tag
         if tag is not None and not self.flood_button.isHidden():
-            self._act(lambda: flood_found(workplace, tag), "Flooded: the card has the flood's lines now.")
+            self._act(lambda: flood_found(workplace, tag), say("Flooded: the card has the flood's lines now."))
 
     @Slot()
     def service_ticket(self) -> None:
@@ -366,7 +381,7 @@ class TurnRoundPage(Page):
     @Slot(object)
     def _on_service_ticket(self, number: str) -> None:
         """Go to the ticket that was opened with what is due."""
-        self._on_acted(f"Ticket {number} is open with what is due of the service plan.", number)
+        self._on_acted(say("Ticket {number} is open with what is due of the service plan.", number=number), number)
         self.place_requested.emit(PageKey("ticket_work", number))
 
     # dialogs
@@ -420,7 +435,9 @@ class TurnRoundPage(Page):
         """Ask what firmware each handset shows."""
         assert self.desk is not None, "a unit stands on the page"
         dialog = FormDialog(self.theme, self._background, firmware_form(self._workplace, self.desk.handsets), self)
-        dialog.done_with.connect(partial(self._on_acted, "Firmware recorded: calibrate, and test the alarms, again."))
+        dialog.done_with.connect(
+            partial(self._on_acted, say("Firmware recorded: calibrate, and test the alarms, again."))
+        )
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()
         return dialog
@@ -432,7 +449,7 @@ class TurnRoundPage(Page):
         if desk is None or not desk.is_open or desk.against:
             self.banner.say_refused("card: " + ("; ".join(desk.against) if desk is not None else "none is open"))
             return None
-        title = f"Finish the turn-round of {desk.unit}"
+        title = say("Finish the turn-round of {unit}", unit=desk.unit)
         dialog = FinishDialog(
             self.theme, self._background, self._workplace, (self._card_id,), title, desk.signers,
             needs_second=desk.needs_second, says=left_out_words(desk), parent=self,
@@ -444,7 +461,9 @@ class TurnRoundPage(Page):
 
     @Slot(object)
     def _on_signed(self, digest: object) -> None:
-        self._on_acted(f"The card is signed and the hold lifted; journal hash {str(digest)[:16]}.", digest)
+        self._on_acted(
+            say("The card is signed and the hold lifted; journal hash {digest}.", digest=str(digest)[:16]), digest
+        )
         if self.tag is not None:
             self.finished.emit(self.tag)
 
@@ -463,7 +482,7 @@ class TurnRoundPage(Page):
 
         dialog = LabelDialog(
             self.theme, self._background, workplace, 0, None, self,
-            make=made, title=f"Turn-round card of {tag}", is_label=False,
+            make=made, title=say("Turn-round card of {tag}", tag=tag), is_label=False,
         )  # fmt: skip
         dialog.finished.connect(self._on_dialog_left)
         dialog.open()

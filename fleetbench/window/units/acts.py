@@ -16,6 +16,7 @@ from typing import Any, NamedTuple
 from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QDialog, QFileDialog, QWidget
 
+from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name
 from fleetbench.window.bench.dialog import leak_form
@@ -33,13 +34,13 @@ from fleetbench.workshop.tickets.page import number_of
 from fleetbench.workshop.units.holds import LIFTED_HERE, Frozen, freeze_unit, lift_hold, note_near_miss, place_hold
 from fleetbench.workshop.units.list import unit_page
 
-FREEZES = (
-    "People first: emergency services and the diving emergency line before this. "
-    "The unit, all that sits in it, its fill and whatever was filled from the same batch are frozen: "
+FREEZES = say(
+    "People first: emergency services and the diving emergency line before this. The unit, "
+    "all that sits in it, its fill and whatever was filled from the same batch are frozen: "
     "notes may be added and nothing else, until a manager lifts it."
 )
-SURE = "Freeze it; what is on it must be kept as it is"
-NEXT_STEPS = "Next steps"
+SURE = say("Freeze it; what is on it must be kept as it is")
+NEXT_STEPS = say("Next steps")
 """What is open on the unit, in bench order."""
 
 
@@ -54,7 +55,7 @@ class Incident:
 def hold_form(workplace: Workplace, tag: str) -> Form:
     """Asks why a unit is held."""
     return Form(
-        f"Hold {tag}",
+        say("Hold {tag}", tag=tag),
         "Hold unit",
         "It may not go out until the hold is lifted.",
         (Field("reason", "Why, in a sentence", "words"),),
@@ -67,10 +68,10 @@ def near_miss_form(workplace: Workplace, tag: str) -> Form:
 
     def note(words: str) -> str:
         number = number_of(workplace, note_near_miss(workplace, tag, words))
-        return f"Ticket {number} holds the unit until what is learned is written under it."
+        return say("Ticket {number} holds the unit until what is learned is written under it.", number=number)
 
     return Form(
-        f"Near miss with {tag}",
+        say("Near miss with {tag}", tag=tag),
         "Save near miss",
         "A ticket is opened that holds the unit until what is learned is written down and two people have signed it. "
         "Nothing is frozen. A person is hurt, or unwell? Then it is an incident.",
@@ -92,7 +93,7 @@ def lift_form(workplace: Workplace, tag: str) -> Form:
         }
 
     return Form(
-        f"Lift a hold of {tag}",
+        say("Lift a hold of {tag}", tag=tag),
         "Lift hold",
         "A hold after an incident is lifted by a manager only. The hold of a return is lifted by its turn-round, a "
         "notice's by its action.",
@@ -119,12 +120,14 @@ def incident_form(workplace: Workplace, tags: Sequence[str]) -> Form:
         try:
             print_incident(workplace, frozen.unit, sheet)
         except (OSError, Refused) as fault:
-            return Incident(frozen, f"The sheet was not written ({fault}); print it from the unit's page.")
-        return Incident(frozen, f"What to preserve is written to {sheet}.")
+            return Incident(
+                frozen, say("The sheet was not written ({fault}); print it from the unit's page.", fault=fault)
+            )
+        return Incident(frozen, say("What to preserve is written to {sheet}.", sheet=sheet))
 
     one = len(tags) == 1
     return Form(
-        f"Incident with {tags[0]}" if one else "Incident",
+        say("Incident with {tags}", tags=tags[0]) if one else "Incident",
         "Freeze unit",
         FREEZES,
         (
@@ -153,12 +156,14 @@ def evidence_form(workplace: Workplace, tag: str, today: date) -> Form:
         try:
             files = write_evidence(workplace, tag, first, last, folder)
         except OSError as fault:
-            raise Refused(f"folder: cannot be written ({fault.strerror}); choose another place") from fault
-        return f"{len(files)} files are in {folder}."
+            raise Refused(
+                say("folder: cannot be written ({strerror}); choose another place", strerror=fault.strerror)
+            ) from fault
+        return say("{count} files are in {folder}.", count=len(files), folder=folder)
 
-    enter = "is missing; enter 2028-01-31"
+    enter = say("is missing; enter 2028-01-31")
     return Form(
-        f"Evidence of {tag}",
+        say("Evidence of {tag}", tag=tag),
         "Save evidence",
         "A new folder with a page to read, every reading as CSV, photographs, a manifest of SHA-256, and the journal's "
         "head. It names people who worked on the unit; keep it where only those see it who may.",
@@ -201,12 +206,16 @@ def _is_frozen(unit: ShownUnit | None) -> bool:
 
 
 def _told(_unit: object, value: object) -> str:
-    return f"{value.frozen.unit} is frozen. {value.sheet}" if isinstance(value, Incident) else str(value)
+    return (
+        say("{unit} is frozen. {sheet}", unit=value.frozen.unit, sheet=value.sheet)
+        if isinstance(value, Incident)
+        else str(value)
+    )
 
 
 def _save_sheet(bar: ActBar, unit: ShownUnit) -> None:
     path, _kind = QFileDialog.getSaveFileName(
-        bar, "Incident sheet", plain_name(f"incident-{unit.tag}", ".pdf"), "PDF (*.pdf)"
+        bar, worded("Incident sheet"), plain_name(f"incident-{unit.tag}", ".pdf"), "PDF (*.pdf)"
     )
     if path:
         write_sheet(bar, unit.tag, Path(path))
@@ -220,7 +229,7 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
         from fleetbench.paper.units.evidence import print_incident
 
         print_incident(bar.workplace, tag, path)
-        return f"Written to {path}."
+        return say("Written to {path}.", path=path)
 
     bar.run(write, bar.changed.emit)
 
@@ -228,7 +237,7 @@ def write_sheet(bar: ActBar, tag: str, path: Path) -> None:
 def _label(bar: ActBar, unit: ShownUnit) -> QDialog:
     return LabelDialog(
         bar.context.theme, bar.context.background, bar.workplace, 0, None, bar.window(),
-        make=partial(tag_label_pdf, bar.workplace, unit.tag), title=f"Label of {unit.tag}",
+        make=partial(tag_label_pdf, bar.workplace, unit.tag), title=say("Label of {tag}", tag=unit.tag),
     )  # fmt: skip
 
 

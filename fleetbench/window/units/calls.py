@@ -5,6 +5,7 @@ from datetime import date, datetime, time, timedelta
 from functools import partial
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.promises import ENDS, CallAnswer
 from fleetbench.records.core.errors import Refused
@@ -18,7 +19,7 @@ from fleetbench.workshop.hires.list import hire_lines
 from fleetbench.workshop.units.calls import note_call
 from fleetbench.workshop.units.today import GoingLine, today_page
 
-ANOTHER_MATTER = "another matter"
+ANOTHER_MATTER = say("another matter")
 USUAL_WAIT = timedelta(minutes=30)
 """After which a diver who was not reached is usually rung again; common practice, no published source."""
 
@@ -80,7 +81,7 @@ def again_at(text: str, now: datetime, zone: ZoneInfo) -> datetime | None:
         passed = not said_day.strip() and at <= now
         return moment_at(at.astimezone(zone) + timedelta(days=1), zone) if passed else at
     except ValueError:
-        raise Refused(f"ring again: {text.strip()!r} is no time; enter one such as 14:30") from None
+        raise Refused(say("ring again: {text!r} is no time; enter one such as 14:30", text=text.strip())) from None
 
 
 def calls_table(calls: Sequence[CallRecord], zone: ZoneInfo) -> tuple[Table, ...]:
@@ -95,5 +96,5 @@ def calls_table(calls: Sequence[CallRecord], zone: ZoneInfo) -> tuple[Table, ...
         )
         for each in reversed(calls)
     )  # fmt: skip
-    columns = ("When", "Answer", "Booking", "Told", "Ring again", "Who rang", "What was said")
+    columns = ("When", "Answer", "Booking", "Told", say("Ring again"), say("Who rang"), say("What was said"))
     return (Table("Calls to divers", columns, lines, mark_column=1, column=ACROSS),)

@@ -7,6 +7,7 @@ from pathlib import Path
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QFrame, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import data_folder
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -57,15 +58,23 @@ class FirstPage(Page):
 
     def _lay_out(self) -> None:
         path = self.context.workplace.database.path
-        self.set_summary(f"No unit is recorded in {path}" if path is not None else "No unit is recorded on the server")
-        add = "A few fields for one unit with its slots, cells and handsets; more units like it take one line each."
-        file = "Lists that you keep already. They are checked first, and nothing is taken by half."
-        sample = "An invented centre with fourteen units, in a folder of its own. Your own records stay as they are."
+        self.set_summary(
+            say("No unit is recorded in {path}", path=path)
+            if path is not None
+            else say("No unit is recorded on the server")
+        )
+        add = say(
+            "A few fields for one unit with its slots, cells and handsets; more units like it take one line each."
+        )
+        file = say("Lists that you keep already. They are checked first, and nothing is taken by half.")
+        sample = say(
+            "An invented centre with fourteen units, in a folder of its own. Your own records stay as they are."
+        )
         column = QVBoxLayout()
         column.setSpacing(BLOCK)
-        column.addWidget(self._card("One unit at a time", add, self.add_button))
-        column.addWidget(self._card("From a file", file, self.import_button))
-        card = self._card("Only looking", sample, self.sample_button)
+        column.addWidget(self._card(say("One unit at a time"), add, self.add_button))
+        column.addWidget(self._card(say("From a file"), file, self.import_button))
+        card = self._card(say("Only looking"), sample, self.sample_button)
         card.layout().addWidget(self.work)  # type: ignore[union-attr]
         column.addWidget(card)
         column.addStretch(1)

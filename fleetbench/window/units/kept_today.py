@@ -17,6 +17,7 @@ from zoneinfo import ZoneInfo
 
 from PySide6.QtWidgets import QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.glance import head_at_a_glance
 from fleetbench.settings import data_folder
 from fleetbench.window.detail.detail import Detail, Line, Table
@@ -26,13 +27,14 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import PageContext
 
 WITHOUT_VERDICT_AND_NAME = (
-    "Unit", "Booking", "From", "To", "Back by", "Late by", "What", "Last valid day", "Days left",
+    "Unit", "Booking", "From", "To", say("Back by"), say("Late by"), "What", say("Last valid day"), say("Days left"),
 )  # fmt: skip
 """Columns that are kept; every other one may hold a verdict, a name or words that somebody wrote."""
 
 WITHOUT_VERDICT = (
-    "Late", "Out today", "Back today", "Still without units this week", "Here, not inspected", "On the bench",
-    "Out this week", "Back this week", "Ends this week",
+    "Late", say("Out today"), say("Back today"), say("Still without units this week"), say("Here, not inspected"),
+        say("On the bench"),
+    say("Out this week"), say("Back this week"), say("Ends this week"),
 )  # fmt: skip
 """Tables that are kept, where they have a line: that one is missing says nothing."""
 
@@ -97,7 +99,7 @@ class KeptToday:
             if kept["day"] != today or not kept["head"] or kept["head"] != self.head():
                 return None
             tables = tuple(_table(each) for each in kept["tables"])
-            return Detail(str(kept["title"]), f"as of {kept['at']}", (AGAIN,), tables)
+            return Detail(str(kept["title"]), say("as of {kept}", kept=kept["at"]), (AGAIN,), tables)
         except (OSError, ValueError, KeyError, TypeError):
             return None
 

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from datetime import date
 from functools import partial
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import Detail, Fact, Section
 from fleetbench.window.detail.record_page import RecordPage
@@ -204,9 +205,13 @@ ACTS = (
 def sum_up(rows: Sequence[UnitRow]) -> str:
     """'14 units: 6 ready, 3 due soon, 5 on hold; 2 out'."""
     fits, out = Counter(row.fit for row in rows), sum(row.where is Where.OUT for row in rows)
-    return (
-        f"{counted(len(rows), 'unit')}: {fits[Fit.READY]} ready, {fits[Fit.DUE_SOON]} due soon, "
-        f"{fits[Fit.HOLD]} on hold; {out} out"
+    return say(
+        "{count}: {fits} ready, {fits_2} due soon, {fits_3} on hold; {out} out",
+        count=counted(len(rows), "unit"),
+        fits=fits[Fit.READY],
+        fits_2=fits[Fit.DUE_SOON],
+        fits_3=fits[Fit.HOLD],
+        out=out,
     )
 
 
@@ -219,14 +224,18 @@ def fit_mark(row: UnitRow) -> Mark:
 def why(row: UnitRow) -> str:
     """Every reason of a hold in one line, else what to look at, else how many advices are accepted."""
     if row.accepted and not (row.reasons or row.advises):
-        return f"{counted(row.accepted, 'recommendation')} accepted"
+        return say("{accepted} accepted", accepted=counted(row.accepted, "recommendation"))
     return in_short(row.reasons or row.advises)
 
 
 def why_in_full(row: UnitRow) -> str:
     """The same with its evidence."""
-    accepted = (f"{counted(row.accepted, 'recommendation')} accepted by a manager",) if row.accepted else ()
-    return "; ".join((*(row.reasons or row.advises), *accepted))
+    accepted = (
+        (say("{accepted} accepted by a manager", accepted=counted(row.accepted, "recommendation")),)
+        if row.accepted
+        else ()
+    )
+    return strung("; ", (*(row.reasons or row.advises), *accepted))
 
 
 def booking_words(row: UnitRow) -> str:
@@ -234,7 +243,12 @@ def booking_words(row: UnitRow) -> str:
     booking = row.next_booking
     if booking is None:
         return NONE
-    return f"{booking.starts_on.isoformat()} to {booking.ends_on.isoformat()}, {booking.diver or booking.kind}"
+    return say(
+        "{starts_on} to {ends_on}, {value}",
+        starts_on=booking.starts_on.isoformat(),
+        ends_on=booking.ends_on.isoformat(),
+        value=booking.diver or booking.kind,
+    )
 
 
 def booking_start(row: UnitRow) -> str:
@@ -266,14 +280,14 @@ def due_order(row: UnitRow) -> tuple[int, int] | None:
 def describe(row: UnitRow) -> Detail:
     """What the list's own row says of a unit."""
     due = row.next_due
-    runs_out = f"{due.slot}, {due.item}" if due else "nothing with a limit is fitted"
+    runs_out = f"{due.slot}, {due.item}" if due else say("nothing with a limit is fitted")
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {said(row.serial, 'not known')}",
+        say("{unit_type}, serial {serial}", unit_type=row.unit_type, serial=said(row.serial, "not known")),
         (fit_mark(row),),
         (
-            lines_section("On hold because", row.reasons, "Nothing holds it."),
-            *((lines_section("To look at", row.advises, ""),) if row.advises else ()),
+            lines_section(say("On hold because"), row.reasons, say("Nothing holds it.")),
+            *((lines_section(say("To look at"), row.advises, ""),) if row.advises else ()),
             Section(
                 "Now",
                 (
@@ -301,7 +315,7 @@ def use_section(row: UnitRow) -> Section:
             Fact("Loop hours", figure(row.hours, "h")),
             Fact("Dives", str(row.dives)),
             Fact("Hires", str(row.hires)),
-            Fact("In service since", said(str(row.in_service or ""), "not known")),
+            Fact("In service since", said(str(row.in_service or ""), say("not known"))),
         ),
     )
 
@@ -318,9 +332,9 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("booking", "Next booking", booking_start, booking_order, tooltip=booking_words, gives_way=True),
     Column("type", "Unit type", lambda row: row.unit_type, shown=False),
     Column("hours", "Loop hours", lambda row: figure(row.hours), lambda row: row.hours, align_right=True, shown=False),
-    Column("tickets", "Open tickets", lambda row: ", ".join(row.open_tickets) or NONE, shown=False),
+    Column("tickets", "Open tickets", lambda row: strung(", ", row.open_tickets) or NONE, shown=False),
     Column("place", "Place", lambda row: said(row.where_words, NONE), shown=False),
-    Column("serial", "Serial", lambda row: said(row.serial, "not known"), shown=False),
+    Column("serial", "Serial", lambda row: said(row.serial, say("not known")), shown=False),
     Column("build", "Build", lambda row: row.build, shown=False),
     Column("owner", "Owner", lambda row: row.owner, shown=False),
     Column("former", "Former tag", lambda row: said(row.former_tag, NONE), shown=False),
@@ -329,5 +343,5 @@ COLUMNS: tuple[Column[UnitRow], ...] = (
     Column("harness", "Harness", lambda row: said(row.harness, NONE), shown=False),
     Column("dives", "Dives", lambda row: str(row.dives), lambda row: row.dives, align_right=True, shown=False),
     Column("hires", "Hires", lambda row: str(row.hires), lambda row: row.hires, align_right=True, shown=False),
-    Column("since", "In service since", lambda row: said(str(row.in_service or ""), "not known"), shown=False),
+    Column("since", "In service since", lambda row: said(str(row.in_service or ""), say("not known")), shown=False),
 )  # fmt: skip

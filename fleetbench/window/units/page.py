@@ -1,4 +1,4 @@
-"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data.
+"""Tsay(" to {last}")ne unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data.
 
 Where the window goes from a check: the act that puts it right, and the record that its result stands on.
 """
@@ -9,6 +9,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.doors import DOORS, at
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR, GRAM
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check
@@ -90,7 +91,7 @@ def remedy_of(check: Check, tag: str) -> PageKey | None:
     if check.check == "open tickets" and ticket is not None:
         return PageKey("ticket_work", ticket)
     plan = check.check == "periodic service"
-    key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], "due item" if plan else "hold", plan=plan)
+    key = new_ticket_key(tag, f"{check.check}: {check.evidence}"[:200], say("due item") if plan else "hold", plan=plan)
     return PageKey("ticket_work", key)
 
 
@@ -137,11 +138,16 @@ def unit_detail(
     row = page.row
     return Detail(
         row.tag,
-        f"{row.unit_type}, serial {said(row.serial, 'not known')}, {said(row.where_words, row.where.value)}",
+        say(
+            "{unit_type}, serial {serial}, {where_words}",
+            unit_type=row.unit_type,
+            serial=said(row.serial, "not known"),
+            where_words=said(row.where_words, row.where.value),
+        ),
         (fit_mark(row),),
         (
             _steps(steps, row),
-            lines_section("On hold because", row.reasons, "Nothing holds it."),
+            lines_section(say("On hold because"), row.reasons, say("Nothing holds it.")),
             _holds(row.tag, page.holds, zone),
             _now(page),
             _fill(page.fill, zone),
@@ -162,7 +168,10 @@ def unit_detail(
             Onward("Test at the bench", "valves", PageKey("bench", row.tag)),
             Onward("Turn-round", "where_received", PageKey("turn_rounds", row.tag)),
             Onward("Gas side", "stock", PageKey("unit_gas", row.tag)),
-            *(Onward(f"Work on {number}", "tickets", PageKey("ticket_work", number)) for number in row.open_tickets),
+            *(
+                Onward(say("Work on {number}", number=number), "tickets", PageKey("ticket_work", number))
+                for number in row.open_tickets
+            ),
         ),
     )
 
@@ -200,7 +209,9 @@ def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
             Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag))
             for number, step in enumerate(steps, start=1)
         ),
-        "Nothing is left to do before it may go out." if here else f"It is not here: {row.where.value}.",
+        "Nothing is left to do before it may go out."
+        if here
+        else say("It is not here: {value}.", value=row.where.value),
         column=ACROSS,
     )
 
@@ -212,12 +223,12 @@ def _leaks(places: Sequence[LeakPlace], zone: ZoneInfo) -> tuple[Table, ...]:
     lines = tuple(
         Line(
             (each.place, str(len(each.found)), str(each.again), moment(each.found[-1].at, zone), each.found[-1].words,
-             "tight since" if each.tight else "no loop test has passed since"),
+             say("tight since") if each.tight else say("no loop test has passed since")),
             ADVISE if each.tight else HOLD,
         )
         for each in places
     )  # fmt: skip
-    columns = ("Place", "Found", "Again after it was tight", "Last", "How", "Since")
+    columns = ("Place", "Found", say("Again after it was tight"), "Last", "How", "Since")
     return (Table("Where the loop leaked", columns, lines, mark_column=5, column=ACROSS),)
 
 
@@ -230,7 +241,7 @@ def _now(page: UnitPage) -> Section:
             Fact("Next booking", booking_words(row)),
             *(Fact("Open ticket", number, leads_to=PageKey("tickets", number)) for number in row.open_tickets),
             Fact("Owner", row.owner),
-            Fact("Manual", said(page.manual), note="The maker's manual stands above every figure shown here."),
+            Fact("Manual", said(page.manual), note=say("The maker's manual stands above every figure shown here.")),
         ),
     )
 
@@ -244,7 +255,7 @@ def _fill(fill: FillLine | None, zone: ZoneInfo) -> Section:
             Fact("Packed", f"{moment(fill.fill.packed_at, zone)}, {said(fill.packed_by)}"),
             Fact("Mass", figure(fill.fill.mass_g, GRAM, 0)),
             Fact("Lot", said(fill.fill.lot)),
-            Fact("For", said(fill.diver, "nobody yet")),
+            Fact("For", said(fill.diver, say("nobody yet"))),
             Fact("Used", percent(fill.used_share)),
             Fact("Loop minutes left", figure(fill.minutes_left, "min", 0), note=f"{fill.rule}: {fill.reason}"),
         ),
@@ -266,7 +277,9 @@ def _holds(tag: str, holds: Sequence[tuple[HoldRecord, str | None]], zone: ZoneI
                     f"placed by {hold.placed_by}" + (f", on {part}" if part else ""),
                 ),
                 Fact(
-                    "", "Open a ticket on it", leads_to=PageKey("ticket_work", new_ticket_key(tag, hold.reason, "hold"))
+                    "",
+                    say("Open a ticket on it"),
+                    leads_to=PageKey("ticket_work", new_ticket_key(tag, hold.reason, "hold")),
                 ),
             )
         ),
@@ -278,12 +291,17 @@ def _checks(assessment: Assessment, tag: str) -> Table:
     worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
     first, last = assessment.span
     return Table(
-        f"Checks for {first.isoformat()}{f' to {last.isoformat()}' if last != first else ''}, {assessment.kind}",
+        say(
+            "Checks for {first}{what}, {kind}",
+            first=first.isoformat(),
+            what=say(" to {last}", last=last.isoformat()) if last != first else "",
+            kind=assessment.kind,
+        ),
         ("Result", "Check", "What is recorded", "What to do: Enter starts it"),
         tuple(
             Line(
                 (
-                    "advise, accepted" if check.accepted else check.words,
+                    say("advise, accepted") if check.accepted else check.words,
                     check.check,
                     check.evidence,
                     check.accepted or check.remedy or NONE,
@@ -307,8 +325,8 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     cell.position,
-                    cell.verdict or "not calibrated",
-                    said(cell.part and cell.part.label, "empty"),
+                    cell.verdict or say("not calibrated"),
+                    said(cell.part and cell.part.label, say("empty")),
                     figure(cell.outcome and cell.outcome.air_mv, "mV"),
                     figure(cell.outcome and cell.outcome.oxygen_mv, "mV"),
                     plus_minus(cell.outcome and cell.outcome.linearity, cell.outcome and cell.outcome.expanded_u, "%"),
@@ -328,7 +346,7 @@ def _cells(cells: Sequence[CellLine], zone: ZoneInfo) -> Table:
 def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
     """The cylinders in a unit, each leading to its page."""
     return Table(
-        f"Cylinders; density: {DENSITY_CONVENTION}",
+        say("Cylinders; density: {density_convention}", density_convention=DENSITY_CONVENTION),
         (
             "Role",
             "Gas",
@@ -345,9 +363,9 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
             Line(
                 (
                     each.state.facts.role,
-                    gas_words(each.state.gas, "not analysed"),
+                    gas_words(each.state.gas, say("not analysed")),
                     each.part.label,
-                    figure(each.state.now_bar, BAR, 0, "not known"),
+                    figure(each.state.now_bar, BAR, 0, say("not known")),
                     moment(each.state.analysis and each.state.analysis.at, zone, NONE)[:10],
                     depth_words(each.depths) if each.state.gas else NONE,
                     figure(each.depths.density_g_l, "g/L", 1, NONE),
@@ -356,7 +374,7 @@ def cylinders_table(cylinders: Sequence[UnitCylinder], zone: ZoneInfo) -> Table:
                     each.clean.words if each.clean else NONE,
                 ),
                 mark_for("ok" if each.state.gas is not None else "not known").worded(
-                    gas_words(each.state.gas, "not analysed")
+                    gas_words(each.state.gas, say("not analysed"))
                 ),
                 PageKey("cylinders", str(each.part.part_id)),
             )
@@ -376,8 +394,8 @@ def batteries_table(batteries: Sequence[BatteryLine], zone: ZoneInfo) -> Table:
             Line(
                 (
                     each.device,
-                    figure(each.volts, "V", 2, "not read"),
-                    figure(each.replace_volts, "V", 2, "not recorded"),
+                    figure(each.volts, "V", 2, say("not read")),
+                    figure(each.replace_volts, "V", 2, say("not recorded")),
                     moment(each.read_at, zone, NONE),
                     moment(each.fitted_at, zone, NONE)[:10],
                 )
@@ -406,7 +424,7 @@ def _fitted(fitted: Sequence[FittedPart]) -> Table:
                     fitted_mark(part).word,
                     day(part.last_good_day, NONE if part.part_id is None else NOT_KNOWN)
                     + (" (projected)" if part.projected else ""),
-                    said(part.part, "empty"),
+                    said(part.part, say("empty")),
                     said(part.part_type, NONE),
                     day(part.fitted_on, NONE),
                     spaced(part.basis, NONE),

@@ -7,6 +7,7 @@ from PySide6.QtCore import QEvent, QPointF, QRectF, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QEnterEvent, QFocusEvent, QKeyEvent, QPainter, QPaintEvent, QPen, QPolygonF, QResizeEvent
 from PySide6.QtWidgets import QAbstractButton, QFrame, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.core.languages import say
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import mark_for
@@ -17,9 +18,9 @@ from fleetbench.workshop.units.schematic import Box, Pipe, Schematic, SchematicP
 
 SIZES = Sizes(wide=26 * GRID, high=18 * GRID, gap=3 * GRID, channel=9 * GRID, inside=9 * GRID)
 _NARROWEST = 20 * GRID
-CAPTION = (
-    "Breathing loop from the mouthpiece by the exhale side, canister, head and inhale side back; gas flows in from"
-    " below. Doubled lines carry oxygen. Arrow keys move, Enter opens."
+CAPTION = say(
+    "Breathing loop from the mouthpiece by the exhale side, canister, head and inhale side "
+    "back; gas flows in from below. Doubled lines carry oxygen. Arrow keys move, Enter opens."
 )
 _ARROW = 2 * GRID
 _PAD = 6

@@ -5,6 +5,7 @@ from datetime import date
 from functools import partial
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, replacing
@@ -26,7 +27,7 @@ from fleetbench.workshop.places.setting_up import (
     start_points,
 )
 
-MANUAL = "The maker's manual of the unit and your training stand above all that is entered here."
+MANUAL = say("The maker's manual of the unit and your training stand above all that is entered here.")
 SINCE = Field("in_service_on", "In service since; empty where it is not known", "marked", "2024, 2024-03 or 2024-03-01",
               spoken="in service since")  # fmt: skip
 TAG = Field("tag", "Tag on the unit", hint="B-01", spoken="tag", wants="is empty; enter what stands on the unit")
@@ -89,7 +90,7 @@ def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | 
         )
 
     return Form(
-        f"More units like {tag}",
+        say("More units like {tag}", tag=tag),
         "Save units",
         "Same type, owner, place and part types. Serials of their parts are not known until you read them. " + MANUAL,
         (
@@ -98,7 +99,7 @@ def copy_form(workplace: Workplace, unit_id: int, tag: str, since: MarkedDate | 
             Field("first_tag", "Tag of the first; the others are counted on", default=next_tag(tag), spoken="tag"),
             Field("in_service_on", "In service since; empty where it is not known", "marked",
                   default=str(since) if since is not None else "", spoken="in service since"),
-            Field("same_delivery", f"Their cells have the lot and dates of the cells in {tag}", "tick"),
+            Field("same_delivery", say("Their cells have the lot and dates of the cells in {tag}", tag=tag), "tick"),
         ),
         act,
         first="serials",
@@ -116,7 +117,7 @@ def mark_form(workplace: Workplace, unit_id: int, tag: str, kinds: Callable[[], 
 
     mark = "2026-03-14, 2026-03 or 1Q2026"
     return Form(
-        f"What is marked on parts of {tag}",
+        say("What is marked on parts of {tag}", tag=tag),
         "Save marks",
         "For all parts of the kind in this unit; single parts are corrected under Stock, Parts.",
         (
@@ -136,14 +137,14 @@ def rename_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Gives a unit another tag."""
     field = Field("tag", "New tag", spoken="tag", wants="is empty; enter the new tag")
     renaming = replacing({"tag": tag}, partial(rename_unit, workplace, unit_id))
-    note = f"{tag} stays as its former tag, by which it is found."
-    return Form(f"Another tag for {tag}", "Rename unit", note, (field,), renaming)
+    note = say("{tag} stays as its former tag, by which it is found.", tag=tag)
+    return Form(say("Another tag for {tag}", tag=tag), "Rename unit", note, (field,), renaming)
 
 
 def move_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Keeps a unit at another place."""
     return Form(
-        f"Move {tag}", "Move unit", "Places are added under Stock, Places.",
+        say("Move {tag}", tag=tag), "Move unit", "Places are added under Stock, Places.",
         (Field("place", "Place", "choice"),), partial(move_unit, workplace, unit_id), load=_places(workplace),
     )  # fmt: skip
 
@@ -155,7 +156,7 @@ def away_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
         return send_away(workplace, unit_id, place, why, expected_on)
 
     return Form(
-        f"Send {tag} away", "Send unit away", "It is not offered to bookings until it is back.",
+        say("Send {tag} away", tag=tag), "Send unit away", "It is not offered to bookings until it is back.",
         (
             Field("why", "Why", hint="yearly service, warranty, a trip", wants="is empty; say why it goes"),
             Field("place", "Where to", "choice"),
@@ -167,8 +168,8 @@ def away_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
 
 def back_form(workplace: Workplace, unit_id: int, tag: str) -> Form:
     """Takes a unit back that was away."""
-    note = "It is judged again by what is recorded; enter what was done under a ticket."
-    return Form(f"{tag} is back", "Bring unit back", note, (), partial(bring_back, workplace, unit_id))
+    note = say("It is judged again by what is recorded; enter what was done under a ticket.")
+    return Form(say("{tag} is back", tag=tag), "Bring unit back", note, (), partial(bring_back, workplace, unit_id))
 
 
 def retire_form(workplace: Workplace, unit_id: int, tag: str, today: date) -> Form:
@@ -176,11 +177,11 @@ def retire_form(workplace: Workplace, unit_id: int, tag: str, today: date) -> Fo
 
     def act(how: str, on: date | None, why: str) -> str:
         if on is None:
-            raise Refused("on: is missing; enter the day as 2026-05-04")
+            raise Refused(say("on: is missing; enter the day as 2026-05-04"))
         return retire_unit(workplace, unit_id, on, f"{how}: {why}" if why.strip() else how)
 
     return Form(
-        f"Sell or retire {tag}", "Retire unit", "It goes out no more; its records stay.",
+        say("Sell or retire {tag}", tag=tag), "Retire unit", "It goes out no more; its records stay.",
         (
             Field("how", "What becomes of it", "choice", choices=[("retired", "retired"), ("sold", "sold")]),
             Field("on", "From this day on", "day", default=today.isoformat(), beside=True, spoken="on"),

@@ -5,13 +5,14 @@ from collections.abc import Callable, Sequence
 
 from PySide6.QtCore import Slot
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
-from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said
+from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said, weekday
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.calls import call_about, call_form
@@ -58,7 +59,7 @@ class TodayView(RecordPage):
             super().begin_at(place)
             return
         line, told, words = json.loads(place.key or "")
-        form = call_form(self.context.workplace, self.context.zone, "Call to a diver", [(words, (line, told))])
+        form = call_form(self.context.workplace, self.context.zone, say("Call to a diver"), [(words, (line, told))])
         self.dialog = FormDialog(self.theme, self.context.background, form, self.window())
         self.dialog.done_with.connect(self._on_called)
         self.dialog.open()
@@ -84,20 +85,20 @@ def today_detail(
     bench_first: what lies on the bench stands before what goes out and comes back.
     """
     counter = (
-        _going("Out today", page.out_today, "Nothing goes out today."),
-        _going("Back today", page.back_today, "Nothing is expected back today."),
+        _going(say("Out today"), page.out_today, say("Nothing goes out today.")),
+        _going(say("Back today"), page.back_today, say("Nothing is expected back today.")),
         *([_to_choose(page.to_choose)] if page.to_choose else []),
     )
     bench = (
-        _units("Here, not inspected", page.not_inspected, "No turn-round waits to begin."),
-        _units("On the bench", page.on_bench, "The bench is clear."),
+        _units(say("Here, not inspected"), page.not_inspected, say("No turn-round waits to begin.")),
+        _units(say("On the bench"), page.on_bench, say("The bench is clear.")),
     )
     urgent = [_ring(page.ring_the_renter)] if page.ring_the_renter else []
     late = [_late(page.late)] if page.late else []
     courses = [line for line in page.blocked if line.kind == "course"]
     others = [line for line in page.blocked if line.kind != "course"]
     return Detail(
-        f"{page.on:%A} {page.on.isoformat()}",
+        weekday(page.on),
         _sum_up(page),
         (STOP.worded(f"{counted(len(page.ring_the_renter), 'unit')} out and on hold"),) if urgent else (),
         (
@@ -106,10 +107,10 @@ def today_detail(
             *late,
             *([_to_ring(ring)] if ring else []),
             *((*bench, *counter) if bench_first else (*counter, *bench)),
-            _blocked("Blocks the next course", courses, "Every unit promised to a course is free of holds."),
-            _blocked("Blocks a hire or try day", others, "Every other promised unit is free of holds."),
-            _going("Out this week", page.out_this_week, "Nothing else goes out within the week."),
-            _going("Back this week", page.back_this_week, "Nothing else is expected back within the week."),
+            _blocked(say("Blocks the next course"), courses, say("Every unit promised to a course is free of holds.")),
+            _blocked(say("Blocks a hire or try day"), others, say("Every other promised unit is free of holds.")),
+            _going(say("Out this week"), page.out_this_week, say("Nothing else goes out within the week.")),
+            _going(say("Back this week"), page.back_this_week, say("Nothing else is expected back within the week.")),
             _runs_out(page.runs_out),
             *([_not_known(known)] if known is not None and known.lines else []),
         ),
@@ -123,9 +124,13 @@ def place_of(act_on: tuple[str, str]) -> PageKey:
 
 
 def _sum_up(page: TodayPage) -> str:
-    return (
-        f"{len(page.out_today)} go out and {len(page.back_today)} come back today, {len(page.late)} late; "
-        f"{len(page.not_inspected)} not inspected, {len(page.on_bench)} on the bench"
+    return say(
+        "{count} go out and {count_2} come back today, {count_3} late; {count_4} not inspected, {count_5} on the bench",
+        count=len(page.out_today),
+        count_2=len(page.back_today),
+        count_3=len(page.late),
+        count_4=len(page.not_inspected),
+        count_5=len(page.on_bench),
     )
 
 
@@ -185,7 +190,7 @@ def _to_ring(lines: Sequence[PromiseLine]) -> Table:
 
 def offer_words(line: PromiseLine) -> str:
     """What to offer, and what must be signed again."""
-    again = f"; sign again: {', '.join(line.sign_again)}" if line.sign_again else ""
+    again = say("; sign again: {sign_again}", sign_again=strung(", ", line.sign_again)) if line.sign_again else ""
     return f"{line.offer}{again}"
 
 
@@ -208,7 +213,7 @@ def _late(lines: Sequence[GoingLine]) -> Table:
 
 def why(reasons: Sequence[str]) -> str:
     """The first reason in short, and how many more there are; the unit's page tells them all."""
-    more = f", and {len(reasons) - 1} more" if len(reasons) > 1 else ""
+    more = say(", and {count} more", count=len(reasons) - 1) if len(reasons) > 1 else ""
     return in_short(reasons[:1]) + more
 
 
@@ -297,7 +302,7 @@ def _not_known(known: WalkRound) -> Table:
     """The answers that settle most, each leading to the walk-round."""
     useful = known.most_useful
     return Table(
-        f"{known.words}; what to look for first",
+        say("{known}; what to look for first", known=known.words),
         ("Unit", "Look for"),
         tuple(Line((line.unit, line.look_for), UNKNOWN, PageKey("walk_round")) for line in useful),
         mark_column=0,

@@ -12,6 +12,7 @@ from typing import Any
 import pytest
 from sqlalchemy import text
 
+from fleetbench.records.core import database as database_module
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.core.transaction import settle_doubt, transaction
@@ -189,3 +190,17 @@ def test_an_act_that_cannot_be_found_out_yet_is_before_the_next(
         assert settle_doubt(server_database) == "'enter' of here was not recorded; repeat it"
         enter(server_database, "here")
     far.close()
+
+
+def test_an_act_waits_for_another_desks_turn_so_long_and_no_longer(
+    server_database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setattr(database_module, "BUSY_SECONDS", 1.0)
+    asleep, awake = another_desk(server_database), another_desk(server_database)
+    with asleep.writing(), pytest.raises(Unreadable, match="busy at another desk; try again"):
+        enter(awake, "meanwhile")
+    enter(awake, "afterwards")
+    with awake.reading() as connection:
+        assert connection.scalars(text("SELECT name FROM owner")).all() == ["afterwards"]
+    asleep.close()
+    awake.close()

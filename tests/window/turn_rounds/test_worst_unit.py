@@ -1,9 +1,11 @@
 """A between-courses service of the sample fleet's worst unit that is out, from hand-back to sign-off, in the window.
 
 Everything is done by keys and clicks in the main window; the fleet is imported once and copied into each database.
+Every key, click and form is counted, and each part of the work is held under its figure.
 """
 
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
@@ -39,6 +41,54 @@ from tests.conftest import SAMPLE_NOW, Clock
 
 ENTER = Qt.Key.Key_Return
 LEFT = Qt.MouseButton.LeftButton
+
+
+MOST = {
+    "sign in": (6, 2, 0, ""),
+    "take back": (12, 2, 1, "10 keys"),
+    "card": (20, 3, 1, ""),
+    "task and finding in words": (100, 3, 0, ""),
+    "fit a cell": (24, 1, 1, "7 moves over 3 pages"),
+    "loop tests": (12, 1, 1, "5 keys, without the minutes"),
+    "mouthpiece": (4, 2, 0, ""),
+    "conditions": (20, 5, 0, "typed again by each person"),
+    "readings of the cells": (50, 3, 0, "about 60 keys"),
+    "settings of the handsets": (40, 3, 0, ""),
+    "sign off": (16, 3, 1, "refused without a way to the test"),
+    "rest of the card": (50, 3, 0, "batteries alone 15 keys and 2 pages"),
+    "hand over": (6, 1, 1, ""),
+}  # fmt: skip
+"""The most keys, clicks and forms of each part of the work, and what it took in an earlier state of the program."""
+
+
+class CountedHands:
+    """Qt's own keys and clicks, counted by the part of the work that they are for, with the forms that were opened."""
+
+    def __init__(self) -> None:
+        self.parts: dict[str, list[int]] = {}
+        self.now = [0, 0, 0]
+
+    @contextmanager
+    def of(self, part: str) -> Iterator[None]:
+        """Count what follows for this part."""
+        around, self.now = self.now, self.parts.setdefault(part, [0, 0, 0])
+        yield
+        self.now = around
+
+    def keyClick(self, target: Any, *key: Any) -> None:
+        self.now[0] += 1
+        QTest.keyClick(target, *key)
+
+    def keyClicks(self, target: Any, text: str) -> None:
+        self.now[0] += len(text)
+        QTest.keyClicks(target, text)
+
+    def mouseClick(self, target: Any, *button: Any) -> None:
+        self.now[1] += 1
+        QTest.mouseClick(target, *button)
+
+
+PRESS = CountedHands()
 
 
 class Hands:
@@ -80,21 +130,22 @@ class Hands:
             self.window.activateWindow()
         for key in keys:
             target = QApplication.focusWidget() or self.window.page
-            QTest.keyClick(target, key) if isinstance(key, Qt.Key) else QTest.keyClicks(target, key)
+            PRESS.keyClick(target, key) if isinstance(key, Qt.Key) else PRESS.keyClicks(target, key)
         self.settle()
 
     def into(self, field: QWidget, text: str, *keys: Qt.Key) -> None:
         """Go to a field and type."""
         self.window.activateWindow()
+        PRESS.now[1] += not field.hasFocus()  # a person would click there
         field.setFocus()
-        QTest.keyClicks(field, text)
+        PRESS.keyClicks(field, text)
         for key in keys:
-            QTest.keyClick(field, key)
+            PRESS.keyClick(field, key)
         self.settle()
 
     def click(self, button: QWidget) -> None:
         assert button.isVisible() and button.isEnabled(), button.accessibleName() or getattr(button, "text", str)()
-        QTest.mouseClick(button, LEFT)
+        PRESS.mouseClick(button, LEFT)
         self.settle()
 
     def dialog(self) -> Any:
@@ -104,6 +155,7 @@ class Hands:
         assert made is not None
         made.activateWindow()
         self.settle()
+        PRESS.now[2] += 1
         return made
 
     def done(self, dialog: Any, end: Callable[[], None]) -> None:
@@ -130,8 +182,8 @@ class Hands:
     def find(self, text: str) -> None:
         """Type into the find box and press Enter."""
         self.window.focus_find()
-        QTest.keyClicks(self.window.find_box, text)
-        QTest.keyClick(self.window.find_box, ENTER)
+        PRESS.keyClicks(self.window.find_box, text)
+        PRESS.keyClick(self.window.find_box, ENTER)
         self.qtbot.waitUntil(lambda: self.window.here == PageKey("units", text), timeout=20_000)
         self.settle()
 
@@ -142,8 +194,8 @@ class Hands:
         for _ in range(names._model.rowCount()):
             if names.names.currentIndex().data() == self.technician.name:
                 break
-            QTest.keyClick(names.field, Qt.Key.Key_Down)
-        QTest.keyClick(names.field, ENTER)
+            PRESS.keyClick(names.field, Qt.Key.Key_Down)
+        PRESS.keyClick(names.field, ENTER)
         assert self.window.chooser.button.text().endswith(self.technician.name)
         self.settle()
 
@@ -191,28 +243,35 @@ def fresh_cell(workplace: Workplace, tag: str) -> tuple[str, str]:
 def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> None:
     tag = worst_that_is_out(hands.workplace)
     slot, serial = fresh_cell(hands.workplace, tag)
-    receive_it(hands, tag)
-    hands.find(tag)
-    card = hands.onward("Turn-round", TurnRoundPage)
-    work_the_card(hands, card, until=Step.TESTS)
-    hands.find(tag)
-    ticket = hands.onward("Work on", TicketWorkPage)
-    number = ticket.desk.page.row.number
-    serve_it(hands, ticket, slot, serial)
-    try_the_mouthpiece(hands)
-    hands.find(tag)
-    hands.onward("Work on", TicketWorkPage)
-    calibrate_it(hands, tag)
-    hands.find(tag)
-    ticket = hands.onward("Work on", TicketWorkPage)
-    sign_it(hands, ticket)
-    hands.find(tag)
-    card = hands.onward("Turn-round", TurnRoundPage)
-    work_the_card(hands, card, until=None)
-    hands.press(Qt.Key.Key_F9)
-    dialog = hands.dialog()
-    QTest.keyClicks(dialog.pin, "4711")
-    hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
+    PRESS.parts.clear()
+    with PRESS.of("take back"):
+        receive_it(hands, tag)
+    with PRESS.of("card"):
+        hands.find(tag)
+        work_the_card(hands, hands.onward("Turn-round", TurnRoundPage), until=Step.TESTS)
+    with PRESS.of("task and finding in words"):
+        hands.find(tag)
+        ticket = hands.onward("Work on", TicketWorkPage)
+        number = ticket.desk.page.row.number
+        serve_it(hands, ticket, slot, serial)
+    with PRESS.of("mouthpiece"):
+        try_the_mouthpiece(hands)
+    with PRESS.of("readings of the cells"):
+        hands.find(tag)
+        hands.onward("Work on", TicketWorkPage)
+        calibrate_it(hands, tag)
+    with PRESS.of("sign off"):
+        hands.find(tag)
+        sign_it(hands, hands.onward("Work on", TicketWorkPage))
+    with PRESS.of("rest of the card"):
+        hands.find(tag)
+        work_the_card(hands, hands.onward("Turn-round", TurnRoundPage), until=None)
+    with PRESS.of("hand over"):
+        hands.press(Qt.Key.Key_F9)
+        dialog = hands.dialog()
+        PRESS.keyClicks(dialog.pin, "4711")
+        hands.done(dialog, lambda: PRESS.mouseClick(dialog.act_button, LEFT))
+    tell_counts(ticket_page(hands.workplace, number).row.ticket.minutes)
 
     page = ticket_page(hands.workplace, number)
     assert (page.row.ticket.signed_by, page.row.ticket.second) == (hands.technician.name, hands.second.name)
@@ -224,15 +283,31 @@ def test_the_worst_unit_is_served_from_hand_back_to_sign_off(hands: Hands) -> No
     assert verify(hands.workplace.database).first_break is None
 
 
+def tell_counts(minutes: float | None) -> None:
+    """Print keys, clicks and forms of each part, and the bench time that the ticket states; each under its figure."""
+    for part, (keys, clicks, forms) in PRESS.parts.items():
+        before = MOST[part][3]
+        print(f"{part}: {keys} keys, {clicks} clicks, {forms} forms{f'; before, {before}' if before else ''}")
+    whole = [sum(each) for each in zip(*PRESS.parts.values(), strict=True)]
+    print(f"one unit: {whole[0]} keys, {whole[1]} clicks, {whole[2]} forms; {minutes} min of bench on its ticket")
+    over = {
+        part: count
+        for part, count in PRESS.parts.items()
+        if any(now > most for now, most in zip(count, MOST[part][:3], strict=True))
+    }
+    assert over == {}
+
+
 def receive_it(hands: Hands, tag: str) -> None:
     desk = hands.go("hires", HireList)
-    hands.sign_in()
+    with PRESS.of("sign in"):
+        hands.sign_in()
     desk.table.setFocus()
     hands.press("R")
     dialog = hands.dialog()
-    QTest.keyClicks(dialog["tag"], tag)
+    PRESS.keyClicks(dialog["tag"], tag)
     hands.press(ENTER, "y", "n", "y", "n")
-    hands.done(dialog, lambda: QTest.keyClick(dialog, ENTER))
+    hands.done(dialog, lambda: PRESS.keyClick(dialog, ENTER))
     assert f"{tag} is back" in desk.banner.text and "A ticket is open" in desk.banner.text
 
 
@@ -247,7 +322,7 @@ def work_the_card(hands: Hands, card: TurnRoundPage, *, until: Step | None) -> N
             hands.press("1")
             bath = hands.dialog()
             hands.qtbot.waitUntil(lambda bath=bath: bath.desk is not None)
-            hands.done(bath, lambda bath=bath: QTest.mouseClick(bath.act_button, LEFT))
+            hands.done(bath, lambda bath=bath: PRESS.mouseClick(bath.act_button, LEFT))
             hands.clock.advance(hours=20)
             hands.press(Qt.Key.Key_F5)
         elif line.step is Step.BATTERIES:
@@ -266,15 +341,17 @@ def serve_it(hands: Hands, ticket: TicketWorkPage, slot: str, serial: str) -> No
     ticket.tasks.second.setChecked(True)
     hands.into(ticket.tasks.new, f"Replace {slot}", ENTER)
     hands.into(ticket.findings.new, "Cell past its life in days; the rest as it should be", ENTER)
-    hands.press(Qt.Key.Key_F2)
-    fit = hands.dialog()
-    hands.press(serial, ENTER, slot, ENTER)
-    hands.done(fit, lambda: hands_keys("1"))
+    with PRESS.of("fit a cell"):
+        hands.press(Qt.Key.Key_F2)
+        fit = hands.dialog()
+        hands.press(serial, ENTER, slot, ENTER)
+        hands.done(fit, lambda: hands_keys("1"))
     hands.clock.advance(minutes=10)
-    hands.press(Qt.Key.Key_F3)
-    tests = hands.dialog()
-    hands.press("1", "1", "1", "5", ENTER, "1", "5", ENTER)
-    hands.done(tests, lambda: hands_keys(ENTER))
+    with PRESS.of("loop tests"):
+        hands.press(Qt.Key.Key_F3)
+        tests = hands.dialog()
+        hands.press("1", "1", "1", "5", ENTER, "1", "5", ENTER)
+        hands.done(tests, lambda: hands_keys(ENTER))
     picture = hands.folder / "seen.png"
     assert QImage(60, 40, QImage.Format.Format_RGB32).save(str(picture))
     ticket.photographs.give(picture)
@@ -288,7 +365,7 @@ def hands_keys(key: str | Qt.Key) -> None:
     """Press one key where the keyboard is, without waiting."""
     target = QApplication.focusWidget()
     assert target is not None
-    QTest.keyClick(target, key) if isinstance(key, Qt.Key) else QTest.keyClicks(target, key)
+    PRESS.keyClick(target, key) if isinstance(key, Qt.Key) else PRESS.keyClicks(target, key)
 
 
 def calibrate_it(hands: Hands, tag: str) -> None:
@@ -302,15 +379,8 @@ def calibrate_it(hands: Hands, tag: str) -> None:
     assert isinstance(page, CalibratePage)
     hands.wait(lambda: page.sheet is not None, "sheet")
     if hands_sheet(page).held.session is None:
-        form = hands_sheet(page).session
-        for field, figure in (
-            (form.pressure, "1010"), (form.temperature, "21"), (form.humidity, "45"), (form.oxygen, "99.6")
-        ):  # fmt: skip
-            hands.into(field, figure)
-        for box in form.tools_of.values():
-            if box.currentData() is None:
-                hands.into(box, "", Qt.Key.Key_Down)
-        hands.click(form.open_button)
+        with PRESS.of("conditions"):
+            enter_conditions(hands, hands_sheet(page))
         hands.wait(lambda: hands_sheet(page).held.session is not None, "conditions")
     sheet = hands_sheet(page)
     air = {cell.position: (cell.outcome and cell.outcome.air_mv) for cell in unit_page(hands.workplace, tag).cells}
@@ -331,17 +401,30 @@ def calibrate_it(hands: Hands, tag: str) -> None:
     type_in(hands, sheet.oxygen.fields, oxygen)
     hands.wait(lambda: all(end.word == "pass" for end in sheet.oxygen.ends.values()),
                str([end.word for end in sheet.oxygen.ends.values()]))  # fmt: skip
-    hands.click(sheet.extras.panel_buttons["handsets"])
-    for fields in sheet.extras.handset_fields.values():
-        for field, figure in zip(fields, ("99.6", "1010", "1.00", "0.21"), strict=True):
-            field.setFocus()
-            QTest.keyClicks(field, figure)
-    hands.settle()
+    with PRESS.of("settings of the handsets"):
+        hands.click(sheet.extras.panel_buttons["handsets"])
+        for fields in sheet.extras.handset_fields.values():
+            for field, figure in zip(fields, ("99.6", "1010", "1.00", "0.21"), strict=True):
+                field.setFocus()
+                PRESS.keyClicks(field, figure)
+        hands.settle()
     sheet.outcome.record_button.setFocus()
     hands.wait(lambda: not sheet.outcome.is_fresh, "read")
     with hands.qtbot.waitSignal(page.finished, timeout=30_000):
         hands.press(ENTER)
     hands.settle()
+
+
+def enter_conditions(hands: Hands, sheet: CalibrationSheet) -> None:
+    form = sheet.session
+    for field, figure in (
+        (form.pressure, "1010"), (form.temperature, "21"), (form.humidity, "45"), (form.oxygen, "99.6")
+    ):  # fmt: skip
+        hands.into(field, figure)
+    for box in form.tools_of.values():
+        if box.currentData() is None:
+            hands.into(box, "", Qt.Key.Key_Down)
+    hands.click(form.open_button)
 
 
 def hands_sheet(page: CalibratePage) -> CalibrationSheet:
@@ -354,7 +437,7 @@ def type_in(hands: Hands, fields: Any, figures: dict[int, float]) -> None:
     for (slot, _reader), field in fields.items():
         if field.value is None and field.isEnabled():
             field.setFocus()
-            QTest.keyClicks(field, f"{figures[slot] * 10:.0f}")
+            PRESS.keyClicks(field, f"{figures[slot] * 10:.0f}")
     hands.settle()
 
 
@@ -374,8 +457,8 @@ def try_the_mouthpiece(hands: Hands) -> None:
 def sign_it(hands: Hands, ticket: TicketWorkPage) -> None:
     hands.press(Qt.Key.Key_F9)
     dialog = hands.dialog()
-    QTest.keyClicks(dialog.pin, "4711")
+    PRESS.keyClicks(dialog.pin, "4711")
     dialog.second.setCurrentIndex(dialog.second.findData(hands.second.person_id))
-    QTest.keyClicks(dialog.second_pin, "2468")
-    hands.done(dialog, lambda: QTest.mouseClick(dialog.act_button, LEFT))
+    PRESS.keyClicks(dialog.second_pin, "2468")
+    hands.done(dialog, lambda: PRESS.mouseClick(dialog.act_button, LEFT))
     assert not ticket.sign.sign_button.isVisible()

@@ -16,7 +16,7 @@ from fleetbench.paper.units.evidence import write_evidence
 from fleetbench.printing import print_ticket
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
-from fleetbench.records.tickets.photographs import ENVIRONMENT, photograph_folder
+from fleetbench.records.tickets.photographs import ENVIRONMENT, FOLDER, photograph_folder
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
@@ -173,6 +173,24 @@ def test_a_backup_takes_the_photographs_along_and_restores_them(
     database = open_database(other / "fleet.db")
     assert verify(database).whole and photograph_bytes(Workplace(database), digest)
     database.close()
+
+
+def test_a_restore_takes_no_link_and_nothing_but_pictures_from_a_backups_folder(
+    bench: Workplace, ticket: int, picture: Path, tmp_path: Path
+) -> None:
+    add_photograph(bench, ticket, picture)
+    stick, other = tmp_path / "stick", tmp_path / "other"
+    stick.mkdir()
+    other.mkdir()
+    backup(bench.database, stick / "copy.db")
+    (kept,) = (stick / FOLDER).glob("*.jpg")
+    secret = tmp_path / "secret"
+    secret.write_bytes(b"root:x:0:0")
+    name = hashlib.sha256(secret.read_bytes()).hexdigest()
+    (stick / FOLDER / f"{name}.pdf").write_bytes(secret.read_bytes())
+    (stick / FOLDER / f"{name}.jpg").symlink_to(secret)
+    restore(stick / "copy.db", other / "fleet.db")
+    assert [path.name for path in (other / FOLDER).iterdir()] == [kept.name]
 
 
 def test_a_frozen_units_ticket_still_takes_photographs_and_a_signed_one_does_not(
