@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING
 
 import platformdirs
 
-from fleetbench.calc.core.languages import LANGUAGES, PROGRAM_LANGUAGES, SYSTEM, say, say_count
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES, PROGRAM_LANGUAGES, SYSTEM, say, say_count
 from fleetbench.records.core.errors import Refused
 
 if TYPE_CHECKING:
@@ -38,8 +38,8 @@ CHOICES = (
         ("system", "light", "dark", "high contrast light", "high contrast dark"),
     ),
     Setting(
-        "language", "Language", "From the next start of the program", SYSTEM,
-        (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
+        "language", "Language", "From the next start. Checks, reasons and paper are in English in every one so far",
+        LANGUAGES[ENGLISH], (SYSTEM, *(LANGUAGES[code] for code in PROGRAM_LANGUAGES)),
     ),
     Setting("paper", "Paper", "Of every page that is printed or saved here", "A4", ("A4", "Letter")),
     Setting("backup_folder", "Folder of backups", "On another disk, for instance a stick; empty for none", ""),
