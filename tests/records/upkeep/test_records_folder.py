@@ -69,10 +69,12 @@ def test_a_fleet_goes_to_a_server_and_back_unchanged(
 
 
 def test_a_server_knows_at_once_how_large_the_tables_are_that_were_brought_to_it(
-    database: Database, server: Server, empty_file: Path, tmp_path: Path
+    database: Database, server: Server, empty_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    monkeypatch.setattr("fleetbench.workshop.import_export.import_folder.ENTRY_ROWS", 100)  # so that these are many
     workplace = Workplace(database, Clock(NOW))
     report = import_folder(workplace, RandomFleet(random.Random(3)).write(tmp_path / "sheets"))
+    assert sum(report.added.values()) > 100
     assert report.added["fittings"] > 20
     sizes = text("SELECT reltuples FROM pg_class WHERE relname = 'fitting'")  # PostgreSQL documentation, pg_class
     if not database.is_sqlite:
