@@ -170,14 +170,14 @@ def entry_columns(
 
 
 def plan_words(entry: CanisterEntry) -> str:
-    """'yes, 80 min over', 'no, 12 min short', or nothing for an empty canister."""
+    """'yes, 80 min to spare', 'no, 12 min short', or nothing for an empty canister."""
     answer = entry.answer
     if answer is None or answer.fill is None:
         return NONE
     if entry.row.state == OUT:
         return say("not known while it is out")
     return (
-        say("yes, {answer} over", answer=over_by(answer))
+        say("yes, {answer} to spare", answer=over_by(answer))
         if answer.answer
         else say("no, {answer} short", answer=short_by(answer))
     )

@@ -160,7 +160,7 @@ def answer_mark(answer: FillAnswer | None) -> Mark:
     if answer is None:
         return UNKNOWN.worded("Choose a canister to ask.")
     if answer.answer:
-        return OK.worded(f"{answer.canister}: yes, {over_by(answer)} min over")
+        return OK.worded(f"{answer.canister}: yes, {over_by(answer)} min to spare")
     if answer.fill is None:
         return STOP.worded(f"{answer.canister}: no, nothing is packed in it")
     return STOP.worded(f"{answer.canister}: no, {short_by(answer)} min short")

@@ -292,6 +292,7 @@ class CalibratePage(Page):
         sheet.outcome.record_requested.connect(self.record)
         sheet.outcome.correct_requested.connect(self.correct)
         sheet.outcome.ticket_requested.connect(self._on_ticket)
+        sheet.outcome.step_requested.connect(partial(self.action_requested.emit, "next_step"))
         sheet.outcome.next_requested.connect(self.tag_field.setFocus)
 
     def _drop_sheet(self) -> None:
@@ -530,7 +531,6 @@ class CalibratePage(Page):
             until=until,
         )
         self.banner.say_recorded(words, rejected=done.outcome.worst is Verdict.REJECT)
-        sheet.outcome.next_button.setFocus()
         sheet.show_outcome_step()
         self.finished.emit(done.tag)
 

@@ -156,12 +156,13 @@ class OutcomeCard(StepCard):
     """Verdicts in words, shape and colour, with figures, findings and the next step; and the button that records.
 
     Signals:
-        record_requested, correct_requested, ticket_requested, next_requested: what was pressed.
+        record_requested, correct_requested, ticket_requested, step_requested, next_requested: what was pressed.
     """
 
     record_requested = Signal()
     correct_requested = Signal()
     ticket_requested = Signal()
+    step_requested = Signal()
     next_requested = Signal()
 
     def __init__(self, theme: Theme, parent: QWidget | None = None) -> None:
@@ -169,6 +170,7 @@ class OutcomeCard(StepCard):
         self.record_button = for_bench(lead_button(theme, "Record", "", self))
         self.correct_button = for_bench(plain_button(theme, "Correct   F4", "", self))
         self.ticket_button = for_bench(plain_button(theme, "Open a ticket", "tickets", self))
+        self.step_button = for_bench(plain_button(theme, "Next step   Ctrl+J", "", self))
         self.next_button = for_bench(plain_button(theme, "Next unit", "", self))
         self._held = QWidget(self)
         self._held_layout = QVBoxLayout(self._held)
@@ -177,7 +179,9 @@ class OutcomeCard(StepCard):
         self.waiting.setWordWrap(True)
         buttons = QHBoxLayout()
         buttons.setSpacing(APART)
-        for button in (self.record_button, self.correct_button, self.ticket_button, self.next_button):
+        for button in (
+            self.record_button, self.correct_button, self.ticket_button, self.step_button, self.next_button
+        ):  # fmt: skip
             buttons.addWidget(button)
         buttons.addStretch(1)
         caution = text_label(CAUTION, "small", self)
@@ -190,6 +194,7 @@ class OutcomeCard(StepCard):
         self.record_button.clicked.connect(self.record_requested)
         self.correct_button.clicked.connect(self.correct_requested)
         self.ticket_button.clicked.connect(self.ticket_requested)
+        self.step_button.clicked.connect(self.step_requested)
         self.next_button.clicked.connect(self.next_requested)
         self._wants_focus = False
         self._since: float | None = None
@@ -240,11 +245,14 @@ class OutcomeCard(StepCard):
         self._held.show()
 
     def show_recorded(self, recorded: bool, ticket_offered: bool) -> None:
-        """Offer what can be done before, or after, recording."""
+        """Offer what can be done before, or after, recording; the keyboard then stands on the next act."""
         self.record_button.setVisible(not recorded)
         self.correct_button.setVisible(recorded)
         self.ticket_button.setVisible(recorded and ticket_offered)
+        self.step_button.setVisible(recorded and ticket_offered)
         self.next_button.setVisible(recorded)
+        if recorded:
+            (self.step_button if ticket_offered else self.next_button).setFocus()
 
     def _cell(self, cell: CellOutcome) -> QWidget:
         row = QFrame(self._held)

@@ -44,9 +44,12 @@ class ExportRow(QWidget):
         self, theme: Theme, background: Background, name: str, endings: Sequence[str],
         write: Callable[[], Callable[[Path], object]], parent: QWidget | None = None,
     ) -> None:  # fmt: skip
-        """write: called in the GUI thread for what is shown now; what it returns writes a path off it."""
+        """name: of the file that is offered.
+
+        write: called in the GUI thread for what is shown now; what it returns writes a path off it.
+        """
         super().__init__(parent)
-        self._background, self._name, self._write = background, name, write
+        self._background, self.name, self._write = background, name, write
         self.buttons: dict[str, QPushButton] = {}
         line = FlowLayout(self)
         if ".pdf" in endings:
@@ -62,7 +65,7 @@ class ExportRow(QWidget):
 
     def ask(self, ending: str, _checked: bool = False) -> None:
         """Ask where to write, then write."""
-        path, _ = QFileDialog.getSaveFileName(self.window(), worded("Save"), f"{self._name}{ending}", KINDS[ending][2])
+        path, _ = QFileDialog.getSaveFileName(self.window(), worded("Save"), f"{self.name}{ending}", KINDS[ending][2])
         if not path:
             return
         asked = path.lower().endswith(ending)  # the dialog asked whether the file of that name may be overwritten

@@ -23,8 +23,8 @@ from fleetbench.window.look.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
-from fleetbench.window.tickets.next import new_ticket_key
-from fleetbench.workshop.due.list import FORECAST, SERVICE_PLAN, DueItem, DueState, list_due
+from fleetbench.window.tickets.next import ticket_for
+from fleetbench.workshop.due.list import FORECAST, DueItem, DueState, list_due
 
 GROUPS: dict[str, Callable[[DueItem], str]] = {
     "day": lambda row: say("day not known") if row.last_good_day is None else f"{row.last_good_day:%Y-%m-%d}",
@@ -221,18 +221,7 @@ def _ticket(row: DueItem) -> tuple[Fact, ...]:
     """A ticket begun for what falls due on a unit."""
     if row.unit is None:
         return ()
-    if row.basis == SERVICE_PLAN:
-        return (Fact("Work", say("Service plan of the unit"), leads_to=PageKey("turn_rounds", row.unit)),)
-    reason = say(
-        "{item} due {last_good_day}: {row}", item=row.item, last_good_day=day(row.last_good_day), row=what(row)
-    )
-    return (
-        Fact(
-            "Work",
-            say("Open a ticket"),
-            leads_to=PageKey("ticket_work", new_ticket_key(row.unit, reason, say("due item"))),
-        ),
-    )
+    return (Fact("Work", say("Open a ticket"), leads_to=ticket_for(row, what(row))),)
 
 
 def _part(row: DueItem) -> PageKey | None:

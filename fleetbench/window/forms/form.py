@@ -387,7 +387,7 @@ class Form:
     ACT_WORDS the button's words with what was found. look is called so with what stands in the fields, once the form is
     loaded and whenever that changed, and gives the same, or whether a field is asked at all; what cannot be read yet is
     None to it, and a PIN never goes to it. doubt says what looks wrong in the fields' values, which is asked about
-    once. first names the field that has the keyboard at first.
+    once. first names the field that has the keyboard at first, so that what is typed or scanned replaces its default.
     """
 
     title: str

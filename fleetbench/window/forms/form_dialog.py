@@ -72,7 +72,10 @@ class FormDialog(ActDialog):
             self._loader.ask(form.load)
         elif form.look is not None:
             self.look()
-        self._first().setFocus()
+        first = self._first()
+        first.setFocus()
+        if form.first and isinstance(first, QLineEdit):
+            first.selectAll()
 
     def __getitem__(self, name: str) -> Any:
         """The widget of a field."""

@@ -358,7 +358,7 @@ def _has_sheets(row: BookingRow | None) -> bool:
 
 
 def _is_out(row: BookingRow | None) -> bool:
-    return row is not None and row.out > 0
+    return row is not None and bool(row.out)
 
 
 def _is_ended(row: BookingRow | None) -> bool:
@@ -378,13 +378,14 @@ ACTS = (
             form=lambda bar, row: _leading_on(HandoverDialog, bar, row.booking.code, row.booking.ends_on),
             said=handed_over_words),
     ActSpec("receive", "Receive", "R", "receive back", "receive", at_any_time,
-            lambda bar, _row: return_form(bar.workplace), received_words),
+            lambda bar, row: return_form(bar.workplace, row.out if row is not None else ()), received_words),
     ActSpec("details", "Details", "D", "details of returns", "hand back", at_any_time,
             lambda bar, _row: bar.made(HandBackDialog), details_words),
     ActSpec("log", "Log", "Shift+G", "enter a log line by line", "hand back", at_any_time,
             lambda bar, _row: bar.made(LogDialog), details_words),
     ActSpec("swap", "Swap", "Y", act="swap unit", needs=at_any_time,
-            form=lambda bar, _row: _leading_on(SwapDialog, bar), said=received_words),
+            form=lambda bar, row: _leading_on(SwapDialog, bar, row.out if row is not None else ()),
+            said=received_words),
     ActSpec("extend", "Extend", "E", act="move booking", needs=_has_units,
             form=lambda bar, row: _leading_on(ExtendDialog, bar, row.booking.code, row.booking.ends_on),
             said=extended_words),

@@ -1,6 +1,6 @@
 """The dialogs of the hire desk that ask a few things: a booking, a unit received."""
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from datetime import date
 from functools import partial
@@ -403,8 +403,8 @@ def new_renter_form(workplace: Workplace) -> Form:
     return replace(form, title="New renter", fields=asked, act=act)
 
 
-def return_form(workplace: Workplace) -> Form:
-    """Receives a unit that comes back: its tag and four answers."""
+def return_form(workplace: Workplace, out: Sequence[str] = ()) -> Form:
+    """Receives a unit that comes back: its tag and four answers; out: units of the chosen booking that are out."""
 
     def asked(name: str, words: str) -> Field:
         return Field(name, words, "question", choices=YES_NO_WORDS, keys=YES_NO_KEYS, spoken=words, wants=PRESS_YES_NO)
@@ -414,14 +414,27 @@ def return_form(workplace: Workplace) -> Form:
         "Receive unit",
         "The unit goes on hold with its turn-round to do. Details can follow later, on the grid.",
         (
-            Field("tag", "Unit", hint="scan or type its tag", wants="scan or type its tag"),
+            Field("tag", "Unit", hint=out_words(out), default=only_one(out), wants="scan or type its tag"),
             asked("wet", "Wet?"),
             asked("flooded", say("Flooded?")),
             asked("fault", say("A fault reported?")),
             asked("missing", say("Anything missing?")),
         ),
         partial(receive, workplace),
+        first="tag",
     )
+
+
+def only_one(out: Sequence[str]) -> str | None:
+    """The unit that is meant where the chosen booking has one out."""
+    return out[0] if len(out) == 1 else None
+
+
+def out_words(out: Sequence[str]) -> str:
+    """What to do in a field for a unit, with those that are out on the chosen booking."""
+    if len(out) < 2:
+        return "scan or type its tag"
+    return say("scan or type its tag; out on this booking: {units}", units=strung(", ", out))
 
 
 def text_field(name: str, parent: QWidget) -> QLineEdit:

@@ -8,10 +8,11 @@ A swap in mid-course: a failed unit in, another out in its place, and what chang
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import date
+from functools import partial
 from typing import Any
 
 from PySide6.QtCore import Qt, Signal, Slot
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QPushButton, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.verdict import Result
@@ -21,9 +22,10 @@ from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.view import DetailView
 from fleetbench.window.forms.fields import labelled
 from fleetbench.window.forms.form import ActDialog
-from fleetbench.window.hires.dialogs import text_field
+from fleetbench.window.hires.dialogs import only_one, out_words, text_field
 from fleetbench.window.lists.entry_table import TOLD, EntryModel, EntryTable, Index
-from fleetbench.window.look.buttons import text_label
+from fleetbench.window.look.buttons import quiet_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import UNKNOWN, mark_for
 from fleetbench.window.look.theme import APART, BLOCK, GRID, Theme
 from fleetbench.window.look.words import counted
@@ -32,7 +34,14 @@ from fleetbench.window.units.page import remedy_of
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.edit import extend_hire, look_before_extending
 from fleetbench.workshop.hires.handover import Accepting
-from fleetbench.workshop.hires.receive import SwapItem, Swapping, look_before_swap, swap_items, swap_unit
+from fleetbench.workshop.hires.receive import (
+    SwapItem,
+    Swapping,
+    fit_instead,
+    look_before_swap,
+    swap_items,
+    swap_unit,
+)
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
@@ -240,6 +249,7 @@ class ExtendDialog(ActDialog):
         return lambda: extend_hire(workplace, code, last, accepting=accepted, manager_id=manager, pin=pin)
 
 
+MOST_OFFERED = 6
 HEADINGS = ("Item", say("Failed unit ↔ the other unit"), say("Exchanged y/n"))
 ASKED = say("What changed hands: type y where it did. Everything else stays with its own unit, its analyses too.")
 
@@ -301,8 +311,10 @@ class SwapDialog(ActDialog):
     place_requested = Signal(object)
 
     def __init__(
-        self, theme: Theme, background: Background, workplace: Workplace, parent: QWidget | None = None
-    ) -> None:
+        self, theme: Theme, background: Background, workplace: Workplace, out: Sequence[str] = (),
+        parent: QWidget | None = None,
+    ) -> None:  # fmt: skip
+        """out: units of the chosen booking that are out; one alone is the one that failed."""
         super().__init__(theme, background, say("Swap a unit"), say("Swap units"), parent)
         self._workplace = workplace
         self.setMinimumWidth(220 * GRID)
@@ -314,14 +326,22 @@ class SwapDialog(ActDialog):
         self.model = SwapItemsModel(self)
         self.table = EntryTable(say("what changed hands"), TOLD, self)
         self.table.setModel(self.model)
+        self.table.resizeColumnsToContents()
         self.table.setMinimumHeight(28 * GRID)
         self.checks = LeavingChecks(theme, background, workplace, workplace.today(), self)
+        self.failed.setText(only_one(out) or "")
+        self.failed.setPlaceholderText(worded(out_words(out)))
+        self.fit = QWidget(self)
+        self._fit_words = text_label("", "small", self.fit)
         self._build()
-        self._items, self._looks = (Refresher(background, self) for _ in range(2))
+        self._items, self._looks, self._fits = (Refresher(background, self) for _ in range(3))
         self._connect()
         self.failed.setFocus()
+        self.failed.selectAll()
+        self.ask_fit()
 
     def _build(self) -> None:
+        FlowLayout(self.fit).addWidget(self._fit_words)
         row = QHBoxLayout()
         row.setSpacing(BLOCK)
         for field, words, stretch in (
@@ -331,6 +351,7 @@ class SwapDialog(ActDialog):
         ):
             row.addLayout(labelled(field, words, self), stretch)
         self.body.addLayout(row)
+        self.body.addWidget(self.fit)
         asked = text_label(ASKED, "small", self)
         asked.setWordWrap(True)
         self.body.addWidget(asked)
@@ -343,12 +364,42 @@ class SwapDialog(ActDialog):
         self.reason.returnPressed.connect(self._to_items)
         for field in (self.failed, self.instead):
             field.editingFinished.connect(self.ask_items)
+        self.failed.editingFinished.connect(self.ask_fit)
         self.model.dataChanged.connect(self.look)
         self._items.loaded.connect(self.show_items)
         self._looks.loaded.connect(self.show_look)
-        for loader in (self._items, self._looks):
+        self._fits.loaded.connect(self.show_fit)
+        for loader in (self._items, self._looks, self._fits):
             loader.refused.connect(self.banner.say_refused)
         self.checks.place_requested.connect(self._on_place)
+
+    @Slot()
+    def ask_fit(self) -> None:
+        """Ask which units are fit to go out in its place, once the failed one is named."""
+        workplace, failed = self._workplace, self.failed.text().strip()
+        if failed:
+            self._fits.ask(lambda: fit_instead(workplace, failed))
+
+    @Slot(object)
+    def show_fit(self, tags: tuple[str, ...]) -> None:
+        """Offer each fit unit on a button that names it as the one that goes out."""
+        line = self.fit.layout()
+        assert line is not None
+        for button in self.fit.findChildren(QPushButton):
+            line.removeWidget(button)
+            button.deleteLater()
+        self._fit_words.setText(
+            worded("Fit to go out in its place:" if tags else "No unit of its type is here and fit to go out.")
+        )
+        for tag in tags[:MOST_OFFERED]:
+            button = quiet_button(self.theme, tag, "", self.fit)
+            button.clicked.connect(partial(self._choose, tag))
+            line.addWidget(button)
+
+    def _choose(self, tag: str, _checked: bool = False) -> None:
+        self.instead.setText(tag)
+        self.reason.setFocus()
+        self.ask_items()
 
     @Slot()
     def ask_items(self) -> None:

@@ -338,7 +338,7 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
         lambda row: row.booking.units_wanted,
         align_right=True,
     ),
-    Column("out", "Out", lambda row: str(row.out), lambda row: row.out, align_right=True),
+    Column("out", "Out", lambda row: str(len(row.out)), lambda row: len(row.out), align_right=True),
     Column("back", "Back", lambda row: str(row.back), lambda row: row.back, align_right=True),
     Column("instructor", "Instructor", lambda row: said(row.instructor, NONE), shown=False),
 )

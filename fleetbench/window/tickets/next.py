@@ -20,9 +20,11 @@ from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
-from fleetbench.window.look.words import counted, said
+from fleetbench.window.look.words import counted, day, said
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.tickets.cards import nothing_against
 from fleetbench.window.tickets.steps import next_step, step_words
+from fleetbench.workshop.due.list import SERVICE_PLAN, DueItem
 from fleetbench.workshop.tickets.list import TaskLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
@@ -215,6 +217,14 @@ def new_ticket_key(
     plan: it carries what is due of the unit's service plan.
     """
     return json.dumps([tag, reason, cause, refers_to, plan])
+
+
+def ticket_for(item: DueItem, what: str) -> PageKey | None:
+    """The ticket begun for what falls due on a unit; of its service plan, one that carries what is due of the plan."""
+    if item.unit is None:
+        return None
+    reason = say("{item} due {last_good_day}: {row}", item=item.item, last_good_day=day(item.last_good_day), row=what)
+    return PageKey("ticket_work", new_ticket_key(item.unit, reason, DUE_ITEM, plan=item.basis == SERVICE_PLAN))
 
 
 def known_of(key: str) -> tuple[str, str, str, tuple[int, str] | None, bool] | None:

@@ -11,6 +11,7 @@ from PySide6.QtWidgets import QApplication, QBoxLayout, QHBoxLayout, QPushButton
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.tickets.steps import StepKind
 from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.plain_file import plain_name
 from fleetbench.records.tickets.service_plan import TicketStep
 from fleetbench.window.bench.dialog import BenchTestDialog
 from fleetbench.window.detail.export_row import ExportRow
@@ -233,6 +234,7 @@ class TicketWorkPage(Page):
             opened_by=row.ticket.opened_by,
         )
         self.set_summary(f"{spaced(row.ticket.cause)}, {holds}")
+        self.exports.name = plain_name(f"ticket-{row.number}-{row.ticket.unit}", "")
         self._about.setText(f"{row.ticket.reason.rstrip('.')}; {opened}.")
         self._about.show()
         self.new.hide()

@@ -15,6 +15,7 @@ from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said, weekday
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.place import PageKey
+from fleetbench.window.tickets.next import ticket_for
 from fleetbench.window.units.calls import call_about, call_form
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
@@ -324,7 +325,9 @@ def _runs_out(items: Sequence[DueItem]) -> Table:
                     item.item,
                 ),
                 mark_for(item.state),
-                PageKey("parts", str(item.part_id)) if item.part_id is not None else None,
+                PageKey("parts", str(item.part_id))
+                if item.part_id is not None
+                else ticket_for(item, said(item.slot, said(item.part_type, item.item))),
             )
             for item in items
         ),

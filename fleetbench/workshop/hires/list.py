@@ -52,15 +52,16 @@ VOLTAGE = "battery voltage"
 class BookingRow:
     """One booking with its units.
 
-    state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`, `no-show` or `not collected`. promise: whether it
-    can be kept as things stand; None where it is over, waits, or begins later than is judged.
+    units: their tags, and out: of those out now. state: `to come`, `waiting`, `out`, `late`, `back`, `cancelled`,
+    `no-show` or `not collected`. promise: whether it can be kept as things stand; None where it is over, waits, or
+    begins later than is judged.
     """
 
     booking: BookingRecord
     renter: str | None
     instructor: str | None
     units: tuple[str, ...]
-    out: int
+    out: tuple[str, ...]
     back: int
     state: str
     promise: PromiseLine | None = None
@@ -324,7 +325,7 @@ def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[in
         renter=names.get(booking.renter_id) if booking.renter_id is not None else None,
         instructor=names.get(booking.instructor_id) if booking.instructor_id is not None else None,
         units=tuple(each.unit for each in lines),
-        out=sum(each.out_at is not None and each.received_at is None for each in lines),
+        out=tuple(each.unit for each in lines if each.out_at is not None and each.received_at is None),
         back=sum(each.received_at is not None for each in lines),
         state=booking_state(booking, lines, today),
     )

@@ -30,6 +30,7 @@ from fleetbench.workshop.readiness.hire import Along
 from fleetbench.workshop.readiness.leaving import LeavingLook, look_within
 from fleetbench.workshop.readiness.ready import leaving_way
 from fleetbench.workshop.turn_rounds.card import TO_DO, open_card_within
+from fleetbench.workshop.units.list import Fit, Where, list_units
 
 
 @dataclass(frozen=True, slots=True)
@@ -179,6 +180,29 @@ def _went(row: HandOver | None, key: str) -> str:
         return KILOGRAM.words(row.absorbent_kg) if row.absorbent_kg else ""
     said = (f"{row.accessories} counted" if row.accessories else "", f"size {row.harness}" if row.harness else "")
     return ", ".join(filter(None, said))
+
+
+def fit_instead(workplace: Workplace, failed: str) -> tuple[str, ...]:
+    """Tags of units that may go out in the place of one that is out: its booking's spares, then those here.
+
+    Of those here of its type that are not on hold, the ones that no other booking needs before it is back come first.
+    """
+    with workplace.database.read_session() as session:
+        line = line_out(session, unit_by_tag(session, failed).id)
+        if line is None:
+            raise Refused(f"unit {failed}: is not out; only a unit that is out can be swapped")
+        lines, mine = lines_of(session, line.booking_id), line.unit_id
+        last = session.get_one(Booking, line.booking_id).ends_on
+        out = [each for each in lines if each.out_at and not each.received_at and each.unit_id != mine]
+        spares = {each.unit_id for each in out if each.diver_id is None}
+    rows = list_units(workplace)
+    kind = next(row.unit_type for row in rows if row.unit_id == mine)
+    here = (row for row in rows if row.where in (Where.SHELF, Where.BENCH) and row.fit is not Fit.HOLD)
+    free = sorted(
+        (row for row in here if row.unit_type == kind),
+        key=lambda row: row.next_booking is not None and row.next_booking.starts_on <= last,
+    )
+    return (*(row.tag for row in rows if row.unit_id in spares), *(row.tag for row in free))
 
 
 def swap_unit(

@@ -236,7 +236,7 @@ def test_the_plan_answers_for_the_chosen_canister_and_for_all(
     page.refresh()
     settled(qtbot, context)
     answer, reason, of_all = page.plan.words
-    assert answer == f"{CANISTER}: yes, 90 min over"
+    assert answer == f"{CANISTER}: yes, 90 min to spare"
     assert "150 min rated at 12 °C, 40 m" in reason
     assert of_all == "Of all: 1 of 1 packed canisters cover it: LK-01 (+90 min)."
     page.plan.focus_first()

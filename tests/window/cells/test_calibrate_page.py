@@ -584,6 +584,10 @@ def test_a_rejected_cell_offers_a_ticket_with_its_reason(bench: Bench) -> None:
         bench.press(Qt.Key.Key_Return)
     assert wanted.args is not None
     assert wanted.args[0] == "LK-01" and str(wanted.args[1]).startswith("cell 2 reject")
+    with bench.qtbot.waitSignal(bench.page.action_requested) as step:
+        bench.press(Qt.Key.Key_Tab)
+        bench.press(Qt.Key.Key_Return)
+    assert step.args == ["next_step"]
 
 
 def test_a_pasted_table_and_a_log_stand_as_if_typed(bench: Bench, tmp_path: Path) -> None:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QPushButton
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
@@ -80,6 +81,7 @@ def test_what_nobody_said_was_exchanged_stays_with_its_unit_and_what_was_goes_ov
     told = [[dialog.model.data(dialog.model.index(row, column)) for column in range(3)]
             for row in range(len(dialog.model.rows))]  # fmt: skip
     names = [line[0] for line in told]
+    assert [each.text() for each in dialog.fit.findChildren(QPushButton)] == [SPARE, "LK-01"]
     assert {line[2] for line in told} == {"not exchanged"}
     assert [f"CAN-L-{FAILED} ↔ CAN-L-{SPARE}"] == [line[1] for line in told if line[0] == "canister"]
     desk.press(Qt.Key.Key_Return)
@@ -122,6 +124,28 @@ def test_a_kit_does_not_leave_with_the_last_divers_fill_in_its_canister(one: Des
     said = refused(one, dialog)
     assert "absorbent in the canister" in said and "another diver's" in said
     assert one.centre.rows(BookingUnit)[0].out_at is None
+
+
+def test_the_unit_that_the_chosen_booking_has_out_stands_in_return_and_swap_and_a_scan_replaces_it(one: Desk) -> None:
+    with one.centre.workplace.transaction("write", "test") as act:
+        act.change(act.session.scalars(select(BookingUnit)).one(), out_at=act.at, out_by_id=one.centre.manager)
+    with one.qtbot.waitSignal(one.page.rows_shown):
+        one.page.refresh()
+    one.settle()
+    one.page.choose("H-7")
+    back = one.opened("R")
+    assert back["tag"].text() == "LK-01" and back["tag"].hasFocus()
+    one.scan("LK-02")
+    assert back["tag"].text() == "LK-02" and back["wet"].hasFocus()
+    back.reject()
+    hold(one, "LK-02", "smells of caustic; do not dive")
+    swap = one.opened("Y")
+    assert swap.failed.text() == "LK-01"
+    offered = swap.fit.findChildren(QPushButton)
+    assert [each.text() for each in offered] == ["LK-03", "LK-04", "LK-05", "LK-06", "LK-07"]
+    QTest.mouseClick(offered[0], Qt.MouseButton.LeftButton)
+    assert swap.instead.text() == "LK-03" and swap.reason.hasFocus()
+    swap.reject()
 
 
 def test_a_fill_that_was_taken_out_at_the_hand_over_is_recorded_as_discarded(one: Desk) -> None:

@@ -28,6 +28,7 @@ from fleetbench.window.parts import shelf
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units import list as units
 from fleetbench.workshop.core.find import find
 from fleetbench.workshop.core.workplace import Workplace
@@ -271,6 +272,8 @@ def test_a_rejected_cell_leads_through_the_proposed_one_to_the_calibration_by_ke
     with bench.qtbot.waitSignal(dialog.accepted):
         QTest.keyClick(dialog.why, Qt.Key.Key_1)
     bench.settle()
-    left = [line.cells[1] for line in page.part("Next steps").lines]
-    assert not any("cell 1" in each and each.startswith("Fit") for each in left)
-    assert any("calibrate" in each.casefold() for each in left)
+    left = page.part("Next steps").lines
+    assert not any("cell 1" in line.cells[1] and line.cells[1].startswith("Fit") for line in left)
+    owed = [line.leads_to for line in left if line.leads_to is not None]
+    assert PageKey("calibrate", "LK-01") in owed[owed.index(PageKey("bench", "LK-01")) :], "tests, then calibration"
+    assert wanted + 1 + len(proposed) + 2 <= 16, "keys from the unit's page to the fitted cell"

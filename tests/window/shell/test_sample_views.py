@@ -11,8 +11,9 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QScrollArea
+from PySide6.QtCore import QPoint, QPointF, Qt
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QGraphicsView, QScrollArea
 from sqlalchemy import event
 
 from fleetbench.records.upkeep.migrate import open_database
@@ -103,6 +104,21 @@ def test_every_list_shows_rows_and_describes_the_chosen_one(desk: Desk, spec: An
     assert page.model.total > 0
     assert page.detail.detail is not None
     assert page.summary
+    wide = desk.window.width()
+    page.filter_field.setText("no row holds these words, which are many more than a list shows")
+    assert desk.window.minimumSizeHint().width() <= wide == desk.window.width(), "a filter widens no window"
+    page.filter_field.clear()
+
+
+def test_the_wheel_over_a_plot_scrolls_the_page_of_a_cell(desk: Desk, qtbot: Any) -> None:
+    cells = at(desk, PageKey("cells"), qtbot)
+    page = at(desk, PageKey("cells", str(cells.model.row_at(0).part.part_id)), qtbot)
+    plot = next(each for each in page.findChildren(QGraphicsView) if each.isVisible() and each.height() > 40)
+    bar = next(each.verticalScrollBar() for each in page.findChildren(QScrollArea) if each.isAncestorOf(plot))
+    assert (bar.value(), bar.maximum() > 0) == (0, True)
+    middle = plot.viewport().mapTo(desk.window, plot.viewport().rect().center())
+    QTest.wheelEvent(desk.window.windowHandle(), QPointF(middle), QPoint(0, -120))
+    qtbot.waitUntil(lambda: bar.value() > 0)
 
 
 def test_the_list_of_units_holds_the_tags_of_the_sheet(desk: Desk, qtbot: Any) -> None:

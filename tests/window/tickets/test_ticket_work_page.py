@@ -25,11 +25,13 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.tickets import list as tickets
-from fleetbench.window.tickets.next import SPECS
+from fleetbench.window.tickets.next import SPECS, known_of, ticket_for
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of
+from fleetbench.window.units.today import _runs_out
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.due.list import SERVICE_PLAN, list_due
 from fleetbench.workshop.tickets.service_plan import NewServiceTask, enter_service_task, service_lines
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from tests.centres.bench_centre import write_centre
@@ -594,15 +596,20 @@ def test_a_ticket_for_a_due_item_carries_what_is_due_of_the_plan_with_its_tests(
     assert service_lines(desk.workplace, "LK-01")[0].waiting
 
 
-def test_the_units_check_begins_a_ticket_with_the_plan_on_it(desk: Desk) -> None:
+def test_unit_today_and_due_list_each_begin_a_ticket_with_the_plan_on_it(desk: Desk) -> None:
     boss = desk.workplace.as_person(desk.keys.manager)
     task = NewServiceTask(text="Yearly service", basis="months", amount=12, source="invented manual")
     enter_service_task(boss, "TYPE-L", task)
     check = Check("periodic service", Moment.THROUGH_RETURN, Result.STOP, "never done on record", "do it")
-    place = remedy_of(check, "LK-01")
+    due = next(each for each in list_due(desk.workplace) if each.unit == "LK-01" and each.basis == SERVICE_PLAN)
+    ahead = _runs_out([due]).lines[0].leads_to
+    for seen in (remedy_of(check, "LK-01"), ticket_for(due, "unit"), ahead):
+        assert seen is not None and (known_of(seen.key or "") or ())[-1:] == (True,), "it carries the plan"
+    place = ahead
     assert place is not None and place.key is not None
     desk.page.show_key(place.key)
     with desk.qtbot.waitSignal(desk.page.opened):
         QTest.mouseClick(desk.page.new.open_button, LEFT)
     desk.settle()
     assert [row.text for row in desk.rows(Task)] == ["Yearly service"]
+    assert desk.page.exports.name == "ticket-2026-001-LK-01"
