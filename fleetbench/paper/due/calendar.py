@@ -94,7 +94,7 @@ def _description(line: DueItem, due: DueList, head: Letterhead) -> tuple[str, ..
     return (
         f"Last valid day {day(line.last_good_day)}, inclusive.",
         f"Set by: {basis}{f', projected from {rests_on}' if line.projected else ''}.",
-        f"Part: {line.part_type or NOT_RECORDED}, {said(line.part)}.",
+        f"Part: {line.part_type or NOT_RECORDED}, {line.part}." if line.part else "No part.",
         f"First booking hit: {line.hits or 'none'}.",
         f"From {due.record}, {head.centre}. The maker's manual and local law stand above it.",
     )

@@ -172,7 +172,7 @@ def _row(line: DueItem) -> tuple[str, ...]:
         line.unit or "in store",
         line.slot or "",
         line.item,
-        said(line.part),
+        line.part or "–",
         f"{basis}, projected" if line.projected else basis,
         line.hits or "no booking",
     )

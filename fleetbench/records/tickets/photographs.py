@@ -26,12 +26,15 @@ ENVIRONMENT = "FLEETBENCH_PHOTOGRAPHS"
 
 
 class Photograph(Base):
-    """One photograph of a ticket; the picture itself is the file of that SHA-256."""
+    """One photograph of a ticket, or beside what was recorded of a unit; the picture is the file of that SHA-256.
+
+    Of ticket_id, calibration_id and bench_test_id one is set.
+    """
 
     __tablename__ = "photograph"
     id: Mapped[Key]
     ref: Mapped[Ref]
-    ticket_id: Mapped[int] = to("ticket")
+    ticket_id: Mapped[int | None] = to("ticket", nullable=True)
     at: Mapped[datetime]
     person_id: Mapped[int | None] = to("person", nullable=True)
     sha256: Mapped[str] = mapped_column(String(64))
@@ -39,6 +42,8 @@ class Photograph(Base):
     wide: Mapped[int]
     high: Mapped[int]
     caption: Mapped[str] = mapped_column(String(200))
+    calibration_id: Mapped[int | None] = to("calibration", nullable=True)
+    bench_test_id: Mapped[int | None] = to("bench_test", nullable=True)
     __table_args__ = (UniqueConstraint("ticket_id", "sha256", name="uq_photograph_ticket_sha256"),)
 
 

@@ -8,6 +8,8 @@ from typing import Any
 
 from sqlalchemy import Connection, func, or_, select
 
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import Base, Query, built_once, reads, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -81,10 +83,10 @@ class TimeRecord:
 
 @dataclass(frozen=True, slots=True)
 class PhotographRecord:
-    """A photograph of a ticket; the picture is the file of that SHA-256."""
+    """A photograph of a ticket, a calibration or a bench test; the picture is the file of that SHA-256."""
 
     photograph_id: int
-    ticket_id: int
+    ticket_id: int | None
     at: datetime
     person: str | None
     sha256: str
@@ -92,6 +94,8 @@ class PhotographRecord:
     wide: int
     high: int
     caption: str
+    calibration_id: int | None = None
+    bench_test_id: int | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -244,14 +248,18 @@ def read_times(ticket_id: int) -> Query:
 
 
 def read_photographs(
-    connection: Connection, *, ticket_ids: Collection[int] | None = None
+    connection: Connection, *, ticket_ids: Collection[int] | None = None, unit_id: int | None = None
 ) -> tuple[PhotographRecord, ...]:
-    """Photographs of these tickets, or of every one, oldest first; one statement."""
+    """Photographs of these tickets, beside what was recorded of a unit, or every one, oldest first; one statement."""
     query = select_of(PhotographRecord, Photograph, person=named(Photograph.person_id)).order_by(
         Photograph.at, Photograph.id
     )
     if ticket_ids is not None:
         query = query.where(Photograph.ticket_id.in_(ticket_ids))
+    if unit_id is not None:
+        calibrations = select(Calibration.id).where(Calibration.unit_id == unit_id)
+        tests = select(BenchTest.id).where(BenchTest.unit_id == unit_id)
+        query = query.where(or_(Photograph.calibration_id.in_(calibrations), Photograph.bench_test_id.in_(tests)))
     return records_of(connection, query, PhotographRecord)
 
 

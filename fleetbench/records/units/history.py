@@ -36,9 +36,11 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.tickets.reads import (
     CleaningRecord,
     MoveRecord,
+    PhotographRecord,
     TicketRecord,
     read_cleanings,
     read_moves_in,
+    read_photographs,
     read_tickets_of,
 )
 from fleetbench.records.units.reads import HoldRecord, select_of_holds
@@ -85,10 +87,11 @@ class HistoryRecords:
     holds: tuple[HoldRecord, ...]
     log: tuple[LogReadingRecord, ...]
     given: tuple[GivenRecord, ...] = ()
+    photographs: tuple[PhotographRecord, ...] = ()
 
 
 def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
-    """Everything that was done to one unit; twelve statements."""
+    """Everything that was done to one unit; thirteen statements."""
     return HistoryRecords(
         _calibrations(connection, unit_id),
         read_tests(connection, unit_id=unit_id),
@@ -102,6 +105,7 @@ def read_history(connection: Connection, unit_id: int) -> HistoryRecords:
         _holds(connection, unit_id),
         read_log_readings(connection, unit_id=unit_id),
         read_given(connection, unit_id),
+        read_photographs(connection, unit_id=unit_id),
     )
 
 

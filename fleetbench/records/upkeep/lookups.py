@@ -6,6 +6,7 @@ from datetime import date, datetime
 from sqlalchemy import Connection, func, or_, select
 from sqlalchemy.orm import Session
 
+from fleetbench.calc.core.letters import folded
 from fleetbench.calc.notices.scope import Covered, Marks, covers_part
 from fleetbench.records.bench.tables import BenchTest, Opening
 from fleetbench.records.core.errors import NotFound
@@ -34,8 +35,12 @@ def entries_about(connection: Connection, subject: str) -> tuple[tuple[datetime,
 
 
 def unit_by_tag(session: Session, tag: str) -> Unit:
-    """The unit with this tag, or with it as its former tag; NotFound otherwise."""
+    """The unit with this tag, or with it as its former tag, whatever the case of its letters; NotFound otherwise."""
     row = session.scalar(select(Unit).where(or_(Unit.tag == tag, Unit.former_tag == tag)))
+    if row is None:
+        typed, named = folded(tag), select(Unit.id, Unit.tag, Unit.former_tag)
+        alike = [key for key, *names in session.execute(named) if typed in [folded(each) for each in names if each]]
+        row = session.get(Unit, alike[0]) if len(alike) == 1 else None
     if row is None:
         raise NotFound(f"unit {tag}: no unit has this tag; check the tag or add the unit first")
     return row

@@ -63,6 +63,7 @@ _SHOWN = 5
 ACTS = (
     ActSpec("record", "Record", "Ctrl+Return", "record", "measured bench test"),
     ActSpec("correct", "Correct", "F4", act="measured bench test"),
+    ActSpec("photograph", "Photograph", "F7", act="add photograph"),
 )
 """What has a key of its own on the cards of the bench."""
 
@@ -315,8 +316,7 @@ class MeasureCard(StepCard):
         at = self._workplace.clock()
         try:
             value = self.value_field.settle()
-            if isinstance(value, Metered):
-                at = value.source.at  # when it was read, not when it was handed in
+            at = value.source.at if isinstance(value, Metered) else at  # when it was read, not handed in
             warm = self.temperature_field.settle() if self.temperature_field is not None else None
             if value is None:
                 raise Refused(f"{self.value_field.name}: is missing; read it and enter what is shown")

@@ -16,6 +16,7 @@ from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
+from fleetbench.window.forms.metered import PhotographBeside
 from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
@@ -83,6 +84,7 @@ class BenchPage(Page):
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
+        self.photograph = PhotographBeside(self, self._background, self._workplace)
         self.heading.addWidget(self.tag_field)
         for title, place in BENCH_SIBLINGS:
             button = PlaceButton(title, place, self)
@@ -312,8 +314,9 @@ class BenchPage(Page):
         offer = plan.offers[number]
         self._keep_half_done()
         self._last, self._form = (), None
-        self.ticket_button.hide()
-        self.leak_button.hide()
+        for each in (self.ticket_button, self.leak_button):
+            each.hide()
+        self.photograph.offer()
         self.card = self._make_card(plan, offer)
         self.card.refused.connect(self.banner.say_refused)
         self.card.correct_requested.connect(self._on_correct)
@@ -391,11 +394,8 @@ class BenchPage(Page):
         if self.plan is None or not isinstance(self.card, WorksCard):
             return
         workplace, tag, offer, instead = self._workplace, self.plan.tag, self.card.offer, self._instead_of()
-        self._run(
-            lambda: (
-                record_test(workplace, tag, offer.kind, held=works, slot=offer.slot, note=note, supersedes=instead),
-            )
-        )
+        made = partial(record_test, workplace, tag, offer.kind, held=works, slot=offer.slot, note=note)
+        self._run(lambda: (made(supersedes=instead),))
 
     @Slot()
     def _on_measured(self) -> None:
@@ -407,9 +407,8 @@ class BenchPage(Page):
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
             return
-        workplace, tag, key, readings, instead = (
-            self._workplace, self.plan.tag, card.offer.key, card.readings, self._instead_of(),
-        )  # fmt: skip
+        workplace, tag, key = self._workplace, self.plan.tag, card.offer.key
+        readings, instead = card.readings, self._instead_of()
         self._run(lambda: (record_measured(workplace, tag, key, set_up, readings, supersedes=instead),))
 
     def _instead_of(self) -> int | None:
@@ -425,6 +424,7 @@ class BenchPage(Page):
         self._forget_half_done()
         self._last = tests
         rejected = any(test.answer.verdict is Verdict.REJECT for test in tests)
+        self.photograph.offer("bench test", tests[-1].test_id)
         self.banner.say_recorded(recorded_words(tests), rejected=rejected)
         if isinstance(self.card, ReleaseCard) and self._form is not None:
             self.card.show_recorded(self._form, tests)

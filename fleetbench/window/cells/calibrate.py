@@ -20,6 +20,7 @@ from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.forms.form import KEEP
+from fleetbench.window.forms.metered import PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS, PhotographBeside
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
@@ -69,6 +70,7 @@ ACTS = (
     ActSpec("correct", "Correct", "F4", act="correct calibration"),
     ActSpec("flush", "Start the flush, or clear for new figures", NEW_KEY),
     ActSpec("same", "No digit has changed", SAME_KEY),
+    ActSpec("photograph", PHOTOGRAPH_WORDS, PHOTOGRAPH_KEY, act="add photograph"),
 )
 """What has a key of its own on this page."""
 
@@ -118,6 +120,7 @@ class CalibratePage(Page):
         self.tag_field.setPlaceholderText("Unit: tag or scan")
         self.tag_field.setAccessibleName("unit")
         self.tag_field.setMaximumWidth(48 * GRID)
+        self.photograph = PhotographBeside(self, self._background, self._workplace)
         self.heading.addWidget(self.tag_field)
         self._offer = QWidget(self)
         self._offer_words = text_label("", "body", self._offer)
@@ -170,6 +173,7 @@ class CalibratePage(Page):
         """Load the unit with this tag and begin."""
         self._drop_sheet()
         self.recorded, self._correcting, self._read_under, self._takes_up = None, None, None, False
+        self.photograph.offer()
         self.banner.clear()
         self.question.clear()
         self._load(tag)
@@ -506,6 +510,7 @@ class CalibratePage(Page):
         sheet.lock(True)
         sheet.outcome.show_outcome(done.outcome)
         sheet.outcome.show_recorded(True, done.ticket_reason is not None)
+        self.photograph.offer("calibration", done.calibration_id)
         until = f"{done.correct_until.astimezone(self._zone):%H:%M}"
         holds = "A cell holds the unit until it is calibrated again. " if done.ticket_reason is not None else ""
         words = f"Recorded: {done.outcome.worst.value}. {holds}F4 corrects a typing error until {until}."

@@ -10,6 +10,7 @@ from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QLabel, QLineEd
 
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
+from fleetbench.window.forms.metered import PICTURES
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import ElidedLabel, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, GRID, Theme
@@ -17,7 +18,6 @@ from fleetbench.window.look.words import moment, said
 
 ACROSS = 3
 SMALL = QSize(160, 110)
-KINDS = "Pictures (*.jpg *.jpeg *.png *.webp *.bmp *.tif *.tiff)"
 HINT = "Caption; it stays, so it names nobody"
 
 
@@ -89,7 +89,7 @@ class PhotographsCard(StepCard):
     @Slot()
     def choose(self) -> None:
         """Ask for a file."""
-        name, _kind = QFileDialog.getOpenFileName(self, "Photograph", "", KINDS)
+        name, _kind = QFileDialog.getOpenFileName(self, "Photograph", "", PICTURES)
         if name:
             self.give(Path(name))
 

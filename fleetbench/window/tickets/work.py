@@ -396,7 +396,8 @@ class TicketWorkPage(Page):
         if step.plan.kind not in AT_ONCE:
             self._ask(step_form(workplace, step, self.desk), self._on_stepped)
             return
-        free = {each.sha256 for each in page.photographs} - {each.photograph for each in page.steps}
+        free = {each.sha256 for each in page.photographs if each.ticket_id is not None}
+        free -= {each.photograph for each in page.steps if each.photograph is not None}
         if step.plan.kind == StepKind.PHOTOGRAPH and not free:
             self.photographs.choose()
             return

@@ -340,7 +340,7 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
     span = checked_days(entry.first, entry.last, today)
     checked(act, entry)
     kind = unit_type_by_code(act.session, entry.unit_type)
-    units = [unit_by_tag(act.session, tag) for tag in dict.fromkeys(entry.units)]
+    units = list(dict.fromkeys(unit_by_tag(act.session, tag) for tag in entry.units))
     wanted = units_wanted(entry)
     faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
               if each.unit_type_id != kind.id]  # fmt: skip
@@ -423,8 +423,17 @@ def look_ahead(
         own = booking.unit_type_id if booking is not None and not unit_type else None
         type_id = own if own is not None else unit_type_by_code(session, unit_type).id
         promises = Promises(session, today, without=booking.id if booking is not None else None, day=day, way=way)
+        units = list(dict.fromkeys(_as_recorded(session, tag) for tag in units))
         wanted = max(wanted, len(units))
         return BookingLook(*promises.against(type_id, replace(span, name=code or "this"), wanted, units))
+
+
+def _as_recorded(session: OpenSession, tag: str) -> str:
+    """A tag as it is written in the records; as it was typed where no unit has it, which is told of it later."""
+    try:
+        return unit_by_tag(session, tag).tag
+    except NotFound:
+        return tag
 
 
 def conflicts(

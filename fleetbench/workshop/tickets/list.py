@@ -173,6 +173,14 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         materials = read_materials(connection, key)
         times = read_times(connection, key)
         photographs = read_photographs(connection, ticket_ids=(key,))
+        made_here = {("calibration_id", each.calibration_id) for each in outcomes} | {
+            ("bench_test_id", each.test_id) for each in tests
+        }
+        photographs += tuple(
+            each
+            for each in read_photographs(connection, unit_id=session.get_one(Ticket, key).unit_id)
+            if {("calibration_id", each.calibration_id), ("bench_test_id", each.bench_test_id)} & made_here
+        )
         later = read_referring(connection, key)
         row = session.get_one(Ticket, key)
         leaks = [each for each in read_leaks(connection, row.unit_id) if each.ticket_id == key]

@@ -1,16 +1,21 @@
-"""Photographs under a ticket: taken in from a file, made small, freed of all that a camera writes beside them."""
+"""Photographs of a ticket or beside a record: taken in, made small, freed of all that a camera writes beside them."""
 
 import io
 import warnings
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from contextlib import suppress
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_bytes
+from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.tickets.photographs import Photograph, keep_file, photograph_folder, read_file
-from fleetbench.records.tickets.reads import read_photographs
+from fleetbench.records.tickets.reads import PhotographRecord, read_photographs
+from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.core.workplace import Workplace, require_person
 from fleetbench.workshop.tickets.work import open_one
 
@@ -80,32 +85,54 @@ def add_photograph(workplace: Workplace, ticket_id: int, source: Path, caption: 
     The file is written before the record, so that no record ever lacks its picture.
     """
     require_person(workplace)
-    try:
-        data = plain_bytes(source, MOST_BYTES_IN, f"photograph: {source.name}")
-    except OSError as fault:
-        raise Refused(f"photograph: {source.name} cannot be read ({fault.strerror}); choose another file") from fault
-    picture = encode(data)
-    folder = photograph_folder(workplace.database.path)
+    picture = encode(_bytes_of(source))
     with workplace.transaction("add photograph", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         known = read_photographs(act.session.connection(), ticket_ids=(ticket_id,))
-        if len(known) >= MOST_ON_A_TICKET:
-            raise Refused(f"photograph: the ticket holds {MOST_ON_A_TICKET} already; open one that refers to it")
-        digest = keep_file(folder, picture.data)
-        if any(each.sha256 == digest for each in known):
-            raise Refused("photograph: this one is kept under the ticket already")
-        act.add(
-            Photograph(
-                ticket_id=ticket_id,
-                at=act.at,
-                person_id=workplace.person_id,
-                sha256=digest,
-                size=len(picture.data),
-                wide=picture.wide,
-                high=picture.high,
-                caption=caption.strip()[:200],
-            )
-        )
+        return _keep(act, workplace, picture, known, "the ticket", ticket_id=ticket_id, caption=caption)
+
+
+def photograph_record(workplace: Workplace, made: str, key: int, source: Path | bytes) -> str:
+    """The SHA-256 of a photograph kept beside a calibration or a bench test, as evidence of what was typed.
+
+    made: `calibration` or `bench test`. source: a file, or the bytes of a picture that was pasted.
+    """
+    require_person(workplace)
+    picture = encode(source if isinstance(source, bytes) else _bytes_of(source))
+    with workplace.transaction("add photograph", f"{made} {key}") as act:
+        row = act.get(OF_RECORDS[made], key, made)
+        unit = act.session.get_one(Unit, row.unit_id)
+        column = f"{made.replace(' ', '_')}_id"
+        of_unit = read_photographs(act.session.connection(), unit_id=unit.id)
+        known = [each for each in of_unit if getattr(each, column) == key]
+        words = f"{made.capitalize()} of {unit.tag}"
+        return _keep(act, workplace, picture, known, f"the {made}", caption=words, **{column: key})
+
+
+OF_RECORDS: dict[str, type[Calibration] | type[BenchTest]] = {"calibration": Calibration, "bench test": BenchTest}
+"""What a photograph can stand beside."""
+
+
+def _bytes_of(source: Path) -> bytes:
+    try:
+        return plain_bytes(source, MOST_BYTES_IN, f"photograph: {source.name}")
+    except OSError as fault:
+        raise Refused(f"photograph: {source.name} cannot be read ({fault.strerror}); choose another file") from fault
+
+
+def _keep(
+    act: Transaction, workplace: Workplace, picture: Picture, known: Sequence[PhotographRecord], where: str, **of: Any
+) -> str:
+    if len(known) >= MOST_ON_A_TICKET:
+        raise Refused(f"photograph: {where} holds {MOST_ON_A_TICKET} already; open a ticket that refers to it")
+    digest = keep_file(photograph_folder(workplace.database.path), picture.data)
+    if any(each.sha256 == digest for each in known):
+        raise Refused(f"photograph: this one is kept under {where} already")
+    row = Photograph(
+        at=act.at, person_id=workplace.person_id, sha256=digest, size=len(picture.data), wide=picture.wide,
+        high=picture.high, **{**of, "caption": of["caption"].strip()[:200]},
+    )  # fmt: skip
+    act.add(row)
     return digest
 
 

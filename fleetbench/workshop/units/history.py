@@ -3,7 +3,7 @@
 What is recorded of a unit over a span of dates, gathered for an incident or an audit.
 """
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterator, Mapping
 from contextlib import suppress
 from dataclasses import dataclass
@@ -55,6 +55,8 @@ def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[His
     given: dict[tuple[str, int], str] = defaultdict(str)
     for each in records.given:
         given[each.made, each.key] += f"; {each.words}"
+    for of, number in Counter(map(_beside, records.photographs)).items():
+        given[of] += f"; {'1 photograph' if number == 1 else f'{number} photographs'}"
     for calibration in records.calibrations:
         yield HistoryLine(
             calibration.at,
@@ -68,6 +70,13 @@ def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[His
     for test in records.tests:
         words = test_words(test) + given["bench test", test.test_id]
         yield HistoryLine(test.at, "bench test", test.test_id, words, names.get(test.person_id or 0), test.result)
+
+
+def _beside(photograph: PhotographRecord) -> tuple[str, int]:
+    """What a photograph stands beside, as lines of the history are known."""
+    if photograph.calibration_id is not None:
+        return "calibration", photograph.calibration_id
+    return "bench test", photograph.bench_test_id or 0
 
 
 def _worst(calibration: CalibrationLine) -> str | None:
@@ -174,8 +183,8 @@ class EvidenceRecords:
     """A unit's records from first through last day: readings as tables, what was done oldest first, the chain's head.
 
     head: number and hash of the journal's last entry as `verify --head` reads it. broken: the first break that verify
-    found while gathering, or None. photographs: each with its ticket, and its bytes where its file is as it was.
-    signed_pages: hand-over pages as they were signed, and when. left_out: what is not in the folder, and why.
+    found while gathering, or None. photographs: each with its ticket or record, and its bytes where its file
+    is as it was. signed_pages: hand-over pages as they were signed, and when. left_out: what is not in the folder.
     """
 
     tag: str
@@ -214,7 +223,8 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
         signed = [page for page in signed_pages_on(connection, touched.lines) if begins <= page.at < ends]
         unkept = signed_without_page(connection, touched.lines)
         numbers = read_ticket_numbers(connection)
-        taken = [each for each in read_photographs(connection, ticket_ids=tickets) if begins <= each.at < ends]
+        of_unit = (*read_photographs(connection, ticket_ids=tickets), *records.photographs)
+        taken = [each for each in of_unit if begins <= each.at < ends]
     pictures = pictures_of(workplace, (each.sha256 for each in taken))
     pages = {page.sha256: _page_or_none(workplace, page.sha256) for page in signed}
     report = verify(workplace.database)
@@ -227,7 +237,7 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
         history=tuple(line for line in reversed(lines) if begins <= line.at < ends),
         head=f"{report.head_number}:{report.head_hash or 'no entry'}",
         broken=report.first_break,
-        photographs=tuple((numbers[each.ticket_id], each, pictures.get(each.sha256)) for each in taken),
+        photographs=tuple((_under(each, numbers), each, pictures.get(each.sha256)) for each in taken),
         signed_pages=tuple((page.at, data) for page in signed if (data := pages[page.sha256]) is not None),
         left_out=(
             *touched.left_out,
@@ -236,6 +246,14 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
             *([f"signed pages: {unkept} signatures whose page is not kept, or was erased"] if unkept else []),
         ),
     )  # fmt: skip
+
+
+def _under(photograph: PhotographRecord, numbers: Mapping[int, str]) -> str:
+    """The ticket that a photograph was taken under, or the record that it stands beside, as part of a file's name."""
+    if photograph.ticket_id is not None:
+        return numbers[photograph.ticket_id]
+    made, key = _beside(photograph)
+    return f"{made.replace(' ', '-')}-{key}"
 
 
 def _page_or_none(workplace: Workplace, digest: str) -> bytes | None:

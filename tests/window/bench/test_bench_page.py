@@ -1,18 +1,21 @@
 """The bench by real keys: valves and loop in few strokes, readings that stamp their time, answers that grow."""
 
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
 from fleetbench.records.bench.reads import read_bench_readings
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.core.database import Database
+from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.tickets.tables import Task
 from fleetbench.window.bench.measure import MeasureCard
 from fleetbench.window.bench.page import BenchPage
@@ -94,6 +97,34 @@ def bench(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: D
 
 
 # valves by breath, loop by eye
+
+
+def test_a_photograph_is_pasted_or_chosen_beside_what_was_recorded_and_not_before(
+    bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    bench.open()
+    image = QImage(40, 30, QImage.Format.Format_RGB32)
+    image.fill(Qt.GlobalColor.darkGreen)
+    file = tmp_path / "label.png"
+    image.save(str(file))
+    image.fill(Qt.GlobalColor.darkBlue)
+    QApplication.clipboard().setImage(image)
+    monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_args: (str(file), ""))
+    bench.press(Qt.Key.Key_F7)
+    assert not bench.page.photograph.button.isVisible()
+    bench.press("1111")
+    done = bench.record()
+    bench.press(Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
+    bench.settle()
+    bench.press(Qt.Key.Key_F7)
+    bench.settle()
+    assert bench.page.banner.text == "The photograph is kept beside what was recorded."
+    with bench.database.read_session() as session:
+        kept = [(row.bench_test_id, row.wide, row.high) for row in session.scalars(select(Photograph))]
+    assert kept == [(done[-1].test_id, 40, 30)] * 2
+    bench.press(Qt.Key.Key_F7)
+    bench.settle()
+    assert bench.page.banner.text == "photograph: this one is kept under the bench test already"
 
 
 def test_valves_and_loop_are_evidence_in_at_most_ten_keystrokes(bench: Bench) -> None:

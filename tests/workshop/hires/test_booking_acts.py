@@ -56,6 +56,14 @@ def test_a_unit_that_is_promised_is_refused_by_name_and_days(centre: HireCentre)
     assert len(centre.rows(Booking)) == 1
 
 
+def test_a_tag_is_known_whatever_the_case_of_its_letters(centre: HireCentre) -> None:
+    (look,) = look_ahead(centre.workplace, "TYPE-L", centre.today, centre.day(1), units=("lk-01",)).refused
+    assert "LK-01" in look
+    assert hire(centre, 0, 1, "lk-02").units == ("LK-02",)
+    with pytest.raises(Refused, match="unit LK-02: is promised"):
+        hire(centre, 1, 2, "Lk-02")
+
+
 def test_the_last_free_unit_is_not_promised_twice_though_nobody_chose_it(centre: HireCentre) -> None:
     hire(centre, 1, 2)
     with pytest.raises(Refused, match=r"units: 1 wanted from 2026-05-05 to 2026-05-05, 1 free; H-2026-001 would be"):

@@ -1,14 +1,16 @@
 """Every booking judged again as things stand: what happens to a unit shows on its bookings at the next look."""
 
+from collections.abc import Callable
 from typing import Any
 
 import pytest
 
 from fleetbench.calc.hires.promises import Keeping
+from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.database import Database
-from fleetbench.records.hires.tables import HireNote
-from fleetbench.records.parts.tables import Part
+from fleetbench.records.hires.tables import Booking, BookingUnit, HireNote
+from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Hold
 from fleetbench.workshop.core.workplace import Workplace
@@ -16,6 +18,7 @@ from fleetbench.workshop.hires.booking import BookingEntry, book
 from fleetbench.workshop.hires.handover import Handing, hand_over, leaving_units
 from fleetbench.workshop.hires.list import hire_lines
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
+from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.people.list import person_id
 from tests.centres.hire_centre import HireCentre
 
@@ -87,3 +90,45 @@ def test_part_of_a_course_leaves_and_the_rest_waits_with_its_reason(centre: Hire
 def test_a_name_is_found_whatever_its_case_and_accents(centre: HireCentre) -> None:
     key = centre.person("R77", "renter", "Søren  Ąžuolvit")
     assert person_id(centre.workplace, "soren azuolvit") == key
+
+
+def recalled(centre: HireCentre) -> None:
+    """A notice that covers a cell of LK-02 by its serial, with the holds in the same act."""
+    notice = NoticeFacts(number="N-1", issued_on=centre.today, title="Recall", text="may crack", action="take it apart")
+    record_notice(centre.workplace, notice, (Covered(Covers.SERIALS, "C-LK-02-1"),), hold=True)
+
+
+def expires(centre: HireCentre) -> None:
+    """A limit of life is corrected, by which the battery of LK-02 ends before the hire does."""
+    battery = next(each for each in centre.rows(Part) if each.serial == "BATT-L-LK-02")
+    fitted = next(each for each in centre.rows(Fitting) if each.part_id == battery.id and each.removed_at is None)
+    days = (centre.clock() - fitted.fitted_at).days + 6
+    with centre.workplace.transaction("write", "test") as act:
+        for tag in ("LK-01", "LK-03"):  # the others got theirs today
+            other = next(each for each in centre.rows(Part) if each.serial == f"BATT-L-{tag}")
+            row = next(each for each in centre.rows(Fitting) if each.part_id == other.id and each.removed_at is None)
+            act.change(act.session.get(Fitting, row.id), fitted_at=act.at)
+        act.add(PartTypeLife(part_type_id=battery.part_type_id, basis="fitted", amount=days, unit="days", source="m"))
+
+
+def late(centre: HireCentre) -> None:
+    """LK-02 left on a hire that ends the day before this one begins, and is not back on that day."""
+    asks = BookingEntry(kind="hire", unit_type="TYPE-L", first=centre.today, last=centre.day(4), units=("LK-02",),
+                        renter_id=centre.keys.renter, way="kit")  # fmt: skip
+    code = book(centre.workplace, asks).code
+    booking = next(each for each in centre.rows(Booking) if each.code == code)
+    line = next(each for each in centre.rows(BookingUnit) if each.booking_id == booking.id)
+    with centre.workplace.transaction("write", "test") as act:
+        act.change(act.session.get(BookingUnit, line.id), out_at=act.at, hand_over="kit")
+    assert hire(centre).state is Keeping.FIT, "back in good time is a promise that stands until it is late"
+    centre.clock.advance(hours=24 * 6)
+
+
+@pytest.mark.parametrize("happens", [recalled, expires, late])
+def test_a_recall_a_changed_limit_and_a_late_return_show_on_the_promise_at_once(
+    centre: HireCentre, happens: Callable[[HireCentre], None]
+) -> None:
+    assert hire(centre).state is Keeping.FIT
+    happens(centre)
+    line = hire(centre)
+    assert line.state is not Keeping.FIT and line.why[0].startswith("LK-02: "), line

@@ -15,11 +15,12 @@ from PIL import Image, ImageDraw
 from fleetbench.paper.units.evidence import write_evidence
 from fleetbench.printing import print_ticket
 from fleetbench.records.core.database import Database
-from fleetbench.records.core.errors import Refused
+from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.tickets.photographs import ENVIRONMENT, FOLDER, photograph_folder
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.workshop.bench.tests import record_test
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.photographs import (
@@ -28,6 +29,7 @@ from fleetbench.workshop.tickets.photographs import (
     add_photograph,
     encode,
     photograph_bytes,
+    photograph_record,
 )
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import freeze_unit
@@ -230,3 +232,27 @@ def test_a_picture_is_refused_by_its_header_and_the_largest_allowed_one_fits_in_
         ran = subprocess.run(command, capture_output=True, text=True, check=True)
         assert said in ran.stdout, ran.stdout
         assert int(ran.stdout.split()[-1]) < 450, f"{size}: MB at the peak"
+
+
+def test_a_photograph_stands_beside_what_was_typed_on_the_unit_the_ticket_and_in_the_evidence(
+    bench: Workplace, ticket: int, picture: Path, tmp_path: Path, clock: Any
+) -> None:
+    made = record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, ticket_id=ticket)
+    digest = photograph_record(bench, "bench test", made.test_id, picture)
+    with pytest.raises(Refused, match="kept under the bench test already"):
+        photograph_record(bench, "bench test", made.test_id, picture.read_bytes())
+    with pytest.raises(NotFound):
+        photograph_record(bench, "calibration", 7, picture)
+    with pytest.raises(Refused, match=r"^person: nobody is signed in"):
+        photograph_record(bench.as_person(None), "bench test", made.test_id, picture)
+    (line,) = ticket_page(bench, "2026-001").photographs
+    assert (line.sha256, line.caption, line.ticket_id) == (digest, "Bench test of LK-01", None)
+    folder = tmp_path / "evidence"
+    files = {path.name for path in write_evidence(bench, "LK-01", clock().date(), clock().date(), folder)}
+    (name,) = (each for each in files if each.startswith("photograph-"))
+    assert name.startswith(f"photograph-bench-test-{made.test_id}-")
+    assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
+    with pypdfium2.PdfDocument(folder / "evidence.pdf") as pdf:
+        text = " ".join(page.get_textpage().get_text_bounded() for page in pdf)
+    assert "Bench test of LK-01" in text and "1 photograph" in text
+    assert verify(bench.database).whole
