@@ -84,6 +84,7 @@ class Places:
     def _template(self, name: str, write: Callable[[Database], object]) -> None:
         """Make a database on the server to copy from: one is copied in half the time in which acts fill one."""
         assert self.server is not None
+        self.server.drop(name)  # a child process may have made it, of which this one does not know
         with closing(Database(self.server.fresh(name))) as database:
             write(database)
         self._templates.add(name)
