@@ -23,7 +23,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.due.list import DueItem
+from fleetbench.workshop.due.list import DueItem, settled_since
 from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
@@ -39,6 +39,7 @@ from fleetbench.workshop.parts.orders import SERVICE_LEVEL, fetch_list, order_li
 from fleetbench.workshop.tickets.list import TicketPage
 from fleetbench.workshop.tickets.photographs import pictures_of
 from fleetbench.workshop.tickets.service_plan import service_plan
+from fleetbench.workshop.turn_rounds.card import card_lines
 from fleetbench.workshop.turn_rounds.handsets import handset_desk, previous_data_told
 from fleetbench.workshop.turn_rounds.page import turn_round_desk
 from fleetbench.workshop.units.list import unit_page
@@ -68,6 +69,7 @@ def print_due(
         # icalendar and openpyxl are slow to import and each serves one ending
         from fleetbench.paper.due.calendar import write_due_ics
 
+        due = replace(due, settled=settled_since(workplace, first - (last - first)))
         write_due_ics(due, target, head=letterhead(workplace), stamp=workplace.clock())
     else:
         from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx
@@ -126,20 +128,16 @@ def print_orders(
     horizon_days: int = HORIZON_DAYS,
     service_level: float = SERVICE_LEVEL,
 ) -> None:
-    """Write the order list; the file's ending says whether as PDF or CSV."""
+    """Write the order list; the file's ending says whether as PDF, CSV or XLSX."""
     # openpyxl comes with the tables and is slow to import
-    from fleetbench.paper.parts.orders import write_order_csv, write_order_list
+    from fleetbench.paper.parts.orders import write_order_list, write_order_table
 
-    ending = target.suffix.lower()
-    if ending not in (".pdf", ".csv"):
-        raise Refused(f"{target.name}: end the name in .pdf or .csv")
-    today = workplace.today()
+    ending, head, today = _one_of(target, ".pdf", ".csv", ".xlsx"), letterhead(workplace), workplace.today()
     lines = order_list(workplace, horizon_days=horizon_days, service_level=service_level)
-    if ending == ".csv":
-        write_order_csv(lines, target, letterhead(workplace).currency)
+    if ending != ".pdf":
+        write_order_table(lines, target, head=head, xlsx=ending == ".xlsx")
         return
     through = today + timedelta(days=horizon_days)
-    head = letterhead(workplace)
     write_order_list(lines, target, head=head, on=today, through=through, service_level=service_level, size=head.size)
 
 
@@ -230,6 +228,7 @@ def _form_of(workplace: Workplace, tag: str) -> UnitForm:
         unit_type=page.row.unit_type,
         cells=tuple(each.position for each in page.cells) or CELLS,
         handsets=tuple(each.slot for each in handset_desk(workplace, tag).handsets) or HANDSETS,
+        card=card_lines(workplace, tag),
     )
 
 

@@ -1,7 +1,9 @@
 """A season of an invented centre, day by day, under two desks: the program's decisions, and first come, first served.
 
-`python -m tests.season [--units 14,200] [--days N] [--seed N]` is the long form; the suite runs a short one. Units
-break at random mornings and take minutes at the bench; bookings come in at random. The program's desk sells by
+`python -m tests.season [--units 14,200] [--days N] [--seed N] [--load X] [--faults P]` is the long form; the suite runs
+a short one. Units break at random mornings and take minutes at the bench; bookings come in at random. The long form
+breaks them twice as often as the short one: at the short one's rate 200 units always leave a spare one, and both desks
+keep every promise. The program's desk sells by
 `cheapest`, judges every promise each morning by `judged_promise`, gives spare units, and tells who cannot be served.
 The other books whatever is free by the calendar, and finds out at the counter; there it too gives any free fit unit.
 Rates are invented.
@@ -18,6 +20,8 @@ from fleetbench.calc.hires.sell import SaleFacts, SaleLine, SaleUnit, SaleWork, 
 DAY_ZERO = date(2026, 5, 4)
 BENCH_MINUTES = 180.0
 """A day's minutes for fourteen units; more in proportion."""
+FAULTS_A_DAY = 0.05
+"""The chance that a unit which is here breaks on a morning."""
 
 
 @dataclass
@@ -158,19 +162,21 @@ def hand_over(centre: Centre, day: int, count: Count, *, gives_spare: bool) -> N
             count.kept += 1
 
 
-def season(units: int, days: int, seed: int, *, by_calendar: bool) -> Count:
-    """A season under one desk; the same mornings and the same asking for both."""
+def season(
+    units: int, days: int, seed: int, *, by_calendar: bool, load: float = 1.0, faults_a_day: float = FAULTS_A_DAY
+) -> Count:
+    """A season under one desk; the same mornings and the same asking for both. load: askings, times the usual."""
     centre = Centre([f"U{n:03d}" for n in range(units)], BENCH_MINUTES * units / 14)
     count, faults, asks = Count(), random.Random(seed), random.Random(seed + 1)
     for day in range(days):
         for tag in centre.units:
-            breaks, minutes = faults.random() < 0.05, faults.choice((20.0, 60.0, 120.0, 600.0, 1200.0))
+            breaks, minutes = faults.random() < faults_a_day, faults.choice((20.0, 60.0, 120.0, 600.0, 1200.0))
             if breaks and not centre.is_out(tag, day) and tag not in centre.broken:
                 centre.broken[tag] = minutes
         if not by_calendar:
             judge(centre, day)
         hand_over(centre, day, count, gives_spare=by_calendar)
-        for number in range(asks.randrange(4) * units // 14):
+        for number in range(int(asks.randrange(4) * load * units / 14)):
             first = day + asks.randrange(1, 11)
             wanted, last = asks.randrange(1, 5), first + asks.randrange(1, 5)
             made = Booked(f"B{day}-{number}", (first, last), [])
@@ -185,14 +191,18 @@ def main() -> int:
     """Print both desks beside each other for each size."""
     asked = argparse.ArgumentParser(description="a season under two desks")
     asked.add_argument("--units", default="14,200")
-    asked.add_argument("--days", type=int, default=120)
-    asked.add_argument("--seed", type=int, default=1)
+    asked.add_argument("--days", type=int, default=30)
+    asked.add_argument("--seed", type=int, default=7)
+    asked.add_argument("--load", type=float, default=1.0, help="askings a day, times 1.5 for each fourteen units")
+    asked.add_argument("--faults", type=float, default=2 * FAULTS_A_DAY, help="chance that a unit breaks on a morning")
     given = asked.parse_args()
+    print(f"{given.days} days, seed {given.seed}, load {given.load:g}, faults {given.faults:g} a unit and morning")
     heads = ("promised", "kept", "told before", "that morning", "at the counter")
     print(f"{'units':>6} {'desk':<24}" + "".join(f"{each:>16}" for each in heads))
     for units in (int(each) for each in given.units.split(",")):
         for name, by_calendar in (("the program's", False), ("first come, first served", True)):
-            made = season(units, given.days, given.seed, by_calendar=by_calendar)
+            made = season(units, given.days, given.seed, by_calendar=by_calendar, load=given.load,
+                          faults_a_day=given.faults)  # fmt: skip
             figures = made.promised, made.kept, made.told_before, made.told_that_morning, made.at_the_counter
             print(f"{units:>6} {name:<24}" + "".join(f"{each:>16}" for each in figures), flush=True)
     return 0

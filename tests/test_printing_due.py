@@ -2,6 +2,7 @@
 
 import csv
 import io
+from dataclasses import replace
 from datetime import timedelta
 from pathlib import Path
 from typing import Any
@@ -11,7 +12,8 @@ import pytest
 from icalendar import Calendar
 from sqlalchemy import select
 
-from fleetbench.printing import print_due, print_notices, print_orders, print_return
+from fleetbench.paper.turn_rounds.blank import write_turn_round_card
+from fleetbench.printing import print_blank, print_due, print_notices, print_orders, print_return, print_turn_round
 from fleetbench.records.cells.tables import CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Fitting
@@ -23,6 +25,8 @@ from fleetbench.workshop.parts.list import part_page
 from fleetbench.workshop.parts.orders import fetch_list, order_list
 from fleetbench.workshop.parts.shelf import list_shelf
 from fleetbench.workshop.people.list import list_people
+from fleetbench.workshop.turn_rounds.card import open_card
+from fleetbench.workshop.turn_rounds.page import turn_round_desk
 from tests.paper.pdf_reader import texts
 
 
@@ -50,7 +54,7 @@ def events(data: bytes) -> dict[str, Any]:
 
 def test_the_calendar_holds_every_item_once_on_its_last_good_day(desk: Workplace, tmp_path: Path) -> None:
     items = list_due(desk, within_days=60)
-    found = events(printed(desk, tmp_path, ".ics"))
+    found = {uid: each for uid, each in events(printed(desk, tmp_path, ".ics")).items() if "status" not in each}
     days = sorted(max(item.last_good_day or desk.today(), desk.today()) for item in items)
     assert sorted(event.decoded("dtstart") for event in found.values()) == days
     assert all(event.decoded("dtend") - event.decoded("dtstart") == timedelta(days=1) for event in found.values())
@@ -70,6 +74,42 @@ def test_a_second_export_keeps_its_uids_so_that_a_reader_updates_instead_of_doub
     assert len(shared) >= len(before) - 6, "a new cell opens the loop, so that a few tests of its unit fall due anew"
     moved = [uid for uid in shared if before[uid].decoded("dtstart") != after[uid].decoded("dtstart")]
     assert any(f"{row.unit} {row.slot}" in str(after[uid]["summary"]) for uid in moved)
+
+
+def test_what_was_done_is_cancelled_in_the_next_calendar_and_what_is_still_due_is_not(
+    desk: Workplace, tmp_path: Path
+) -> None:
+    """STATUS:CANCELLED under the same UID with a higher SEQUENCE: RFC 5545, 3.8.1.11, 3.8.4.7 and 3.8.7.4."""
+    before = events(printed(desk, tmp_path, ".ics", 60))
+    row = next(each for each in list_due(desk, within_days=60) if (each.slot or "").startswith("cell"))
+    fetched = next(r for r in fetch_list(desk, [row], row.last_good_day or desk.today()) if r.take)
+    assert row.unit is not None and row.slot is not None
+    fit_part(desk, fetched.take[0].part.part_id, row.unit, row.slot, why_old="age")
+    names = {f"{each.unit} {each.slot}" for each in list_due(desk, within_days=60)}
+    assert f"{row.unit} {row.slot}" not in names, "the new cell lasts beyond the list"
+    later = replace(desk, clock=lambda: desk.clock() + timedelta(minutes=1))
+    after = events(printed(later, tmp_path, ".ics", 60))
+    gone = [uid for uid in before if "CANCELLED" in str(after.get(uid, {}).get("status"))]
+    assert [str(before[uid]["summary"]) for uid in gone if f"{row.unit} {row.slot}:" in str(before[uid]["summary"])]
+    assert before.keys() <= after.keys() and all(after[uid]["sequence"] > before[uid]["sequence"] for uid in before)
+    due = [event for event in after.values() if "status" not in event]
+    assert len(due) == len(list_due(desk, within_days=60)), "nothing that is still due is cancelled"
+    assert all(event.decoded("dtstart") <= desk.today() for event in after.values() if "status" in event)
+
+
+def test_the_blank_card_has_the_lines_of_the_card_that_is_opened_then_in_the_same_order(
+    desk: Workplace, tmp_path: Path
+) -> None:
+    tag = "B-03"
+    print_blank(desk, write_turn_round_card, tag, tmp_path / "blank.pdf")
+    open_card(desk, tag)
+    print_turn_round(desk, tag, tmp_path / "card.pdf")
+    card = turn_round_desk(desk, tag).card
+    assert card is not None and len(card.lines) == 17 and card.lines[-1].text.startswith("Water traps")
+    for name in ("blank.pdf", "card.pdf"):
+        page = " ".join(" ".join(texts((tmp_path / name).read_bytes())).split())
+        places = [page.index(f"{number} {line.text}") for number, line in enumerate(card.lines, start=1)]
+        assert places == sorted(places)
 
 
 def test_the_spreadsheet_holds_due_items_and_parts_to_fetch_as_dates_and_numbers(

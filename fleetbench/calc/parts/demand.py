@@ -203,8 +203,8 @@ def failure_model(
     known = f"the rate known to ± {100.0 / math.sqrt(shape):.0f} %, which the chance allows for"
     told = f"{failures} failed in {years:.1f} part years of the {what}, {known}"
     if failures < LEAST_FAILURES:
-        return FailureModel(rate, None, f"constant rate, {told}", lots, shape)
-    return FailureModel(rate, kaplan_meier(lives), f"Kaplan-Meier, {told}", lots, shape)
+        return FailureModel(rate, None, f"the same at any age, {told}", lots, shape)
+    return FailureModel(rate, kaplan_meier(lives), f"by the age at which they failed, {told}", lots, shape)
 
 
 @dataclass(frozen=True, slots=True)

@@ -170,15 +170,29 @@ def table(
     size: float = 8.0,
     most_lines: int = 24,
     head_size: float | None = None,
+    under: Block | None = None,
 ) -> list[Block]:
-    """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis."""
+    """A table with a head that comes again on each page; cells wrap, and one past `most_lines` ends in an ellipsis.
+
+    Its last row never begins a page. under: the section's heading, which then comes again with the head.
+    """
     whole = Tag("Table")
     head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
     blocks = [head]
+    again = head if under is None else _stacked(under, head)
     for row in rows:
         tags = Tag("TR", whole)
-        blocks.append(_table_row(columns, row, wide, size, most_lines, head, [Tag("TD", tags) for _ in columns]))
+        blocks.append(_table_row(columns, row, wide, size, most_lines, again, [Tag("TD", tags) for _ in columns]))
+    if len(blocks) > 2:
+        blocks[-2] = replace(blocks[-2], with_next=True)
     return blocks
+
+
+def _stacked(upper: Block, lower: Block) -> Block:
+    def draw(pen: Pen, x: float, y: float, wide: float) -> None:
+        draw_blocks(pen, (upper, lower), x, y, wide)
+
+    return Block(upper.height + lower.height, draw, with_next=True)
 
 
 def _head_tags(columns: Sequence[TableColumn], whole: Tag) -> tuple[list[Tag], list[Tag]]:

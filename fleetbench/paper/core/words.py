@@ -113,7 +113,7 @@ def whole_metres(depth_m: float) -> str:
 
 @dataclass(frozen=True, slots=True)
 class SheetTexts:
-    """Standing words in one language. still_to_do: by hand-over kind; turn_round: what is done and noted."""
+    """Standing words in one language. still_to_do: by hand-over kind; turn_round: what is noted at each step."""
 
     cautions: tuple[str, ...]
     lacking_glyph: str
@@ -122,7 +122,7 @@ class SheetTexts:
     oxygen_handling: str
     fill_label: str
     shared_fill_label: str
-    turn_round: tuple[tuple[str, tuple[str, ...]], ...]
+    turn_round: dict[str, tuple[str, ...]]
     signed: str
     not_signed: str
 
@@ -140,7 +140,7 @@ def sheet_texts(language: str = "english") -> SheetTexts:
         oxygen_handling=read["oxygen_handling"],
         fill_label=read["fill_label"],
         shared_fill_label=read["shared_fill_label"],
-        turn_round=tuple((do, tuple(notes)) for do, notes in read["turn_round"]),
+        turn_round={step: tuple(spots) for step, spots in read["turn_round"].items()},
         signed=read["signed"],
         not_signed=read["not_signed"],
     )

@@ -1,6 +1,8 @@
 """The due list as iCalendar (RFC 5545): one all-day event an item with a UID that stays, and a reminder of each.
 
-An item stands on its last good day; one that is past, or whose day is not known, on the first day of the list.
+An item stands on its last good day; one that is past, or whose day is not known, on the first day of the list. What the
+records show done, and is not on the list any more, is cancelled (3.8.1.11). SEQUENCE (3.8.7.4) is the minute of
+writing, so a later calendar always revises an earlier one.
 """
 
 import uuid
@@ -19,7 +21,7 @@ _NAMES = uuid.UUID("5d6f1f0e-3a57-5c0a-9f0e-6a3f3f0b7a11")
 
 
 def write_due_ics(due: DueList, target: Target, *, head: Letterhead, stamp: datetime) -> int:
-    """Write the due list as iCalendar; returns its number of events.
+    """Write the due list as iCalendar; returns its number of items, without those cancelled.
 
     stamp: the moment of writing, aware; a reader takes the event with the later stamp. Raises ValueError for a stamp
     without a zone.
@@ -29,10 +31,11 @@ def write_due_ics(due: DueList, target: Target, *, head: Letterhead, stamp: date
     calendar = Calendar()
     calendar.add("prodid", "-//fleetbench//due list//EN")
     calendar.add("version", "2.0")
-    for item, name in due.named:
-        event = _event(item, due, head)
+    events = [(name, _event(item, due, head)) for item, name in due.named]
+    for name, event in (*events, *((name, _cancelled(name, on)) for name, on in due.done.items())):
         event.add("uid", calendar_uid(head.centre, name))
         event.add("dtstamp", stamp.astimezone(UTC))
+        event.add("sequence", int(stamp.timestamp()) // 60)
         calendar.add_component(event)
     with written(target) as out:
         out.write(calendar.to_ical())
@@ -60,6 +63,16 @@ def _event(line: DueItem, due: DueList, head: Letterhead) -> Event:
     alarm.add("description", plain(_summary(line)))
     alarm.add("trigger", BEFORE if on > due.on else NOW)
     event.add_component(alarm)
+    return event
+
+
+def _cancelled(name: str, on: date) -> Event:
+    event = Event()
+    event.add("dtstart", on)
+    event.add("dtend", _next_day(on))
+    event.add("summary", plain(f"done {day(on)}: {name}"))
+    event.add("status", "CANCELLED")
+    event.add("transp", "TRANSPARENT")
     return event
 
 

@@ -1,8 +1,8 @@
 """The due list on paper, grouped as asked, with the parts to fetch from the shelf and what is short."""
 
 from collections import Counter
-from collections.abc import Callable, Iterable
-from dataclasses import dataclass
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
 
@@ -42,12 +42,22 @@ _FETCH_COLUMNS = (
 
 @dataclass(frozen=True, slots=True)
 class DueList:
-    """What falls due from one day through another, with what to fetch for it; fetch: None where nobody asked."""
+    """What falls due from one day through another, with what to fetch for it; fetch: None where nobody asked.
+
+    settled: what was done in as many days before, for a calendar that may hold it still.
+    """
 
     on: date
     through: date
     items: tuple[DueItem, ...]
     fetch: tuple[FetchRow, ...] | None = None
+    settled: Mapping[str, date] = field(default_factory=dict)
+
+    @property
+    def done(self) -> dict[str, date]:
+        """The day on which each thing was last done that is no longer on the list, by the name that it had there."""
+        still = {name for _, name in self.named}
+        return {name: on for name, on in self.settled.items() if name not in still}
 
     @property
     def record(self) -> str:
@@ -120,9 +130,12 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
     blocks: list[Block] = []
     if not due.items:
         blocks.extend(text_lines("Nothing falls due in these days, as far as the records go.", wide, 10))
-    for title, lines in _groups(due, grouped_by):
-        blocks.append(section(title))
-        blocks.extend(table(_COLUMNS, map(_row, lines), wide, 7.4, 5))
+    groups = _groups(due, grouped_by)
+    for place, (title, lines) in enumerate(groups, start=1):
+        head = section(title)
+        if blocks and place == len(groups) and len(lines) == 1:  # or it might have a page to itself
+            blocks[-1] = replace(blocks[-1], with_next=True)
+        blocks += [head, *table(_COLUMNS, map(_row, lines), wide, 7.4, 5, under=head)]
     foretold = {line.basis == "forecast" for line in due.items if line.projected}
     if foretold:
         blocks.append(space(6))
@@ -134,7 +147,7 @@ def _blocks(due: DueList, grouped_by: str, wide: float) -> list[Block]:
     return blocks + _fetch_blocks(due.fetch, wide)
 
 
-def _groups(due: DueList, grouped_by: str) -> Iterable[tuple[str, list[DueItem]]]:
+def _groups(due: DueList, grouped_by: str) -> list[tuple[str, list[DueItem]]]:
     """What cannot be dated comes first among days, then what is past: neither is ever fine."""
     by_day = grouped_by == "day"
     key = _by_month if by_day else _GROUPED[grouped_by]

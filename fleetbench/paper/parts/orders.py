@@ -1,18 +1,17 @@
-"""The order list on paper and as CSV: what to order on which day, how many packs, and what the figures rest on."""
+"""The order list on paper and as a table: what to order on which day from whom, and what the figures rest on."""
 
-import csv
-import io
 from collections.abc import Sequence
 from datetime import date
+from functools import partial
 from itertools import groupby
 
 from fleetbench.calc.core.measures import KILOGRAM, Measure, in_unit
 from fleetbench.paper.core.document import Heading, Letterhead, PageSize, joined
 from fleetbench.paper.core.flow import Block, TableColumn, section, space, table, text_lines, write_flow
 from fleetbench.paper.core.pen import Align
-from fleetbench.paper.core.spreadsheet import neutral
+from fleetbench.paper.core.spreadsheet import Cell, write_csv, write_xlsx
 from fleetbench.paper.core.words import NOT_RECORDED, day, plain_number
-from fleetbench.records.core.plain_file import Target, written
+from fleetbench.records.core.plain_file import Target
 from fleetbench.workshop.parts.orders import OrderLine
 
 _COLUMNS = (
@@ -29,7 +28,7 @@ _COLUMNS = (
 )
 _TITLES = (
     "order on", "part type", "code", "order", "packs", "pack size", "counted in", "usable", "on hand", "reserved",
-    "ends on the shelf", "need", "safety stock", "short on", "days late", "lead days", "cost", "why",
+    "ends on the shelf", "need", "safety stock", "short on", "days late", "lead days", "cost", "why", "supplier",
 )  # fmt: skip
 
 
@@ -43,7 +42,7 @@ def write_order_list(
     service_level: float,
     size: PageSize = PageSize.A4,
 ) -> int:
-    """Write what to order from one day through another as PDF, a section a day; returns its number of pages.
+    """Write what to order from one day through another as PDF, by day and supplier; returns its number of pages.
 
     service_level: the chance (0 to 1) with which the stock is to meet the need.
     """
@@ -53,17 +52,15 @@ def write_order_list(
     return write_flow(_blocks(wanted, on, service_level, size.inner), heading, target, size)
 
 
-def write_order_csv(lines: Sequence[OrderLine], target: Target, currency: str | None = None) -> int:
-    """Write every part type of the list as CSV (RFC 4180, UTF-8 with its mark for spreadsheets); returns its rows."""
-    stream = io.StringIO(newline="")
-    writer = csv.writer(stream, lineterminator="\r\n")
-    named = (f"cost, {currency}" if currency and title == "cost" else title for title in _TITLES)
-    writer.writerow(list(named))
-    for row in lines:
-        writer.writerow([neutral(cell) if isinstance(cell, str) else cell for cell in _cells(row)])
-    with written(target) as out:
-        out.write(stream.getvalue().encode("utf-8-sig"))
-    return len(lines)
+def write_order_table(lines: Sequence[OrderLine], target: Target, *, head: Letterhead, xlsx: bool = False) -> int:
+    """Write every part type of the list as CSV or XLSX; returns its rows."""
+    named = [f"cost, {head.currency}" if head.currency and title == "cost" else title for title in _TITLES]
+    rows = [_cells(row) for row in lines]
+    if xlsx:
+        write_xlsx({"orders": (named, rows)}, target, head=head, title="Order list")
+    else:
+        write_csv(named, rows, target)
+    return len(rows)
 
 
 def _subtitle(wanted: Sequence[OrderLine], first: date, last: date, currency: str) -> str:
@@ -85,10 +82,9 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
     blocks: list[Block] = []
     if not wanted:
         blocks.extend(text_lines("Nothing is to order in these days, as far as the records go.", wide, 10))
-    for on, rows in groupby(wanted, key=lambda row: row.order_on):
-        listed = list(rows)
-        blocks.append(section(f"Order by {day(on)}" if on != today else f"Order today, {day(on)}"))
-        blocks.extend(table(_COLUMNS, map(_row, listed), wide, 7.4, 5))
+    for title, rows in groupby(sorted(wanted, key=_by_day_and_supplier), key=partial(_title, today=today)):
+        listed, head = list(rows), section(title)
+        blocks += [head, *table(_COLUMNS, map(_row, listed), wide, 7.4, 5, under=head)]
         for row in listed:
             blocks.extend(text_lines(f"{row.part_type}: {'; '.join(row.why)}.", wide, 7.0))
     blocks.append(space(6))
@@ -98,6 +94,15 @@ def _blocks(wanted: Sequence[OrderLine], today: date, service_level: float, wide
         f"{service_level:.0%}. The forecast is an estimate; order more where the maker's manual asks for it."
     )
     return blocks + text_lines(said, wide, 7.4)
+
+
+def _by_day_and_supplier(row: OrderLine) -> tuple[date, bool, str]:
+    return row.order_on or date.max, row.supplier is None, (row.supplier or "").casefold()
+
+
+def _title(row: OrderLine, today: date) -> str:
+    when = f"Order today, {day(today)}" if row.order_on == today else f"Order by {day(row.order_on)}"
+    return f"{when}, {f'from {row.supplier}' if row.supplier else f'supplier {NOT_RECORDED}'}"
 
 
 def _row(row: OrderLine) -> tuple[str, ...]:
@@ -117,9 +122,9 @@ def _row(row: OrderLine) -> tuple[str, ...]:
     )
 
 
-def _cells(row: OrderLine) -> tuple[str | float | int, ...]:
+def _cells(row: OrderLine) -> tuple[Cell, ...]:
     return (
-        "nothing to order" if row.order_on is None else day(row.order_on),
+        "nothing to order" if row.order_on is None else row.order_on,
         row.part_type,
         row.code,
         row.quantity,
@@ -132,9 +137,10 @@ def _cells(row: OrderLine) -> tuple[str | float | int, ...]:
         round(row.expiring, 2),
         round(row.need, 2),
         round(row.safety, 2),
-        "" if row.short_on is None else day(row.short_on),
+        "" if row.short_on is None else row.short_on,
         row.late_by,
         row.lead_days,
         plain_number(row.cost) if row.cost is None else row.cost,
         "; ".join(row.why),
+        row.supplier or NOT_RECORDED,
     )

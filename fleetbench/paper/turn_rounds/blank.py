@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
 from fleetbench.calc.tickets.steps import PlanStep, StepKind, asks, unit_of
+from fleetbench.calc.turn_rounds.card import WORDS, Step, steps
 from fleetbench.paper.core.document import (
     HEAD_HEIGHT,
     MARGIN,
@@ -36,7 +37,7 @@ _WIDTHS = {
     "coldest_c": 34.0,
 }
 _NARROW, _NUMBER = 28.0, 14.0
-_LEADING = 11.5
+_LEADING, _INDENT = 11.5, 33.0
 _GASES = ("air", "oxygen")
 HOW = (
     "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
@@ -48,7 +49,8 @@ FURTHER = "Further cells and handsets of the dives on page 1, line by line. mV: 
 class UnitForm:
     """A form for one unit to be filled in by hand; no unit is a wholly blank one, for a day without power.
 
-    cells, handsets: names of the positions and handsets, for the grid of the daily log.
+    cells, handsets: names of the positions and handsets, for the grid of the daily log. card: step and words of each
+    line of its turn-round card; a card of no unit has every step but those after a flood.
     """
 
     letterhead: Letterhead
@@ -58,6 +60,10 @@ class UnitForm:
     booking: str | None = None
     cells: tuple[str, ...] = ("cell 1", "cell 2", "cell 3")
     handsets: tuple[str, ...] = ("handset 1", "handset 2")
+    card: tuple[tuple[Step, str], ...] = tuple(
+        (step, WORDS[step])
+        for step in steps(flooded=False, batteries=True, handsets=True, cells=True, oxygen_side=True)
+    )
 
 
 def write_daily_log(facts: UnitForm, target: Target, *, size: PageSize = PageSize.A4, fields: bool = False) -> int:
@@ -191,22 +197,30 @@ def write_turn_round_card(facts: UnitForm, target: Target, *, size: PageSize = P
     """Write the turn-round card of one unit on one page; returns 1."""
 
     def draw(pen: Pen, _page: int) -> None:
-        steps, listed = sheet_texts().turn_round, Tag("L")
-        high = (size.room - 44) / len(steps)
-        for number, (do, spots) in enumerate(steps):
+        listed, y = Tag("L"), MARGIN + HEAD_HEIGHT
+        lines = [(words, _rows_of(sheet_texts().turn_round[step])) for step, words in facts.card]
+        high = (size.room - 44) / sum(1 + _FURTHER * (len(rows) - 1) for _, rows in lines)
+        for number, (words, rows) in enumerate(lines, start=1):
+            whole = high * (1 + _FURTHER * (len(rows) - 1))
             with pen.tagged(item_of(listed)):
-                _draw_step(
-                    pen,
-                    f"{number + 1}",
-                    [do],
-                    [each.format(bar=BAR) for each in spots],
-                    MARGIN + HEAD_HEIGHT + number * high,
-                    size.inner,
-                    high,
-                )
+                _draw_step(pen, f"{number}", [words], rows[-1], y, size.inner, whole)
+                for up, spots in enumerate(reversed(rows[:-1]), start=1):
+                    _draw_spots(pen, spots, y + whole - up * high * _FURTHER, size.inner)
+            y += whole
         _draw_findings(pen, MARGIN + HEAD_HEIGHT + size.room - 40, size.inner)
 
     return _write_form("Turn-round card", facts, target, size, draw)
+
+
+_IN_A_ROW, _FURTHER = 5, 0.45
+"""Spots beside each other, and the height of a further row of them as a share of a line's."""
+
+
+def _rows_of(spots: Sequence[str]) -> list[list[str]]:
+    words = [each.format(bar=BAR) for each in spots]
+    rows = -(-len(words) // _IN_A_ROW)
+    step = -(-len(words) // rows)
+    return [words[at : at + step] for at in range(0, len(words), step)]
 
 
 def write_service_card(
@@ -303,22 +317,26 @@ def _heading(title: str, facts: UnitForm, refers_to: str = "booking") -> Heading
 def _draw_step(
     pen: Pen, number: str, lines: Sequence[str], spots: Sequence[str], y: float, wide: float, high: float
 ) -> None:
-    side = 11.0
+    side = _INDENT - 22
     pen.box(MARGIN, y + 5, side, side, 0.8)
     pen.text(MARGIN + side + 6, y + 14, number, 9, BOLD)
     for at, line in enumerate(lines):
-        pen.fit(MARGIN + side + 22, y + 14 + at * _LEADING, line, wide - side - 22, 9.2, BOLD)
-    room = (wide * 0.79 - side - 22) / len(spots)
-    for place, spot in enumerate(spots):
-        left = MARGIN + side + 22 + place * room
-        pen.fit(left, y + high - 4.5, spot, room * 0.6, 7)
-        begin = left + min(room * 0.6, len(spot) * 3.7 + 3)
-        pen.rule(begin, y + high - 4, left + room - 6 - begin, 0.4)
+        pen.fit(MARGIN + _INDENT, y + 14 + at * _LEADING, line, wide - _INDENT, 9.2, BOLD)
+    _draw_spots(pen, spots, y + high, wide)
     for share, word in ((0.8, "when"), (0.9, "by")):
         left, begin = MARGIN + wide * share, 20.0 if word == "when" else 11.0
         pen.text(left, y + high - 4.5, word, 7)
         pen.rule(left + begin, y + high - 4, wide * 0.1 - begin - 4, 0.4)
     pen.rule(MARGIN, y + high, wide, 0.25, 0.7)
+
+
+def _draw_spots(pen: Pen, spots: Sequence[str], base: float, wide: float) -> None:
+    room = (wide * 0.79 - _INDENT) / len(spots)
+    for place, spot in enumerate(spots):
+        left = MARGIN + _INDENT + place * room
+        pen.fit(left, base - 4.5, spot, room * 0.6, 7)
+        begin = left + min(room * 0.6, len(spot) * 3.7 + 3)
+        pen.rule(begin, base - 4, left + room - 6 - begin, 0.4)
 
 
 def _draw_findings(pen: Pen, y: float, wide: float) -> None:

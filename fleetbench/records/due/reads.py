@@ -124,6 +124,13 @@ def read_hosts(connection: Connection) -> dict[int, tuple[int | None, int | None
     return {part_id: (unit_id, host_id) for part_id, unit_id, host_id in connection.execute(query)}
 
 
+def read_removals(connection: Connection, since: datetime) -> list[tuple[int, int | None, int | None, datetime]]:
+    """(slot, unit, host part, moment) of every part taken out of its seat since a moment; one statement."""
+    query = select(Fitting.slot_id, Fitting.unit_id, Fitting.host_part_id, Fitting.removed_at)
+    rows = connection.execute(query.where(Fitting.removed_at >= since).order_by(Fitting.removed_at, Fitting.id))
+    return [(slot, unit, host, at) for slot, unit, host, at in rows if at is not None]
+
+
 def read_last_calibration_times(connection: Connection) -> dict[int, datetime]:
     """When each unit was last calibrated at the workshop; one statement."""
     query = (

@@ -84,6 +84,13 @@ def read_coming(connection: Connection) -> dict[int, list[tuple[date, int]]]:
     return found
 
 
+def read_suppliers(connection: Connection) -> dict[int, str]:
+    """Of each part type who supplied the newest piece of which that is recorded; one statement."""
+    query = select(Part.part_type_id, Part.supplier).where(Part.supplier.is_not(None), Part.supplier != "")
+    newest_last = query.order_by(Part.received_on.is_not(None), Part.received_on, Part.id)
+    return {key: supplier for key, supplier in connection.execute(newest_last) if supplier is not None}
+
+
 def serial_taken(session: Session, part_type_id: int, serial: str) -> bool:
     """Whether a part of this type has this serial already."""
     query = select(Part.id).where(Part.part_type_id == part_type_id, Part.serial == serial)

@@ -27,6 +27,7 @@ KINDS = {
     ".xlsx": ("XLSX", "", "Spreadsheet (*.xlsx)"),
     ".ics": ("iCalendar", "", "iCalendar (*.ics)"),
 }
+COMMA = say("Where figures are written with a comma, take the XLSX.")
 
 
 class ExportRow(QWidget):
@@ -97,7 +98,10 @@ class ExportRow(QWidget):
             self.written.emit(worded("Sent to the printer."))
 
     def _on_written(self, path: object) -> None:
-        self.written.emit(worded(say("Written to {path}.", path=path)))
+        told = worded(say("Written to {path}.", path=path))
+        if str(path).lower().endswith(".csv") and ".xlsx" in self.buttons:
+            told += " " + worded(COMMA)
+        self.written.emit(told)
 
 
 def _pdf_of(write: Callable[[Path], object]) -> bytes:

@@ -15,15 +15,17 @@ from fleetbench.window.lists.list_page import ListPage, ListSpec, QuickFilter
 from fleetbench.window.lists.rows import Column
 from fleetbench.window.look.buttons import nothing_recorded
 from fleetbench.window.look.marks import ADVISE, OK, STOP, Mark
-from fleetbench.window.look.words import NONE, counted, day, figure, in_currency
+from fleetbench.window.look.words import NONE, counted, day, figure, in_currency, said
 from fleetbench.window.parts.stock import SIBLINGS
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.workshop.parts.orders import OrderLine, order_list
 
 EMPTY = nothing_recorded("No part types are recorded yet", "stock", "What to order stands here once parts have lives.")
+ENDINGS = (".pdf", ".csv", ".xlsx")
 LATE = STOP.worded("late")
 ORDER = ADVISE.worded("order")
 ENOUGH = OK.worded("enough")
+SUPPLIED = say("of the newest piece that came with one")
 
 
 def list_page(context: PageContext) -> "OrderPage":
@@ -37,7 +39,7 @@ class OrderPage(ListPage[OrderLine]):
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, context.background, _spec(context), parent)
         self._workplace = context.workplace
-        self.exports = ExportRow(context.theme, context.background, "order-list", (".pdf", ".csv"), self._writer, self)
+        self.exports = ExportRow(context.theme, context.background, "order-list", ENDINGS, self._writer, self)
         self.heading.addWidget(self.exports)
         self.exports.written.connect(self.banner.say_note)
         self.exports.refused.connect(self.banner.say_refused)
@@ -83,6 +85,7 @@ def describe(row: OrderLine, currency: str = "") -> Detail:
                     Fact("How many", how_many(row)),
                     Fact("Short from", day(row.short_on, say("not within 90 days"))),
                     Fact("Lead time", say("{lead_days} days", lead_days=row.lead_days)),
+                    Fact("Supplier", said(row.supplier), note=SUPPLIED),
                     Fact("Cost", figure(row.cost, currency, 2, NONE)),
                 ),
             ),
@@ -150,7 +153,7 @@ def _spec(context: PageContext) -> ListSpec[OrderLine]:
             QuickFilter("reserved", lambda row: row.reserved > 0),
         ),
         siblings=SIBLINGS,
-        saved_as=(".xlsx",),
+        saved_as=(),
         sort_column="order",
     )
 
@@ -170,5 +173,6 @@ COLUMNS: tuple[Column[OrderLine], ...] = (
            heading_tip="Pieces or kilograms expected in 90 days, by last valid days, failures so far, and bookings"),
     Column("short", "Short from", lambda row: day(row.short_on, NONE), lambda row: row.short_on, shown=False),
     Column("cost", "Cost", lambda row: figure(row.cost, "", 2, NONE), lambda row: row.cost, align_right=True),
+    Column("supplier", "Supplier", lambda row: said(row.supplier), lambda row: row.supplier, shown=False),
     Column("code", "Code", lambda row: row.code, shown=False),
 )  # fmt: skip

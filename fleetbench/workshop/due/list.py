@@ -7,7 +7,7 @@ ends by its age, by what its own calibrations foretell (then it is projected), o
 
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
-from datetime import date, datetime, timedelta
+from datetime import date, datetime, time, timedelta
 from enum import StrEnum
 from functools import lru_cache
 from operator import attrgetter
@@ -130,6 +130,32 @@ def list_due(workplace: Workplace, within_days: int | None = None, on: date | No
             *_competence(sheet, reads.read_competence(connection)),
         ]
     return tuple(sorted(found, key=_order))
+
+
+def settled_since(workplace: Workplace, since: date) -> dict[str, date]:
+    """When what the records show done on units since a day was last done, by unit and slot, or unit and item.
+
+    Parts changed, calibrations, passed tests and service tasks.
+    """
+    day = day_of(workplace)
+    with workplace.database.reading() as connection:
+        seats, slots = _Seats(read_units(connection), reads.read_hosts(connection)), read_slots(connection)
+        plan, begins = read_service_plan(connection), datetime.combine(since, time(), day.zone)
+        tasks = {task.service_task_id: task.text for task in plan.tasks}
+        found: list[tuple[int | None, str | None, str, datetime | None]] = [
+            (seats.unit_of(unit_id, host), slots[slot_id].name, "replace", at)
+            for slot_id, unit_id, host, at in reads.read_removals(connection, begins)
+        ]
+        calibrated = reads.read_last_calibration_times(connection)
+        found += [(unit_id, None, "workshop calibration", at) for unit_id, at in calibrated.items()]
+        tests = reads.read_test_times(connection, RELEASE_TESTS)
+        found += [(each.unit_id, None, f"{each.kind} test", each.passed_at) for each in tests]
+        found += [(unit_id, None, tasks[task_id], at) for (unit_id, task_id), at in plan.done.items()]
+    return {
+        f"{seats.units[unit_id].tag} / {slot or item}": day.of(at)
+        for unit_id, slot, item, at in found
+        if unit_id in seats.units and at is not None and at >= begins
+    }
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ What to fetch from the shelf for the work of chosen days: oldest usable first, a
 import math
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
 from fleetbench.calc.core.measures import KILOGRAM
@@ -19,7 +19,7 @@ from fleetbench.calc.parts.life import LifeLimit, LimitBasis
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts import lives as reads
 from fleetbench.records.parts.lives import read_life_records
-from fleetbench.records.parts.lookups import orders_standing, read_coming, read_places
+from fleetbench.records.parts.lookups import orders_standing, read_coming, read_places, read_suppliers
 from fleetbench.records.parts.reads import PartTypeRecord, read_part_types, read_parts
 from fleetbench.records.parts.tables import PartOrder
 from fleetbench.workshop.canisters.containers import AbsorbentNeed, absorbent_needs
@@ -53,7 +53,7 @@ class OrderLine:
     shelf within the horizon. need: pieces expected through the horizon, of which due by their last good days and
     failures. undated: fitted parts whose last good day is not known; they are not in the need.
     order_on: None where nothing is to order. late_by: days by which even an order of today comes too late.
-    why: what the figures rest on, a sentence each.
+    why: what the figures rest on, a sentence each. supplier: of the newest piece of the type of which one is recorded.
     """
 
     part_type_id: int
@@ -80,6 +80,7 @@ class OrderLine:
     lead_days: int
     cost: float | None
     why: tuple[str, ...]
+    supplier: str | None = None
 
 
 def order_list(
@@ -103,7 +104,7 @@ def order_list(
         for kit in reads.read_kits(connection):
             kits[kit.part_type_id] += kit.least
         absorbent = absorbent_needs(connection, types, day, horizon_days)
-        coming = read_coming(connection)
+        coming, suppliers = read_coming(connection), read_suppliers(connection)
     limits, ages = limits_by_type(lives.limits), ages_on_arrival(parts)
     on_hand = Counter(part.part_type_id for part in parts if part.state == "stock")
     lines = [
@@ -115,6 +116,7 @@ def order_list(
         if kind.stocked_in == "piece"
     ]  # fmt: skip
     lines += [_absorbent_line(types[key], need, day, horizon_days, service_level) for key, need in absorbent.items()]
+    lines = [replace(line, supplier=suppliers.get(line.part_type_id)) for line in lines]
     return tuple(sorted(lines, key=lambda line: (line.order_on or date.max, -line.late_by, line.part_type)))
 
 

@@ -8,6 +8,8 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
+from sqlalchemy.orm import Session
+
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.tickets.task_evidence import lacking, state_now
@@ -82,7 +84,7 @@ def open_card_within(act: Transaction, unit: Unit, line_id: int | None, *, flood
                 flooded_at=act.at if flooded else None,
             )
         )
-        _add_lines(act, card, unit, _wanted(act, unit, flooded=flooded))
+        _add_lines(act, card, unit, _wanted(act.session, unit, flooded=flooded))
         return card
     act.change(card, opened_at=act.at, booking_unit_id=line_id)
     for line in lines_of_card(act.session, card.id):
@@ -321,24 +323,34 @@ def _wet_fill(act: Transaction, unit: Unit, person: int) -> None:
         act.add(FillEvent(fill_id=fill.id, kind="flooded", at=act.at, person_id=person, note="as found"))
 
 
-def _wanted(act: Transaction, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
+def card_lines(workplace: Workplace, tag: str) -> tuple[tuple[Step, str], ...]:
+    """The step and the words of each line that a card of this unit opened now would have, in bench order."""
+    with workplace.database.read_session() as session:
+        asked = [
+            (step, None if key is None else session.get(ServiceTask, key))
+            for step, key in _wanted(session, unit_by_tag(session, tag), flooded=False)
+        ]
+        return tuple((step, WORDS[step] if task is None else task.text) for step, task in asked)
+
+
+def _wanted(session: Session, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
     """Steps in bench order, each with its task of the plan where it is one."""
-    kinds = [seat.slot.kind for seat in seats_of(act.session, unit)]
+    kinds = [seat.slot.kind for seat in seats_of(session, unit)]
     plain = steps(
         flooded=flooded,
         batteries=any("battery" in kind for kind in kinds),
         handsets=any(kind in ("handset", "handset battery") for kind in kinds),
         cells="cell" in kinds,
-        oxygen_side=bool(kept_clean_in(act.session, unit)),
+        oxygen_side=bool(kept_clean_in(session, unit)),
     )
-    after_flood = plan_tasks(act.session, unit.unit_type_id, ("flood",)) if flooded else ()
+    after_flood = plan_tasks(session, unit.unit_type_id, ("flood",)) if flooded else ()
     wanted: list[tuple[Step, int | None]] = []
     for step in plain:
         if step is Step.OPENED_UP and after_flood:
             wanted += [(step, task.id) for task in after_flood]
         else:
             wanted.append((step, None))
-    wanted += [(Step.SERVICE, task.id) for task in plan_tasks(act.session, unit.unit_type_id, ("hand-back",))]
+    wanted += [(Step.SERVICE, task.id) for task in plan_tasks(session, unit.unit_type_id, ("hand-back",))]
     return wanted
 
 
@@ -358,7 +370,7 @@ def _turn_into_flood(act: Transaction, card: TurnRound, unit: Unit) -> None:
         if line.state != "to do" and Step(line.step) not in stays:
             act.change(line, state="to do", settled_at=None, person_id=None, how=None)
     there = {(Step(line.step), line.service_task_id) for line in lines_of_card(act.session, card.id)}
-    _add_lines(act, card, unit, [each for each in _wanted(act, unit, flooded=True)
+    _add_lines(act, card, unit, [each for each in _wanted(act.session, unit, flooded=True)
                                  if each not in there and each[0] in FLOOD_ONLY])  # fmt: skip
 
 

@@ -205,7 +205,7 @@ def test_the_order_list(
         f"{line.need:.1f}{unit}", f"{line.short_on}, late",
         f"{line.quantity:g}{unit} ({line.packs} x {line.pack_size:g})", f"{line.lead_days} d", f"{line.cost:.2f}",
     )  # fmt: skip
-    page.holds(f"Order by {line.order_on}", "part")
+    page.holds(f"Order by {line.order_on}, from {line.supplier}", "part type")
     page.holds(f"{line.part_type}:", f"{line.why[0]}.")
     printing.print_orders(desk, tmp_path / "orders.csv")
     cells = {
@@ -214,6 +214,7 @@ def test_the_order_list(
         "on hand": line.on_hand, "reserved": line.reserved, "ends on the shelf": line.expiring, "need": line.need,
         "safety stock": line.safety, "short on": line.short_on, "days late": line.late_by,
         "lead days": line.lead_days, "cost": line.cost, "why": line.why[0],
+        "supplier": line.supplier,
     }  # fmt: skip
     assert dictionaries(tmp_path / "orders.csv") == [{title: str(value) for title, value in cells.items()}]
 

@@ -63,6 +63,19 @@ def test_an_empty_list_says_that_only_the_records_were_asked() -> None:
     assert "as far as the records go" in texts(made(write_due_list, sample_pages.due(0, fetch=())))[0]
 
 
+@pytest.mark.parametrize("more", [0, 1], ids=["one month", "and one item of another"])
+def test_no_page_holds_one_row_alone_and_each_names_its_month(more: int) -> None:
+    """Whatever number of items fills the page before: the last row of a table never begins a page."""
+    for count in range(42, 48):
+        days = (*(date(2026, 5, 20),) * count, *(date(2026, 6, 1),) * more)
+        items = tuple(sample_pages.due_line(n, last_good_day=on, days_left=13) for n, on in enumerate(days))
+        pages = texts(made(write_due_list, sample_pages.due(0, items=items, fetch=None)))
+        rows = [page.count("KB-") for page in pages]
+        assert sum(rows) == count + more and 1 not in rows, (count, rows)
+        months = [" 2026-05 last valid day " in " ".join(page.split()) for page in pages]
+        assert months == [held > 0 for held in rows], count
+
+
 def test_the_head_of_a_table_comes_again_on_each_page() -> None:
     pages = texts(made(write_due_list, sample_pages.due(200), grouped_by="place"))
     assert len(pages) > 3

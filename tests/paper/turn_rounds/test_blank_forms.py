@@ -7,6 +7,7 @@ import pytest
 from fleetbench.calc.hires.log import LINES, columns_of, field_name
 from fleetbench.calc.tickets.service_plan import PlanTask
 from fleetbench.calc.tickets.steps import PlanStep
+from fleetbench.calc.turn_rounds.card import FLOOD_ONLY, WORDS, Step
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.turn_rounds.blank import write_daily_log, write_service_card, write_turn_round_card
@@ -16,6 +17,7 @@ from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
 from tests.paper.structure import read
 
+NO_FLOOD = [step for step in Step if step not in FLOOD_ONLY and step is not Step.SERVICE]
 WRITERS = [write_daily_log, write_turn_round_card]
 
 
@@ -61,10 +63,11 @@ def test_a_blank_form_has_room_for_the_unit_and_no_code_of_nothing() -> None:
 
 
 def test_the_card_follows_the_bench_order() -> None:
-    text = texts(made(write_turn_round_card, sample_pages.form()))[0]
-    places = [text.index(do) for do, _ in sheet_texts().turn_round]
-    assert places == sorted(places) and len(places) == 15
+    text = " ".join(texts(made(write_turn_round_card, sample_pages.form()))[0].split())
+    places = [text.index(f"{number} {WORDS[step]}") for number, step in enumerate(NO_FLOOD, start=1)]
+    assert places == sorted(places) and len(places) == 16
     assert "never in the bath" in text
+    assert set(sheet_texts().turn_round) == {*NO_FLOOD, Step.SERVICE}, "each step has what is noted beside it"
 
 
 @pytest.mark.parametrize("cells, handsets", [(0, 1), (3, 0)])

@@ -268,12 +268,20 @@ def test_what_the_due_page_shows_is_written_into_each_kind_of_file(desk: Desk, t
     assert str(path) in page.banner.text
 
 
-def test_a_file_that_cannot_be_written_is_said_in_the_page(desk: Desk, tmp_path: Path) -> None:
+def test_a_file_that_cannot_be_written_is_said_in_the_page_and_a_csv_names_the_spreadsheet_beside_it(
+    desk: Desk, tmp_path: Path
+) -> None:
     page = orders.list_page(desk.context)
     desk.show(page)
     with desk.qtbot.waitSignal(page.exports.refused):
         page.exports.write_to(tmp_path / "orders.txt")
-    assert "end the name in .pdf or .csv" in page.banner.text
+    assert "end the name in .pdf, .csv, .xlsx" in page.banner.text
+    with desk.qtbot.waitSignal(page.exports.written):
+        page.exports.write_to(tmp_path / "orders.csv")
+    assert "written with a comma, take the XLSX" in page.banner.text
+    with desk.qtbot.waitSignal(page.exports.written):
+        page.exports.write_to(tmp_path / "orders.xlsx")
+    assert (tmp_path / "orders.xlsx").exists() and "comma" not in page.banner.text
 
 
 def test_orders_tell_state_and_reason_of_each_part_type(desk: Desk) -> None:

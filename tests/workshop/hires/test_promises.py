@@ -15,9 +15,11 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Hold
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.hires.booking import BookingEntry, book
+from fleetbench.workshop.hires.edit import extend_hire
 from fleetbench.workshop.hires.handover import Handing, hand_over, leaving_units
 from fleetbench.workshop.hires.list import hire_lines
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
+from fleetbench.workshop.hires.receive import Swapping, swap_unit
 from fleetbench.workshop.notices.acts import record_notice
 from fleetbench.workshop.people.list import person_id
 from tests.centres.hire_centre import HireCentre
@@ -132,3 +134,31 @@ def test_a_recall_a_changed_limit_and_a_late_return_show_on_the_promise_at_once(
     happens(centre)
     line = hire(centre)
     assert line.state is not Keeping.FIT and line.why[0].startswith("LK-02: "), line
+
+
+def extended(centre: HireCentre) -> Keeping:
+    """H-7 keeps LK-01, the only unit that could go instead of LK-02, through the days of the other hire."""
+    hold(centre, "LK-03")
+    assert hire(centre).judgement.instead == (("LK-02", "LK-01"),)
+    extend_hire(centre.workplace, "H-7", centre.day(6))
+    return Keeping.NOT_KEPT
+
+
+def swapped(centre: HireCentre) -> Keeping:
+    """LK-01, which could have gone instead of LK-02, fails with its diver, who is given LK-03."""
+    assert hire(centre).judgement.instead == (("LK-02", "LK-01"),)
+    swap_unit(centre.workplace, Swapping(failed="LK-01", instead="LK-03", reason="cell 2 low", kind="not for diving"))
+    return Keeping.AT_RISK
+
+
+@pytest.mark.parametrize("happens", [extended, swapped])
+def test_an_extension_and_a_swap_of_one_booking_judge_another_again(
+    centre: HireCentre, happens: Callable[[HireCentre], Keeping]
+) -> None:
+    with centre.workplace.transaction("write", "test") as act:
+        act.change(act.session.get(BookingUnit, centre.keys.line), out_at=act.at, hand_over="kit")
+    hold(centre, "LK-02")
+    state = happens(centre)
+    line = hire(centre)
+    assert line.state is state
+    assert ("LK-02", "LK-01") not in line.judgement.instead, "LK-01 is not to be had any more"

@@ -102,6 +102,18 @@ def test_lists_of_orders_take_as_many_statements_for_a_fleet_as_for_one_unit(
     assert counts[0] == counts[1]
 
 
+def test_an_order_names_who_supplied_the_newest_piece_and_no_word_of_statistics(
+    bench: Workplace, sample_workplace: Workplace
+) -> None:
+    assert line(bench, "CELL-L").supplier is None
+    for serial, supplier in (("N-1", "Yard & Co"), ("N-2", "Quay Stores"), ("N-3", "")):
+        receive_serials(bench, "CELL-L", (serial,), Delivery(made=MarkedDate.parse("2026-04"), supplier=supplier))
+    assert line(bench, "CELL-L").supplier == "Quay Stores"
+    told = "; ".join(why for each in order_list(sample_workplace) for why in each.why)
+    assert "by the age at which they failed, " in told and "the same at any age, " in told
+    assert not any(word in told for word in ("Kaplan", "Poisson", "Gamma", "quantile"))
+
+
 def test_a_task_to_replace_a_part_reserves_one_and_brings_its_need_forward(bench: Workplace) -> None:
     assert (line(bench, "CELL-L").reserved, line(bench, "CELL-L").usable) == (0, 1)
     tasks = ("Replace cell 2 and calibrate", "Test valves")
