@@ -212,7 +212,7 @@ def test_a_list_is_saved_as_it_is_shown_with_formulas_made_harmless(
     assert {cell.data_type for row in sheet.iter_rows() for cell in row if cell.value} == {"s"}
     said = (tmp_path / "things.csv").read_text("utf-8-sig")
     assert said == "Tag,Note\nU10,\nU2,'=1+1\nU1,<b>bold</b>\n"  # RFC 4180; CWE-1236
-    assert page.banner.text == f"Written to {tmp_path / 'things.csv'}."
+    assert page.banner.text.startswith(f"Written to {tmp_path / 'things.csv'}. Where figures are written with a comma")
 
 
 def test_a_column_can_be_hidden_and_shown_but_never_the_last_one(page: ListPage[Thing]) -> None:
