@@ -8,8 +8,6 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
-from sqlalchemy.orm import Session
-
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.tickets.task_evidence import lacking, state_now
@@ -25,7 +23,7 @@ from fleetbench.calc.turn_rounds.card import (
     steps,
     why_not_finished,
 )
-from fleetbench.records.bench.lookups import seats_of
+from fleetbench.records.bench.lookups import RecordSession, seats_of
 from fleetbench.records.bench.tables import Opening
 from fleetbench.records.canisters.lookups import standing_fill
 from fleetbench.records.canisters.tables import FillEvent
@@ -333,7 +331,7 @@ def card_lines(workplace: Workplace, tag: str) -> tuple[tuple[Step, str], ...]:
         return tuple((step, WORDS[step] if task is None else task.text) for step, task in asked)
 
 
-def _wanted(session: Session, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
+def _wanted(session: RecordSession, unit: Unit, *, flooded: bool) -> list[tuple[Step, int | None]]:
     """Steps in bench order, each with its task of the plan where it is one."""
     kinds = [seat.slot.kind for seat in seats_of(session, unit)]
     plain = steps(
