@@ -17,13 +17,12 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import GRAM, KILOGRAM
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, save_pdf
-from fleetbench.window.canisters.pack import PackDialog
+from fleetbench.window.canisters.pack import PackDialog, hire_words
 from fleetbench.window.canisters.run import RunDialog
 from fleetbench.window.forms.form import REFUSED, Choices, Field, Form
 from fleetbench.window.lists.act_bar import ActBar, ActSpec
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, Theme
-from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pictures import lacking_words, picture_of, print_pages
 from fleetbench.workshop.canisters.history import fill_label
@@ -70,19 +69,7 @@ def give_form(workplace: Workplace, part_id: int, name: str) -> Form:
         found = pack_choices(workplace, part_id)
         where = say("unit {unit} has no hire to come", unit=found.unit) if found.unit else say("it sits in no unit")
         return {
-            "line_id": [
-                (
-                    say(
-                        "{diver}, {booking}, {starts_on} to {ends_on}",
-                        diver=each.diver,
-                        booking=each.booking,
-                        starts_on=day(each.starts_on),
-                        ends_on=day(each.ends_on),
-                    ),
-                    each.line_id,
-                )
-                for each in found.hires
-            ],
+            "line_id": [(hire_words(each), each.line_id) for each in found.hires],
             REFUSED: "" if found.hires else say("hire: {where}; the first run says whose the fill is", where=where),
         }
 

@@ -22,7 +22,14 @@ from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import BLOCK, Theme
 from fleetbench.window.look.words import day
 from fleetbench.window.shell.background import Background, Refresher
-from fleetbench.workshop.canisters.packing import ContainerChoice, PackChoices, ScaleChoice, pack_canister, pack_choices
+from fleetbench.workshop.canisters.packing import (
+    ContainerChoice,
+    HireChoice,
+    PackChoices,
+    ScaleChoice,
+    pack_canister,
+    pack_choices,
+)
 from fleetbench.workshop.core.workplace import Workplace
 
 LOOKED_AT = (AnswerKey("1", "looked at, all four", "yes"), AnswerKey("2", "not looked at", "no"))
@@ -115,18 +122,7 @@ class PackDialog(ActDialog):
         self.hire.clear()
         self.hire.addItem(worded("nobody yet"), None)
         for hire in choices.hires:
-            self.hire.addItem(
-                worded(
-                    say(
-                        "{diver}, {booking}, {starts_on} to {ends_on}",
-                        diver=hire.diver,
-                        booking=hire.booking,
-                        starts_on=day(hire.starts_on),
-                        ends_on=day(hire.ends_on),
-                    )
-                ),
-                hire.line_id,
-            )
+            self.hire.addItem(worded(hire_words(hire)), hire.line_id)
         self.hire.setCurrentIndex(max(0, self.hire.findData(choices.line_id)) if choices.line_id is not None else 0)
         if choices.holds is not None:
             self.banner.say_refused(
@@ -237,6 +233,14 @@ def container_words(each: ContainerChoice) -> str:
         last_good_day=day(found.last_good_day),
     )
     return f"{words}: {each.why_not}" if each.why_not else words
+
+
+def hire_words(each: HireChoice) -> str:
+    """For whom a fill may be: the diver, the booking and its days."""
+    return say(
+        "{diver}, {booking}, {starts_on} to {ends_on}",
+        diver=each.diver, booking=each.booking, starts_on=day(each.starts_on), ends_on=day(each.ends_on),
+    )  # fmt: skip
 
 
 def scale_words(each: ScaleChoice) -> str:

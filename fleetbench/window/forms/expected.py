@@ -47,7 +47,7 @@ class ExpectingField(QLineEdit):
         return band_words(self.quantity, last=self.last, hours=self.hours, usual=self.usual, known_as=self.known_as)
 
     def line_beside(self, parent: QWidget) -> QLabel:
-        """The small line for whoever lays the field out; it follows what the field expects."""
+        """The small line that a layout puts under the field; it follows what the field expects."""
         if self.beside is None:
             self.beside = text_label("", "small", parent)
         self._tell()

@@ -271,17 +271,7 @@ class FigureField(MeteredField):
 
     def _type(self, sign: str) -> None:
         if self._refused:
-            self.asked.emit(
-                worded(
-                    say(
-                        "{name}: {text} {unit} was refused. {clear_words}",
-                        name=self.name,
-                        text=self.text(),
-                        unit=self.rule.unit,
-                        clear_words=CLEAR_WORDS,
-                    )
-                )
-            )
+            self._tell_refused()
             return
         if self._torn:
             self._say_torn()
@@ -385,22 +375,19 @@ class FigureField(MeteredField):
             unit=self.rule.unit,
         )
 
+    def _tell_refused(self) -> None:
+        told = say(
+            "{name}: {text} {unit} was refused. {clear_words}",
+            name=self.name, text=self.text(), unit=self.rule.unit, clear_words=CLEAR_WORDS,
+        )  # fmt: skip
+        self.asked.emit(worded(told))
+
     def _on_enter(self) -> None:
         """Enter: finish what was typed, stay where there is something to say, or pass on."""
         if self._typed:
             self._accept()
         elif self._refused:
-            self.asked.emit(
-                worded(
-                    say(
-                        "{name}: {text} {unit} was refused. {clear_words}",
-                        name=self.name,
-                        text=self.text(),
-                        unit=self.rule.unit,
-                        clear_words=CLEAR_WORDS,
-                    )
-                )
-            )
+            self._tell_refused()
         elif self._doubted is not None:
             self.asked.emit(
                 worded(

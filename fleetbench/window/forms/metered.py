@@ -4,6 +4,7 @@ A reading is asked for off the GUI thread and goes into the field it was asked f
 about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
 """
 
+from abc import abstractmethod
 from collections.abc import Callable
 from functools import partial
 from pathlib import Path
@@ -54,12 +55,12 @@ class MeteredField(ExpectingField):
 
     name: str
 
+    @abstractmethod
     def take_reading(self, value: Metered) -> bool:
         """Whether what a meter gave is taken as if it was typed; False while it is asked about, since it is unusual.
 
         Read again it is kept. Refused, with the field as it was, where it cannot be.
         """
-        raise NotImplementedError
 
 
 class FieldMeter(QObject):

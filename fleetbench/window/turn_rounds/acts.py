@@ -98,7 +98,8 @@ class BathDialog(ActDialog):
         free = tuple(each for each in desk.waiting if each.unit not in taken)
         if self._first or not free:
             self.begun = next((bath for bath in baths if not self._first or self._first in bath.units), None)
-        self.show_desk(replace(desk, waiting=free if self.begun is None else desk.waiting))
+        inside = self.begun.units if self.begun is not None else ()  # no other loop has lain in it as long
+        self.show_desk(replace(desk, waiting=tuple(each for each in desk.waiting if each.unit in inside) or free))
         if self.begun is not None:
             self._take_up(self.begun, desk.now)
 
@@ -125,7 +126,7 @@ class BathDialog(ActDialog):
     def _on_clock(self) -> None:
         """Begin the bath now, or forget the one that was begun."""
         if self.begun is not None:
-            end_bath(self._drafts, self.begun)
+            end_bath(self._drafts, self.begun, self.begun.units)
             self.reject()
             return
         self._begins = True
@@ -213,7 +214,7 @@ class BathDialog(ActDialog):
                 in_at=begun.in_at if begun is not None else None,
             )  # fmt: skip
             if begun is not None:
-                end_bath(drafts, begun)
+                end_bath(drafts, begun, chosen)
             return done
 
         return record

@@ -17,8 +17,9 @@ from fleetbench.workshop.turn_rounds.baths import hanging
 def half_done(workplace: Workplace, drafts: Drafts) -> tuple[HalfDone, ...]:
     """What is half done, what calls first standing first: drafts, loops that hang to dry, cards with settled lines."""
     now = workplace.clock()
-    begun = [each for draft in drafts.listed() if (each := of_draft(draft)) is not None]
-    return in_turn((*begun, *half_done_baths(workplace, drafts), *_recorded(workplace)), now)
+    listed = drafts.listed()
+    begun = [each for draft in listed if (each := of_draft(draft)) is not None]
+    return in_turn((*begun, *half_done_baths(workplace, listed), *_recorded(workplace)), now)
 
 
 def of_draft(draft: Draft) -> HalfDone | None:

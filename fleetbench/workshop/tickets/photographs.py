@@ -1,4 +1,4 @@
-"""Photographs of a ticket or beside a record: taken in, made small, freed of all that a camera writes beside them."""
+"""Photographs of a ticket or beside a record: kept small, freed of all that a camera writes beside them."""
 
 import io
 import warnings
@@ -46,7 +46,7 @@ def encode(data: bytes) -> Picture:
     and its colours are changed, so that no more than one picture of full size is ever held. Raises Refused for what is
     no picture, too large, or of a kind that is not read here.
     """
-    # it is needed where a picture is taken in only, and costs the start of the window
+    # it is needed where a picture is kept only, and costs the start of the window
     from PIL import Image, ImageOps
 
     if len(data) > MOST_BYTES_IN:

@@ -1,7 +1,7 @@
 """A bath that loops lie in now: begun with its clock and kept as a draft, recorded once they are taken out."""
 
-from collections.abc import Iterator, Sequence
-from dataclasses import asdict, dataclass
+from collections.abc import Iterable, Iterator, Sequence
+from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
 
@@ -51,26 +51,32 @@ def begin_bath(
     """The bath that begins now, refused as it would be once it is over, and where a loop lies in another one."""
     begun = BegunBath(tuple(tags), agent_id, mixed_at, workplace.clock(), contact_minutes)
     check_bath(workplace, begun.units, agent_id, mixed_at=mixed_at, contact_minutes=contact_minutes, in_at=begun.in_at)
-    taken = {unit for other in begun_baths(drafts) for unit in other.units}
+    taken = {unit for other in begun_baths(drafts.listed()) for unit in other.units}
     if twice := sorted(taken & set(begun.units)):
         raise Refused(f"unit {', '.join(twice)}: lies in a bath already; record that bath, or forget it")
-    drafts.save(begun.key, {FORM: {**asdict(begun), "mixed_at": mixed_at.isoformat(),
-                                   "in_at": begun.in_at.isoformat()}}, begun.in_at)  # fmt: skip
+    _keep(drafts, begun)
     return begun
 
 
-def end_bath(drafts: Drafts, begun: BegunBath) -> None:
-    """Forget a bath that was begun, once it is recorded or was none."""
+def end_bath(drafts: Drafts, begun: BegunBath, out: Sequence[str]) -> None:
+    """Forget that these loops lie in a bath, once that is recorded or was not so; the clock of the others runs on."""
     drafts.drop(begun.key)
+    if rest := tuple(unit for unit in begun.units if unit not in out):
+        _keep(drafts, replace(begun, units=rest))
 
 
-def begun_baths(drafts: Drafts) -> tuple[BegunBath, ...]:
-    """The baths that were begun on this machine and not recorded yet, the first to be over first."""
-    found = (of_content(each) for each in drafts.listed() if FORM in each.content)
+def _keep(drafts: Drafts, begun: BegunBath) -> None:
+    moments = {"mixed_at": begun.mixed_at.isoformat(), "in_at": begun.in_at.isoformat()}
+    drafts.save(begun.key, {FORM: {**asdict(begun), **moments}}, begun.in_at)
+
+
+def begun_baths(listed: Iterable[Draft]) -> tuple[BegunBath, ...]:
+    """The baths among the drafts of this machine, which are not recorded yet; the first to be over first."""
+    found = (_of_draft(each) for each in listed if FORM in each.content)
     return tuple(sorted((each for each in found if each is not None), key=lambda each: each.until))
 
 
-def of_content(draft: Draft) -> BegunBath | None:
+def _of_draft(draft: Draft) -> BegunBath | None:
     """The bath that a draft holds; None where it is torn."""
     try:
         held: dict[str, Any] = draft.content[FORM]
@@ -84,17 +90,19 @@ def of_content(draft: Draft) -> BegunBath | None:
 
 def baths_in_hand(workplace: Workplace, drafts: Drafts) -> tuple[BathDesk, tuple[BegunBath, ...]]:
     """What the bath's form needs, and the baths begun; one whose loops were all disinfected since is forgotten."""
-    desk, begun = bath_desk(workplace), begun_baths(drafts)
+    desk, begun = bath_desk(workplace), begun_baths(drafts.listed())
     waiting = {each.unit for each in desk.waiting}
     for each in begun:
         if not waiting & set(each.units):
-            end_bath(drafts, each)
+            end_bath(drafts, each, each.units)
     return desk, tuple(each for each in begun if waiting & set(each.units))
 
 
-def half_done_baths(workplace: Workplace, drafts: Drafts) -> Iterator[HalfDone]:
+def half_done_baths(workplace: Workplace, listed: Iterable[Draft]) -> Iterator[HalfDone]:
     """The baths that run or are over, with their clock; the records are asked only where one was begun."""
-    if begun_baths(drafts):
-        for each in baths_in_hand(workplace, drafts)[1]:
+    begun = begun_baths(listed)
+    waiting = {each.unit for each in bath_desk(workplace).waiting} if begun else set[str]()
+    for each in begun:
+        if waiting & set(each.units):
             others = f"with {', '.join(each.units[1:])}" if each.units[1:] else ""
             yield HalfDone(each.units[0], BegunKind.BATH, each.in_at, each.until, detail=others)

@@ -132,19 +132,32 @@ def test_a_bath_is_begun_with_a_clock_that_leads_back_and_records_how_long_the_l
     page = desk.card()
     dialog = page.bath()
     desk.settle()
-    dialog.units["LK-02"].setChecked(True)
     dialog.minutes.setText("9")
     desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
     desk.settle()
     assert "asks for 10 min" in dialog.banner.text, "told before the loops go in, and not when they are out"
     dialog.minutes.setText("12")
-    begun = desk.bench.clock()
     with desk.qtbot.waitSignal(dialog.done_with):
         desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
     desk.settle()
     assert "in the bath until" in page.banner.text
     assert not desk.bench.rows(Disinfection), "nothing is recorded while they lie in it"
     drafts = drafts_of(desk.bench.workplace)
+    desk.bench.clock.advance(minutes=1)
+    dialog = page.bath()
+    desk.settle()
+    assert list(dialog.units) == ["LK-01"], "no other loop has lain in it as long"
+    desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
+    desk.settle()
+    assert all(each.kind is not BegunKind.BATH for each in half_done(desk.bench.workplace, drafts)), "forgotten"
+    dialog = page.bath()
+    desk.settle()
+    dialog.units["LK-02"].setChecked(True)
+    dialog.minutes.setText("12")
+    begun = desk.bench.clock()
+    with desk.qtbot.waitSignal(dialog.done_with):
+        desk.qtbot.mouseClick(dialog.clock_button, Qt.MouseButton.LeftButton)
+    desk.settle()
     desk.bench.clock.advance(minutes=14)
     bath = next(each for each in half_done(desk.bench.workplace, drafts) if each.kind is BegunKind.BATH)
     assert (bath.tag, bath.since, bath.detail) == ("LK-01", begun, "with LK-02")
@@ -154,10 +167,22 @@ def test_a_bath_is_begun_with_a_clock_that_leads_back_and_records_how_long_the_l
     dialog = page.findChildren(BathDialog)[-1]
     assert {tag: box.isChecked() for tag, box in dialog.units.items()} == {"LK-01": True, "LK-02": True}
     assert dialog.minutes.text() == "14", "they hang from when they came out, and no earlier"
+    dialog.units["LK-02"].setChecked(False)
     with desk.qtbot.waitSignal(dialog.done_with):
         desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     desk.settle()
-    assert {row.at for row in desk.bench.rows(Disinfection)} == {desk.bench.clock()}
+    (row,) = desk.bench.rows(Disinfection)
+    assert row.at == desk.bench.clock()
+    bath = next(each for each in half_done(desk.bench.workplace, drafts) if each.kind is BegunKind.BATH)
+    assert (bath.tag, bath.since) == ("LK-02", begun), "what was not lifted out lies in it still"
+    page.show_key("LK-02")
+    desk.settle()
+    page.begin_at(places_of(bath)[1])
+    desk.settle()
+    dialog = page.findChildren(BathDialog)[-1]
+    with desk.qtbot.waitSignal(dialog.done_with):
+        desk.qtbot.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
+    desk.settle()
     assert all(each.kind is not BegunKind.BATH for each in half_done(desk.bench.workplace, drafts))
 
 
