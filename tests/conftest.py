@@ -46,11 +46,17 @@ def pytest_collection() -> Generator[None, object, object]:
     """Search for no cycles while tests are gathered, since all of it lives to the end, and pass over it afterwards."""
     gc.disable()
     gathered = yield
+    _make_random_numbers()
     gc.collect()
     gc.freeze()
     gc.set_threshold(*RARELY)
     gc.enable()
     return gathered
+
+
+@hypothesis.given(hypothesis.strategies.none())
+def _make_random_numbers(_: None) -> None:
+    """Let hypothesis make its generator now: it warns when it makes one whose owner the collector passes over."""
 
 
 TEMPLATE = "fleetbench_template"
