@@ -23,7 +23,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import Target, written
 from fleetbench.workshop.bench.tests import after_routine_openings
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.due.list import DueItem, settled_since
+from fleetbench.workshop.due.list import DueItem, list_due, settled_since
 from fleetbench.workshop.earnings.report import EarningsReport
 from fleetbench.workshop.hires.bench_day import bench_day
 from fleetbench.workshop.hires.list import HandoverFacts, handover_facts
@@ -69,7 +69,8 @@ def print_due(
         # icalendar and openpyxl are slow to import and each serves one ending
         from fleetbench.paper.due.calendar import write_due_ics
 
-        due = replace(due, settled=settled_since(workplace, first - (last - first)))
+        settled = settled_since(workplace, first - (last - first))
+        due = replace(due, settled=settled).with_later(list_due(workplace, on=first))
         write_due_ics(due, target, head=letterhead(workplace), stamp=workplace.clock())
     else:
         from fleetbench.paper.due.tables import write_due_csv, write_due_xlsx

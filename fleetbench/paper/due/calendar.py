@@ -1,7 +1,7 @@
 """The due list as iCalendar (RFC 5545): one all-day event an item with a UID that stays, and a reminder of each.
 
 An item stands on its last good day; one that is past, or whose day is not known, on the first day of the list. What the
-records show done, and is not on the list any more, is cancelled (3.8.1.11). SEQUENCE (3.8.7.4) is the minute of
+records show done, and is not due again on any day, is cancelled (3.8.1.11). SEQUENCE (3.8.7.4) is the minute of
 writing, so a later calendar always revises an earlier one.
 """
 

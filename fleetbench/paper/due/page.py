@@ -1,7 +1,7 @@
 """The due list on paper, grouped as asked, with the parts to fetch from the shelf and what is short."""
 
 from collections import Counter
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date
 from itertools import groupby
@@ -58,6 +58,11 @@ class DueList:
         """The day on which each thing was last done that is no longer on the list, by the name that it had there."""
         still = {name for _, name in self.named}
         return {name: on for name, on in self.settled.items() if name not in still}
+
+    def with_later(self, every: Iterable[DueItem]) -> "DueList":
+        """The list with what was done and is due again beyond it: a longer calendar may hold that day already."""
+        done = self.done
+        return replace(self, items=(*self.items, *(item for item in every if _name(item) in done)))
 
     @property
     def record(self) -> str:

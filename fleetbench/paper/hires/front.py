@@ -161,7 +161,7 @@ class Front:
             pen.text(x + wide, y + 13.5, beside, LEAST, align=Align.RIGHT)
             pen.rule(x, y + 16.2, wide, 0.6)
 
-        return [Block(19.5, draw, with_next=True)]
+        return [Block(18.2, draw, with_next=True)]
 
     def _took(self) -> Iterator[Block]:
         say, facts = self.words.say, self.facts

@@ -268,7 +268,8 @@ def read_service_plan(connection: Connection, unit_id: int | None = None) -> Ser
         )
         back, opened = back.where(BookingUnit.unit_id == unit_id), opened.where(Opening.unit_id == unit_id)
     needs = read_service_needs(connection, ended=True)
-    done, not_counted = _under_tickets(connection, unit_id, needs)
+    under, not_counted = _under_tickets(connection, unit_id, needs)
+    done = dict(under)  # what is kept is never changed
     for unit, task, at in connection.execute(by_card):
         if at is not None and task is not None and ((unit, task) not in done or at > done[unit, task]):
             done[unit, task] = at

@@ -9,6 +9,7 @@ import ctypes
 import io
 import json
 import re
+from collections import Counter
 from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
@@ -413,7 +414,8 @@ def _keep_readings(
 ) -> None:  # fmt: skip
     """What the renter read on a dive, of the cell or cylinder that sat there then, as far as it is recorded."""
     seats = parts_at(act.session, line.unit_id, latest) if run.readings else {}
-    in_kind = {kind: part for (kind, _), part in seats.items()}
+    kinds = Counter(kind for kind, _ in seats)
+    in_kind = {kind: part for (kind, _), part in seats.items() if kinds[kind] == 1}  # of two, the log names neither
     act.bulk(
         LogReading,
         [

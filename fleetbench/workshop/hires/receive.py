@@ -183,9 +183,9 @@ def _went(row: HandOver | None, key: str) -> str:
 
 
 def fit_instead(workplace: Workplace, failed: str) -> tuple[str, ...]:
-    """Tags of units that may go out in the place of one that is out: its booking's spares, then those here.
+    """Tags of units that may go out in the place of one that is out: its booking's spares, then those here of its type.
 
-    Of those here of its type that are not on hold, the ones that no other booking needs before it is back come first.
+    None is on hold. Of those here, the ones that no other booking needs before it is back come first.
     """
     with workplace.database.read_session() as session:
         line = line_out(session, unit_by_tag(session, failed).id)
@@ -197,12 +197,12 @@ def fit_instead(workplace: Workplace, failed: str) -> tuple[str, ...]:
         spares = {each.unit_id for each in out if each.diver_id is None}
     rows = list_units(workplace)
     kind = next(row.unit_type for row in rows if row.unit_id == mine)
-    here = (row for row in rows if row.where in (Where.SHELF, Where.BENCH) and row.fit is not Fit.HOLD)
+    sound = [row for row in rows if row.fit is not Fit.HOLD]
     free = sorted(
-        (row for row in here if row.unit_type == kind),
+        (row for row in sound if row.where in (Where.SHELF, Where.BENCH) and row.unit_type == kind),
         key=lambda row: row.next_booking is not None and row.next_booking.starts_on <= last,
     )
-    return (*(row.tag for row in rows if row.unit_id in spares), *(row.tag for row in free))
+    return (*(row.tag for row in sound if row.unit_id in spares), *(row.tag for row in free))
 
 
 def swap_unit(

@@ -16,6 +16,7 @@ from fleetbench.calc.readiness.judge import Check, Moment
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.pen import REGULAR, width, wrapped
 from fleetbench.paper.core.words import surface_warning, whole_metres
+from fleetbench.paper.hires.front import Front
 from fleetbench.paper.hires.handover_sheet import HandoverSheet
 from fleetbench.paper.hires.sheet import HandoverCancelledError, handover_batch, write_handover
 from tests.paper import sample_pages
@@ -116,6 +117,11 @@ def test_an_ordinary_hire_is_one_sheet_of_paper_in_every_language(code: str, siz
     assert spoken.say("As you were trained: bail out to open circuit first, and end the dive.") in text
     unsure = spoken.say("No native speaker of the trade has confirmed this text: ask for the page in English.")
     assert (unsure in text) == (code != "en")
+    drawn = Front(sample_pages.handover(language=code, back_by="17:00"), size)
+    free = drawn.room - sum(block.height for block in (*drawn.blocks(), drawn.signatures()))
+    assert free >= 6, (
+        "a gap that is seen between what is stated and the signatures; common practice, no published source"
+    )
 
 
 def test_how_many_of_a_thing_stays_on_the_line_of_its_name() -> None:

@@ -71,7 +71,9 @@ def unit_of(desk: Desk, serial: str) -> int | None:
 
 def test_a_spare_on_hold_is_not_swapped_in(desk: Desk) -> None:
     hold(desk, SPARE, "smells of caustic; do not dive")
-    assert "smells of caustic" in refused(desk, swap_dialog(desk))
+    dialog = swap_dialog(desk)
+    assert [each.text() for each in dialog.fit.findChildren(QPushButton)] == ["LK-01"], "a unit on hold is not fit"
+    assert "smells of caustic" in refused(desk, dialog)
     assert desk.centre.rows(Ticket) == []
     assert all(row.received_at is None for row in desk.centre.rows(BookingUnit))
 
