@@ -198,7 +198,8 @@ WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE
 
 def waits(database: "Database") -> bool:
     """Whether that still waits."""
-    asked = "PRAGMA user_version" if database.is_sqlite else f"SELECT obj_description('{VERSION_TABLE}'::regclass, 'pg_class')"
+    comment = f"SELECT obj_description('{VERSION_TABLE}'::regclass, 'pg_class')"
+    asked = "PRAGMA user_version" if database.is_sqlite else comment
     with database.reading() as connection:
         return bool(connection.scalar(text(asked)))
 
