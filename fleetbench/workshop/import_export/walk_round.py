@@ -6,11 +6,9 @@ walk_round(workplace) -> WalkRound; its answers are written by `answer` of works
 from collections.abc import Iterator
 from dataclasses import dataclass
 
-from sqlalchemy import select
-
 from fleetbench.calc.core.measures import BAR
 from fleetbench.records.gas.tables import Cylinder
-from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.hires.lookups import units_out
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.known import known_once
@@ -96,8 +94,7 @@ class FleetFacts:
         self.known = Known(connection)
         self.places = {row["id"]: row["name"] for row in self.known.places.values()}
         self.cylinders = {row["part_id"]: row for row in rows_of(connection, Cylinder)}
-        out = select(BookingUnit.unit_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
-        self.out = frozenset(connection.scalars(out))
+        self.out = units_out(connection)
         self.tested = {row["part_id"] for row in rows_of(connection, PartTest) if row["kind"] == "hydrostatic"}
         self.slot_names = {row["id"]: row["name"] for listed in self.known.slots.values() for row in listed}
         self.lives: dict[int, set[str]] = {}
