@@ -409,24 +409,10 @@ def restore(
     db: Db = None,
 ) -> None:
     """Put a backup in place of the database, on a server a copy kept there, by its name; what stood there is kept."""
-    target = where(_in_force(context, db))
-    if "://" in target:
-        from fleetbench.records.upkeep.server_copy import restore_on_server
+    from fleetbench.records.upkeep.server_copy import put_back
 
-        made = restore_on_server(target, str(source), clock=_now, with_breaks=with_breaks)
-    else:
-        from fleetbench.records.upkeep.backup import restore as put_back
-
-        made = put_back(source, Path(target), with_breaks=with_breaks)
-    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
-    if made.erased:
-        say(f"erased again: {', '.join(made.erased)}")
-    if made.returned:
-        say(f"erased since and back in it: {', '.join(made.returned)}; erase them again once it is brought up")
-    if "://" in target:
-        say("rights that were granted on its tables are to be granted again")
-    if made.kept is not None:
-        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+    for line in put_back(source, where(_in_force(context, db)), clock=_now, with_breaks=with_breaks).lines:
+        say(line)
 
 
 @app.command()

@@ -62,6 +62,19 @@ class Copied:
         """Number and hash as they are printed and as `verify --head` reads them."""
         return f"{self.head_number}:{self.head_hash or '-'}"
 
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What a restore did, a sentence each."""
+        said = [f"{self.path}: journal entry {self.head_number}, {self.head_hash or 'empty'}"]
+        said += [f"erased again: {', '.join(self.erased)}"] if self.erased else []
+        if self.returned:
+            said.append(f"erased since and back in it: {', '.join(self.returned)}; erase them again, once brought up")
+        if isinstance(self.path, str):
+            said.append("rights that were granted on its tables are to be granted again")
+        if self.kept is not None:
+            said.append(f"what stood there is kept as {self.kept}; it holds the people who were erased since, too")
+        return tuple(said)
+
 
 def backup(database: Database, target: Path) -> Copied:
     """A checked copy of the database in a new owner-only file, with the journal's head in it.

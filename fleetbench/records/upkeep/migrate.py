@@ -8,7 +8,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from glob import escape as glob_escape
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -404,7 +404,7 @@ def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datet
     stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     if not is_sqlite:
         name = f"{KEPT}{found.revision}_{stamp}".lower()
-        return _migrate(url, lambda connection: keep_on_server(connection, url, name, dumps))
+        return _migrate(url, partial(keep_on_server, url, name, dumps))
     path = _sqlite_path(url)
     copy_file(path, free_name(path.with_name(f"{path.name}.{found.revision}.{stamp}.backup")))
     return _migrate(url)

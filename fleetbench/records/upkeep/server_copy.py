@@ -19,12 +19,12 @@ from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
-from fleetbench.records.upkeep.backup import Copied, building, no_doubt, to_disk
+from fleetbench.records.upkeep.backup import Copied, building, no_doubt, restore, to_disk
 from fleetbench.records.upkeep.migrate import KEPT, head_revision, known_revisions, upgrade, wall_clock, writing_alone
 from fleetbench.records.upkeep.verify import head_of, verify_on
 
 
-def keep_on_server(connection: Connection, url: str, name: str, dumps: Path | None) -> str:
+def keep_on_server(url: str, name: str, dumps: Path | None, connection: Connection) -> str:
     """Keep what is about to be brought up, and say where: a dump by pg_dump in that folder, else in a schema.
 
     name: of the schema, or of the dump without its ending. Acts of other desks wait meanwhile. Raises Unreadable where
@@ -78,6 +78,13 @@ def _dump(url: str, target: Path) -> str:
 def copies_on_server(connection: Connection) -> list[str]:
     """Schemas in which older or replaced tables are kept, the oldest first."""
     return sorted(each for each in inspect(connection).get_schema_names() if each.startswith(KEPT))
+
+
+def put_back(source: Path, where: str, *, clock: Callable[[], datetime], with_breaks: bool = False) -> Copied:
+    """What `restore` or, with the name of a copy on a server, `restore_on_server` made of it."""
+    if "://" in where:
+        return restore_on_server(where, str(source), clock=clock, with_breaks=with_breaks)
+    return restore(source, Path(where), clock=clock, with_breaks=with_breaks)
 
 
 def restore_on_server(

@@ -154,6 +154,7 @@ def test_a_copy_on_the_server_is_put_back_and_what_stood_there_is_kept(
     made = restore_on_server(where, copy, clock=LATER)
     assert rows(where) == before
     assert (made.path, made.head_number, made.kept) == (copy, 15, "fleetbench_20260504t075000z_replaced")
+    assert any("rights" in line for line in made.lines)
     engine = create_engine(as_url(where), poolclass=NullPool)
     with engine.connect() as connection:
         assert connection.scalar(text(f"SELECT colour FROM {made.kept}.owner")) == "green"
