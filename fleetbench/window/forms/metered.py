@@ -23,7 +23,7 @@ from PySide6.QtGui import (
 )
 from PySide6.QtWidgets import QComboBox, QFileDialog, QLineEdit, QMenu, QToolButton, QWidget
 
-from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.bench.meter import Metered, stored_as
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
@@ -46,7 +46,7 @@ FOLLOW_MS = 200
 """Between two readings that follow one another, so that other work has its turn."""
 METER_WORDS = say("Read the meter")
 READ_AGAIN = say("Read the meter again to keep what it shows then, or Backspace to clear it.")
-_KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
+METER_CHORD = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
 
@@ -61,6 +61,29 @@ class MeteredField(ExpectingField):
 
         Read again it is kept. Refused, with the field as it was, where it cannot be.
         """
+
+    @property
+    @abstractmethod
+    def metered(self) -> Metered | None:
+        """The figure that stands here as a meter gave it; None where it was typed."""
+
+    @abstractmethod
+    def give(self, value: float) -> None:
+        """Show this figure as it was given."""
+
+
+def held(field: QLineEdit) -> str | Metered:
+    """What stands in a field, with its source where a meter gave it, so that half-done work comes back as it was."""
+    metered = field.metered if isinstance(field, MeteredField) else None
+    return field.text() if metered is None else metered
+
+
+def put_back(field: QLineEdit, value: str | Metered) -> None:
+    """Show again what was held."""
+    if isinstance(field, MeteredField) and isinstance(value, Metered):
+        field.give(value)
+    else:
+        field.setText(str(value))
 
 
 class FieldMeter(QObject):
@@ -273,7 +296,7 @@ class FieldMeter(QObject):
             if self._desk is not None:
                 self._desk.changed.connect(self._offer)
                 self._offer()
-        elif self.kind and isinstance(event, QKeyEvent) and event.keyCombination() == _KEY:
+        elif self.kind and isinstance(event, QKeyEvent) and event.keyCombination() == METER_CHORD:
             if event.type() == QEvent.Type.ShortcutOverride:
                 event.accept()
                 return True
@@ -286,7 +309,7 @@ class FieldMeter(QObject):
 
 def stored_unit(unit: str | Measure) -> str:
     """The unit in which such a figure is stored, as the register of equipment writes it."""
-    return unit if isinstance(unit, str) else unit.units[0].sign.removeprefix("°")
+    return stored_as(unit if isinstance(unit, str) else unit.units[0].sign)
 
 
 class PhotographBeside(QObject):
