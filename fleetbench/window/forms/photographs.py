@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from PySide6.QtCore import QBuffer, QEvent, QMimeData, QObject, QSize, Qt, Signal, Slot
 from PySide6.QtGui import QDragEnterEvent, QDropEvent, QGuiApplication, QIcon, QImage, QKeySequence, QPixmap, QShortcut
-from PySide6.QtWidgets import QDialog, QFileDialog, QLabel, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QDialog, QFileDialog, QLabel, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, say_count, worded
 from fleetbench.records.core.errors import Refused
@@ -205,9 +205,9 @@ class PhotographBeside(QObject):
         self._show()
         self.changed.emit()
         self._page.banner.say_note(
-            "The photograph is recorded together with the figures."
+            say("Photograph taken. Recording the figures records it too.")
             if self._expects
-            else "The photograph is kept beside what was recorded."
+            else say("The photograph is kept beside what was recorded.")
         )
 
     @Slot()
@@ -228,20 +228,32 @@ class PhotographBeside(QObject):
         dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
         dialog.setWindowTitle(worded("Photographs"))
         dialog.finished.connect(self._page.focus_first)
-        layout = FlowLayout(dialog, APART)
-        layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        area, body = QScrollArea(dialog), QWidget()
+        body.setObjectName("scrolled")
+        area.setWidgetResizable(True)
+        area.setFocusPolicy(Qt.FocusPolicy.NoFocus)
+        layout = FlowLayout(body, APART)
         for number, digest in enumerate(self.held, start=1):
             data = pictures.get(digest)
             words = say("{number} of {count}", number=number, count=len(self.held))
             of = Pictured(words, "", digest, QImage.fromData(data) if data is not None else None)
-            cell, column = with_caption(self._page.theme, of, dialog)
+            cell, column = with_caption(self._page.theme, of, body)
             if self._expects:
                 remove = plain_button(self._page.theme, "Remove", "", cell)
                 remove.setAccessibleName(worded(say("remove photograph {words}", words=words)))
                 remove.clicked.connect(partial(self._remove, digest, dialog))
                 column.addWidget(remove, 0, Qt.AlignmentFlag.AlignLeft)
             layout.addWidget(cell)
-        dialog.resize(min(3, len(self.held)) * (SMALL.width() + 8 * GRID) + 2 * BLOCK, SMALL.height() + 24 * GRID)
+        close = plain_button(self._page.theme, "Close", "", dialog)
+        close.clicked.connect(dialog.close)
+        whole = QVBoxLayout(dialog)
+        whole.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
+        whole.setSpacing(APART)
+        area.setWidget(body)
+        whole.addWidget(area, 1)
+        whole.addWidget(close, 0, Qt.AlignmentFlag.AlignLeft)
+        across = min(3, max(2, len(self.held)))
+        dialog.resize(across * (SMALL.width() + 14 * GRID) + 2 * BLOCK, SMALL.height() + 46 * GRID)
         dialog.open()
 
     def _remove(self, digest: str, dialog: QDialog, _checked: bool = False) -> None:
