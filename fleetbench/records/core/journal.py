@@ -87,7 +87,16 @@ def sources_of(session: Session, table: str, keys: Iterable[int]) -> dict[tuple[
     asked = select(MeterReading).where(MeterReading.made_of == table, MeterReading.made_id.in_(sorted(keys)))
     return {
         (row.made_id, row.figure): Metered(
-            row.value, MeterSource(row.equipment_id, row.idn, row.answer, row.unit, row.at, row.u, row.u_unit)
+            row.value,
+            MeterSource(
+                equipment_id=row.equipment_id,
+                idn=row.idn,
+                answer=row.answer,
+                unit=row.unit,
+                at=row.at,
+                u=row.u,
+                u_unit=row.u_unit,
+            ),
         )
         for row in session.scalars(asked.order_by(MeterReading.id))
     }

@@ -215,7 +215,10 @@ class Meter:
         line.end()
         if error is not None:
             raise MeterFault(f"it reports {error}; clear it at the meter, then ask it again")
-        source = MeterSource(tool.equipment_id, idn, answer.strip(), tool.answer_unit, at, tool.uncertainty, tool.unit)
+        source = MeterSource(
+            equipment_id=tool.equipment_id, idn=idn, answer=answer.strip(), unit=tool.answer_unit, at=at,
+            u=tool.uncertainty, u_unit=tool.unit,
+        )  # fmt: skip
         return Metered(value_in(tool, answer, unit), source, resolution_in(tool, unit))
 
 
