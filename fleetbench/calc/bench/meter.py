@@ -41,6 +41,12 @@ ANSWER_UNITS = {
 }
 """Units in which a meter may answer, each with the suffixes that say so; SCPI reads suffixes in either case."""
 
+
+def stored_as(unit: str) -> str:
+    """A unit as the register of equipment writes it, of one written in any of the ways that a meter may answer."""
+    return next((each for each, ways in ANSWER_UNITS.items() if unit != each and unit.upper() in ways), unit)
+
+
 _SUFFIXES = {suffix for each in ANSWER_UNITS.values() for suffix in each} | {"A", "OHM", "HZ", "S", "W", "K", "PSI"}
 
 
@@ -108,7 +114,8 @@ def shown(answer: str) -> str:
 class MeterSource:
     """Where a figure comes from: the piece of equipment, its answer to *IDN?, its answer as it came, and when.
 
-    unit: of the answer as it came.
+    unit: of the answer as it came. u: standard uncertainty of one reading in u_unit, as the register had it; None is
+    not known.
     """
 
     equipment_id: int
@@ -116,6 +123,8 @@ class MeterSource:
     answer: str
     unit: str
     at: datetime
+    u: float | None = None
+    u_unit: str | None = None
 
 
 class Metered(float):
@@ -153,7 +162,16 @@ def as_plain(value: Any) -> Any:
     match value:
         case Metered():
             from_ = value.source
-            said = [from_.equipment_id, from_.idn, from_.answer, from_.unit, from_.at.isoformat(), value.digit]
+            said = [
+                from_.equipment_id,
+                from_.idn,
+                from_.answer,
+                from_.unit,
+                from_.at.isoformat(),
+                value.digit,
+                from_.u,
+                from_.u_unit,
+            ]
             return {"meter": [float(value), *said]}
         case Mapping():
             return {key: as_plain(each) for key, each in value.items()}
@@ -165,8 +183,8 @@ def as_plain(value: Any) -> Any:
 def from_plain(value: Any) -> Any:
     """What `as_plain` gave, as it was; ValueError or TypeError where a source is torn."""
     match value:
-        case {"meter": [figure, key, idn, answer, unit, at, digit], **others} if not others:
-            return Metered(float(figure), MeterSource(key, idn, answer, unit, datetime.fromisoformat(at)), digit)
+        case {"meter": [figure, key, idn, answer, unit, at, digit, *u], **others} if not others:
+            return Metered(float(figure), MeterSource(key, idn, answer, unit, datetime.fromisoformat(at), *u), digit)
         case Mapping():
             return {key: from_plain(each) for key, each in value.items()}
         case list():

@@ -47,8 +47,8 @@ class Quantity:
 
     low, high: the hard range, and why it is that. usual: outside it is asked once. step: the largest usual difference
     from the last figure of the same thing, growing by per_hour with its age, to step_most at the most. ratio: the
-    largest usual quotient of the two, either way up. read_with: kind of test equipment that reads it by itself, empty
-    where none does, or where what a device shows is meant.
+    largest usual quotient of the two, either way up. read_with: kind of test equipment that reads it by itself, several
+    with or between; empty where none does, or where what a device shows is meant.
     """
 
     name: str
@@ -227,7 +227,7 @@ MIXED_OXYGEN = Quantity(
 )  # fmt: skip
 HELIUM = Quantity(
     name="helium", unit="%", low=0.0, high=100.0, why="a fraction", usual=(0.0, 95.0), step=10.0, step_most=10.0,
-    remedy="enter what the analyser shows in percent",
+    remedy="enter what the analyser shows in percent", read_with="helium analyser",
 )  # fmt: skip
 AIR_MV = Quantity(
     name="air reading", unit="mV", low=-2.0, high=60.0, why="four times the usual upper limit of 13 mV; " + COMMON,
@@ -372,6 +372,14 @@ CHARGES = Quantity(
 )  # fmt: skip
 COUNTED_MASS = Quantity(
     name="counted", unit=KILOGRAM, low=0.0, high=1000.0, why=COMMON, remedy="weigh what is left and enter {unit}",
+    read_with="scale",
+)  # fmt: skip
+
+
+ABSORBENT_SENT = Quantity(
+    name="absorbent", unit=KILOGRAM, low=0.0, high=100.0, why=COMMON, usual=(0.2, 30.0),
+    remedy="enter the {unit} sent, or leave it empty",
+    read_with="scale",
 )  # fmt: skip
 
 

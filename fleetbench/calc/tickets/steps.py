@@ -230,7 +230,33 @@ def quantity_of(step: PlanStep, *, before: bool = False) -> Quantity:
     if before and usual is not None:
         usual = min(0.5 * usual[0], 2.0 * usual[0]), max(0.5 * usual[1], 2.0 * usual[1])
     return Quantity(name=step.what or "torque", unit=unit_of(step), low=-most, high=most, why=COMMON, usual=usual,
-                    ratio=3.0, remedy="enter what was measured")  # fmt: skip
+                    ratio=3.0, remedy="enter what was measured", read_with=meter_of(step))  # fmt: skip
+
+
+def meter_of(step: PlanStep) -> str:
+    """The kinds of test equipment that read the step's figure: by its unit, and by its name where that decides.
+
+    Empty where no equipment of the register does: a torque, a count, what a device shows of itself, a partial pressure.
+    """
+    named, unit = (step.what or "").casefold(), unit_of(step).removeprefix("°").casefold()
+    if step.kind != StepKind.FIGURE or any(each in named for each in _SHOWN):
+        return ""
+    by_name = next((kind for word, (kind, fits) in _NAMED.items() if word in named and unit in fits), "")
+    return by_name or _MEASURES.get(unit, "")
+
+
+_SHOWN = ("shown", "display", "po2", "pco2", "partial pressure", "handset", "carbon dioxide")
+_PRESSURES = ("bar", "mbar", "pa", "hpa", "kpa")
+_NAMED = {
+    "helium": ("helium analyser", ("%",)), "oxygen": ("analyser", ("%",)), "humidity": ("hygrometer", ("%",)),
+    "room": ("barometer", _PRESSURES), "ambient": ("barometer", _PRESSURES), "barometric": ("barometer", _PRESSURES),
+}  # fmt: skip
+"""Words in a figure's name that tell the equipment where the unit alone does not."""
+_MEASURES = {
+    **dict.fromkeys(_PRESSURES, "gauge or manometer"), **dict.fromkeys(("v", "mv"), "bench meter"), "c": "thermometer",
+    **dict.fromkeys(("g", "kg"), "scale"), **dict.fromkeys(("l/min", "ml/min", "l", "ml"), "flow meter"),
+}  # fmt: skip
+"""Kinds of equipment by the unit of a figure that nothing else is known of."""
 
 
 def asks(step: PlanStep) -> str:

@@ -20,6 +20,7 @@ from fleetbench.records.cells.tables import BenchSession, Calibration, Calibrati
 from fleetbench.records.core.journal import MeterReading
 from fleetbench.records.core.schema import Base, Query, built_once, columns_of, reads, select_of
 from fleetbench.records.parts.tables import Fitting
+from fleetbench.records.tickets.tables import StepResult, Ticket
 from fleetbench.records.units.tables import Slot
 
 
@@ -344,9 +345,9 @@ def equipment_with_serial(session: Session, serial: str) -> TestEquipment | None
 
 
 class GivenRecord(NamedTuple):
-    """How many figures of a record one meter gave by itself: `made` is calibration or bench test, key its own.
+    """How many figures of a record one meter gave by itself: `made` is calibration, bench test or step.
 
-    u: the meter's standard uncertainty of one reading in `unit`, None not known.
+    u: the meter's standard uncertainty of one reading in `unit` as it was then, None not known.
     """
 
     made: str
@@ -367,7 +368,7 @@ class GivenRecord(NamedTuple):
 
 
 def read_given(connection: Connection, unit_id: int) -> tuple[GivenRecord, ...]:
-    """What meters gave of the calibrations and tests of a unit, oldest record first; one statement.
+    """What meters gave of the calibrations, tests and service steps of a unit; one statement.
 
     The conditions of a bench session stand beside each calibration that was made in it.
     """
@@ -379,7 +380,7 @@ def _given(unit_id: int) -> Select[Any]:
     def of(made_of: type[Base], made: str, key: Any, joined: type[Base], at: Any) -> Select[Any]:
         one = and_(MeterReading.made_of == made_of.__tablename__, MeterReading.made_id == at)
         what = literal(made).label("made"), key.label("key"), MeterReading.equipment_id, MeterReading.idn
-        return select(*what).select_from(MeterReading).join(joined, one)
+        return select(*what, MeterReading.u, MeterReading.u_unit).select_from(MeterReading).join(joined, one)
 
     read, test = CalibrationReading, BenchReading
     found = union_all(
@@ -392,11 +393,17 @@ def _given(unit_id: int) -> Select[Any]:
         of(test, "bench test", test.bench_test_id, test, test.id)
         .join(BenchTest, BenchTest.id == test.bench_test_id).where(BenchTest.unit_id == unit_id),
         of(BenchTest, "bench test", BenchTest.id, BenchTest, BenchTest.id).where(BenchTest.unit_id == unit_id),
+        of(StepResult, "step", StepResult.id, StepResult, StepResult.id)
+        .join(Ticket, Ticket.id == StepResult.ticket_id).where(Ticket.unit_id == unit_id)
+        # a step that was settled again holds its newest figure alone
+        .where(MeterReading.value == case(
+            (MeterReading.figure == "before", StepResult.before), else_=StepResult.after,
+        )),
     ).subquery()  # fmt: skip
-    by = found.c.made, found.c.key, TestEquipment.name, TestEquipment.serial, found.c.idn, TestEquipment.uncertainty
+    by = found.c.made, found.c.key, TestEquipment.name, TestEquipment.serial, found.c.idn
     return (
-        select(*by, TestEquipment.unit, func.count())
+        select(*by, found.c.u, found.c.u_unit, func.count())
         .join(TestEquipment, TestEquipment.id == found.c.equipment_id)
-        .group_by(*by, TestEquipment.unit)
-        .order_by(found.c.made, found.c.key, TestEquipment.name, TestEquipment.serial, found.c.idn)
+        .group_by(*by, found.c.u, found.c.u_unit)
+        .order_by(*by, found.c.u)
     )

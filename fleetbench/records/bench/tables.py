@@ -111,6 +111,7 @@ KINDS = (
     "flow meter",
     "reference cell",
     "analyser cell",
+    "helium analyser",
 )
 
 

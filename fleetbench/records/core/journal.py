@@ -48,7 +48,8 @@ class MeterReading(Base):
     """One recorded figure that was read from a meter; a typed figure has none.
 
     made_of, made_id and figure: table, key and column of the figure. answer: as it came, in `unit`; value: as it was
-    recorded. idn: what the meter answered to *IDN? just before.
+    recorded. idn: what the meter answered to *IDN? just before. u: its standard uncertainty in `u_unit` as the register
+    had it then, None not known.
     """
 
     __tablename__ = "meter_reading"
@@ -62,6 +63,8 @@ class MeterReading(Base):
     unit: Mapped[str] = mapped_column(String(12))
     value: Mapped[float]
     at: Mapped[datetime]
+    u: Mapped[float | None]
+    u_unit: Mapped[str | None] = mapped_column(String(12))
 
 
 def metered_in(values: Mapping[str, Any]) -> dict[str, Metered]:
@@ -75,6 +78,7 @@ def meter_row(table: str, key: int, figure: str, value: Metered) -> dict[str, An
     return {
         "made_of": table, "made_id": key, "figure": figure, "equipment_id": from_.equipment_id, "idn": from_.idn,
         "answer": from_.answer, "unit": from_.unit, "value": float(value), "at": from_.at,
+        "u": from_.u, "u_unit": from_.u_unit,
     }  # fmt: skip
 
 
@@ -83,7 +87,16 @@ def sources_of(session: Session, table: str, keys: Iterable[int]) -> dict[tuple[
     asked = select(MeterReading).where(MeterReading.made_of == table, MeterReading.made_id.in_(sorted(keys)))
     return {
         (row.made_id, row.figure): Metered(
-            row.value, MeterSource(row.equipment_id, row.idn, row.answer, row.unit, row.at)
+            row.value,
+            MeterSource(
+                equipment_id=row.equipment_id,
+                idn=row.idn,
+                answer=row.answer,
+                unit=row.unit,
+                at=row.at,
+                u=row.u,
+                u_unit=row.u_unit,
+            ),
         )
         for row in session.scalars(asked.order_by(MeterReading.id))
     }

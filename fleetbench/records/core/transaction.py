@@ -28,6 +28,7 @@ from fleetbench.records.core.journal import (
     meter_row,
     metered_in,
     refuse_frozen,
+    sources_of,
 )
 from fleetbench.records.core.schema import Base, new_salt
 
@@ -114,11 +115,17 @@ class Transaction:
         return first
 
     def add(self, row: Row) -> Row:
-        """Write a new row at once (its key is handed out here) and note it for the journal."""
+        """Write a new row at once (its key is handed out here) and note it for the journal.
+
+        Of one that takes another's place, a figure that stays as a meter gave it keeps its source.
+        """
         table = cast("Table", row.__table__)
         if row.__dict__.get("id") is None:
             row.id = self.next_id(table)  # type: ignore[attr-defined]
         metered = metered_in(row.__dict__)
+        if (earlier := row.__dict__.get("supersedes_id")) is not None:
+            stays = sources_of(self.session, table.name, (earlier,))
+            metered = {name: value for (_, name), value in stays.items() if row.__dict__.get(name) == value} | metered
         for column, value in list(row.__dict__.items()):
             if isinstance(value, str | int | Metered):
                 setattr(row, column, _fitting(table, column, value))

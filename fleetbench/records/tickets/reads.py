@@ -9,7 +9,7 @@ from typing import Any
 from sqlalchemy import Connection, func, or_, select
 
 from fleetbench.records.bench.tables import BenchTest
-from fleetbench.records.cells.tables import Calibration
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.journal import Journal
 from fleetbench.records.core.schema import Base, Query, built_once, reads, record_or_none, records_of, select_of
 from fleetbench.records.parts.tables import Fitting, Part, PartType
@@ -248,17 +248,28 @@ def read_times(ticket_id: int) -> Query:
 
 
 def read_photographs(
-    connection: Connection, *, ticket_ids: Collection[int] | None = None, unit_id: int | None = None
+    connection: Connection,
+    *,
+    ticket_ids: Collection[int] | None = None,
+    unit_id: int | None = None,
+    part_id: int | None = None,
 ) -> tuple[PhotographRecord, ...]:
-    """Photographs of these tickets, beside what was recorded of a unit, or every one, oldest first; one statement."""
+    """Photographs of these tickets, beside what was recorded of a unit or of a part, or every one, oldest first.
+
+    One statement.
+    """
     query = select_of(PhotographRecord, Photograph, person=named(Photograph.person_id)).order_by(
         Photograph.at, Photograph.id
     )
     if ticket_ids is not None:
         query = query.where(Photograph.ticket_id.in_(ticket_ids))
-    if unit_id is not None:
+    if unit_id is not None or part_id is not None:
         calibrations = select(Calibration.id).where(Calibration.unit_id == unit_id)
         tests = select(BenchTest.id).where(BenchTest.unit_id == unit_id)
+        if part_id is not None:
+            of_cell = CalibrationOutcome.part_id == part_id
+            calibrations = select(CalibrationOutcome.calibration_id).where(of_cell)
+            tests = select(BenchTest.id).where(BenchTest.part_id == part_id)
         query = query.where(or_(Photograph.calibration_id.in_(calibrations), Photograph.bench_test_id.in_(tests)))
     return records_of(connection, query, PhotographRecord)
 

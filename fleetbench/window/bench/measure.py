@@ -30,6 +30,7 @@ from fleetbench.window.cells.grid import RowEnd, RowWords
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.forms.fields import AnswerKey, DecimalField, QuestionField, StepCard, with_unit
 from fleetbench.window.forms.figure import ENTER
+from fleetbench.window.forms.metered import held, put_back
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.lists.rows import as_plain_tip
@@ -291,7 +292,7 @@ class MeasureCard(StepCard):
         """What was entered, as plain values, so that a test left half-way comes back as it was."""
         return {
             "readings": [[each.at.isoformat(), each.value, each.temperature_c] for each in self.readings],
-            "fields": {name: field.text() for name, field in self.fields.items()},
+            "fields": {name: held(field) for name, field in self.fields.items()},
             "tools": {kind: box.currentData() for kind, box in self.gauges.items()},
             "held": self.held.given if self.held is not None else None,
         }
@@ -300,7 +301,7 @@ class MeasureCard(StepCard):
         """Show what was entered before."""
         self.readings = tuple(Stamped(datetime.fromisoformat(at), value, warm) for at, value, warm in kept["readings"])
         for name, text in kept["fields"].items():
-            self.fields[name].setText(text)
+            put_back(self.fields[name], text)
         for kind, key in kept["tools"].items():
             self.gauges[kind].setCurrentIndex(max(self.gauges[kind].findData(key), 0))
         if self.held is not None:

@@ -17,7 +17,7 @@ from fleetbench.window.bench.release import ReleaseCard, ReleaseForm, WorksCard
 from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
-from fleetbench.window.forms.metered import PhotographBeside
+from fleetbench.window.forms.photographs import PhotographBeside
 from fleetbench.window.look.buttons import PlaceButton, as_button_text, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
@@ -86,6 +86,7 @@ class BenchPage(Page):
         self.tag_field.setMaximumWidth(48 * GRID)
         self.tag_field.returnPressed.connect(self._on_tag)
         self.photograph = PhotographBeside(self, self._background, self._workplace)
+        self.photograph.changed.connect(self._keep_half_done)
         self.heading.addWidget(self.tag_field)
         for title, place in BENCH_SIBLINGS:
             button = PlaceButton(title, place, self)
@@ -142,6 +143,7 @@ class BenchPage(Page):
         """Load the unit with this tag and begin with what was left half-done of it, else with its valves and loop."""
         self._keep_half_done()
         self.card, self.plan, self._last = None, None, ()
+        self.photograph.offer()
         self.banner.clear()
         self._load(tag)
 
@@ -168,7 +170,7 @@ class BenchPage(Page):
             self.card.focus_first()
 
     def _has_entries(self) -> bool:
-        return self.card is not None and self.card.is_begun
+        return self.card is not None and (self.card.is_begun or bool(self.photograph.held and not self._last))
 
     def call_off(self) -> None:
         """Load no further; what was entered is on disk as a draft before the page is left."""
@@ -186,10 +188,11 @@ class BenchPage(Page):
         if self.plan is None or self.card is None or self._last:
             return
         key = self._key_of(self.card)
-        if self.card.is_begun:
+        if self._has_entries():
             began, minutes = self.card.watch or (None, None)
             self._half_done[key] = {
                 "unit": self.plan.tag, "test": key, "words": self._words_of(self.card), "kept": self.card.kept(),
+                "photographs": list(self.photograph.held),
                 "began": began.isoformat() if began is not None else None, "watch_minutes": minutes,
             }  # fmt: skip
             self._drafts.later(self._draft_tag(key), self._half_done[key], self._workplace.clock())
@@ -213,6 +216,7 @@ class BenchPage(Page):
             return
         try:
             card.bring_back(kept["kept"])
+            self.photograph.expect(kept.get("photographs", ()))
         except (KeyError, TypeError, ValueError):
             self.banner.say_refused(say("draft: what was left half-done cannot be read; begin this test again"))
             return
@@ -325,7 +329,7 @@ class BenchPage(Page):
         self._last, self._form = (), None
         for each in (self.ticket_button, self.leak_button):
             each.hide()
-        self.photograph.offer()
+        self.photograph.expect()
         self.card = self._make_card(plan, offer)
         self.card.refused.connect(self.banner.say_refused)
         self.card.correct_requested.connect(self._on_correct)
@@ -395,6 +399,7 @@ class BenchPage(Page):
             negative=form.negative,
             positive=form.positive,
             instead_of=instead,
+            photographs=self._held(),
         )
         self._run(work)
 
@@ -404,7 +409,8 @@ class BenchPage(Page):
             return
         workplace, tag, offer, instead = self._workplace, self.plan.tag, self.card.offer, self._instead_of()
         made = partial(record_test, workplace, tag, offer.kind, held=works, slot=offer.slot, note=note)
-        self._run(lambda: (made(supersedes=instead),))
+        held = self._held()
+        self._run(lambda: (made(supersedes=instead, photographs=held),))
 
     @Slot()
     def _on_measured(self) -> None:
@@ -417,13 +423,24 @@ class BenchPage(Page):
             self.banner.say_refused(str(refusal))
             return
         workplace, tag, key = self._workplace, self.plan.tag, card.offer.key
-        readings, instead = card.readings, self._instead_of()
-        self._run(lambda: (record_measured(workplace, tag, key, set_up, readings, supersedes=instead),))
+        readings, instead, held = card.readings, self._instead_of(), self._held()
+        self._run(
+            lambda: (record_measured(workplace, tag, key, set_up, readings, supersedes=instead, photographs=held),)
+        )
+
+    def _held(self) -> tuple[str, ...]:
+        """Photographs for the record that is made now; what takes a record's place is given that one's."""
+        return () if self._last else self.photograph.held
 
     def _instead_of(self) -> int | None:
         return self._last[0].test_id if self._last else None
 
     def _run(self, work: Callable[[], tuple[RecordedTest, ...]]) -> None:
+        try:
+            self.photograph.require_settled()
+        except Refused as refusal:
+            self.banner.say_refused(str(refusal))
+            return
         job = self._background.run(work, self)
         job.succeeded.connect(self._on_recorded)
         job.refused.connect(self.banner.say_refused)

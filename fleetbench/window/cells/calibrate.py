@@ -21,7 +21,7 @@ from fleetbench.window.cells.words import unit_words
 from fleetbench.window.forms.fields import settle_all
 from fleetbench.window.forms.figure import ENTER
 from fleetbench.window.forms.form import KEEP
-from fleetbench.window.forms.metered import PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS, PhotographBeside
+from fleetbench.window.forms.photographs import PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS, PhotographBeside
 from fleetbench.window.lists.act_bar import ActSpec
 from fleetbench.window.look.buttons import Banner, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, GRID, Theme
@@ -157,6 +157,7 @@ class CalibratePage(Page):
         self._previewer.loaded.connect(self._on_previewed)
         self._previewer.refused.connect(self._on_not_previewed)
         self._keeper.refused.connect(self.banner.say_refused)
+        self.photograph.changed.connect(self._keep_draft)
         self._background.signed_in.changed.connect(self.refresh)  # a session is one person's
 
     def show_key(self, key: str) -> None:
@@ -193,6 +194,7 @@ class CalibratePage(Page):
         """Whether readings stand on the page that are not recorded yet."""
         entered = self._entered() if self.sheet is not None and self.recorded is None else None
         begun = entered is not None and (bool(entered[0].figures) or entered[1] is not None)
+        begun = begun or (self.recorded is None and bool(self.photograph.held))
         return begun or self._correcting is not None or super().holds_entries()
 
     def follow(self) -> None:
@@ -249,6 +251,8 @@ class CalibratePage(Page):
         self.sheet.session.expect(opened.last)
         self._body.addWidget(self.sheet, 1)
         self._wire(self.sheet)
+        if self.recorded is None and self._correcting is None:
+            self.photograph.expect(self.photograph.held)
         if kept is not None:
             self.sheet.show_entry(*kept[:2], early=kept[2])
         else:
@@ -339,6 +343,7 @@ class CalibratePage(Page):
             return
         taken = entry, begun, bool(draft.content.get("early"))
         self._read_under = self.sheet.held.session or self._of_draft
+        self.photograph.expect((*self.photograph.held, *draft.content.get("photographs", ())))
         entry, begun, early = self._still_valid(taken, self._of_draft, self.sheet.held.session)
         self.sheet.show_entry(entry, begun, early=early)
         self._on_changed()
@@ -368,6 +373,7 @@ class CalibratePage(Page):
             "entry": as_content(entry),
             "flush_started": started.isoformat() if started is not None else None,
             "early": early,
+            "photographs": list(self.photograph.held),
             **self.sheet.flush_content(),
         }
         self._drafts.later(entry.tag, content, self._workplace.clock())
@@ -486,6 +492,7 @@ class CalibratePage(Page):
             self.banner.say_refused(why_not)
             return
         try:
+            self.photograph.require_settled()
             settle_all(sheet)
         except Refused as refusal:
             self.banner.say_refused(str(refusal))
@@ -504,7 +511,7 @@ class CalibratePage(Page):
             return
         sheet.outcome.record_button.setEnabled(False)
         if correcting is None:
-            job = self._background.run(lambda: record(workplace, entry), self)
+            job = self._background.run(partial(record, workplace, entry, self.photograph.held), self)
         else:
             job = self._background.run(lambda: correct(workplace, correcting, entry), self)
         job.succeeded.connect(self._on_recorded)
@@ -571,6 +578,7 @@ class CalibratePage(Page):
     def _begin_correction(self, calibration_id: int) -> None:
         assert self.sheet is not None, "a unit stands on the page"
         self._correcting = calibration_id
+        self.photograph.offer("calibration", calibration_id)
         self.sheet.lock(False)
         self.sheet.outcome.show_recorded(False, False)
         self.banner.say_note(say("Change what was mistyped, then record: the new record replaces the old one."))
@@ -599,6 +607,9 @@ class CalibratePage(Page):
     def _on_paste(self, point: str) -> None:
         sheet = self.sheet
         if sheet is None:
+            return
+        if QGuiApplication.clipboard().mimeData().hasImage():
+            self.photograph.paste()
             return
         if not (sheet.air if point == "air" else sheet.oxygen).isEnabled():
             self.banner.say_refused(say("table: this step is not open yet; finish the steps above it first"))

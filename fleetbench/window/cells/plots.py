@@ -20,7 +20,7 @@ from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.records.cells.reads import OutcomeRecord
 from fleetbench.window.cells.flush import SettlingPlot, SettlingSeries
 from fleetbench.window.detail.detail import Detail
-from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.detail.record_page import RecordPage, with_photographs
 from fleetbench.window.look.buttons import plain_button, still_plot, text_label
 from fleetbench.window.look.theme import APART, CLOSE, GRID, Theme, font, put_font
 from fleetbench.window.look.words import moment
@@ -395,6 +395,7 @@ class CellRecord(RecordPage):
         def load(key: str) -> Detail:
             page = cell_page(workplace, int(key))
             detail = detail_of(page, zone, workplace.today())
+            detail = with_photographs(detail, workplace, zone, part_id=int(key))
             plain = {each.name: getattr(detail, each.name) for each in fields(Detail)}
             return PlottedDetail(**plain, page=page, served=days_served(page, workplace.clock()))
 

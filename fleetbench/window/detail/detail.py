@@ -1,7 +1,7 @@
 """What is known of one thing, as plain data: facts, states, small tables and ways onward."""
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 from zoneinfo import ZoneInfo
 
 from fleetbench.window.look.marks import Mark
@@ -9,6 +9,7 @@ from fleetbench.window.shell.place import PageKey
 
 if TYPE_CHECKING:
     # Only named here: to import them would bring numpy into the start of the window.
+    from fleetbench.window.forms.photographs import Pictured
     from fleetbench.workshop.bench.valves import TrendSeries
     from fleetbench.workshop.units.schematic import Schematic
 
@@ -64,6 +65,15 @@ class Table:
     wide: bool = True
 
 
+class Pictures(NamedTuple):
+    """Photographs under a title; wide: as of a table."""
+
+    title: str
+    pictures: "tuple[Pictured, ...]"
+    column: int = 1
+    wide: bool = True
+
+
 @dataclass(frozen=True, slots=True)
 class Badge:
     """Something that is neither good nor bad, such as where a unit is: an icon and a word."""
@@ -88,7 +98,7 @@ class Detail:
     title: str
     subtitle: str = ""
     marks: tuple[Mark, ...] = ()
-    parts: tuple[Section | Table, ...] = ()
+    parts: tuple[Section | Table | Pictures, ...] = ()
     flow: "Schematic | None" = None
     badges: tuple[Badge, ...] = ()
     onward: tuple[Onward, ...] = ()

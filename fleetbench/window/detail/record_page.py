@@ -1,24 +1,33 @@
 """The page of one thing: title and states on top, its parts as cards in columns that fit the width."""
 
 from collections.abc import Callable, Sequence
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+from zoneinfo import ZoneInfo
 
 from PySide6.QtCore import Qt, Slot
-from PySide6.QtGui import QResizeEvent
+from PySide6.QtGui import QImage, QResizeEvent
 from PySide6.QtWidgets import QHBoxLayout, QScrollArea, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import shown, worded
-from fleetbench.window.detail.detail import ACROSS, Detail, Section, Table
+from fleetbench.window.detail.detail import ACROSS, Detail, Pictures, Section, Table
 from fleetbench.window.detail.view import PartView, part_view
+from fleetbench.window.forms.photographs import Pictured
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton
 from fleetbench.window.look.state_delegate import BadgeLabel, MarkLabel
 from fleetbench.window.look.theme import APART, CLOSE, GRID, SECTION, Theme
+from fleetbench.window.look.words import moment, said
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page
 
+if TYPE_CHECKING:
+    # Only named here: it reads the tables' definitions, which takes longer than showing the window.
+    from fleetbench.workshop.core.workplace import Workplace
+
 _WIDE_FROM = 350 * GRID
 
-Part = Section | Table
+Part = Section | Table | Pictures
 
 
 class RecordPage(Page):
@@ -208,9 +217,10 @@ def arranged(parts: Sequence[Part], wide: bool) -> tuple[list[Part], tuple[list[
     column is left its parts are shared between the two.
     """
     across = [part for part in parts if part.column == ACROSS]
-    below: list[Part] = (
-        [] if wide else [part for part in parts if part.column != ACROSS and isinstance(part, Table) and part.wide]
-    )
+    spread: list[Part] = [
+        part for part in parts if part.column != ACROSS and not isinstance(part, Section) and part.wide
+    ]
+    below: list[Part] = [] if wide else spread
     beside = [part for part in parts if part not in across and part not in below]
     left = [part for part in beside if part.column == 0]
     right = [part for part in beside if part.column == 1]
@@ -226,5 +236,34 @@ def shared(parts: Sequence[Part]) -> tuple[list[Part], list[Part]]:
     for part in parts:
         shorter = lengths.index(min(lengths))
         columns[shorter].append(part)
-        lengths[shorter] += 2 + len(part.facts if isinstance(part, Section) else part.lines)
+        lengths[shorter] += 2 + length_of(part)
     return columns
+
+
+def with_photographs(detail: Detail, workplace: "Workplace", zone: ZoneInfo, **of: Any) -> Detail:
+    """The detail with the photographs beside what was recorded of a unit (tag) or a part (part_id), over its last part.
+
+    As it was where there are none. It is loaded with the detail, off the GUI thread.
+    """
+    from fleetbench.workshop.tickets.photographs import photographs_beside  # read already, with the detail
+
+    pictures = tuple(
+        Pictured(
+            each.caption, f"{moment(each.at, zone)}, {said(each.person)}", each.sha256,
+            QImage.fromData(data) if data is not None else None,
+        )
+        for each, data in photographs_beside(workplace, **of)
+    )  # fmt: skip
+    if not pictures:
+        return detail
+    return replace(detail, parts=(*detail.parts[:-1], Pictures("Photographs", pictures), *detail.parts[-1:]))
+
+
+def length_of(part: Part) -> int:
+    """About how many lines a part takes."""
+    match part:
+        case Section():
+            return len(part.facts)
+        case Pictures():
+            return 6 * len(part.pictures)
+    return len(part.lines)

@@ -15,9 +15,11 @@ from PySide6.QtWidgets import (
 )
 
 from fleetbench.calc.core.languages import worded
-from fleetbench.window.detail.detail import Detail, Fact, Section, Table
+from fleetbench.window.detail.detail import Detail, Fact, Pictures, Section, Table
+from fleetbench.window.forms.photographs import with_caption
 from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.look.buttons import PlaceButton, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.state_delegate import MarkLabel
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, TIGHT, Theme, scaled
 
@@ -104,8 +106,25 @@ class TableView(PartView):
         layout.addWidget(lines)
 
 
-def part_view(theme: Theme, part: Section | Table, parent: QWidget | None = None) -> PartView:
+class PicturesView(PartView):
+    """Small pictures side by side, each over what it is; one opens large."""
+
+    def __init__(self, theme: Theme, part: Pictures, parent: QWidget | None = None) -> None:
+        super().__init__(theme, part.title, parent)
+        layout = QVBoxLayout(self)
+        layout.setContentsMargins(APART, APART, APART, APART)
+        layout.setSpacing(CLOSE)
+        layout.addWidget(text_label(worded(part.title), "strong", self))
+        flow = FlowLayout(None, APART)
+        for each in part.pictures:
+            flow.addWidget(with_caption(theme, each, self)[0])
+        layout.addLayout(flow)
+
+
+def part_view(theme: Theme, part: Section | Table | Pictures, parent: QWidget | None = None) -> PartView:
     """The card for a part of a Detail."""
+    if isinstance(part, Pictures):
+        return PicturesView(theme, part, parent)
     return SectionView(theme, part, parent) if isinstance(part, Section) else TableView(theme, part, parent)
 
 

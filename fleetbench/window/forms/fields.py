@@ -129,9 +129,11 @@ class DecimalField(MeteredField):
         is_kept = value is not None and (in_other or isinstance(value, Metered))
         self._given = (text, value) if value is not None and is_kept else None
 
+    def give(self, value: float) -> None:
+        self.show_value(value, None)
+
     @property
     def metered(self) -> Metered | None:
-        """The figure that stands here as a meter gave it; None where it was typed."""
         given = self._given
         is_its = given is not None and self.text().strip() == given[0] and isinstance(given[1], Metered)
         return given[1] if given is not None and is_its else None  # type: ignore[return-value]

@@ -238,8 +238,11 @@ class FigureField(MeteredField):
         """True while a figure is half typed, asked about or refused."""
         return bool(self._typed) or self._doubted is not None
 
+    @property
+    def metered(self) -> Metered | None:
+        return self.value if isinstance(self.value, Metered) else None
+
     def give(self, value: float) -> None:
-        """Show this figure as given, without a word to anybody."""
         self._take(value, not_known=False)
 
     def say_not_known(self) -> None:

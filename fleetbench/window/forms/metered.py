@@ -1,4 +1,4 @@
-"""Where a figure comes from: the small button in a field that takes it from a meter, or a photograph beside it.
+"""Where a figure comes from: the small button in a field that takes it from a meter.
 
 A reading is asked for off the GUI thread and goes into the field it was asked for, as if it was typed there: asked
 about once where it is unusual, and refused where it cannot be. Where anything was typed meanwhile it is thrown away.
@@ -7,46 +7,50 @@ about once where it is unusual, and refused where it cannot be. Where anything w
 from abc import abstractmethod
 from collections.abc import Callable
 from functools import partial
-from pathlib import Path
 from typing import TYPE_CHECKING
 
-from PySide6.QtCore import QBuffer, QEvent, QKeyCombination, QMetaMethod, QMimeData, QObject, Qt, QTimer, Signal, Slot
+from PySide6.QtCore import (
+    QEvent,
+    QKeyCombination,
+    QMetaMethod,
+    QObject,
+    Qt,
+    QTimer,
+    Signal,
+    Slot,
+)
 from PySide6.QtGui import (
     QAction,
-    QDragEnterEvent,
-    QDropEvent,
-    QGuiApplication,
-    QImage,
     QKeyEvent,
-    QKeySequence,
-    QShortcut,
 )
-from PySide6.QtWidgets import QComboBox, QFileDialog, QLineEdit, QMenu, QToolButton, QWidget
+from PySide6.QtWidgets import (
+    QComboBox,
+    QLineEdit,
+    QMenu,
+    QToolButton,
+    QWidget,
+)
 
-from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.bench.meter import Metered, stored_as
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.core.plausible import Quantity
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.expected import ExpectingField
-from fleetbench.window.look.buttons import Banner, plain_button
+from fleetbench.window.look.buttons import Banner
 from fleetbench.window.look.theme import GRID
-from fleetbench.window.shell.background import Background, Job, MeterDesk, meter_desk
-from fleetbench.window.shell.pages import Page
+from fleetbench.window.shell.background import Job, MeterDesk, meter_desk
 
 if TYPE_CHECKING:
     # Only named here: they read the tables' definitions, which takes longer than showing the window.
     from fleetbench.records.bench.reads import EquipmentRecord
-    from fleetbench.workshop.core.workplace import Workplace
 
-PHOTOGRAPH_KEY, PHOTOGRAPH_WORDS = "F7", "Photograph"
-PICTURES = "Pictures (*.jpg *.jpeg *.png *.webp *.bmp *.tif *.tiff)"
 METER_KEY = "Ctrl+R"
 FOLLOW_MS = 200
 """Between two readings that follow one another, so that other work has its turn."""
 METER_WORDS = say("Read the meter")
 READ_AGAIN = say("Read the meter again to keep what it shows then, or Backspace to clear it.")
-_KEY = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
+METER_CHORD = QKeyCombination(Qt.KeyboardModifier.ControlModifier, Qt.Key.Key_R)
 _BUTTON_WIDTH = 7 * GRID
 
 
@@ -61,6 +65,29 @@ class MeteredField(ExpectingField):
 
         Read again it is kept. Refused, with the field as it was, where it cannot be.
         """
+
+    @property
+    @abstractmethod
+    def metered(self) -> Metered | None:
+        """The figure that stands here as a meter gave it; None where it was typed."""
+
+    @abstractmethod
+    def give(self, value: float) -> None:
+        """Show this figure as it was given."""
+
+
+def held(field: QLineEdit) -> str | Metered:
+    """What stands in a field, with its source where a meter gave it, so that half-done work comes back as it was."""
+    metered = field.metered if isinstance(field, MeteredField) else None
+    return field.text() if metered is None else metered
+
+
+def put_back(field: QLineEdit, value: str | Metered) -> None:
+    """Show again what was held."""
+    if isinstance(field, MeteredField) and isinstance(value, Metered):
+        field.give(value)
+    else:
+        field.setText(str(value))
 
 
 class FieldMeter(QObject):
@@ -273,7 +300,7 @@ class FieldMeter(QObject):
             if self._desk is not None:
                 self._desk.changed.connect(self._offer)
                 self._offer()
-        elif self.kind and isinstance(event, QKeyEvent) and event.keyCombination() == _KEY:
+        elif self.kind and isinstance(event, QKeyEvent) and event.keyCombination() == METER_CHORD:
             if event.type() == QEvent.Type.ShortcutOverride:
                 event.accept()
                 return True
@@ -286,80 +313,4 @@ class FieldMeter(QObject):
 
 def stored_unit(unit: str | Measure) -> str:
     """The unit in which such a figure is stored, as the register of equipment writes it."""
-    return unit if isinstance(unit, str) else unit.units[0].sign.removeprefix("°")
-
-
-class PhotographBeside(QObject):
-    """The way of a photograph to what was just recorded: a button and its key, a drop on the button, or a paste."""
-
-    def __init__(self, page: Page, background: Background, workplace: "Workplace") -> None:
-        super().__init__(page)
-        self._page, self._background, self._workplace = page, background, workplace
-        self._of: tuple[str, int] | None = None
-        self.button = plain_button(page.theme, f"{PHOTOGRAPH_WORDS}   {PHOTOGRAPH_KEY}", "", page)
-        self.button.setToolTip("Of the handset or the label; choose a file, drop it here, or paste a picture")
-        self.button.setAcceptDrops(True)
-        self.button.installEventFilter(self)
-        self.button.hide()
-        page.heading.addWidget(self.button)
-        self.button.clicked.connect(self.choose)
-        self._keys = [QShortcut(each, page) for each in (QKeySequence(PHOTOGRAPH_KEY), QKeySequence.StandardKey.Paste)]
-        for key, act in zip(self._keys, (self.choose, self.paste), strict=True):
-            key.setContext(Qt.ShortcutContext.WidgetWithChildrenShortcut)
-            key.setEnabled(False)
-            key.activated.connect(act)
-
-    def offer(self, made: str = "", key: int | None = None) -> None:
-        """Take photographs beside this record; beside none without a key."""
-        self._of = None if key is None else (made, key)
-        self.button.setVisible(self._of is not None)
-        for each in self._keys:
-            each.setEnabled(self._of is not None)
-
-    @Slot()
-    def choose(self) -> None:
-        """Ask for a file."""
-        name, _kind = QFileDialog.getOpenFileName(self._page, PHOTOGRAPH_WORDS, "", PICTURES)
-        if name:
-            self.give(Path(name))
-
-    @Slot()
-    def paste(self) -> None:
-        """Take what was copied: a file, or a picture."""
-        self._take(QGuiApplication.clipboard().mimeData())
-
-    def _take(self, copied: QMimeData) -> None:
-        files = [each.toLocalFile() for each in copied.urls() if each.isLocalFile()]
-        image = copied.imageData() if copied.hasImage() and not files else None
-        if files:
-            self.give(Path(files[0]))
-        elif isinstance(image, QImage) and not image.isNull():
-            held = QBuffer(self)
-            image.save(held, "PNG")  # type: ignore[call-overload]  # the stub knows no buffer
-            self.give(bytes(held.data().data()))
-        else:
-            self._page.banner.say_refused("photograph: nothing that was copied is a picture; choose a file")
-
-    def give(self, source: Path | bytes) -> None:
-        """Keep a picture beside the record."""
-        from fleetbench.workshop.tickets.photographs import photograph_record  # read already, with the page
-
-        if self._of is None:
-            return
-        job = self._background.run(partial(photograph_record, self._workplace, *self._of, source), self)
-        job.succeeded.connect(self._on_kept)
-        job.refused.connect(self._page.banner.say_refused)
-
-    @Slot(object)
-    def _on_kept(self, _digest: object) -> None:
-        self._page.banner.say_note("The photograph is kept beside what was recorded.")
-
-    # Qt overrides
-
-    def eventFilter(self, watched: QObject, event: QEvent) -> bool:
-        if isinstance(event, QDragEnterEvent | QDropEvent):
-            event.acceptProposedAction()
-            if event.type() == QEvent.Type.Drop:
-                self._take(event.mimeData())
-            return True
-        return super().eventFilter(watched, event)
+    return stored_as(unit if isinstance(unit, str) else unit.units[0].sign)

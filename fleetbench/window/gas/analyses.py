@@ -103,6 +103,8 @@ class AnalysisDialog(ActDialog):
         self.pin.setAccessibleName(worded("the diver's PIN"))
         self.pin.setMaxLength(12)
         self.rows = [self._row(line) for line in lines]
+        for row in self.rows:
+            row.oxygen.meter.chosen_in(self.analyser)
         self.body.addLayout(self._head())
         self.body.addLayout(self._grid())
         self.who.currentIndexChanged.connect(self._show_signing)

@@ -12,11 +12,14 @@ from PySide6.QtCore import Qt, Signal
 from PySide6.QtGui import QFocusEvent, QKeyEvent
 from PySide6.QtWidgets import QGridLayout, QLineEdit, QWidget
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
-from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, written_figure
-from fleetbench.window.forms.expected import ExpectingField, over_its_line
+from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, Likely, written_figure
+from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.expected import over_its_line
 from fleetbench.window.forms.figure import ENTER, NOT_KNOWN_KEY, NOT_KNOWN_TEXT
+from fleetbench.window.forms.metered import FieldMeter, MeteredField, held, put_back
 from fleetbench.window.look.buttons import text_label
 from fleetbench.window.look.marks import ADVISE, STOP
 from fleetbench.window.look.state_delegate import MarkLabel
@@ -31,8 +34,10 @@ _ASKED = {"oxygen": (100.0, 0.0)}
 _AIR = (21.0, 0.0)
 
 
-class BarField(ExpectingField):
+class BarField(MeteredField):
     """One gauge pressure in whole bar or psi, empty, given, or not read. The last digit of the unit's widest moves on.
+
+    What a gauge gives by itself stands to its resolution, and the keyboard stays: Enter leads on.
 
     Signals:
         entered: a pressure was given, or the field was passed on empty; whoever holds it moves on.
@@ -50,26 +55,51 @@ class BarField(ExpectingField):
 
     def __init__(self, name: str, *, moves_on: bool, parent: QWidget | None = None) -> None:
         super().__init__(CYLINDER_PRESSURE, parent)
+        self.name = name
         self._moves_on = moves_on
         self._fresh = False
+        self._given: tuple[str, float] | None = None
         # A dialog that keeps Enter from its act gives it back as this signal.
         self.returnPressed.connect(self.entered)
         self.setAccessibleName(f"{name}, {BAR}")
         self.setAlignment(Qt.AlignmentFlag.AlignRight)
         self.setMaximumWidth(text_width("not known", "body") + 24)
         self.setMinimumWidth(text_width("not known", "body") + 16)
+        self.meter = FieldMeter(self, CYLINDER_PRESSURE)
 
     @property
     def value(self) -> float | None:
         """The pressure; None where it is empty or was not read."""
         text = self.text()
+        if self._given is not None:
+            return self._given[1]
         return BAR.typed(float(text)) if text.isdigit() else None
 
+    @property
+    def metered(self) -> Metered | None:
+        given = self._given[1] if self._given is not None else None
+        return given if isinstance(given, Metered) else None
+
     def give(self, value: float | None) -> None:
-        """Show this pressure, or nothing."""
-        self.setText("" if value is None else BAR.number(value, 0))
+        """Show this pressure, which stays what it is to its last digit until something is typed; or nothing."""
+        places = value.places if isinstance(value, Metered) else 0
+        self.setText("" if value is None else BAR.number(value, places))
+        self._given = None if value is None else (self.text(), value)
+
+    def take_reading(self, value: Metered) -> bool:
+        found = self.judged(value)
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        self.give(value)
+        self._fresh = True
+        return True
 
     # Qt overrides
+
+    def setText(self, text: str | None) -> None:
+        """Show this text, as if it was typed."""
+        self._given = None
+        super().setText(text)
 
     def focusInEvent(self, event: QFocusEvent) -> None:
         super().focusInEvent(event)
@@ -227,16 +257,16 @@ class FillGrid(QWidget):
             if row.end.value is not None
         )
 
-    def kept(self) -> dict[int, tuple[str, ...]]:
+    def kept(self) -> dict[int, tuple[str | Metered, ...]]:
         """What stands in the fields by cylinder, so that a log left half-way comes back as it was."""
         written = (row for row in self.rows if row.end.text())
-        return {row.line.part.part_id: tuple(each.text() for each in _fields(row)) for row in written}
+        return {row.line.part.part_id: tuple(held(each) for each in _fields(row)) for row in written}
 
-    def bring_back(self, kept: dict[int, tuple[str, ...]]) -> None:
+    def bring_back(self, kept: dict[int, tuple[str | Metered, ...]]) -> None:
         """Show what stood in the fields before."""
         for row in self.rows:
             for field, text in zip(_fields(row), kept.get(row.line.part.part_id, ()), strict=False):
-                field.setText(text)
+                put_back(field, text)
 
     def say(self, findings: Sequence[EntryFindings]) -> None:
         """Show at each row's end what is against it, or nothing."""
@@ -268,7 +298,7 @@ class FillGrid(QWidget):
     def _repeat(self, at: int) -> None:
         above = next((row.end.value for row in reversed(self.rows[:at]) if row.end.value is not None), None)
         if above is not None:
-            self.rows[at].end.give(above)
+            self.rows[at].end.setText(BAR.number(above, 0))  # read once, whatever it was read with
             self._on_row_done(at)
 
 

@@ -7,6 +7,7 @@ from datetime import datetime
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QScrollArea, QVBoxLayout, QWidget
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.calc.core.measures import CELSIUS
 from fleetbench.calc.core.plausible import CYLINDER_TEMPERATURE
@@ -14,6 +15,7 @@ from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.reads import CylinderFillRecord
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import ActDialog
+from fleetbench.window.forms.metered import held, put_back
 from fleetbench.window.gas.cylinder_words import OXYGEN_CAUTION
 from fleetbench.window.gas.fill_grid import REPEAT_KEY, FillGrid
 from fleetbench.window.look.buttons import text_label
@@ -38,8 +40,8 @@ class Filled:
 class KeptLog:
     """A log that was left half-way: texts of its rows by cylinder, of its head, and which air or gas was chosen."""
 
-    rows: dict[int, tuple[str, ...]]
-    head: tuple[str, ...]
+    rows: dict[int, tuple[str | Metered, ...]]
+    head: tuple[str | Metered, ...]
     compatible: int
 
 
@@ -195,13 +197,13 @@ class FillLogDialog(ActDialog):
 
     def kept(self) -> KeptLog:
         """What stands in the fields, so that a log left half-way comes back as it was."""
-        head = tuple(field.text() for field in (self.batch, self.machine, self.at, self.warm))
+        head = tuple(held(field) for field in (self.batch, self.machine, self.at, self.warm))
         return KeptLog(self.grid.kept(), head, self.compatible.currentIndex())
 
     def bring_back(self, kept: KeptLog) -> None:
         """Show what stood in the fields before."""
         for field, text in zip((self.batch, self.machine, self.at, self.warm), kept.head, strict=True):
-            field.setText(text)
+            put_back(field, text)
         self.compatible.setCurrentIndex(kept.compatible)
         self.grid.bring_back(kept.rows)
 

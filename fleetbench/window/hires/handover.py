@@ -13,7 +13,7 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import KILOGRAM
-from fleetbench.calc.core.plausible import written_figure
+from fleetbench.calc.core.plausible import ABSORBENT_SENT, Quantity
 from fleetbench.calc.readiness.judge import USUAL_WAY
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import QuestionField
@@ -32,7 +32,7 @@ from fleetbench.workshop.readiness.leaving import LeavingLook
 HEADINGS = ("Unit", "Diver", say("Leaves as"), "Harness", "Accessories", say("Absorbent, {mass}"), "Deposit",
     say("Fill in canister"),
             say("Stays here, why"))  # fmt: skip
-FILL, STAYS = 7, 8
+ABSORBENT, FILL, STAYS = 5, 7, 8
 """The columns that ask what became of a fill that stands in the canister, and why a unit stays here for now."""
 
 KIND_KEYS = {"a": "assembled", "k": "kit", "n": say("not for diving")}
@@ -50,6 +50,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
         self.beginResetModel()
         self.rows = tuple(units)
         self.typed = {(row, 3): each.harness for row, each in enumerate(units) if each.harness}
+        self.metered = {}
         self.typed |= {(row, 2): each.leaves for row, each in enumerate(units) if each.leaves}
         self.endResetModel()
 
@@ -71,7 +72,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
     def handing(self, row: int) -> Handing:
         """What was typed of one unit; Refused names unit and column."""
         counts, total = self._accessories(row)
-        absorbent = self._figure(row, 5)
+        absorbent = self._figure(row, ABSORBENT)
         return Handing(
             unit=self.rows[row].unit,
             kind=self.kind_of(row),
@@ -79,7 +80,7 @@ class LeavingModel(EntryModel[LeavingUnit]):
             accessories=total,
             deposit=self._figure(row, 6),
             counts=counts,
-            absorbent_kg=None if absorbent is None else KILOGRAM.typed(absorbent),
+            absorbent_kg=absorbent,
             fill_discarded=self._discarded(row),
         )
 
@@ -121,12 +122,15 @@ class LeavingModel(EntryModel[LeavingUnit]):
             raise self.wrong(row, FILL, say("type d where the fill in the canister was discarded, or leave it empty"))
         return bool(text)
 
+    def measures(self, _row: int, column: int) -> tuple[Quantity | None, tuple[float, float] | None]:
+        """The absorbent that goes along is weighed."""
+        return (ABSORBENT_SENT if column == ABSORBENT else None), None
+
     def _figure(self, row: int, column: int) -> float | None:
-        text = self.text_at(row, column)
-        try:
-            return written_figure(text) if text else None
-        except ValueError:
-            raise self.wrong(row, column, say("enter a figure, or leave it empty")) from None
+        if "+" in self.text_at(row, column).lstrip("+"):
+            raise self.wrong(row, column, say("enter a figure, or leave it empty"))
+        found = self.figures(row, column, *self.measures(row, column))
+        return found[0] if found else None
 
     # Qt overrides
 
@@ -193,6 +197,7 @@ class HandoverDialog(ActDialog):
         along.setWordWrap(True)
         self.body.addWidget(self.kind)
         self.body.addWidget(self.table, 1)
+        self.body.addWidget(self.table.beside)
         self.body.addWidget(along)
         self.body.addWidget(self.checks, 2)
 

@@ -5,17 +5,100 @@ What is typed on a grid with a row a unit: its first columns stand there already
 
 from typing import Any, Generic, Protocol, TypeVar
 
-from PySide6.QtCore import QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
+from PySide6.QtCore import QAbstractItemModel, QAbstractTableModel, QModelIndex, QPersistentModelIndex, Qt
 from PySide6.QtGui import QKeyEvent
-from PySide6.QtWidgets import QAbstractItemDelegate, QAbstractItemView, QTableView, QWidget
+from PySide6.QtWidgets import (
+    QAbstractItemDelegate,
+    QAbstractItemView,
+    QStyledItemDelegate,
+    QStyleOptionViewItem,
+    QTableView,
+    QWidget,
+)
 
+from fleetbench.calc.bench.meter import Metered
 from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.core.plausible import Likely, Quantity, band_words, plausible, written_figure
 from fleetbench.records.core.errors import Refused
+from fleetbench.window.forms.metered import METER_CHORD, METER_KEY, METER_WORDS, READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.lists.lines_view import set_up_table
 from fleetbench.window.look.buttons import text_label
 
 Index = QModelIndex | QPersistentModelIndex
+
+
+class CellField(MeteredField):
+    """The field over one cell of a grid whose figure a meter reads; what stands in it goes to the cell with Enter.
+
+    pending: a reading that was asked about and not read again, which is none.
+    """
+
+    def __init__(
+        self, name: str, quantity: Quantity, usual: tuple[float, float] | None, parent: QWidget | None = None
+    ) -> None:
+        super().__init__(quantity, parent)
+        self.name, self.usual, self._quantity = name, usual, quantity
+        self._reading: Metered | None = None
+        self.pending = False
+        self.setFrame(False)
+        self.setAccessibleName(name)
+        self.textEdited.connect(self._on_edited)
+        self.meter = FieldMeter(self, quantity)
+
+    @property
+    def metered(self) -> Metered | None:
+        return None if self.pending else self._reading
+
+    def give(self, value: float) -> None:
+        self.setText(cell_text(self._quantity, value))
+        self._reading = value if isinstance(value, Metered) else None
+
+    def take_reading(self, value: Metered) -> bool:
+        found = self.judged(value)
+        if found.likely is Likely.REFUSE:
+            raise Refused(f"{self.name}: {found.words}")
+        self.pending = found.likely is Likely.ASK and not self.pending
+        self.give(value)
+        if self.pending:
+            self.meter.say(f"{self.name}: {found.words}. {READ_AGAIN}")
+        return not self.pending
+
+    def _on_edited(self, _text: str) -> None:
+        self._reading, self.pending = None, False
+
+
+def cell_text(quantity: Quantity, value: float) -> str:
+    """A reading as it stands in a cell, in the unit in use and to the meter's resolution."""
+    places = value.places if isinstance(value, Metered) else None
+    return quantity.measure.number(value, places) if quantity.measure is not None else in_unit(value, "", places)
+
+
+class MeteredCells(QStyledItemDelegate):
+    """Gives a cell whose figure a meter reads a field that asks the meter."""
+
+    def createEditor(self, parent: QWidget, option: QStyleOptionViewItem, index: Index) -> QWidget:
+        """The field of the cell."""
+        model = index.model()
+        quantity, usual = model.measures(index.row(), index.column()) if isinstance(model, EntryModel) else (None, None)
+        if quantity is None or not quantity.read_with or not isinstance(model, EntryModel):
+            return super().createEditor(parent, option, index)
+        return CellField(model.cell_name(index.row(), index.column()), quantity, usual, parent)
+
+    def setEditorData(self, editor: QWidget, index: Index) -> None:
+        """Show what stands in the cell, with its source where a meter gave it."""
+        reading = index.data(METER_ROLE)
+        if isinstance(editor, CellField) and isinstance(reading, Metered):
+            editor.give(reading)
+        else:
+            super().setEditorData(editor, index)
+
+    def setModelData(self, editor: QWidget, model: QAbstractItemModel, index: Index) -> None:
+        """Hand on what stands in the field; a reading that was asked about and not read again is none."""
+        if not isinstance(editor, CellField):
+            super().setModelData(editor, model, index)
+        elif not editor.pending:
+            model.setData(index, editor.text() if editor.metered is None else editor.metered)
 
 
 class EntryTable(QTableView):
@@ -28,6 +111,7 @@ class EntryTable(QTableView):
         self.setSelectionBehavior(QAbstractItemView.SelectionBehavior.SelectItems)
         self.setEditTriggers(QAbstractItemView.EditTrigger.AnyKeyPressed | QAbstractItemView.EditTrigger.DoubleClicked)
         self.setShowGrid(True)
+        self.setItemDelegate(MeteredCells(self))
         self.beside = text_label("", "small", parent)
 
     # Qt overrides
@@ -46,6 +130,10 @@ class EntryTable(QTableView):
         super().closeEditor(editor, hint)
 
     def keyPressEvent(self, event: QKeyEvent) -> None:
+        if event.keyCombination() == METER_CHORD:
+            if not event.isAutoRepeat():
+                self.read_cell()
+            return
         # Enter passes over a cell that has nothing to say, as it ends one that was typed.
         if event.key() in (Qt.Key.Key_Return, Qt.Key.Key_Enter) and self.state() is not self.State.EditingState:
             self.move_on()
@@ -56,6 +144,17 @@ class EntryTable(QTableView):
             return
         super().keyPressEvent(event)
 
+    def read_cell(self) -> None:
+        """Ask the meter for the figure of the cell that has the cursor; nothing where no meter reads it."""
+        model, here = self.model(), self.currentIndex()
+        quantity = model.measures(here.row(), here.column())[0] if isinstance(model, EntryModel) else None
+        if quantity is None or not quantity.read_with:
+            return
+        self.edit(here)
+        for field in self.findChildren(CellField):
+            if field.isVisible():
+                field.meter.read()
+
     def move_on(self) -> None:
         """Put the cursor on the next cell that is to fill in."""
         here, model = self.currentIndex(), self.model()
@@ -65,6 +164,8 @@ class EntryTable(QTableView):
             self.setCurrentIndex(model.index(here.row() + 1, self._told))
 
 
+METER_ROLE = Qt.ItemDataRole.UserRole + 1
+"""The reading that stands in a cell as a meter gave it."""
 TOLD = 2
 """Columns that stand there already: the unit and its diver."""
 
@@ -90,6 +191,7 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         self.headings = headings
         self.rows: tuple[R, ...] = ()
         self.typed: dict[tuple[int, int], str] = {}
+        self.metered: dict[tuple[int, int], tuple[str, Metered]] = {}
         self._doubted: dict[tuple[int, int], str] = {}
         self._kept: set[tuple[int, int]] = set()
         self.wrong_at: tuple[int, int] | None = None
@@ -97,6 +199,15 @@ class EntryModel(QAbstractTableModel, Generic[R]):
     def text_at(self, row: int, column: int) -> str:
         """What was typed there, without spaces around it."""
         return self.typed.get((row, column), "").strip()
+
+    def cell_name(self, row: int, column: int) -> str:
+        """What a cell is called in sentences."""
+        return say("unit {unit}: {heading}", unit=self.rows[row].unit, heading=self.headings[column])
+
+    def reading_at(self, row: int, column: int) -> Metered | None:
+        """The reading that stands there as a meter gave it; None where it was typed."""
+        text, reading = self.metered.get((row, column), ("", None))
+        return reading if text == self.text_at(row, column) else None
 
     def wrong(self, row: int, column: int, remedy: str) -> Refused:
         """The refusal of what was typed there, which names unit and column; `wrong_at` says where."""
@@ -121,7 +232,8 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         if quantity is None:
             return ""
         words = band_words(quantity, usual=usual, known_as="")
-        return f"{self.headings[column]}: {words} {quantity.unit}".strip()
+        told = f"{self.headings[column]}: {words} {quantity.unit}".strip()
+        return f"{told}   {METER_WORDS}   {METER_KEY}" if quantity.read_with else told
 
     def figures(
         self, row: int, column: int, quantity: Quantity | None = None, usual: tuple[float, float] | None = None
@@ -130,7 +242,9 @@ class EntryModel(QAbstractTableModel, Generic[R]):
 
         What is unusual is taken once its cell was typed again.
         """
-        text = self.text_at(row, column)
+        text, reading = self.text_at(row, column), self.reading_at(row, column)
+        if reading is not None:
+            return [reading]
         try:
             written = [written_figure(each.strip()) for each in text.split("+")] if text else []
         except ValueError:
@@ -160,6 +274,8 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         return self.headings[section] if across else None
 
     def data(self, index: Index, role: int = Qt.ItemDataRole.DisplayRole) -> Any:
+        if index.isValid() and role == METER_ROLE:
+            return self.reading_at(index.row(), index.column())
         if not index.isValid() or role not in (Qt.ItemDataRole.DisplayRole, Qt.ItemDataRole.EditRole):
             return None
         row = self.rows[index.row()]
@@ -172,6 +288,11 @@ class EntryModel(QAbstractTableModel, Generic[R]):
             return False
         key = index.row(), index.column()
         self._kept.discard(key)
+        self.metered.pop(key, None)
+        quantity = self.measures(*key)[0]
+        if isinstance(value, Metered) and quantity is not None:
+            value, reading = cell_text(quantity, value), value
+            self.metered[key] = value, reading
         if str(value).strip() == self._doubted.pop(key, None):
             self._kept.add(key)
         self.typed[key] = str(value)

@@ -22,7 +22,7 @@ from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.hires.reads import LogReadingRecord
 from fleetbench.window.detail.detail import Detail, Fact, Line, Section, Table
 from fleetbench.window.detail.export_row import ExportRow
-from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.detail.record_page import RecordPage, with_photographs
 from fleetbench.window.gas.unit_acts import PartTests
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.marks import HOLD, Mark, mark_for, shape_path
@@ -299,7 +299,8 @@ class PartRecordPage(RecordPage):
     def _load_part(self, key: str) -> Detail:
         workplace = self._workplace
         story = part_story(workplace, int(key))
-        return part_detail(parts.part_page(workplace, int(key)), self._zone, workplace.today(), story)
+        detail = part_detail(parts.part_page(workplace, int(key)), self._zone, workplace.today(), story)
+        return with_photographs(detail, workplace, self._zone, part_id=int(key))
 
     @Slot(str)
     def _on_changed(self, words: str) -> None:

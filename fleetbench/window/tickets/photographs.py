@@ -2,23 +2,24 @@
 
 from collections.abc import Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
-from PySide6.QtCore import QSize, Qt, Signal, Slot
-from PySide6.QtGui import QIcon, QImage, QPixmap
-from PySide6.QtWidgets import QDialog, QFileDialog, QGridLayout, QLabel, QLineEdit, QPushButton, QVBoxLayout, QWidget
+from PySide6.QtCore import Signal, Slot
+from PySide6.QtWidgets import QFileDialog, QGridLayout, QLineEdit, QPushButton, QWidget
 
 from fleetbench.calc.core.languages import say, worded
 from fleetbench.records.tickets.reads import PhotographRecord
 from fleetbench.window.forms.fields import StepCard
-from fleetbench.window.forms.metered import PICTURES
-from fleetbench.window.lists.rows import as_plain_tip
-from fleetbench.window.look.buttons import ElidedLabel, plain_button, quiet_button, text_label
-from fleetbench.window.look.theme import CLOSE, GRID, Theme
+from fleetbench.window.forms.photographs import PICTURES, Pictured, picture_button
+from fleetbench.window.look.buttons import ElidedLabel, plain_button, text_label
+from fleetbench.window.look.theme import CLOSE, Theme
 from fleetbench.window.look.words import moment, said
 
+if TYPE_CHECKING:
+    from PySide6.QtGui import QImage
+
 ACROSS = 3
-SMALL = QSize(160, 110)
 HINT = say("Caption; it stays, so it names nobody")
 
 
@@ -73,19 +74,9 @@ class PhotographsCard(StepCard):
         self.add_button.setVisible(is_open)
 
     def _button(self, line: PhotographRecord) -> QPushButton:
-        button = quiet_button(self.theme, "", "", self)
-        picture = self.pictures.get(line.sha256)
-        if picture is None:
-            button.setText(worded("missing or changed"))
-        else:
-            button.setIcon(QIcon(_scaled(picture, SMALL)))
-            button.setIconSize(SMALL)
-        button.setFixedHeight(SMALL.height() + 2 * CLOSE)
-        button.setAccessibleName(worded(say("photograph: {value}", value=line.caption or "no caption")))
-        button.setToolTip(as_plain_tip(f"{moment(line.at, self._zone)}, {said(line.person)}"))
-        button.setProperty("sha256", line.sha256)
-        button.clicked.connect(self._on_opened)
-        return button
+        taken = f"{moment(line.at, self._zone)}, {said(line.person)}"
+        of = Pictured(line.caption, taken, line.sha256, self.pictures.get(line.sha256))
+        return picture_button(self.theme, of, self)
 
     @Slot()
     def choose(self) -> None:
@@ -97,22 +88,3 @@ class PhotographsCard(StepCard):
     def give(self, path: Path) -> None:
         """Hand a file on with the caption that stands in the field."""
         self.chosen.emit(path, self.caption.text())
-
-    @Slot()
-    def _on_opened(self) -> None:
-        picture = self.pictures.get(str(self.sender().property("sha256")))
-        if picture is not None:
-            dialog = QDialog(self)
-            dialog.setAttribute(Qt.WidgetAttribute.WA_DeleteOnClose)
-            dialog.setWindowTitle(worded("Photograph"))
-            label = QLabel(dialog)
-            room = self.window().size() - QSize(20 * GRID, 20 * GRID)
-            label.setPixmap(_scaled(picture, room))
-            QVBoxLayout(dialog).addWidget(label)
-            dialog.open()
-
-
-def _scaled(picture: QImage, room: QSize) -> QPixmap:
-    """The picture as large as fits."""
-    kept, smooth = Qt.AspectRatioMode.KeepAspectRatio, Qt.TransformationMode.SmoothTransformation
-    return QPixmap.fromImage(picture.scaled(room, kept, smooth))

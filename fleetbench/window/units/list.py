@@ -8,7 +8,7 @@ from functools import partial
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import Detail, Fact, Section
-from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.detail.record_page import RecordPage, with_photographs
 from fleetbench.window.forms.form import Choices, Form
 from fleetbench.window.lists.act_bar import ActBar, ActList, ActSpec, at_any_time
 from fleetbench.window.lists.list_page import ListSpec, QuickFilter
@@ -81,7 +81,8 @@ def record_page(context: PageContext) -> RecordPage:
 
         page = units.unit_page(context.workplace, tag)
         drawing, steps = unit_schematic(context.workplace, page.row.tag), next_steps(context.workplace, page)
-        return unit_detail(page, context.zone, drawing, steps)
+        detail = unit_detail(page, context.zone, drawing, steps)
+        return with_photographs(detail, context.workplace, context.zone, tag=page.row.tag)
 
     shown = UnitRecordPage(context, load)
     shown.fitting = FittingOnPage(shown, context, 4).desk

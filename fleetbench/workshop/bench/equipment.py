@@ -39,6 +39,7 @@ UNITS_OF = {
     "flow meter": ("L/min", "mL/min", "L", "mL"),
     "reference cell": ("mV",),
     "analyser cell": ("mV",),
+    "helium analyser": ("%",),
 }
 """Units in which each kind states its uncertainty and digit, the usual one first."""
 

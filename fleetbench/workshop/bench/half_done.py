@@ -35,7 +35,7 @@ def _calibration(draft: Draft) -> HalfDone | None:
     begun = HalfDone(draft.tag, BegunKind.CALIBRATION, draft.saved_at)
     started = _moment(content.get("flush_started"))
     if started is None:
-        return begun if content["entry"]["figures"] else None
+        return begun if content["entry"]["figures"] or content.get("photographs") else None
     wait = content.get("flush_expected_s")
     return replace(
         begun,

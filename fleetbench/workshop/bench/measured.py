@@ -50,6 +50,7 @@ from fleetbench.workshop.core.workplace import (
     require_person,
     require_read_with,
 )
+from fleetbench.workshop.tickets.photographs import keep_beside
 
 LONGEST_TEST = timedelta(hours=24)
 """Readings farther apart than this belong to two tests: common practice, no published source."""
@@ -186,8 +187,9 @@ def record_measured(
     ticket_id: int | None = None,
     note: str | None = None,
     supersedes: int | None = None,
+    photographs: Sequence[str] = (),
 ) -> RecordedTest:
-    """A measured test of a unit, judged and recorded with its raw readings; it ticks the open ticket's line.
+    """A measured test of a unit, judged, recorded with readings and photographs; it ticks the open ticket's line.
 
     offer_key: which of the unit's tests, as ``bench_plan`` names it. Raises Refused naming the field where there is no
     reading, where one is out of reason, lies in the future, or where time goes back.
@@ -225,6 +227,7 @@ def record_measured(
             finding=" ".join((answer.sentence, *answer.notes))[:FINDING_ROOM],
         )
         test_id = act.add(row).id
+        keep_beside(act, workplace, "bench test", row, photographs)
         figures = enumerate(_raw_figures(act, offer, set_up, readings), start=1)
         act.bulk(BenchReading, [{"bench_test_id": test_id, "ordinal": number, **each} for number, each in figures])
         told = TestAnswer(verdict=answer.verdict, sentence=answer.sentence)

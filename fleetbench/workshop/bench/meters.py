@@ -215,7 +215,10 @@ class Meter:
         line.end()
         if error is not None:
             raise MeterFault(f"it reports {error}; clear it at the meter, then ask it again")
-        source = MeterSource(tool.equipment_id, idn, answer.strip(), tool.answer_unit, at)
+        source = MeterSource(
+            equipment_id=tool.equipment_id, idn=idn, answer=answer.strip(), unit=tool.answer_unit, at=at,
+            u=tool.uncertainty, u_unit=tool.unit,
+        )  # fmt: skip
         return Metered(value_in(tool, answer, unit), source, resolution_in(tool, unit))
 
 
@@ -225,8 +228,9 @@ def resolution_in(tool: EquipmentRecord, unit: str) -> float:
 
 
 def fitting(tools: Iterable[EquipmentRecord], kind: str, unit: str) -> tuple[EquipmentRecord, ...]:
-    """The pieces of this kind whose figures stand in this unit, whether they can be read now or not."""
-    return tuple(each for each in tools if each.kind == kind and factor_between(each.unit, unit) is not None)
+    """The pieces of this kind, or these with or between, that measure in this unit, in date or not."""
+    kinds = kind.split(" or ")
+    return tuple(each for each in tools if each.kind in kinds and factor_between(each.unit, unit) is not None)
 
 
 def value_in(tool: EquipmentRecord, answer: str, unit: str) -> float:

@@ -36,6 +36,7 @@ from fleetbench.workshop.core.workplace import (
     one_word,
     require_person,
 )
+from fleetbench.workshop.tickets.photographs import keep_beside
 from fleetbench.workshop.tickets.service_plan import service_lines
 from fleetbench.workshop.tickets.work import open_one
 from fleetbench.workshop.turn_rounds.ticks import tick_tasks, tick_test
@@ -100,13 +101,14 @@ def record_test(
     ticket_id: int | None = None,
     note: str | None = None,
     supersedes: int | None = None,
+    photographs: Sequence[str] = (),
 ) -> RecordedTest:
     """A bench test of a unit, judged and recorded; it ticks the open ticket's line that names it.
 
     held: held (or works) True, fell (or fails) False, None for not done or not known, which never passes.
     direction: one-way valves by breath, inhale, exhale or both. value: in the test's unit (``MEASURED``).
     slot: which valve where several share the kind. ticket_id None: the unit's open ticket where there is just one.
-    supersedes: the test of the same kind that this one puts right, within ten minutes.
+    supersedes: the test of the same kind that this one puts right, within ten minutes. photographs: held ones of it.
     Raises Refused naming the field.
     """
     one_word("test", kind, TESTS)
@@ -156,6 +158,7 @@ def record_test(
             finding=answer.sentence[:FINDING_ROOM],
         )
         test_id = act.add(row).id
+        keep_beside(act, workplace, "bench test", row, photographs)
         return RecordedTest(test_id=test_id, answer=answer, ticked=tick_lines(act, unit, row))
 
 
@@ -341,11 +344,13 @@ def record_release(
     positive: WatchedLoop,
     ticket_id: int | None = None,
     instead_of: Sequence[int] = (),
+    photographs: Sequence[str] = (),
 ) -> tuple[RecordedTest, ...]:
     """Valves by breath and loop by eye in one act, each a test of its own; what was not done (None) is not recorded.
 
     True is held, False leaked or fell. Full evidence at release, common practice, no published source.
-    instead_of: tests of the same kinds, not older than ten minutes, that these put right.
+    instead_of: tests of the same kinds, not older than ten minutes, that these put right. photographs: held ones, which
+    are kept beside the last.
     """
     require_person(workplace)
     for seen in (negative, positive):
@@ -391,6 +396,7 @@ def record_release(
                 finding=answer.sentence[:FINDING_ROOM],
             )
             recorded.append((act.add(row), answer))
+            keep_beside(act, workplace, "bench test", row, photographs if len(recorded) == len(given) else ())
         return tuple(RecordedTest(test_id=row.id, answer=answer, ticked=tick_lines(act, unit, row))
                      for row, answer in recorded)  # fmt: skip
 

@@ -1,5 +1,6 @@
 """Calibration of one unit at the bench: plan it, judge it while it is entered, record it, correct an entry."""
 
+from collections.abc import Sequence
 from dataclasses import asdict, dataclass, replace
 from datetime import datetime, timedelta
 from typing import Any
@@ -38,6 +39,7 @@ from fleetbench.workshop.cells.judging import JudgedVisit, judge_calibration
 from fleetbench.workshop.cells.outlook import refresh_forecasts
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellSettling, plan, plan_in, settled_answer, settling_of
 from fleetbench.workshop.core.workplace import Workplace, require_person
+from fleetbench.workshop.tickets.photographs import keep_beside
 from fleetbench.workshop.turn_rounds.ticks import tick_calibration, tick_tasks
 
 __all__ = [
@@ -102,18 +104,18 @@ def preview(workplace: Workplace, entry: CalibrationEntry) -> Preview:
         )
 
 
-def record(workplace: Workplace, entry: CalibrationEntry) -> Recorded:
-    """Record a calibration with its raw readings, outcomes and handset settings in one act.
+def record(workplace: Workplace, entry: CalibrationEntry, photographs: Sequence[str] = ()) -> Recorded:
+    """Record a calibration with its raw readings, outcomes, handset settings and held photographs in one act.
 
     A cell told `repeat` or `reject` holds the unit by that alone until a later calibration. At the bench no oxygen
     figure is taken without an analysis in the session. Raises Refused naming the field and the remedy.
     """
-    return _record(workplace, checked(entry), supersedes=None)
+    return _record(workplace, checked(entry), None, photographs)
 
 
 def correct(workplace: Workplace, calibration_id: int, entry: CalibrationEntry) -> Recorded:
-    """Correct a typing error within ten minutes: a new record that takes the old one's place."""
-    return _record(workplace, checked(entry), supersedes=calibration_id)
+    """Correct a typing error within ten minutes: a new record that takes the old one's place, photographs with it."""
+    return _record(workplace, checked(entry), calibration_id, ())
 
 
 def recorded_entry(workplace: Workplace, calibration_id: int) -> CalibrationEntry:
@@ -154,7 +156,9 @@ def ticket_reason(outcome: HeadOutcome) -> str | None:
     return "; ".join(f"{cell.cell} {cell.verdict.value}: {cell.finding}" for cell in held)
 
 
-def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | None) -> Recorded:
+def _record(
+    workplace: Workplace, entry: CalibrationEntry, supersedes: int | None, photographs: Sequence[str]
+) -> Recorded:
     person = require_person(workplace)
     prepare()
     act_name = "calibrate" if supersedes is None else "correct calibration"
@@ -169,7 +173,9 @@ def _record(workplace: Workplace, entry: CalibrationEntry, supersedes: int | Non
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
         if supersedes is None and (kept := _misplaced(act.session, entry, judged.plan)):
             columns["note"] = " ".join((*filter(None, [columns["note"]]), KEPT, *kept))
-        key = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason)).id
+        row = act.add(Calibration(**columns, supersedes_id=supersedes, supersedes_reason=reason))
+        key = row.id
+        keep_beside(act, workplace, "calibration", row, photographs)
         readings = [{**asdict(each), "calibration_id": key} for each in judged.readings]
         act.bulk(CalibrationReading, readings)
         act.bulk(CalibrationOutcome, [{**row, "calibration_id": key} for row in judged.result.rows])

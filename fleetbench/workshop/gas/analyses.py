@@ -20,7 +20,15 @@ from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import analysis_superseded
 from fleetbench.records.gas.tables import SIGNED, GasAnalysis
 from fleetbench.records.people.tables import Person
-from fleetbench.workshop.core.workplace import Day, Workplace, day_of, one_word, require_person, required
+from fleetbench.workshop.core.workplace import (
+    Day,
+    Workplace,
+    day_of,
+    one_word,
+    require_person,
+    require_read_with,
+    required,
+)
 from fleetbench.workshop.gas.fills import about, cylinder, gas_book
 from fleetbench.workshop.gas.state import GasState
 from fleetbench.workshop.parts.fit import label
@@ -131,6 +139,7 @@ def _analyse(
     tool = act.get(TestEquipment, entry.analyser_id, "analyser") if entry.analyser_id is not None else None
     if tool is not None and tool.kind != "analyser":
         raise Refused(f"analyser: {tool.name} is a {tool.kind}; choose an analyser")
+    require_read_with(f"{name}: oxygen", entry.oxygen_percent, entry.analyser_id)
     row.part_id, row.oxygen_percent, row.helium_percent = part.id, entry.oxygen_percent, entry.helium_percent
     row.analyser_id, row.uncertainty = entry.analyser_id, tool.uncertainty if tool is not None else None
     row.person_id, row.by_diver = entry.person_id or act.person_id, entry.by_diver

@@ -11,7 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
-from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.core.plausible import ABSORBENT_SENT
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.canisters.lookups import read_standing_fills, standing_fill
@@ -51,6 +51,7 @@ from fleetbench.workshop.core.workplace import (
     day_of,
     figure,
     figure_or_none,
+    measured_or_none,
     require_person,
     required,
     with_theirs,
@@ -381,7 +382,7 @@ def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, 
     along = each.along
     figure_or_none("accessories", along.accessories, 0, 100, "enter how many go along, or leave it empty")
     figure_or_none("deposit", each.deposit, 0, 100_000, "enter the sum, or leave it empty")
-    figure_or_none("absorbent", along.absorbent_kg, 0, 100, "enter the {unit} sent, or leave it empty", KILOGRAM)
+    measured_or_none(ABSORBENT_SENT, along.absorbent_kg)
     act.add(
         HandOver(
             booking_unit_id=line.id,

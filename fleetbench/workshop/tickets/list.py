@@ -233,16 +233,20 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         not_counted=not_counted(facts, signed=ticket.signed_at is not None),
         as_of=as_of,
         steps=steps,
-        given=tuple(_given(given, {each.calibration_id: each.at for each in outcomes}, tests, zone)),
+        given=tuple(_given(given, {each.calibration_id: each.at for each in outcomes}, tests, steps, zone)),
     )
 
 
 def _given(
-    found: Iterable[GivenRecord], calibrated: Mapping[int, datetime], tests: Iterable[BenchTestRecord], zone: ZoneInfo
-) -> Iterator[str]:
-    """What meters gave of the calibrations and tests of a ticket, a sentence each."""
+    found: Iterable[GivenRecord], calibrated: Mapping[int, datetime], tests: Iterable[BenchTestRecord],
+    steps: Iterable[TicketStep], zone: ZoneInfo,
+) -> Iterator[str]:  # fmt: skip
+    """What meters gave of the calibrations, tests and service steps of a ticket, a sentence each."""
     when = {("calibration", key): ("calibration", at) for key, at in calibrated.items()}
     when |= {("bench test", each.test_id): (each.kind, each.at) for each in tests}
+    when |= {
+        ("step", each.step_result_id): (f"step {each.number}", each.settled_at) for each in steps if each.settled_at
+    }
     for each in found:
         if (each.made, each.key) in when:
             kind, at = when[each.made, each.key]

@@ -16,6 +16,7 @@ from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.tickets.photographs import Photograph, keep_file, photograph_folder, read_file
 from fleetbench.records.tickets.reads import PhotographRecord, read_photographs
 from fleetbench.records.units.tables import Unit
+from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.workshop.core.workplace import Workplace, require_person
 from fleetbench.workshop.tickets.work import open_one
 
@@ -105,9 +106,72 @@ def photograph_record(workplace: Workplace, made: str, key: int, source: Path | 
         column = f"{made.replace(' ', '_')}_id"
         of_unit = read_photographs(act.session.connection(), unit_id=unit.id)
         known = [each for each in of_unit if getattr(each, column) == key]
-        words = f"{made.capitalize()} of {unit.tag}"
+        words = _caption(row, unit)
         return _keep(act, workplace, picture, known, f"the {made}", caption=words, **{column: key})
 
+
+def hold_photograph(workplace: Workplace, source: Path | bytes) -> str:
+    """The SHA-256 of a photograph of what is not recorded yet: its file alone is kept until the record names it."""
+    require_person(workplace)
+    picture = encode(source if isinstance(source, bytes) else _bytes_of(source))
+    return keep_file(photograph_folder(workplace.database.path), picture.data)
+
+
+def keep_beside(
+    act: Transaction, workplace: Workplace, made: str, row: Calibration | BenchTest, digests: Iterable[str]
+) -> None:
+    """Keep photographs that were held beside a record, within the act that makes it.
+
+    Where it takes another's place, that one's photographs stand beside it from now on. Refused where a file is gone.
+    """
+    column, known = f"{made.replace(' ', '_')}_id", list[PhotographRecord]()
+    if row.supersedes_id is not None:
+        of_unit = read_photographs(act.session.connection(), unit_id=row.unit_id)
+        known = [each for each in of_unit if getattr(each, column) == row.supersedes_id]
+        for each in known:
+            act.change(act.get(Photograph, each.photograph_id, "photograph"), **{column: row.id})
+    told = dict.fromkeys(digests)
+    if told:
+        words = _caption(row, act.session.get_one(Unit, row.unit_id))
+        for digest in (each for each in told if all(each != kept.sha256 for kept in known)):
+            _keep(act, workplace, _held(workplace, digest), (), f"the {made}", caption=words, **{column: row.id})
+
+
+def _caption(row: Calibration | BenchTest, unit: Unit) -> str:
+    """'Calibration of LK-01', 'Loop negative of LK-01'."""
+    return f"{row.kind.capitalize() if isinstance(row, BenchTest) else 'Calibration'} of {unit.tag}"
+
+
+def _held(workplace: Workplace, digest: str) -> Picture:
+    from PIL import Image  # as in `encode`
+
+    try:
+        data = photograph_bytes(workplace, digest)
+        with Image.open(io.BytesIO(data), formats=("JPEG",)) as opened:
+            return Picture(data, *opened.size)
+    except (Refused, OSError) as fault:
+        raise Refused(
+            "photograph: one that was taken is missing or was changed; remove it from the page, or take it again"
+        ) from fault
+
+
+def photographs_beside(
+    workplace: Workplace, *, tag: str | None = None, part_id: int | None = None
+) -> tuple[tuple[PhotographRecord, bytes | None], ...]:
+    """Photographs beside what was recorded of a unit or of a part, newest first, MOST_SHOWN at most.
+
+    The picture is None where its file is missing or was changed.
+    """
+    with workplace.database.read_session() as session:
+        unit_id = unit_by_tag(session, tag).id if tag is not None else None
+        found = read_photographs(session.connection(), unit_id=unit_id, part_id=part_id)
+    newest = found[: -MOST_SHOWN - 1 : -1]
+    pictures = pictures_of(workplace, (each.sha256 for each in newest))
+    return tuple((each, pictures.get(each.sha256)) for each in newest)
+
+
+MOST_SHOWN = 12
+"""Photographs on the page of a thing; the evidence folder has all."""
 
 OF_RECORDS: dict[str, type[Calibration] | type[BenchTest]] = {"calibration": Calibration, "bench test": BenchTest}
 """What a photograph can stand beside."""

@@ -8,7 +8,7 @@ import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QImage
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QFileDialog, QWidget
+from PySide6.QtWidgets import QApplication, QFileDialog, QPushButton, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
@@ -99,9 +99,15 @@ def bench(qtbot: QtBot, theme: Theme, background: Background, sqlite_database: D
 # valves by breath, loop by eye
 
 
-def test_a_photograph_is_pasted_or_chosen_beside_what_was_recorded_and_not_before(
+def test_a_photograph_taken_while_a_test_is_entered_comes_back_with_it_and_is_recorded_in_its_act(
     bench: Bench, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
+    def photographs() -> list[tuple[int | None, int, int]]:
+        with bench.database.read_session() as session:
+            return [(row.bench_test_id, row.wide, row.high) for row in session.scalars(select(Photograph))]
+
+    beside, banner = bench.page.photograph, bench.page.banner
+    assert not beside.button.isVisible(), "of no unit"
     bench.open()
     image = QImage(40, 30, QImage.Format.Format_RGB32)
     image.fill(Qt.GlobalColor.darkGreen)
@@ -111,20 +117,42 @@ def test_a_photograph_is_pasted_or_chosen_beside_what_was_recorded_and_not_befor
     QApplication.clipboard().setImage(image)
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_args: (str(file), ""))
     bench.press(Qt.Key.Key_F7)
-    assert not bench.page.photograph.button.isVisible()
-    bench.press("1111")
-    done = bench.record()
+    bench.page._run(lambda: pytest.fail("recorded without it"))
+    assert banner.text == "photograph: is being taken in; record again in a moment" and photographs() == []
+    bench.settle()
     bench.press(Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
     bench.settle()
+    assert banner.text == "Photograph taken. Recording the figures records it too."
+    bench.press("1")
+    assert (beside.door.text(), photographs()) == ("2 photographs", [])
+    bench.choose(STAGE)
+    assert not beside.door.isVisible(), "they are of the other test"
+    bench.open()
+    assert (beside.door.text(), len(beside.held)) == ("2 photographs", 2) and bench.page.holds_entries()
+    beside.door.click()
+    bench.settle()
+    assert beside.gallery is not None
+    shown = [each for each in beside.gallery.findChildren(QPushButton) if each.text() != "Close"]
+    assert [each.accessibleName() for each in shown] == [
+        "photograph: 1 of 2", "remove photograph 1 of 2", "photograph: 2 of 2", "remove photograph 2 of 2",
+    ]  # fmt: skip
+    shown[1].click()
+    assert beside.door.text() == "1 photograph"
+    bench.page.activateWindow()
+    bench.qtbot.waitUntil(bench.page.isActiveWindow)
+    bench.page.focus_first()
+    bench.press("111")
+    done = bench.record()
+    assert photographs() == [(done[-1].test_id, 40, 30)]
     bench.press(Qt.Key.Key_F7)
     bench.settle()
-    assert bench.page.banner.text == "The photograph is kept beside what was recorded."
-    with bench.database.read_session() as session:
-        kept = [(row.bench_test_id, row.wide, row.high) for row in session.scalars(select(Photograph))]
-    assert kept == [(done[-1].test_id, 40, 30)] * 2
+    assert banner.text == "The photograph is kept beside what was recorded."
+    assert photographs() == [(done[-1].test_id, 40, 30)] * 2 and beside.door.text() == "2 photographs"
     bench.press(Qt.Key.Key_F7)
     bench.settle()
-    assert bench.page.banner.text == "photograph: this one is kept under the bench test already"
+    assert banner.text == "photograph: this one is kept under the bench test already"
+    bench.open()
+    assert not beside.door.isVisible() and not bench.page.holds_entries(), "what is recorded is half done no more"
 
 
 def test_valves_and_loop_are_evidence_in_at_most_ten_keystrokes(bench: Bench) -> None:

@@ -2,11 +2,13 @@
 
 from collections.abc import Callable
 from datetime import timedelta
+from io import BytesIO
 from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from PIL import Image
 from PySide6.QtCore import Qt
 from PySide6.QtGui import QGuiApplication
 from PySide6.QtTest import QTest
@@ -16,6 +18,7 @@ from sqlalchemy import select
 
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome, CalibrationReading, HandsetSetting
 from fleetbench.records.core.database import Database
+from fleetbench.records.tickets.photographs import Photograph
 from fleetbench.records.units.tables import ReaderCell
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.sheet import CalibrationSheet
@@ -23,6 +26,7 @@ from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.tickets.photographs import photographs_beside
 from fleetbench.workshop.units.list import list_units
 from tests.centres.bench_centre import Keys, open_bench, write_centre
 
@@ -487,6 +491,11 @@ def test_half_done_work_survives_a_crash_and_is_offered_again(bench: Bench) -> N
     bench.clock.advance(seconds=100)
     bench.press_and_wait(OXYGEN)
     bench.settle()
+    image = BytesIO()
+    Image.new("RGB", (60, 40), "white").save(image, "PNG")
+    bench.page.photograph.give(image.getvalue())
+    bench.settle()
+    (held,) = bench.page.photograph.held
     before = bench.sheet.entry()
     bench.page.close()
     bench.page = bench.new_page()
@@ -496,7 +505,7 @@ def test_half_done_work_survives_a_crash_and_is_offered_again(bench: Bench) -> N
     with bench.qtbot.waitSignal(bench.page.previewed):
         QTest.mouseClick(bench.page.go_on_button, Qt.MouseButton.LeftButton)
     bench.settle()
-    assert bench.sheet.entry() == before
+    assert bench.sheet.entry() == before and bench.page.photograph.held == (held,)
     bench.clock.advance(seconds=30)
     bench.press_and_wait("+")
     assert bench.sheet.flush.stamps[-1].seconds == 130.0, "the flush's clock runs on"
@@ -523,7 +532,14 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     bench.flush()
     bench.press_and_wait("460489507")
     assert bench.sheet.oxygen.ends[bench.keys.cell_slots[0]].word == "repeat"
+    image = BytesIO()
+    Image.new("RGB", (60, 40), "white").save(image, "PNG")
+    bench.page.photograph.give(image.getvalue())
+    bench.settle()
+    assert bench.rows(Photograph) == []
     bench.record()
+    (taken,) = bench.rows(Photograph)
+    assert taken.calibration_id == bench.page.recorded.calibration_id
     assert not bench.sheet.oxygen.isEnabled(), "what is recorded is not typed over"
     bench.press(Qt.Key.Key_F4)
     bench.press(Qt.Key.Key_Right)
@@ -532,6 +548,10 @@ def test_f2_puts_a_slip_right_within_ten_minutes(bench: Bench) -> None:
     bench.record()
     first, second = bench.rows(Calibration)
     assert (second.supersedes_id, second.supersedes_reason) == (first.id, "typing")
+    (kept,) = bench.rows(Photograph)
+    assert (kept.id, kept.calibration_id) == (taken.id, second.id), "it goes over to what takes the place"
+    ((shown, data),) = photographs_beside(bench.workplace, part_id=bench.rows(CalibrationOutcome)[0].part_id)
+    assert shown.sha256 == kept.sha256 and data is not None
     outcomes = [row.verdict for row in bench.rows(CalibrationOutcome) if row.calibration_id == second.id]
     assert outcomes == ["pass"] * 3
 

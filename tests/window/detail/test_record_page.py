@@ -1,7 +1,13 @@
 from typing import Any
 
-from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Onward, Section, Table
+from PySide6.QtCore import Qt
+from PySide6.QtGui import QImage
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QDialog, QLabel, QPushButton
+
+from fleetbench.window.detail.detail import ACROSS, Detail, Fact, Line, Onward, Pictures, Section, Table
 from fleetbench.window.detail.record_page import RecordPage, arranged, shared
+from fleetbench.window.forms.photographs import Pictured
 from fleetbench.window.look.marks import HOLD
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.place import PageKey
@@ -58,3 +64,26 @@ def test_another_thing_takes_the_place_of_the_first_with_nothing_left_over(theme
     page.show_detail(Detail("U-2", "two"))
     assert (page.title, page.summary) == ("U-2", "two")
     assert not page.onward_buttons
+
+
+def test_photographs_stand_on_the_page_with_words_that_are_no_markup_and_open_large(theme: Theme, qtbot: Any) -> None:
+    picture = QImage(300, 200, QImage.Format.Format_RGB32)
+    picture.fill(0)
+    words = "<b>Loop</b> & more of LK-01"
+    shown = Pictures(
+        "Photographs", (Pictured(words, "2026-05-04, R1", "a" * 64, picture), Pictured("", "", "b" * 64, None))
+    )
+    page = RecordPage(theme, None, None)
+    qtbot.addWidget(page)
+    page.show()
+    page.show_detail(Detail("U-1", parts=(WIDE, shown)))
+    here, gone = page.part("Photographs").findChildren(QPushButton)
+    assert (here.accessibleName(), gone.accessibleName()) == (f"photograph: {words}", "photograph: no caption")
+    assert gone.text() == "missing or changed" and not here.icon().isNull()
+    labels = [each for each in page.part("Photographs").findChildren(QLabel) if each.text() == words]
+    assert [each.textFormat() for each in labels] == [Qt.TextFormat.PlainText]
+    here.setFocus()
+    QTest.keyClick(here, Qt.Key.Key_Space)
+    (large,) = here.findChildren(QDialog)
+    assert large.isVisible() and large.findChild(QLabel).accessibleName() == here.accessibleName()
+    large.close()

@@ -10,13 +10,14 @@ from functools import partial
 from itertools import pairwise
 from math import exp
 from pathlib import Path
+from random import Random
 from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
 from PySide6.QtCore import Qt
 from PySide6.QtTest import QTest
-from PySide6.QtWidgets import QApplication, QLineEdit, QToolButton, QWidget
+from PySide6.QtWidgets import QApplication, QDialog, QLineEdit, QToolButton, QVBoxLayout, QWidget
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
@@ -28,6 +29,9 @@ from fleetbench.records.units.tables import Reader, ReaderCell
 from fleetbench.window.cells.calibrate import CalibratePage
 from fleetbench.window.cells.sheet import CalibrationSheet
 from fleetbench.window.forms import metered
+from fleetbench.window.hires.handover import ABSORBENT, LeavingModel
+from fleetbench.window.lists.entry_table import TOLD, CellField, EntryTable
+from fleetbench.window.look.buttons import Banner
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background, MeterDesk
 from fleetbench.workshop.bench.equipment import add_equipment, certify_equipment, connect_equipment
@@ -35,11 +39,12 @@ from fleetbench.workshop.cells.calibrate import record
 from fleetbench.workshop.cells.plan import settling_of
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.hires.handover import LeavingUnit
 from fleetbench.workshop.tickets.list import ticket_page
 from fleetbench.workshop.tickets.work import open_ticket
 from fleetbench.workshop.units.history import gather_evidence
 from tests.centres.bench_centre import Keys, write_centre
-from tests.meter_faults import IDN, BadMeter, bad_meter
+from tests.meter_faults import FAULTS, IDN, BadMeter, bad_meter, tool
 
 BERLIN = ZoneInfo("Europe/Berlin")
 
@@ -238,4 +243,76 @@ def test_a_calibration_takes_figures_from_meters_and_records_each_with_its_sourc
     (line,) = (each for each in evidence.history if each.kind == "calibration")
     assert line.words == "; ".join(("workshop calibration of 3 cells", *told))
     when = f"Calibration of {bench.clock().astimezone(BERLIN):%Y-%m-%d %H:%M}"
-    assert ticket_page(workplace, f"{day.year}-1").given == tuple(f"{when}: {each}." for each in told)
+    certify_equipment(workplace, bench.tool, last_good_day=day.replace(year=day.year + 2), uncertainty=0.5, digit=0.01)
+    given = ticket_page(workplace, f"{day.year}-1").given
+    assert given == tuple(f"{when}: {each}." for each in told), "the uncertainty stays what it was"
+
+
+def test_a_cell_of_a_grid_takes_a_weighing_from_the_scale_once_and_never_what_was_asked_about(
+    qtbot: QtBot, theme: Theme, background: Background, sqlite_database: Database, clock: Any
+) -> None:
+    """At random: half of 40 tries meet a fault; what stands in the cell is what the scale weighed for that very key."""
+    lot, dialog = Random(5), QDialog()
+    dialog.setLayout(QVBoxLayout())
+    dialog.banner = Banner(theme, dialog)  # type: ignore[attr-defined]
+    desk = dialog.meters = MeterDesk(theme, background, dialog)  # type: ignore[attr-defined]
+    model, table = LeavingModel(dialog), EntryTable("what goes along", TOLD, dialog)
+    table.setModel(model)
+    model.show_units([LeavingUnit("LK-01", "A", ""), LeavingUnit("LK-02", "B", "")])
+    dialog.layout().addWidget(dialog.banner)  # type: ignore[union-attr,attr-defined]
+    dialog.layout().addWidget(table)  # type: ignore[union-attr]
+    qtbot.addWidget(dialog)
+    with qtbot.waitExposed(dialog):
+        dialog.show()
+
+    def settle() -> None:
+        qtbot.waitUntil(lambda: not background.is_busy, timeout=15_000)
+
+    def read(row: int, column: int = ABSORBENT) -> None:
+        table.setCurrentIndex(model.index(row, column))
+        table.setFocus()
+        QTest.keyClick(table, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+        settle()
+
+    def end(key: Qt.Key = Qt.Key.Key_Return) -> None:
+        for field in table.findChildren(CellField):
+            QTest.keyClick(field, key)
+        QApplication.processEvents()
+
+    with bad_meter(lambda: lot.randrange(300, 9000) * 1e-3, late_s=0.2) as server:
+        desk.timeout_s = 0.1
+        desk.begin(Workplace(sqlite_database, clock))
+        settle()
+        desk.show_tools((tool(server.address, kind="scale", unit="kg", answer_unit="kg", digit=0.001, range_low=0.0),))
+        for _ in range(40):
+            model.typed.clear()
+            server.fault, before = lot.choice(FAULTS) if lot.random() < 0.5 else "none", len(server.true)
+            read(0)
+            end()
+            found, measured = model.reading_at(0, ABSORBENT), server.true[before:]
+            assert model.text_at(0, ABSORBENT) == ("" if found is None else f"{found:.3f}")
+            assert found is None or (len(measured) == 1 and abs(found - measured[0]) < 1e-6), server.fault
+        desk.show_tools(())
+        desk.timeout_s = 5.0
+        settle()
+        desk.show_tools((tool(server.address, kind="scale", unit="kg", answer_unit="kg", digit=0.001, range_low=0.0),))
+        server.idn, server.fault, server.figures = IDN, "none", lambda: 2.5
+        for way in ("recorded", "typed over", "unusual", "read again"):
+            server.figures = lambda: 35.0 if way in ("unusual", "read again") else 2.5  # noqa: B023
+            read(1)
+            if way == "typed over":
+                QTest.keyClicks(table.findChildren(CellField)[-1], "0")
+            if way == "read again":
+                (field,) = (each for each in table.findChildren(CellField) if each.isVisible())
+                QTest.keyClick(field, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+                settle()
+            end()
+            given, stands = model.handing(1).absorbent_kg, model.reading_at(1, ABSORBENT)
+            assert (way, given, stands is not None) in {
+                ("recorded", 2.5, True), ("typed over", 2.5, False), ("unusual", 2.5, False),
+                ("read again", 35.0, True),
+            }  # fmt: skip
+        read(1, 4)
+        assert model.text_at(1, 4) == "", "accessories are counted"
+        desk.stop()
+        settle()

@@ -6,9 +6,13 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 import pytest
+from PySide6.QtCore import Qt
+from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from sqlalchemy import select
 
+from fleetbench.records.bench.tables import TestEquipment
+from fleetbench.records.core.journal import MeterReading
 from fleetbench.records.gas.reads import read_analyses, read_fills, read_last_gauges
 from fleetbench.records.gas.tables import CylinderFill, GasAnalysis
 from fleetbench.window.forms.form_dialog import FormDialog
@@ -18,14 +22,16 @@ from fleetbench.window.gas.fill_log import FillLogDialog
 from fleetbench.window.gas.list import CylinderList
 from fleetbench.window.gas.page import cylinder_detail
 from fleetbench.window.look.theme import Theme
-from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.background import Background, MeterDesk
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.units.page import cylinders_table
 from fleetbench.workshop.core.workplace import Workplace
+from fleetbench.workshop.gas.fills import FillEntry, correct_fill
 from fleetbench.workshop.gas.list import cylinder_page, list_cylinders
 from fleetbench.workshop.gas.unit import unit_gas
 from tests.centres.gas_centre import GasCentre
 from tests.centres.pins import give_pin
+from tests.meter_faults import IDN, bad_meter
 from tests.window.bench_keys import CountedKeys, shown
 
 BERLIN = ZoneInfo("Europe/Berlin")
@@ -575,3 +581,66 @@ def test_the_depth_by_density_stands_before_the_oxygen_depth_where_it_is_the_sma
     assert facts["Maximum depth"] == shown
     (mine,) = (each for each in unit_gas(centre.workplace, "LK-01").cylinders if each.state.facts.role == "diluent")
     assert cylinders_table((mine,), BERLIN).lines[0].cells[5] == shown
+
+
+def test_gauges_of_a_fill_log_are_read_by_themselves_once_each_and_keep_their_source_through_a_correction(
+    qtbot: Any, page: CylinderList, context: PageContext, centre: GasCentre
+) -> None:
+    shown = iter((38.4, 203.4, 999.0, 204.6))
+    with bad_meter(lambda: next(shown)) as server:
+        with centre.act() as act:
+            act.add(
+                TestEquipment(
+                    kind="gauge", name="Filling gauge", serial="G-1", uncertainty=0.5, unit="bar", digit=0.1,
+                    last_good_day=centre.today + timedelta(days=90), address=server.address, query="MEAS:VOLT:DC?",
+                    answer_unit="bar", range_low=0.0, range_high=400.0, idn=IDN,
+                )
+            )  # fmt: skip
+        desk = MeterDesk(context.theme, context.background, page)
+        page.meters = desk  # type: ignore[attr-defined]
+        desk.timeout_s = 0.6
+        desk.begin(centre.workplace)
+        settled(qtbot, context)
+        CountedKeys().press("F")
+        dialog = opened(qtbot, context, page, FillLogDialog)
+        first, second = dialog.grid.rows[:2]
+
+        def read(field: Any, fault: str = "none") -> None:
+            server.fault = fault
+            field.setFocus()
+            QTest.keyClick(field, Qt.Key.Key_R, Qt.KeyboardModifier.ControlModifier)
+            settled(qtbot, context)
+
+        read(first.start)
+        read(first.end)
+        assert (first.start.text(), first.end.text()) == ("38.4", "203.4")
+        assert first.end.hasFocus(), "the gauge is still on this cylinder: Enter leads on"
+        read(second.end)
+        assert (second.end.text(), second.end.value) == ("", None) and "out of its range" in dialog.banner.text
+        second.end.setFocus()
+        CountedKeys().press("=")
+        assert second.end.text() == "203" and second.end.metered is None, "one reading is one cylinder's"
+        second.end.setFocus()
+        CountedKeys().press("2", "0", "1")
+        read(second.end, "twice")
+        assert second.end.value == 201.0, "refused: what was typed stays"
+        kept = dialog.kept()
+        dialog.bring_back(kept)
+        assert first.end.metered == 203.4 and second.end.metered is None
+        dialog.act()
+        settled(qtbot, context)
+        fill = next(each for each in fills(centre) if each.end_bar == 203.4)
+        correct_fill(
+            centre.workplace, fill.fill_id, confirmed=True,
+            entry=FillEntry(part_id=fill.part_id, oxygen_percent=fill.oxygen_asked, start_bar=38.4, end_bar=200.0),
+        )  # fmt: skip
+        desk.stop()
+        settled(qtbot, context)
+    with centre.workplace.database.read_session() as session:
+        rows = list(session.scalars(select(MeterReading).order_by(MeterReading.id)))
+        (corrected,) = [each for each in session.scalars(select(CylinderFill)) if each.supersedes_id]
+        told = [(each.made_id, each.figure, each.value, each.u, each.u_unit) for each in rows]
+        assert told == [
+            (fill.fill_id, "start_bar", 38.4, 0.5, "bar"), (fill.fill_id, "end_bar", 203.4, 0.5, "bar"),
+            (corrected.id, "start_bar", 38.4, 0.5, "bar"),
+        ]  # fmt: skip

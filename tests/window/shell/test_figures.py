@@ -5,6 +5,10 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import fleetbench.window
+from fleetbench.calc.core import plausible
+from fleetbench.calc.core.plausible import Quantity
+from fleetbench.calc.tickets.steps import PlanStep, meter_of
+from fleetbench.records.bench.tables import KINDS
 
 NOT_MEASURED = {
     "planned": {"altitude of the dive site", "name", "diluent oxygen", "diluent helium", "water", "depth", "days",
@@ -39,3 +43,55 @@ def test_every_field_for_a_figure_has_its_quantity_or_a_reason_why_nothing_is_me
     root = Path(fleetbench.window.__path__[0])
     bare = {name for path in root.rglob("*.py") for name in bare_fields(path.read_text("utf-8"))}
     assert bare == set().union(*NOT_MEASURED.values())
+
+
+NO_METER = {
+    "shown by a handset, a sensor or a reader of the unit; a bench meter beside it is offered by the grid": {
+        "AIR_MV", "OXYGEN_MV", "POT_MV", "ZERO_MV", "SHOWN_PO2", "SHOWN_CO2", "STICK", "SHOWN_DEPTH", "FRACTION_SET",
+    },
+    "told by the diver or the diver's computer of a dive": {
+        "LOOP_MINUTES", "HIRE_MINUTES", "DEPTH", "WATER", "SEEN_AT_6M",
+    },
+    "a time by the clock or from a maker's page": {"CONTACT_MINUTES", "WATCHED"},
+    "counted": {"PULSES", "CHARGES"},
+    "of a vessel, by its marking": {"TEST_VOLUME"},
+    "read with the tool of its bench test, which offers it": {"BACK_LEAK", "OPENING", "PULSED"},
+}  # fmt: skip
+"""Quantities that no kind of equipment reads by itself, by why."""
+
+
+def test_every_quantity_is_read_by_a_kind_of_the_register_or_has_a_reason_why_none_does() -> None:
+    quantities = {name: each for name, each in vars(plausible).items() if isinstance(each, Quantity)}
+    bare = {name for name, each in quantities.items() if not each.read_with}
+    assert bare == set().union(*NO_METER.values())
+    assert {each.read_with for each in quantities.values() if each.read_with} <= set(KINDS)
+
+
+def test_every_field_that_knows_a_quantity_takes_a_meter_and_nothing_else_of_the_window_reads_figures() -> None:
+    """A field is `MeteredField`; a grid's cells are `EntryTable`'s, which asks a meter by the cell's quantity."""
+    root, apart, parsed = Path(fleetbench.window.__path__[0]), set(), set()
+    for path in root.rglob("*.py"):
+        for node in ast.walk(ast.parse(path.read_text("utf-8"))):
+            if isinstance(node, ast.ClassDef) and any(ast.unparse(each) == "ExpectingField" for each in node.bases):
+                apart.add(node.name)
+            if isinstance(node, ast.Call) and ast.unparse(node.func) == "written_figure":
+                parsed.add(path.relative_to(root).as_posix())
+    assert apart == {"MeteredField"}
+    planned = {"gas/fill_grid.py"}  # the mix that is asked for
+    assert parsed == {"forms/fields.py", "lists/entry_table.py"} | planned
+
+
+def test_the_figure_of_a_service_step_is_offered_the_meter_that_fits_its_name_or_unit() -> None:
+    def of(what: str, unit: str, kind: str = "figure") -> str:
+        return meter_of(PlanStep(kind=kind, text="x", source="x", what=what, unit=unit))
+
+    assert of("Zwischendruck", "bar") == of("intermediate pressure", "kPa") == "gauge or manometer"
+    assert (of("room pressure", "hPa"), of("supply", "V"), of("water bath", "°C")) == (
+        "barometer", "bench meter", "thermometer",
+    )  # fmt: skip
+    assert (of("helium in diluent", "%"), of("oxygen in bank", "%"), of("travel", "%")) == (
+        "helium analyser", "analyser", "",
+    )  # fmt: skip
+    assert of("pO2 shown by handset 1", "bar") == of("cover screws", "N·m", "torque") == of("wear", "mm") == ""
+    told = " or ".join(of(*each) for each in (("a", "bar"), ("a", "g"), ("a", "mL/min"), ("room", "mbar")))
+    assert set(told.split(" or ")) <= set(KINDS)

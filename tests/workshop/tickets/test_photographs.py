@@ -14,9 +14,11 @@ from PIL import Image, ImageDraw
 
 from fleetbench.paper.units.evidence import write_evidence
 from fleetbench.printing import print_ticket
+from fleetbench.records.bench.reads import read_tests
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.tickets.photographs import ENVIRONMENT, FOLDER, photograph_folder
+from fleetbench.records.tickets.reads import read_photographs
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.records.upkeep.verify import verify
@@ -28,8 +30,10 @@ from fleetbench.workshop.tickets.photographs import (
     MOST_BYTES_KEPT,
     add_photograph,
     encode,
+    hold_photograph,
     photograph_bytes,
     photograph_record,
+    photographs_beside,
 )
 from fleetbench.workshop.tickets.work import add_finding, open_ticket, sign_ticket
 from fleetbench.workshop.units.holds import freeze_unit
@@ -246,7 +250,7 @@ def test_a_photograph_stands_beside_what_was_typed_on_the_unit_the_ticket_and_in
     with pytest.raises(Refused, match=r"^person: nobody is signed in"):
         photograph_record(bench.as_person(None), "bench test", made.test_id, picture)
     (line,) = ticket_page(bench, "2026-001").photographs
-    assert (line.sha256, line.caption, line.ticket_id) == (digest, "Bench test of LK-01", None)
+    assert (line.sha256, line.caption, line.ticket_id) == (digest, "Loop negative of LK-01", None)
     folder = tmp_path / "evidence"
     files = {path.name for path in write_evidence(bench, "LK-01", clock().date(), clock().date(), folder)}
     (name,) = (each for each in files if each.startswith("photograph-"))
@@ -254,5 +258,36 @@ def test_a_photograph_stands_beside_what_was_typed_on_the_unit_the_ticket_and_in
     assert hashlib.sha256((folder / name).read_bytes()).hexdigest() == digest
     with pypdfium2.PdfDocument(folder / "evidence.pdf") as pdf:
         text = " ".join(page.get_textpage().get_text_bounded() for page in pdf)
-    assert "Bench test of LK-01" in text and "1 photograph" in text
+    assert "Loop negative of LK-01" in text and "1 photograph" in text
+    assert verify(bench.database).whole
+
+
+def test_a_held_photograph_is_recorded_with_the_figures_or_not_at_all_and_goes_over_to_what_corrects_them(
+    bench: Workplace, ticket: int, picture: Path, clock: Any
+) -> None:
+    folder = photograph_folder(bench.database.path)
+    digest = hold_photograph(bench, picture)
+    with Image.open(folder / f"{digest}.jpg") as image:
+        assert not image.getexif() and "comment" not in image.info, "bare before it is recorded"
+    other = hold_photograph(bench, camera_file((300, 200)))
+    (folder / f"{other}.jpg").rename(folder / "aside")
+    with pytest.raises(Refused, match="remove it from the page"):
+        record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, photographs=(digest, other))
+    with bench.database.reading() as connection:
+        assert read_tests(connection, unit_id=None) == () and read_photographs(connection) == (), "neither, nor half"
+    made = record_test(bench, "LK-01", "loop negative", held=True, watched_minutes=3, ticket_id=ticket,
+                       photographs=(digest, digest))  # fmt: skip
+    ((kept, data),) = photographs_beside(bench, tag="LK-01")
+    assert (kept.sha256, kept.bench_test_id, kept.caption) == (digest, made.test_id, "Loop negative of LK-01")
+    assert data is not None and hashlib.sha256(data).hexdigest() == digest
+    clock.advance(seconds=60)
+    again = record_test(bench, "LK-01", "loop negative", held=False, watched_minutes=3, ticket_id=ticket,
+                        supersedes=made.test_id)  # fmt: skip
+    ((kept, _data),) = photographs_beside(bench, tag="LK-01")
+    assert kept.bench_test_id == again.test_id, "the corrected test keeps its photograph"
+    (line,) = ticket_page(bench, "2026-001").photographs
+    assert line.sha256 == digest
+    (folder / f"{digest}.jpg").write_bytes(b"changed")
+    assert [each[1] for each in photographs_beside(bench, tag="LK-01")] == [None]
+    (folder / f"{digest}.jpg").write_bytes(data)
     assert verify(bench.database).whole

@@ -6,12 +6,14 @@ from typing import Any
 
 import pytest
 
+from fleetbench.calc.bench.meter import Metered, MeterSource
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import Part, PartEvent
 from fleetbench.records.tickets.photographs import ENVIRONMENT
 from fleetbench.records.tickets.tables import Finding, StepResult, Task
 from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.workshop.bench.equipment import add_equipment, certify_equipment
 from fleetbench.workshop.bench.steps import correct_step, leave_out_step, settle_step
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.export import export_folder
@@ -238,3 +240,29 @@ def test_a_service_goes_out_as_records_and_in_files_and_comes_back_the_same(
         faults = import_folder(Workplace(database, bench.clock), tmp_path / "out").faults
     assert [(each.sheet, each.column) for each in faults] == [("step_results", "state")]
     assert "24 N·m is above the limit" in faults[0].message
+
+
+def test_the_figure_of_a_step_is_told_with_its_meter_as_it_was_until_it_is_corrected_by_hand(
+    bench: SteppedService,
+) -> None:
+    ticket, boss = bench.open(), bench.boss
+    gauge = add_equipment(boss, kind="gauge", name="Service gauge", serial="G-7", uncertainty=0.02, unit="bar",
+                          last_good_day=bench.clock().date(), digit=0.01)  # fmt: skip
+    idn = "Service gauge,SG,7,1"
+    read = [
+        Metered(value, MeterSource(gauge, idn, f"{value:+.3E}", "bar", bench.clock(), 0.02, "bar"), 0.01)
+        for value in (10.8, 9.5)
+    ]
+    step = next(each for each in bench.page().steps if each.plan.what == "intermediate pressure")
+    settle_step(bench.workplace, step.step_result_id, before=read[0], after=read[1])
+    certify_equipment(boss, gauge, last_good_day=bench.clock().date(), uncertainty=0.5, digit=0.01)
+    (told,) = bench.page().given
+    assert told.startswith("Step 1.2 of ") and told.endswith(
+        f"2 figures read by itself from Service gauge G-7 ({idn}), ± 0.04 bar."
+    )
+    bench.clock.advance(minutes=1)
+    correct_step(bench.workplace, step.step_result_id)
+    settle_step(bench.workplace, step.step_result_id, before=10.8, after=9.6)
+    assert [each.given.after for each in bench.page().steps if each.given.after] == [9.6]
+    assert "1 figure read" in " ".join(bench.page().given), "the figure before stays what the meter gave"
+    assert ticket
