@@ -164,9 +164,8 @@ def read_evidence(connection: Connection, unit_id: int, first: datetime, end: da
     said = (
         MeterReading.made_of.label("table"), MeterReading.made_id.label("row"), MeterReading.figure,
         MeterReading.value, TestEquipment.name.label("instrument"), TestEquipment.serial, MeterReading.idn,
-        MeterReading.answer, MeterReading.unit.label("answered_in"), MeterReading.u.label("uncertainty"),
-        MeterReading.u_unit.label("uncertainty_in"), MeterReading.at,
-        TestEquipment.uncertainty.label("standard_uncertainty"), TestEquipment.unit.label("uncertainty_in"),
+        MeterReading.answer, MeterReading.unit.label("answered_in"), MeterReading.at,
+        MeterReading.u.label("standard_uncertainty"), MeterReading.u_unit.label("uncertainty_in"),
     )  # fmt: skip
     sheets = (
         _sheet(connection, "cell_readings", select(

@@ -238,6 +238,7 @@ def test_a_calibration_takes_figures_from_meters_and_records_each_with_its_sourc
     )
     day = bench.clock().date()
     evidence = gather_evidence(workplace, "LK-01", day, day)
+    assert all(len(set(each.columns)) == len(each.columns) for each in evidence.sheets), "no heading twice"
     (sheet,) = (each for each in evidence.sheets if each.name == "meter_readings")
     assert [row[sheet.columns.index("value")] for row in sheet.rows][:3] == [1008.4, 10.2, 10.2]
     (line,) = (each for each in evidence.history if each.kind == "calibration")
