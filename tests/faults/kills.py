@@ -1,6 +1,7 @@
 """kill -9 at random moments, in the middle of acts, import, backup, restore, migration and erasing."""
 
 import gzip
+import math
 import random
 import shutil
 import time
@@ -212,11 +213,12 @@ KILLS: dict[tuple[str, str], Kill] = {
 
 
 def kills(places: Places, tries: int, seed: int) -> list[Outcome]:
-    """So many kills, shared out among the works and the databases."""
-    works = [each for each in KILLS if each[1] in places.kinds]
+    """So many kills of each database, shared out among the works."""
+    each = math.ceil(tries * 2 / len(KILLS))
     return [
-        _kill(places, name, kind, max(1, tries // len(works)), random.Random(f"{seed} {name} {kind}"))
-        for name, kind in works
+        _kill(places, name, kind, each, random.Random(f"{seed} {name} {kind}"))
+        for name, kind in KILLS
+        if kind in places.kinds
     ]
 
 
