@@ -391,11 +391,11 @@ def upgrade(
     dumped: Annotated[bool, typer.Option("--dumped", help="A dump was taken; keep no copy of the old tables.")] = False,
     db: Db = None,
 ) -> None:
-    """Bring an older database up to this program; a copy is kept beside it, or in a schema on the server."""
+    """Bring an older database up to this program; a copy is kept beside it, of a server's in the user's data folder."""
     from fleetbench.workshop.parts.lives import brought_up
 
-    is_new = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
-    say("brought up to this program" if is_new else "is up to date")
+    is_new, told = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
+    say(told or ("brought up to this program" if is_new else "is up to date"))
 
 
 @app.command()
@@ -405,13 +405,11 @@ def restore(
     with_breaks: Annotated[bool, typer.Option("--with-breaks", help="Even one that verify finds broken.")] = False,
     db: Db = None,
 ) -> None:
-    """Put a backup in place of the database; the one that stood there is kept beside it."""
+    """Put a backup in place of the database, a file or a server's; what stood there is kept."""
     from fleetbench.records.upkeep.backup import restore as put_back
 
     target = where(_in_force(context, db))
-    if "://" in target:
-        raise Refused("restore: works on a database file; restore a server's database with its own tools")
-    made = put_back(source, Path(target), with_breaks=with_breaks)
+    made = put_back(source, target, with_breaks=with_breaks)
     say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
     if made.erased:
         say(f"erased again: {', '.join(made.erased)}")

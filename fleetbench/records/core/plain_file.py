@@ -16,6 +16,7 @@ from typing import BinaryIO
 from fleetbench.records.core.errors import Refused
 
 SQLITE_MAGIC = b"SQLite format 3\x00"
+DUMP_MAGIC = b"PGDMP"
 BEGINS = {
     ".pdf": (b"%PDF",),
     ".xlsx": (b"PK\x03\x04",),

@@ -1,12 +1,14 @@
-"""Copies of a SQLite database with its photographs: taken while in use, checked before they count, and put back.
+"""Copies of a database with its photographs: taken while in use, checked before they count, and put back.
 
-Whom a centre erased is listed beside the database, so that an older backup brings nobody back.
+A copy is a SQLite file, of a server's database too, and goes back into either. Whom a centre erased is listed beside
+the file, so that an older backup brings nobody back; of a server, its own records say it.
 """
 
 import json
 import os
 import shutil
 import sqlite3
+import subprocess
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -15,27 +17,54 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
-from fleetbench.calc.core.wall_time import moment_of_act
-from fleetbench.records.core.database import Database, connect_to_read, readable
+from sqlalchemy import Connection, exists, func, inspect, make_url, select, text
+
+from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.wall_time import no_doubt
+from fleetbench.records.core.database import (
+    JOURNAL_MOVED,
+    VERSION_TABLE,
+    Database,
+    as_url,
+    connect_to_read,
+    learn_sizes,
+    readable,
+    spoken_to,
+)
 from fleetbench.records.core.errors import Refused, Unreadable
-from fleetbench.records.core.plain_file import free_name, put_in_place
+from fleetbench.records.core.plain_file import DUMP_MAGIC, free_name, put_in_place
 from fleetbench.records.core.transaction import last_entry, transaction
+from fleetbench.records.hires.tables import SignedPage
 from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
-from fleetbench.records.tickets.photographs import FOLDER, PDF, copy_files, photograph_folder, remove_files
+from fleetbench.records.tickets.photographs import (
+    ENVIRONMENT,
+    FOLDER,
+    PDF,
+    Photograph,
+    copy_files,
+    photograph_folder,
+    remove_files,
+)
 from fleetbench.records.upkeep.migrate import (
+    READ_REVISION,
     DatabaseState,
+    bring_up,
     copy_database,
     examine,
+    head_revision,
     is_left_over,
     kept_beside,
     opened_to_read,
     refuse_foreign,
     restoring_name,
     undo_interrupted,
+    upgrade,
     wall_clock,
+    writing_alone,
 )
-from fleetbench.records.upkeep.verify import verify
+from fleetbench.records.upkeep.records_folder import carry_tables, make_tables
+from fleetbench.records.upkeep.verify import verify, verify_on
 
 LOOK_SECONDS = 5.0
 """How long a start looks for damaged pages, in the background: some gigabytes; common practice, no published source."""
@@ -49,10 +78,10 @@ class Copied:
     erased again.
     """
 
-    path: Path
+    path: Path | str
     head_number: int
     head_hash: str | None
-    kept: Path | None = None
+    kept: Path | str | None = None
     erased: tuple[str, ...] = ()
 
     @property
@@ -64,37 +93,47 @@ class Copied:
 def backup(database: Database, target: Path) -> Copied:
     """A checked copy of the database in a new owner-only file, with the journal's head in it.
 
-    Photographs and signed pages go beside it.
+    Photographs and signed pages go beside it. Of a server it is the rows as one moment has them.
 
-    Raises Refused for a server (its own pg_dump does that) and for a target that exists; a failed copy leaves none.
+    Raises Refused for a target that exists; a failed copy leaves none.
     """
-    if database.path is None:
-        raise Refused("backup: a database on a server is backed up by pg_dump; this copies SQLite files only")
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
-    if target.parent.is_dir():
+    if target.parent.is_dir() and (database.path is not None or os.environ.get(ENVIRONMENT) or _has_files(database)):
         copy_files(photograph_folder(database.path), target.parent / FOLDER)
-    copy_file(database.path, target)
+    if database.path is not None:
+        copy_file(database.path, target)
+    else:
+        with database.reading() as connection:
+            _copy_rows(connection, target)
     return _head_of(target)
 
 
+def _has_files(database: Database) -> bool:
+    with database.reading() as connection:
+        return any(connection.scalar(select(exists().where(each.id > 0))) for each in (Photograph, SignedPage))
+
+
 def restore(
-    source: Path, where: Path, *, clock: Callable[[], datetime] = wall_clock, with_breaks: bool = False
+    source: Path, where: str | Path, *, clock: Callable[[], datetime] = wall_clock, with_breaks: bool = False
 ) -> Copied:
-    """The journal's head of a backup after it was put at `where`; what stood there is kept in a sibling file.
+    """The journal's head of a backup after it was put at `where`; what stood there is kept, as a sibling or a schema.
 
     The new database is built and checked beside it, pages and records, and takes its place in one step. with_breaks:
     take a backup whose records do not fit its journal all the same. Raises Unreadable for a torn, foreign, empty or
     newer backup, and Refused for one with breaks, before `where` is touched. A link to a database stays a link.
     """
-    where = where.resolve()
-    if source.resolve() == where:
-        raise Refused("restore: the backup and the database are one file; name another place with --db")
+    url, stamp = as_url(where), f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     undo_interrupted(where)
     found = examine(source)
     if found is None or found.revision is None:
         raise Unreadable(f"restore: {source} holds no fleetbench database; check the path")
     _refuse_torn(source)
+    if make_url(url).get_backend_name() != "sqlite":
+        return _restore_on_server(source, url, f"fleetbench_{stamp}".lower(), clock, with_breaks=with_breaks)
+    where = Path(str(make_url(url).database)).resolve()
+    if source.resolve() == where:
+        raise Refused("restore: the backup and the database are one file; name another place with --db")
     if where.exists():
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
@@ -104,17 +143,115 @@ def restore(
         copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
-        again = _erase_again(part, where, clock) if found.standing is DatabaseState.CURRENT else ()
+        again = _erase_again(part, _erased(where), where, clock) if found.standing is DatabaseState.CURRENT else ()
         _to_disk(part)
-        stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
     examine(where)
     made = _head_of(where)
     return Copied(made.path, made.head_number, made.head_hash, kept, again)
 
 
+def _restore_on_server(
+    source: Path, url: str, schema: str, clock: Callable[[], datetime], *, with_breaks: bool
+) -> Copied:
+    """The same on a server: what stands there moves to a schema, and the rows take its place, in one transaction."""
+    there = examine(url)
+    part, again, database = restoring_name(url), tuple[str, ...](), Database(url)
+    with _building(part), closing(database):
+        copy_database(source, part)
+        _refuse_torn(part)
+        bring_up(as_url(part))
+        if any((source.parent / FOLDER).glob("*")):
+            copy_files(source.parent / FOLDER, photograph_folder(None), _pages_in(part))
+        if not with_breaks:
+            _refuse_broken(part, source)
+        with writing_alone(url) as connection:
+            kept = _set_aside(connection, schema)
+            if kept:
+                gone = connection.execute(text(f'SELECT id, code FROM "{kept}".person WHERE erased_at IS NOT NULL'))
+                again = _erase_again(part, {(key, code) for key, code in gone}, None, clock)
+            make_tables(connection, head_revision(), there.revision if there is not None and not kept else None)
+            with opened_to_read(part) as built, built.reading() as rows:
+                carry_tables(rows, connection, head_revision())
+                breaks = verify_on(built, rows).breaks if with_breaks else ()
+            learn_sizes(connection)
+            report = verify_on(database, connection)
+            if set(report.breaks) - set(breaks):
+                raise Refused(f"restore: what it makes does not verify ({report.told}); nothing was changed")
+            connection.execute(select(func.pg_notify(JOURNAL_MOVED, str(report.head_number))))
+            part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
+    told = f"schema {kept} on the server" if kept else None
+    return Copied("the server's database", report.head_number, report.head_hash, told, again)
+
+
+def _set_aside(connection: Connection, schema: str) -> str:
+    """The schema to which every table on a server moved; empty where none of them held a row."""
+    names = sorted(inspect(connection).get_table_names())
+    filled = (name for name in names if name != VERSION_TABLE)
+    if not any(connection.scalar(text(f'SELECT EXISTS (SELECT 1 FROM "{name}")')) for name in filled):
+        return ""
+    if not connection.scalar(text("SELECT has_database_privilege(current_database(), 'CREATE')")):
+        raise Unreadable(
+            "restore: this user may not keep what stands on the server; give it CREATE on the database, or name an"
+            " empty one with --db"
+        )
+    connection.execute(text(f'CREATE SCHEMA "{schema}"'))
+    for name in names:
+        connection.execute(text(f'ALTER TABLE "{name}" SET SCHEMA "{schema}"'))
+    return schema
+
+
+def keep_server(connection: Connection, url: str, place: Path) -> str:
+    """Keep what stands on a server in a new file of that name, .dump or .backup, and say where.
+
+    pg_dump writes it where it is at hand and fits the server; else it is a SQLite file, as a backup is.
+    """
+    fault, dump = _dumped(url, free_name(place.with_name(f"{place.name}.dump")))
+    if not fault:
+        return say("The tables were brought up; {kept} holds what they were, for pg_restore.", kept=dump)
+    copy = free_name(place.with_name(f"{place.name}.backup"))
+    _copy_rows(connection, copy)
+    return say("The tables were brought up; {kept} holds what they were ({fault}).", kept=copy, fault=fault)
+
+
+def _dumped(url: str, target: Path) -> tuple[str, Path]:
+    """Why there is no dump, and where it is; the password goes to pg_dump in its surroundings alone."""
+    program = shutil.which("pg_dump")
+    if program is None:
+        return say("pg_dump is not installed"), target
+    said, secret = spoken_to(url)
+    around = os.environ | {"PGCONNECT_TIMEOUT": "10"} | ({"PGPASSWORD": secret} if secret else {})
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    how = ("--format=custom", "--no-password", "--lock-wait-timeout=15s", "--exclude-schema=fleetbench_*")
+    with _building(part):
+        try:
+            command = [program, *how, f"--file={part}", f"--dbname={said}"]
+            done = subprocess.run(command, env=around, capture_output=True, check=False)
+        except OSError as fault:
+            return say("pg_dump did not start: {fault}", fault=fault.strerror), target
+        if done.returncode or part.read_bytes()[: len(DUMP_MAGIC)] != DUMP_MAGIC:
+            return say("pg_dump failed; its version may not fit the server's"), target
+        put_in_place(part, target)
+    return "", target
+
+
+def _copy_rows(connection: Connection, target: Path) -> None:
+    """Copy every row on a server into a new SQLite file with the tables of its revision."""
+    revision = str(connection.scalar(text(READ_REVISION)))
+    with _built(target) as part, writing_alone(as_url(part)) as made:
+        upgrade(made, revision)
+        carry_tables(connection, made, revision)
+
+
 def copy_file(source: Path, target: Path) -> None:
     """Copy a SQLite database into a new owner-only file by the backup API; it is there whole and checked, or not."""
+    with _built(target) as part:
+        copy_database(source, part)
+
+
+@contextmanager
+def _built(target: Path) -> Iterator[Path]:
+    """A file to fill, which is checked and takes the name of a new one at the end."""
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
     for left in target.parent.glob("*.[0-9]*.part"):  # of a copy that was killed; a living one holds its own
@@ -122,7 +259,7 @@ def copy_file(source: Path, target: Path) -> None:
             left.unlink(missing_ok=True)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     with _building(part):
-        copy_database(source, part)
+        yield part
         _refuse_torn(part)
         _to_disk(part)
         try:
@@ -310,11 +447,12 @@ def _erased(where: Path) -> set[tuple[int, str]]:
     return found
 
 
-def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tuple[str, ...]:
+def _erase_again(
+    part: Path, wanted: set[tuple[int, str]], where: Path | None, clock: Callable[[], datetime]
+) -> tuple[str, ...]:
     """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
     done: list[str] = []
     pages: list[str] = []
-    wanted = _erased(where)
     if not wanted:
         return ()
     with closing(Database(part)) as database:
@@ -334,13 +472,6 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.execute("PRAGMA journal_mode = DELETE")
-    remove_files(photograph_folder(where), pages if done else (), PDF)
+    if done and pages:
+        remove_files(photograph_folder(where), pages, PDF)
     return tuple(done)
-
-
-def no_doubt(clock: datetime, last: datetime | None) -> datetime:
-    """What the clock says, or the time of the last entry where the two cannot both be right."""
-    try:
-        return moment_of_act(clock, last)
-    except ValueError:
-        return last or clock

@@ -10,6 +10,7 @@ from datetime import UTC, datetime
 from enum import Enum
 from functools import cache
 from glob import escape as glob_escape
+from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -17,6 +18,7 @@ from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+from fleetbench.calc.core.languages import strung
 from fleetbench.records.core.database import (
     ACT_LOCK,
     NOT_ITS_REVISION,
@@ -34,6 +36,7 @@ from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
+from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
 
 LEFT_OVER_SECONDS = 3600
@@ -80,10 +83,10 @@ def open_database(
 ) -> Database:
     """The database at a file or postgresql:// address, its tables brought up to this program's revision.
 
-    An older SQLite file is copied to a sibling file first, an older server database into a schema of its own; not with
-    `backup=False`, once a dump was taken. A write-protected file, or one on a full disk, is opened for reading. What a
-    killed restore left is taken away. Both are told in `told`. Raises Unreadable, with nothing touched, where there is
-    none (and `create` is false), or where it is newer, foreign, torn, empty or locked.
+    An older SQLite file is copied to a sibling file first, an older server database into the user's data folder; not
+    with `backup=False`, once a dump was taken. A write-protected file, or one on a full disk, is opened for reading.
+    What a killed restore left is taken away. All is told in `told`. Raises Unreadable, with nothing touched, where
+    there is none (and `create` is false), or where it is newer, foreign, torn, empty or locked.
     """
     said = undo_interrupted(where)
     found = examine(where)
@@ -92,7 +95,7 @@ def open_database(
             raise Unreadable(none_at(where))
         _make_new(where, found)
     elif found.standing is DatabaseState.OLDER:
-        _bring_up(where, found, clock if backup else None)
+        said = strung(" ", filter(None, (said, _bring_up(where, found, clock if backup else None))))
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
     database.upgraded = not only_read and waits(database)
@@ -150,7 +153,7 @@ def opened_to_read(where: str | Path) -> Iterator[Database]:
         copy = Path(folder) / "copy.sqlite"
         if found.standing is DatabaseState.OLDER:
             copy_database(path, copy)
-            _migrate(as_url(copy))
+            bring_up(as_url(copy))
         with _untouched(path), closing(_to_read(path, copy)) as database:
             yield database
 
@@ -173,10 +176,7 @@ def undo_interrupted(where: str | Path) -> str | None:
 
     The database is exchanged in one step at the end, so nothing else is to be undone.
     """
-    url = as_url(where)
-    if make_url(url).get_backend_name() != "sqlite":
-        return None
-    part = restoring_name(_sqlite_path(url))
+    part = restoring_name(where)
     if not os.path.exists(part) or not is_left_over(part):  # noqa: PTH110 - where the folder is closed, none is there
         return None
     for end in ("", "-journal", "-wal", "-shm"):
@@ -185,9 +185,13 @@ def undo_interrupted(where: str | Path) -> str | None:
     return "A restore was interrupted before it replaced anything; what it left was removed. Restore again if you wish."
 
 
-def restoring_name(path: Path) -> Path:
-    """Where the new database is built while one is restored."""
-    resolved = path.resolve()
+def restoring_name(where: str | Path) -> Path:
+    """Where the new database is built while one is restored: beside a file, for a server in the user's data folder."""
+    url = as_url(where)
+    if make_url(url).get_backend_name() == "sqlite":
+        resolved = _sqlite_path(url).resolve()
+    else:
+        resolved = data_folder() / f"server-{sha256(str(make_url(url)).encode()).hexdigest()[:12]}"
     return resolved.with_name(f"{resolved.name}.restoring")
 
 
@@ -218,10 +222,10 @@ def _make_new(where: str | Path, found: FoundDatabase | None) -> None:
     """Lay down a new database: built under another name and moved to its place whole, or nothing."""
     url = as_url(where)
     if found is not None or make_url(url).get_backend_name() != "sqlite":
-        _migrate(url)
+        bring_up(url)
         return
     with suppress(FileExistsError), laid_down(_sqlite_path(url)) as part:  # another desk may be first
-        _migrate(as_url(part))
+        bring_up(as_url(part))
 
 
 @contextmanager
@@ -390,32 +394,34 @@ def _make_sqlite_file(path: Path) -> None:
         raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
 
 
-def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> None:
-    """Bring an older database up; what it was is kept first, unless no clock is given."""
+def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> str:
+    """Bring an older database up; what it was is kept first, unless no clock is given. Of a server it says where."""
     url = as_url(where)
     if clock is None:
-        _migrate(url)
-        return
-    stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+        bring_up(url)
+        return ""
+    from fleetbench.records.upkeep.backup import copy_file, keep_server  # backup itself asks this module what a file is
+
+    ending = f"{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     if make_url(url).get_backend_name() != "sqlite":
-        _migrate(url, f"fleetbench_{found.revision}_{stamp}".lower())
-        return
-    from fleetbench.records.upkeep.backup import copy_file  # backup itself asks this module what a file is
-
+        place = data_folder() / f"{make_url(url).database or 'server'}.{ending}"
+        return bring_up(url, lambda connection: keep_server(connection, url, place))
     path = _sqlite_path(url)
-    copy_file(path, free_name(path.with_name(f"{path.name}.{found.revision}.{stamp}.backup")))
-    _migrate(url)
+    copy_file(path, free_name(path.with_name(f"{path.name}.{ending}.backup")))
+    return bring_up(url)
 
 
-def _migrate(url: str, keep_as: str | None = None) -> None:
+def bring_up(url: str, keep: Callable[[Connection], str] | None = None) -> str:
     """Bring the tables up in one transaction, alone; a failure leaves the database as it was.
 
-    keep_as: the schema on a server into which every table is copied first, in the same transaction.
+    keep: what keeps a copy of a server's database first, while no desk acts, and says where; not where another desk
+    brought it up meanwhile.
     """
     with writing_alone(url) as connection:
-        if keep_as is not None:
-            _copy_tables(connection, keep_as)
+        is_older = keep is not None and connection.scalar(text(READ_REVISION)) != head_revision()
+        said = keep(connection) if keep is not None and is_older else ""
         upgrade(connection)
+    return said
 
 
 @contextmanager
@@ -441,21 +447,6 @@ def writing_alone(url: str) -> Iterator[Connection]:
     except (SQLAlchemyError, sqlite3.Error, KeyError, ValueError) as fault:
         told = readable(fault)
         raise (told if isinstance(told, Unreadable) else Unreadable(f"database: {NOT_ITS_REVISION}")) from fault
-
-
-def _copy_tables(connection: Connection, schema: str) -> None:
-    """Copy every table of an older database on a server, rows and revision, into a schema of its own."""
-    if connection.scalar(text(READ_REVISION)) == head_revision():
-        return  # another desk was first
-    allowed = connection.scalar(text("SELECT has_database_privilege(current_database(), 'CREATE')"))
-    if not allowed:
-        raise Unreadable(
-            "database: its tables must be brought up, and this user may not keep a copy of them on the server;"
-            " take a dump with pg_dump, then run 'fleetbench upgrade --dumped'"
-        )
-    connection.execute(text(f'CREATE SCHEMA "{schema}"'))
-    for name in inspect(connection).get_table_names():
-        connection.execute(text(f'CREATE TABLE "{schema}"."{name}" AS TABLE "{name}"'))
 
 
 def upgrade(connection: Connection, revision: str = "head") -> None:

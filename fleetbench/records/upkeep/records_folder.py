@@ -24,14 +24,14 @@ from sqlalchemy.orm import Session
 from sqlalchemy.types import TypeEngine
 
 from fleetbench import __version__
-from fleetbench.records.core.database import VERSION_TABLE, Database, as_url, learn_sizes
+from fleetbench.calc.core.wall_time import no_doubt
+from fleetbench.records.core.database import VERSION_TABLE, WAITS, Database, as_url, is_waiting, learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, moment_text
 from fleetbench.records.core.plain_file import new_folder, plain_bytes, refuse_special
 from fleetbench.records.core.schema import Figure, UtcTimestamp
 from fleetbench.records.core.transaction import CARRIED_ACT, Transaction, last_entry
 from fleetbench.records.tickets.photographs import JPEG, PDF, keep_file, photograph_folder, read_file
-from fleetbench.records.upkeep.backup import no_doubt
 from fleetbench.records.upkeep.migrate import (
     examine,
     head_revision,
@@ -157,10 +157,22 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
 
 def carry_rows(folder: Path, manifest: Manifest, connection: Connection, revision: str | None = None) -> None:
     """Fill empty tables, of that revision so far, with the rows of a folder, in the tables of its own revision."""
-    _make_tables(connection, manifest, revision)
+    make_tables(connection, manifest.revision, revision)
     with _keys_at_the_end(connection):
         for table in _tables(connection, manifest.revision):
             _fill(connection, table, folder, manifest)
+
+
+def carry_tables(source: Connection, target: Connection, revision: str) -> None:
+    """Fill empty tables with the rows of another database of the same revision, and note there what waits here."""
+    into = {table.name: table for table in _tables(target, revision)}
+    with _keys_at_the_end(target):
+        for table in _tables(source, revision):
+            rows = source.execute(select(table).order_by(table.c.id).execution_options(yield_per=STEP)).mappings()
+            for some in rows.partitions():
+                target.execute(insert(into[table.name]), [dict(row) for row in some])
+    if is_waiting(source):
+        target.execute(text(WAITS[target.dialect.name].format("1", "'calculate again'")))
 
 
 def check_records(folder: Path) -> Manifest:
@@ -364,14 +376,14 @@ def _refuse_filled(connection: Connection) -> None:
             raise Refused("import: records go into an empty centre only, and this one holds some; choose a new one")
 
 
-def _make_tables(connection: Connection, manifest: Manifest, revision: str | None) -> None:
+def make_tables(connection: Connection, wanted: str, revision: str | None) -> None:
     """The tables as they were where the records were exported; empty ones of another revision go."""
-    if revision == manifest.revision:
+    if revision == wanted:
         return
     cascade = "" if connection.dialect.name == "sqlite" else " CASCADE"
     for name in inspect(connection).get_table_names():
         connection.execute(text(f'DROP TABLE "{name}"{cascade}'))
-    upgrade(connection, manifest.revision)
+    upgrade(connection, wanted)
 
 
 FOREIGN_KEYS = (

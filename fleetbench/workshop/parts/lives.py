@@ -431,12 +431,12 @@ def keep_anew(workplace: Workplace) -> Workplace:
     return workplace
 
 
-def brought_up(where: str, clock: Callable[[], datetime], *, backup: bool) -> bool:
-    """Whether an older database was brought up, and what it did not keep calculated; as `open_database`."""
+def brought_up(where: str, clock: Callable[[], datetime], *, backup: bool) -> tuple[bool, str]:
+    """Whether an older database was brought up, and what it did not keep calculated; and what `open_database` told."""
     with closing(open_database(where, create=False, backup=backup)) as database:
         was_older = database.upgraded
         keep_anew(Workplace(database, clock))
-    return was_older
+        return was_older, database.told
 
 
 def store_calculated(workplace: Workplace) -> int:
