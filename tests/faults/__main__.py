@@ -8,6 +8,7 @@ when it ends, the next run goes on after them, and the table shows their sums.
 import argparse
 import json
 import math
+import os
 import subprocess
 import sys
 import tempfile
@@ -51,6 +52,7 @@ def places(server: bool) -> Iterator[Places]:
     """A folder and a server of our own, gone afterwards."""
     with tempfile.TemporaryDirectory(prefix="fleetbench-faults-") as folder:
         Path(folder).chmod(0o755)
+        os.environ["XDG_DATA_HOME"] = f"{folder}/data-of-the-user"
         if not server:
             yield Places(Path(folder), None)
             return

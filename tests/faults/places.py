@@ -63,6 +63,11 @@ class Places:
         """Start it again, and wait until it answers."""
         self._running.ensure_postgres_running()
 
+    def programs(self) -> Path:
+        """The folder of the server's own programs."""
+        assert self.server is not None
+        return Path(self.server.run("SELECT setting FROM pg_config WHERE name = 'BINDIR'"))
+
     def room(self) -> Path:
         """A new folder."""
         made = Path(mkdtemp(prefix="room", dir=self.folder))

@@ -32,6 +32,7 @@ def places() -> Iterator[Places]:
 def on_both(places: Places, server: Server, monkeypatch: pytest.MonkeyPatch) -> Places:
     """The same with a server."""
     monkeypatch.setenv(ENVIRONMENT, str(places.folder / "photographs"))
+    monkeypatch.setenv("XDG_DATA_HOME", str(places.folder / "data-of-the-user"))
     both = copy(places)
     both.server = server
     return both

@@ -221,6 +221,7 @@ def _dumped(url: str, target: Path) -> tuple[str, Path]:
         return say("pg_dump is not installed"), target
     said, secret = spoken_to(url)
     around = os.environ | {"PGCONNECT_TIMEOUT": "10"} | ({"PGPASSWORD": secret} if secret else {})
+    _sweep(target.parent)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     how = ("--format=custom", "--no-password", "--lock-wait-timeout=15s", "--exclude-schema=fleetbench_*")
     with _building(part):
@@ -254,9 +255,7 @@ def _built(target: Path) -> Iterator[Path]:
     """A file to fill, which is checked and takes the name of a new one at the end."""
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
-    for left in target.parent.glob("*.[0-9]*.part"):  # of a copy that was killed; a living one holds its own
-        if left.is_file() and is_left_over(left):
-            left.unlink(missing_ok=True)
+    _sweep(target.parent)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
     with _building(part):
         yield part
@@ -266,6 +265,14 @@ def _built(target: Path) -> Iterator[Path]:
             put_in_place(part, target)
         except FileExistsError as fault:
             raise Refused(f"backup: {target} exists already; choose another name") from fault
+
+
+def _sweep(folder: Path) -> None:
+    """Take away what copies left that were killed; a living one holds its own."""
+    for left in folder.glob("*.[0-9]*.part"):
+        if left.is_file() and is_left_over(left):
+            for end in ("-journal", "-wal", "-shm", ""):
+                left.with_name(left.name + end).unlink(missing_ok=True)
 
 
 @contextmanager
