@@ -81,11 +81,6 @@ def test_a_failed_backup_leaves_nothing(
     assert [path.name for path in tmp_path.iterdir() if "saved" in path.name] == []
 
 
-def test_a_server_is_backed_up_by_its_own_tools(server_database: Database, tmp_path: Path) -> None:
-    with pytest.raises(Refused, match="pg_dump"):
-        backup(server_database, tmp_path / "saved.db")
-
-
 def test_a_restored_backup_is_what_was_saved_and_the_other_is_kept(
     sqlite_database: Database, saved: Path, tmp_path: Path
 ) -> None:
