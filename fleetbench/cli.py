@@ -67,8 +67,7 @@ def _workplace(db: str | None, person: str | None = None, *, create: bool = Fals
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    database = open_database(where(db), create=create, dumps=data_place())
-    workplace = in_its_units(keep_anew(Workplace(database, _now, paper=chosen_paper)))
+    workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
     if workplace.database.told:
         print(f"note: {workplace.database.told}", file=sys.stderr)
     return workplace.as_person(person_id(workplace, person)) if person else workplace
@@ -392,13 +391,11 @@ def upgrade(
     dumped: Annotated[bool, typer.Option("--dumped", help="A dump was taken; keep no copy of the old tables.")] = False,
     db: Db = None,
 ) -> None:
-    """Bring an older database up to this program; a copy is kept beside it, of a server's by pg_dump or in a schema."""
+    """Bring an older database up to this program; a copy is kept beside it, of a server's in the user's data folder."""
     from fleetbench.workshop.parts.lives import brought_up
 
-    is_new, told = brought_up(where(_in_force(context, db)), _now, backup=not dumped, dumps=data_place())
-    say("brought up to this program" if is_new else "is up to date")
-    if told:
-        print(f"note: {told}", file=sys.stderr)
+    is_new, told = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
+    say(told or ("brought up to this program" if is_new else "is up to date"))
 
 
 @app.command()
@@ -408,11 +405,17 @@ def restore(
     with_breaks: Annotated[bool, typer.Option("--with-breaks", help="Even one that verify finds broken.")] = False,
     db: Db = None,
 ) -> None:
-    """Put a backup in place of the database, on a server a copy kept there, by its name; what stood there is kept."""
-    from fleetbench.records.upkeep.server_copy import put_back
+    """Put a backup in place of the database, a file or a server's; what stood there is kept."""
+    from fleetbench.records.upkeep.backup import restore as put_back
 
-    for line in put_back(source, where(_in_force(context, db)), clock=_now, with_breaks=with_breaks).lines:
-        say(line)
+    made = put_back(source, where(_in_force(context, db)), with_breaks=with_breaks)
+    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
+    if made.erased:
+        say(f"erased again: {', '.join(made.erased)}")
+    if made.returned:
+        say(f"erased since and back in it: {', '.join(made.returned)}; erase them again once it is brought up")
+    if made.kept is not None:
+        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
 
 
 @app.command()

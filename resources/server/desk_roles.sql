@@ -2,7 +2,7 @@
 --
 -- Run it in the centre's database after `fleetbench upgrade`, as a superuser (or as a member of fleetbench_owner who may
 -- create roles), with: psql "service=centre" -f desk_roles.sql
--- Run it again after each upgrade: new tables get their rights then. Give each desk a role of its own:
+-- Run it again after each upgrade and restore: new tables get their rights then. Give each desk a role of its own:
 --
 --     CREATE ROLE desk_1 LOGIN IN ROLE fleetbench_desk;    \password desk_1
 --     CREATE ROLE upgrades LOGIN IN ROLE fleetbench_owner; \password upgrades

@@ -63,7 +63,7 @@ def servers(places: Places, tries: int, seed: int) -> list[Outcome]:
     """The server is stopped at once (as by a kill) in mid-act and started again; the desk tries on by itself."""
     if places.server is None:
         return []
-    outcome, chance = Outcome("server stopped in mid-act", ""), random.Random(seed)
+    outcome, chance = Outcome("stopped in mid-act, PostgreSQL", ""), random.Random(seed)
     begun, met = time.monotonic(), 0
     for _ in range(tries):
         with places.database(SERVER) as where:

@@ -140,6 +140,9 @@ FAULTS: dict[str, tuple[str, Made, bool]] = {
     "not of its revision": ("an earlier revision written into it", _other_revision, False),
 }
 """Fault: how it is made, and whether by a user without rights."""
+OF_ROOT = frozenset(name for name in FAULTS if name.startswith("another user"))
+NOT_TRIED = "; not tried: needs root"
+"""Said of what only root can make: a file of another user, a disk of its own."""
 
 
 def disks(places: Places, tries: int, seed: int) -> list[Outcome]:
@@ -161,15 +164,18 @@ def _copy(places: Places, outcome: Outcome) -> Iterator[Path]:
 
 def _tried(places: Places, name: str, tries: int, chance: random.Random) -> Outcome:
     how, make, as_nobody = FAULTS[name]
-    outcome = Outcome(name, how)
+    outcome, is_root = Outcome(name, how), not os.getuid()
+    if name in OF_ROOT and not is_root:
+        outcome.how += NOT_TRIED
+        return outcome
     for _ in range(tries):
         with _copy(places, outcome) as where:
-            if as_nobody:
+            if as_nobody and is_root:
                 for each in (where, where.parent):
                     os.chown(each, NOBODY, NOBODY)
             make(where, chance)
             before = _bytes(where)
-            said = forked(lambda say, at=where: read_and_write(at, say), user=NOBODY if as_nobody else None)
+            said = forked(lambda say, at=where: read_and_write(at, say), user=NOBODY if as_nobody and is_root else None)
             heard(outcome, said)
             if name in READS:
                 outcome.hold("did reading" in said, f"cannot be read: {said}")
@@ -214,7 +220,7 @@ def _full(places: Places, tries: int) -> Outcome:
     outcome = Outcome("no space", "a tmpfs filled up to a few pages")
     room = places.room()
     if os.getuid() or subprocess.run(["mount", "-t", "tmpfs", "-o", "size=6m", "tmpfs", room], check=False).returncode:
-        outcome.how += ": left out, since nothing can be mounted here"
+        outcome.how += NOT_TRIED if os.getuid() else "; not tried: nothing can be mounted here"
         return outcome
     try:
         for free in range(tries):

@@ -1,9 +1,15 @@
 """kill -9 at random moments, in the middle of acts, import, backup, restore, migration and erasing."""
 
 import gzip
+import math
+import os
 import random
+import re
 import shutil
+import sqlite3
+import subprocess
 import time
+from collections import Counter
 from collections.abc import Callable
 from contextlib import closing
 from pathlib import Path
@@ -15,6 +21,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.backup import backup, restore
 from fleetbench.records.upkeep.migrate import READ_REVISION, head_revision, open_database
 from fleetbench.records.upkeep.records_folder import check_records, export_records, import_records
+from fleetbench.settings import data_folder
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from fleetbench.workshop.people.erasing import erase_person
@@ -77,8 +84,7 @@ def _rows(where: str | Path) -> int:
 def backing(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
     """The copy is there whole or not at all, and the next one leaves nothing of the killed one behind."""
     with places.database(kind) as where:
-        target = Path(where).parent / "copies" / "saved.db"
-        target.parent.mkdir()
+        target = places.room() / "saved.db"
         forked(lambda _say: backup(Database(where), target), after=after)
         for each in (where, target):
             if each == where or target.exists():
@@ -88,6 +94,7 @@ def backing(places: Places, kind: str, after: float | None, outcome: Outcome, _c
             backup(database, target.with_name("saved2.db"))
         left = left_in(target.parent, "saved.db", "saved2.db")
         outcome.hold(not left, f"left behind: {left}")
+        shutil.rmtree(target.parent)
 
 
 def carrying_out(places: Places, _kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
@@ -114,6 +121,30 @@ def restoring(places: Places, kind: str, after: float | None, outcome: Outcome, 
         with opened(outcome, where) as database:
             outcome.hold(database is not None and rows_in(database) > 0, "no rows after a restore")
         left = left_in(Path(where).parent, "fleet.db")
+        outcome.hold(not left, f"left behind: {left}")
+
+
+def restoring_on_server(
+    places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random
+) -> None:
+    """The same on a server, and in the schema that was kept what stood there, once the backup is there."""
+    with places.database(kind) as where:
+        forked(lambda say: act_often(where, say, 2))
+        with closing(Database(where)) as database:
+            before = tests_in(database)
+        forked(lambda _say: restore(places.saved, where, clock=lambda: moment(90)), after=after)
+        with opened(outcome, where) as database:
+            if database is None:
+                return
+            found = tests_in(database)
+            outcome.hold(found in (before, before - 2), f"{found} tests of {before}, of which 2 are not saved")
+            with database.reading() as connection:
+                kept = connection.scalars(text(KEPT_SCHEMAS)).all()
+                outcome.hold(len(kept) == (found != before), f"kept schemas: {kept}")
+                for schema in kept:
+                    there = connection.scalar(text(f'SELECT count(*) FROM "{schema}".bench_test'))
+                    outcome.hold(there == before, f"{schema} does not hold what was there")
+        left = [path.name for path in data_folder().glob("*.restoring*")]
         outcome.hold(not left, f"left behind: {left}")
 
 
@@ -154,21 +185,41 @@ def migrating(places: Places, _kind: str, after: float | None, outcome: Outcome,
 def migrating_on_server(
     places: Places, _kind: str, after: float | None, outcome: Outcome, chance: random.Random
 ) -> None:
-    """The same on a server, and beside it every row as it was: in the old tables, or in the schema that was kept."""
+    """The same on a server, and in every copy made before it, by pg_dump or our own, every row."""
+    for each in data_folder().iterdir():
+        each.unlink()
     revision = chance.choice([each.name[:4] for each in sorted(SCHEMAS.glob("*.db.gz"))[:-1]])
     with places.old_database(revision) as (where, people):
-        forked(lambda _say: open_database(where, create=False).close(), after=after)
-        with opened(outcome, where) as database:
-            if database is None:
-                return
-            with database.reading() as connection:
-                outcome.hold(connection.scalar(text(READ_REVISION)) == head_revision(), "not brought up")
-                outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
-                kept = connection.scalars(text(KEPT_SCHEMAS)).all()
-                outcome.hold(len(kept) == 1, f"kept schemas: {kept}")
-                for schema in kept:
-                    said = connection.execute(text(f'SELECT id, code FROM "{schema}".person ORDER BY id')).all()
-                    outcome.hold([tuple(row) for row in said] == people, f"{schema} does not hold what was there")
+        programs, usual = places.programs(), os.environ["PATH"]
+        os.environ["PATH"] = f"{programs}:{usual}" if chance.random() < 0.5 else str(places.folder)
+        try:
+            forked(lambda _say: open_database(where, create=False).close(), after=after)
+            with opened(outcome, where) as database:
+                if database is None:
+                    return
+                with database.reading() as connection:
+                    outcome.hold(connection.scalar(text(READ_REVISION)) == head_revision(), "not brought up")
+                    outcome.hold(database.upgraded, "what is kept beside records is not calculated at the next start")
+        finally:
+            os.environ["PATH"] = usual
+        copies = sorted(data_folder().iterdir())
+        outcome.hold(bool(copies), "no copy was kept")
+        for copy in copies:
+            outcome.hold(_people_in(copy, programs) == people, f"{copy.name} does not hold what was there")
+
+
+def _people_in(copy: Path, programs: Path) -> list[tuple[int, str]]:
+    """Key and code of everybody in a copy of a server's records, a SQLite file or a dump."""
+    if copy.suffix == ".backup":
+        with closing(sqlite3.connect(copy)) as connection:
+            return connection.execute("SELECT id, code FROM person ORDER BY id").fetchall()
+    command = [programs / "pg_restore", "--data-only", "--table=person", "--file=-", copy]
+    said = subprocess.run(command, capture_output=True, text=True, check=False).stdout
+    named = re.search(r"COPY public.person \(([^)]*)\)[^\n]*\n(.*?)\n\\\.", said, re.DOTALL)
+    if named is None:
+        return []
+    rows = [dict(zip(named[1].split(", "), row.split("\t"), strict=True)) for row in named[2].splitlines()]
+    return sorted((int(row["id"]), row["code"]) for row in rows)
 
 
 KEPT_SCHEMAS = "SELECT nspname::text FROM pg_namespace WHERE nspname LIKE 'fleetbench\\_%'"
@@ -200,9 +251,11 @@ KILLS: dict[tuple[str, str], Kill] = {
     ("import", SQLITE): importing,
     ("import", SERVER): importing,
     ("backup", SQLITE): backing,
-    ("backup", SERVER): carrying_out,
+    ("backup", SERVER): backing,
+    ("export", SERVER): carrying_out,
     ("restore", SQLITE): restoring,
-    ("restore", SERVER): carrying_in,
+    ("restore", SERVER): restoring_on_server,
+    ("import of an export", SERVER): carrying_in,
     ("migration", SQLITE): migrating,
     ("migration", SERVER): migrating_on_server,
     ("erasing", SQLITE): erasing,
@@ -212,11 +265,12 @@ KILLS: dict[tuple[str, str], Kill] = {
 
 
 def kills(places: Places, tries: int, seed: int) -> list[Outcome]:
-    """So many kills, shared out among the works and the databases."""
-    works = [each for each in KILLS if each[1] in places.kinds]
+    """So many kills of each database, shared out among the works."""
+    many = Counter(kind for _, kind in KILLS)
     return [
-        _kill(places, name, kind, max(1, tries // len(works)), random.Random(f"{seed} {name} {kind}"))
-        for name, kind in works
+        _kill(places, name, kind, math.ceil(tries / many[kind]), random.Random(f"{seed} {name} {kind}"))
+        for name, kind in KILLS
+        if kind in places.kinds
     ]
 
 

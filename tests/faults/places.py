@@ -63,6 +63,11 @@ class Places:
         """Start it again, and wait until it answers."""
         self._running.ensure_postgres_running()
 
+    def programs(self) -> Path:
+        """The folder of the server's own programs."""
+        assert self.server is not None
+        return Path(self.server.run("SELECT setting FROM pg_config WHERE name = 'BINDIR'"))
+
     def room(self) -> Path:
         """A new folder."""
         made = Path(mkdtemp(prefix="room", dir=self.folder))
@@ -99,10 +104,10 @@ class Places:
         """The exported records of the small centre, or of a few rows of an earlier revision; made once."""
         folder = self.folder / f"records-{revision}"
         if not folder.exists():
-            old = self.room() / "old.db"
-            old.write_bytes(self.whole.read_bytes() if not revision else _of_revision(revision))
-            with closing(Database(old)) as database:
-                export_records(database, folder, desk=old.parent, at=moment(60))
+            if revision:
+                return of_revision(revision, self.folder)
+            with closing(Database(self.whole)) as database:
+                export_records(database, folder, desk=self.folder, at=moment(60))
         return folder
 
     @contextmanager
@@ -119,8 +124,14 @@ class Places:
             yield where, people
 
 
-def _of_revision(revision: str) -> bytes:
-    return gzip.decompress((Path(__file__).parents[1] / "records" / "schemas" / f"{revision}.db.gz").read_bytes())
+def of_revision(revision: str, within: Path) -> Path:
+    """A new folder with the exported records of the few rows that an earlier revision left."""
+    kept = Path(__file__).parents[1] / "records" / "schemas" / f"{revision}.db.gz"
+    folder, old = within / f"records-{revision}", within / f"old-{revision}.db"
+    old.write_bytes(gzip.decompress(kept.read_bytes()))
+    with closing(Database(old)) as database:
+        export_records(database, folder, desk=within, at=moment(60))
+    return folder
 
 
 def fill_old(database: Database, folder: Path) -> None:

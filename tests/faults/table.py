@@ -30,6 +30,12 @@ class Outcome:
     told: set[str] = field(default_factory=set)
     seconds: float = 0.0
 
+    @property
+    def database(self) -> str:
+        """Which database it was made on: a server, a file, or none where it reaches neither."""
+        named = next((each for each in ("PostgreSQL", "SQLite") if each in self.fault), "SQLite")
+        return "none" if self.fault.startswith("broken") and named not in self.fault else named
+
     def hold(self, kept: bool, said: str) -> None:
         """Count as lost what did not hold."""
         if not kept:

@@ -50,6 +50,14 @@ def moment_of_act(clock: datetime, last: datetime | None) -> datetime:
     return max(clock, last + timedelta(microseconds=1))
 
 
+def no_doubt(clock: datetime, last: datetime | None) -> datetime:
+    """What the clock says, or the time of the last entry where the two cannot both be right."""
+    try:
+        return moment_of_act(clock, last)
+    except ValueError:
+        return last or clock
+
+
 def clock_doubt(clock: datetime, last: datetime | None) -> str | None:
     """What a user is told of the clock before they record: None where it runs on from the last entry."""
     try:

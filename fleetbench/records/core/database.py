@@ -5,7 +5,7 @@ import re
 import sqlite3
 import stat
 from collections import deque
-from collections.abc import Iterator, MutableMapping
+from collections.abc import Iterator, MutableMapping, Sequence
 from contextlib import contextmanager, suppress
 from functools import partial
 from pathlib import Path
@@ -181,6 +181,22 @@ def _with_password(dialect: Dialect, _record: Any, _words: Any, named: MutableMa
 event.listen(Engine, "do_connect", _with_password)
 
 
+def _named(url: str) -> tuple[Sequence[str], MutableMapping[str, Any]]:
+    dialect = make_url(url).get_dialect()()
+    words, named = dialect.create_connect_args(make_url(url))
+    _with_password(dialect, None, words, named)
+    return words, named
+
+
+def spoken_to(url: str) -> tuple[str, str]:
+    """A server's address as PostgreSQL's own programs take it, without the password, and the password or nothing."""
+    from psycopg.conninfo import make_conninfo  # only a desk of a server has it
+
+    named = _named(url)[1]
+    secret = str(named.pop("password", "") or "")
+    return make_conninfo(**named), secret
+
+
 def learn_sizes(connection: Connection) -> None:
     """Let a server know how large its tables are now.
 
@@ -198,10 +214,14 @@ WAITS = {"sqlite": "PRAGMA user_version = {0}", "postgresql": f"COMMENT ON TABLE
 
 def waits(database: "Database") -> bool:
     """Whether that still waits."""
-    comment = f"SELECT obj_description('{VERSION_TABLE}'::regclass, 'pg_class')"
-    asked = "PRAGMA user_version" if database.is_sqlite else comment
     with database.reading() as connection:
-        return bool(connection.scalar(text(asked)))
+        return is_waiting(connection)
+
+
+def is_waiting(connection: Connection) -> bool:
+    """The same on an open connection."""
+    comment = f"SELECT obj_description('{VERSION_TABLE}'::regclass, 'pg_class')"
+    return bool(connection.scalar(text("PRAGMA user_version" if connection.dialect.name == "sqlite" else comment)))
 
 
 def calculated(database: "Database") -> None:
@@ -263,8 +283,7 @@ class Database:
     def listening(self) -> Any:
         """A bare connection to the server that is told of every act; the caller closes it."""
         dialect = self.engine.dialect
-        words, named = dialect.create_connect_args(make_url(self.url))
-        _with_password(dialect, None, words, named)
+        words, named = _named(self.url)
         connection: Any = dialect.connect(*words, **named, **self._patience(), autocommit=True)
         connection.execute(f"LISTEN {JOURNAL_MOVED}")
         return connection

@@ -1,12 +1,14 @@
-"""Copies of a SQLite database with its photographs: taken while in use, checked before they count, and put back.
+"""Copies of a database with its photographs: taken while in use, checked before they count, and put back.
 
-Whom a centre erased is listed beside the database, so that an older backup brings nobody back.
+A copy is a SQLite file, of a server's database too, and goes back into either. Whom a centre erased is listed beside
+the file, so that an older backup brings nobody back; of a server, its own records say it.
 """
 
 import json
 import os
 import shutil
 import sqlite3
+import subprocess
 import time
 from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
@@ -15,27 +17,54 @@ from datetime import UTC, datetime
 from functools import partial
 from pathlib import Path
 
-from fleetbench.calc.core.wall_time import moment_of_act
-from fleetbench.records.core.database import Database, connect_to_read, readable
+from sqlalchemy import Connection, exists, func, inspect, make_url, select, text
+
+from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.wall_time import no_doubt
+from fleetbench.records.core.database import (
+    JOURNAL_MOVED,
+    VERSION_TABLE,
+    Database,
+    as_url,
+    connect_to_read,
+    learn_sizes,
+    readable,
+    spoken_to,
+)
 from fleetbench.records.core.errors import Refused, Unreadable
-from fleetbench.records.core.plain_file import free_name, put_in_place
+from fleetbench.records.core.plain_file import DUMP_MAGIC, free_name, put_in_place
 from fleetbench.records.core.transaction import last_entry, transaction
+from fleetbench.records.hires.tables import SignedPage
 from fleetbench.records.people.retention import erase_within, pages_of
 from fleetbench.records.people.tables import Person
-from fleetbench.records.tickets.photographs import FOLDER, PDF, copy_files, photograph_folder, remove_files
+from fleetbench.records.tickets.photographs import (
+    ENVIRONMENT,
+    FOLDER,
+    PDF,
+    Photograph,
+    copy_files,
+    photograph_folder,
+    remove_files,
+)
 from fleetbench.records.upkeep.migrate import (
+    READ_REVISION,
     DatabaseState,
+    bring_up,
     copy_database,
     examine,
+    head_revision,
     is_left_over,
     kept_beside,
     opened_to_read,
     refuse_foreign,
     restoring_name,
     undo_interrupted,
+    upgrade,
     wall_clock,
+    writing_alone,
 )
-from fleetbench.records.upkeep.verify import verify
+from fleetbench.records.upkeep.records_folder import carry_tables, make_tables
+from fleetbench.records.upkeep.verify import verify, verify_on
 
 LOOK_SECONDS = 5.0
 """How long a start looks for damaged pages, in the background: some gigabytes; common practice, no published source."""
@@ -43,11 +72,11 @@ LOOK_SECONDS = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A copy on disk or in a schema, and the journal's head in it; zero and no hash where nothing was ever recorded.
+    """A copy on disk and the journal's head in it; zero and no hash where nothing was ever recorded.
 
-    kept: where what stood there before is kept, a file or schema, None where nothing stood there. erased: codes of
-    people whom a restore erased again. returned: codes of those who were erased since and stand in it again, since
-    tables of an older revision cannot be acted on.
+    kept: where what stood there before is kept, None where nothing stood there. erased: codes of people whom a restore
+    erased again. returned: of those who were erased since and stand in it again, since tables of an older revision cannot
+    be acted on.
     """
 
     path: Path | str
@@ -62,94 +91,196 @@ class Copied:
         """Number and hash as they are printed and as `verify --head` reads them."""
         return f"{self.head_number}:{self.head_hash or '-'}"
 
-    @property
-    def lines(self) -> tuple[str, ...]:
-        """What a restore did, a sentence each."""
-        said = [f"{self.path}: journal entry {self.head_number}, {self.head_hash or 'empty'}"]
-        said += [f"erased again: {', '.join(self.erased)}"] if self.erased else []
-        if self.returned:
-            said.append(f"erased since and back in it: {', '.join(self.returned)}; erase them again, once brought up")
-        if isinstance(self.path, str):
-            said.append("rights that were granted on its tables are to be granted again")
-        if self.kept is not None:
-            said.append(f"what stood there is kept as {self.kept}; it holds the people who were erased since, too")
-        return tuple(said)
-
 
 def backup(database: Database, target: Path) -> Copied:
     """A checked copy of the database in a new owner-only file, with the journal's head in it.
 
-    Photographs and signed pages go beside it.
+    Photographs and signed pages go beside it. Of a server it is the rows as one moment has them.
 
-    Raises Refused for a server (its own pg_dump does that) and for a target that exists; a failed copy leaves none.
+    Raises Refused for a target that exists; a failed copy leaves none.
     """
-    if database.path is None:
-        raise Refused("backup: a database on a server is backed up by pg_dump; this copies SQLite files only")
     if target.exists():
         raise Refused(f"backup: {target} exists already; choose another name")
-    if target.parent.is_dir():
+    if target.parent.is_dir() and (database.path is not None or os.environ.get(ENVIRONMENT) or _has_files(database)):
         copy_files(photograph_folder(database.path), target.parent / FOLDER)
-    copy_file(database.path, target)
+    if database.path is not None:
+        copy_file(database.path, target)
+    else:
+        with database.reading() as connection:
+            _copy_rows(connection, target)
     return _head_of(target)
 
 
+def _has_files(database: Database) -> bool:
+    with database.reading() as connection:
+        return any(connection.scalar(select(exists().where(each.id > 0))) for each in (Photograph, SignedPage))
+
+
 def restore(
-    source: Path, where: Path, *, clock: Callable[[], datetime] = wall_clock, with_breaks: bool = False
+    source: Path, where: str | Path, *, clock: Callable[[], datetime] = wall_clock, with_breaks: bool = False
 ) -> Copied:
-    """The journal's head of a backup after it was put at `where`; what stood there is kept in a sibling file.
+    """The journal's head of a backup after it was put at `where`; what stood there is kept, as a sibling or a schema.
 
     The new database is built and checked beside it, pages and records, and takes its place in one step. with_breaks:
     take a backup whose records do not fit its journal all the same. Raises Unreadable for a torn, foreign, empty or
     newer backup, and Refused for one with breaks, before `where` is touched. A link to a database stays a link.
     """
-    where = where.resolve()
-    if source.resolve() == where:
-        raise Refused("restore: the backup and the database are one file; name another place with --db")
+    url, stamp = as_url(where), f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     undo_interrupted(where)
     found = examine(source)
     if found is None or found.revision is None:
         raise Unreadable(f"restore: {source} holds no fleetbench database; check the path")
     _refuse_torn(source)
+    if make_url(url).get_backend_name() != "sqlite":
+        return _restore_on_server(source, url, f"fleetbench_{stamp}".lower(), clock, with_breaks=with_breaks)
+    where = Path(str(make_url(url).database)).resolve()
+    if source.resolve() == where:
+        raise Refused("restore: the backup and the database are one file; name another place with --db")
     if where.exists():
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
-    with building(part):
+    with _building(part):
         copy_database(source, part)
         _refuse_torn(part)
         copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
-        is_current = found.standing is DatabaseState.CURRENT
-        again = _erase_again(part, where, clock) if is_current else ()
-        returned = () if is_current else _returned(part, where)
-        to_disk(part)
-        stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+        is_current, gone = found.standing is DatabaseState.CURRENT, _erased(where)
+        again = _erase_again(part, gone, where, clock) if is_current else ()
+        returned = () if is_current else _returned(part, gone)
+        _to_disk(part)
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
     examine(where)
     made = _head_of(where)
     return Copied(made.path, made.head_number, made.head_hash, kept, again, returned)
 
 
-def copy_file(source: Path, target: Path) -> None:
-    """Copy a SQLite database into a new owner-only file by the backup API; it is there whole and checked, or not."""
-    if target.exists():
-        raise Refused(f"backup: {target} exists already; choose another name")
-    for left in target.parent.glob("*.[0-9]*.part"):  # of a copy that was killed; a living one holds its own
-        if left.is_file() and is_left_over(left):
-            left.unlink(missing_ok=True)
-    part = target.with_name(f"{target.name}.{os.getpid()}.part")
-    with building(part):
+def _restore_on_server(
+    source: Path, url: str, schema: str, clock: Callable[[], datetime], *, with_breaks: bool
+) -> Copied:
+    """The same on a server: what stands there moves to a schema, and the rows take its place, in one transaction."""
+    there = examine(url)
+    part, again, database = restoring_name(url), tuple[str, ...](), Database(url)
+    with _building(part), closing(database):
         copy_database(source, part)
         _refuse_torn(part)
-        to_disk(part)
+        bring_up(as_url(part))
+        if any((source.parent / FOLDER).glob("*")):
+            copy_files(source.parent / FOLDER, photograph_folder(None), _pages_in(part))
+        if not with_breaks:
+            _refuse_broken(part, source)
+        with writing_alone(url) as connection:
+            kept = _set_aside(connection, schema)
+            if kept:
+                gone = connection.execute(text(f'SELECT id, code FROM "{kept}".person WHERE erased_at IS NOT NULL'))
+                again = _erase_again(part, {(key, code) for key, code in gone}, None, clock)
+            make_tables(connection, head_revision(), there.revision if there is not None and not kept else None)
+            with opened_to_read(part) as built, built.reading() as rows:
+                carry_tables(rows, connection, head_revision())
+                breaks = verify_on(built, rows).breaks if with_breaks else ()
+            learn_sizes(connection)
+            report = verify_on(database, connection)
+            if set(report.breaks) - set(breaks):
+                raise Refused(f"restore: what it makes does not verify ({report.told}); nothing was changed")
+            connection.execute(select(func.pg_notify(JOURNAL_MOVED, str(report.head_number))))
+            part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
+    told = f"schema {kept} on the server" if kept else None
+    return Copied("the server's database", report.head_number, report.head_hash, told, again)
+
+
+def _set_aside(connection: Connection, schema: str) -> str:
+    """The schema to which every table on a server moved; empty where none of them held a row."""
+    names = sorted(inspect(connection).get_table_names())
+    filled = (name for name in names if name != VERSION_TABLE)
+    if not any(connection.scalar(text(f'SELECT EXISTS (SELECT 1 FROM "{name}")')) for name in filled):
+        return ""
+    if not connection.scalar(text("SELECT has_database_privilege(current_database(), 'CREATE')")):
+        raise Unreadable(
+            "restore: this user may not keep what stands on the server; give it CREATE on the database, or name an"
+            " empty one with --db"
+        )
+    connection.execute(text(f'CREATE SCHEMA "{schema}"'))
+    for name in names:
+        connection.execute(text(f'ALTER TABLE "{name}" SET SCHEMA "{schema}"'))
+    return schema
+
+
+def keep_server(connection: Connection, url: str, place: Path) -> str:
+    """Keep what stands on a server in a new file of that name, .dump or .backup, and say where.
+
+    pg_dump writes it where it is at hand and fits the server; else it is a SQLite file, as a backup is.
+    """
+    fault, dump = _dumped(url, free_name(place.with_name(f"{place.name}.dump")))
+    if not fault:
+        return say("The tables were brought up; {kept} holds what they were, for pg_restore.", kept=dump)
+    copy = free_name(place.with_name(f"{place.name}.backup"))
+    _copy_rows(connection, copy)
+    return say("The tables were brought up; {kept} holds what they were ({fault}).", kept=copy, fault=fault)
+
+
+def _dumped(url: str, target: Path) -> tuple[str, Path]:
+    """Why there is no dump, and where it is; the password goes to pg_dump in its surroundings alone."""
+    program = shutil.which("pg_dump")
+    if program is None:
+        return say("pg_dump is not installed"), target
+    said, secret = spoken_to(url)
+    around = os.environ | {"PGCONNECT_TIMEOUT": "10"} | ({"PGPASSWORD": secret} if secret else {})
+    _sweep(target.parent)
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    how = ("--format=custom", "--no-password", "--lock-wait-timeout=15s", "--exclude-schema=fleetbench_*")
+    with _building(part):
+        try:
+            command = [program, *how, f"--file={part}", f"--dbname={said}"]
+            done = subprocess.run(command, env=around, capture_output=True, check=False)
+        except OSError as fault:
+            return say("pg_dump did not start: {fault}", fault=fault.strerror), target
+        if done.returncode or part.read_bytes()[: len(DUMP_MAGIC)] != DUMP_MAGIC:
+            return say("pg_dump failed; its version may not fit the server's"), target
+        put_in_place(part, target)
+    return "", target
+
+
+def _copy_rows(connection: Connection, target: Path) -> None:
+    """Copy every row on a server into a new SQLite file with the tables of its revision."""
+    revision = str(connection.scalar(text(READ_REVISION)))
+    with _built(target) as part, writing_alone(as_url(part)) as made:
+        upgrade(made, revision)
+        carry_tables(connection, made, revision)
+
+
+def copy_file(source: Path, target: Path) -> None:
+    """Copy a SQLite database into a new owner-only file by the backup API; it is there whole and checked, or not."""
+    with _built(target) as part:
+        copy_database(source, part)
+
+
+@contextmanager
+def _built(target: Path) -> Iterator[Path]:
+    """A file to fill, which is checked and takes the name of a new one at the end."""
+    if target.exists():
+        raise Refused(f"backup: {target} exists already; choose another name")
+    _sweep(target.parent)
+    part = target.with_name(f"{target.name}.{os.getpid()}.part")
+    with _building(part):
+        yield part
+        _refuse_torn(part)
+        _to_disk(part)
         try:
             put_in_place(part, target)
         except FileExistsError as fault:
             raise Refused(f"backup: {target} exists already; choose another name") from fault
 
 
+def _sweep(folder: Path) -> None:
+    """Take away what copies left that were killed; a living one holds its own."""
+    for left in folder.glob("*.[0-9]*.part"):
+        if left.is_file() and is_left_over(left):
+            for end in ("-journal", "-wal", "-shm", ""):
+                left.with_name(left.name + end).unlink(missing_ok=True)
+
+
 @contextmanager
-def building(part: Path) -> Iterator[None]:
+def _building(part: Path) -> Iterator[None]:
     """Hold a file that is being built, so that nobody takes it for left over; whatever is left of it goes away."""
     held: int | None = None
     try:
@@ -178,8 +309,7 @@ def _claim(part: Path) -> int:
     return held
 
 
-def to_disk(path: Path) -> None:
-    """Let a file stand on the disk itself before it counts."""
+def _to_disk(path: Path) -> None:
     with path.open("rb+") as file:
         os.fsync(file.fileno())
 
@@ -236,7 +366,7 @@ def _exchange(part: Path, where: Path, kept: Path) -> Path | None:
     """Put the new database in the place of the present one in one step; the present one keeps another name."""
     if not where.exists():
         part.replace(where)
-        _folderto_disk(where.parent)
+        _folder_to_disk(where.parent)
         return None
     _settle(where)
     for end in ("-wal", "-shm", "-journal"):
@@ -245,7 +375,7 @@ def _exchange(part: Path, where: Path, kept: Path) -> Path | None:
             piece.rename(kept.with_name(kept.name + end))
     _second_name(where, kept)
     part.replace(where)
-    _folderto_disk(where.parent)
+    _folder_to_disk(where.parent)
     return kept
 
 
@@ -254,10 +384,10 @@ def _second_name(where: Path, kept: Path) -> None:
         os.link(where, kept)
     except OSError:  # a disk without hard links
         shutil.copy2(where, kept)
-        to_disk(kept)
+        _to_disk(kept)
 
 
-def _folderto_disk(folder: Path) -> None:
+def _folder_to_disk(folder: Path) -> None:
     with suppress(OSError):  # Windows opens no folder
         held = os.open(folder, os.O_RDONLY)
         try:
@@ -328,18 +458,19 @@ def _erased(where: Path) -> set[tuple[int, str]]:
     return found
 
 
-def _returned(part: Path, where: Path) -> tuple[str, ...]:
+def _returned(part: Path, gone: set[tuple[int, str]]) -> tuple[str, ...]:
     """Codes of people whom the present database erased and who stand in the new one."""
     with closing(connect_to_read(part)) as connection:
         there = set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NULL").fetchall())
-    return tuple(sorted(code for _, code in there & _erased(where)))
+    return tuple(sorted(code for _, code in there & gone))
 
 
-def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tuple[str, ...]:
+def _erase_again(
+    part: Path, wanted: set[tuple[int, str]], where: Path | None, clock: Callable[[], datetime]
+) -> tuple[str, ...]:
     """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
     done: list[str] = []
     pages: list[str] = []
-    wanted = _erased(where)
     if not wanted:
         return ()
     with closing(Database(part)) as database:
@@ -359,13 +490,6 @@ def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tupl
             connection.execute("PRAGMA secure_delete = ON")
             connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
             connection.execute("PRAGMA journal_mode = DELETE")
-    remove_files(photograph_folder(where), pages if done else (), PDF)
+    if done and pages:
+        remove_files(photograph_folder(where), pages, PDF)
     return tuple(done)
-
-
-def no_doubt(clock: datetime, last: datetime | None) -> datetime:
-    """What the clock says, or the time of the last entry where the two cannot both be right."""
-    try:
-        return moment_of_act(clock, last)
-    except ValueError:
-        return last or clock

@@ -132,8 +132,8 @@ def _holds(path: Path, person: tuple[int, str], words: Sequence[str]) -> bool:
             if file.read(len(SQLITE_MAGIC)) == SQLITE_MAGIC:
                 return _database_holds(path, person)
             file.seek(0)
-            if file.read(len(DUMP_MAGIC)) == DUMP_MAGIC:  # what stands in it is compressed
-                return True
+            if file.read(len(DUMP_MAGIC)) == DUMP_MAGIC:
+                return True  # a server's dump is packed; whoever was recorded by then stands in it
             if path.stat().st_size > LARGEST:
                 return False
             file.seek(0)

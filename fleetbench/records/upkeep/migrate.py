@@ -8,8 +8,9 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
-from functools import cache, partial
+from functools import cache
 from glob import escape as glob_escape
+from hashlib import sha256
 from pathlib import Path
 from tempfile import TemporaryDirectory
 
@@ -17,6 +18,7 @@ from sqlalchemy import Connection, create_engine, event, inspect, make_url, text
 from sqlalchemy.exc import SQLAlchemyError
 from sqlalchemy.pool import NullPool
 
+from fleetbench.calc.core.languages import strung
 from fleetbench.records.core.database import (
     ACT_LOCK,
     NOT_ITS_REVISION,
@@ -34,6 +36,7 @@ from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
 from fleetbench.records.upkeep import tables as _tables  # noqa: F401 - whoever opens a database needs every table mapped
+from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
 
 LEFT_OVER_SECONDS = 3600
@@ -76,16 +79,14 @@ def wall_clock() -> datetime:
 
 
 def open_database(
-    where: str | Path, *, create: bool = True, backup: bool = True, clock: Callable[[], datetime] = wall_clock,
-    dumps: Path | None = None,
-) -> Database:  # fmt: skip
+    where: str | Path, *, create: bool = True, backup: bool = True, clock: Callable[[], datetime] = wall_clock
+) -> Database:
     """The database at a file or postgresql:// address, its tables brought up to this program's revision.
 
-    An older SQLite file is copied to a sibling file first, an older server database by pg_dump into the folder `dumps`,
-    else into a schema of its own; not with `backup=False`, once a dump was taken. A write-protected file, or one on a
-    full disk, is opened for reading. What a killed restore left is taken away. All is told in `told`. Raises
-    Unreadable, with nothing touched, where there is none (and `create` is false), or where it is newer, foreign, torn,
-    empty or locked.
+    An older SQLite file is copied to a sibling file first, an older server database into the user's data folder; not
+    with `backup=False`, once a dump was taken. A write-protected file, or one on a full disk, is opened for reading.
+    What a killed restore left is taken away. All is told in `told`. Raises Unreadable, with nothing touched, where
+    there is none (and `create` is false), or where it is newer, foreign, torn, empty or locked.
     """
     said = undo_interrupted(where)
     found = examine(where)
@@ -94,7 +95,7 @@ def open_database(
             raise Unreadable(none_at(where))
         _make_new(where, found)
     elif found.standing is DatabaseState.OLDER:
-        said = _bring_up(where, found, clock if backup else None, dumps) or said
+        said = strung(" ", filter(None, (said, _bring_up(where, found, clock if backup else None))))
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
     database.upgraded = not only_read and waits(database)
@@ -152,7 +153,7 @@ def opened_to_read(where: str | Path) -> Iterator[Database]:
         copy = Path(folder) / "copy.sqlite"
         if found.standing is DatabaseState.OLDER:
             copy_database(path, copy)
-            _migrate(as_url(copy))
+            bring_up(as_url(copy))
         with _untouched(path), closing(_to_read(path, copy)) as database:
             yield database
 
@@ -175,10 +176,7 @@ def undo_interrupted(where: str | Path) -> str | None:
 
     The database is exchanged in one step at the end, so nothing else is to be undone.
     """
-    url = as_url(where)
-    if make_url(url).get_backend_name() != "sqlite":
-        return None
-    part = restoring_name(_sqlite_path(url))
+    part = restoring_name(where)
     if not os.path.exists(part) or not is_left_over(part):  # noqa: PTH110 - where the folder is closed, none is there
         return None
     for end in ("", "-journal", "-wal", "-shm"):
@@ -187,9 +185,13 @@ def undo_interrupted(where: str | Path) -> str | None:
     return "A restore was interrupted before it replaced anything; what it left was removed. Restore again if you wish."
 
 
-def restoring_name(path: Path) -> Path:
-    """Where the new database is built while one is restored."""
-    resolved = path.resolve()
+def restoring_name(where: str | Path) -> Path:
+    """Where the new database is built while one is restored: beside a file, for a server in the user's data folder."""
+    url = as_url(where)
+    if make_url(url).get_backend_name() == "sqlite":
+        resolved = _sqlite_path(url).resolve()
+    else:
+        resolved = data_folder() / f"server-{sha256(str(make_url(url)).encode()).hexdigest()[:12]}"
     return resolved.with_name(f"{resolved.name}.restoring")
 
 
@@ -220,10 +222,10 @@ def _make_new(where: str | Path, found: FoundDatabase | None) -> None:
     """Lay down a new database: built under another name and moved to its place whole, or nothing."""
     url = as_url(where)
     if found is not None or make_url(url).get_backend_name() != "sqlite":
-        _migrate(url)
+        bring_up(url)
         return
     with suppress(FileExistsError), laid_down(_sqlite_path(url)) as part:  # another desk may be first
-        _migrate(as_url(part))
+        bring_up(as_url(part))
 
 
 @contextmanager
@@ -392,32 +394,28 @@ def _make_sqlite_file(path: Path) -> None:
         raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
 
 
-def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None, dumps: Path | None) -> str:
-    """Bring an older database up; what it was is kept first, unless no clock is given. Where, on a server."""
-    from fleetbench.records.upkeep.backup import copy_file  # these two ask this module what a file is
-    from fleetbench.records.upkeep.server_copy import keep_on_server
-
+def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> str:
+    """Bring an older database up; what it was is kept first, unless no clock is given. Of a server it says where."""
     url = as_url(where)
-    is_sqlite = make_url(url).get_backend_name() == "sqlite"
     if clock is None:
-        return _migrate(url)
-    stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
-    if not is_sqlite:
-        name = f"{KEPT}{found.revision}_{stamp}".lower()
-        return _migrate(url, partial(keep_on_server, url, name, dumps))
+        bring_up(url)
+        return ""
+    from fleetbench.records.upkeep.backup import copy_file, keep_server  # backup itself asks this module what a file is
+
+    ending = f"{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    if make_url(url).get_backend_name() != "sqlite":
+        place = data_folder() / f"{make_url(url).database or 'server'}.{ending}"
+        return bring_up(url, lambda connection: keep_server(connection, url, place))
     path = _sqlite_path(url)
-    copy_file(path, free_name(path.with_name(f"{path.name}.{found.revision}.{stamp}.backup")))
-    return _migrate(url)
+    copy_file(path, free_name(path.with_name(f"{path.name}.{ending}.backup")))
+    return bring_up(url)
 
 
-KEPT = "fleetbench_"
-"""Begins the name of a schema on a server in which older tables are kept, and of a dump of them."""
-
-
-def _migrate(url: str, keep: Callable[[Connection], str] | None = None) -> str:
+def bring_up(url: str, keep: Callable[[Connection], str] | None = None) -> str:
     """Bring the tables up in one transaction, alone; a failure leaves the database as it was.
 
-    keep: copies what they are first, and says where, unless another desk has brought them up.
+    keep: what keeps a copy of a server's database first, while no desk acts, and says where; not where another desk
+    brought it up meanwhile.
     """
     with writing_alone(url) as connection:
         is_older = keep is not None and connection.scalar(text(READ_REVISION)) != head_revision()

@@ -24,14 +24,14 @@ from sqlalchemy.orm import Session
 from sqlalchemy.types import TypeEngine
 
 from fleetbench import __version__
-from fleetbench.records.core.database import VERSION_TABLE, Database, as_url, learn_sizes
+from fleetbench.calc.core.wall_time import no_doubt
+from fleetbench.records.core.database import VERSION_TABLE, WAITS, Database, as_url, is_waiting, learn_sizes
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import Journal, canonical_text, moment_text
 from fleetbench.records.core.plain_file import new_folder, plain_bytes, refuse_special
 from fleetbench.records.core.schema import Figure, UtcTimestamp
 from fleetbench.records.core.transaction import CARRIED_ACT, Transaction, last_entry
 from fleetbench.records.tickets.photographs import JPEG, PDF, keep_file, photograph_folder, read_file
-from fleetbench.records.upkeep.backup import no_doubt
 from fleetbench.records.upkeep.migrate import (
     examine,
     head_revision,
@@ -40,7 +40,6 @@ from fleetbench.records.upkeep.migrate import (
     upgrade,
     writing_alone,
 )
-from fleetbench.records.upkeep.server_copy import keys_at_the_end
 from fleetbench.records.upkeep.tables import Connection, Holds, holds, metadata
 from fleetbench.records.upkeep.verify import head_of, verify_on
 from fleetbench.records.upkeep.witness import desk_key, fingerprint, is_signed_by
@@ -158,10 +157,22 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
 
 def carry_rows(folder: Path, manifest: Manifest, connection: Connection, revision: str | None = None) -> None:
     """Fill empty tables, of that revision so far, with the rows of a folder, in the tables of its own revision."""
-    _make_tables(connection, manifest, revision)
-    with keys_at_the_end(connection):
+    make_tables(connection, manifest.revision, revision)
+    with _keys_at_the_end(connection):
         for table in _tables(connection, manifest.revision):
             _fill(connection, table, folder, manifest)
+
+
+def carry_tables(source: Connection, target: Connection, revision: str) -> None:
+    """Fill empty tables with the rows of another database of the same revision, and note there what waits here."""
+    into = {table.name: table for table in _tables(target, revision)}
+    with _keys_at_the_end(target):
+        for table in _tables(source, revision):
+            rows = source.execute(select(table).order_by(table.c.id).execution_options(yield_per=STEP)).mappings()
+            for some in rows.partitions():
+                target.execute(insert(into[table.name]), [dict(row) for row in some])
+    if is_waiting(source):
+        target.execute(text(WAITS[target.dialect.name].format("1", "'calculate again'")))
 
 
 def check_records(folder: Path) -> Manifest:
@@ -365,14 +376,33 @@ def _refuse_filled(connection: Connection) -> None:
             raise Refused("import: records go into an empty centre only, and this one holds some; choose a new one")
 
 
-def _make_tables(connection: Connection, manifest: Manifest, revision: str | None) -> None:
+def make_tables(connection: Connection, wanted: str, revision: str | None) -> None:
     """The tables as they were where the records were exported; empty ones of another revision go."""
-    if revision == manifest.revision:
+    if revision == wanted:
         return
     cascade = "" if connection.dialect.name == "sqlite" else " CASCADE"
     for name in inspect(connection).get_table_names():
         connection.execute(text(f'DROP TABLE "{name}"{cascade}'))
-    upgrade(connection, manifest.revision)
+    upgrade(connection, wanted)
+
+
+FOREIGN_KEYS = (
+    "SELECT c.relname, k.conname FROM pg_constraint k JOIN pg_class c ON c.oid = k.conrelid"
+    " WHERE k.contype = 'f' AND c.relnamespace = current_schema()::regnamespace"
+)
+
+
+@contextmanager
+def _keys_at_the_end(connection: Connection) -> Iterator[None]:
+    """Rows may stand before those that they point to; on a server keys are looked at when all are there."""
+    keys = [] if connection.dialect.name == "sqlite" else connection.execute(text(FOREIGN_KEYS)).all()
+    for table, key in keys:
+        connection.execute(text(f'ALTER TABLE "{table}" ALTER CONSTRAINT "{key}" DEFERRABLE INITIALLY DEFERRED'))
+    yield
+    if keys:
+        connection.execute(text("SET CONSTRAINTS ALL IMMEDIATE"))
+    for table, key in keys:
+        connection.execute(text(f'ALTER TABLE "{table}" ALTER CONSTRAINT "{key}" NOT DEFERRABLE'))
 
 
 def _fill(connection: Connection, table: Table, folder: Path, manifest: Manifest) -> None:

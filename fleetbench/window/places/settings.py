@@ -49,10 +49,10 @@ _EAST_ASIAN = "manimgx-fonts-cjk"
 
 
 class InForce(NamedTuple):
-    """The settings in force, and where the records are; None on a server."""
+    """The settings in force, and the file or address of the records."""
 
     settings: Settings
-    database: Path | None
+    database: str
 
 
 def list_page(context: PageContext) -> "SettingsPage":
@@ -137,15 +137,11 @@ def _verify(bar: ActBar, known: InForce) -> None:
 
 def _restore(bar: ActBar, known: InForce) -> None:
     page = bar.parent()
-    assert isinstance(page, SettingsPage) and known.database is not None
+    assert isinstance(page, SettingsPage)
     folder = known.settings["backup_folder"] or str(Path.home())
     path, _kind = QFileDialog.getOpenFileName(bar, worded("Backup to restore"), folder, "Backups (*.sqlite)")
     if path:
         page.restore(Path(path), known.database)
-
-
-def _on_a_file(known: InForce | None) -> bool:
-    return known is not None and known.database is not None
 
 
 def _told(_row: object, value: object) -> str:
@@ -154,9 +150,9 @@ def _told(_row: object, value: object) -> str:
 
 ACTS = (
     ActSpec("change", "Change settings", form=_change, said=_told),
-    ActSpec("back_up", "Back up now", needs=_on_a_file, form=_back_up),
+    ActSpec("back_up", "Back up now", form=_back_up),
     ActSpec("verify", "Verify records", form=_verify),
-    ActSpec("restore", "Restore a backup", act="import", needs=_on_a_file, form=_restore),
+    ActSpec("restore", "Restore a backup", act="import", form=_restore),
 )
 
 
@@ -182,10 +178,10 @@ class SettingsPage(RecordPage):
     def show_detail(self, detail: Detail) -> None:
         """Show the settings and offer what can be done."""
         super().show_detail(detail)
-        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), self.context.workplace.database.path))
+        self.bar.choose(InForce(read_settings(data_folder() / SETTINGS), _place(self.context)))
 
-    def restore(self, source: Path, where: Path) -> None:
-        """Put a backup in the place of the records; what stood there is kept beside."""
+    def restore(self, source: Path, where: str) -> None:
+        """Put a backup in the place of the records; what stood there is kept."""
         self.bar.run(partial(_put_back, self.context, source, where), self.records_wanted.emit)
 
     @Slot(object)
@@ -207,13 +203,19 @@ class SettingsPage(RecordPage):
         self.banner.say_note(words)
 
 
-def _put_back(context: PageContext, source: Path, where: Path) -> str:
+def _place(context: PageContext) -> str:
+    """The file or address of the records."""
+    database = context.workplace.database
+    return str(database.path or database.url)
+
+
+def _put_back(context: PageContext, source: Path, where: str) -> str:
     # It reads the tables' definitions, which takes as long as showing the window.
     from fleetbench.records.upkeep.backup import restore
 
     context.workplace.database.close()
     restore(source, where)
-    return str(where)
+    return where
 
 
 def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> Detail:
@@ -227,7 +229,7 @@ def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> D
     )
     about = (
         Fact("Version", __version__),
-        Fact("Records", str(path) if path is not None else say("on a server; it is backed up there")),
+        Fact("Records", str(path) if path is not None else say("on a server")),
         Fact("Settings and sample", str(data_folder())),
         Fact("", say("It records and compares; it never says that a unit is safe to dive. The maker's manual, "
 "the training standard and local law stand above it.")),

@@ -15,7 +15,6 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
-from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -432,14 +431,12 @@ def keep_anew(workplace: Workplace) -> Workplace:
     return workplace
 
 
-def brought_up(
-    where: str, clock: Callable[[], datetime], *, backup: bool, dumps: Path | None = None
-) -> tuple[bool, str]:
-    """Whether an older database was brought up, with what it did not keep calculated, and what is told of it."""
-    with closing(open_database(where, create=False, backup=backup, dumps=dumps)) as database:
-        was_older, told = database.upgraded, database.told
+def brought_up(where: str, clock: Callable[[], datetime], *, backup: bool) -> tuple[bool, str]:
+    """Whether an older database was brought up, and what it did not keep calculated; and what `open_database` told."""
+    with closing(open_database(where, create=False, backup=backup)) as database:
+        was_older = database.upgraded
         keep_anew(Workplace(database, clock))
-    return was_older, told
+        return was_older, database.told
 
 
 def store_calculated(workplace: Workplace) -> int:

@@ -17,7 +17,7 @@ from alembic.autogenerate import compare_metadata
 from alembic.config import Config
 from alembic.migration import MigrationContext
 from alembic.script import ScriptDirectory
-from sqlalchemy import create_engine, select, text
+from sqlalchemy import create_engine, make_url, select, text
 from sqlalchemy.pool import NullPool
 
 from fleetbench.records.core.database import Database, as_url, calculated
@@ -27,6 +27,7 @@ from fleetbench.records.upkeep import backup as backup_module
 from fleetbench.records.upkeep import migrate
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
 from tests.conftest import Server
 from tests.records.every_table import fill_every_table, rows_of_every_table
@@ -150,31 +151,31 @@ def test_a_failed_migration_leaves_the_tables_as_they_were(sqlite_file_with_owne
     assert revision == (migrate.known_revisions()[-2],)
 
 
-def test_a_server_database_is_brought_up_after_a_copy_of_it_was_kept_on_the_server(
-    server_database: Database, request: pytest.FixtureRequest
+def test_a_server_database_is_brought_up_after_a_copy_of_it_was_kept_at_the_desk(
+    server_database: Database, request: pytest.FixtureRequest, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
 ) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("PATH", str(tmp_path))  # where no pg_dump is
     with server_database.engine.begin() as connection:
         connection.execute(text("INSERT INTO owner (id, name, kind) VALUES (1, 'the centre', 'centre')"))
     before = migrate.head_revision()
     request.getfixturevalue("pretend_newer_program")
     clock = partial(datetime, 2026, 5, 4, 7, tzinfo=UTC)
-    for _killed_before_it_calculated in range(2):
+    for told in (True, False):  # the first start was killed before it calculated anything
         with closing(migrate.open_database(server_database.url, clock=clock)) as database:
             assert database.upgraded
+            assert ("pg_dump is not installed" in database.told) == told
     with closing(migrate.open_database(server_database.url)) as database:
         calculated(database)
     with closing(migrate.open_database(server_database.url)) as database:
         assert not database.upgraded
-    schema = f"fleetbench_{before}_20260504t070000z"
     with server_database.reading() as connection:
         assert connection.execute(text("SELECT name, colour FROM owner")).one() == ("the centre", "blue")
-        kept = connection.execute(text(f'SELECT * FROM "{schema}".owner')).all()
-        assert [tuple(row) for row in kept] == [(1, None, "the centre", "centre")]
-        assert connection.scalar(text(f'SELECT version_num FROM "{schema}".alembic_version')) == before
-        tables = connection.scalar(text("SELECT count(*) FROM pg_tables WHERE schemaname = :it"), {"it": schema})
-        assert tables == len(metadata.tables) + 1
-    with server_database.engine.begin() as connection:
-        connection.execute(text(f'DROP SCHEMA "{schema}" CASCADE'))
+    (copy,) = data_folder().iterdir()
+    assert copy.name == f"{make_url(server_database.url).database}.{before}.20260504T070000Z.backup"
+    with closing(sqlite3.connect(copy)) as kept:
+        assert kept.execute("SELECT * FROM owner").fetchall() == [(1, None, "the centre", "centre")]
+        assert kept.execute("SELECT version_num FROM alembic_version").fetchone() == (before,)
 
 
 def test_a_newer_file_is_refused_and_stays_as_it_is(sqlite_file_with_owner: Path) -> None:

@@ -139,7 +139,7 @@ def test_a_backup_is_restored_in_the_place_of_the_records(room: Room, tmp_path: 
     (copy,) = (tmp_path / "stick").glob("*.sqlite")
     assert room.database.path is not None
     with room.qtbot.waitSignal(room.page.records_wanted, timeout=20_000) as wanted:
-        room.page.restore(copy, room.database.path)
+        room.page.restore(copy, str(room.database.path))
     assert wanted.args == [str(room.database.path)]
     assert read_centre(workplace).name == before
 
