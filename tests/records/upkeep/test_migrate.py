@@ -28,6 +28,8 @@ from fleetbench.records.upkeep import migrate
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.shipped import shipped
+from tests.conftest import TEMPLATE
+from tests.records.keep_schema import in_order, scripts
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 KEPT = sorted(SCHEMAS.glob("*.db.gz"))
@@ -272,13 +274,27 @@ def _refused_untouched(path: Path, said: str) -> None:
     assert sorted(path.parent.iterdir()) == folder
 
 
-def test_an_upgrade_from_nothing_step_by_step_ends_at_the_same_tables(tmp_path: Path) -> None:
+def test_an_upgrade_from_nothing_step_by_step_ends_at_the_tables_of_a_new_file(
+    tmp_path: Path, empty_file: Path
+) -> None:
     engine = create_engine(as_url(tmp_path / "steps.db"), poolclass=NullPool)
     for revision in migrate.known_revisions():
         with engine.begin() as connection:
             migrate.upgrade(connection, revision)
     with engine.connect() as connection:
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
+    assert _told(tmp_path / "steps.db") == _told(empty_file)
+
+
+def _told(path: Path) -> list[str]:
+    """Every statement that makes the file again, rows and all."""
+    with closing(sqlite3.connect(path)) as connection:
+        return sorted(in_order(each) for each in connection.iterdump())
+
+
+def test_the_scripts_of_a_new_database_are_what_the_migrations_end_at() -> None:
+    kept = {path.name: path.read_text(encoding="utf-8") for path in shipped("alembic").glob("newest.*")}
+    assert kept == scripts(), "run python -m tests.records.keep_schema"
 
 
 def test_a_server_database_keeps_its_rows_through_every_step(server: Any) -> None:
@@ -292,4 +308,17 @@ def test_a_server_database_keeps_its_rows_through_every_step(server: Any) -> Non
             assert connection.scalar(text("SELECT name FROM owner WHERE id = 1")) == "The centre"
     with engine.connect() as connection:
         assert connection.scalar(text("SELECT version_num FROM alembic_version")) == migrate.head_revision()
+        connection.execute(text("DELETE FROM owner"))
+        connection.execute(text(migrate.WAITS["postgresql"].format("0", "NULL")))  # that what was older is calculated
+        connection.commit()
+    assert _dumped(server, name) == _dumped(server, TEMPLATE)
     server.drop(name)
+
+
+def _dumped(server: Any, name: str) -> list[str]:
+    """What PostgreSQL's own pg_dump tells of a database: tables, columns in their order, checks, keys, rights, rows."""
+    folder = server.run("SELECT setting FROM pg_config WHERE name = 'BINDIR'")
+    command = [Path(folder) / "pg_dump", "--inserts", server.url(name)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return [line for line in done.stdout.splitlines() if not line.startswith(("\\restrict", "\\unrestrict"))]
