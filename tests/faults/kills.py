@@ -1,4 +1,4 @@
-"""kill -9 at random moments, in the middle of acts, import, backup, restore, migration and erasing."""
+"""kill -9 at random moments, in the middle of acts, import, backup, restore, creation, migration and erasing."""
 
 import gzip
 import math
@@ -160,6 +160,21 @@ def carrying_in(places: Places, _kind: str, after: float | None, outcome: Outcom
             outcome.hold(len(whole - {0}) <= 1, f"a part of the records: {sorted(whole)} rows")
 
 
+def creating(places: Places, kind: str, after: float | None, outcome: Outcome, _chance: random.Random) -> None:
+    """Nothing that the next start takes for a centre is left, or all of its tables."""
+    room = places.room()
+    where: str | Path = room / "fleet.db"
+    if kind == SERVER:
+        assert places.server is not None
+        places.server.drop("faults_new")
+        where = places.server.fresh("faults_new", template=None)
+    forked(lambda _say: open_database(where).close(), after=after)
+    open_database(where).close()
+    with opened(outcome, where) as database:
+        outcome.hold(database is not None and not database.upgraded and rows_in(database) == 0, "not as it is made new")
+    shutil.rmtree(room)
+
+
 EXPORTED = ("", "0001", "0014", "0023", "0028")
 """Revisions of the records that are carried; the first is the present one."""
 
@@ -256,6 +271,8 @@ KILLS: dict[tuple[str, str], Kill] = {
     ("restore", SQLITE): restoring,
     ("restore", SERVER): restoring_on_server,
     ("import of an export", SERVER): carrying_in,
+    ("creation", SQLITE): creating,
+    ("creation", SERVER): creating,
     ("migration", SQLITE): migrating,
     ("migration", SERVER): migrating_on_server,
     ("erasing", SQLITE): erasing,

@@ -1,9 +1,10 @@
 """One desk that writes acts until it is done or killed: `python -m tests.records.writer WHERE NAME COUNT`.
 
-Prints the number of each act once it is committed, so that whoever killed it knows what must be there.
+Tells the number of each act once it is committed, so that whoever killed it knows what must be there.
 """
 
 import sys
+from collections.abc import Callable
 from datetime import UTC, datetime
 
 from fleetbench.records.core.database import Database
@@ -12,7 +13,12 @@ from fleetbench.records.places.tables import Owner, Place
 from fleetbench.records.upkeep.tables import metadata
 
 
-def write(where: str, name: str, count: int) -> None:
+def tell(line: str) -> None:
+    """Print a line at once."""
+    print(line, flush=True)
+
+
+def write(where: str, name: str, count: int, say: Callable[[str], object] = tell) -> None:
     """Write so many acts of two rows each."""
     assert metadata.tables
     database = Database(where)
@@ -20,7 +26,7 @@ def write(where: str, name: str, count: int) -> None:
         with transaction(database, lambda: datetime.now(UTC), None, "enter", f"{name} {number}") as act:
             act.add(Owner(name=f"{name} {number}", kind="loan"))
             act.add(Place(name=f"{name} {number}", kind="shelf"))
-        print(number, flush=True)
+        say(str(number))
 
 
 if __name__ == "__main__":

@@ -75,8 +75,8 @@ class Copied:
     """A copy on disk and the journal's head in it; zero and no hash where nothing was ever recorded.
 
     kept: where what stood there before is kept, None where nothing stood there. erased: codes of people whom a restore
-    erased again. returned: of those who were erased since and stand in it again, since tables of an older revision cannot
-    be acted on.
+    erased again. returned: of those who were erased since and stand in it again, since nothing can be recorded in
+    tables of an older revision.
     """
 
     path: Path | str

@@ -86,7 +86,7 @@ def _revision(connection: Connection) -> Iterator[str]:
 
 @cache
 def _expected() -> dict[tuple[str, str], tuple[str, ...]]:
-    """What the migrations make, from a database in memory."""
+    """What a new file is made with, from a database in memory."""
     engine = create_engine("sqlite://", poolclass=StaticPool)
     with engine.connect() as connection:
         upgrade(connection)
@@ -97,15 +97,20 @@ def _expected() -> dict[tuple[str, str], tuple[str, ...]]:
 
 def _plain(sql: str | None) -> tuple[str, ...]:
     """The clauses of a statement without regard to their order, which differs where a table was made again."""
+    return tuple(sorted(clauses(sql)))
+
+
+def clauses(sql: str | None) -> list[str]:
+    """What a statement begins with, each of its columns and rules in their order, and what it ends with."""
     said = re.sub(r"\s+", " ", (sql or "").replace('"', "")).strip()
-    depth, clauses = 0, [""]
+    depth, found = 0, [""]
     for char in said:
         depth += (char == "(") - (char == ")")
         if (char == "," and depth == 1) or (char == "(" and depth == 1) or (char == ")" and depth == 0):
-            clauses.append("")
+            found.append("")
         else:
-            clauses[-1] += char
-    return tuple(sorted(each.strip() for each in clauses))
+            found[-1] += char
+    return [each.strip() for each in found]
 
 
 def _on_server(connection: Connection) -> Iterator[str]:

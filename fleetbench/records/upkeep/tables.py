@@ -29,6 +29,7 @@ from sqlalchemy import (
     and_,
     func,
     select,
+    text,
 )
 
 from fleetbench.records.bench import tables as equipment
@@ -36,6 +37,7 @@ from fleetbench.records.bench import tables as valves
 from fleetbench.records.canisters import tables as canisters
 from fleetbench.records.cells import tables as cells
 from fleetbench.records.core import journal
+from fleetbench.records.core.database import VERSION_TABLE
 from fleetbench.records.core.schema import Base, Figure, UtcTimestamp
 from fleetbench.records.gas import tables as gas
 from fleetbench.records.gas import tables as oxygen_side
@@ -55,6 +57,7 @@ from fleetbench.records.tickets.tables import Ticket, TicketTime
 from fleetbench.records.turn_rounds import tables as handsets
 from fleetbench.records.turn_rounds import tables as turn_rounds
 from fleetbench.records.units import tables as units
+from fleetbench.shipped import shipped
 
 SUBJECTS = (
     people, pins, places, units, parts, part_events, cells, canisters, valves, gas, oxygen_side, equipment, notices,
@@ -258,3 +261,15 @@ def _clock_runs_on(connection: Connection) -> Iterator[str]:
     query = query.where(Ticket.signed_at.is_not(None), TicketTime.ended_at.is_(None))
     for ticket in connection.scalars(query.distinct().order_by(Ticket.id)):
         yield f"ticket row {ticket}: is signed while a clock runs under it"
+
+
+def lay_down(connection: Connection) -> str:
+    """Make the tables of a new database as a script of the program has them; the revision that it notes in them.
+
+    That of a server is sent whole. Nothing is committed here.
+    """
+    name = connection.dialect.name
+    script = (shipped("alembic") / f"newest.{name}.sql").read_text(encoding="utf-8")
+    for statement in script.split(";\n") if name == "sqlite" else [script]:
+        connection.exec_driver_sql(statement, execution_options={"no_parameters": True})
+    return str(connection.scalar(text(f"SELECT version_num FROM {VERSION_TABLE}")))

@@ -6,7 +6,6 @@ import sqlite3
 import stat
 import subprocess
 import sys
-import time
 from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
@@ -25,6 +24,7 @@ from fleetbench.records.upkeep.backup import backup, damage, note_erasure, resto
 from fleetbench.records.upkeep.erasure import clear_traces
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.verify import journal_head, verify
+from tests.faults.table import forked
 from tests.records.few_rows import AT, write_few_rows
 
 
@@ -182,25 +182,12 @@ def test_a_full_disk_in_a_restore_leaves_the_database_in_its_place(
     assert sorted(each.name for each in path.parent.iterdir()) == ["fleet.db", "saved.db"]
 
 
-RESTORE = (
-    "import sys; from pathlib import Path; from fleetbench.records.upkeep.backup import restore;"
-    "print('begun', flush=True); restore(Path(sys.argv[1]), Path(sys.argv[2]))"
-)
-
-
 def test_a_restore_killed_at_any_moment_leaves_a_whole_database(saved: Path, tmp_path: Path) -> None:
     chance, where = random.Random(11), tmp_path / "place" / "fleet.db"
     where.parent.mkdir()
     restore(saved, where)
     for _ in range(12):
-        process = subprocess.Popen(
-            [sys.executable, "-c", RESTORE, str(saved), str(where)], stdout=subprocess.PIPE, text=True
-        )
-        with process:
-            assert process.stdout is not None
-            process.stdout.readline()
-            time.sleep(chance.random() * 0.5)
-            process.kill()
+        forked(lambda _say: restore(saved, where), after=chance.random() * 0.5)
         database = open_database(where, create=False)
         assert verify(database).whole and parts_in(database) == 10
         assert not list(where.parent.glob("*.restoring*"))

@@ -29,8 +29,9 @@ from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
-from tests.conftest import Server
+from tests.conftest import TEMPLATE, Server
 from tests.records.every_table import fill_every_table, rows_of_every_table
+from tests.records.keep_schema import in_order, scripts
 
 SCHEMAS = Path(__file__).parents[1] / "schemas"
 KEPT = sorted(SCHEMAS.glob("*.db.gz"))
@@ -284,7 +285,7 @@ BOUND = ("0020", "journal")
 
 @pytest.mark.parametrize("on_server", [False, True], ids=["sqlite", "postgresql"])
 def test_every_step_keeps_every_row_of_every_table_and_ends_at_the_tables_the_program_knows(
-    on_server: bool, request: pytest.FixtureRequest, tmp_path: Path
+    on_server: bool, request: pytest.FixtureRequest, tmp_path: Path, empty_file: Path
 ) -> None:
     server: Server | None = request.getfixturevalue("server") if on_server else None
     where = as_url(server.fresh("fleetbench_steps", template=None) if server else tmp_path / "steps.db")
@@ -310,4 +311,30 @@ def test_every_step_keeps_every_row_of_every_table_and_ends_at_the_tables_the_pr
         assert compare_metadata(MigrationContext.configure(connection), metadata) == []
     assert before.keys() == metadata.tables.keys()
     if server:
+        assert _dumped(server, "fleetbench_steps") == _dumped(server, TEMPLATE)
         server.drop("fleetbench_steps")
+    else:
+        assert _told(tmp_path / "steps.db") == _told(empty_file)
+
+
+def _told(path: Path) -> list[str]:
+    """Every statement that makes the tables of a file again."""
+    with closing(sqlite3.connect(path)) as connection:
+        return sorted(in_order(each) for each in connection.iterdump() if not each.startswith("INSERT"))
+
+
+def _dumped(server: Server, name: str) -> list[str]:
+    """What PostgreSQL's own pg_dump tells of the tables: columns in their order, checks, keys, indexes, owners, rights.
+
+    The comment on the revision is left out: it notes what an upgrade leaves to be calculated.
+    """
+    folder = server.run("SELECT setting FROM pg_config WHERE name = 'BINDIR'")
+    command = [Path(folder) / "pg_dump", "--schema-only", "--no-comments", server.url(name)]
+    done = subprocess.run(command, capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+    return [line for line in done.stdout.splitlines() if not line.startswith(("\\restrict", "\\unrestrict"))]
+
+
+def test_the_scripts_of_a_new_database_are_what_the_migrations_end_at() -> None:
+    kept = {path.name: path.read_text(encoding="utf-8") for path in shipped("alembic").glob("newest.*")}
+    assert kept == scripts(), "run python -m tests.records.keep_schema"
