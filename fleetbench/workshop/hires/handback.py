@@ -10,8 +10,8 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from types import ModuleType
@@ -35,6 +35,7 @@ from fleetbench.calc.hires.log import (
     log_of,
 )
 from fleetbench.records.canisters.lookups import line_of, standing_fill
+from fleetbench.records.canisters.reads import read_runs_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
 from fleetbench.records.core.transaction import Transaction
@@ -78,15 +79,19 @@ class HandBackEntry:
     deposit_back: float | None = None
 
 
+BEFORE = ("minutes", "deepest_m", "coldest_c", "seen_at_6m_bar")
+
+
 @dataclass(frozen=True, slots=True)
 class OpenReturn:
-    """A unit that was received and whose details are to note."""
+    """A unit that was received and whose details are to note; before: figures of the last run in it."""
 
     line_id: int
     unit: str
     booking: str
     diver: str
     planned_depth_m: float | None = None
+    before: Mapping[str, float | None] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,9 +109,11 @@ def open_returns(workplace: Workplace) -> tuple[OpenReturn, ...]:
     """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
     with workplace.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
+        runs = read_runs_in(connection, [unit_id for *_, unit_id in found])
+    last = {run.unit_id: {each: getattr(run, each) for each in BEFORE} for run in runs}
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
-        for line, unit, code, diver, depth in found
+        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth, last.get(unit_id, {}))
+        for line, unit, code, diver, depth, unit_id in found
     )
 
 
