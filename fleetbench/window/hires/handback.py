@@ -10,7 +10,16 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QW
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
-from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, Quantity, depth_usual, minutes_usual, written_figure
+from fleetbench.calc.core.plausible import (
+    DEPTH,
+    LOOP_MINUTES,
+    SEEN_AT_6M,
+    WATER,
+    Quantity,
+    depth_usual,
+    minutes_usual,
+    written_figure,
+)
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, written

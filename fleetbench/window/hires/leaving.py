@@ -45,7 +45,6 @@ from fleetbench.workshop.hires.receive import (
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
-
 MADE = say("The checks are being made.")
 NO_LAST_DAY = say("Type the new last day: then everything is checked through it.")
 NO_FAILED = say("Name the unit that failed and the one that goes out in its place: then it is checked.")

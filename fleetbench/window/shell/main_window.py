@@ -241,16 +241,10 @@ class MainWindow(TakesFiles):
     @Slot()
     def next_step(self) -> None:
         """Go on with the unit that is shown, or that was shown or worked on last."""
-        tag = self._at_hand
-        if tag is None or self._context is None:
+        if self._at_hand is None or self._context is None:
             self._on_refused(say("unit: none was shown yet; open one, then go on with what is next on it"))
             return
-        self._stepping.ask(partial(next_place, self._context.workplace, tag))
-
-    @Slot(str)
-    def _on_acted_on(self, tag: str) -> None:
-        """What is next is asked of the unit to which something was done last, also from a list."""
-        self._at_hand = tag
+        self._stepping.ask(partial(next_place, self._context.workplace, self._at_hand))
 
     @Slot(object)
     def _on_step(self, places: tuple[PageKey, ...]) -> None:
@@ -297,8 +291,8 @@ class MainWindow(TakesFiles):
             each.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
-        self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
-        self._at_hand = None
+        self._open_workplace, self._trail = open_workplace, []
+        self._context = self._opened = self._at_hand = None
         self.here = START
         self.stack.setCurrentWidget(self._start)
         self._forget_pages()
@@ -324,8 +318,7 @@ class MainWindow(TakesFiles):
             page.banner.clear()  # what it said was of another thing
         if page is not self.page:
             self.page.call_off()
-        self.here = place
-        self._at_hand = unit_of(place) or self._at_hand
+        self.here, self._at_hand = place, unit_of(place) or self._at_hand
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
         if place.key is None:
@@ -345,7 +338,7 @@ class MainWindow(TakesFiles):
                 return None
             made.place_requested.connect(self.go)
             made.back_requested.connect(self.go_back)
-            made.acted_on.connect(self._on_acted_on)
+            made.acted_on.connect(partial(setattr, self, "_at_hand"))
             made.action_requested.connect(self._on_action_requested)
             self._pages[slot] = made
             if isinstance(made, WantsTicket):

@@ -11,11 +11,11 @@ import json
 import re
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import HIRE_MINUTES
@@ -79,9 +79,6 @@ class HandBackEntry:
     deposit_back: float | None = None
 
 
-BEFORE = ("minutes", "deepest_m", "coldest_c", "seen_at_6m_bar")
-
-
 @dataclass(frozen=True, slots=True)
 class OpenReturn:
     """A unit that was received and whose details are to note; before: figures of the last run in it."""
@@ -91,7 +88,7 @@ class OpenReturn:
     booking: str
     diver: str
     planned_depth_m: float | None = None
-    before: Mapping[str, float | None] = field(default_factory=dict)
+    before: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,15 +106,11 @@ def open_returns(workplace: Workplace) -> tuple[OpenReturn, ...]:
     """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
     with workplace.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
-        runs = read_runs_in(connection, [unit_id for *_, unit_id in found])
-    last = {run.unit_id: {each: getattr(run, each) for each in BEFORE} for run in runs}
+        last = {run.unit_id: asdict(run) for run in read_runs_in(connection, [each[-1] for each in found])}
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth, last.get(unit_id, {}))
-        for line, unit, code, diver, depth, unit_id in found
+        OpenReturn(line, tag, booking=code, diver=names.get(who or 0, ""), planned_depth_m=m, before=last.get(unit, {}))
+        for line, tag, code, who, m, unit in found
     )
-
-
-# ---- the log, line by line ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

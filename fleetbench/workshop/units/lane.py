@@ -23,10 +23,11 @@ def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
     if cells and page.card is not None:
         with workplace.database.read_session() as session:
             lines = lines_of_card(session, page.card.card_id)
-        waits = next((each.step for each in lines if each.state == "to do"), "") in (Step.CALIBRATE, Step.CALIBRATE_AGAIN)
-    return lane(
-        page.assessment.checks, card=card, cells=cells, tickets=page.row.open_tickets, waits_for_cells=waits
-    )
+        waits = next((each.step for each in lines if each.state == "to do"), "") in (
+            Step.CALIBRATE,
+            Step.CALIBRATE_AGAIN,
+        )
+    return lane(page.assessment.checks, card=card, cells=cells, tickets=page.row.open_tickets, waits_for_cells=waits)
 
 
 def first_step(workplace: Workplace, tag: str) -> NextStep | None:
