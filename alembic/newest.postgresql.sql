@@ -734,6 +734,8 @@ CREATE TABLE meter_reading (
 	unit VARCHAR(12) NOT NULL,
 	value FLOAT(53) NOT NULL,
 	at TIMESTAMP WITH TIME ZONE NOT NULL,
+	u FLOAT(53),
+	u_unit VARCHAR(12),
 	CONSTRAINT pk_meter_reading PRIMARY KEY (id)
 );
 CREATE TABLE notice (
@@ -1274,7 +1276,7 @@ CREATE TABLE test_equipment (
 	range_high FLOAT(53),
 	idn VARCHAR(256),
 	CONSTRAINT pk_test_equipment PRIMARY KEY (id),
-	CONSTRAINT ck_test_equipment_kind_word CHECK (kind IS NULL OR kind IN ('analyser', 'barometer', 'hygrometer', 'thermometer', 'bench meter', 'gauge', 'manometer', 'scale', 'pressure pot', 'flow meter', 'reference cell', 'analyser cell')),
+	CONSTRAINT ck_test_equipment_kind_word CHECK (kind IS NULL OR kind IN ('analyser', 'barometer', 'hygrometer', 'thermometer', 'bench meter', 'gauge', 'manometer', 'scale', 'pressure pot', 'flow meter', 'reference cell', 'analyser cell', 'helium analyser')),
 	CONSTRAINT uq_test_equipment_ref UNIQUE (ref),
 	CONSTRAINT uq_test_equipment_serial UNIQUE (serial)
 );
@@ -1883,4 +1885,4 @@ ALTER TABLE unit_swap ADD CONSTRAINT fk_unit_swap_person_id FOREIGN KEY(person_i
 CREATE UNIQUE INDEX ix_unit_swap_failed_id ON unit_swap (failed_id);
 CREATE UNIQUE INDEX ix_unit_swap_instead_id ON unit_swap (instead_id);
 CREATE INDEX ix_unit_swap_person_id ON unit_swap (person_id);
-INSERT INTO alembic_version (version_num) VALUES ('0031');
+INSERT INTO alembic_version (version_num) VALUES ('0032');

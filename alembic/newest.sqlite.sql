@@ -866,6 +866,8 @@ CREATE TABLE meter_reading (
 	unit VARCHAR(12) NOT NULL,
 	value FLOAT NOT NULL,
 	at DATETIME NOT NULL,
+	u FLOAT,
+	u_unit VARCHAR(12),
 	CONSTRAINT fk_meter_reading_equipment_id FOREIGN KEY(equipment_id) REFERENCES test_equipment (id),
 	CONSTRAINT pk_meter_reading PRIMARY KEY (id)
 );
@@ -1481,7 +1483,7 @@ CREATE TABLE test_equipment (
 	range_low FLOAT,
 	range_high FLOAT,
 	idn VARCHAR(256),
-	CONSTRAINT ck_test_equipment_kind_word CHECK (kind IS NULL OR kind IN ('analyser', 'barometer', 'hygrometer', 'thermometer', 'bench meter', 'gauge', 'manometer', 'scale', 'pressure pot', 'flow meter', 'reference cell', 'analyser cell')),
+	CONSTRAINT ck_test_equipment_kind_word CHECK (kind IS NULL OR kind IN ('analyser', 'barometer', 'hygrometer', 'thermometer', 'bench meter', 'gauge', 'manometer', 'scale', 'pressure pot', 'flow meter', 'reference cell', 'analyser cell', 'helium analyser')),
 	CONSTRAINT pk_test_equipment PRIMARY KEY (id),
 	CONSTRAINT uq_test_equipment_ref UNIQUE (ref),
 	CONSTRAINT uq_test_equipment_serial UNIQUE (serial)
@@ -1883,4 +1885,4 @@ CREATE INDEX ix_unit_unit_type_id ON unit (unit_type_id);
 CREATE UNIQUE INDEX uq_fitting_host_slot ON fitting (host_part_id, slot_id) WHERE removed_at IS NULL AND host_part_id IS NOT NULL;
 CREATE UNIQUE INDEX uq_fitting_one_place ON fitting (part_id) WHERE removed_at IS NULL;
 CREATE UNIQUE INDEX uq_fitting_unit_slot ON fitting (unit_id, slot_id) WHERE removed_at IS NULL AND unit_id IS NOT NULL;
-INSERT INTO alembic_version (version_num) VALUES ('0031');
+INSERT INTO alembic_version (version_num) VALUES ('0032');

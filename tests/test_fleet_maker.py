@@ -208,11 +208,13 @@ def test_a_short_flush_shows_in_all_cells_and_is_gone_after_the_next(sheets: Fol
     assert [each.verdict for each in judged if each.calibration == later["record"]] == ["pass"] * 3
 
 
-def test_each_card_goes_through_the_bench_before_the_bath_and_hangs_its_hours(sheets: Folder) -> None:
-    """12 h of drying: common practice, no published source."""
+def test_each_card_goes_through_the_bench_in_an_order_that_can_be_and_hangs_its_hours(sheets: Folder) -> None:
+    """Stripped before the bath, rinsed, hung 12 h, put together, tested: common practice, no published source."""
     baths = {row["record"]: moment(row["at"]) for row in sheets["baths"]}
     washes = sheets.by("disinfections", "record")
     cards = sheets.grouped("turn_round_lines", "turn_round")
+    made = [(row["unit"], row["kind"], moment(row["at"])) for row in sheets["bench_tests"]]
+    made += [(row["unit"], "calibration", moment(row["at"])) for row in sheets["calibrations"]]
     seen = 0
     for card in sheets["turn_rounds"]:
         lines = {row["step"]: moment(row["settled_at"]) for row in cards[card["record"]] if row["settled_at"]}
@@ -221,12 +223,24 @@ def test_each_card_goes_through_the_bench_before_the_bath_and_hangs_its_hours(sh
             (baths[row["bath"]], moment(washes[row["disinfection"]]["at"]))
             for row in mine if baths[row["bath"]] >= moment(card["opened_at"])
         )  # fmt: skip
-        before = [lines[step] for step in ("cylinders", "batteries out", "absorbent", "head", "strip", "rinse")
-                  if step in lines]  # fmt: skip
+        before = [lines[step] for step in ("cylinders", "batteries out", "absorbent", "cells out", "head", "strip",
+                  "rinse") if step in lines and not (step == "head" and card["flooded_at"])]  # fmt: skip
         in_order = [moment(card["opened_at"]), *before, into, out]
         assert in_order == sorted(in_order)
         assert out <= lines["disinfect"] <= lines["rinse again"]
         assert lines["dry"] - out >= dt.timedelta(hours=12)
+        after = [lines[step] for step in ("dry", "valves", "assemble", "tests", "batteries", "calibrate",
+                 "calibrate again", "settings", "previous data") if step in lines]  # fmt: skip
+        after += [moment(card["finished_at"])] if card["finished_at"] else []
+        assert after == sorted(after)
+        if card["flooded_at"]:
+            assert lines["cells out"] < lines["opened up"] < lines["head"] < lines["valves"]
+        proofs = (("valves", "one-way valve", out), ("tests", "loop negative", lines.get("assemble", out)),
+                  ("calibrate", "calibration", out))  # fmt: skip
+        for step, kind, since in proofs:  # a line rests on what was made in this visit, before the line
+            ticked = lines.get(step)
+            proof = [at for unit, of, at in made if (unit, of) == (card["unit"], kind) and since <= at]
+            assert ticked is None or min(proof) <= ticked, (card["record"], step)
         seen += 1
     assert seen == len(sheets["turn_rounds"]) >= 30
 

@@ -68,18 +68,24 @@ STEPS_OF_SERVICE: tuple[tuple[Row, Row], ...] = (
 # step, minutes after the return, or before the signature where negative
 STEPS = (
     ("cylinders", 6), ("batteries out", 8), ("absorbent", 14), ("head", 18), ("strip", 25), ("rinse", 28),
-    ("disinfect", 40), ("rinse again", 42), ("dry", None), ("valves", -40), ("assemble", -36), ("tests", -25),
+    ("disinfect", 40), ("rinse again", 42), ("dry", None), ("valves", -29), ("assemble", -28), ("tests", -25),
     ("batteries", -22), ("calibrate", -15), ("settings", -6), ("previous data", -5),
 )  # fmt: skip
 FLOOD_STEPS = (
     ("cylinders", 6), ("batteries out", 8), ("absorbent", 14), ("cells out", 16), ("opened up", 60), ("head", 62),
-    ("strip", 66), ("rinse", 70), ("disinfect", 90), ("rinse again", 92), ("dry", None), ("valves", -190),
-    ("oxygen clean", -160), ("assemble", -140), ("tests", -120), ("batteries", -100), ("calibrate", -90),
+    ("strip", 66), ("rinse", 70), ("disinfect", 90), ("rinse again", 92), ("dry", None), ("valves", -29),
+    ("oxygen clean", -29), ("assemble", -28), ("tests", -25), ("batteries", -22), ("calibrate", -15),
     ("calibrate again", -15), ("settings", -6), ("previous data", -5),
 )  # fmt: skip
 
 
-LAST_BEFORE = max(after for step, after in (*STEPS, *FLOOD_STEPS) if step == "rinse" and after is not None)
+OF_THE_CARD = ("calibrate again", "settings", "previous data")
+"""What a flooded unit is owed the day after its ticket, and goes by the signature of the card."""
+
+WHILE_IT_HANGS = (("opened up", 60), ("head", 62))
+"""Lines of a flooded head, which is worked on while its loop lies in the bath and hangs."""
+
+LAST_BEFORE = {False: dict(STEPS)["rinse"], True: dict(FLOOD_STEPS)["rinse"]}
 """Minutes after the return of the last line before the bath; where the bath came sooner all come sooner alike."""
 
 
@@ -208,7 +214,7 @@ def _card(
 ) -> None:  # fmt: skip
     back, flooded = line["received_at"], bool(line.get("flooded"))
     wash = next((row for row in story.washed[unit.tag] if back <= row["at"] <= back + 90 * MIN), None)
-    signed = ticket.get("signed_at") if ticket else None
+    signed = served = ticket.get("signed_at") if ticket else None
     if flooded and signed:
         next_out = min((each for each in story.out[unit.tag] if each > signed), default=signed + 9 * DAY)
         signed = min(signed + 1 * DAY, next_out - 20 * MIN)
@@ -227,7 +233,7 @@ def _card(
         wanted.append((step, after, task))
     wanted += [("service", -4, row["record"]) for row in tasks if row["basis"] == "hand-back"]
     for ordinal, (step, after, task) in enumerate(wanted, 1):
-        when = _when(step, after, back, wash, signed, begun)
+        when = _when(step, after, back, wash, signed if step in OF_THE_CARD else served, begun, flooded)
         centre.sheets.add(
             "turn_round_lines", turn_round=card, ordinal=ordinal, step=step, service_task=task,
             state="done" if when else "to do", settled_at=when, person=person if when else None,
@@ -239,28 +245,28 @@ def _card(
 
 def _when(
     step: str, after: int | None, back: dt.datetime, wash: Row | None, signed: dt.datetime | None,
-    begun: dt.datetime | None,
+    begun: dt.datetime | None, flooded: bool,
 ) -> dt.datetime | None:  # fmt: skip
     """When a line was settled; begun: the last thing done under a ticket that nobody has signed yet."""
     if step == "dry":
         return wash["dry_at"] if wash is not None and (signed or begun) else None
     if begun is not None and step in ("valves", "assemble", "tests"):
-        return begun - {"valves": 12, "assemble": 8, "tests": 2}[step] * MIN
+        return begun - {"valves": 9, "assemble": 8, "tests": 2}[step] * MIN
     if after is None or (after < 0 and signed is None) or (after > 0 and wash is None):
         return None
     if after > 0 and wash is not None:
-        return _by_the_bath(step, after, back, wash["at"])
+        return _by_the_bath(step, after, back, wash["at"], flooded)
     return signed + after * MIN if signed else None
 
 
-def _by_the_bath(step: str, after: int, back: dt.datetime, out: dt.datetime) -> dt.datetime:
+def _by_the_bath(step: str, after: int, back: dt.datetime, out: dt.datetime, flooded: bool) -> dt.datetime:
     """When a line of the evening was settled: what comes before the bath stands between the return and the bath."""
     if step in ("disinfect", "rinse again"):
         return out + (2 * MIN if step == "rinse again" else 0 * MIN)
-    if step == "opened up":
-        return back + after * MIN  # the head is worked on while the loop lies in the bath and hangs
+    if (step, after) in WHILE_IT_HANGS:
+        return back + after * MIN
     there = max(out - CONTACT - back, 0 * MIN) // MIN
-    return back + min(after, after * there // LAST_BEFORE) * MIN
+    return back + min(after, after * there // (LAST_BEFORE[flooded] or 1)) * MIN
 
 
 def _bath(centre: Centre, unit: Unit, wash: Row, agent: str) -> None:

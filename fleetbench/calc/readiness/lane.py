@@ -90,11 +90,17 @@ class NextStep:
 
 
 def lane(
-    checks: Sequence[Check], *, card: tuple[int, int] | None, cells: Sequence[CellToReplace], tickets: Sequence[str]
+    checks: Sequence[Check],
+    *,
+    card: tuple[int, int] | None,
+    cells: Sequence[CellToReplace],
+    tickets: Sequence[str],
+    waits_for_cells: bool = False,
 ) -> tuple[NextStep, ...]:
     """The steps that are open on a unit, next one first; empty where nothing is left to do.
 
-    card: lines settled and lines in all of its open turn-round, None where it has none. A check that advises is a step
+    card: lines settled and lines in all of its open turn-round, None where it has none. waits_for_cells: its next line
+    is a calibration, before which the cells in stock go in. A check that advises is a step
     only where it says that work is to do.
     """
     steps = []
@@ -109,11 +115,13 @@ def lane(
     after = [each for each in asked if BENCH_ORDER.index(each.check) >= before]
     if cells:
         after = [each for each in after if each.check not in BY_ITS_CELLS]
+    fitted = [each for each in cells if waits_for_cells and each.part is not None]
     named = {record for each in asked for record in each.records}
     return (
+        *(_of_cell(each) for each in fitted),
         *steps,
         *(_of_check(each) for each in first),
-        *(_of_cell(each) for each in cells),
+        *(_of_cell(each) for each in cells if each not in fitted),
         *(_of_check(each) for each in after),
         *(_of_ticket(each) for each in tickets if f"ticket {each}" not in named),
     )

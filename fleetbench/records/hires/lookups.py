@@ -352,22 +352,24 @@ def read_acceptances(connection: Connection, since: date | None = None) -> tuple
     return records_of(connection, query, AcceptanceRecord)
 
 
-def read_returns_without_details(connection: Connection) -> tuple[tuple[int, str, str, int | None, float | None], ...]:
+def read_returns_without_details(
+    connection: Connection,
+) -> tuple[tuple[int, str, str, int | None, float | None, int], ...]:
     """Units received whose details nobody has noted, oldest first, in one statement.
 
-    Line, tag, booking, diver and the depth in metres that was planned.
+    Line, tag, booking, diver, the depth in metres that was planned, and the unit.
 
     A line that says loop minutes already was noted before details had a record of their own.
     """
     query = (
-        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id, Booking.planned_depth_m)
+        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id, Booking.planned_depth_m, Unit.id)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .outerjoin(HandBack, HandBack.booking_unit_id == BookingUnit.id)
         .where(BookingUnit.received_at.is_not(None), HandBack.id.is_(None), BookingUnit.loop_minutes.is_(None))
         .order_by(BookingUnit.received_at, BookingUnit.id)
     )
-    return tuple((line, tag, code, diver, depth) for line, tag, code, diver, depth in connection.execute(query))
+    return tuple(tuple(row) for row in connection.execute(query))  # type: ignore[misc]
 
 
 def centre_limit(session: Session, name: str) -> Limit | None:

@@ -170,9 +170,9 @@ class DetailView(QScrollArea):
             layout.addWidget(view)
         self._finish(body, layout)
 
-    def show_nothing(self) -> None:
-        """Show one line where no thing is chosen."""
-        self.detail = None
+    def show_nothing(self, line: str = "") -> None:
+        """Show one line where no thing is chosen; line: another one than before."""
+        self.detail, self._nothing = None, line or self._nothing
         body, layout = self._new_body()
         layout.addWidget(_wrapped(worded(self._nothing), "small", body))
         self._finish(body, layout)

@@ -10,7 +10,16 @@ from PySide6.QtWidgets import QComboBox, QFileDialog, QHBoxLayout, QLineEdit, QW
 
 from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import CELSIUS, METRE
-from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, Quantity, depth_usual, minutes_usual
+from fleetbench.calc.core.plausible import (
+    DEPTH,
+    LOOP_MINUTES,
+    SEEN_AT_6M,
+    WATER,
+    Quantity,
+    depth_usual,
+    minutes_usual,
+    written_figure,
+)
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_name, written
@@ -67,6 +76,10 @@ class ReturnsModel(EntryModel[OpenReturn]):
         return {2: (LOOP_MINUTES, None), 4: (DEPTH, planned), 5: (WATER, None), 6: (SEEN_AT_6M, None)}.get(
             column, (None, None)
         )
+
+    def last(self, row: int, column: int) -> float | None:
+        """The same figure of the last run in this unit."""
+        return self.rows[row].before.get({2: "minutes", 4: "deepest_m", 5: "coldest_c", 6: "seen_at_6m_bar"}[column])
 
     def entries(self) -> list[HandBackEntry]:
         """What was typed, row by row; Refused names unit and column."""
@@ -213,6 +226,19 @@ class LogModel(EntryModel[OpenReturn]):
             return None, None
         of = self.log.columns[column - TOLD]
         return of.quantity, depth_usual(self.log.span.planned_depth_m) if of.quantity is DEPTH else None
+
+    def last(self, row: int, column: int) -> float | None:
+        """What the cell gave at its last calibration, else the line above, else the last run in this unit."""
+        assert self.log is not None
+        of = self.log.columns[column - TOLD]
+        before = [self.typed.get((above, column), "") for above in range(row)] if of.quantity is not None else []
+        above = next((text for text in reversed(before) if text.strip()), "")
+        if of.key in self.log.span.last_mv or not above or of.quantity is None:
+            return self.log.span.last_mv.get(of.key, self.log.about.before.get(of.key))
+        try:
+            return of.quantity.stored(written_figure(above))
+        except ValueError:
+            return None
 
     def _look(self) -> None:
         """Read every line again; a figure that is unusual counts once it was typed again."""

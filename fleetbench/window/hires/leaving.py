@@ -45,6 +45,11 @@ from fleetbench.workshop.hires.receive import (
 from fleetbench.workshop.people.list import list_people
 from fleetbench.workshop.readiness.leaving import LeavingLook
 
+MADE = say("The checks are being made.")
+NO_LAST_DAY = say("Type the new last day: then everything is checked through it.")
+NO_FAILED = say("Name the unit that failed and the one that goes out in its place: then it is checked.")
+NO_INSTEAD = say("Name the unit that goes out in its place: then it is checked.")
+
 
 class LeavingChecks(QWidget):
     """The checks of units, worst first, and the fields with which a manager accepts what they advise.
@@ -60,7 +65,7 @@ class LeavingChecks(QWidget):
     ) -> None:
         super().__init__(parent)
         self.looks: tuple[LeavingLook, ...] = ()
-        self.checks = DetailView(theme, "The checks are being made.", self)
+        self.checks = DetailView(theme, MADE, self)
         self.checks.setMinimumHeight(50 * GRID)
         self.checks.place_requested.connect(self.place_requested)
         self.reason, self.until, self.pin = (QLineEdit(self) for _ in range(3))
@@ -90,6 +95,11 @@ class LeavingChecks(QWidget):
         layout.setSpacing(APART)
         layout.addWidget(self.checks, 1)
         layout.addLayout(accept)
+
+    def wait(self, line: str) -> None:
+        """Show no checks, and say what they wait for; nothing is left to accept."""
+        self.looks = ()
+        self.checks.show_nothing(line)
 
     def show_looks(self, title: str, about: str, looks: tuple[LeavingLook, ...]) -> str:
         """Show what was found of each unit, what stops it first; returns how much that is, in words."""
@@ -197,6 +207,7 @@ class ExtendDialog(ActDialog):
         self.last = text_field(say("last day"), self)
         self.last.setPlaceholderText("2026-05-04")
         self.checks = LeavingChecks(theme, background, workplace, last, self)
+        self.checks.wait(NO_LAST_DAY)
         self.body.addLayout(labelled(self.last, "New last day", self))
         self.body.addWidget(self.checks, 1)
         self._looks = Refresher(background, self)
@@ -339,6 +350,7 @@ class SwapDialog(ActDialog):
         self.failed.setFocus()
         self.failed.selectAll()
         self.ask_fit()
+        self.ask_items()
 
     def _build(self) -> None:
         FlowLayout(self.fit).addWidget(self._fit_words)
@@ -405,6 +417,7 @@ class SwapDialog(ActDialog):
     def ask_items(self) -> None:
         """Ask what may change hands, once both units are named."""
         workplace, failed, instead = self._workplace, self.failed.text().strip(), self.instead.text().strip()
+        self.checks.wait(MADE if failed and instead else NO_INSTEAD if failed else NO_FAILED)
         if failed and instead:
             self._items.ask(lambda: swap_items(workplace, failed, instead))
 

@@ -81,6 +81,7 @@ class HireList(ListPage[BookingRow]):
         self.bench.changed.connect(self._on_changed)
         self.bench.refused.connect(self.banner.say_refused)
         self.bench.place_requested.connect(self.place_requested)
+        self.bench.acted_on.connect(self.acted_on)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_chosen)
 

@@ -96,11 +96,13 @@ class ActBar(QWidget):
         refused: one line that names what was refused and the remedy.
         left: a dialog was closed.
         place_requested: the Place of the act that remedies what a dialog refused.
+        acted_on: tag of the unit on which an act was done that says so.
     """
 
     changed = Signal(str)
     refused = Signal(str)
     left = Signal()
+    acted_on = Signal(str)
     place_requested = Signal(object)
 
     def __init__(
@@ -219,7 +221,9 @@ class ActBar(QWidget):
         dialog.open()
 
     def say(self, words: Callable[[Any], str], value: Any) -> None:
-        """Tell what was done."""
+        """Tell what was done, and to which unit."""
+        if tag := getattr(value, "unit", ""):
+            self.acted_on.emit(tag)
         line = words(value)
         if line:
             self.changed.emit(line)
@@ -256,6 +260,7 @@ class ActList(ListPage[R]):
         self.bar.changed.connect(self._on_changed)
         self.bar.refused.connect(self.banner.say_refused)
         self.bar.place_requested.connect(self.place_requested)
+        self.bar.acted_on.connect(self.acted_on)
         self.rows_shown.connect(self._on_rows_shown)
         self.table.selectionModel().currentRowChanged.connect(self._on_row)
         self._act_on_chosen()

@@ -226,12 +226,16 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         """What is measured in that cell, and what is usual of it there; nothing, unless a grid says so."""
         return None, None
 
+    def last(self, row: int, column: int) -> float | None:
+        """The figure before the one of that cell, as it is stored; None where none is recorded."""
+        return None
+
     def beside_words(self, row: int, column: int) -> str:
-        """The plausible band of a cell with its unit; empty where nothing is measured."""
+        """The last figure and the plausible band of a cell with its unit; empty where nothing is measured."""
         quantity, usual = self.measures(row, column) if self.rows and row >= 0 else (None, None)
         if quantity is None:
             return ""
-        words = band_words(quantity, usual=usual, known_as="")
+        words = band_words(quantity, last=self.last(row, column), usual=usual)
         told = f"{self.headings[column]}: {words} {quantity.unit}".strip()
         return f"{told}   {METER_WORDS}   {METER_KEY}" if quantity.read_with else told
 

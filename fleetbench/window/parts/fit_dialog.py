@@ -46,7 +46,7 @@ class FitDialog(ActDialog):
         self._known: dict[str, int] = {}
         self._stock = Refresher(background, self)
         self._build(slots)
-        self.setMinimumWidth(self.why.sizeHint().width() + 2 * BLOCK)
+        self.setMinimumWidth(self.why.sizeHint().width() + 6 * BLOCK)  # and the bar that scrolls it
         self._stock.loaded.connect(self._on_stock)
         self._stock.refused.connect(self.banner.say_refused)
         self.part.returnPressed.connect(self._on_part)

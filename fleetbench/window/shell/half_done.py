@@ -50,6 +50,7 @@ class HalfDoneStrip(QWidget):
         self._state: object = None
         self._work: tuple[HalfDone, ...] = ()
         self._told: set[tuple[str, BegunKind]] = set()
+        self._led_to: PageKey | None = None
         self._buttons: list[QPushButton] = []
         self._loader = Refresher(background, self)
         self._loader.loaded.connect(self.show_work)
@@ -108,10 +109,13 @@ class HalfDoneStrip(QWidget):
         self.setVisible(bool(work))
 
     def next_places(self, here: PageKey) -> tuple[PageKey, ...]:
-        """The way to what calls first, or from one of them to the next; none where nothing is half done."""
+        """The way to what calls first, or from the one it led to last to the next; none where nothing is half done."""
         ways = list(dict.fromkeys(places_of(each) for each in self._work))
-        at = next((number for number, places in enumerate(ways) if places[0] == here), -1)
-        return ways[(at + 1) % len(ways)] if ways else ()
+        led = here in (self._led_to, *(places[0] for places in ways[:1] if len(places) == 1))
+        at = next((number for number, places in enumerate(ways) if led and places[0] == here), -1)
+        found = ways[(at + 1) % len(ways)] if ways else ()
+        self._led_to = found[0] if found else None
+        return found
 
     def _fill(self) -> None:
         """Write the words of each; what has no room in the line stands in the menu at its end."""

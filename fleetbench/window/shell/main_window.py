@@ -47,7 +47,7 @@ from fleetbench.window.shell.pages import (
     next_place,
     page_named,
     rail_entry,
-    unit_at_hand,
+    unit_of,
 )
 from fleetbench.window.shell.person import PersonChooser
 from fleetbench.window.shell.place import PageKey
@@ -90,6 +90,7 @@ class MainWindow(TakesFiles):
         self._own_workplace, self._signs_in_first, self._reminds = open_workplace, False, reminds
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[PageKey] = []
+        self._at_hand: str | None = None
         self.here = START
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
@@ -239,12 +240,11 @@ class MainWindow(TakesFiles):
 
     @Slot()
     def next_step(self) -> None:
-        """Go on with the unit that is shown, or that was shown last."""
-        tag = unit_at_hand((self.here, *reversed(self._trail)))
-        if tag is None or self._context is None:
+        """Go on with the unit that is shown, or that was shown or worked on last."""
+        if self._at_hand is None or self._context is None:
             self._on_refused(say("unit: none was shown yet; open one, then go on with what is next on it"))
             return
-        self._stepping.ask(partial(next_place, self._context.workplace, tag))
+        self._stepping.ask(partial(next_place, self._context.workplace, self._at_hand))
 
     @Slot(object)
     def _on_step(self, places: tuple[PageKey, ...]) -> None:
@@ -291,7 +291,8 @@ class MainWindow(TakesFiles):
             each.stop()
         if self._opened is not None:
             self._opened.workplace.database.close()
-        self._open_workplace, self._context, self._opened, self._trail = open_workplace, None, None, []
+        self._open_workplace, self._trail = open_workplace, []
+        self._context = self._opened = self._at_hand = None
         self.here = START
         self.stack.setCurrentWidget(self._start)
         self._forget_pages()
@@ -317,7 +318,7 @@ class MainWindow(TakesFiles):
             page.banner.clear()  # what it said was of another thing
         if page is not self.page:
             self.page.call_off()
-        self.here = place
+        self.here, self._at_hand = place, unit_of(place) or self._at_hand
         self.rail.mark(rail_entry(place.page))
         self.stack.setCurrentWidget(page)
         if place.key is None:
@@ -337,6 +338,7 @@ class MainWindow(TakesFiles):
                 return None
             made.place_requested.connect(self.go)
             made.back_requested.connect(self.go_back)
+            made.acted_on.connect(partial(setattr, self, "_at_hand"))
             made.action_requested.connect(self._on_action_requested)
             self._pages[slot] = made
             if isinstance(made, WantsTicket):

@@ -54,11 +54,13 @@ class Page(QWidget):
         place_requested: the Place to go to.
         action_requested: the id of an action to run.
         back_requested: Escape was pressed and the page has nothing of its own to leave.
+        acted_on: tag of the unit on which an act of the page was done; what is next of it is at hand from then on.
     """
 
     place_requested = Signal(object)
     action_requested = Signal(str)
     back_requested = Signal()
+    acted_on = Signal(str)
 
     def __init__(self, theme: Theme, title: str, parent: QWidget | None = None) -> None:
         super().__init__(parent)
@@ -356,9 +358,9 @@ OF_ONE_UNIT = ("units", "calibrate", "bench", "turn_rounds", "unit_gas")
 """Pages whose key is the tag of a unit."""
 
 
-def unit_at_hand(places: Sequence[PageKey]) -> str | None:
-    """The unit that is shown or was shown last, of the places in that order; None where none was."""
-    return next((each.key for each in places if each.page in OF_ONE_UNIT and each.key is not None), None)
+def unit_of(place: PageKey) -> str | None:
+    """The unit that a place shows; None where it shows none."""
+    return place.key if place.page in OF_ONE_UNIT else None
 
 
 def next_place(workplace: "Workplace", tag: str) -> tuple[PageKey, ...]:

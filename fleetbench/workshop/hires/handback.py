@@ -10,12 +10,12 @@ import io
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass
+from collections.abc import Callable, Iterator, Mapping, Sequence
+from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from pathlib import Path
 from types import ModuleType
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
 from fleetbench.calc.core.plausible import HIRE_MINUTES
@@ -35,6 +35,7 @@ from fleetbench.calc.hires.log import (
     log_of,
 )
 from fleetbench.records.canisters.lookups import line_of, standing_fill
+from fleetbench.records.canisters.reads import read_runs_in
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import is_frozen
 from fleetbench.records.core.transaction import Transaction
@@ -80,13 +81,14 @@ class HandBackEntry:
 
 @dataclass(frozen=True, slots=True)
 class OpenReturn:
-    """A unit that was received and whose details are to note."""
+    """A unit that was received and whose details are to note; before: figures of the last run in it."""
 
     line_id: int
     unit: str
     booking: str
     diver: str
     planned_depth_m: float | None = None
+    before: Mapping[str, Any] = field(default_factory=dict)
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,13 +106,11 @@ def open_returns(workplace: Workplace) -> tuple[OpenReturn, ...]:
     """The rows of the hand-back grid: every unit received whose details nobody has noted, oldest first."""
     with workplace.database.reading() as connection:
         found, names = read_returns_without_details(connection), read_names(connection)
+        last = {run.unit_id: asdict(run) for run in read_runs_in(connection, [each[-1] for each in found])}
     return tuple(
-        OpenReturn(line, unit, code, names.get(diver, "") if diver is not None else "", depth)
-        for line, unit, code, diver, depth in found
+        OpenReturn(line, tag, booking=code, diver=names.get(who or 0, ""), planned_depth_m=m, before=last.get(unit, {}))
+        for line, tag, code, who, m, unit in found
     )
-
-
-# ---- the log, line by line ------------------------------------------------------------------------------------------
 
 
 @dataclass(frozen=True, slots=True)

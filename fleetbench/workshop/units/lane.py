@@ -3,7 +3,9 @@
 from collections.abc import Iterator
 
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
+from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.parts.lives import read_shelf_places
+from fleetbench.records.turn_rounds.lookups import lines_of_card
 from fleetbench.workshop.cells.spread import propose_spread
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.units.list import UnitPage, Where, unit_page
@@ -17,7 +19,15 @@ def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
     if page.row.where in (Where.OUT, Where.AWAY, Where.RETIRED):
         return ()
     card = (page.card.settled, page.card.lines) if page.card is not None else None
-    return lane(page.assessment.checks, card=card, cells=tuple(_cells(workplace, page)), tickets=page.row.open_tickets)
+    cells, waits = tuple(_cells(workplace, page)), False
+    if cells and page.card is not None:
+        with workplace.database.read_session() as session:
+            lines = lines_of_card(session, page.card.card_id)
+        waits = next((each.step for each in lines if each.state == "to do"), "") in (
+            Step.CALIBRATE,
+            Step.CALIBRATE_AGAIN,
+        )
+    return lane(page.assessment.checks, card=card, cells=cells, tickets=page.row.open_tickets, waits_for_cells=waits)
 
 
 def first_step(workplace: Workplace, tag: str) -> NextStep | None:

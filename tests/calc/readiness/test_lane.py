@@ -43,6 +43,14 @@ def test_an_open_turn_round_stands_first_and_covers_what_its_lines_settle(card: 
     assert words(lane(checks, card=card, cells=(), tickets=())) == [first, "Clear batteries"]
 
 
+def test_a_cell_from_stock_goes_in_before_the_card_goes_on_with_its_calibration() -> None:
+    cells = [CellToReplace("cell 3", "rejected", "CELL-9"), CellToReplace("cell 1", "rejected")]
+    order = "Order a cell for cell 1: none in stock fits"
+    found = words(lane([], card=(13, 17), cells=cells, tickets=(), waits_for_cells=True))
+    assert found == ["Fit CELL-9 into cell 3", "Go on with its turn-round", order]
+    assert words(lane([], card=(9, 17), cells=cells, tickets=()))[0] == "Go on with its turn-round"
+
+
 def test_only_work_is_a_step_not_what_is_well_or_advised_alone() -> None:
     checks = [
         check("gas", Result.OK),

@@ -280,14 +280,18 @@ def test_a_log_of_three_dives_is_typed_in_a_minute_and_a_bad_cell_stands_beside_
         "Loop minutes",
     ]
     table, day, strokes = dialog.table, str(desk.centre.today.day), 1
+    beside = []
     for line, (start, minutes) in enumerate((("?", "62"), ("?", "58"), ("2560", "40"))):
         for text in (day, start, minutes, "22", "11"):
+            beside.append(table.beside.text())
             strokes += type_cell(dialog, text)
         if line < 2:
             for key in (Qt.Key.Key_Down, Qt.Key.Key_Home):
                 QTest.keyClick(table, key)
                 strokes += 1
     assert strokes * 0.28 < 60
+    lasts = [each.split(",")[0].removeprefix("Loop minutes: last ") for each in beside[2::5]]
+    assert lasts == ["not recorded", "62", "58"]
     QTest.mouseClick(dialog.act_button, Qt.MouseButton.LeftButton)
     assert "line 3: start: '2560' is no hour" in dialog.banner.text
     assert "is no hour" in dialog.model.data(dialog.model.index(2, 1))
@@ -311,6 +315,7 @@ def test_minutes_and_a_depth_that_cannot_be_right_are_asked_about_where_they_sta
     desk.centre.clock.advance(days=1)
     receive(desk, "LK-02", "ynnn")
     dialog = desk.opened("D")
+    assert dialog.table.beside.text() == "Loop minutes: last not recorded, usual 10 to 300 min"
     for text in ("650", "1", "180", "11"):
         type_cell(dialog, text)
     dialog.act()

@@ -143,10 +143,18 @@ def test_the_unit_that_the_chosen_booking_has_out_stands_in_return_and_swap_and_
     hold(one, "LK-02", "smells of caustic; do not dive")
     swap = one.opened("Y")
     assert swap.failed.text() == "LK-01"
+    assert [each.text() for each in swap.checks.checks.labels()] == [
+        "Name the unit that goes out in its place: then it is checked."
+    ]
     offered = swap.fit.findChildren(QPushButton)
     assert [each.text() for each in offered] == ["LK-03", "LK-04", "LK-05", "LK-06", "LK-07"]
     QTest.mouseClick(offered[0], Qt.MouseButton.LeftButton)
     assert swap.instead.text() == "LK-03" and swap.reason.hasFocus()
+    one.settle()
+    assert [each.unit for each in swap.checks.looks] == ["LK-03"]
+    swap.failed.clear()
+    swap.ask_items()
+    assert swap.checks.looks == () and "the unit that failed and" in swap.checks.checks.labels()[0].text()
     swap.reject()
 
 

@@ -1,0 +1,279 @@
+"""A technician's day at the bench as one walk through the window: two units back, and one of their cells is weak.
+
+Counted by part of the day: keys, clicks, forms and changes of page, under what they took in an earlier state.
+"""
+
+import shutil
+from collections.abc import Iterator
+from contextlib import contextmanager
+from itertools import pairwise
+from pathlib import Path
+from typing import Any
+
+import pytest
+from PySide6.QtGui import QKeySequence
+from PySide6.QtTest import QTest
+from PySide6.QtWidgets import QApplication
+from pytestqt.qtbot import QtBot
+from sqlalchemy import select
+
+from fleetbench.calc.turn_rounds.card import Step
+from fleetbench.records.bench.tables import BenchTest
+from fleetbench.records.cells.tables import CalibrationOutcome
+from fleetbench.records.core.database import Database
+from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.turn_rounds.tables import Bath, BathLoop
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.window.cells.calibrate import CalibratePage
+from fleetbench.window.forms.fields import DecimalField
+from fleetbench.window.hires.list import HireList
+from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import as_opened
+from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.turn_rounds.page import turn_round_desk
+from fleetbench.workshop.units.list import unit_page
+from tests.conftest import open_database
+from tests.window.turn_rounds.test_worst_unit import (
+    ENTER,
+    LEFT,
+    PRESS,
+    Hands,
+    enter_conditions,
+    hands_sheet,
+)
+
+MOST = {
+    "sign in": (6, 2, 0, 1), "receive": (10, 0, 1, 0), "strip and rinse": (7, 0, 0, 1), "bath": (3, 3, 2, 1),
+    "dry and together": (4, 0, 0, 1), "loop tests": (6, 0, 0, 1), "batteries": (15, 0, 1, 2),
+    "calibrate": (60, 8, 0, 2), "swap": (7, 0, 1, 3),
+}  # fmt: skip
+"""The most keys, clicks, forms and changes of page of each part. As it was: receive 10, loop tests 5 (now with the key
+that leads to them), batteries 15 over two pages, calibrate about 60, swap after a reject 7 moves over three pages."""
+
+BACK = ("B-09", "C-02")
+WEAK = "cell 3"
+
+
+class Day(Hands):
+    """Hands that also count the changes of page, and press chords."""
+
+    def __init__(self, qtbot: QtBot, database: Database, folder: Path) -> None:
+        super().__init__(qtbot, database, folder)
+        self.window.resize(1280, 800)
+        self.pages: dict[str, list[PageKey]] = {}
+
+    @contextmanager
+    def part(self, name: str) -> Iterator[None]:
+        """Count what follows for a part of the day, and hold it under its figures."""
+        PRESS.parts.pop(name, None)
+        before, self.pages[name] = self.window.here, []
+        with PRESS.of(name):
+            yield
+        seen = [before, *self.pages[name], self.window.here]
+        turned = sum(a.page != b.page for a, b in pairwise(seen))
+        count = (*PRESS.parts[name], turned)
+        print(f"{name}: {count[0]} keys, {count[1]} clicks, {count[2]} forms, {count[3]} pages")
+        assert all(now <= most for now, most in zip(count, MOST[name], strict=True)), (name, count, MOST[name])
+
+    def settle(self) -> None:
+        super().settle()
+        for seen in getattr(self, "pages", {}).values():
+            if not seen or seen[-1] != self.window.here:
+                seen.append(self.window.here)
+
+    def chord(self, keys: str) -> None:
+        """Press keys together, where the keyboard is."""
+        if QApplication.activeModalWidget() is None:
+            self.window.activateWindow()
+        PRESS.now[0] += 1
+        QTest.keySequence(QApplication.focusWidget() or self.window, QKeySequence(keys))
+        self.settle()
+
+    def rows(self, kind: type[Any]) -> list[Any]:
+        with self.workplace.database.read_session() as session:
+            found = list(session.scalars(select(kind).order_by(kind.id)))
+            session.expunge_all()
+            return found
+
+    def line_text(self) -> str:
+        """The line of the card that comes next."""
+        line = self.window.page.next.line  # type: ignore[attr-defined]
+        return line.step.value if line is not None else ""
+
+    def reopen(self) -> None:
+        """Close the window for the night, and open it again."""
+        self.desk.close()
+        self.window.deleteLater()
+        self.desk.deleteLater()
+        self.desk = Desk(lambda: as_opened(self.workplace), "light")
+        self.window = self.desk.window
+        self.window.resize(1280, 800)
+        self.window.show()
+        self.window.activateWindow()
+        self.qtbot.waitUntil(lambda: self.window.here.page == "today" and self.window.isActiveWindow())
+        self.settle()
+
+
+@pytest.fixture
+def day(qtbot: QtBot, sample_file: Path, tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Iterator[Day]:
+    """The window over the sample, with drafts and photographs in a folder of their own."""
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path / "data"))
+    monkeypatch.setenv("FLEETBENCH_PHOTOGRAPHS", str(tmp_path / "photographs"))
+    made = Day(qtbot, open_database(Path(shutil.copy(sample_file, tmp_path / "day.db"))), tmp_path)
+    yield made
+    made.desk.close()
+    made.window.deleteLater()
+    made.desk.deleteLater()
+    qtbot.wait(1)
+
+
+def test_a_day_at_the_bench_goes_from_two_returns_to_a_weak_cell_exchanged(day: Day) -> None:
+    with day.part("sign in"):
+        day.sign_in()
+    for tag in BACK:
+        receive_and_strip(day, tag)
+    bathe_both(day)
+    day.reopen()
+    with PRESS.of("sign in again"):
+        day.sign_in()
+    day.clock.advance(hours=21)
+    for tag in BACK:
+        together_and_tested(day, tag)
+    weak_cell_exchanged(day)
+    assert verify(day.workplace.database).first_break is None
+
+
+def receive_and_strip(day: Day, tag: str) -> None:
+    """From the list of hires: take the unit back, and go on with it by the one key for what is next."""
+    desk = day.go("hires", HireList)
+    desk.table.setFocus()
+    with day.part("receive"):
+        day.press("R")
+        dialog = day.dialog()
+        QTest.keyClicks(dialog["tag"], tag)  # a scanner's: one stroke of the hand, with its Enter
+        day.press(ENTER, "y", "n", "n", "n")
+        day.done(dialog, lambda: PRESS.keyClick(dialog, ENTER))
+    line = next(each for each in reversed(day.rows(BookingUnit)) if each.received_at == day.clock())
+    assert (line.received_by_id, desk.banner.text.split()[0]) == (day.technician.person_id, tag)
+    with day.part("strip and rinse"):
+        day.chord("Ctrl+J")
+        assert day.window.here == PageKey("turn_rounds", tag)
+        for _ in range(6):
+            day.press("1")
+    card = turn_round_desk(day.workplace, tag).card
+    assert card is not None and card.next is not None and card.next.step is Step.DISINFECT
+    ticked = [each.line for each in card.lines if each.state == "done"]
+    assert len(ticked) == 6 and {each.settled_at for each in ticked} == {day.clock()}
+
+
+def bathe_both(day: Day) -> None:
+    """Both loops in one bath; its clock leads back to where it is recorded, from any page."""
+    with day.part("bath"):
+        day.press("1")
+        bath = day.dialog()
+        day.qtbot.waitUntil(lambda: bath.desk is not None)
+        bath.units[BACK[0]].setFocus()
+        day.press(" ")
+        day.click(bath.clock_button)
+        day.clock.advance(seconds=130)
+        day.window.strip.look()
+        day.settle()
+        assert day.window.strip.shown[0] == "B-09 bath over 0:10 ago, lift out"
+        day.chord("Ctrl+H")
+        bath = day.dialog()
+        day.qtbot.waitUntil(lambda: bath.desk is not None)
+        bath.rinsed.setFocus()
+        PRESS.now[1] += 1
+        bath.rinsed.setChecked(True)
+        day.done(bath, lambda: PRESS.mouseClick(bath.act_button, LEFT))
+    made = day.rows(Bath)[-1]  # its contact time began with its clock, two minutes before
+    assert (made.person_id, made.rinsed) == (day.technician.person_id, True)
+    assert len([each for each in day.rows(BathLoop) if each.bath_id == made.id]) == 2
+
+
+def together_and_tested(day: Day, tag: str) -> None:
+    """The next morning: dry, put together, four loop tests and the batteries, each by the key for what is next."""
+    day.find(tag)
+    with day.part("dry and together"):
+        day.chord("Ctrl+J")
+        assert day.line_text() == "dry"
+        for _ in range(3):
+            day.press("1")
+    assert day.line_text() == "tests"
+    day.clock.advance(minutes=5)
+    with day.part("loop tests"):
+        day.press("1")
+        day.press(*"1111", ENTER)
+    taken = [each for each in day.rows(BenchTest) if each.at >= day.clock()]
+    assert [(each.result, each.person_id) for each in taken] == [("pass", day.technician.person_id)] * 4
+    with day.part("batteries"):
+        day.chord("Ctrl+J")
+        assert day.line_text() == "batteries"
+        day.press("1")
+        form = day.dialog()
+        handsets = len(form.findChildren(DecimalField))
+        with day.qtbot.waitSignal(form.accepted, timeout=20_000):
+            for _ in range(handsets):
+                day.press(*"4.1", ENTER)
+        day.settle()
+    taken = [each for each in day.rows(BenchTest) if each.kind == "battery voltage" and each.at >= day.clock()]
+    assert [(each.result, each.value) for each in taken] == [("pass", 4.1)] * handsets
+    assert day.line_text() == "calibrate"
+
+
+def weak_cell_exchanged(day: Day) -> None:
+    """One cell falls a fifth short in oxygen: rejected, exchanged from stock by the next key, tests owed."""
+    tag = BACK[0]
+    day.find(tag)
+    air = {each.position: each.outcome and each.outcome.air_mv for each in unit_page(day.workplace, tag).cells}
+    with day.part("calibrate"):
+        day.chord("Ctrl+J")
+        day.press("1")
+        page = day.window.page
+        assert isinstance(page, CalibratePage)
+        day.wait(lambda: page.sheet is not None, "sheet")
+        sheet = hands_sheet(page)
+        with PRESS.of("conditions"):
+            enter_conditions(day, sheet)
+            day.wait(lambda: hands_sheet(page).held.session is not None, "conditions")
+        sheet = hands_sheet(page)
+        readers = len(sheet.air.fields) // len(sheet.held.positions)
+        day.press("1", "1")
+        in_air = "".join(f"{(air[each.name] or 0) * 10:.0f}" for each in sheet.held.positions)
+        day.press(*in_air * readers)
+        day.press("*")
+        day.clock.advance(seconds=100)
+        rise = 0.996 / (0.20939 * (1 - 0.45 * 24.9 / 1010))  # of mole fractions, 0.20939 in dry air (CIPM-2007)
+        pure = {each.name: (air[each.name] or 0) * rise for each in sheet.held.positions}
+        pure[WEAK] *= 0.8
+        stamp = "".join(f"{value * 10:.0f}" for value in pure.values())
+        day.press(*stamp)
+        for seconds in (30, 31):
+            day.clock.advance(seconds=seconds)
+            day.press("+")
+        day.wait(sheet.oxygen.isEnabled, "settled")
+        day.press(*stamp * (readers - 1))
+        day.press(ENTER)
+        day.wait(lambda: not sheet.outcome.is_fresh and sheet.outcome.record_button.hasFocus(), "read")
+        with day.qtbot.waitSignal(page.finished, timeout=30_000):
+            day.press(ENTER)
+        day.settle()
+    verdicts = [each.verdict for each in day.rows(CalibrationOutcome)][-3:]
+    assert verdicts == ["pass", "pass", "reject"]
+    with day.part("swap"):
+        day.press(ENTER)  # the keyboard is on the next step of the unit
+        form = day.dialog()
+        proposed = form.note.text().split()[1].rstrip(".")
+        assert WEAK in form.slot.currentText()
+        QTest.keyClicks(form.part, proposed)  # scanned, with its Enter
+        day.press(ENTER)
+        if not form.why.hasFocus():
+            day.press(ENTER)  # the slot is the one that was proposed
+        day.qtbot.waitUntil(form.why.hasFocus)
+        with day.qtbot.waitSignal(form.accepted, timeout=10_000):
+            day.press("2")
+        day.settle()
+    now = next(each for each in unit_page(day.workplace, tag).fitted if each.slot == WEAK)
+    assert proposed in str(now.part)
+    card = turn_round_desk(day.workplace, tag).card
+    assert card is not None and card.next is not None and card.next.step is Step.TESTS, "the head was opened again"
