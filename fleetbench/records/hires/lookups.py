@@ -361,8 +361,9 @@ def read_returns_without_details(
 
     A line that says loop minutes already was noted before details had a record of their own.
     """
+    asked = BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id, Booking.planned_depth_m, Unit.id
     query = (
-        select(BookingUnit.id, Unit.tag, Booking.code, BookingUnit.diver_id, Booking.planned_depth_m, Unit.id)
+        select(*asked)
         .join(Booking, Booking.id == BookingUnit.booking_id)
         .join(Unit, Unit.id == BookingUnit.unit_id)
         .outerjoin(HandBack, HandBack.booking_unit_id == BookingUnit.id)

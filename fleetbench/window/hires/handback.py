@@ -18,7 +18,6 @@ from fleetbench.calc.core.plausible import (
     Quantity,
     depth_usual,
     minutes_usual,
-    written_figure,
 )
 from fleetbench.calc.hires.log import LINES, ReadLine, RunBack, overlaps, read_line
 from fleetbench.records.core.errors import Refused
@@ -231,14 +230,10 @@ class LogModel(EntryModel[OpenReturn]):
         """What the cell gave at its last calibration, else the line above, else the last run in this unit."""
         assert self.log is not None
         of = self.log.columns[column - TOLD]
-        before = [self.typed.get((above, column), "") for above in range(row)] if of.quantity is not None else []
-        above = next((text for text in reversed(before) if text.strip()), "")
-        if of.key in self.log.span.last_mv or not above or of.quantity is None:
-            return self.log.span.last_mv.get(of.key, self.log.about.before.get(of.key))
-        try:
-            return of.quantity.stored(written_figure(above))
-        except ValueError:
-            return None
+        if of.key in self.log.span.last_mv:
+            return self.log.span.last_mv[of.key]
+        above = self.figure_above(row, column, of.quantity) if of.quantity is not None else None
+        return self.log.about.before.get(of.key) if above is None else above
 
     def _look(self) -> None:
         """Read every line again; a figure that is unusual counts once it was typed again."""

@@ -230,6 +230,14 @@ class EntryModel(QAbstractTableModel, Generic[R]):
         """The figure before the one of that cell, as it is stored; None where none is recorded."""
         return None
 
+    def figure_above(self, row: int, column: int, quantity: Quantity) -> float | None:
+        """The figure that is typed in the nearest row above, as it is stored; None where there is none."""
+        before = (self.typed.get((above, column), "") for above in reversed(range(row)))
+        try:
+            return quantity.stored(written_figure(next(text for text in before if text.strip())))
+        except (StopIteration, ValueError):
+            return None
+
     def beside_words(self, row: int, column: int) -> str:
         """The last figure and the plausible band of a cell with its unit; empty where nothing is measured."""
         quantity, usual = self.measures(row, column) if self.rows and row >= 0 else (None, None)
