@@ -67,7 +67,8 @@ def _workplace(db: str | None, person: str | None = None, *, create: bool = Fals
     from fleetbench.workshop.parts.lives import keep_anew
     from fleetbench.workshop.people.list import person_id
 
-    workplace = in_its_units(keep_anew(Workplace(open_database(where(db), create=create), _now, paper=chosen_paper)))
+    database = open_database(where(db), create=create, dumps=data_place())
+    workplace = in_its_units(keep_anew(Workplace(database, _now, paper=chosen_paper)))
     if workplace.database.told:
         print(f"note: {workplace.database.told}", file=sys.stderr)
     return workplace.as_person(person_id(workplace, person)) if person else workplace
@@ -391,11 +392,13 @@ def upgrade(
     dumped: Annotated[bool, typer.Option("--dumped", help="A dump was taken; keep no copy of the old tables.")] = False,
     db: Db = None,
 ) -> None:
-    """Bring an older database up to this program; a copy is kept beside it, or in a schema on the server."""
+    """Bring an older database up to this program; a copy is kept beside it, of a server's by pg_dump or in a schema."""
     from fleetbench.workshop.parts.lives import brought_up
 
-    is_new = brought_up(where(_in_force(context, db)), _now, backup=not dumped)
+    is_new, told = brought_up(where(_in_force(context, db)), _now, backup=not dumped, dumps=data_place())
     say("brought up to this program" if is_new else "is up to date")
+    if told:
+        print(f"note: {told}", file=sys.stderr)
 
 
 @app.command()
@@ -405,18 +408,11 @@ def restore(
     with_breaks: Annotated[bool, typer.Option("--with-breaks", help="Even one that verify finds broken.")] = False,
     db: Db = None,
 ) -> None:
-    """Put a backup in place of the database; the one that stood there is kept beside it."""
-    from fleetbench.records.upkeep.backup import restore as put_back
+    """Put a backup in place of the database, on a server a copy kept there, by its name; what stood there is kept."""
+    from fleetbench.records.upkeep.server_copy import put_back
 
-    target = where(_in_force(context, db))
-    if "://" in target:
-        raise Refused("restore: works on a database file; restore a server's database with its own tools")
-    made = put_back(source, Path(target), with_breaks=with_breaks)
-    say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
-    if made.erased:
-        say(f"erased again: {', '.join(made.erased)}")
-    if made.kept is not None:
-        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+    for line in put_back(source, where(_in_force(context, db)), clock=_now, with_breaks=with_breaks).lines:
+        say(line)
 
 
 @app.command()

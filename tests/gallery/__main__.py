@@ -3,6 +3,8 @@
 With `--language CODE` before the names: in light at the smaller size, read in that language.
 """
 
+import json
+import os
 import sys
 import tempfile
 from collections.abc import Iterator, Sequence
@@ -11,13 +13,14 @@ from functools import partial
 from pathlib import Path
 
 from PySide6.QtCore import QSize
+from PySide6.QtWidgets import QApplication
 
 from fleetbench.calc.core.languages import ENGLISH, read_in
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import open_records
-from fleetbench.window.shell.pictures import sign_in, take, wait_until, without_display
+from fleetbench.window.shell.pictures import settle, sign_in, take, wait_until, without_display
 from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.import_folder import import_folder
 from tests.gallery.printed import render_printed
@@ -73,10 +76,21 @@ def render(
 def shoot(scene: Scene, desk: Desk, folder: Path) -> Path:
     """One picture of one scene; what stands beside the window is closed again."""
     widget = scene.arrange(desk)
+    settle(desk)
     path = take(widget, folder / f"{scene.name}.png")
     if widget is not desk.window:
         widget.close()
     return path
+
+
+def use_screen(folder: Path, size: QSize) -> None:
+    """A screen of that size without a display, so that a dialog has the room that it has on a small one."""
+    one = {"name": "one", "x": 0, "y": 0, "width": size.width(), "height": size.height(), "logicalDpi": 96, "dpr": 1}
+    config = folder / "screen.json"
+    config.write_text(json.dumps({"synchronousWindowSystemEvents": False, "screens": [one]}), encoding="utf-8")
+    os.environ["QT_QPA_PLATFORM"] = f"offscreen:configfile={config}"
+    drawn = QApplication(sys.argv[:1])
+    assert without_display() is drawn
 
 
 def main() -> int:
@@ -89,8 +103,8 @@ def main() -> int:
     names = names[2:] if code else names
     read_in(code or ENGLISH)
     looks, sizes = (LOOKS[:1], SIZES[:1]) if code else (LOOKS, SIZES)
-    without_display()
     with tempfile.TemporaryDirectory() as scratch:
+        use_screen(Path(scratch), sizes[0])
         database = build_sample(Path(scratch))
         wanted = [scene for scene in SCENES if not names or scene.name in names]
         taken = render(wanted, database, out, looks=looks, sizes=sizes)

@@ -5,10 +5,11 @@ No more is read of a file than it may hold.
 
 import errno
 import os
+import sqlite3
 import stat
 import tempfile
 from collections.abc import Iterator
-from contextlib import contextmanager, suppress
+from contextlib import closing, contextmanager, suppress
 from itertools import count
 from pathlib import Path
 from typing import BinaryIO
@@ -16,6 +17,7 @@ from typing import BinaryIO
 from fleetbench.records.core.errors import Refused
 
 SQLITE_MAGIC = b"SQLite format 3\x00"
+DUMP_MAGIC = b"PGDMP"
 BEGINS = {
     ".pdf": (b"%PDF",),
     ".xlsx": (b"PK\x03\x04",),
@@ -174,3 +176,17 @@ def _is_tree(page: bytes) -> bool:
     kind, cells, starts, loose = page[0], int.from_bytes(page[3:5]), int.from_bytes(page[5:7]), page[7]
     header = 8 if kind in (10, 13) else 12
     return kind in (2, 5, 10, 13) and loose <= 60 and header + 2 * cells <= (starts or PAGE_BYTES) <= PAGE_BYTES
+
+
+def head_at_a_glance(file: Path) -> str | None:
+    """The hash of the journal's last entry; None where the file holds none or cannot be read as it stands.
+
+    Through the bare driver, before anything that reads the tables' definitions: it serves to tell whether something
+    that was kept of the records still belongs to them, and for nothing else.
+    """
+    try:
+        with closing(sqlite3.connect(f"{file.resolve().as_uri()}?mode=ro", uri=True, timeout=0.2)) as bare:
+            found = bare.execute("SELECT hash FROM journal ORDER BY id DESC LIMIT 1").fetchone()
+    except (sqlite3.Error, OSError, ValueError):
+        return None
+    return str(found[0]) if found else None

@@ -15,6 +15,7 @@ from fleetbench.records.canisters.tables import Fill
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.core.schema import Query, built_once, records_of, select_of
 from fleetbench.records.hires.tables import (
+    IS_OUT,
     Acceptance,
     Accessory,
     AccessoryCount,
@@ -144,11 +145,12 @@ def signed_lines(session: Session, lines: Collection[int]) -> frozenset[int]:
 
 def line_out(session: Session, unit_id: int) -> BookingUnit | None:
     """The line on which a unit is out now, if it is."""
-    return session.scalar(
-        select(BookingUnit).where(
-            BookingUnit.unit_id == unit_id, BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None)
-        )
-    )
+    return session.scalar(select(BookingUnit).where(BookingUnit.unit_id == unit_id, IS_OUT))
+
+
+def units_out(connection: Connection) -> frozenset[int]:
+    """The units that are out now."""
+    return frozenset(connection.scalars(select(BookingUnit.unit_id).where(IS_OUT)))
 
 
 def hand_back_of(session: Session, line_id: int) -> HandBack | None:

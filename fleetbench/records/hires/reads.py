@@ -13,7 +13,7 @@ from fleetbench.calc.hires.log import LogFigure
 from fleetbench.calc.hires.promises import CallFact
 from fleetbench.records.canisters.tables import RunCorrection
 from fleetbench.records.core.schema import Query, built_once, columns_of, reads, record_or_none, records_of, select_of
-from fleetbench.records.hires.tables import Booking, BookingTerms, BookingUnit, HireCall, HireNote, LogReading
+from fleetbench.records.hires.tables import IS_OUT, Booking, BookingTerms, BookingUnit, HireCall, HireNote, LogReading
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.units.tables import Unit, UnitType
 
@@ -95,7 +95,7 @@ def read_bookings(connection: Connection, since: date | None = None) -> tuple[Bo
     """Bookings by first day; since a day: those that end on it or later, or of which a unit is still out."""
     query = _bookings()
     if since is not None:
-        out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+        out = select(BookingUnit.booking_id).where(IS_OUT)
         query = query.where(or_(Booking.ends_on >= since, Booking.id.in_(out)))
     return records_of(connection, query, BookingRecord)
 
@@ -136,7 +136,7 @@ def read_lines(
     if unit_id is not None:
         query = query.where(Unit.id == unit_id)
     if since is not None:
-        out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+        out = select(BookingUnit.booking_id).where(IS_OUT)
         query = query.where(or_(Booking.ends_on >= since, Booking.id.in_(out)))
     return records_of(connection, query, BookedUnit)
 
@@ -245,7 +245,7 @@ def read_calls(*, unit_id: int | None = None, booking_id: int | None = None) -> 
     elif booking_id is not None:
         query = query.where(BookingUnit.booking_id == booking_id)
     else:
-        query = query.where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+        query = query.where(IS_OUT)
     return query
 
 

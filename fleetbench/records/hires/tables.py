@@ -2,7 +2,7 @@
 
 from datetime import date, datetime
 
-from sqlalchemy import String, UniqueConstraint
+from sqlalchemy import String, UniqueConstraint, and_
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.languages import LANGUAGES
@@ -78,6 +78,10 @@ class BookingUnit(Base):
     version: Mapped[int] = mapped_column(default=1)
     __table_args__ = (one_of("hand_over", HandoverKind),)
     __mapper_args__ = {"version_id_col": version}  # noqa: RUF012 - SQLAlchemy reads it as a class attribute
+
+
+IS_OUT = and_(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+"""Of the lines of bookings those whose unit is out now."""
 
 
 class HireNote(Base):

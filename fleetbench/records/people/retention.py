@@ -9,6 +9,7 @@ from sqlalchemy.orm import Mapped, Session, mapped_column
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.hires.tables import (
+    IS_OUT,
     Booking,
     BookingDiver,
     BookingUnit,
@@ -81,7 +82,7 @@ def open_booking_codes(session: Session, person_id: int, today: date) -> tuple[s
     """Bookings on which the person is renter or diver and that are to come or have a unit out."""
     lines = select(BookingUnit.booking_id).where(BookingUnit.diver_id == person_id, BookingUnit.taken_off_at.is_(None))
     divers = select(BookingDiver.booking_id).where(BookingDiver.person_id == person_id, BookingDiver.left_at.is_(None))
-    out = select(BookingUnit.booking_id).where(BookingUnit.out_at.is_not(None), BookingUnit.received_at.is_(None))
+    out = select(BookingUnit.booking_id).where(IS_OUT)
     query = select(Booking.code).where(
         Booking.cancelled_at.is_(None),
         or_(Booking.renter_id == person_id, Booking.id.in_(lines), Booking.id.in_(divers)),

@@ -43,22 +43,37 @@ LOOK_SECONDS = 5.0
 
 @dataclass(frozen=True, slots=True)
 class Copied:
-    """A copy on disk and the journal's head in it; zero and no hash where nothing was ever recorded.
+    """A copy on disk or in a schema, and the journal's head in it; zero and no hash where nothing was ever recorded.
 
-    kept: where what stood there before is kept, None where nothing stood there. erased: codes of people whom a restore
-    erased again.
+    kept: where what stood there before is kept, a file or schema, None where nothing stood there. erased: codes of
+    people whom a restore erased again. returned: codes of those who were erased since and stand in it again, since
+    tables of an older revision cannot be acted on.
     """
 
-    path: Path
+    path: Path | str
     head_number: int
     head_hash: str | None
-    kept: Path | None = None
+    kept: Path | str | None = None
     erased: tuple[str, ...] = ()
+    returned: tuple[str, ...] = ()
 
     @property
     def head(self) -> str:
         """Number and hash as they are printed and as `verify --head` reads them."""
         return f"{self.head_number}:{self.head_hash or '-'}"
+
+    @property
+    def lines(self) -> tuple[str, ...]:
+        """What a restore did, a sentence each."""
+        said = [f"{self.path}: journal entry {self.head_number}, {self.head_hash or 'empty'}"]
+        said += [f"erased again: {', '.join(self.erased)}"] if self.erased else []
+        if self.returned:
+            said.append(f"erased since and back in it: {', '.join(self.returned)}; erase them again, once brought up")
+        if isinstance(self.path, str):
+            said.append("rights that were granted on its tables are to be granted again")
+        if self.kept is not None:
+            said.append(f"what stood there is kept as {self.kept}; it holds the people who were erased since, too")
+        return tuple(said)
 
 
 def backup(database: Database, target: Path) -> Copied:
@@ -98,19 +113,21 @@ def restore(
     if where.exists():
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
-    with _building(part):
+    with building(part):
         copy_database(source, part)
         _refuse_torn(part)
         copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
-        again = _erase_again(part, where, clock) if found.standing is DatabaseState.CURRENT else ()
-        _to_disk(part)
+        is_current = found.standing is DatabaseState.CURRENT
+        again = _erase_again(part, where, clock) if is_current else ()
+        returned = () if is_current else _returned(part, where)
+        to_disk(part)
         stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
     examine(where)
     made = _head_of(where)
-    return Copied(made.path, made.head_number, made.head_hash, kept, again)
+    return Copied(made.path, made.head_number, made.head_hash, kept, again, returned)
 
 
 def copy_file(source: Path, target: Path) -> None:
@@ -121,10 +138,10 @@ def copy_file(source: Path, target: Path) -> None:
         if left.is_file() and is_left_over(left):
             left.unlink(missing_ok=True)
     part = target.with_name(f"{target.name}.{os.getpid()}.part")
-    with _building(part):
+    with building(part):
         copy_database(source, part)
         _refuse_torn(part)
-        _to_disk(part)
+        to_disk(part)
         try:
             put_in_place(part, target)
         except FileExistsError as fault:
@@ -132,7 +149,7 @@ def copy_file(source: Path, target: Path) -> None:
 
 
 @contextmanager
-def _building(part: Path) -> Iterator[None]:
+def building(part: Path) -> Iterator[None]:
     """Hold a file that is being built, so that nobody takes it for left over; whatever is left of it goes away."""
     held: int | None = None
     try:
@@ -161,7 +178,8 @@ def _claim(part: Path) -> int:
     return held
 
 
-def _to_disk(path: Path) -> None:
+def to_disk(path: Path) -> None:
+    """Let a file stand on the disk itself before it counts."""
     with path.open("rb+") as file:
         os.fsync(file.fileno())
 
@@ -218,7 +236,7 @@ def _exchange(part: Path, where: Path, kept: Path) -> Path | None:
     """Put the new database in the place of the present one in one step; the present one keeps another name."""
     if not where.exists():
         part.replace(where)
-        _folder_to_disk(where.parent)
+        _folderto_disk(where.parent)
         return None
     _settle(where)
     for end in ("-wal", "-shm", "-journal"):
@@ -227,7 +245,7 @@ def _exchange(part: Path, where: Path, kept: Path) -> Path | None:
             piece.rename(kept.with_name(kept.name + end))
     _second_name(where, kept)
     part.replace(where)
-    _folder_to_disk(where.parent)
+    _folderto_disk(where.parent)
     return kept
 
 
@@ -236,10 +254,10 @@ def _second_name(where: Path, kept: Path) -> None:
         os.link(where, kept)
     except OSError:  # a disk without hard links
         shutil.copy2(where, kept)
-        _to_disk(kept)
+        to_disk(kept)
 
 
-def _folder_to_disk(folder: Path) -> None:
+def _folderto_disk(folder: Path) -> None:
     with suppress(OSError):  # Windows opens no folder
         held = os.open(folder, os.O_RDONLY)
         try:
@@ -308,6 +326,13 @@ def _erased(where: Path) -> set[tuple[int, str]]:
             with closing(connect_to_read(where)) as connection:
                 found |= set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NOT NULL").fetchall())
     return found
+
+
+def _returned(part: Path, where: Path) -> tuple[str, ...]:
+    """Codes of people whom the present database erased and who stand in the new one."""
+    with closing(connect_to_read(part)) as connection:
+        there = set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NULL").fetchall())
+    return tuple(sorted(code for _, code in there & _erased(where)))
 
 
 def _erase_again(part: Path, where: Path, clock: Callable[[], datetime]) -> tuple[str, ...]:

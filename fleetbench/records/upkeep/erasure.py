@@ -11,7 +11,7 @@ from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
 
 from fleetbench.records.core.database import Database, connect_to_read
-from fleetbench.records.core.plain_file import SQLITE_MAGIC
+from fleetbench.records.core.plain_file import DUMP_MAGIC, SQLITE_MAGIC
 from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import metadata
 
@@ -131,6 +131,9 @@ def _holds(path: Path, person: tuple[int, str], words: Sequence[str]) -> bool:
         with path.open("rb") as file:
             if file.read(len(SQLITE_MAGIC)) == SQLITE_MAGIC:
                 return _database_holds(path, person)
+            file.seek(0)
+            if file.read(len(DUMP_MAGIC)) == DUMP_MAGIC:  # what stands in it is compressed
+                return True
             if path.stat().st_size > LARGEST:
                 return False
             file.seek(0)

@@ -8,7 +8,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from glob import escape as glob_escape
 from pathlib import Path
 from tempfile import TemporaryDirectory
@@ -76,14 +76,16 @@ def wall_clock() -> datetime:
 
 
 def open_database(
-    where: str | Path, *, create: bool = True, backup: bool = True, clock: Callable[[], datetime] = wall_clock
-) -> Database:
+    where: str | Path, *, create: bool = True, backup: bool = True, clock: Callable[[], datetime] = wall_clock,
+    dumps: Path | None = None,
+) -> Database:  # fmt: skip
     """The database at a file or postgresql:// address, its tables brought up to this program's revision.
 
-    An older SQLite file is copied to a sibling file first, an older server database into a schema of its own; not with
-    `backup=False`, once a dump was taken. A write-protected file, or one on a full disk, is opened for reading. What a
-    killed restore left is taken away. Both are told in `told`. Raises Unreadable, with nothing touched, where there is
-    none (and `create` is false), or where it is newer, foreign, torn, empty or locked.
+    An older SQLite file is copied to a sibling file first, an older server database by pg_dump into the folder `dumps`,
+    else into a schema of its own; not with `backup=False`, once a dump was taken. A write-protected file, or one on a
+    full disk, is opened for reading. What a killed restore left is taken away. All is told in `told`. Raises
+    Unreadable, with nothing touched, where there is none (and `create` is false), or where it is newer, foreign, torn,
+    empty or locked.
     """
     said = undo_interrupted(where)
     found = examine(where)
@@ -92,7 +94,7 @@ def open_database(
             raise Unreadable(none_at(where))
         _make_new(where, found)
     elif found.standing is DatabaseState.OLDER:
-        _bring_up(where, found, clock if backup else None)
+        said = _bring_up(where, found, clock if backup else None, dumps) or said
     only_read = _is_protected(where)
     database = Database(where, reading=only_read)
     database.upgraded = not only_read and waits(database)
@@ -390,32 +392,38 @@ def _make_sqlite_file(path: Path) -> None:
         raise Unreadable(f"database: {path} cannot be made ({fault.strerror}); choose another with --db") from fault
 
 
-def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None) -> None:
-    """Bring an older database up; what it was is kept first, unless no clock is given."""
-    url = as_url(where)
-    if clock is None:
-        _migrate(url)
-        return
-    stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
-    if make_url(url).get_backend_name() != "sqlite":
-        _migrate(url, f"fleetbench_{found.revision}_{stamp}".lower())
-        return
-    from fleetbench.records.upkeep.backup import copy_file  # backup itself asks this module what a file is
+def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datetime] | None, dumps: Path | None) -> str:
+    """Bring an older database up; what it was is kept first, unless no clock is given. Where, on a server."""
+    from fleetbench.records.upkeep.backup import copy_file  # these two ask this module what a file is
+    from fleetbench.records.upkeep.server_copy import keep_on_server
 
+    url = as_url(where)
+    is_sqlite = make_url(url).get_backend_name() == "sqlite"
+    if clock is None:
+        return _migrate(url)
+    stamp = f"{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
+    if not is_sqlite:
+        name = f"{KEPT}{found.revision}_{stamp}".lower()
+        return _migrate(url, partial(keep_on_server, url, name, dumps))
     path = _sqlite_path(url)
     copy_file(path, free_name(path.with_name(f"{path.name}.{found.revision}.{stamp}.backup")))
-    _migrate(url)
+    return _migrate(url)
 
 
-def _migrate(url: str, keep_as: str | None = None) -> None:
+KEPT = "fleetbench_"
+"""Begins the name of a schema on a server in which older tables are kept, and of a dump of them."""
+
+
+def _migrate(url: str, keep: Callable[[Connection], str] | None = None) -> str:
     """Bring the tables up in one transaction, alone; a failure leaves the database as it was.
 
-    keep_as: the schema on a server into which every table is copied first, in the same transaction.
+    keep: copies what they are first, and says where, unless another desk has brought them up.
     """
     with writing_alone(url) as connection:
-        if keep_as is not None:
-            _copy_tables(connection, keep_as)
+        is_older = keep is not None and connection.scalar(text(READ_REVISION)) != head_revision()
+        said = keep(connection) if keep is not None and is_older else ""
         upgrade(connection)
+    return said
 
 
 @contextmanager
@@ -441,21 +449,6 @@ def writing_alone(url: str) -> Iterator[Connection]:
     except (SQLAlchemyError, sqlite3.Error, KeyError, ValueError) as fault:
         told = readable(fault)
         raise (told if isinstance(told, Unreadable) else Unreadable(f"database: {NOT_ITS_REVISION}")) from fault
-
-
-def _copy_tables(connection: Connection, schema: str) -> None:
-    """Copy every table of an older database on a server, rows and revision, into a schema of its own."""
-    if connection.scalar(text(READ_REVISION)) == head_revision():
-        return  # another desk was first
-    allowed = connection.scalar(text("SELECT has_database_privilege(current_database(), 'CREATE')"))
-    if not allowed:
-        raise Unreadable(
-            "database: its tables must be brought up, and this user may not keep a copy of them on the server;"
-            " take a dump with pg_dump, then run 'fleetbench upgrade --dumped'"
-        )
-    connection.execute(text(f'CREATE SCHEMA "{schema}"'))
-    for name in inspect(connection).get_table_names():
-        connection.execute(text(f'CREATE TABLE "{schema}"."{name}" AS TABLE "{name}"'))
 
 
 def upgrade(connection: Connection, revision: str = "head") -> None:

@@ -40,6 +40,7 @@ from fleetbench.records.upkeep.migrate import (
     upgrade,
     writing_alone,
 )
+from fleetbench.records.upkeep.server_copy import keys_at_the_end
 from fleetbench.records.upkeep.tables import Connection, Holds, holds, metadata
 from fleetbench.records.upkeep.verify import head_of, verify_on
 from fleetbench.records.upkeep.witness import desk_key, fingerprint, is_signed_by
@@ -158,7 +159,7 @@ def import_records(folder: Path, where: str, *, clock: Callable[[], datetime]) -
 def carry_rows(folder: Path, manifest: Manifest, connection: Connection, revision: str | None = None) -> None:
     """Fill empty tables, of that revision so far, with the rows of a folder, in the tables of its own revision."""
     _make_tables(connection, manifest, revision)
-    with _keys_at_the_end(connection):
+    with keys_at_the_end(connection):
         for table in _tables(connection, manifest.revision):
             _fill(connection, table, folder, manifest)
 
@@ -372,25 +373,6 @@ def _make_tables(connection: Connection, manifest: Manifest, revision: str | Non
     for name in inspect(connection).get_table_names():
         connection.execute(text(f'DROP TABLE "{name}"{cascade}'))
     upgrade(connection, manifest.revision)
-
-
-FOREIGN_KEYS = (
-    "SELECT c.relname, k.conname FROM pg_constraint k JOIN pg_class c ON c.oid = k.conrelid"
-    " WHERE k.contype = 'f' AND c.relnamespace = current_schema()::regnamespace"
-)
-
-
-@contextmanager
-def _keys_at_the_end(connection: Connection) -> Iterator[None]:
-    """Rows may stand before those that they point to; on a server keys are looked at when all are there."""
-    keys = [] if connection.dialect.name == "sqlite" else connection.execute(text(FOREIGN_KEYS)).all()
-    for table, key in keys:
-        connection.execute(text(f'ALTER TABLE "{table}" ALTER CONSTRAINT "{key}" DEFERRABLE INITIALLY DEFERRED'))
-    yield
-    if keys:
-        connection.execute(text("SET CONSTRAINTS ALL IMMEDIATE"))
-    for table, key in keys:
-        connection.execute(text(f'ALTER TABLE "{table}" ALTER CONSTRAINT "{key}" NOT DEFERRABLE'))
 
 
 def _fill(connection: Connection, table: Table, folder: Path, manifest: Manifest) -> None:

@@ -1,6 +1,6 @@
 """A small table inside a page: as high as its lines, long texts wrapped so that nothing is hidden."""
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from math import sqrt
 
 from PySide6.QtCore import QModelIndex, QRect, Qt, Signal, Slot
@@ -33,6 +33,7 @@ class LinesView(QTableView):
         super().__init__(parent)
         self._model: RowModel[Line] = RowModel(_columns(table), id, self)
         self._model.keep_given_order()
+        self._model.wraps_headings = True
         self._model.set_rows(table.lines)
         self.setModel(self._model)
         self.setItemDelegate(StateDelegate(theme, self))
@@ -63,22 +64,17 @@ class LinesView(QTableView):
         widths = fitted(self._wanted, width, self._least)
         for number, wide in enumerate(widths):
             self.setColumnWidth(number, wide)
-        heights = [self._height_of(row, widths) for row in range(self._model.rowCount())]
+        headings = [column.heading for column in self._model.columns]
+        head = max(head_height(), 2 * CLOSE + _highest(headings, widths, "label"))
+        self.horizontalHeader().setFixedHeight(head)
+        lines = [map(shown, self._model.row_at(row).cells) for row in range(self._model.rowCount())]
+        heights = [max(row_height(), 2 * CLOSE + _highest(texts, widths, "body")) for texts in lines]
         for row, height in enumerate(heights):
             self.setRowHeight(row, height)
         sideways = 3 * GRID if sum(widths) > width else 0
         whole = sum(heights)
-        shown = whole if len(heights) <= _MANY_LINES else min(whole, _ROWS_OF_MANY * row_height())
-        self.setFixedHeight(head_height() + shown + sideways)
-
-    def _height_of(self, row: int, widths: Sequence[int]) -> int:
-        measure, highest = QFontMetrics(font("body")), 0
-        for number, text in enumerate(map(shown, self._model.row_at(row).cells)):
-            room = widths[number] - 2 * APART
-            if measure.horizontalAdvance(text) > room:
-                box = measure.boundingRect(QRect(0, 0, room, 10_000), Qt.TextFlag.TextWordWrap, text)
-                highest = max(highest, box.height())
-        return max(row_height(), highest + 2 * CLOSE)
+        high = whole if len(heights) <= _MANY_LINES else min(whole, _ROWS_OF_MANY * row_height())
+        self.setFixedHeight(head + high + sideways)
 
     # Qt overrides
 
@@ -100,6 +96,16 @@ class LinesView(QTableView):
             event.ignore()
         else:
             super().keyPressEvent(event)
+
+
+def _highest(texts: Iterable[str], widths: Sequence[int], role: str) -> int:
+    """Pixels that the highest of these texts takes, each wrapped in its width."""
+    measure, highest = QFontMetrics(font(role)), 0
+    for text, wide in zip(texts, widths, strict=True):
+        if measure.horizontalAdvance(text) > wide - 2 * APART:
+            box = measure.boundingRect(QRect(0, 0, wide - 2 * APART, 10_000), Qt.TextFlag.TextWordWrap, text)
+            highest = max(highest, box.height())
+    return highest
 
 
 def fitted(wanted: Sequence[int], room: int, least: Sequence[int] = ()) -> list[int]:

@@ -104,6 +104,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
         self._words: tuple[str, ...] = ()
         self._keep: Callable[[R], bool] | None = None
         self._sorted_by: tuple[int, Qt.SortOrder] | None = (0, Qt.SortOrder.AscendingOrder)
+        self.wraps_headings = False
 
     @property
     def rows(self) -> tuple[R, ...]:
@@ -250,7 +251,7 @@ class RowModel(QAbstractTableModel, Generic[R]):
             case Qt.ItemDataRole.DisplayRole:
                 return column.heading
             case Qt.ItemDataRole.TextAlignmentRole:
-                return _alignment(column)
+                return _alignment(column).value | (Qt.TextFlag.TextWordWrap.value if self.wraps_headings else 0)
             case Qt.ItemDataRole.ToolTipRole:
                 return as_plain_tip(worded(column.heading_tip)) if column.heading_tip else None
             case Qt.ItemDataRole.FontRole:

@@ -17,7 +17,7 @@ from PySide6.QtWidgets import QWidget
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
-from fleetbench.settings import chosen_paper, data_folder
+from fleetbench.settings import chosen_paper, data_folder, data_place
 from fleetbench.window.look.buttons import Emptiness, EmptyState, plain_button
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.pages import BESIDE_THE_RAIL, PAGES, Page, PageContext
@@ -71,7 +71,7 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
     if not create and (found is None or found.standing is DatabaseState.EMPTY):
         kept = kept_beside(database)
         return NoneThere(database, kept[-1].name if kept else "")
-    workplace = Workplace(open_database(database), attended=True, paper=chosen_paper)
+    workplace = Workplace(open_database(database, dumps=data_place()), attended=True, paper=chosen_paper)
     if workplace.database.upgraded:
         # Scipy comes with it, and it is needed once in the life of a database.
         from fleetbench.workshop.parts.lives import keep_anew

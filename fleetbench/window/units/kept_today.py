@@ -18,7 +18,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say
-from fleetbench.records.core.glance import head_at_a_glance
+from fleetbench.records.core.plain_file import head_at_a_glance
 from fleetbench.settings import data_folder
 from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 
 from fleetbench.calc.core.measures import BAR
 from fleetbench.records.gas.tables import Cylinder
+from fleetbench.records.hires.lookups import units_out
 from fleetbench.records.parts.tables import PartTest, PartTypeLife
 from fleetbench.records.upkeep.tables import Connection, rows_of
 from fleetbench.workshop.core.known import known_once
@@ -93,6 +94,7 @@ class FleetFacts:
         self.known = Known(connection)
         self.places = {row["id"]: row["name"] for row in self.known.places.values()}
         self.cylinders = {row["part_id"]: row for row in rows_of(connection, Cylinder)}
+        self.out = units_out(connection)
         self.tested = {row["part_id"] for row in rows_of(connection, PartTest) if row["kind"] == "hydrostatic"}
         self.slot_names = {row["id"]: row["name"] for listed in self.known.slots.values() for row in listed}
         self.lives: dict[int, set[str]] = {}
@@ -108,7 +110,7 @@ class FleetFacts:
         """What is asked of one unit, and whether it is known."""
         for name in ("serial", "in_service_on"):
             yield self._line(unit, "", name), bool(unit[name])
-        yield self._line(unit, "", "place"), unit["place_id"] is not None
+        yield self._line(unit, "", "place"), unit["place_id"] is not None or unit["id"] in self.out
         for slot, seat, part in self.seats(unit):
             for name, known in self._of_slot(slot, seat, part):
                 yield self._line(unit, slot["name"], name), known

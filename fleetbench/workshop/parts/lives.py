@@ -15,6 +15,7 @@ from contextlib import closing
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from functools import lru_cache
+from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo
 
@@ -431,12 +432,14 @@ def keep_anew(workplace: Workplace) -> Workplace:
     return workplace
 
 
-def brought_up(where: str, clock: Callable[[], datetime], *, backup: bool) -> bool:
-    """Whether an older database was brought up, and what it did not keep calculated; as `open_database`."""
-    with closing(open_database(where, create=False, backup=backup)) as database:
-        was_older = database.upgraded
+def brought_up(
+    where: str, clock: Callable[[], datetime], *, backup: bool, dumps: Path | None = None
+) -> tuple[bool, str]:
+    """Whether an older database was brought up, with what it did not keep calculated, and what is told of it."""
+    with closing(open_database(where, create=False, backup=backup, dumps=dumps)) as database:
+        was_older, told = database.upgraded, database.told
         keep_anew(Workplace(database, clock))
-    return was_older
+    return was_older, told
 
 
 def store_calculated(workplace: Workplace) -> int:

@@ -10,6 +10,7 @@ import sqlite3
 import string
 from collections.abc import Callable
 from concurrent.futures import ThreadPoolExecutor
+from contextlib import closing
 from datetime import date
 
 import pytest
@@ -103,7 +104,8 @@ def test_every_caution_is_marked_as_not_confirmed_and_the_language_says_so() -> 
 def test_what_is_said_is_its_english_text_wherever_it_is_kept_compared_or_carried() -> None:
     said = say("Handed over: {kind}", kind="{0} %s")
     assert said == "Handed over: {0} %s" and str(said) is said and json.dumps([said]) == '["Handed over: {0} %s"]'
-    assert sqlite3.connect(":memory:").execute("select ?", (said,)).fetchone() == ("Handed over: {0} %s",)
+    with closing(sqlite3.connect(":memory:")) as connection:
+        assert connection.execute("select ?", (said,)).fetchone() == ("Handed over: {0} %s",)
     assert shown(said) == said and shown(pickle.loads(pickle.dumps(said))) == said
     assert say("no {values}, no holes") == "no {values}, no holes" and say_small("To Do") == "to do"
     assert say_count("{count} entry", "{count} entries", 1) == "1 entry"

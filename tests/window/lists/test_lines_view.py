@@ -3,12 +3,13 @@ from typing import Any
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
-from PySide6.QtCore import Qt
+from PySide6.QtCore import QRect, Qt
+from PySide6.QtGui import QFontMetrics
 
 from fleetbench.window.detail.detail import Line, Table
 from fleetbench.window.lists.lines_view import LinesView, fitted
 from fleetbench.window.look.marks import READY
-from fleetbench.window.look.theme import Theme, row_height
+from fleetbench.window.look.theme import APART, CLOSE, Theme, font, head_height, row_height
 from fleetbench.window.shell.place import PageKey
 
 LONG = "the exhale one-way valve let breath through in the wrong direction after ten minutes of hanging to dry"
@@ -31,6 +32,21 @@ def test_a_long_text_is_wrapped_into_a_higher_row_instead_of_being_cut(view: Lin
 
 def test_the_columns_fit_the_width(view: LinesView) -> None:
     assert sum(view.columnWidth(number) for number in range(3)) <= view.viewport().width()
+
+
+def test_a_heading_wider_than_its_column_is_wrapped_and_never_cut(theme: Theme, qtbot: Any) -> None:
+    """The picture of a page drawn at 1280 x 800 had shown half of what a column holds."""
+    headings = ("Last valid day of the test", "Oxygen depth", *("What is recorded",) * 4)
+    view = LinesView(theme, Table("Cylinders", headings, (Line(("2026", "6 m", *("no words",) * 4)),)))
+    qtbot.addWidget(view)
+    view.resize(420, 300)
+    view.show()
+    head, measure = view.horizontalHeader(), QFontMetrics(font("label"))
+    for number, heading in enumerate(headings):
+        room = QRect(0, 0, view.columnWidth(number) - 2 * APART, 1000)
+        box = measure.boundingRect(room, Qt.TextFlag.TextWordWrap, heading)
+        assert box.width() <= room.width() and box.height() <= head.height() - CLOSE, heading
+    assert head.height() > head_height()
 
 
 def test_enter_goes_where_the_line_leads_and_nowhere_for_a_line_that_leads_nowhere(view: LinesView, qtbot: Any) -> None:

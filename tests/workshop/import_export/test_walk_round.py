@@ -16,7 +16,7 @@ from fleetbench.workshop.import_export.spreadsheet import guessed, open_spreadsh
 from fleetbench.workshop.import_export.walk_round import MOST_USEFUL, WAITS, walk_round
 from fleetbench.workshop.parts.lives import rebuild_lives, refresh_lives
 from fleetbench.workshop.places.accept import answer
-from fleetbench.workshop.units.list import Fit, list_units
+from fleetbench.workshop.units.list import Fit, Where, list_units
 
 FILE = """Unit,Type,S/N,Place,Cell 1,Cell 1 lot,Cell 1 made,Cell 2,Cell 2 made,O2 tank,O2 tank hydro
 R10,A,110,Shelf 2,c11,L1,2026-01,c12,?,T1,?
@@ -50,6 +50,11 @@ def test_the_list_stands_in_the_order_of_the_shelf_and_counts_what_is_known(flee
     assert len(found.most_useful) == MOST_USEFUL
     assert {line.field for line in found.most_useful[:9]} == {"made_on", "hydrostatic", "fitted_on"}
     assert found.known + len(found.lines) == found.total
+
+
+def test_a_unit_that_is_out_with_a_diver_is_not_looked_for_on_a_shelf(sample_workplace: Workplace) -> None:
+    out = {unit.tag for unit in list_units(sample_workplace) if unit.where is Where.OUT}
+    assert out and not out & {line.unit for line in walk_round(sample_workplace).lines if line.field == "place"}
 
 
 def test_an_answer_turns_not_known_into_a_day_at_once(fleet: Workplace) -> None:
