@@ -213,6 +213,7 @@ def _tips_of(view: QWidget) -> Iterator[str]:
 def faults_of_width(scene: str, shown: QWidget) -> list[str]:
     """Labels, buttons and headings whose words need more width than they have, with no tool tip that has them whole."""
     found = []
+    QApplication.processEvents()  # what was said last is laid out
     for widget in shown.findChildren(QWidget):
         if not widget.isVisible() or _inner(widget) or min(widget.width(), widget.height()) <= 1:
             continue
@@ -227,7 +228,7 @@ def faults_of_width(scene: str, shown: QWidget) -> list[str]:
 
 
 def _widest_word(widget: QWidget, text: str) -> int:
-    words = re.sub("<[^>]*>", " ", text).split()
+    words = re.split(r"\s+|(?<=-)", re.sub("<[^>]*>", " ", text))
     return max((widget.fontMetrics().horizontalAdvance(each) for each in words), default=0)
 
 

@@ -283,12 +283,7 @@ class Need:
 
 
 def expected_need(
-    positions: Sequence[Position],
-    model: FailureModel,
-    days: int,
-    *,
-    life_days: int | None = None,
-    steady: float = 0.0,
+    positions: Sequence[Position], model: FailureModel, days: int, *, life_days: int | None = None, steady: float = 0.0
 ) -> Need:
     """What parts of one type will be needed in the days from today through `days` days ahead.
 
@@ -478,10 +473,8 @@ def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: O
     what is wanted while it lies usable, but never under one pack. ValueError for a lead time or pack size that is none.
     """
     if rules.lead_days < 0 or rules.pack_size <= 0:
-        given = say(
-            "lead time {lead_days}, pack size {pack_size:g}", lead_days=rules.lead_days, pack_size=rules.pack_size
-        )
-        raise ValueError(say("{given}: give days from 0 and a size over 0", given=given))
+        raise ValueError(say("lead time {lead_days}, pack size {pack_size:g}: give days from 0 and a size over 0",
+                             lead_days=rules.lead_days, pack_size=rules.pack_size))  # fmt: skip
     last, level = len(need.by_day) - 1, rules.service_level
     lost = lost_by_day(need.by_day, ends_in)
     supply = sum(amount for amount, _ in ends_in) - lost

@@ -14,105 +14,14 @@ Rules used throughout, common practice with no published source unless said othe
 
 import datetime as dt
 import math
-import re
 from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
 from functools import cache
 
-from dateutil.relativedelta import relativedelta
-
 from fleetbench.calc.core.languages import say, strung
-
-_QUARTER = re.compile(r"(?P<year>\d{4})-Q(?P<quarter>[1-4])|(?P<quarter_first>[1-4])Q(?P<year_last>\d{4})")
-
-
-class Precision(StrEnum):
-    """How finely a date is marked on the thing itself."""
-
-    DAY = "day"
-    MONTH = "month"
-    QUARTER = "quarter"
-    YEAR = "year"
-
-
-_MONTHS = {Precision.MONTH: 1, Precision.QUARTER: 3, Precision.YEAR: 12}
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedDate:
-    """A date as it is marked; `date` is kept as the first day of the marked day, month, calendar quarter or year."""
-
-    date: dt.date
-    precision: Precision = Precision.DAY
-
-    def __post_init__(self) -> None:
-        """Fold the day onto the first day of what is marked, so that equal markings are equal values."""
-        _require_date("date", self.date)
-        if not 1900 <= self.date.year <= 2199:
-            raise ValueError(
-                say("date: the year {year} is out of range; give one from 1900 to 2199", year=self.date.year)
-            )
-        object.__setattr__(self, "precision", Precision(self.precision))
-        object.__setattr__(self, "date", self._first_day())
-
-    @classmethod
-    def parse(cls, text: str) -> "MarkedDate":
-        """The date written as 2025-03-14, 2025-03, 2011-Q2, 2Q2011 or 2025; ValueError names what is expected."""
-        cleaned = text.strip().upper()
-        if match := _QUARTER.fullmatch(cleaned):
-            year = int(match["year"] or match["year_last"])
-            quarter = int(match["quarter"] or match["quarter_first"])
-            return cls(dt.date(year, 3 * quarter - 2, 1), Precision.QUARTER)
-        try:
-            if re.fullmatch(r"\d{4}-\d{2}", cleaned):
-                return cls(dt.date.fromisoformat(f"{cleaned}-01"), Precision.MONTH)
-            if re.fullmatch(r"\d{4}", cleaned):
-                return cls(dt.date(int(cleaned), 1, 1), Precision.YEAR)
-            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", cleaned):
-                return cls(dt.date.fromisoformat(cleaned), Precision.DAY)
-        except ValueError:
-            pass
-        raise ValueError(
-            say("date: {text!r} is not a date; write it as 2025-03-14, 2025-03, 2025-Q1 or 2025", text=text)
-        )
-
-    @property
-    def first_day(self) -> dt.date:
-        """First day of what is marked."""
-        return self.date
-
-    @property
-    def last_day(self) -> dt.date:
-        """Last day of what is marked."""
-        if self.precision is Precision.DAY:
-            return self.date
-        return self.date + relativedelta(months=_MONTHS[self.precision]) - dt.timedelta(days=1)
-
-    @property
-    def quarter_end(self) -> dt.date:
-        """Last day of the calendar quarter that holds the marked date, of the first that can where a year is marked."""
-        return MarkedDate(self.date, Precision.QUARTER).last_day
-
-    def _first_day(self) -> dt.date:
-        if self.precision is Precision.DAY:
-            return self.date
-        if self.precision is Precision.MONTH:
-            return self.date.replace(day=1)
-        if self.precision is Precision.YEAR:
-            return self.date.replace(month=1, day=1)
-        return self.date.replace(month=self.date.month - (self.date.month - 1) % 3, day=1)
-
-    def __str__(self) -> str:
-        """The date in the form in which `parse` reads it."""
-        if self.precision is Precision.DAY:
-            return self.date.isoformat()
-        if self.precision is Precision.MONTH:
-            return f"{self.date:%Y-%m}"
-        if self.precision is Precision.YEAR:
-            return f"{self.date.year:04d}"
-        return f"{self.date.year:04d}-Q{(self.date.month + 2) // 3}"
+from fleetbench.calc.core.wall_time import MarkedDate, require_date
 
 
 class LimitBasis(StrEnum):
@@ -142,11 +51,7 @@ class LimitUnit(StrEnum):
     HIRES = "hires"
 
 
-_USE_UNITS = {
-    LimitBasis.HOURS: LimitUnit.HOURS,
-    LimitBasis.DIVES: LimitUnit.DIVES,
-    LimitBasis.HIRES: LimitUnit.HIRES,
-}
+_USE_UNITS = {LimitBasis.HOURS: LimitUnit.HOURS, LimitBasis.DIVES: LimitUnit.DIVES, LimitBasis.HIRES: LimitUnit.HIRES}
 
 
 @dataclass(frozen=True, slots=True)
@@ -170,33 +75,27 @@ class LifeLimit:
         object.__setattr__(self, "basis", LimitBasis(self.basis))
         object.__setattr__(self, "unit", LimitUnit(self.unit))
         if not math.isfinite(self.amount) or self.amount < 0 or self.amount > 100_000:
-            raise ValueError(
-                say("amount: {amount!r} is not a life; give a number from 0 to 100000", amount=self.amount)
-            )
+            raise _unusable("amount: {amount!r} is not a life; give a number from 0 to 100000", amount=self.amount)
         if self.amount == 0 and self.basis not in (LimitBasis.FIXED_DATE, LimitBasis.FORECAST, LimitBasis.REJECT):
-            raise ValueError(say("amount: a life of nothing; give a number above 0, or use a fixed date"))
+            raise _unusable("amount: a life of nothing; give a number above 0, or use a fixed date")
         wanted = _USE_UNITS.get(self.basis)
         if wanted is not None and self.unit is not wanted:
-            raise ValueError(
-                say(
-                    "unit: a limit in {basis} is counted in {wanted}, not in {unit}",
-                    basis=self.basis,
-                    wanted=wanted,
-                    unit=self.unit,
-                )
+            raise _unusable(
+                "unit: a limit in {basis} is counted in {wanted}, not in {unit}",
+                basis=self.basis,
+                wanted=wanted,
+                unit=self.unit,
             )
         if wanted is None and self.unit not in (LimitUnit.MONTHS, LimitUnit.DAYS):
-            raise ValueError(
-                say(
-                    "unit: a limit from {basis} is counted in months or days, not in {unit}",
-                    basis=self.basis,
-                    unit=self.unit,
-                )
+            raise _unusable(
+                "unit: a limit from {basis} is counted in months or days, not in {unit}",
+                basis=self.basis,
+                unit=self.unit,
             )
         if wanted is None and self.amount != int(self.amount):
-            raise ValueError(say("amount: {amount!r} {unit}; give whole {unit}", amount=self.amount, unit=self.unit))
+            raise _unusable("amount: {amount!r} {unit}; give whole {unit}", amount=self.amount, unit=self.unit)
         if (self.basis is LimitBasis.TEST_INTERVAL) != bool(self.test_kind):
-            raise ValueError(say("test_kind: name the test for a test interval, and for nothing else"))
+            raise _unusable("test_kind: name the test for a test interval, and for nothing else")
 
     def describe(self) -> str:
         """The limit in words, for instance '12 months from opened' or '150 hours of use'."""
@@ -267,11 +166,11 @@ class LifeFacts:
     def __post_init__(self) -> None:
         """Refuse facts that contradict each other."""
         if self.in_store and self.fitted is not None:
-            raise ValueError(say("fitted: a part in store has no fitting; give one or the other"))
+            raise _unusable("fitted: a part in store has no fitting; give one or the other")
         if self.sealed and self.opened is not None:
-            raise ValueError(say("opened: a sealed part has no opening date; give one or the other"))
+            raise _unusable("opened: a sealed part has no opening date; give one or the other")
         if self.fitted is not None:
-            _require_date("fitted", self.fitted)
+            require_date("fitted", self.fitted)
 
 
 class StampRule(StrEnum):
@@ -335,25 +234,16 @@ def anniversary(anchor: dt.date, amount: float, unit: LimitUnit) -> dt.date:
     Added in one step from the anchor, as python-dateutil's relativedelta does: 31 January plus 2 months is 31 March,
     though two steps of one month would give 28 March. Raises ValueError for another unit or a date beyond the calendar.
     """
-    _require_date("anchor", anchor)
+    require_date("anchor", anchor)
     if unit not in (LimitUnit.MONTHS, LimitUnit.DAYS) or amount != int(amount):
-        raise ValueError(
-            say(
-                "amount: {amount!r} {unit} cannot be added to a date; give whole months or days",
-                amount=amount,
-                unit=unit,
-            )
+        raise _unusable(
+            "amount: {amount!r} {unit} cannot be added to a date; give whole months or days", amount=amount, unit=unit
         )
     try:
         return _months_after(anchor, int(amount)) if unit is LimitUnit.MONTHS else anchor + dt.timedelta(int(amount))
     except (ValueError, OverflowError) as error:
-        raise ValueError(
-            say(
-                "amount: {amount:g} {unit} from {anchor} lies beyond the calendar",
-                amount=amount,
-                unit=unit,
-                anchor=anchor,
-            )
+        raise _unusable(
+            "amount: {amount:g} {unit} from {anchor} lies beyond the calendar", amount=amount, unit=unit, anchor=anchor
         ) from error
 
 
@@ -369,7 +259,7 @@ def last_good_days(
 
     on: the day from which use is projected.
     """
-    _require_date("on", on)
+    require_date("on", on)
     return tuple(
         _last_good_day(limit, facts, on, stamp_rule)
         for limit in limits
@@ -520,11 +410,9 @@ def _whole_days(lasts: float) -> int:
 
 
 def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
-    used = {
-        LimitUnit.HOURS: facts.hours_used,
-        LimitUnit.DIVES: facts.dives_used,
-        LimitUnit.HIRES: facts.hires_used,
-    }[limit.unit]
+    used = {LimitUnit.HOURS: facts.hours_used, LimitUnit.DIVES: facts.dives_used, LimitUnit.HIRES: facts.hires_used}[
+        limit.unit
+    ]
     if used is None:
         return _unknown(limit, say("{unit} used so far not known", unit=limit.unit))
     _require_amount(f"{limit.unit}_used", used)
@@ -561,13 +449,10 @@ def _unknown(limit: LifeLimit, why: str) -> LastGoodDay:
     return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
 
 
-def _require_date(name: str, value: dt.date) -> None:
-    if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
-        raise ValueError(
-            say("{name}: {value!r} is not a calendar date; give a date without a time", name=name, value=value)
-        )
+def _unusable(sentence: str, **values: object) -> ValueError:
+    return ValueError(say(sentence, **values))
 
 
 def _require_amount(name: str, value: float) -> None:
     if not math.isfinite(value) or value < 0:
-        raise ValueError(say("{name}: {value!r} is not a use; give a number from 0 up", name=name, value=value))
+        raise _unusable("{name}: {value!r} is not a use; give a number from 0 up", name=name, value=value)

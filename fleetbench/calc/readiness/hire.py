@@ -1,20 +1,23 @@
-"""The checks of what goes along with a hire: gas, cylinders, bailout, the diver and the accessories.
+"""The checks of what goes along with a hire: gas, cylinders, bailout, absorbent, the diver and the accessories.
 
 Each takes the facts, what was asked and the limits, and returns its findings, at least one; None where such records
 cannot exist yet. Limits: common practice, no published source, unless the limit's own data say otherwise.
 """
 
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator
+from dataclasses import replace
 from datetime import datetime
 
+from fleetbench.calc.canisters.fill import Remaining, remaining
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.core.measures import BAR, CELSIUS
+from fleetbench.calc.core.measures import BAR, CELSIUS, KILOGRAM
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import STAMP, GasRole, differences
 from fleetbench.calc.gas.depth import diluent_flush
 from fleetbench.calc.gas.real import gauge_after_temperature
 from fleetbench.calc.readiness.facts import (
+    AbsorbentFact,
     BailoutSetFact,
     CylinderStateFact,
     DiverFact,
@@ -257,3 +260,104 @@ def accessories(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         ),
         say("everything is there"),
     )
+
+
+def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """Whether the fill covers the plan; no fill is work to do ahead of the act, and a stop at the act."""
+    fact = facts.absorbent
+    if fact is None:
+        return None
+    remedy = say("pack a fresh fill")
+    if fact.fill is None or fact.fill.discarded:
+        words = say("no fill in the canister")
+        return (CheckFinding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
+    if fact.table is None or fact.limits is None:
+        words = say("the canister type has no rated table or limits")
+        return (
+            CheckFinding(
+                Result.STOP, words, say("enter them from the manual {what}", what=door("rating")), record=fact.record
+            ),
+        )
+    if fact.plan is None:
+        words = say("no dives planned: what is asked of the fill is not known")
+        return (
+            CheckFinding(Result.STOP, words, say("enter the plan, or the centre's usual dive"), record=fact.record),
+        )
+    return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
+
+
+def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """A fill that stands in the canister of a kit, judged as for an assembled unit; none is as it should be.
+
+    What is wrong with it is cured by taking it out, which is work to do ahead of the act and a stop at the act.
+    """
+    fact = facts.absorbent
+    if fact is None:
+        return None
+    if fact.fill is None or fact.fill.discarded:
+        return (ok(say("no fill in the canister: the diver packs it"), fact.record),)
+    name, remedy = (
+        fact.record or say("the fill in the canister"),
+        say("discard that fill, or pack a fresh one for this diver"),
+    )
+    return tuple(
+        each
+        if each.result is Result.OK
+        else replace(
+            each,
+            evidence=say("{name}: {why}", name=name, why=each.evidence),
+            remedy=remedy,
+            to_do_minutes=fact.discard_minutes if each.result is Result.STOP else None,
+        )
+        for each in absorbent(facts, asked, limits) or ()
+    )
+
+
+def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[CheckFinding, ...]:
+    source = fact.limits.source if fact.limits is not None else ""
+    findings = [
+        CheckFinding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent
+    ]
+    if not left.spent and not left.enough:
+        words = say(
+            "{minutes:.0f} loop minutes left, {needed:.0f} planned ({reason})",
+            minutes=left.minutes,
+            needed=left.needed,
+            reason=left.reason,
+        )
+        findings.append(CheckFinding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
+    if not findings and fact.fill is not None:
+        findings.extend(_fill_advice(fact, left))
+    return or_ok(
+        findings, say("{minutes:.0f} loop minutes left, {needed:.0f} planned", minutes=left.minutes, needed=left.needed)
+    )
+
+
+def _fill_advice(fact: AbsorbentFact, left: Remaining) -> Iterable[CheckFinding]:
+    # What was assumed about past runs only ever shortened the figure, so it is told but is no advice.
+    for caution in left.cautions:
+        if caution not in left.used.notes:
+            yield CheckFinding(Result.ADVISE, caution, say("pack a fresh fill, weighed"), record=fact.record)
+
+
+def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
+    """In-date absorbent sent along with a kit against what the plan needs; never more than an advice."""
+    fact = facts.absorbent_kit
+    if fact is None:
+        return None
+    remedy = say("send in-date absorbent for the plan")
+    if fact.needed_kg is None:
+        return (CheckFinding(Result.ADVISE, say("absorbent needed for the plan is not known"), remedy),)
+    if fact.sent_in_date_kg is None:
+        words = say(
+            "absorbent to send along not weighed out, {needed_kg} needed", needed_kg=KILOGRAM.words(fact.needed_kg)
+        )
+        return (CheckFinding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
+    words = say(
+        "{sent_in_date_kg} in date sent along, {needed_kg} needed",
+        sent_in_date_kg=KILOGRAM.words(fact.sent_in_date_kg),
+        needed_kg=KILOGRAM.words(fact.needed_kg),
+    )
+    if not fact.sent_in_date_kg >= fact.needed_kg:
+        return (CheckFinding(Result.ADVISE, words, remedy),)
+    return (ok(words),)

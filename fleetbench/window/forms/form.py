@@ -31,7 +31,7 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.core.languages import say, say_small, shown, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
 from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label

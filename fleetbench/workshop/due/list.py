@@ -24,14 +24,7 @@ from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.due import reads
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.lives import read_life_records
-from fleetbench.records.parts.reads import (
-    PartRecord,
-    PartTypeRecord,
-    SlotRecord,
-    as_day,
-    read_part_types,
-    read_slots,
-)
+from fleetbench.records.parts.reads import PartRecord, PartTypeRecord, SlotRecord, as_day, read_part_types, read_slots
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
@@ -279,11 +272,7 @@ class _Sheet:
         return DueItem(tag, None, part_type, part, None, item, last, basis, left, state, where, False, why, hit)
 
 
-def _easy(
-    sheet: _Sheet,
-    rows: Iterable[reads.EasyRow],
-    book: LifeBook,
-) -> Iterator[DueItem]:
+def _easy(sheet: _Sheet, rows: Iterable[reads.EasyRow], book: LifeBook) -> Iterator[DueItem]:
     told = {
         (key, str(limit.basis)): (item_of(limit), limit.describe())
         for key, listed in book.limits.items()
@@ -318,11 +307,7 @@ def _easy(
         )  # fmt: skip
 
 
-def _hard(
-    sheet: _Sheet,
-    rows: Iterable[reads.HardFitting],
-    book: LifeBook,
-) -> Iterator[DueItem]:
+def _hard(sheet: _Sheet, rows: Iterable[reads.HardFitting], book: LifeBook) -> Iterator[DueItem]:
     for each in rows:
         root = sheet.seats.unit_of(each.unit_id, each.host_part_id)
         if sheet.in_service(root):
@@ -340,12 +325,7 @@ def _cylinder_types(types: dict[int, PartTypeRecord]) -> tuple[int, ...]:
 
 
 def _of_life(
-    sheet: _Sheet,
-    life: Governing,
-    part: PartRecord,
-    *,
-    unit_id: int | None,
-    slot: str | None,
+    sheet: _Sheet, life: Governing, part: PartRecord, *, unit_id: int | None, slot: str | None
 ) -> Iterator[DueItem]:
     unit = sheet.seats.units.get(unit_id) if unit_id is not None else None
     tag, place = (unit.tag, unit.place) if unit is not None else (None, None)

@@ -7,7 +7,8 @@ from typing import cast
 
 from fleetbench.calc.bench.leak_places import LeakPlace
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.parts.life import Governing, MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
