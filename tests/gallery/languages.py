@@ -1,6 +1,7 @@
 """The window read in another language: a pseudo-locale that shows what no catalogue reaches, and pictures.
 
-python -m tests.gallery.languages [NAME ...]         scenes in the pseudo-locale: what is shown without its marks
+python -m tests.gallery.languages [NAME ...]         scenes in the pseudo-locale: without marks, or cut off
+python -m tests.gallery.languages --language de [NAME ...]  the same in a language: what is cut off
 python -m tests.gallery OUT --language de [NAME ...]  the same scenes as pictures in a language
 """
 
@@ -16,7 +17,7 @@ from babel import Locale
 from PySide6.QtCore import QAbstractItemModel, QModelIndex, Qt
 from PySide6.QtWidgets import QAbstractButton, QComboBox, QLabel, QLineEdit, QMenu, QTableView, QWidget
 
-from fleetbench.calc.core.languages import Language, reading
+from fleetbench.calc.core.languages import Language, language, reading
 from fleetbench.window.shell.pictures import without_display
 
 OPEN, CLOSE = "⟦", "⟧"
@@ -75,27 +76,34 @@ def is_bare(text: str) -> bool:
 
 
 def main() -> int:
-    """Walk the scenes and tell what stands there in English."""
+    """Walk the scenes and tell what stands there in English, and what is wider than its place."""
     from tests.gallery.__main__ import SIZES, build_sample, desk_on
+    from tests.gallery.checks import faults_of_width
     from tests.gallery.scenes import SCENES
 
+    given = sys.argv[1:]
+    reader = language(given[1]) if given[:1] == ["--language"] else PSEUDO
+    names = given if reader is PSEUDO else given[2:]
     without_display()
+    clipped: list[str] = []
     bare: Counter[str] = Counter()
     seen: set[str] = set()
-    with tempfile.TemporaryDirectory() as scratch, reading(PSEUDO):
+    with tempfile.TemporaryDirectory() as scratch, reading(reader):
         database = build_sample(Path(scratch))
         with desk_on(database, SIZES[0], "light") as desk:
             for scene in SCENES:
-                if sys.argv[1:] and scene.name not in sys.argv[1:]:
+                if names and scene.name not in names:
                     continue
                 widget = scene.arrange(desk)
                 texts = {text for text in texts_of(widget) if re.search("[a-zA-Z]{2}", text)}
                 seen |= texts
-                bare.update(text for text in texts if is_bare(text))
+                bare.update(text for text in texts if is_bare(text) and reader is PSEUDO)
+                clipped += faults_of_width(scene.name, widget)
                 if widget is not desk.window:
                     widget.close()
     for text, count in bare.most_common():
         print(f"{count:4}  {text[:150]!r}")
+    print("\n".join((*clipped, f"{len(clipped)} labels, buttons and headings are cut off")))
     print(f"{len(bare)} of {len(seen)} different texts have words that no catalogue reaches")
     return 0
 

@@ -36,7 +36,8 @@ TRANSLATED = ("de",)
 Sentence = str | tuple[str, str]
 
 MARKED: Mapping[str, tuple[int, ...]] = {
-    "say": (0,), "say_small": (0,), "worded": (0,), "strung": (0,), "say_count": (0, 1),
+    "say": (0,), "_unusable": (0,), "say_ref": (0,), "say_small": (0,), "worded": (0,), "strung": (0,),
+    "say_count": (0, 1),
 }  # fmt: skip
 TABLES: Mapping[str, tuple[int | str, ...]] = {
     "ActSpec": (1, "words", "means", 7, "said"),

@@ -7,6 +7,7 @@ function takes numbers or numpy arrays that broadcast, and gives a float64 array
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import METRE
 
 Array = NDArray[np.float64]
@@ -85,8 +86,12 @@ def pressure_at_altitude_mbar(altitude_m: float) -> float:
     pressure by tens of mbar: use it with ``WEATHER_PRESSURE_U_MBAR`` and only where no barometer is at hand.
     """
     if not -500.0 <= altitude_m <= 9000.0:
-        outside = f"{METRE.number(altitude_m)} is outside {METRE.span(-500, 9000)}"
-        raise ValueError(f"altitude: {outside}; enter the site's height in {METRE.word}")
+        outside = say(
+            "{altitude_m} is outside {span}", altitude_m=METRE.number(altitude_m), span=METRE.span(-500, 9000)
+        )
+        raise ValueError(
+            say("altitude: {outside}; enter the site's height in {metre}", outside=outside, metre=METRE.word)
+        )
     geopotential = _EARTH_RADIUS_M * altitude_m / (_EARTH_RADIUS_M + altitude_m)
     exponent = _STANDARD_GRAVITY / (_LAPSE_K_PER_M * _AIR_GAS_CONSTANT)
     return float(STANDARD_PRESSURE_MBAR * (1.0 - _LAPSE_K_PER_M * geopotential / _STANDARD_TEMPERATURE_K) ** exponent)

@@ -9,6 +9,7 @@ from fleetbench.calc.cells.blame import Blame, BlameKind, Parts, split
 from fleetbench.calc.cells.decision import READER_TOLERANCE, REASONS, Decision, Reason
 from fleetbench.calc.cells.grid import Grid, Judged
 from fleetbench.calc.cells.uncertainty import COVERAGE, Figures
+from fleetbench.calc.core.languages import say, strung
 
 _NO_OUTPUT = 1.0
 _NO_OUTPUT_MV = 1e-2
@@ -53,7 +54,7 @@ def _deviations(grid: Grid, values: Figures) -> tuple[Array, str]:
     # No output has no logarithm; one per cent stands for it, so that it still counts as the largest deviation.
     linearity = np.fmax(np.where(np.isnan(values.linearity), 0.0, values.linearity), _NO_OUTPUT)
     deviation = np.where(shown, np.log(linearity / reference), np.nan)
-    return deviation, "the last accepted calibration" if with_history else "100 %"
+    return deviation, say("the last accepted calibration") if with_history else "100 %"
 
 
 def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
@@ -64,18 +65,22 @@ def _verdict(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[str, ...], 
         return _in_another_order(grid) or _reader_or_contact(judged, parts)
     bad = [name for name, code in zip(grid.cells, decision.reason, strict=True) if REASONS[int(code)] in _CELL_REASONS]
     if bad:
-        return BlameKind.CELL, tuple(bad), f"The fault is in {_and(bad)}: the same on every reader that shows it."
-    return BlameKind.NONE, (), "Nothing stands off."
+        return (
+            BlameKind.CELL,
+            tuple(bad),
+            say("The fault is in {bad}: the same on every reader that shows it.", bad=_and(bad)),
+        )
+    return BlameKind.NONE, (), say("Nothing stands off.")
 
 
 def _common(decision: Decision, parts: Parts) -> tuple[BlameKind, tuple[str, ...], str]:
     moved = float(decision.shift) if np.isfinite(decision.shift) else float(parts.common)
     amount = f"{100.0 * np.expm1(moved):+.1f} %"
     if bool(decision.shifted_up):
-        causes = "over-pressure, a damp air point or a wrong pressure"
-        return BlameKind.COMMON, (), f"All cells moved {amount} together: {causes}."
-    causes = "gas not pure, head not flushed, wrong pressure, or cells ageing together"
-    return BlameKind.COMMON, (), f"All cells stand off {amount} together: {causes}."
+        causes = say("over-pressure, a damp air point or a wrong pressure")
+        return BlameKind.COMMON, (), say("All cells moved {amount} together: {causes}.", amount=amount, causes=causes)
+    causes = say("gas not pure, head not flushed, wrong pressure, or cells ageing together")
+    return BlameKind.COMMON, (), say("All cells stand off {amount} together: {causes}.", amount=amount, causes=causes)
 
 
 def _in_another_order(grid: Grid) -> tuple[BlameKind, tuple[str, ...], str] | None:
@@ -90,8 +95,14 @@ def _in_another_order(grid: Grid) -> tuple[BlameKind, tuple[str, ...], str] | No
                 READER_TOLERANCE, float(np.max(apart)) / 2
             ):
                 names = (grid.readers[one], grid.readers[other])
-                said = f"{_and(list(names))} show the same figures in {point} on other cells"
-                return BlameKind.HANDSET, names, f"{said}: read again which figure belongs to which cell."
+                said = say(
+                    "{names} show the same figures in {point} on other cells", names=_and(list(names)), point=point
+                )
+                return (
+                    BlameKind.HANDSET,
+                    names,
+                    say("{said}: read again which figure belongs to which cell.", said=said),
+                )
     return None
 
 
@@ -105,7 +116,11 @@ def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[s
         worst = int(np.argmax(by_reader))
         if by_reader[worst] > 0.0:
             name, amount = grid.readers[worst], _percent(parts.readers[worst])
-            return BlameKind.HANDSET, (name,), f"All cells read {amount:+.1f} % on {name} alone."
+            return (
+                BlameKind.HANDSET,
+                (name,),
+                say("All cells read {amount:+.1f} % on {name} alone.", amount=amount, name=name),
+            )
         return _by_gain(grid.readers, level)
     row = int(np.argmax(decision.differ))
     contact = np.where(np.isfinite(parts.contacts[row]), parts.contacts[row], 0.0)
@@ -119,7 +134,12 @@ def _reader_or_contact(judged: Judged, parts: Parts) -> tuple[BlameKind, tuple[s
     return (
         BlameKind.CONTACT,
         (cell, reader),
-        f"{cell} stands off {amount:+.1f} % on {reader} alone: contact or wiring.",
+        say(
+            "{cell} stands off {amount:+.1f} % on {reader} alone: contact or wiring.",
+            cell=cell,
+            amount=amount,
+            reader=reader,
+        ),
     )
 
 
@@ -141,8 +161,12 @@ def _by_gain(readers: tuple[str, ...], level: Array) -> tuple[BlameKind, tuple[s
         gains.append(float(np.median(off)) if off else 0.0)
     spread = _percent(np.asarray(max(gains) - min(gains)))
     where = (readers[int(np.argmax(np.abs(gains)))],) if len(readers) > 2 else readers
-    return BlameKind.HANDSET, where, f"Readers differ in mV by {spread:.1f} %: check them with a reference voltage."
+    return (
+        BlameKind.HANDSET,
+        where,
+        say("Readers differ in mV by {spread:.1f} %: check them with a reference voltage.", spread=spread),
+    )
 
 
 def _and(names: list[str]) -> str:
-    return ", ".join(names)
+    return strung(", ", names)

@@ -8,6 +8,7 @@ from itertools import pairwise
 import numpy as np
 
 from fleetbench.calc.cells.atmosphere import Array
+from fleetbench.calc.core.languages import say
 
 LEAST_CALIBRATIONS = 4
 LEAST_DAYS = 30
@@ -20,7 +21,7 @@ by simulation; common practice, no published source)."""
 HORIZON_DAYS = 1095
 """How far ahead a crossing is looked for; no cell serves as long: common practice, no published source."""
 
-STRAIGHT = "if its drift goes on in a straight line"
+STRAIGHT = say("if its drift goes on in a straight line")
 """What every forecast assumes; a cell near its end may fall faster."""
 
 _D2 = 1.128
@@ -99,11 +100,11 @@ def theil_sen(days: Sequence[float], values: Sequence[float]) -> TheilSen:
     """
     t, v = np.asarray(days, dtype=float), np.asarray(values, dtype=float)
     if t.shape != v.shape or t.size < 3:
-        raise ValueError("values: a trend needs at least three values, one a day given")
+        raise ValueError(say("values: a trend needs at least three values, one a day given"))
     if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v))):
-        raise ValueError("values: a day or value is not a number; leave that calibration out")
+        raise ValueError(say("values: a day or value is not a number; leave that calibration out"))
     if float(np.ptp(t)) == 0.0:
-        raise ValueError("days: all values are of one day; a trend needs several")
+        raise ValueError(say("days: all values are of one day; a trend needs several"))
     # scipy is slow to import and only a trend needs it
     from scipy import stats
 
@@ -137,9 +138,9 @@ def ewma_chart(
     """
     v = np.asarray(values, dtype=float)
     if v.size < 2 or not np.all(np.isfinite(v)):
-        raise ValueError("values: a control chart needs two or more values, all of them numbers")
+        raise ValueError(say("values: a control chart needs two or more values, all of them numbers"))
     if not 0.0 < weight <= 1.0:
-        raise ValueError("weight: enter a number over 0 and up to 1")
+        raise ValueError(say("weight: enter a number over 0 and up to 1"))
     base = v[:_BASELINE]
     middle = float(np.mean(base)) if centre is None else centre
     spread = float(np.mean(np.abs(np.diff(base)))) / _D2 if sigma is None else sigma
@@ -154,9 +155,19 @@ def ewma_chart(
 def too_little(on: Sequence[date]) -> str | None:
     """Why calibrations on these dates, in order, are too few or too close for a forecast; None where they suffice."""
     if len(on) < LEAST_CALIBRATIONS:
-        return f"No forecast: {len(on)} calibrations, and {LEAST_CALIBRATIONS} are needed."
+        return say(
+            "No forecast: {count} calibrations, and {least_calibrations} are needed.",
+            count=len(on),
+            least_calibrations=LEAST_CALIBRATIONS,
+        )
     span = (on[-1] - on[0]).days
-    return f"No forecast: calibrations span {span} days, and {LEAST_DAYS} are needed." if span < LEAST_DAYS else None
+    return (
+        say(
+            "No forecast: calibrations span {span} days, and {least_days} are needed.", span=span, least_days=LEAST_DAYS
+        )
+        if span < LEAST_DAYS
+        else None
+    )
 
 
 def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forecast:
@@ -170,11 +181,11 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
     number.
     """
     if len(on) != len(values):
-        raise ValueError("values: give one value for each date")
+        raise ValueError(say("values: give one value for each date"))
     if any(later < earlier for earlier, later in pairwise(on)):
-        raise ValueError("on: dates must be in order; sort the calibrations")
+        raise ValueError(say("on: dates must be in order; sort the calibrations"))
     if not np.isfinite(limit):
-        raise ValueError("limit: it is not a number; enter the part type's limit")
+        raise ValueError(say("limit: it is not a number; enter the part type's limit"))
     if (lacking := too_little(on)) is not None:
         return _none(lacking)
     span = (on[-1] - on[0]).days
@@ -197,13 +208,31 @@ def forecast(on: Sequence[date], values: Sequence[float], limit: float) -> Forec
         return None if days is None else on[0] + timedelta(days=days)
 
     if low is None:
-        words = f"No crossing of {limit:g} within {HORIZON_DAYS // 365} years of the last calibration, {STRAIGHT}."
+        words = say(
+            "No crossing of {limit:g} within {horizon_days} years of the last calibration, {straight}.",
+            limit=limit,
+            horizon_days=HORIZON_DAYS // 365,
+            straight=STRAIGHT,
+        )
     else:
         monthly = 100.0 * trend.slope * 30.44 / trend.level
-        crossed = f"is under {limit:g} already at the last calibration" if low == span else f"meets {limit:g} until"
+        crossed = (
+            say("is under {limit:g} already at the last calibration", limit=limit)
+            if low == span
+            else say("meets {limit:g} until", limit=limit)
+        )
         until = "" if low == span else f" {dated(low)}, {STRAIGHT}"
-        words = f"Lower bound {crossed}{until}; the trend is {monthly:+.1f} % a month"
-        words += "." if counted == len(on) else f" over the last {counted} calibrations, which fall faster than all."
+        words = say(
+            "Lower bound {crossed}{until}; the trend is {monthly:+.1f} % a month",
+            crossed=crossed,
+            until=until,
+            monthly=monthly,
+        )
+        words += (
+            "."
+            if counted == len(on)
+            else say(" over the last {counted} calibrations, which fall faster than all.", counted=counted)
+        )
     return Forecast(
         known=True,
         crosses=low is not None,

@@ -31,6 +31,7 @@ from fleetbench.calc.cells.readings import (
 )
 from fleetbench.calc.cells.uncertainty import figures
 from fleetbench.calc.cells.words import CellFinding, cell_findings, warnings_of
+from fleetbench.calc.core.languages import strung
 from fleetbench.calc.core.verdict import Verdict
 
 __all__ = [
@@ -230,7 +231,7 @@ def _cell_outcome(judged: Judged, place: int) -> CellOutcome:
         limited_proven=proven,
         new_evidence=bool(decision.new_evidence[place]),
         findings=findings,
-        finding=" ".join(finding.sentence for finding in findings),
+        finding=strung(" ", (finding.sentence for finding in findings)),
         next_step=next_step,
         limits=limits,
     )

@@ -9,6 +9,7 @@ from numpy.typing import ArrayLike
 
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
+from fleetbench.calc.core.languages import say
 
 if TYPE_CHECKING:
     from fleetbench.calc.cells.atmosphere import Array
@@ -50,16 +51,16 @@ def fit_line(x: ArrayLike, y: ArrayLike, u_y: ArrayLike | None = None, *, origin
     """
     xs, ys = np.asarray(x, dtype=float) - origin, np.asarray(y, dtype=float)
     if xs.shape != ys.shape or xs.ndim != 1:
-        raise ValueError("points: give as many y as x")
+        raise ValueError(say("points: give as many y as x"))
     if not (np.all(np.isfinite(xs)) and np.all(np.isfinite(ys))):
-        raise ValueError("points: a value is not a number; leave that point out")
+        raise ValueError(say("points: a value is not a number; leave that point out"))
     if xs.size < 2 or float(np.ptp(xs)) == 0.0:
-        raise ValueError("points: a line needs two points at different places")
+        raise ValueError(say("points: a line needs two points at different places"))
     if u_y is None and xs.size < 3:
-        raise ValueError("points: scatter cannot be seen in two points; give their uncertainty")
+        raise ValueError(say("points: scatter cannot be seen in two points; give their uncertainty"))
     weight = np.ones_like(xs) if u_y is None else 1.0 / np.asarray(u_y, dtype=float) ** 2 * np.ones_like(xs)
     if not np.all(np.isfinite(weight)):
-        raise ValueError("u_y: an uncertainty is zero or not a number; give every point one")
+        raise ValueError(say("u_y: an uncertainty is zero or not a number; give every point one"))
     total = float(np.sum(weight))
     centre = float(np.sum(weight * xs)) / total
     mean = float(np.sum(weight * ys)) / total

@@ -10,6 +10,7 @@ from enum import StrEnum
 from types import MappingProxyType
 
 from fleetbench.calc.cells.atmosphere import WEATHER_PRESSURE_U_MBAR, pressure_at_altitude_mbar
+from fleetbench.calc.core.languages import say
 
 ANALYSER_CLAMP = 1.01
 """Largest oxygen fraction an analyser may show and still be read as pure oxygen: common practice, no published
@@ -76,7 +77,16 @@ class PressureSource(StrEnum):
 
 def _between(name: str, value: float, low: float, high: float, remedy: str) -> None:
     if not (math.isfinite(value) and low <= value <= high):
-        raise ValueError(f"{name}: {value} is outside {low:g} to {high:g}; {remedy}")
+        raise ValueError(
+            say(
+                "{name}: {value} is outside {low:g} to {high:g}; {remedy}",
+                name=name,
+                value=value,
+                low=low,
+                high=high,
+                remedy=remedy,
+            )
+        )
 
 
 def _not_negative(name: str, value: float, high: float, remedy: str) -> None:
@@ -104,20 +114,22 @@ class Conditions:
 
     def __post_init__(self) -> None:
         """Refuses what no bench can have: each field in its own words."""
-        _between("pressure_mbar", self.pressure_mbar, 300.0, 1100.0, "enter absolute pressure in mbar (hPa)")
-        _between("temperature_c", self.temperature_c, -10.0, 50.0, "enter the room's temperature in degrees C")
-        _not_negative("pressure_u_mbar", self.used_pressure_u, 100.0, "enter the barometer's uncertainty in mbar")
-        _not_negative("temperature_u_c", self.used_temperature_u, 10.0, "enter the thermometer's uncertainty in K")
-        _not_negative("humidity_u", self.used_humidity_u, 0.5, "enter the hygrometer's uncertainty as a fraction")
+        _between("pressure_mbar", self.pressure_mbar, 300.0, 1100.0, say("enter absolute pressure in mbar (hPa)"))
+        _between("temperature_c", self.temperature_c, -10.0, 50.0, say("enter the room's temperature in degrees C"))
+        _not_negative("pressure_u_mbar", self.used_pressure_u, 100.0, say("enter the barometer's uncertainty in mbar"))
+        _not_negative("temperature_u_c", self.used_temperature_u, 10.0, say("enter the thermometer's uncertainty in K"))
+        _not_negative("humidity_u", self.used_humidity_u, 0.5, say("enter the hygrometer's uncertainty as a fraction"))
         if self.humidity is not None:
-            _between("humidity", self.humidity, 0.0, 1.0, "enter 0 to 100 % relative humidity, or leave it unknown")
+            _between(
+                "humidity", self.humidity, 0.0, 1.0, say("enter 0 to 100 % relative humidity, or leave it unknown")
+            )
         if self.oxygen_temperature_c is not None:
             _between(
                 "oxygen_temperature_c",
                 self.oxygen_temperature_c,
                 -10.0,
                 50.0,
-                "enter it in degrees C, or leave it empty",
+                say("enter it in degrees C, or leave it empty"),
             )
 
     @property
@@ -164,13 +176,17 @@ class Gas:
         """Refuses fractions no oxygen supply has, and an analyser that shows over 101 %."""
         if self.oxygen_fraction is None:
             return
-        _not_negative("oxygen_fraction_u", self.used_fraction_u, 0.1, "enter the analyser's own as a fraction")
+        _not_negative("oxygen_fraction_u", self.used_fraction_u, 0.1, say("enter the analyser's own as a fraction"))
         if self.oxygen_fraction > ANALYSER_CLAMP:
             raise ValueError(
-                f"oxygen_fraction: {self.oxygen_fraction} is over {ANALYSER_CLAMP:.0%} oxygen; check the analyser "
-                "in air and analyse the gas again (98.5 % is 0.985)"
+                say(
+                    "oxygen_fraction: {oxygen_fraction} is over {analyser_clamp:.0%} oxygen; check the "
+                    "analyser in air and analyse the gas again (98.5 % is 0.985)",
+                    oxygen_fraction=self.oxygen_fraction,
+                    analyser_clamp=ANALYSER_CLAMP,
+                )
             )
-        _between("oxygen_fraction", self.oxygen_fraction, 0.5, ANALYSER_CLAMP, "enter 98.5 % oxygen as 0.985")
+        _between("oxygen_fraction", self.oxygen_fraction, 0.5, ANALYSER_CLAMP, say("enter 98.5 % oxygen as 0.985"))
 
     @property
     def used_fraction(self) -> float | None:
@@ -210,20 +226,24 @@ class CellReadings:
 
     def __post_init__(self) -> None:
         """Refuses readings that no cell gives, naming the cell, the reader and the field."""
-        where = f" of {self.cell} on {self.reader}"
+        where = say(" of {cell} on {reader}", cell=self.cell, reader=self.reader)
         for name, value in (("air_mv", self.air_mv), ("oxygen_mv", self.oxygen_mv)):
             if value is not None:
-                _not_negative(name + where, value, _ABSURD_MV, "read it again, in mV, and mind the decimal point")
+                _not_negative(name + where, value, _ABSURD_MV, say("read it again, in mV, and mind the decimal point"))
         if self.zero_mv is not None:
-            _between("zero_mv" + where, self.zero_mv, -2.0, 2.0, "a larger zero is a fault of the reader")
-        _not_negative("zero_half_width_mv" + where, self.zero_half_width_mv, 2.0, "enter the reader's zero error in mV")
-        _between("resolution_mv" + where, self.resolution_mv, 0.0001, 10.0, "enter the last digit of the display in mV")
-        _not_negative("repeatability_mv" + where, self.repeatability_mv, 10.0, "enter a standard deviation in mV")
-        _not_negative("gain_u" + where, self.gain_u, 0.2, "enter the reader's gain uncertainty as a fraction")
-        _not_negative("pot_u_bar" + where, self.pot_u_bar, 0.5, "enter the gauge's uncertainty in bar")
+            _between("zero_mv" + where, self.zero_mv, -2.0, 2.0, say("a larger zero is a fault of the reader"))
+        _not_negative(
+            "zero_half_width_mv" + where, self.zero_half_width_mv, 2.0, say("enter the reader's zero error in mV")
+        )
+        _between(
+            "resolution_mv" + where, self.resolution_mv, 0.0001, 10.0, say("enter the last digit of the display in mV")
+        )
+        _not_negative("repeatability_mv" + where, self.repeatability_mv, 10.0, say("enter a standard deviation in mV"))
+        _not_negative("gain_u" + where, self.gain_u, 0.2, say("enter the reader's gain uncertainty as a fraction"))
+        _not_negative("pot_u_bar" + where, self.pot_u_bar, 0.5, say("enter the gauge's uncertainty in bar"))
         for po2_bar, mv in self.pot:
-            _between("pot oxygen pressure" + where, po2_bar, 0.15, 4.0, "enter absolute partial pressure in bar")
-            _not_negative("pot mV" + where, mv, 2 * _ABSURD_MV, "read it again, in mV, and mind the decimal point")
+            _between("pot oxygen pressure" + where, po2_bar, 0.15, 4.0, say("enter absolute partial pressure in bar"))
+            _not_negative("pot mV" + where, mv, 2 * _ABSURD_MV, say("read it again, in mV, and mind the decimal point"))
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -243,16 +263,18 @@ class CellLimits:
     linearity_high: float = 105.0
     makers_floor: bool = False
     compensation_u_per_k: float = 0.002
-    source: str = "common practice, no published source"
+    source: str = say("common practice, no published source")
 
     def __post_init__(self) -> None:
         """Refuses limits that are not numbers or the wrong way round."""
-        _between("air_low_mv", self.air_low_mv, 0.1, 100.0, "enter the part type's lower limit in air, in mV")
-        _between("air_high_mv", self.air_high_mv, self.air_low_mv, 100.0, "it must be over the lower limit")
-        _between("oxygen_floor_mv", self.oxygen_floor_mv, 0.1, 500.0, "enter the part type's floor in oxygen, in mV")
-        _between("linearity_low", self.linearity_low, 50.0, 100.0, "enter percent, as 95")
-        _between("linearity_high", self.linearity_high, 100.0, 150.0, "enter percent, as 105")
-        _not_negative("compensation_u_per_k", self.compensation_u_per_k, 0.05, "enter a fraction per kelvin")
+        _between("air_low_mv", self.air_low_mv, 0.1, 100.0, say("enter the part type's lower limit in air, in mV"))
+        _between("air_high_mv", self.air_high_mv, self.air_low_mv, 100.0, say("it must be over the lower limit"))
+        _between(
+            "oxygen_floor_mv", self.oxygen_floor_mv, 0.1, 500.0, say("enter the part type's floor in oxygen, in mV")
+        )
+        _between("linearity_low", self.linearity_low, 50.0, 100.0, say("enter percent, as 95"))
+        _between("linearity_high", self.linearity_high, 100.0, 150.0, say("enter percent, as 105"))
+        _not_negative("compensation_u_per_k", self.compensation_u_per_k, 0.05, say("enter a fraction per kelvin"))
 
 
 DEFAULT_LIMITS = CellLimits()
@@ -296,13 +318,24 @@ class CellHistory:
     def __post_init__(self) -> None:
         """Refuses negative counts and accepted figures that cannot be divided by."""
         if self.undecided_before < 0 or self.above_before < 0:
-            raise ValueError("undecided_before and above_before: count visits from 0 upward")
+            raise ValueError(say("undecided_before and above_before: count visits from 0 upward"))
         for row in self.accepted:
-            _between(f"accepted linearity on {row.reader}", row.linearity, 1.0, 400.0, "leave out what is not known")
+            _between(
+                say("accepted linearity on {reader}", reader=row.reader),
+                row.linearity,
+                1.0,
+                400.0,
+                say("leave out what is not known"),
+            )
             if row.shared_u is not None:
-                _not_negative(f"accepted shared_u on {row.reader}", row.shared_u, 10.0, "leave it empty if not known")
+                _not_negative(
+                    say("accepted shared_u on {reader}", reader=row.reader),
+                    row.shared_u,
+                    10.0,
+                    say("leave it empty if not known"),
+                )
         if self.limited_before is not None:
-            _between("limited_before", self.limited_before, 0.15, 4.0, "enter absolute partial pressure in bar")
+            _between("limited_before", self.limited_before, 0.15, 4.0, say("enter absolute partial pressure in bar"))
 
 
 NO_HISTORY = CellHistory()
@@ -337,17 +370,19 @@ class CalibrationInput:
     def __post_init__(self) -> None:
         """Refuses an empty or doubled grid, an absurd over-pressure, and air and oxygen readings swapped."""
         if not self.readings:
-            raise ValueError("readings: none given; enter at least one cell on one reader")
+            raise ValueError(say("readings: none given; enter at least one cell on one reader"))
         keys = [(row.cell, row.reader) for row in self.readings]
         if len(set(keys)) != len(keys):
-            raise ValueError("readings: a cell stands twice on one reader; keep one row for each")
+            raise ValueError(say("readings: a cell stands twice on one reader; keep one row for each"))
         if self.over_pressure_mbar is not None:
-            _between("over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, "enter mbar over the room's pressure")
-        _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, "enter the gauge's own in mbar")
+            _between(
+                "over_pressure_mbar", self.over_pressure_mbar, -50.0, 500.0, say("enter mbar over the room's pressure")
+            )
+        _not_negative("over_pressure_u_mbar", self.over_pressure_u_mbar, 100.0, say("enter the gauge's own in mbar"))
         if self.hours_since_last is not None and not self.hours_since_last >= 0:
-            raise ValueError("hours_since_last: count hours from 0 upward, or leave it empty")
+            raise ValueError(say("hours_since_last: count hours from 0 upward, or leave it empty"))
         if self.common_before < 0:
-            raise ValueError("common_before: count flushes from 0 upward")
+            raise ValueError(say("common_before: count flushes from 0 upward"))
         for row in self.readings:
             _refuse_slips(row, self.limits_of(row.cell))
 
@@ -363,11 +398,28 @@ class CalibrationInput:
 def _refuse_slips(row: CellReadings, limits: CellLimits) -> None:
     """Refuses an air and an oxygen reading that changed places, and a reading with its decimal point lost."""
     air, oxygen = row.air_mv, row.oxygen_mv
-    where = f" of {row.cell} on {row.reader}"
+    where = say(" of {cell} on {reader}", cell=row.cell, reader=row.reader)
     high = 2 * limits.air_high_mv
     if air is not None and oxygen is not None and air > high >= oxygen and oxygen < air / 2:
-        raise ValueError(f"air_mv and oxygen_mv{where}: {air} and {oxygen} look swapped; change them over")
+        raise ValueError(
+            say(
+                "air_mv and oxygen_mv{where}: {air} and {oxygen} look swapped; change them over",
+                where=where,
+                air=air,
+                oxygen=oxygen,
+            )
+        )
     if air is not None and air > 4 * limits.air_high_mv:
-        raise ValueError(f"air_mv{where}: {air} mV is absurd in air; mind the decimal point (10.4, not 104)")
+        raise ValueError(
+            say(
+                "air_mv{where}: {air} mV is absurd in air; mind the decimal point (10.4, not 104)", where=where, air=air
+            )
+        )
     if oxygen is not None and oxygen > 4 * 4.776 * limits.air_high_mv:
-        raise ValueError(f"oxygen_mv{where}: {oxygen} mV is absurd in oxygen; mind the decimal point (49.8, not 498)")
+        raise ValueError(
+            say(
+                "oxygen_mv{where}: {oxygen} mV is absurd in oxygen; mind the decimal point (49.8, not 498)",
+                where=where,
+                oxygen=oxygen,
+            )
+        )

@@ -13,6 +13,8 @@ from enum import StrEnum
 import numpy as np
 from numpy.typing import NDArray
 
+from fleetbench.calc.core.languages import say
+
 Array = NDArray[np.float64]
 
 SLOWEST_TAIL_S = 600.0
@@ -56,9 +58,9 @@ def fit_exponential(
     t, v = np.asarray(times_s, dtype=float), np.asarray(values, dtype=float)
     parameters = 3 if start is None else 2
     if t.size <= parameters or t.shape != v.shape:
-        raise ValueError(f"values: the fit needs more than {parameters} readings; take more")
+        raise ValueError(say("values: the fit needs more than {parameters} readings; take more", parameters=parameters))
     if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v))) or float(np.ptp(t)) == 0.0:
-        raise ValueError("values: a time or reading is not a number, or all times are equal")
+        raise ValueError(say("values: a time or reading is not a number, or all times are equal"))
     tau = _best_tau(t, v, start)
     v_inf, a = _amplitudes(t, v, tau, start)
     residuals = v - v_inf + a * np.exp(-t / tau)
@@ -68,7 +70,7 @@ def fit_exponential(
     try:
         covariance = np.linalg.inv(jacobian.T @ jacobian) * max(sd, resolution / _SQRT12) ** 2
     except np.linalg.LinAlgError as error:
-        raise ValueError("values: no time constant can be found in these readings; take more") from error
+        raise ValueError(say("values: no time constant can be found in these readings; take more")) from error
     u = np.sqrt(np.clip(np.diag(covariance), 0.0, None))
     u_tau = float(u[-1])
     return Exponential(v_inf, a, tau, float(u[0]), float(u[1] if start is None else u[0]), u_tau, sd, squares)
@@ -176,13 +178,13 @@ class Settling:
 def _checked(times_s: Sequence[float], mv: Sequence[float]) -> tuple[Array, Array]:
     t, v = np.asarray(times_s, dtype=float), np.asarray(mv, dtype=float)
     if t.shape != v.shape or t.ndim != 1:
-        raise ValueError("times_s and mv: give one time for each reading")
+        raise ValueError(say("times_s and mv: give one time for each reading"))
     if not (np.all(np.isfinite(t)) and np.all(np.isfinite(v))):
-        raise ValueError("mv: a time or reading is not a number; leave that row out")
+        raise ValueError(say("mv: a time or reading is not a number; leave that row out"))
     if np.any(v < 0.0):
-        raise ValueError("mv: a reading is negative; check polarity and contacts")
+        raise ValueError(say("mv: a reading is negative; check polarity and contacts"))
     if np.any(np.diff(t) <= 0.0):
-        raise ValueError("times_s: times must rise from row to row; sort them and drop doubles")
+        raise ValueError(say("times_s: times must rise from row to row; sort them and drop doubles"))
     return t, v
 
 
@@ -210,7 +212,7 @@ def regression_slope(times_s: Sequence[float], mv: Sequence[float], resolution_m
     """
     t, v = _checked(times_s, mv)
     if t.size < _NEEDED:
-        raise ValueError("mv: a regression needs three readings; take more")
+        raise ValueError(say("mv: a regression needs three readings; take more"))
     # scipy is slow to import and only long logs need it
     from scipy import stats
 
@@ -257,13 +259,13 @@ def assess(
     """
     t, v = _checked(times_s, mv)
     if tau_s is not None and not (np.isfinite(tau_s) and tau_s > 0.0):
-        raise ValueError("tau_s: enter head volume over flush flow, in seconds, above zero")
+        raise ValueError(say("tau_s: enter head volume over flush flow, in seconds, above zero"))
     if not resolution_mv > 0.0:
-        raise ValueError("resolution_mv: enter the last digit of the display, in mV")
+        raise ValueError(say("resolution_mv: enter the last digit of the display, in mV"))
     if t.size < _NEEDED:
-        return _unproven(t.size, "Fewer than three readings: nothing can be said yet.")
+        return _unproven(t.size, say("Fewer than three readings: nothing can be said yet."))
     if _jumps_about(v, resolution_mv):
-        return _state(SettlingState.NOISY, "none", None, t.size, "The readings jump about: check the contacts.")
+        return _state(SettlingState.NOISY, "none", None, t.size, say("The readings jump about: check the contacts."))
     begin = current_phase(times_s, mv, resolution_mv)
     t, v = t[begin:], v[begin:]
     if t.size < _NEEDED:
@@ -274,7 +276,9 @@ def assess(
         return _moving_or_noisy(t, v, resolution_mv, fitted)
     low, high, method, window, noisy = slopes
     if noisy:
-        return _state(SettlingState.NOISY, method, (low, high), t.size, "The readings jump about: check the contacts.")
+        return _state(
+            SettlingState.NOISY, method, (low, high), t.size, say("The readings jump about: check the contacts.")
+        )
     tau = max([x for x in (tau_s, fitted.tau if fitted else None) if x is not None], default=None)
     return _with_gap(
         _Stretch(low, high, method, window, float(v[-1]), float(t[-1] - t[0]), t.size), tau, fitted, resolution_mv
@@ -336,10 +340,14 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
     if moving:
         state = SettlingState.RISING if stretch.low > 0.0 else SettlingState.FALLING
         left = _until_small(fitted, gap)
-        words = f"Still {state.value} by {60 * min(abs(stretch.low), abs(stretch.high)):.2f} mV/min or more."
+        words = say(
+            "Still {state} by {what:.2f} mV/min or more.",
+            state=state.value,
+            what=60 * min(abs(stretch.low), abs(stretch.high)),
+        )
         return _state(state, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
     if tau is None:
-        words = "Steady so far; without the flush's flow and volume a slow tail cannot be ruled out."
+        words = say("Steady so far; without the flush's flow and volume a slow tail cannot be ruled out.")
         return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, None, fitted, gap, None)
     within = gap is None or abs(gap) <= max(allowed, resolution_mv / 2.0)
     # Digits that do not change say no more than this, however many of them there are: their errors are alike.
@@ -348,10 +356,14 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
     long_enough = stretch.window_s >= LEAST_WINDOW_S and hidden <= HIDDEN_PART * stretch.last_mv
     if steepest * tau <= allowed and within and long_enough:
         whole = max(stretch.last_mv, 1e-9)
-        words = (
-            f"Settled: at most {60 * steepest:.2f} mV/min; at most {100.0 * steepest * tau / whole:.2f} % to go at a"
-            f" time constant of {tau:.0f} s, and {100.0 * hidden / whole:.1f} % where a tail is as slow as"
-            f" {SLOWEST_TAIL_S:.0f} s."
+        words = say(
+            "Settled: at most {what:.2f} mV/min; at most {what_2:.2f} % to go at a time constant of "
+            "{tau:.0f} s, and {what_3:.1f} % where a tail is as slow as {slowest_tail_s:.0f} s.",
+            what=60 * steepest,
+            what_2=100.0 * steepest * tau / whole,
+            tau=tau,
+            what_3=100.0 * hidden / whole,
+            slowest_tail_s=SLOWEST_TAIL_S,
         )
         return _state(SettlingState.SETTLED, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, 0.0)
     left = None
@@ -359,7 +371,7 @@ def _with_gap(stretch: _Stretch, tau: float | None, fitted: Exponential | None, 
         slow = SLOWEST_TAIL_S * float(np.log1p(resolution_mv / (HIDDEN_PART * stretch.last_mv)))
         left = max(max(resolution_mv * tau / allowed, slow, LEAST_WINDOW_S) - stretch.window_s, 1.0)
         left = max(left, _until_small(fitted, gap) or 0.0)
-    words = "Steady so far, not long enough to prove it."
+    words = say("Steady so far, not long enough to prove it.")
     return _state(SettlingState.UNPROVEN, stretch.method, slopes, stretch.readings, words, tau, fitted, gap, left)
 
 
@@ -377,12 +389,14 @@ def _moving_or_noisy(t: Array, v: Array, resolution_mv: float, fitted: Exponenti
     steps = np.diff(v[-_NEEDED:])
     one_way = bool(np.all(steps >= 0.0) or np.all(steps <= 0.0))
     if not one_way and np.min(np.abs(steps)) > resolution_mv:
-        return _state(SettlingState.NOISY, "rounding", None, t.size, "The readings jump about: check the contacts.")
+        return _state(
+            SettlingState.NOISY, "rounding", None, t.size, say("The readings jump about: check the contacts.")
+        )
     state = SettlingState.RISING if v[-1] >= v[-_NEEDED] else SettlingState.FALLING
     gap = fitted.gap(float(t[-1] - t[0])) if fitted else None
     tau = fitted.tau if fitted else None
     left = _until_small(fitted, gap)
-    return _state(state, "rounding", None, t.size, f"Still {state.value}.", tau, fitted, gap, left)
+    return _state(state, "rounding", None, t.size, say("Still {state}.", state=state.value), tau, fitted, gap, left)
 
 
 def _jumps_about(v: Array, resolution_mv: float) -> bool:
@@ -395,9 +409,9 @@ def _jumps_about(v: Array, resolution_mv: float) -> bool:
 def _turned(t: Array, v: Array) -> Settling:
     """State just after a new phase began, which its one step alone can tell."""
     if t.size < 2:
-        return _unproven(t.size, "A new phase has just begun.")
+        return _unproven(t.size, say("A new phase has just begun."))
     state = SettlingState.RISING if v[-1] > v[0] else SettlingState.FALLING
-    return _state(state, "rounding", None, t.size, f"Still {state.value}.")
+    return _state(state, "rounding", None, t.size, say("Still {state}.", state=state.value))
 
 
 def _until_small(fitted: Exponential | None, gap: float | None) -> float | None:
@@ -448,10 +462,12 @@ def flush_time_s(volume_l: float, flow_l_per_min: float, *, supplied: float, at_
     """
     for name, value in (("volume_l", volume_l), ("flow_l_per_min", flow_l_per_min)):
         if not (np.isfinite(value) and value > 0.0):
-            raise ValueError(f"{name}: {value} must be above zero; enter it in litres")
+            raise ValueError(say("{name}: {value} must be above zero; enter it in litres", name=name, value=value))
     for name, value in (("supplied", supplied), ("at_start", at_start), ("wanted", wanted)):
         if not 0.0 <= value <= 1.0:
-            raise ValueError(f"{name}: {value} must lie between 0 and 1; 99.5 % is 0.995")
+            raise ValueError(say("{name}: {value} must lie between 0 and 1; 99.5 % is 0.995", name=name, value=value))
     if not min(at_start, supplied) <= wanted <= max(at_start, supplied) or wanted == supplied:
-        raise ValueError("wanted: the supplied gas never reaches this fraction; ask for one between start and supply")
+        raise ValueError(
+            say("wanted: the supplied gas never reaches this fraction; ask for one between start and supply")
+        )
     return 60.0 * volume_l / flow_l_per_min * float(np.log((supplied - at_start) / (supplied - wanted)))

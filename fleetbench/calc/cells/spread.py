@@ -6,6 +6,8 @@ from datetime import date
 
 import numpy as np
 
+from fleetbench.calc.core.languages import say
+
 NEAR_AGE_DAYS = 30
 """Cells made within so many days of one another count as of one age: common practice, no published source."""
 
@@ -87,7 +89,7 @@ def spread_cells(
         (cell for cell in stock if cell.last_good_day >= today), key=lambda cell: (cell.last_good_day, cell.key)
     )
     if len({cell.key for cell in usable}) != len(usable):
-        raise ValueError("stock: a cell stands twice in it; keep one row for each serial")
+        raise ValueError(say("stock: a cell stands twice in it; keep one row for each serial"))
     ordered = list(slots)
     pairs = [
         (c, s) for c, cell in enumerate(usable) for s, slot in enumerate(ordered) if cell.part_type in slot.part_types
@@ -174,7 +176,7 @@ def _solve(model: _Model) -> tuple[list[tuple[int, int]], bool]:
         options={"time_limit": _TIME_LIMIT_S, "mip_rel_gap": 0.0},
     )
     if solved.x is None:
-        raise ValueError("stock: no placement was found in time; plan fewer heads at once")
+        raise ValueError(say("stock: no placement was found in time; plan fewer heads at once"))
     return [pair for pair, on in zip(model.pairs, solved.x, strict=False) if on > 0.5], solved.status == 0
 
 

@@ -11,7 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass
 from datetime import date
-from functools import cache
+from functools import cache, lru_cache
 from io import BytesIO
 from string import Formatter
 from typing import TYPE_CHECKING, Any
@@ -50,12 +50,12 @@ class Sentence(str):
     strung together instead, each a sentence of its own, sentence is what stands between them.
     """
 
-    __slots__ = ("parts", "sentence", "several", "values")
+    __slots__ = ("sentence", "values")
 
     sentence: str
-    several: str
     values: Mapping[str, Any]
-    parts: tuple[str, ...]
+    several = ""
+    parts: tuple[str, ...] = ()
 
     def __str__(self) -> str:
         return self
@@ -67,14 +67,30 @@ class Sentence(str):
         return strung("", (other, self))
 
 
+class _Compound(Sentence):
+    """One with a plural, or made of parts."""
+
+    __slots__ = ("parts", "several")
+
+    several: str
+    parts: tuple[str, ...]
+
+
 _NO_VALUES: Mapping[str, Any] = {}
 
 
 def _said(
-    text: str, sentence: str, values: Mapping[str, Any], several: str = "", parts: Sequence[str] = ()
+    text: str, sentence: str, values: Mapping[str, Any], several: str = "", parts: tuple[str, ...] = ()
 ) -> Sentence:
-    said = Sentence(text)
-    said.sentence, said.values, said.several, said.parts = sentence, values, several, tuple(parts)
+    said = _Compound(text)
+    said.sentence, said.values, said.several, said.parts = sentence, values, several, parts
+    return said
+
+
+@lru_cache(10_000)
+def _plain(sentence: str) -> Sentence:
+    said = Sentence(sentence)
+    said.sentence, said.values = sentence, _NO_VALUES
     return said
 
 
@@ -83,7 +99,18 @@ def say(sentence: str, /, **values: Any) -> str:
 
     Without values it is taken as it stands, braces and all.
     """
-    return _said(sentence.format_map(values) if values else sentence, sentence, values or _NO_VALUES)
+    if not values:
+        return _plain(sentence)
+    said = Sentence(sentence.format_map(values))
+    said.sentence = sentence
+    said.values = values
+    return said
+
+
+@lru_cache(50_000)
+def say_ref(sentence: str, ref: object) -> str:
+    """What names one record by its key or number, as {ref}: kept, since each judging of a fleet names the same ones."""
+    return say(sentence, ref=ref)
 
 
 def say_count(one: str, many: str, count: int, /, **values: Any) -> str:
@@ -100,6 +127,8 @@ def say_small(words: str) -> str:
 def strung(between: str, parts: Iterable[str]) -> str:
     """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
     told = tuple(parts)
+    if len(told) == 1:
+        return told[0]
     return _said(between.join(told), between, _NO_VALUES, parts=told)
 
 

@@ -16,6 +16,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 from itertools import accumulate, islice
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import CHECKS, OF_THE_DIVER, CheckRow, UnitFacts, judged
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, HandoverKind, ReadinessLimits
@@ -45,7 +46,7 @@ class Span:
     def __post_init__(self) -> None:
         """Refuse days out of order."""
         if self.last < self.first:
-            raise ValueError("span: the last day is before the first; give first and last day in order")
+            raise ValueError(say("span: the last day is before the first; give first and last day in order"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -220,14 +221,20 @@ class FreeAndFit:
 
         Every manual hold is told at any rate.
         """
-        work = f" ({len(self.work)} of them once their work is done)" if self.work else ""
+        work = say(" ({count} of them once their work is done)", count=len(self.work)) if self.work else ""
         told = [
             unit for at, unit in enumerate(self.unfit) if self.unfit[unit][1] or (not self.enough and at < TOLD_IN_FULL)
         ]
         lines = [f"{unit}: {self.unfit[unit][0]}" for unit in told]
         more = 0 if self.enough else len(self.unfit) - len(told)
-        head = f"{self.wanted} wanted: {len(self.free)} free, {len(self.fit)} fit{work}"
-        return "; ".join((head, *lines, *([f"{more} more are not fit"] if more else [])))
+        head = say(
+            "{wanted} wanted: {count} free, {count_2} fit{work}",
+            wanted=self.wanted,
+            count=len(self.free),
+            count_2=len(self.fit),
+            work=work,
+        )
+        return strung("; ", (head, *lines, *([say("{more} more are not fit", more=more)] if more else [])))
 
 
 def _share(one: Span, other: Span) -> bool:
@@ -398,10 +405,16 @@ def lanes(strips: Sequence[Strip]) -> list[int]:
 
 def refusals(unit: str, wanted: Span, taken: Iterable[Span], nights: int) -> tuple[str, ...]:
     """Why a unit cannot be promised for these days, in words; empty where it can."""
-    kept = f", and {nights} nights are kept for its turn-round" if nights > 1 else ""
+    kept = say(", and {nights} nights are kept for its turn-round", nights=nights) if nights > 1 else ""
     return tuple(
-        f"unit {unit} is {'away' if each.name == 'away' else f'promised to {each.name}'} "
-        f"{each.first:%d %b} to {'no day known' if each.last == date.max else f'{each.last:%d %b}'}{kept}"
+        say(
+            "unit {unit} is {what} {first:%d %b} to {what_2}{kept}",
+            unit=unit,
+            what=say("away") if each.name == "away" else say("promised to {each}", each=each.name),
+            first=each.first,
+            what_2=say("no day known") if each.last == date.max else f"{each.last:%d %b}",
+            kept=kept,
+        )
         for each in clashes(wanted, taken, nights)
     )
 
@@ -409,7 +422,7 @@ def refusals(unit: str, wanted: Span, taken: Iterable[Span], nights: int) -> tup
 def warnings(unit: str, first: date, last: date, bands: Iterable[Strip]) -> tuple[str, ...]:
     """Why a unit could not go out on these days as things stand, in words; it may be promised all the same."""
     return tuple(
-        f"unit {unit} is unfit from {max(first, each.first):%d %b}: {each.why}"
+        say("unit {unit} is unfit from {first:%d %b}: {why}", unit=unit, first=max(first, each.first), why=each.why)
         for each in bands
         if each.stops and each.first <= last and first <= each.last
     )

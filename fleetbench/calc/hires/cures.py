@@ -13,6 +13,7 @@ from typing import NamedTuple
 
 import numpy as np
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.hires.plan_facts import (
     Assigned,
     Days,
@@ -227,7 +228,7 @@ def _by_moves(facts: PlanFacts, made: Assigned, booking: PlanBooking, missing: i
             yield best
 
 
-HOURS = "h of bench time"
+HOURS = say("h of bench time")
 """How hours of bench time are named among what lacks."""
 
 
@@ -253,14 +254,17 @@ def causes(facts: PlanFacts, made: Assigned) -> tuple[Cause, ...]:
 def _cures(ways: Sequence[tuple[tuple[str, int], ...]], missing: int, unit_type: str) -> tuple[str, ...]:
     """The cheapest ways in words; a unit more wherever a way takes more than one cure, or none."""
     cures: dict[str, int] = {}
+    more = f"unit of {unit_type}"
     for at in range(missing):
         way = ways[at] if at < len(ways) else ()
         if sum(count for _, count in way) != 1:
-            way = ((f"unit of {unit_type}", 1),)
+            way = ((more, 1),)
         for name, count in way:
             cures[name] = cures.get(name, 0) + count
     return tuple(
-        f"{count} {'units' + name.removeprefix('unit') if count > 1 and name.startswith('unit of') else name}"
+        say_count("{count} unit of {unit_type}", "{count} units of {unit_type}", count, unit_type=unit_type)
+        if name == more
+        else strung(" ", (str(count), name))
         for name, count in cures.items()
     )
 

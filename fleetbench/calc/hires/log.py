@@ -12,6 +12,7 @@ from datetime import date, datetime, time, timedelta, tzinfo
 from itertools import pairwise
 from typing import NamedTuple, TypeVar
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.plausible import (
     AIR_MV,
@@ -58,23 +59,23 @@ class LogColumn:
     @property
     def title(self) -> str:
         """What stands over it, with the unit in use."""
-        return self.words.format(unit=self.quantity.unit) if self.quantity is not None else self.words
+        return say(self.words, unit=self.quantity.unit) if self.quantity is not None else self.words
 
 
 _FIRST = (
     LogColumn("day", "day"),
     LogColumn("start", "start"),
-    LogColumn("minutes", "loop minutes", LOOP_MINUTES),
-    LogColumn("deepest_m", "deepest {unit}", DEPTH),
-    LogColumn("coldest_c", "coldest {unit}", WATER),
+    LogColumn("minutes", say("loop minutes"), LOOP_MINUTES),
+    LogColumn("deepest_m", say("deepest {unit}"), DEPTH),
+    LogColumn("coldest_c", say("coldest {unit}"), WATER),
     LogColumn("fault", "fault"),
-    LogColumn("fill", "fill number"),
-    LogColumn("valves", "valves tested"),
-    LogColumn("loop", "loop tested"),
-    LogColumn("oxygen_in", "oxygen {unit} before", CYLINDER_PRESSURE, kept_as="oxygen bar before"),
-    LogColumn("oxygen_out", "oxygen {unit} after", CYLINDER_PRESSURE, kept_as="oxygen bar after"),
-    LogColumn("diluent_in", "diluent {unit} before", CYLINDER_PRESSURE, kept_as="diluent bar before"),
-    LogColumn("diluent_out", "diluent {unit} after", CYLINDER_PRESSURE, kept_as="diluent bar after"),
+    LogColumn("fill", say("fill number")),
+    LogColumn("valves", say("valves tested")),
+    LogColumn("loop", say("loop tested")),
+    LogColumn("oxygen_in", say("oxygen {unit} before"), CYLINDER_PRESSURE, kept_as="oxygen bar before"),
+    LogColumn("oxygen_out", say("oxygen {unit} after"), CYLINDER_PRESSURE, kept_as="oxygen bar after"),
+    LogColumn("diluent_in", say("diluent {unit} before"), CYLINDER_PRESSURE, kept_as="diluent bar before"),
+    LogColumn("diluent_out", say("diluent {unit} after"), CYLINDER_PRESSURE, kept_as="diluent bar after"),
 )
 READINGS = {
     "oxygen bar before": CYLINDER_PRESSURE, "oxygen bar after": CYLINDER_PRESSURE,
@@ -87,7 +88,14 @@ READINGS = {
 def columns_of(cells: Sequence[str], handsets: Sequence[str]) -> tuple[LogColumn, ...]:
     """The columns of one unit's log: those of every log, then air and oxygen of each cell on each handset, in mV."""
     readings = (
-        LogColumn(f"{handset}|{cell}|{gas}", f"{handset} {cell} {gas} mV", quantity, handset, cell, f"{gas} mV")
+        LogColumn(
+            f"{handset}|{cell}|{gas}",
+            say("{handset} {cell} {gas} mV", handset=handset, cell=cell, gas=gas),
+            quantity,
+            handset,
+            cell,
+            say("{gas} mV", gas=gas),
+        )
         for handset in handsets
         for gas, quantity in (("air", AIR_MV), ("oxygen", OXYGEN_MV))
         for cell in cells
@@ -175,9 +183,9 @@ def read_line(columns: Sequence[LogColumn], texts: Mapping[str, str], span: LogS
     tested = {name: reader.of(name, _yes_or_no) for name in ("valves", "loop")}
     figures = {each.key: reader.figure(each) for each in columns if each.quantity is not None}
     for name, remedy in (
-        ("minutes", "is missing; enter the minutes on the loop"),
-        ("day", "is missing; enter it, or ? where it is not known"),
-        ("start", "is missing; enter it, or ? where it is not known"),
+        ("minutes", say("is missing; enter the minutes on the loop")),
+        ("day", say("is missing; enter it, or ? where it is not known")),
+        ("start", say("is missing; enter it, or ? where it is not known")),
     ):
         if name not in said:
             reader.wrong[name] = f"{name}: {remedy}"
@@ -222,7 +230,9 @@ class _Reader:
         try:
             value = quantity.stored(written_figure(text))
         except ValueError:
-            self.wrong[column.key] = f"{column.title}: {text!r} is no figure; {quantity.wanted}"
+            self.wrong[column.key] = say(
+                "{column}: {text!r} is no figure; {wanted}", column=column.title, text=text, wanted=quantity.wanted
+            )
             return None
         usual = depth_usual(self._span.planned_depth_m) if quantity is DEPTH else None
         told = plausible(quantity, value, usual=usual, last=self._span.last_mv.get(column.key))
@@ -241,14 +251,20 @@ def read_day(text: str, span: LogSpan) -> date | None:
     if text.isascii() and text.isdigit() and len(text) <= 2:
         found = [day for day in days if day.day == int(text)]
         if len(found) != 1:
-            raise ValueError(f"is {'no' if not found else 'more than one'} day of the hire; write it as {span.first}")
+            raise ValueError(
+                say(
+                    "is {what} day of the hire; write it as {first}",
+                    what=say("no") if not found else say("more than one"),
+                    first=span.first,
+                )
+            )
         return found[0]
     try:
         day = date.fromisoformat(text)
     except ValueError:
-        raise ValueError(f"is no day; write it as {span.first}, or ? where it is not known") from None
+        raise ValueError(say("is no day; write it as {first}, or ? where it is not known", first=span.first)) from None
     if day not in days:
-        raise ValueError(f"is not from {span.first} to {span.last}, the days of the hire")
+        raise ValueError(say("is not from {first} to {last}, the days of the hire", first=span.first, last=span.last))
     return day
 
 
@@ -261,7 +277,7 @@ def read_start(text: str) -> time | None:
         return None
     found = _CLOCK.fullmatch(text)
     if found is None or int(found[1]) > 23 or int(found[2]) > 59:
-        raise ValueError("is no hour; write it as 09:30, or ? where it is not known")
+        raise ValueError(say("is no hour; write it as 09:30, or ? where it is not known"))
     return time(int(found[1]), int(found[2]))
 
 
@@ -269,15 +285,15 @@ def _fill(text: str, span: LogSpan) -> int:
     named = {name.casefold(): key for name, key in span.fills.items()} | {str(key): key for key in span.fills.values()}
     key = named.get(text.casefold())
     if key is None:
-        known = ", ".join(span.fills) or "none is recorded for this hire; keep it empty"
-        raise ValueError(f"is no fill of this hire: {known}")
+        known = strung(", ", span.fills) or say("none is recorded for this hire; keep it empty")
+        raise ValueError(say("is no fill of this hire: {known}", known=known))
     return key
 
 
 def _yes_or_no(text: str) -> bool:
     word = text.casefold()
     if word not in ("y", "yes", "n", "no"):
-        raise ValueError("is neither y nor n; keep it empty where it is not known")
+        raise ValueError(say("is neither y nor n; keep it empty where it is not known"))
     return word in ("y", "yes")
 
 
@@ -292,7 +308,12 @@ def _rising(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) -
         before, after = figures[f"{gas}_in"], figures[f"{gas}_out"]
         if before is not None and after is not None and after > before + GAUGE_BAR:
             key = f"{gas}_out"
-            words = f"{_in_bar(after)} is over the {_in_bar(before)} {BAR} before the dive; look at both"
+            words = say(
+                "{after} is over the {before} {bar} before the dive; look at both",
+                after=_in_bar(after),
+                before=_in_bar(before),
+                bar=BAR,
+            )
             found[key] = f"{titles[key]}: {words}"
     return found
 
@@ -304,13 +325,18 @@ def _swapped(columns: Sequence[LogColumn], figures: Mapping[str, float | None]) 
         air = figures.get(f"{column.group}|{column.short}|air") if column.quantity is OXYGEN_MV else None
         oxygen = figures.get(column.key)
         if air is not None and oxygen is not None and oxygen <= air:
-            found[column.key] = f"{column.title}: {oxygen:g} is not over the {air:g} mV in air; look at both"
+            found[column.key] = say(
+                "{column}: {oxygen:g} is not over the {air:g} mV in air; look at both",
+                column=column.title,
+                oxygen=oxygen,
+                air=air,
+            )
     return found
 
 
 def _typed_twice(column: LogColumn, value: float, doubted: Mapping[str, str]) -> str | None:
     assert column.quantity is not None
-    return f"typed twice: {column.quantity.told(value)}" if column.key in doubted else None
+    return say("typed twice: {told}", told=column.quantity.told(value)) if column.key in doubted else None
 
 
 def _in_bar(value: float | None) -> str:
@@ -318,8 +344,13 @@ def _in_bar(value: float | None) -> str:
 
 
 def _tested(tested: Mapping[str, bool | None]) -> str:
-    return ", ".join(
-        f"{name} {'tested' if done else 'not tested'}" for name, done in tested.items() if done is not None
+    return strung(
+        ", ",
+        (
+            say("{name} tested" if done else "{name} not tested", name=say(name))
+            for name, done in tested.items()
+            if done is not None
+        ),
     )
 
 
@@ -327,7 +358,13 @@ def readings_words(readings: Sequence[LogFigure]) -> str:
     """What a renter read, in words: pressures by gas, then mV by handset, each cell with its name."""
     bars = {each.quantity: each.value for each in readings if not each.handset}
     words = [
-        f"{gas} {_in_bar(bars.get(f'{gas} bar before'))} to {_in_bar(bars.get(f'{gas} bar after'))} {BAR}"
+        say(
+            "{gas} {get} to {get_2} {bar}",
+            gas=gas,
+            get=_in_bar(bars.get(f"{gas} bar before")),
+            get_2=_in_bar(bars.get(f"{gas} bar after")),
+            bar=BAR,
+        )
         for gas in ("oxygen", "diluent")
         if any(each.startswith(gas) for each in bars)
     ]
@@ -336,16 +373,22 @@ def readings_words(readings: Sequence[LogFigure]) -> str:
         for gas in ("air", "oxygen"):
             mine = [each for each in readings if each.handset == handset and each.quantity == f"{gas} mV"]
             if mine:
-                points.append(f"{gas} {', '.join(f'{each.position} {each.value:g}' for each in mine)} mV")
+                points.append(
+                    say(
+                        "{gas} {value} mV",
+                        gas=gas,
+                        value=strung(", ", (f"{each.position} {each.value:g}" for each in mine)),
+                    )
+                )
         words.append(f"{handset}: {'; '.join(points)}")
-    return "; ".join(words)
+    return strung("; ", words)
 
 
 def dive_words(on: date | None, started_at: datetime | None, zone: tzinfo) -> str:
     """When a dive of a log was, as far as the renter stated it."""
     if started_at is not None:
         return f"{started_at.astimezone(zone):%Y-%m-%d %H:%M}"
-    return "day not known" if on is None else f"{on}, start not known"
+    return say("day not known") if on is None else say("{on}, start not known", on=on)
 
 
 def overlaps(runs: Sequence[tuple[int, RunBack]]) -> dict[int, str]:
@@ -358,5 +401,5 @@ def overlaps(runs: Sequence[tuple[int, RunBack]]) -> dict[int, str]:
     wrong: dict[int, str] = {}
     for (began, earlier, run), (then, number, _) in pairwise(known):
         if then < (ended := began + timedelta(minutes=run.minutes)):
-            wrong[number] = f"start: line {earlier} runs until {ended:%H:%M}"
+            wrong[number] = say("start: line {earlier} runs until {ended:%H:%M}", earlier=earlier, ended=ended)
     return wrong

@@ -19,6 +19,7 @@ from time import monotonic
 
 import numpy as np
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.cures import Cause, causes
 from fleetbench.calc.hires.plan_facts import (
     Assigned,
@@ -71,7 +72,7 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
     """The plan found within the seconds allowed."""
     begun = monotonic()
     tell = told or _to_nobody
-    tell(0.0, "first come, first served")
+    tell(0.0, say("first come, first served"))
     start = first_come_first_served(facts)
     first = score(facts, start)
     small = len(facts.units) * len(facts.bookings) <= SMALL
@@ -85,7 +86,7 @@ def plan(facts: PlanFacts, *, seconds: float = SECONDS, seed: int = 0, told: Tol
     spread = not small and bookings_met(facts, best) < bookings_met(facts, start)
     if score(facts, best) > first or spread:
         best = start
-    tell(0.95, "why what is unmet is unmet")
+    tell(0.95, say("why what is unmet is unmet"))
     return Plan(best, score(facts, best), first, bound, small, causes(facts, best), monotonic() - begun)
 
 
@@ -97,7 +98,7 @@ def _large(
     facts: PlanFacts, start: Assigned, begun: float, seconds: float, random: Random, tell: Told
 ) -> tuple[Assigned, Bound]:
     """The best plan found in time for a fleet too large to be solved whole, and the bound that was proved."""
-    tell(0.02, "the least that must stay unmet")
+    tell(0.02, say("the least that must stay unmet"))
     relaxed = Model(facts, facts.units, Assigned({}, {}), stays_of=Stays.UNBROKEN).relaxed(seconds / 3)
     bound = _bound(facts, relaxed.least if relaxed is not None else None)
     end = begun + 0.93 * seconds - 0.3
@@ -164,7 +165,7 @@ def _type_by_type(facts: PlanFacts, start: Assigned, relaxed: Relaxed | None, un
     kinds = sorted({each.unit_type for each in facts.units})
     made = Assigned({}, {})
     for number, kind in enumerate(kinds):
-        tell(0.1 + 0.5 * number / len(kinds), f"the fewest unmet of {kind}")
+        tell(0.1 + 0.5 * number / len(kinds), say("the fewest unmet of {kind}", kind=kind))
         later = set(kinds[number + 1 :])
         besides = [each for each in relaxed.visits if each.unit.unit_type in later] if relaxed is not None else []
         free = [each for each in facts.units if each.unit_type == kind]
@@ -311,7 +312,10 @@ def _improve(
         found = score(facts, search.at)
         if found <= Score(bound.unmet, 0, 0, 0):
             return
-        tell(0.9 * (monotonic() - begun) / (until - begun), f"{found.unmet} unmet, {found.late} days late so far")
+        tell(
+            0.9 * (monotonic() - begun) / (until - begun),
+            say("{unmet} unmet, {late} days late so far", unmet=found.unmet, late=found.late),
+        )
         # What eight units cannot better, more of them may: the neighbourhood grows while nothing is found.
         size = min(MOST_NEIGHBOURS, NEIGHBOURS + 4 * (fruitless // 2))
         free = _neighbourhood(facts, search.at, bound, size, random)

@@ -10,6 +10,8 @@ there is between the two.
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, field
 
+from fleetbench.calc.core.languages import say
+
 Days = tuple[int, int]
 """First and last day, inclusive; the last one with the turn-round's further nights."""
 
@@ -82,17 +84,17 @@ class PlanFacts:
     def __post_init__(self) -> None:
         """Refuse facts that no plan could be made of."""
         if not self.bench_minutes:
-            raise ValueError("bench_minutes: give the bench time of at least one day")
+            raise ValueError(say("bench_minutes: give the bench time of at least one day"))
         if any(len(each) != self.horizon for each in self.parts.values()):
-            raise ValueError("parts: give as many days as bench_minutes has")
+            raise ValueError(say("parts: give as many days as bench_minutes has"))
         for what, names in (
             ("units", [each.tag for each in self.units]),
             ("bookings", [b.code for b in self.bookings]),
         ):
             if len(set(names)) < len(names):
-                raise ValueError(f"{what}: one stands twice; give each once")
+                raise ValueError(say("{what}: one stands twice; give each once", what=what))
         if any(each.days[1] < each.days[0] for each in self.bookings):
-            raise ValueError("bookings: a last day is before its first; give them in order")
+            raise ValueError(say("bookings: a last day is before its first; give them in order"))
 
     @property
     def horizon(self) -> int:
@@ -202,15 +204,19 @@ def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
         day = plan.ready.get(tag)
         for at, each in enumerate(mine):
             if not may_serve(unit, each):
-                found.append(f"{tag} cannot serve {each.code}")
+                found.append(say("{tag} cannot serve {code}", tag=tag, code=each.code))
             if needs_visit(unit, each) and (day is None or day >= each.days[0]):
-                found.append(f"{tag} is not ready for {each.code}")
-            found += [f"{tag} serves {each.code} and {b.code} at once" for b in mine[:at] if overlap(each.days, b.days)]
+                found.append(say("{tag} is not ready for {code}", tag=tag, code=each.code))
+            found += [
+                say("{tag} serves {code} and {code_2} at once", tag=tag, code=each.code, code_2=b.code)
+                for b in mine[:at]
+                if overlap(each.days, b.days)
+            ]
             if day is not None and each.days[0] <= day <= each.days[1]:
-                found.append(f"{tag} is on the bench and on {each.code}")
+                found.append(say("{tag} is on the bench and on {code}", tag=tag, code=each.code))
         if day is not None and day not in visit_days(unit, facts.horizon):
-            found.append(f"{tag} cannot be ready on day {day}")
-    found += [f"{each.code} has too many units" for each in facts.bookings
+            found.append(say("{tag} cannot be ready on day {day}", tag=tag, day=day))
+    found += [say("{code} has too many units", code=each.code) for each in facts.bookings
               if len(set(plan.given.get(each.code, ()))) > each.units]  # fmt: skip
     return (*found, *resource_faults(facts, plan))
 
@@ -218,7 +224,8 @@ def faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
 def resource_faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
     """Bench time and parts that a plan's visits ask for and there is not, in words."""
     visits = stays(facts, plan)
-    found = [f"bench: {asked:g} min asked from day {start} to {day}, {there:g} there"
+    found = [say("bench: {asked:g} min asked from day {start} to {day}, {there:g} there", asked=asked, start=start,
+        day=day, there=there)
              for start, day, asked, there in _overloads(facts, visits)]  # fmt: skip
     for kind in {kind for unit, *_ in visits for kind in unit.parts}:
         arrivals = facts.parts.get(kind, (0,) * facts.horizon)
@@ -227,7 +234,15 @@ def resource_faults(facts: PlanFacts, plan: Assigned) -> tuple[str, ...]:
             stock += arrivals[day]
             asked_parts += sum(unit.parts.get(kind, 0) for unit, _, at in visits if at == day)
             if asked_parts > stock:
-                found.append(f"{kind}: {asked_parts} asked by day {day}, {stock} there")
+                found.append(
+                    say(
+                        "{kind}: {asked_parts} asked by day {day}, {stock} there",
+                        kind=kind,
+                        asked_parts=asked_parts,
+                        day=day,
+                        stock=stock,
+                    )
+                )
     return tuple(found)
 
 

@@ -9,6 +9,8 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, strung
+
 
 class Keeping(StrEnum):
     """How a booking stands."""
@@ -108,9 +110,13 @@ def _moment(call: CallFact) -> datetime:
 def why_no_call(answer: str, again_at: datetime | None, now: datetime) -> str | None:
     """Why a call cannot be recorded so, with the remedy; None where it can: what does not end it says what is next."""
     if answer not in set(CallAnswer):
-        return f"answer: {answer!r} is not known; choose one of {', '.join(CallAnswer)}"
+        return say(
+            "answer: {answer!r} is not known; choose one of {callanswer}",
+            answer=answer,
+            callanswer=strung(", ", CallAnswer),
+        )
     if answer in ENDS:
         return None
     if again_at is None:
-        return f"ring again: '{answer}' does not end it; enter when to ring again"
-    return "ring again: lies in the past; enter a time to come" if again_at <= now else None
+        return say("ring again: '{answer}' does not end it; enter when to ring again", answer=answer)
+    return say("ring again: lies in the past; enter a time to come") if again_at <= now else None

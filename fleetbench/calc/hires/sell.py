@@ -11,6 +11,7 @@ from dataclasses import dataclass, field, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.plan_facts import Days
 from fleetbench.calc.readiness.limits import CheckFinding
 
@@ -67,8 +68,10 @@ _PARTS = frozenset(("cell outcome", "cell age", "part life", "batteries"))
 _LIFTED_AT_THE_BENCH = ("cell", "open mandatory notice")
 MENDED = frozenset(
     (
-        "notices", "one-way valves and loop", "intermediate pressure and gas addition", "bailout or mouthpiece valve",
-        "alarms, displays and set-point", "firmware and settings", "handset agreement", "handset calibration",
+        "notices", "one-way valves and loop", "intermediate pressure and gas addition",
+            "bailout or mouthpiece valve",
+        "alarms, displays and set-point", "firmware and settings", "handset agreement",
+            "handset calibration",
     )
 )  # fmt: skip
 """Checks of which a failed one is repaired at this bench and tested again; common practice, no published source."""
@@ -144,9 +147,9 @@ class SaleFacts:
     def __post_init__(self) -> None:
         """Refuse facts that no answer could be made of."""
         if self.wanted < 0 or self.days[1] < self.days[0]:
-            raise ValueError("wanted, days: give how many from 0 up, and first and last day in order")
+            raise ValueError(say("wanted, days: give how many from 0 up, and first and last day in order"))
         if len({each.tag for each in self.units}) < len(self.units):
-            raise ValueError("units: one stands twice; give each once")
+            raise ValueError(say("units: one stands twice; give each once"))
 
 
 @dataclass(frozen=True, slots=True)

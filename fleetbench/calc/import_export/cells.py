@@ -12,7 +12,7 @@ from datetime import date, timedelta
 from enum import StrEnum
 
 from fleetbench.calc.core.measures import BAR, PSI
-from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 
 UNKNOWN = frozenset(
     ["", "?", "??", "???", "-", "--", "–", "—", "n/a", "na", "n.a.", "unknown", "not known", "unk", "tbc", "tbd",

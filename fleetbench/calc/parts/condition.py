@@ -18,6 +18,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.parts.life import Governing
 
@@ -234,7 +235,7 @@ def _against(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
     if facts.state in ("sent back", "scrapped"):
         yield Condition(facts.state), facts.state
     if facts.state == "quarantine":
-        yield Condition.SET_ASIDE, facts.aside.words if facts.aside is not None else "set aside"
+        yield Condition.SET_ASIDE, facts.aside.words if facts.aside is not None else say("set aside")
     for each in rejects_of(facts.judgements):
         if each.lifted_by is None:
             yield Condition.REJECTED, reject_words(each.by)
@@ -242,7 +243,7 @@ def _against(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
         yield Condition.ON_HOLD, words
     life = facts.life
     if life.first is not None and life.day is not None and life.day < facts.today and not _by_reject(facts):
-        yield Condition.PAST, f"past its last valid day, {life.day}: {life.first.why}"
+        yield Condition.PAST, say("past its last valid day, {day}: {why}", day=life.day, why=life.first.why)
 
 
 def _by_reject(facts: PartFacts) -> bool:
@@ -251,32 +252,45 @@ def _by_reject(facts: PartFacts) -> bool:
 
 def _told(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
     if facts.last is Verdict.REPEAT:
-        yield Condition.UNDECIDED, f"its last {facts.measured_by or 'test'} was left undecided: repeat it"
+        yield (
+            Condition.UNDECIDED,
+            say("its last {value} was left undecided: repeat it", value=facts.measured_by or "test"),
+        )
     for unknown in facts.life.unknown:
         yield Condition.NOT_KNOWN, unknown.why
     if facts.calibrated is False:
-        yield Condition.NOT_CALIBRATED, "not calibrated since it was fitted: calibrate it before it is relied on"
+        yield Condition.NOT_CALIBRATED, say("not calibrated since it was fitted: calibrate it before it is relied on")
     if facts.untested:
-        yield Condition.NOT_TESTED, f"{facts.untested}: test it before it is relied on"
+        yield Condition.NOT_TESTED, say("{untested}: test it before it is relied on", untested=facts.untested)
     day = facts.life.day
     if day is not None and 0 <= (day - facts.today).days <= SOON_DAYS:
-        yield Condition.ENDS_SOON, f"its last valid day is {day}"
+        yield Condition.ENDS_SOON, say("its last valid day is {day}", day=day)
     if facts.last is Verdict.WATCH:
-        yield Condition.WATCH, "watch: plan its replacement"
+        yield Condition.WATCH, say("watch: plan its replacement")
     for each in rejects_of(facts.judgements):
         if each.lifted_by is not None:
             lifted = each.lifted_by
-            yield Condition.USABLE, f"was {reject_words(each.by)}; in limits again {lifted.at:%Y-%m-%d}{_of(lifted)}"
+            yield (
+                Condition.USABLE,
+                say(
+                    "was {by}; in limits again {at:%Y-%m-%d}{lifted}",
+                    by=reject_words(each.by),
+                    at=lifted.at,
+                    lifted=_of(lifted),
+                ),
+            )
 
 
 def reject_words(reject: Judgement) -> str:
     """'rejected 2026-11-20 by calibration in B-07, cell 1, Zoë: current-limited at 1.59 bar'."""
     said = f": {reject.words}" if reject.words else ""
-    return f"rejected {reject.at:%Y-%m-%d} by {reject.kind}{_of(reject)}{said}"
+    return say(
+        "rejected {at:%Y-%m-%d} by {kind}{reject}{said}", at=reject.at, kind=reject.kind, reject=_of(reject), said=said
+    )
 
 
 def _of(judgement: Judgement) -> str:
-    return f" ({judgement.source})" if judgement.source else ""
+    return strung("", (" (", judgement.source, ")")) if judgement.source else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -302,7 +316,13 @@ def release(facts: PartFacts) -> Release:
         sound = [each for each in sorted(facts.judgements, key=_moment) if _shows_sound(each, facts, since)]
         evidence = tuple(dict.fromkeys((*evidence, *sound[-1:])))
         if not sound and not refused:
-            refused.append(f"{aside.words}, and nothing measured since shows it in limits; {_how(facts)}")
+            refused.append(
+                say(
+                    "{aside}, and nothing measured since shows it in limits; {facts}",
+                    aside=aside.words,
+                    facts=_how(facts),
+                )
+            )
     overrules = [reject_words(each.by) for each in history[-1:]]
     overrules += [aside.words] if aside is not None else []
     return Release(tuple(refused), tuple(overrules), evidence)
@@ -317,14 +337,15 @@ def _shows_sound(judgement: Judgement, facts: PartFacts, since: datetime) -> boo
 def _way(facts: PartFacts, history: Iterable[Rejected]) -> str:
     limited = [each.by.limited_from_bar for each in history if each.lifted_by is None and each.by.limited_from_bar]
     if limited:
-        return (
-            f"only a pressure-pot point in limits at {max(*limited, POT_ABOVE_BAR):.2f} bar or above lifts it; "
-            f"{_how(facts)}, or scrap it"
+        return say(
+            "only a pressure-pot point in limits at {limited:.2f} bar or above lifts it; {facts}, or scrap it",
+            limited=max(*limited, POT_ABOVE_BAR),
+            facts=_how(facts),
         )
-    return f"only a measurement in limits lifts it; {_how(facts)}, or scrap it"
+    return say("only a measurement in limits lifts it; {facts}, or scrap it", facts=_how(facts))
 
 
 def _how(facts: PartFacts) -> str:
     if facts.measured_by == CALIBRATION:
-        return "fit it with 'only to test it' and calibrate it there"
-    return "test it on the bench, or record the passed service with 'Tested'"
+        return say("fit it with 'only to test it' and calibrate it there")
+    return say("test it on the bench, or record the passed service with 'Tested'")

@@ -24,6 +24,8 @@ from typing import TypeVar
 import numpy as np
 from numpy.typing import NDArray
 
+from fleetbench.calc.core.languages import say
+
 _Z95 = 1.959963984540054
 
 Group = TypeVar("Group", bound=Hashable)
@@ -87,10 +89,16 @@ def kaplan_meier(lives: Sequence[Life]) -> LifeCurve:
     entry.
     """
     if not lives:
-        raise ValueError("lives: none given; a curve needs at least one part")
+        raise ValueError(say("lives: none given; a curve needs at least one part"))
     for life in lives:
         if not (np.isfinite(life.days) and np.isfinite(life.entered_days) and 0.0 <= life.entered_days <= life.days):
-            raise ValueError(f"days: {life.days} from {life.entered_days} is no life; check the fitting dates")
+            raise ValueError(
+                say(
+                    "days: {days} from {entered_days} is no life; check the fitting dates",
+                    days=life.days,
+                    entered_days=life.entered_days,
+                )
+            )
     days = np.array([life.days for life in lives])
     entered = np.array([life.entered_days for life in lives])
     failed = np.array([life.failed for life in lives])
@@ -196,15 +204,23 @@ def failure_model(
         if lot is not None and sum(life.failed and life.days > life.entered_days for life in members) >= LEAST_FAILURES
     }
     if watched <= 0.0:
-        return FailureModel(0.0, None, "no part of it was ever in service: failures not calculated", lots)
+        return FailureModel(0.0, None, say("no part of it was ever in service: failures not calculated"), lots)
     rate = (failures + NEUTRAL) / watched
     years = watched / 365.25
     shape = failures + NEUTRAL
-    known = f"the rate known to ± {100.0 / math.sqrt(shape):.0f} %, which the chance allows for"
-    told = f"{failures} failed in {years:.1f} part years of the {what}, {known}"
+    known = say("the rate known to ± {what:.0f} %, which the chance allows for", what=100.0 / math.sqrt(shape))
+    told = say(
+        "{failures} failed in {years:.1f} part years of the {what}, {known}",
+        failures=failures,
+        years=years,
+        what=what,
+        known=known,
+    )
     if failures < LEAST_FAILURES:
-        return FailureModel(rate, None, f"the same at any age, {told}", lots, shape)
-    return FailureModel(rate, kaplan_meier(lives), f"by the age at which they failed, {told}", lots, shape)
+        return FailureModel(rate, None, say("the same at any age, {told}", told=told), lots, shape)
+    return FailureModel(
+        rate, kaplan_meier(lives), say("by the age at which they failed, {told}", told=told), lots, shape
+    )
 
 
 @dataclass(frozen=True, slots=True)
@@ -267,12 +283,7 @@ class Need:
 
 
 def expected_need(
-    positions: Sequence[Position],
-    model: FailureModel,
-    days: int,
-    *,
-    life_days: int | None = None,
-    steady: float = 0.0,
+    positions: Sequence[Position], model: FailureModel, days: int, *, life_days: int | None = None, steady: float = 0.0
 ) -> Need:
     """What parts of one type will be needed in the days from today through `days` days ahead.
 
@@ -280,7 +291,7 @@ def expected_need(
     steady: pieces a day used besides. Raises ValueError for a horizon that is not from 0 to 3660 days.
     """
     if not 0 <= days <= 3660:
-        raise ValueError(f"days: {days} is no horizon; give 0 to 3660 days")
+        raise ValueError(say("days: {days} is no horizon; give 0 to 3660 days", days=days))
     first, due = np.zeros((len(positions), days + 1)), 0.0
     for place, position in enumerate(positions):
         first[place], at_end = _first_replacement(position, model.of_lot(position.lot), days)
@@ -393,7 +404,9 @@ def _normal(mean: float, variance: float) -> Days:
 def stock_for(chances: Days, service_level: float) -> int:
     """The fewest pieces that meet the need with at least this chance; ValueError unless it is from 0.5 to 0.9999."""
     if not 0.5 <= service_level <= 0.9999:
-        raise ValueError(f"service level: {service_level:g} is out of range; give 0.5 to 0.9999")
+        raise ValueError(
+            say("service level: {service_level:g} is out of range; give 0.5 to 0.9999", service_level=service_level)
+        )
     return int(np.searchsorted(np.cumsum(chances), service_level - 1e-12))
 
 
@@ -460,8 +473,8 @@ def plan_order(need: Need, ends_in: Sequence[tuple[float, int | None]], rules: O
     what is wanted while it lies usable, but never under one pack. ValueError for a lead time or pack size that is none.
     """
     if rules.lead_days < 0 or rules.pack_size <= 0:
-        given = f"lead time {rules.lead_days}, pack size {rules.pack_size:g}"
-        raise ValueError(f"{given}: give days from 0 and a size over 0")
+        raise ValueError(say("lead time {lead_days}, pack size {pack_size:g}: give days from 0 and a size over 0",
+                             lead_days=rules.lead_days, pack_size=rules.pack_size))  # fmt: skip
     last, level = len(need.by_day) - 1, rules.service_level
     lost = lost_by_day(need.by_day, ends_in)
     supply = sum(amount for amount, _ in ends_in) - lost

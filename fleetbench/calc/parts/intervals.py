@@ -2,15 +2,16 @@
 
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import LifeLimit, LimitBasis, LimitUnit
 
 HYDROSTATIC = "hydrostatic"
 INTERNAL_VISUAL = "internal visual"
 
 _CFR = "49 CFR 180.209 Table 1"
-_ISO_18119 = "BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand"
-_ARP_5316 = "SAE ARP5316, storage and not service life, second-hand"
-_ISO_2230 = "ISO 2230:2002, unassembled, without its extension, from memory"
+_ISO_18119 = say("BS EN ISO 18119:2018 guide interval where no local rule stands, second-hand")
+_ARP_5316 = say("SAE ARP5316, storage and not service life, second-hand")
+_ISO_2230 = say("ISO 2230:2002, unassembled, without its extension, from memory")
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,9 +44,9 @@ CYLINDER_RULES: tuple[CylinderRule, ...] = (
     _cfr("DOT 3", 5),
     _cfr("DOT 3A", 5, 10, 12),
     _cfr("DOT 3AA", 5, 10, 12),
-    _cfr("DOT 3AL", 5, 12, edition="as read; a 2017 edition has 5, 10 or 12"),
-    _cfr("DOT 3AX", 5, edition="as read; a 2017 edition has 5 or 10"),
-    _cfr("DOT 3AAX", 5, edition="as read; a 2017 edition has 5 or 10"),
+    _cfr("DOT 3AL", 5, 12, edition=say("as read; a 2017 edition has 5, 10 or 12")),
+    _cfr("DOT 3AX", 5, edition=say("as read; a 2017 edition has 5 or 10")),
+    _cfr("DOT 3AAX", 5, edition=say("as read; a 2017 edition has 5 or 10")),
     _cfr("DOT 3B", 5, 10),
     _cfr("DOT 3BN", 5, 10),
     _cfr("DOT 3HT", 3),
@@ -56,7 +57,7 @@ CYLINDER_RULES: tuple[CylinderRule, ...] = (
     _cfr("DOT 8", 10, 20),
     _cfr("DOT 8AL", 10, 20),
     _cfr("foreign", 5),
-    CylinderRule("ISO 18119", "seamless steel or aluminium", (5,), _ISO_18119, "2018"),
+    CylinderRule("ISO 18119", say("seamless steel or aluminium"), (5,), _ISO_18119, "2018"),
 )
 
 INTERNAL_VISUAL_YEARLY = LifeLimit(
@@ -71,15 +72,15 @@ INTERNAL_VISUAL_AFTER_RISK_ASSESSMENT = LifeLimit(
     LimitBasis.TEST_INTERVAL,
     30,
     LimitUnit.MONTHS,
-    "BS EN ISO 18119:2018, longest interval after a risk assessment of low internal degradation, second-hand",
+    say("BS EN ISO 18119:2018, longest interval after a risk assessment of low internal degradation, second-hand"),
     test_kind=INTERNAL_VISUAL,
     also_counts=(HYDROSTATIC,),
 )
 
 # Ages at which an oxygen cell is replaced where its maker states none.
 CELL_AGE_LIMITS: tuple[LifeLimit, ...] = (
-    LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, "common practice, no published source; from memory"),
-    LifeLimit(LimitBasis.MADE, 18, LimitUnit.MONTHS, "common practice, no published source; from memory"),
+    LifeLimit(LimitBasis.OPENED, 12, LimitUnit.MONTHS, say("common practice, no published source; from memory")),
+    LifeLimit(LimitBasis.MADE, 18, LimitUnit.MONTHS, say("common practice, no published source; from memory")),
 )
 
 
@@ -89,7 +90,11 @@ def cylinder_limits(rule: str, specification: str) -> tuple[LifeLimit, ...]:
         if (each.rule, each.specification) == (rule, specification):
             return (each.limit, INTERNAL_VISUAL_YEARLY)
     raise ValueError(
-        f"specification: no default interval is known for {specification!r} under {rule!r}; enter the rule's own"
+        say(
+            "specification: no default interval is known for {specification!r} under {rule!r}; enter the rule's own",
+            specification=specification,
+            rule=rule,
+        )
     )
 
 

@@ -14,98 +14,14 @@ Rules used throughout, common practice with no published source unless said othe
 
 import datetime as dt
 import math
-import re
 from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
+from functools import cache
 
-from dateutil.relativedelta import relativedelta
-
-_QUARTER = re.compile(r"(?P<year>\d{4})-Q(?P<quarter>[1-4])|(?P<quarter_first>[1-4])Q(?P<year_last>\d{4})")
-
-
-class Precision(StrEnum):
-    """How finely a date is marked on the thing itself."""
-
-    DAY = "day"
-    MONTH = "month"
-    QUARTER = "quarter"
-    YEAR = "year"
-
-
-_MONTHS = {Precision.MONTH: 1, Precision.QUARTER: 3, Precision.YEAR: 12}
-
-
-@dataclass(frozen=True, slots=True)
-class MarkedDate:
-    """A date as it is marked; `date` is kept as the first day of the marked day, month, calendar quarter or year."""
-
-    date: dt.date
-    precision: Precision = Precision.DAY
-
-    def __post_init__(self) -> None:
-        """Fold the day onto the first day of what is marked, so that equal markings are equal values."""
-        _require_date("date", self.date)
-        if not 1900 <= self.date.year <= 2199:
-            raise ValueError(f"date: the year {self.date.year} is out of range; give one from 1900 to 2199")
-        object.__setattr__(self, "precision", Precision(self.precision))
-        object.__setattr__(self, "date", self._first_day())
-
-    @classmethod
-    def parse(cls, text: str) -> "MarkedDate":
-        """The date written as 2025-03-14, 2025-03, 2011-Q2, 2Q2011 or 2025; ValueError names what is expected."""
-        cleaned = text.strip().upper()
-        if match := _QUARTER.fullmatch(cleaned):
-            year = int(match["year"] or match["year_last"])
-            quarter = int(match["quarter"] or match["quarter_first"])
-            return cls(dt.date(year, 3 * quarter - 2, 1), Precision.QUARTER)
-        try:
-            if re.fullmatch(r"\d{4}-\d{2}", cleaned):
-                return cls(dt.date.fromisoformat(f"{cleaned}-01"), Precision.MONTH)
-            if re.fullmatch(r"\d{4}", cleaned):
-                return cls(dt.date(int(cleaned), 1, 1), Precision.YEAR)
-            if re.fullmatch(r"\d{4}-\d{2}-\d{2}", cleaned):
-                return cls(dt.date.fromisoformat(cleaned), Precision.DAY)
-        except ValueError:
-            pass
-        raise ValueError(f"date: {text!r} is not a date; write it as 2025-03-14, 2025-03, 2025-Q1 or 2025")
-
-    @property
-    def first_day(self) -> dt.date:
-        """First day of what is marked."""
-        return self.date
-
-    @property
-    def last_day(self) -> dt.date:
-        """Last day of what is marked."""
-        if self.precision is Precision.DAY:
-            return self.date
-        return self.date + relativedelta(months=_MONTHS[self.precision]) - dt.timedelta(days=1)
-
-    @property
-    def quarter_end(self) -> dt.date:
-        """Last day of the calendar quarter that holds the marked date, of the first that can where a year is marked."""
-        return MarkedDate(self.date, Precision.QUARTER).last_day
-
-    def _first_day(self) -> dt.date:
-        if self.precision is Precision.DAY:
-            return self.date
-        if self.precision is Precision.MONTH:
-            return self.date.replace(day=1)
-        if self.precision is Precision.YEAR:
-            return self.date.replace(month=1, day=1)
-        return self.date.replace(month=self.date.month - (self.date.month - 1) % 3, day=1)
-
-    def __str__(self) -> str:
-        """The date in the form in which `parse` reads it."""
-        if self.precision is Precision.DAY:
-            return self.date.isoformat()
-        if self.precision is Precision.MONTH:
-            return f"{self.date:%Y-%m}"
-        if self.precision is Precision.YEAR:
-            return f"{self.date.year:04d}"
-        return f"{self.date.year:04d}-Q{(self.date.month + 2) // 3}"
+from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.wall_time import MarkedDate, require_date
 
 
 class LimitBasis(StrEnum):
@@ -135,11 +51,7 @@ class LimitUnit(StrEnum):
     HIRES = "hires"
 
 
-_USE_UNITS = {
-    LimitBasis.HOURS: LimitUnit.HOURS,
-    LimitBasis.DIVES: LimitUnit.DIVES,
-    LimitBasis.HIRES: LimitUnit.HIRES,
-}
+_USE_UNITS = {LimitBasis.HOURS: LimitUnit.HOURS, LimitBasis.DIVES: LimitUnit.DIVES, LimitBasis.HIRES: LimitUnit.HIRES}
 
 
 @dataclass(frozen=True, slots=True)
@@ -163,37 +75,55 @@ class LifeLimit:
         object.__setattr__(self, "basis", LimitBasis(self.basis))
         object.__setattr__(self, "unit", LimitUnit(self.unit))
         if not math.isfinite(self.amount) or self.amount < 0 or self.amount > 100_000:
-            raise ValueError(f"amount: {self.amount!r} is not a life; give a number from 0 to 100000")
+            raise _unusable("amount: {amount!r} is not a life; give a number from 0 to 100000", amount=self.amount)
         if self.amount == 0 and self.basis not in (LimitBasis.FIXED_DATE, LimitBasis.FORECAST, LimitBasis.REJECT):
-            raise ValueError("amount: a life of nothing; give a number above 0, or use a fixed date")
+            raise _unusable("amount: a life of nothing; give a number above 0, or use a fixed date")
         wanted = _USE_UNITS.get(self.basis)
         if wanted is not None and self.unit is not wanted:
-            raise ValueError(f"unit: a limit in {self.basis} is counted in {wanted}, not in {self.unit}")
+            raise _unusable(
+                "unit: a limit in {basis} is counted in {wanted}, not in {unit}",
+                basis=self.basis,
+                wanted=wanted,
+                unit=self.unit,
+            )
         if wanted is None and self.unit not in (LimitUnit.MONTHS, LimitUnit.DAYS):
-            raise ValueError(f"unit: a limit from {self.basis} is counted in months or days, not in {self.unit}")
+            raise _unusable(
+                "unit: a limit from {basis} is counted in months or days, not in {unit}",
+                basis=self.basis,
+                unit=self.unit,
+            )
         if wanted is None and self.amount != int(self.amount):
-            raise ValueError(f"amount: {self.amount!r} {self.unit}; give whole {self.unit}")
+            raise _unusable("amount: {amount!r} {unit}; give whole {unit}", amount=self.amount, unit=self.unit)
         if (self.basis is LimitBasis.TEST_INTERVAL) != bool(self.test_kind):
-            raise ValueError("test_kind: name the test for a test interval, and for nothing else")
+            raise _unusable("test_kind: name the test for a test interval, and for nothing else")
 
     def describe(self) -> str:
         """The limit in words, for instance '12 months from opened' or '150 hours of use'."""
         if self.basis is LimitBasis.FIXED_DATE:
-            return "fixed date"
+            return say("fixed date")
         if self.basis is LimitBasis.FORECAST:
-            return "forecast from its own calibrations"
+            return say("forecast from its own calibrations")
         if self.basis is LimitBasis.REJECT:
-            return "rejected by a measurement"
-        amount = f"{self.amount:g} {self.unit if self.amount != 1 else self.unit[:-1]}"
-        if self.basis in _USE_UNITS:
-            return f"{amount} of use" if self.unit is LimitUnit.HOURS else amount
-        if self.basis is LimitBasis.TEST_INTERVAL:
-            return f"{amount} from the last {self.test_kind} test"
-        return f"{amount} {'in storage' if self.basis is LimitBasis.STORAGE else f'from {self.basis}'}"
+            return say("rejected by a measurement")
+        return _limit_words(self.basis, self.amount, self.unit, self.test_kind)
 
 
-_REJECT = LifeLimit(LimitBasis.REJECT, 0, LimitUnit.DAYS, "the measurement itself, which ends a part at any age")
-_FORECAST = LifeLimit(LimitBasis.FORECAST, 0, LimitUnit.DAYS, "calculated from the records; an estimate only shortens")
+@cache
+def _limit_words(basis: LimitBasis, amount: float, unit: LimitUnit, test_kind: str) -> str:
+    counted = say("{amount:g} {unit}", amount=amount, unit=say(unit.value if amount != 1 else unit.value[:-1]))
+    if basis in _USE_UNITS:
+        return say("{amount} of use", amount=counted) if unit is LimitUnit.HOURS else counted
+    if basis is LimitBasis.TEST_INTERVAL:
+        return say("{amount} from the last {test_kind} test", amount=counted, test_kind=say(test_kind))
+    if basis is LimitBasis.STORAGE:
+        return say("{amount} in storage", amount=counted)
+    return say("{amount} from {basis}", amount=counted, basis=say(basis.value))
+
+
+_REJECT = LifeLimit(LimitBasis.REJECT, 0, LimitUnit.DAYS, say("the measurement itself, which ends a part at any age"))
+_FORECAST = LifeLimit(
+    LimitBasis.FORECAST, 0, LimitUnit.DAYS, say("calculated from the records; an estimate only shortens")
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -236,11 +166,11 @@ class LifeFacts:
     def __post_init__(self) -> None:
         """Refuse facts that contradict each other."""
         if self.in_store and self.fitted is not None:
-            raise ValueError("fitted: a part in store has no fitting; give one or the other")
+            raise _unusable("fitted: a part in store has no fitting; give one or the other")
         if self.sealed and self.opened is not None:
-            raise ValueError("opened: a sealed part has no opening date; give one or the other")
+            raise _unusable("opened: a sealed part has no opening date; give one or the other")
         if self.fitted is not None:
-            _require_date("fitted", self.fitted)
+            require_date("fitted", self.fitted)
 
 
 class StampRule(StrEnum):
@@ -304,13 +234,17 @@ def anniversary(anchor: dt.date, amount: float, unit: LimitUnit) -> dt.date:
     Added in one step from the anchor, as python-dateutil's relativedelta does: 31 January plus 2 months is 31 March,
     though two steps of one month would give 28 March. Raises ValueError for another unit or a date beyond the calendar.
     """
-    _require_date("anchor", anchor)
+    require_date("anchor", anchor)
     if unit not in (LimitUnit.MONTHS, LimitUnit.DAYS) or amount != int(amount):
-        raise ValueError(f"amount: {amount!r} {unit} cannot be added to a date; give whole months or days")
+        raise _unusable(
+            "amount: {amount!r} {unit} cannot be added to a date; give whole months or days", amount=amount, unit=unit
+        )
     try:
         return _months_after(anchor, int(amount)) if unit is LimitUnit.MONTHS else anchor + dt.timedelta(int(amount))
     except (ValueError, OverflowError) as error:
-        raise ValueError(f"amount: {amount:g} {unit} from {anchor} lies beyond the calendar") from error
+        raise _unusable(
+            "amount: {amount:g} {unit} from {anchor} lies beyond the calendar", amount=amount, unit=unit, anchor=anchor
+        ) from error
 
 
 def _months_after(anchor: dt.date, months: int) -> dt.date:
@@ -325,7 +259,7 @@ def last_good_days(
 
     on: the day from which use is projected.
     """
-    _require_date("on", on)
+    require_date("on", on)
     return tuple(
         _last_good_day(limit, facts, on, stamp_rule)
         for limit in limits
@@ -346,7 +280,9 @@ def by_forecast(day: dt.date, measure: str) -> LastGoodDay:
 
     measure: what is foretold to cross its limit, for instance 'linearity'.
     """
-    why = f"its own calibrations: the lower bound of {measure} meets its limit until {day}"
+    why = say(
+        "its own calibrations: the lower bound of {measure} meets its limit until {day}", measure=measure, day=day
+    )
     return LastGoodDay(LimitBasis.FORECAST, _FORECAST, day, True, why)
 
 
@@ -364,9 +300,9 @@ def project_pace(
     same_days_last_year: the next 90 days, a year ago. Common practice, no published source.
     """
     named = {
-        "what is booked": booked,
-        "the trailing 90 days": trailing_90,
-        "the same 90 days a year ago": same_days_last_year,
+        say("what is booked"): booked,
+        say("the trailing 90 days"): trailing_90,
+        say("the same 90 days a year ago"): same_days_last_year,
     }
     known = {name: value for name, value in named.items() if value is not None}
     for name, value in known.items():
@@ -374,10 +310,24 @@ def project_pace(
     if not known:
         return None
     chosen = max(known, key=lambda name: known[name])
-    others = ", ".join(
-        f"{name} {'not known' if value is None else f'{value:.2f}'}" for name, value in named.items() if name != chosen
+    others = strung(
+        ", ",
+        (
+            strung(" ", (say(name), say("not known") if value is None else f"{value:.2f}"))
+            for name, value in named.items()
+            if name != chosen
+        ),
     )
-    return Pace(known[chosen], f"{known[chosen]:.2f} {unit} a day by {chosen}, the highest of three ({others})")
+    return Pace(
+        known[chosen],
+        say(
+            "{known:.2f} {unit} a day by {chosen}, the highest of three ({others})",
+            known=known[chosen],
+            unit=unit,
+            chosen=say(chosen),
+            others=others,
+        ),
+    )
 
 
 def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: StampRule) -> LastGoodDay:
@@ -386,30 +336,38 @@ def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: 
     if limit.basis is LimitBasis.FIXED_DATE:
         return _from_fixed_date(limit, facts)
     if limit.basis is LimitBasis.FITTED and facts.in_store:
-        return _not_begun(limit, "in store: begins when it is fitted")
+        return _not_begun(limit, say("in store: begins when it is fitted"))
     if limit.basis is LimitBasis.OPENED and facts.sealed:
-        return _not_begun(limit, "sealed: begins when it is opened")
+        return _not_begun(limit, say("sealed: begins when it is opened"))
     anchor, words = _anchor(limit, facts, stamp_rule)
     if anchor is None:
-        return _unknown(limit, f"{words}: {limit.describe()} cannot be calculated")
+        return _unknown(limit, say("{words}: {describe} cannot be calculated", words=words, describe=limit.describe()))
     day = anniversary(anchor, limit.amount, limit.unit) - dt.timedelta(days=1)
-    return LastGoodDay(limit.basis, limit, day, False, f"{limit.describe()}, {words}, last valid day {day}")
+    return LastGoodDay(
+        limit.basis,
+        limit,
+        day,
+        False,
+        say("{describe}, {words}, last valid day {day}", describe=limit.describe(), words=words, day=day),
+    )
 
 
 def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:
     if limit.basis is LimitBasis.STORAGE:
         if facts.made is None:
-            return None, "cure date not known"
-        return facts.made.quarter_end, f"cured {facts.made}, counted from the quarter's last day"
+            return None, say("cure date not known")
+        return facts.made.quarter_end, say("cured {made}, counted from the quarter's last day", made=facts.made)
     if limit.basis is LimitBasis.TEST_INTERVAL:
         return _test_anchor(limit, facts, stamp_rule)
     if limit.basis is LimitBasis.FITTED:
-        return facts.fitted, f"fitted {facts.fitted}" if facts.fitted else "fitting date not known"
+        return facts.fitted, say("fitted {fitted}", fitted=facts.fitted) if facts.fitted else say(
+            "fitting date not known"
+        )
     mark = {LimitBasis.MADE: facts.made, LimitBasis.OPENED: facts.opened, LimitBasis.RECEIVED: facts.received}
     marked = mark[limit.basis]
     if marked is None:
-        return None, f"{limit.basis} date not known"
-    return marked.first_day, f"{limit.basis} {marked}"
+        return None, say("{basis} date not known", basis=limit.basis)
+    return marked.first_day, say("{basis} {day}", basis=say(limit.basis.value), day=marked)
 
 
 def not_passed(kind: str) -> str:
@@ -427,18 +385,22 @@ def _test_anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> t
         and (failed is None or mark.first_day > failed.last_day)
     ]
     if not dated:
-        lacking = f"no {limit.test_kind} test on record"
-        return None, lacking if failed is None else f"{limit.test_kind} test not passed {failed}"
+        lacking = say("no {test_kind} test on record", test_kind=limit.test_kind)
+        return None, lacking if failed is None else say(
+            "{test_kind} test not passed {failed}", test_kind=limit.test_kind, failed=failed
+        )
     anchor, kind, mark = max(dated, key=lambda each: (each[0], each[1]))
-    return anchor, f"{kind} test {mark}"
+    return anchor, say("{kind} test {mark}", kind=kind, mark=mark)
 
 
 def _from_fixed_date(limit: LifeLimit, facts: LifeFacts) -> LastGoodDay:
     if facts.fixed_date is None:
-        return _unknown(limit, "fixed date not known")
+        return _unknown(limit, say("fixed date not known"))
     # A month-only date could mean the month's first or last day: the first is never too late.
     day = facts.fixed_date.first_day
-    return LastGoodDay(limit.basis, limit, day, False, f"marked with the fixed date {facts.fixed_date}")
+    return LastGoodDay(
+        limit.basis, limit, day, False, say("marked with the fixed date {fixed_date}", fixed_date=facts.fixed_date)
+    )
 
 
 def _whole_days(lasts: float) -> int:
@@ -448,31 +410,35 @@ def _whole_days(lasts: float) -> int:
 
 
 def _from_use(limit: LifeLimit, facts: LifeFacts, on: dt.date) -> LastGoodDay:
-    used = {
-        LimitUnit.HOURS: facts.hours_used,
-        LimitUnit.DIVES: facts.dives_used,
-        LimitUnit.HIRES: facts.hires_used,
-    }[limit.unit]
+    used = {LimitUnit.HOURS: facts.hours_used, LimitUnit.DIVES: facts.dives_used, LimitUnit.HIRES: facts.hires_used}[
+        limit.unit
+    ]
     if used is None:
-        return _unknown(limit, f"{limit.unit} used so far not known")
+        return _unknown(limit, say("{unit} used so far not known", unit=limit.unit))
     _require_amount(f"{limit.unit}_used", used)
     left = limit.amount - used
     if left <= 0:
-        why = f"{used:g} of {limit.amount:g} {limit.unit} used: none left"
+        why = say("{used:g} of {amount:g} {unit} used: none left", used=used, amount=limit.amount, unit=limit.unit)
         return LastGoodDay(limit.basis, limit, on - dt.timedelta(days=1), False, why)
-    spent = f"{used:g} of {limit.amount:g} {limit.unit} used"
+    spent = say("{used:g} of {amount:g} {unit} used", used=used, amount=limit.amount, unit=limit.unit)
     if facts.in_store:
-        return _not_begun(limit, f"{spent}; in store, so no more is used")
+        return _not_begun(limit, say("{spent}; in store, so no more is used", spent=spent))
     pace = facts.pace.get(limit.unit)
     if pace is None:
-        return _unknown(limit, f"{spent}; no pace known from which to project the rest")
+        return _unknown(limit, say("{spent}; no pace known from which to project the rest", spent=spent))
     if pace.per_day * 36_525 <= left:
-        why = f"{spent}; no end within a hundred years at {pace.assumption}"
+        why = say("{spent}; no end within a hundred years at {assumption}", spent=spent, assumption=pace.assumption)
         return LastGoodDay(limit.basis, limit, None, True, why, LifeState.OPEN_ENDED)
     days_left = _whole_days(left / pace.per_day)
     # The day on which the last of it goes is not good to its end, so the day before is the last good one.
     day = on + dt.timedelta(days=days_left - 1)
-    return LastGoodDay(limit.basis, limit, day, True, f"{spent}; projected at {pace.assumption}")
+    return LastGoodDay(
+        limit.basis,
+        limit,
+        day,
+        True,
+        say("{spent}; projected at {assumption}", spent=spent, assumption=pace.assumption),
+    )
 
 
 def _not_begun(limit: LifeLimit, why: str) -> LastGoodDay:
@@ -483,11 +449,10 @@ def _unknown(limit: LifeLimit, why: str) -> LastGoodDay:
     return LastGoodDay(limit.basis, limit, None, False, why, LifeState.UNKNOWN)
 
 
-def _require_date(name: str, value: dt.date) -> None:
-    if isinstance(value, dt.datetime) or not isinstance(value, dt.date):
-        raise ValueError(f"{name}: {value!r} is not a calendar date; give a date without a time")
+def _unusable(sentence: str, **values: object) -> ValueError:
+    return ValueError(say(sentence, **values))
 
 
 def _require_amount(name: str, value: float) -> None:
     if not math.isfinite(value) or value < 0:
-        raise ValueError(f"{name}: {value!r} is not a use; give a number from 0 up")
+        raise _unusable("{name}: {value!r} is not a use; give a number from 0 up", name=name, value=value)

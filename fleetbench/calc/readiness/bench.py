@@ -9,6 +9,7 @@ from dataclasses import dataclass, replace
 
 from fleetbench.calc.cells.atmosphere import STANDARD_PRESSURE_MBAR, air_po2_bar
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.facts import BatteryFact, FirmwareFact, HandsetFact, HandsetsFact, UnitFacts
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
@@ -20,21 +21,25 @@ def handset_calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits)
     if facts.handsets is None:
         return None
     if not facts.handsets.handsets:
-        return (CheckFinding(Result.STOP, "no handset is on record", f"add them {door('handset')}"),)
+        return (
+            CheckFinding(Result.STOP, say("no handset is on record"), say("add them {what}", what=door("handset"))),
+        )
     findings = (_handset_finding(each, facts.handsets, asked, limits) for each in facts.handsets.handsets)
-    return or_ok(filter(None, findings), "every handset was calibrated after the last change")
+    return or_ok(filter(None, findings), say("every handset was calibrated after the last change"))
 
 
 def _handset_finding(
     handset: HandsetFact, all_handsets: HandsetsFact, asked: Asked, limits: ReadinessLimits
 ) -> CheckFinding | None:
-    name, remedy = handset.handset, "calibrate the handset and record it"
+    name, remedy = handset.handset, say("calibrate the handset and record it")
     if handset.stored_at is None:
-        words = f"{name}: no calibration stored in it on record"
+        words = say("{name}: no calibration stored in it on record", name=name)
         return CheckFinding(Result.STOP, words, remedy, record=handset.record, ordinary=True, unrecorded=True)
     for change in all_handsets.changes:
         if change.at >= handset.stored_at:
-            words = f"{name}: {change.what} on {asked.day(change.at)}, after its calibration"
+            words = say(
+                "{name}: {what} on {at}, after its calibration", name=name, what=change.what, at=asked.day(change.at)
+            )
             return CheckFinding(Result.STOP, words, remedy, record=handset.record, ordinary=True)
     return _back_in_air(handset, limits)
 
@@ -42,16 +47,30 @@ def _handset_finding(
 def _back_in_air(handset: HandsetFact, limits: ReadinessLimits) -> CheckFinding | None:
     name, band = handset.handset, air_band(handset, limits)
     if handset.air_bar is None:
-        return CheckFinding(Result.ADVISE, f"{name}: not read back in air", "read it in air", band.rule, handset.record)
-    words = f"{name}: showed {handset.air_bar:.2f} bar back in air"
+        return CheckFinding(
+            Result.ADVISE,
+            say("{name}: not read back in air", name=name),
+            say("read it in air"),
+            band.rule,
+            handset.record,
+        )
+    words = say("{name}: showed {air_bar:.2f} bar back in air", name=name, air_bar=handset.air_bar)
     if not band.least_bar <= handset.air_bar <= band.most_bar:
-        return CheckFinding(Result.STOP, words, "calibrate the handset and record it", band.rule, handset.record)
+        return CheckFinding(Result.STOP, words, say("calibrate the handset and record it"), band.rule, handset.record)
     if handset.pressure_mbar is None:
-        words = f"{words}, but the room's pressure was not recorded"
-        return CheckFinding(Result.ADVISE, words, "record the pressure at its calibration", band.rule, handset.record)
+        words = say("{words}, but the room's pressure was not recorded", words=words)
+        return CheckFinding(
+            Result.ADVISE, words, say("record the pressure at its calibration"), band.rule, handset.record
+        )
     if not band.least_usual_bar <= handset.air_bar <= band.most_usual_bar:
-        words = f"{words}, over {limits.air_off_advise:.0%} off the oxygen that the air held"
-        return CheckFinding(Result.ADVISE, words, "read it in air again, and calibrate it", band.rule, handset.record)
+        words = say(
+            "{words}, over {air_off_advise:.0%} off the oxygen that the air held",
+            words=words,
+            air_off_advise=limits.air_off_advise,
+        )
+        return CheckFinding(
+            Result.ADVISE, words, say("read it in air again, and calibrate it"), band.rule, handset.record
+        )
     return None
 
 
@@ -73,10 +92,18 @@ def air_band(handset: HandsetFact, limits: ReadinessLimits) -> AirBand:
     the humidity or the temperature not recorded it may be any air from dry to saturated at the temperature, 35 C at
     most; with the pressure not recorded the limits stand as stated, and nothing narrower can be said.
     """
-    stated = f"{limits.air_least_bar:g} to {limits.air_most_bar:g} bar back in air"
+    stated = say(
+        "{air_least_bar:g} to {air_most_bar:g} bar back in air",
+        air_least_bar=limits.air_least_bar,
+        air_most_bar=limits.air_most_bar,
+    )
     standard = float(air_po2_bar(STANDARD_PRESSURE_MBAR, 20.0, 0.0))
     if handset.pressure_mbar is None:
-        rule = f"{stated} at 1013 mbar, not scaled: the room's pressure was not recorded ({limits.air_source})"
+        rule = say(
+            "{stated} at 1013 mbar, not scaled: the room's pressure was not recorded ({air_source})",
+            stated=stated,
+            air_source=limits.air_source,
+        )
         return AirBand(limits.air_least_bar, limits.air_most_bar, limits.air_least_bar, limits.air_most_bar, rule)
     known = handset.humidity is not None and handset.temperature_c is not None
     warm = 35.0 if handset.temperature_c is None else handset.temperature_c
@@ -84,10 +111,15 @@ def air_band(handset: HandsetFact, limits: ReadinessLimits) -> AirBand:
     moist, dry = (float(air_po2_bar(handset.pressure_mbar, warm, each)) for each in humidities if each is not None)
     least, most = limits.air_least_bar * moist / standard, limits.air_most_bar * dry / standard
     off = limits.air_off_advise
-    usual = f", advises outside {moist * (1 - off):.3f} to {dry * (1 + off):.3f}"
-    rule = (
-        f"{stated} at 1013 mbar and dry, so {least:.3f} to {most:.3f} at {handset.pressure_mbar:.0f} mbar{usual}"
-        f" ({limits.air_source})"
+    usual = say(", advises outside {moist:.3f} to {dry:.3f}", moist=moist * (1 - off), dry=dry * (1 + off))
+    rule = say(
+        "{stated} at 1013 mbar and dry, so {least:.3f} to {most:.3f} at {pressure_mbar:.0f} mbar{usual} ({air_source})",
+        stated=stated,
+        least=least,
+        most=most,
+        pressure_mbar=handset.pressure_mbar,
+        usual=usual,
+        air_source=limits.air_source,
     )
     return AirBand(least, most, max(least, moist * (1 - off)), min(most, dry * (1 + off)), rule)
 
@@ -97,40 +129,58 @@ def high_point(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findi
     if facts.high_points is None:
         return None
     freshness = Freshness(None, limits.high_point_days, limits.source)
-    remedy = "take a point above 1 bar in the pressure pot"
+    remedy = say("take a point above 1 bar in the pressure pot")
     findings = [
-        CheckFinding(Result.ADVISE, f"{point.position}: no point above 1 bar since it was fitted", remedy)
+        CheckFinding(
+            Result.ADVISE, say("{position}: no point above 1 bar since it was fitted", position=point.position), remedy
+        )
         if point.taken_at is None
         else by_age(
-            f"{point.position}: point above 1 bar", point.taken_at, asked, freshness, remedy=remedy, record=point.record
+            say("{position}: point above 1 bar", position=point.position),
+            point.taken_at,
+            asked,
+            freshness,
+            remedy=remedy,
+            record=point.record,
         )
         for point in facts.high_points
     ]
-    return or_ok(findings, "no cell to look at")
+    return or_ok(findings, say("no cell to look at"))
 
 
 def handset_spread(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """How far the handsets lie apart on each cell in oxygen."""
     if facts.spreads is None:
         return None
-    rule = f"stops over {limits.spread_stop_bar:g} bar, advises over {limits.spread_advise_bar:g} ({limits.source})"
+    rule = say(
+        "stops over {spread_stop_bar:g} bar, advises over {spread_advise_bar:g} ({source})",
+        spread_stop_bar=limits.spread_stop_bar,
+        spread_advise_bar=limits.spread_advise_bar,
+        source=limits.source,
+    )
     findings = []
     for spread in facts.spreads:
         if spread.spread_bar is None:
-            words = f"{spread.position}: handsets not compared in oxygen"
-            remedy = "read every handset in oxygen"
+            words = say("{position}: handsets not compared in oxygen", position=spread.position)
+            remedy = say("read every handset in oxygen")
             findings.append(
                 CheckFinding(Result.STOP, words, remedy, rule, spread.record, ordinary=True, unrecorded=True)
             )
             continue
-        words = f"{spread.position}: handsets {spread.spread_bar:.2f} bar apart in oxygen"
+        words = say(
+            "{position}: handsets {spread_bar:.2f} bar apart in oxygen",
+            position=spread.position,
+            spread_bar=spread.spread_bar,
+        )
         if not spread.spread_bar <= limits.spread_stop_bar + 1e-9:
             findings.append(
-                CheckFinding(Result.STOP, words, "find the handset or contact at fault", rule, spread.record)
+                CheckFinding(Result.STOP, words, say("find the handset or contact at fault"), rule, spread.record)
             )
         elif spread.spread_bar > limits.spread_advise_bar + 1e-9:
-            findings.append(CheckFinding(Result.ADVISE, words, "watch the handsets and contacts", rule, spread.record))
-    return or_ok(findings, "handsets agree on every cell that more than one of them reads")
+            findings.append(
+                CheckFinding(Result.ADVISE, words, say("watch the handsets and contacts"), rule, spread.record)
+            )
+    return or_ok(findings, say("handsets agree on every cell that more than one of them reads"))
 
 
 def gas_side_tests(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -155,34 +205,47 @@ def batteries(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     if facts.batteries is None:
         return None
     findings = [finding for battery in facts.batteries for finding in _battery_findings(battery, asked, limits)]
-    return or_ok(findings, "no device with a battery")
+    return or_ok(findings, say("no device with a battery"))
 
 
 def _battery_findings(battery: BatteryFact, asked: Asked, limits: ReadinessLimits) -> Iterator[CheckFinding]:
     minutes = limits.battery_minutes
     if battery.replace_volts is None:
-        words = f"{battery.device}: the type states no replace voltage"
-        yield CheckFinding(Result.STOP, words, f"enter it from the manual {door('limit')}")
+        words = say("{device}: the type states no replace voltage", device=battery.device)
+        yield CheckFinding(Result.STOP, words, say("enter it from the manual {what}", what=door("limit")))
         return
     if battery.volts is None or battery.read_at is None:
-        words = f"{battery.device}: battery not read"
-        yield CheckFinding(Result.STOP, words, "read the battery", to_do_minutes=minutes)
+        words = say("{device}: battery not read", device=battery.device)
+        yield CheckFinding(Result.STOP, words, say("read the battery"), to_do_minutes=minutes)
         return
-    words = f"{battery.device}: {battery.volts:.2f} V, replace under {battery.replace_volts:.2f} V"
+    words = say(
+        "{device}: {volts:.2f} V, replace under {replace_volts:.2f} V",
+        device=battery.device,
+        volts=battery.volts,
+        replace_volts=battery.replace_volts,
+    )
     # Written so that a figure that is no number fails too; likewise below.
     if not battery.volts >= battery.replace_volts:
-        yield CheckFinding(Result.STOP, words, "replace the battery", to_do_minutes=minutes)
+        yield CheckFinding(Result.STOP, words, say("replace the battery"), to_do_minutes=minutes)
         return
-    yield by_age(f"{words}, read", battery.read_at, asked, limits.battery_reading, remedy="read the battery again")
+    yield by_age(
+        say("{words}, read", words=words),
+        battery.read_at,
+        asked,
+        limits.battery_reading,
+        remedy=say("read the battery again"),
+    )
     if battery.own_life:
         return
     if battery.fitted_at is None:
         yield CheckFinding(
-            Result.ADVISE, f"{battery.device}: not known when the battery was fitted", "replace the battery"
+            Result.ADVISE,
+            say("{device}: not known when the battery was fitted", device=battery.device),
+            say("replace the battery"),
         )
     else:
-        what = f"{battery.device}: battery fitted"
-        yield by_age(what, battery.fitted_at, asked, limits.battery_fitted, remedy="replace the battery")
+        what = say("{device}: battery fitted", device=battery.device)
+        yield by_age(what, battery.fitted_at, asked, limits.battery_fitted, remedy=say("replace the battery"))
 
 
 def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -190,22 +253,29 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     fact = facts.disinfection
     if fact is None:
         return None
-    remedy = "disinfect and dry the loop"
+    remedy = say("disinfect and dry the loop")
     if fact.disinfected_at is None:
-        return (CheckFinding(Result.STOP, "no disinfection on record", remedy, ordinary=True, unrecorded=True),)
+        return (CheckFinding(Result.STOP, say("no disinfection on record"), remedy, ordinary=True, unrecorded=True),)
     if fact.last_diver_back_at is not None and fact.disinfected_at <= fact.last_diver_back_at:
-        words = f"not disinfected since the last diver's return on {asked.day(fact.last_diver_back_at)}"
+        words = say(
+            "not disinfected since the last diver's return on {last_diver_back_at}",
+            last_diver_back_at=asked.day(fact.last_diver_back_at),
+        )
         return (CheckFinding(Result.STOP, words, remedy, ordinary=True),)
     if fact.unrinsed_at is not None and fact.unrinsed_at >= fact.disinfected_at:
-        words = f"the agent of the bath on {asked.day(fact.unrinsed_at)} was not rinsed off"
-        return (CheckFinding(Result.STOP, words, "disinfect the loop again and rinse it", ordinary=True),)
+        words = say(
+            "the agent of the bath on {unrinsed_at} was not rinsed off", unrinsed_at=asked.day(fact.unrinsed_at)
+        )
+        return (CheckFinding(Result.STOP, words, say("disinfect the loop again and rinse it"), ordinary=True),)
     findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
     if fact.dry is False:
-        findings.append(CheckFinding(Result.STOP, "the loop is damp", "dry the loop", ordinary=True))
+        findings.append(CheckFinding(Result.STOP, say("the loop is damp"), say("dry the loop"), ordinary=True))
     elif fact.dry is None:
-        findings.append(CheckFinding(Result.ADVISE, "not marked dry", "look whether the loop is dry and mark it"))
+        findings.append(
+            CheckFinding(Result.ADVISE, say("not marked dry"), say("look whether the loop is dry and mark it"))
+        )
     elif fact.early is not None:
-        findings.append(CheckFinding(Result.ADVISE, fact.early, "look at the loop again before it goes out"))
+        findings.append(CheckFinding(Result.ADVISE, fact.early, say("look at the loop again before it goes out")))
     return tuple(findings)
 
 
@@ -216,29 +286,44 @@ def firmware(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
         return None
     findings = [*_version_findings(fact)]
     if fact.settings_reset is not True:
-        words = "settings not reset" if fact.settings_reset is False else "not known whether settings were reset"
-        findings.append(CheckFinding(Result.ADVISE, words, "reset the handset settings"))
+        words = (
+            say("settings not reset") if fact.settings_reset is False else say("not known whether settings were reset")
+        )
+        findings.append(CheckFinding(Result.ADVISE, words, say("reset the handset settings")))
     if fact.previous_data_present is not False:
         known = fact.previous_data_present is True
-        words = f"previous diver's data {'present' if known else 'not looked at'}"
-        findings.append(CheckFinding(Result.ADVISE, words, "clear or state decompression and oxygen-exposure data"))
-    return or_ok(findings, f"firmware {', '.join(sorted({version for _, version in fact.versions if version}))}")
+        words = say("previous diver's data {what}", what=say("present") if known else say("not looked at"))
+        findings.append(
+            CheckFinding(Result.ADVISE, words, say("clear or state decompression and oxygen-exposure data"))
+        )
+    return or_ok(
+        findings,
+        say("firmware {sorted}", sorted=strung(", ", sorted({version for _, version in fact.versions if version}))),
+    )
 
 
 def _version_findings(fact: FirmwareFact) -> Iterator[CheckFinding]:
-    remedy = f"bring every handset to a firmware on the type's list, or allow this one {door('approved firmware')}"
+    remedy = say(
+        "bring every handset to a firmware on the type's list, or allow this one {what}", what=door("approved firmware")
+    )
     if not fact.versions:
-        words = "no handset's firmware on record"
-        yield CheckFinding(Result.STOP, words, f"enter each handset's {door('marks')}", unrecorded=True)
+        words = say("no handset's firmware on record")
+        yield CheckFinding(Result.STOP, words, say("enter each handset's {what}", what=door("marks")), unrecorded=True)
     for handset, version in fact.versions:
         if version is None:
-            words = f"{handset}: firmware not known"
-            yield CheckFinding(Result.STOP, words, f"enter it {door('marks')}", unrecorded=True)
+            words = say("{handset}: firmware not known", handset=handset)
+            yield CheckFinding(Result.STOP, words, say("enter it {what}", what=door("marks")), unrecorded=True)
         elif version not in fact.allowed:
-            yield CheckFinding(Result.STOP, f"{handset}: firmware {version} is not on the type's list", remedy)
+            yield CheckFinding(
+                Result.STOP,
+                say("{handset}: firmware {version} is not on the type's list", handset=handset, version=version),
+                remedy,
+            )
     if len({version for _, version in fact.versions}) > 1:
-        listed = ", ".join(f"{handset} {version or 'not known'}" for handset, version in fact.versions)
-        yield CheckFinding(Result.STOP, f"handsets have unequal firmware: {listed}", remedy)
+        listed = strung(
+            ", ", (strung(" ", (handset, version or say("not known"))) for handset, version in fact.versions)
+        )
+        yield CheckFinding(Result.STOP, say("handsets have unequal firmware: {listed}", listed=listed), remedy)
 
 
 def flood(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -247,20 +332,20 @@ def flood(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if fact is None:
         return None
     if fact.flooded_at is None:
-        return (ok("no flood on record"),)
+        return (ok(say("no flood on record")),)
     if fact.full_test_at is None or fact.full_test_at <= fact.flooded_at:
-        words = f"flooded {asked.day(fact.flooded_at)}, no full test since"
-        return (CheckFinding(Result.STOP, words, "strip, dry and test the whole unit"),)
-    return (ok(f"fully tested {asked.day(fact.full_test_at)}, after the flood"),)
+        words = say("flooded {flooded_at}, no full test since", flooded_at=asked.day(fact.flooded_at))
+        return (CheckFinding(Result.STOP, words, say("strip, dry and test the whole unit")),)
+    return (ok(say("fully tested {full_test_at}, after the flood", full_test_at=asked.day(fact.full_test_at))),)
 
 
 def idle(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """A unit long unused advises."""
     if facts.idle is None:
         return None
-    remedy = "work through the release tests before it goes out"
+    remedy = say("work through the release tests before it goes out")
     if facts.idle.last_used_at is None:
-        return (CheckFinding(Result.ADVISE, "no use on record", remedy),)
+        return (CheckFinding(Result.ADVISE, say("no use on record"), remedy),)
     freshness = Freshness(None, limits.idle_days, limits.source)
     return (by_age(facts.idle.what, facts.idle.last_used_at, asked, freshness, remedy=remedy),)
 
@@ -271,11 +356,11 @@ def signer(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return None
     record = facts.signer.record
     if facts.signer.qualified is True:
-        return (ok(f"signed by {facts.signer.name}, qualified for the type", record),)
-    known = "not qualified" if facts.signer.qualified is False else "not known to be qualified"
-    words = f"signed by {facts.signer.name}, {known} for the type"
-    paper = f"note their certificate {door('certificate of a person')}"
-    remedy = f"have the work looked at and signed by a qualified person, or {paper}"
+        return (ok(say("signed by {name}, qualified for the type", name=facts.signer.name), record),)
+    known = say("not qualified") if facts.signer.qualified is False else say("not known to be qualified")
+    words = say("signed by {name}, {known} for the type", name=facts.signer.name, known=known)
+    paper = say("note their certificate {what}", what=door("certificate of a person"))
+    remedy = say("have the work looked at and signed by a qualified person, or {paper}", paper=paper)
     unseen = facts.signer.qualified is None
     return (CheckFinding(Result.STOP, words, remedy, record=record, unrecorded=unseen),)
 
@@ -285,7 +370,7 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
     if facts.service is None:
         return None
     finding = life_finding(
-        "periodic service",
+        say("periodic service"),
         facts.service.life,
         asked,
         critical=True,
@@ -294,14 +379,14 @@ def service(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         under=True,
     )
     if finding is None and facts.service.life.first is None:
-        remedy = f"enter it from the manual {door('service task')}"
-        return (CheckFinding(Result.STOP, "periodic service: no interval on record", remedy, unrecorded=True),)
+        remedy = say("enter it from the manual {what}", what=door("service task"))
+        return (CheckFinding(Result.STOP, say("periodic service: no interval on record"), remedy, unrecorded=True),)
     beside = f"; {facts.service.not_counted}" if facts.service.not_counted else ""
     if finding is not None:
-        ticket = "do what is due under a ticket, which carries the plan's tasks"
+        ticket = say("do what is due under a ticket, which carries the plan's tasks")
         remedy = ticket if facts.service.life.unknown else finding.remedy
-        finding = replace(finding, evidence=f"{finding.evidence}{beside}", remedy=remedy)
-    return or_ok(filter(None, (finding,)), f"in service through {asked.last}{beside}")
+        finding = replace(finding, evidence=strung("", (finding.evidence, beside)), remedy=remedy)
+    return or_ok(filter(None, (finding,)), say("in service through {last}{beside}", last=asked.last, beside=beside))
 
 
 def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -311,8 +396,12 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     late = (
         CheckFinding(
             Result.STOP if each.for_cells else Result.ADVISE,
-            f"{each.name}: {'out of date' if each.in_date is False else 'not known to be in date'} when used",
-            "measure again with equipment in date",
+            say(
+                "{each}: {what} when used",
+                each=each.name,
+                what=say("out of date") if each.in_date is False else say("not known to be in date"),
+            ),
+            say("measure again with equipment in date"),
             ordinary=True,
             unrecorded=each.in_date is None,
         )
@@ -322,10 +411,10 @@ def equipment(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     unstated = (
         CheckFinding(
             Result.ADVISE,
-            f"{each.name}: its uncertainty is not recorded",
-            f"enter it with its unit {door('equipment figures')}",
+            say("{each}: its uncertainty is not recorded", each=each.name),
+            say("enter it with its unit {what}", what=door("equipment figures")),
         )
         for each in facts.equipment
         if not each.uncertainty_known
     )
-    return or_ok((*late, *unstated), "test equipment was in date when used, its uncertainty recorded")
+    return or_ok((*late, *unstated), say("test equipment was in date when used, its uncertainty recorded"))

@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, tzinfo
 from enum import StrEnum
 
 from fleetbench.calc.canisters.fill import CanisterLimits, FillFacts, PlannedUse, RatingTable, RunFacts
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing
@@ -20,7 +21,7 @@ class HoldFact:
     """One open hold: manual, frozen or incident."""
 
     reason: str
-    kind: str = "manual hold"
+    kind: str = say("manual hold")
     since: date | None = None
     record: str = ""
 
@@ -359,7 +360,7 @@ class IdleFact:
     """When the unit last was in use or looked after, and what that was; None where there is nothing on record."""
 
     last_used_at: datetime | None
-    what: str = "last used"
+    what: str = say("last used")
 
 
 @dataclass(frozen=True, slots=True)

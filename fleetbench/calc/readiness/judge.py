@@ -11,6 +11,7 @@ from datetime import date, datetime
 from enum import StrEnum
 from typing import Literal
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness import bench, hire
 from fleetbench.calc.readiness import unit as checks
@@ -158,7 +159,7 @@ class Check:
     def words(self) -> str:
         """The result as it is shown: `ok`, `stop`, `advise`, or `advise: to do, 15 minutes`."""
         if self.result is Result.ADVISE and self.to_do_minutes is not None:
-            return f"advise: to do, {self.to_do_minutes} minutes"
+            return say("advise: to do, {to_do_minutes} minutes", to_do_minutes=self.to_do_minutes)
         return self.result.value
 
 
@@ -174,9 +175,9 @@ class AcceptedAdvice:
     def __post_init__(self) -> None:
         """Refuse an acceptance of nothing, or without a reason."""
         if self.check not in {row.check for row in CHECKS}:
-            raise ValueError(f"check: {self.check!r} is not a check; name one from the list")
+            raise ValueError(say("check: {check!r} is not a check; name one from the list", check=self.check))
         if not self.by.strip() or not self.reason.strip():
-            raise ValueError("reason: an acceptance needs a person and a reason")
+            raise ValueError(say("reason: an acceptance needs a person and a reason"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -250,33 +251,33 @@ CHECKS: tuple[CheckRow, ...] = (
     CheckRow("return", Moment.RELEASE, checks.back),
     CheckRow("holds", Moment.RELEASE, checks.holds),
     CheckRow("notices", Moment.RELEASE, checks.notices),
-    CheckRow("cell outcome", Moment.RELEASE, checks.cell_outcome),
-    CheckRow("workshop calibration", Moment.RELEASE, checks.calibration),
-    CheckRow("handset calibration", Moment.RELEASE, bench.handset_calibration),
-    CheckRow("point above 1 bar", Moment.RELEASE, bench.high_point),
-    CheckRow("handset agreement", Moment.RELEASE, bench.handset_spread),
-    CheckRow("part life", Moment.THROUGH_RETURN, checks.part_life),
-    CheckRow("cell age", Moment.THROUGH_RETURN, checks.cell_age),
-    CheckRow("one-way valves and loop", Moment.RELEASE, checks.valves_and_loop),
-    CheckRow("absorbent", Moment.HAND_OVER, checks.absorbent, (HandoverKind.ASSEMBLED,)),
-    CheckRow("absorbent in the canister", Moment.HAND_OVER, checks.absorbent_left_in, (HandoverKind.KIT,)),
-    CheckRow("absorbent sent along", Moment.HAND_OVER, checks.absorbent_kit, (HandoverKind.KIT,)),
+    CheckRow(say("cell outcome"), Moment.RELEASE, checks.cell_outcome),
+    CheckRow(say("workshop calibration"), Moment.RELEASE, checks.calibration),
+    CheckRow(say("handset calibration"), Moment.RELEASE, bench.handset_calibration),
+    CheckRow(say("point above 1 bar"), Moment.RELEASE, bench.high_point),
+    CheckRow(say("handset agreement"), Moment.RELEASE, bench.handset_spread),
+    CheckRow(say("part life"), Moment.THROUGH_RETURN, checks.part_life),
+    CheckRow(say("cell age"), Moment.THROUGH_RETURN, checks.cell_age),
+    CheckRow(say("one-way valves and loop"), Moment.RELEASE, checks.valves_and_loop),
+    CheckRow("absorbent", Moment.HAND_OVER, hire.absorbent, (HandoverKind.ASSEMBLED,)),
+    CheckRow(say("absorbent in the canister"), Moment.HAND_OVER, hire.absorbent_left_in, (HandoverKind.KIT,)),
+    CheckRow(say("absorbent sent along"), Moment.HAND_OVER, hire.absorbent_kit, (HandoverKind.KIT,)),
     CheckRow("gas", Moment.HAND_OVER, hire.gas),
-    CheckRow("diluent at planned depth", Moment.HAND_OVER, hire.diluent),
-    CheckRow("cylinder test and oxygen-clean", Moment.THROUGH_RETURN, hire.cylinders),
+    CheckRow(say("diluent at planned depth"), Moment.HAND_OVER, hire.diluent),
+    CheckRow(say("cylinder test and oxygen-clean"), Moment.THROUGH_RETURN, hire.cylinders),
     CheckRow("bailout", Moment.THROUGH_RETURN, hire.bailout),
     CheckRow("batteries", Moment.HAND_OVER, bench.batteries),
-    CheckRow("disinfected and dry", Moment.RELEASE, bench.disinfection),
-    CheckRow("intermediate pressure and gas addition", Moment.RELEASE, bench.gas_side_tests),
-    CheckRow("bailout or mouthpiece valve", Moment.RELEASE, bench.mouthpiece_tests),
-    CheckRow("alarms, displays and set-point", Moment.RELEASE, bench.alarm_tests),
-    CheckRow("firmware and settings", Moment.RELEASE, bench.firmware),
+    CheckRow(say("disinfected and dry"), Moment.RELEASE, bench.disinfection),
+    CheckRow(say("intermediate pressure and gas addition"), Moment.RELEASE, bench.gas_side_tests),
+    CheckRow(say("bailout or mouthpiece valve"), Moment.RELEASE, bench.mouthpiece_tests),
+    CheckRow(say("alarms, displays and set-point"), Moment.RELEASE, bench.alarm_tests),
+    CheckRow(say("firmware and settings"), Moment.RELEASE, bench.firmware),
     CheckRow("flood", Moment.RELEASE, bench.flood),
     CheckRow("idle", Moment.RELEASE, bench.idle),
-    CheckRow("open tickets", Moment.RELEASE, checks.tickets),
+    CheckRow(say("open tickets"), Moment.RELEASE, checks.tickets),
     CheckRow("signer", Moment.RELEASE, bench.signer),
-    CheckRow("periodic service", Moment.THROUGH_RETURN, bench.service),
-    CheckRow("test equipment", Moment.RELEASE, bench.equipment),
+    CheckRow(say("periodic service"), Moment.THROUGH_RETURN, bench.service),
+    CheckRow(say("test equipment"), Moment.RELEASE, bench.equipment),
     CheckRow("diver", Moment.HAND_OVER, hire.diver),
     CheckRow("accessories", Moment.HAND_OVER, hire.accessories),
 )
@@ -347,8 +348,8 @@ def assess(
     kind = HandoverKind(kind)
     asked = _asked(facts, on, span, at_act)
     if kind is HandoverKind.NOT_FOR_DIVING:
-        words = "leaves not for diving: no check of its fitness is made, and the sheet says so in large letters"
-        return Assessment("ready", kind, span, (Check("not for diving", Moment.HAND_OVER, Result.OK, words, ""),))
+        words = say("leaves not for diving: no check of its fitness is made, and the sheet says so in large letters")
+        return Assessment("ready", kind, span, (Check(say("not for diving"), Moment.HAND_OVER, Result.OK, words, ""),))
     answered: list[Check] = []
     left_out: list[str] = []
     stands = {each.check: each for each in earlier.checks} if earlier is not None else {}
@@ -382,23 +383,27 @@ def _stands(finding: CheckFinding) -> bool:
 
 
 def _as_it_left(finding: CheckFinding, out: OutFact) -> CheckFinding:
-    words = f"with a diver on {out.booking} and not known before its return; when it left: {finding.evidence}"
-    remedy = "receive it and turn it round"
+    words = say(
+        "with a diver on {booking} and not known before its return; when it left: {evidence}",
+        booking=out.booking,
+        evidence=finding.evidence,
+    )
+    remedy = say("receive it and turn it round")
     return replace(finding, result=Result.STOP, evidence=words, remedy=remedy, to_do_minutes=None, ordinary=True)
 
 
 def _asked(facts: UnitFacts, on: date | datetime, span: tuple[date, date], at_act: bool) -> Asked:
     if isinstance(on, datetime):
         if on.tzinfo is None:
-            raise ValueError("on: a time without its zone; give an aware time or a date")
+            raise ValueError(say("on: a time without its zone; give an aware time or a date"))
         on = on.astimezone(facts.zone).date()
     first, last = span
     if isinstance(first, datetime) or isinstance(last, datetime):
-        raise ValueError("span: give dates without a time")
+        raise ValueError(say("span: give dates without a time"))
     if last < first:
-        raise ValueError("span: the last day is before the first; give first and last day in order")
+        raise ValueError(say("span: the last day is before the first; give first and last day in order"))
     if last < on:
-        raise ValueError(f"span: it ended before {on}; give days from today on")
+        raise ValueError(say("span: it ended before {on}; give days from today on", on=on))
     return Asked(today=on, first=max(first, on), last=last, at_act=at_act, zone=facts.zone)
 
 
@@ -415,13 +420,13 @@ def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> C
         row.check,
         row.moment,
         worst,
-        "; ".join(dict.fromkeys(each.evidence for each in telling)),
-        "; ".join(dict.fromkeys(each.remedy for each in telling if each.remedy)),
-        "; ".join(dict.fromkeys(each.rule for each in telling if each.rule)),
+        strung("; ", dict.fromkeys(each.evidence for each in telling)),
+        strung("; ", dict.fromkeys(each.remedy for each in telling if each.remedy)),
+        strung("; ", dict.fromkeys(each.rule for each in telling if each.rule)),
         tuple(dict.fromkeys(each.record for each in telling if each.record)),
         to_do_minutes=sum(undone) if only_undone else None,
         ordinary=worst is Result.STOP and not faults,
-        why_unfit="; ".join(dict.fromkeys(faults)),
+        why_unfit=strung("; ", dict.fromkeys(faults)),
     )
 
 
@@ -438,5 +443,7 @@ def _at_this_moment(finding: CheckFinding, asked: Asked) -> CheckFinding:
     """A finding of work undone, as it reads ahead of the act."""
     if finding.to_do_minutes is None or asked.at_act or finding.result is Result.OK:
         return finding
-    evidence = f"to do, {finding.to_do_minutes} minutes: {finding.evidence}"
+    evidence = say(
+        "to do, {to_do_minutes} minutes: {evidence}", to_do_minutes=finding.to_do_minutes, evidence=finding.evidence
+    )
     return replace(finding, result=Result.ADVISE, evidence=evidence)

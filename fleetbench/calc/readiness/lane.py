@@ -9,6 +9,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Check
 
@@ -106,8 +107,8 @@ def lane(
     steps = []
     if card is not None:
         done, lines = card
-        words = "Sign the turn-round" if done == lines else "Go on with its turn-round"
-        steps.append(NextStep(Work.CARD, "", words, f"{done} of {lines} lines settled"))
+        words = say("Sign the turn-round") if done == lines else say("Go on with its turn-round")
+        steps.append(NextStep(Work.CARD, "", words, say("{done} of {lines} lines settled", done=done, lines=lines)))
     covered = ON_THE_CARD if card is not None else frozenset()
     asked = [each for each in in_bench_order(checks) if _is_work(each) and each.check not in covered]
     before = BENCH_ORDER.index("cell outcome")
@@ -137,17 +138,19 @@ def _is_work(check: Check) -> bool:
 
 
 def _of_check(check: Check) -> NextStep:
-    words = check.remedy or f"clear {check.check}"
+    words = check.remedy or say("clear {check}", check=check.check)
     return NextStep(Work.CHECK, check.check, words[0].upper() + words[1:], check.evidence, check=check)
 
 
 def _of_ticket(number: str) -> NextStep:
-    return NextStep(Work.TICKET, number, f"Go on with ticket {number}", "it is open")
+    return NextStep(Work.TICKET, number, say("Go on with ticket {number}", number=number), say("it is open"))
 
 
 def _of_cell(cell: CellToReplace) -> NextStep:
     if cell.part is None:
-        words = f"Order a cell for {cell.position}: none in stock fits"
+        words = say("Order a cell for {position}: none in stock fits", position=cell.position)
     else:
-        words = f"Fit {cell.part} into {cell.position}" + (f", from {cell.place}" if cell.place else "")
+        words = say("Fit {part} into {position}", part=cell.part, position=cell.position)
+        if cell.place:
+            words = say("{fit}, from {place}", fit=words, place=cell.place)
     return NextStep(Work.CELL, cell.position, words, cell.why, cell=cell)

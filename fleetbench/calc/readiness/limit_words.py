@@ -10,6 +10,7 @@ from difflib import get_close_matches
 from enum import StrEnum
 from typing import Protocol, TypeVar
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, Measure, in_unit, measured_in, span_in
 from fleetbench.calc.gas.cylinders import SPECIFICATIONS, GasRole
 from fleetbench.calc.parts.kinds import PART_KINDS
@@ -83,13 +84,19 @@ def unit_of_limit(name: str, unit: str) -> Measure | str:
 
 
 def _ends(name: str, unit: str, scopes: tuple[Scope, ...], what: str) -> Iterator[LimitWord]:
-    yield LimitWord(f"{name} low", (unit,), scopes, Stricter.HIGHER, f"minimum {what}")
-    yield LimitWord(f"{name} high", (unit,), scopes, Stricter.LOWER, f"maximum {what}")
+    yield LimitWord(say("{name} low", name=name), (unit,), scopes, Stricter.HIGHER, say("minimum {what}", what=what))
+    yield LimitWord(say("{name} high", name=name), (unit,), scopes, Stricter.LOWER, say("maximum {what}", what=what))
 
 
 def _freshness(name: str) -> Iterator[LimitWord]:
-    yield LimitWord(name, _DAYS, _TYPE, Stricter.LOWER, f"days after which {name} stops a unit")
-    yield LimitWord(f"{name} advise", _DAYS, _TYPE, Stricter.LOWER, f"days after which {name} is advised")
+    yield LimitWord(name, _DAYS, _TYPE, Stricter.LOWER, say("days after which {name} stops a unit", name=name))
+    yield LimitWord(
+        say("{name} advise", name=name),
+        _DAYS,
+        _TYPE,
+        Stricter.LOWER,
+        say("days after which {name} is advised", name=name),
+    )
 
 
 FRESHNESS = (
@@ -101,60 +108,88 @@ FRESHNESS = (
 _CELL, _CANISTER, _CENTRE = (Scope.PART_TYPE,), (Scope.PART_TYPE,), (Scope.CENTRE,)
 
 LIMITS: tuple[LimitWord, ...] = (
-    *_ends("cell air", "mV", _CELL, "output of a cell in air, at 1013.25 mbar and dry"),
-    LimitWord("cell oxygen floor", ("mV",), _CELL, Stricter.HIGHER, "minimum output in pure oxygen at 1013.25 mbar"),
-    *_ends("linearity", "%", _CELL, "linearity of a cell"),
-    LimitWord("temperature residual", ("%/K",), _CELL, Stricter.HIGHER, "what a cell's compensation leaves open"),
-    LimitWord("full mass", ("g",), _CANISTER, Stricter.NEWEST, "absorbent in a full canister"),
-    LimitWord("minimum mass", ("g",), _CANISTER, Stricter.HIGHER, "least absorbent that a canister may be packed with"),
-    LimitWord("hours since opened", ("h",), _CANISTER, Stricter.LOWER, "hours an opened container may be packed from"),
-    LimitWord("hours since first use", ("h",), _CANISTER, Stricter.LOWER, "hours a fill may be used after first use"),
-    LimitWord("fills shared on try days", ("yes or no", ""), _CENTRE, Stricter.LOWER, "1: divers may share a fill"),
-    LimitWord("loop negative minutes", ("min",), _TYPE, Stricter.HIGHER, "minutes a loop must hold under the room"),
-    LimitWord("loop positive minutes", ("min",), _TYPE, Stricter.HIGHER, "minutes a loop must hold over the room"),
-    LimitWord("loop leak", ("mL/min",), _TYPE, Stricter.LOWER, "maximum leak of a loop"),
-    LimitWord("back leak", ("mL/min",), _ANY, Stricter.LOWER, "maximum leak of a one-way valve against its direction"),
-    LimitWord("back leak suction", ("mbar",), _ANY, Stricter.HIGHER, "suction at which that leak is stated"),
-    *_ends("opening pressure", "mbar", _ANY, "pressure at which a valve opens"),
-    *(word for kind in PART_KINDS for word in _ends(f"{kind} opening pressure", "mbar", _ANY, f"pressure at which a"
-                                                    f" {kind} opens")),
-    *_ends("intermediate pressure", "bar", _ANY, "intermediate pressure after lock-up"),
-    LimitWord("intermediate pressure creep", ("bar/min",), _ANY, Stricter.LOWER, "maximum creep after lock-up"),
-    LimitWord("intermediate pressure watch", ("min",), _ANY, Stricter.HIGHER, "minutes it is watched after lock-up"),
-    LimitWord("injector flow", ("L/min",), _ANY, Stricter.NEWEST, "rated flow of an injector"),
-    LimitWord("injector pressure", ("bar",), _ANY, Stricter.NEWEST, "gauge pressure at which that flow is stated"),
-    LimitWord("injector tolerance", ("%",), _ANY, Stricter.LOWER, "how far the flow may be off"),
-    LimitWord("injector temperature", ("C",), _ANY, Stricter.NEWEST, "temperature at which that flow is stated"),
-    *_ends("injector flow", "L/min", _ANY, "flow of an injector read without its pressure"),
-    *_ends("solenoid pulse", "mL", _ANY, "gas that one pulse of a solenoid lets through"),
-    *_ends("battery voltage", "V", _ANY, "voltage of a battery in use"),
-    LimitWord("carbon dioxide zero tolerance", ("mbar",), _ANY, Stricter.LOWER, "how far it may be off in zero gas"),
-    LimitWord("carbon dioxide span tolerance", ("%",), _ANY, Stricter.LOWER, "how far it may be off, of the span gas"),
-    LimitWord("temperature stick tolerance", ("C",), _ANY, Stricter.LOWER, "how far a temperature stick may be off"),
-    LimitWord("depth sensor tolerance", ("m",), _ANY, Stricter.LOWER, "how far a handset's depth may be off"),
-    *_ends("battery under load", "V", _ANY, "voltage of a battery under its load"),
-    LimitWord("charge cycles high", ("cycles",), _ANY, Stricter.LOWER, "maximum charges of a battery"),
-    LimitWord("diluent po2 limit", ("bar",), _TYPE, Stricter.LOWER, "maximum oxygen pressure of diluent at depth"),
-    *(LimitWord(f"depth po2 {role}", ("bar",), _CENTRE, Stricter.LOWER, f"oxygen pressure that limits {role}'s depth")
+    *_ends(say("cell air"), "mV", _CELL, say("output of a cell in air, at 1013.25 mbar and dry")),
+    LimitWord(say("cell oxygen floor"), ("mV",), _CELL, Stricter.HIGHER,
+        say("minimum output in pure oxygen at 1013.25 mbar")),
+    *_ends("linearity", "%", _CELL, say("linearity of a cell")),
+    LimitWord(say("temperature residual"), ("%/K",), _CELL, Stricter.HIGHER,
+        say("what a cell's compensation leaves open")),
+    LimitWord(say("full mass"), ("g",), _CANISTER, Stricter.NEWEST, say("absorbent in a full canister")),
+    LimitWord(say("minimum mass"), ("g",), _CANISTER, Stricter.HIGHER,
+        say("least absorbent that a canister may be packed with")),
+    LimitWord(say("hours since opened"), ("h",), _CANISTER, Stricter.LOWER,
+        say("hours an opened container may be packed from")),
+    LimitWord(say("hours since first use"), ("h",), _CANISTER, Stricter.LOWER,
+        say("hours a fill may be used after first use")),
+    LimitWord(say("fills shared on try days"), (say("yes or no"), ""), _CENTRE, Stricter.LOWER,
+        say("1: divers may share a fill")),
+    LimitWord(say("loop negative minutes"), ("min",), _TYPE, Stricter.HIGHER,
+        say("minutes a loop must hold under the room")),
+    LimitWord(say("loop positive minutes"), ("min",), _TYPE, Stricter.HIGHER,
+        say("minutes a loop must hold over the room")),
+    LimitWord(say("loop leak"), ("mL/min",), _TYPE, Stricter.LOWER, say("maximum leak of a loop")),
+    LimitWord(say("back leak"), ("mL/min",), _ANY, Stricter.LOWER,
+        say("maximum leak of a one-way valve against its direction")),
+    LimitWord(say("back leak suction"), ("mbar",), _ANY, Stricter.HIGHER, say("suction at which that leak is stated")),
+    *_ends(say("opening pressure"), "mbar", _ANY, say("pressure at which a valve opens")),
+    *(word for kind in PART_KINDS for word in _ends(say("{kind} opening pressure", kind=kind), "mbar", _ANY,
+        say("pressure at which a {kind} opens", kind=kind))),
+    *_ends(say("intermediate pressure"), "bar", _ANY, say("intermediate pressure after lock-up")),
+    LimitWord(say("intermediate pressure creep"), ("bar/min",), _ANY, Stricter.LOWER,
+        say("maximum creep after lock-up")),
+    LimitWord(say("intermediate pressure watch"), ("min",), _ANY, Stricter.HIGHER,
+        say("minutes it is watched after lock-up")),
+    LimitWord(say("injector flow"), ("L/min",), _ANY, Stricter.NEWEST, say("rated flow of an injector")),
+    LimitWord(say("injector pressure"), ("bar",), _ANY, Stricter.NEWEST,
+        say("gauge pressure at which that flow is stated")),
+    LimitWord(say("injector tolerance"), ("%",), _ANY, Stricter.LOWER, say("how far the flow may be off")),
+    LimitWord(say("injector temperature"), ("C",), _ANY, Stricter.NEWEST,
+        say("temperature at which that flow is stated")),
+    *_ends(say("injector flow"), "L/min", _ANY, say("flow of an injector read without its pressure")),
+    *_ends(say("solenoid pulse"), "mL", _ANY, say("gas that one pulse of a solenoid lets through")),
+    *_ends(say("battery voltage"), "V", _ANY, say("voltage of a battery in use")),
+    LimitWord(say("carbon dioxide zero tolerance"), ("mbar",), _ANY, Stricter.LOWER,
+        say("how far it may be off in zero gas")),
+    LimitWord(say("carbon dioxide span tolerance"), ("%",), _ANY, Stricter.LOWER,
+        say("how far it may be off, of the span gas")),
+    LimitWord(say("temperature stick tolerance"), ("C",), _ANY, Stricter.LOWER,
+        say("how far a temperature stick may be off")),
+    LimitWord(say("depth sensor tolerance"), ("m",), _ANY, Stricter.LOWER, say("how far a handset's depth may be off")),
+    *_ends(say("battery under load"), "V", _ANY, say("voltage of a battery under its load")),
+    LimitWord(say("charge cycles high"), ("cycles",), _ANY, Stricter.LOWER, say("maximum charges of a battery")),
+    LimitWord(say("diluent po2 limit"), ("bar",), _TYPE, Stricter.LOWER,
+        say("maximum oxygen pressure of diluent at depth")),
+    *(LimitWord(say("depth po2 {role}", role=role), ("bar",), _CENTRE, Stricter.LOWER,
+        say("oxygen pressure that limits {role}'s depth", role=role))
       for role in GasRole),
-    LimitWord("oxygen uptake", ("L/min",), _CENTRE, Stricter.HIGHER, "uptake that endurance is calculated at (STPD)"),
-    LimitWord("oxygen reserve", ("bar",), _CENTRE, Stricter.HIGHER, "pressure that endurance leaves in the cylinder"),
-    *(LimitWord(f"{gas} {line.what} {end}", (line.unit,), _CENTRE, stricter, f"{end} {line.what} in {gas}")
+    LimitWord(say("oxygen uptake"), ("L/min",), _CENTRE, Stricter.HIGHER,
+        say("uptake that endurance is calculated at (STPD)")),
+    LimitWord(say("oxygen reserve"), ("bar",), _CENTRE, Stricter.HIGHER,
+        say("pressure that endurance leaves in the cylinder")),
+    *(LimitWord(f"{gas} {line.what} {end}", (line.unit,), _CENTRE, stricter, say("{end} {what} in {gas}", end=end,
+        what=line.what, gas=gas))
       for gas, kind in SPECIFICATIONS.items() for line in kind.lines
       for end, stricter in (("least", Stricter.HIGHER), ("most", Stricter.LOWER))),
     *(word for name in FRESHNESS for word in _freshness(name)),
-    LimitWord("handset back in air, minimum", ("bar",), _TYPE, Stricter.HIGHER, "what a handset may show back in air"),
-    LimitWord("handset back in air, maximum", ("bar",), _TYPE, Stricter.LOWER, "what a handset may show back in air"),
-    LimitWord("handset back in air, advise off", ("%",), _TYPE, Stricter.LOWER, "how far off it is advised"),
-    LimitWord("turn-round nights", ("nights", "d"), _TYPE, Stricter.HIGHER, "nights a unit needs between two divers"),
-    LimitWord("drying hours", ("h",), _TYPE, Stricter.HIGHER, "hours that a disinfected loop hangs at the least"),
+    LimitWord(say("handset back in air, minimum"), ("bar",), _TYPE, Stricter.HIGHER,
+        say("what a handset may show back in air")),
+    LimitWord(say("handset back in air, maximum"), ("bar",), _TYPE, Stricter.LOWER,
+        say("what a handset may show back in air")),
+    LimitWord(say("handset back in air, advise off"), ("%",), _TYPE, Stricter.LOWER, say("how far off it is advised")),
+    LimitWord(say("turn-round nights"), ("nights", "d"), _TYPE, Stricter.HIGHER,
+        say("nights a unit needs between two divers")),
+    LimitWord(say("drying hours"), ("h",), _TYPE, Stricter.HIGHER,
+        say("hours that a disinfected loop hangs at the least")),
     *(LimitWord(name, (unit,), (Scope.UNIT_TYPE,), Stricter.NEWEST, words)
       for name, unit, words in (
-          ("another unit, price", "currency", "what another unit of the type costs, in the centre's currency"),
-          ("another unit, years", "years", "years for which a unit of the type is kept"),
-          ("hire day income", "currency", "the income of a hire day, in the centre's currency"))),
-    LimitWord("bench hours a day", ("h",), _CENTRE, Stricter.NEWEST, "hours of work at the bench on a working day"),
-    *(LimitWord(f"bench minutes: {kind}", ("min",), _CENTRE, Stricter.NEWEST, f"minutes of work for a {kind}")
+          (say("another unit, price"), "currency",
+              say("what another unit of the type costs, in the centre's currency")),
+          (say("another unit, years"), "years", say("years for which a unit of the type is kept")),
+          (say("hire day income"), "currency", say("the income of a hire day, in the centre's currency")))),
+    LimitWord(say("bench hours a day"), ("h",), _CENTRE, Stricter.NEWEST,
+        say("hours of work at the bench on a working day")),
+    *(LimitWord(say("bench minutes: {kind}", kind=kind), ("min",), _CENTRE, Stricter.NEWEST,
+        say("minutes of work for a {kind}", kind=kind))
       for kind in ("turn-round", "ticket", "task", "replace", "service", "oxygen clean", "other")),
 )  # fmt: skip
 """The limits by which the program goes; whatever else a manual states has no effect here and is not taken."""
@@ -171,9 +206,15 @@ def limit_fault(name: str, unit: str, scope: Scope) -> tuple[str, str] | None:
     if word is None:
         return "name", not_known(name, BY_NAME, "limit")
     if scope not in word.scopes:
-        return "name", f"'{name}' belongs to a {' or the '.join(word.scopes)}; move it there"
+        return "name", say(
+            "'{name}' belongs to a {scopes}; move it there", name=name, scopes=strung(" or the ", word.scopes)
+        )
     if unit not in word.units:
-        return "unit", f"'{name}' is given in {' or '.join(word.units) or 'no unit'}; convert it"
+        return "unit", say(
+            "'{name}' is given in {value}; convert it",
+            name=name,
+            value=strung(say(" or "), word.units) or say("no unit"),
+        )
     return None
 
 
@@ -192,7 +233,12 @@ def amount_fault(name: str, unit: str, amount: float) -> str | None:
     if not low <= amount <= high:
         read = unit_of_limit(name, unit)
         told = in_unit(amount, read)
-        return f"{told} is out of range for '{name}'; give {span_in(low, high, read).removesuffix(f' {read}')}"
+        return say(
+            "{told} is out of range for '{name}'; give {removesuffix}",
+            told=told,
+            name=name,
+            removesuffix=span_in(low, high, read).removesuffix(f" {read}"),
+        )
     return None
 
 
@@ -213,8 +259,14 @@ def not_known(word: str, known: Iterable[str], what: str) -> str:
     listed = list(known)
     near = get_close_matches(word.casefold(), [each.casefold() for each in listed], n=1, cutoff=0.4)
     nearest = next((each for each in listed if near and each.casefold() == near[0]), None)
-    meant = f"did you mean '{nearest}'? " if nearest is not None else ""
-    return f"'{word[:60]}' is no {what} that the program knows; {meant}Choose from: {', '.join(listed)}"
+    meant = say("did you mean '{nearest}'? ", nearest=nearest) if nearest is not None else ""
+    return say(
+        "'{word}' is no {what} that the program knows; {meant}Choose from: {listed}",
+        word=word[:60],
+        what=what,
+        meant=meant,
+        listed=strung(", ", listed),
+    )
 
 
 def is_looser(name: str, new: float, old: float) -> bool:

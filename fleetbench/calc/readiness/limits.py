@@ -4,11 +4,13 @@ import math
 from dataclasses import dataclass, field, fields
 from datetime import date, datetime, tzinfo
 from enum import StrEnum
+from functools import cache
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import GasLimits
 
-COMMON_PRACTICE = "common practice, no published source"
+COMMON_PRACTICE = say("common practice, no published source")
 
 
 class HandoverKind(StrEnum):
@@ -36,18 +38,20 @@ class Freshness:
         for name in ("stop_over_days", "advise_over_days"):
             value = getattr(self, name)
             if value is not None and value < 0:
-                raise ValueError(f"{name}: {value!r}; give days from 0 up")
+                raise ValueError(say("{name}: {value!r}; give days from 0 up", name=name, value=value))
         if None not in (self.stop_over_days, self.advise_over_days) and self.advise_over_days > self.stop_over_days:  # type: ignore[operator]
-            raise ValueError("advise_over_days: later than the stop; give fewer days")
+            raise ValueError(say("advise_over_days: later than the stop; give fewer days"))
 
     def describe(self) -> str:
         """The limit in words with its source."""
-        parts = [
-            f"{words} over {days} days"
-            for words, days in (("stops", self.stop_over_days), ("advises", self.advise_over_days))
-            if days is not None
-        ]
-        return f"{', '.join(parts) or 'no limit of age'} ({self.source})"
+        return _freshness_words(self.stop_over_days, self.advise_over_days, self.source)
+
+
+@cache
+def _freshness_words(stop: int | None, advise: int | None, source: str) -> str:
+    parts = [say("stops over {days} days", days=stop)] if stop is not None else []
+    parts += [say("advises over {days} days", days=advise)] if advise is not None else []
+    return say("{limit} ({source})", limit=strung(", ", parts) or say("no limit of age"), source=source)
 
 
 @dataclass(frozen=True, slots=True)
@@ -100,9 +104,11 @@ class ReadinessLimits:
         for each in fields(self):
             value = getattr(self, each.name)
             if isinstance(value, (int, float)) and (not math.isfinite(value) or value < 0):
-                raise ValueError(f"{each.name}: {value!r} is no limit; give a number from 0 up")
+                raise ValueError(
+                    say("{each}: {value!r} is no limit; give a number from 0 up", each=each.name, value=value)
+                )
         if self.air_least_bar > self.air_most_bar:
-            raise ValueError("air_least_bar: over air_most_bar; give the smaller figure first")
+            raise ValueError(say("air_least_bar: over air_most_bar; give the smaller figure first"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -118,7 +124,7 @@ class Asked:
     def day(self, at: datetime) -> date:
         """The site's calendar day of a time; ValueError for a time without its zone."""
         if at.tzinfo is None:
-            raise ValueError(f"time: {at} has no zone; give an aware time")
+            raise ValueError(say("time: {at} has no zone; give an aware time", at=at))
         return at.astimezone(self.zone).date()
 
     def age_days(self, at: datetime) -> int:

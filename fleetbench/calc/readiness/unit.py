@@ -1,27 +1,18 @@
-"""The checks of the unit itself: holds, cells, calibration, lives, valves and loop, absorbent, tickets.
+"""The checks of the unit itself: holds, cells, calibration, lives, valves and loop, tickets.
 
 Each takes the facts, what was asked and the limits, and returns its findings, at least one; None where such records
 cannot exist yet. Limits: common practice, no published source, unless the limit's own data say otherwise.
 """
 
 from collections.abc import Iterable
-from dataclasses import replace
 from datetime import datetime
+from functools import cache
 
-from fleetbench.calc.canisters.fill import Remaining, remaining
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.measures import KILOGRAM
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result, Verdict
 from fleetbench.calc.parts.life import Governing
-from fleetbench.calc.readiness.facts import (
-    AbsorbentFact,
-    CellFact,
-    PartFact,
-    TestsFact,
-    TicketFact,
-    TicketSeverity,
-    UnitFacts,
-)
+from fleetbench.calc.readiness.facts import CellFact, PartFact, TestsFact, TicketFact, TicketSeverity, UnitFacts
 from fleetbench.calc.readiness.limits import Asked, CheckFinding, Freshness, ReadinessLimits, ok
 
 Findings = tuple[CheckFinding, ...] | None
@@ -37,10 +28,16 @@ def by_age(
 ) -> CheckFinding:
     """Finding for the age of a record at hand-over; a record from after the question is unclear and stops."""
     age = asked.age_days(at)
-    evidence = f"{what} {asked.day(at)}, {age} days before hand-over"
+    evidence = say("{what} {at}, {age} days before hand-over", what=what, at=asked.day(at), age=age)
     rule = freshness.describe()
     if asked.day(at) > asked.today:
-        return CheckFinding(Result.STOP, f"{what} dated {asked.day(at)}, which is still to come", remedy, rule, record)
+        return CheckFinding(
+            Result.STOP,
+            say("{what} dated {at}, which is still to come", what=what, at=asked.day(at)),
+            remedy,
+            rule,
+            record,
+        )
     if freshness.stop_over_days is not None and age > freshness.stop_over_days:
         return CheckFinding(Result.STOP, evidence, remedy, rule, record, ordinary=True)
     if freshness.advise_over_days is not None and age > freshness.advise_over_days:
@@ -54,18 +51,25 @@ def back(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     if fact is None:
         return None
     if fact.booking is None:
-        return (ok("it is here"),)
-    words = f"out on {fact.booking} until {fact.back_on or 'no day known'}"
+        return (ok(say("it is here")),)
+    words = say("out on {booking} until {value}", booking=fact.booking, value=fact.back_on or "no day known")
     if fact.stays:
-        return (ok(f"{words}, with its diver"),)
+        return (ok(say("{words}, with its diver", words=words)),)
     if fact.back_on is None or fact.back_on < asked.today:
         return (
-            CheckFinding(Result.STOP, f"{words} and late: when it comes back is not known", "ask for it, receive it"),
+            CheckFinding(
+                Result.STOP,
+                say("{words} and late: when it comes back is not known", words=words),
+                say("ask for it, receive it"),
+            ),
         )
     if asked.first <= fact.back_on:
-        return (CheckFinding(Result.STOP, words, "receive it and turn it round, or ask for later days"),)
-    words = f"{words}: return, turn-round, disinfection and tests are still to do, and what comes back is not known"
-    return (CheckFinding(Result.STOP, words, "receive it and turn it round", ordinary=True),)
+        return (CheckFinding(Result.STOP, words, say("receive it and turn it round, or ask for later days")),)
+    words = say(
+        "{words}: return, turn-round, disinfection and tests are still to do, and what comes back is not known",
+        words=words,
+    )
+    return (CheckFinding(Result.STOP, words, say("receive it and turn it round"), ordinary=True),)
 
 
 def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -76,15 +80,17 @@ def holds(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         (
             CheckFinding(
                 Result.STOP,
-                f"{hold.kind}{f' since {hold.since}' if hold.since else ''}: {hold.reason}",
-                "clear its cause, then lift the hold",
+                say("{kind} since {since}: {reason}", kind=say(hold.kind), since=hold.since, reason=hold.reason)
+                if hold.since
+                else say("{name}: {why}", name=say(hold.kind), why=hold.reason),
+                say("clear its cause, then lift the hold"),
                 record=hold.record,
                 # What came back is turned round before the days asked for; any other hold has a cause of its own.
                 ordinary=hold.kind == "received" and asked.first > asked.today,
             )
             for hold in facts.holds
         ),
-        "no hold is open",
+        say("no hold is open"),
     )
 
 
@@ -96,13 +102,18 @@ def notices(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings
         (
             CheckFinding(
                 Result.ADVISE if notice.mandatory is False else Result.STOP,
-                f"notice {notice.number} not done: {notice.title}{f', by {notice.by}' if notice.by else ''}",
-                "do what the notice asks and record it",
-                record=f"notice {notice.number}",
+                say(
+                    "notice {number} not done: {notice}{what}",
+                    number=notice.number,
+                    notice=notice.title,
+                    what=say(", by {by}", by=notice.by) if notice.by else "",
+                ),
+                say("do what the notice asks and record it"),
+                record=say("notice {number}", number=notice.number),
             )
             for notice in facts.notices
         ),
-        "no notice is open",
+        say("no notice is open"),
     )
 
 
@@ -111,11 +122,17 @@ def cell_outcome(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
     if facts.cells is None:
         return None
     if not facts.cells:
-        return (CheckFinding(Result.STOP, "no cell slot is on record", f"add them {door('slot')}, and calibrate them"),)
+        return (
+            CheckFinding(
+                Result.STOP,
+                say("no cell slot is on record"),
+                say("add them {what}, and calibrate them", what=door("slot")),
+            ),
+        )
     never = facts.calibration is not None and facts.calibration.done_at is None
     return or_ok(
         filter(None, (_cell_finding(each, never=never) for each in facts.cells)),
-        f"all {len(facts.cells)} cells passed their last calibration",
+        say("all {count} cells passed their last calibration", count=len(facts.cells)),
     )
 
 
@@ -124,16 +141,33 @@ def _cell_finding(cell: CellFact, *, never: bool) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}" if cell.serial else cell.position
     why = f" ({cell.why})" if cell.why else ""
     if cell.serial is None:
-        return CheckFinding(Result.STOP, f"{name}: no cell fitted", "fit a cell and calibrate", record=cell.record)
+        return CheckFinding(
+            Result.STOP, say("{name}: no cell fitted", name=name), say("fit a cell and calibrate"), record=cell.record
+        )
     if cell.verdict is None or cell.calibrated_at is None:
-        words = f"{name}: no calibration since it was fitted"
-        return CheckFinding(Result.STOP, words, "calibrate the unit", record=cell.record, unrecorded=never)
+        words = say("{name}: no calibration since it was fitted", name=name)
+        return CheckFinding(Result.STOP, words, say("calibrate the unit"), record=cell.record, unrecorded=never)
     if cell.verdict is Verdict.REJECT:
-        return CheckFinding(Result.STOP, f"{name}: reject{why}", "replace the cell and calibrate", record=cell.record)
+        return CheckFinding(
+            Result.STOP,
+            say("{name}: reject{why}", name=name, why=why),
+            say("replace the cell and calibrate"),
+            record=cell.record,
+        )
     if cell.verdict is Verdict.REPEAT:
-        return CheckFinding(Result.STOP, f"{name}: repeat{why}", "calibrate the unit again", record=cell.record)
+        return CheckFinding(
+            Result.STOP,
+            say("{name}: repeat{why}", name=name, why=why),
+            say("calibrate the unit again"),
+            record=cell.record,
+        )
     if cell.verdict is Verdict.WATCH:
-        return CheckFinding(Result.ADVISE, f"{name}: watch{why}", "plan its replacement", record=cell.record)
+        return CheckFinding(
+            Result.ADVISE,
+            say("{name}: watch{why}", name=name, why=why),
+            say("plan its replacement"),
+            record=cell.record,
+        )
     return None
 
 
@@ -142,16 +176,19 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
     fact = facts.calibration
     if fact is None:
         return None
-    remedy = "calibrate the unit"
+    remedy = say("calibrate the unit")
     if fact.done_at is None:
-        words = "no workshop calibration on record"
+        words = say("no workshop calibration on record")
         return (CheckFinding(Result.STOP, words, remedy, ordinary=True, unrecorded=True),)
     # A session that left a cell out does not renew that cell, so the oldest one counts.
     times = [cell.calibrated_at for cell in facts.cells or () if cell.calibrated_at is not None]
     oldest = min([fact.done_at, *times])
     findings = [
         CheckFinding(
-            Result.STOP, f"{change.what} on {asked.day(change.at)}, after the calibration", remedy, ordinary=True
+            Result.STOP,
+            say("{what} on {at}, after the calibration", what=change.what, at=asked.day(change.at)),
+            remedy,
+            ordinary=True,
         )
         for change in fact.changes
         if change.at >= oldest
@@ -160,9 +197,19 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
     if fact.pressure_mbar is not None and fact.site_pressure_mbar is not None:
         change_mbar = abs(fact.pressure_mbar - fact.site_pressure_mbar)
         if not change_mbar <= limits.pressure_change_mbar:
-            words = f"calibrated at {fact.pressure_mbar:.0f} mbar, to be used at {fact.site_pressure_mbar:.0f} mbar"
-            rule = f"over {limits.pressure_change_mbar:g} mbar apart ({limits.source})"
-            findings.append(CheckFinding(Result.ADVISE, words, "calibrate again where it is dived", rule, fact.record))
+            words = say(
+                "calibrated at {pressure_mbar:.0f} mbar, to be used at {site_pressure_mbar:.0f} mbar",
+                pressure_mbar=fact.pressure_mbar,
+                site_pressure_mbar=fact.site_pressure_mbar,
+            )
+            rule = say(
+                "over {pressure_change_mbar:g} mbar apart ({source})",
+                pressure_change_mbar=limits.pressure_change_mbar,
+                source=limits.source,
+            )
+            findings.append(
+                CheckFinding(Result.ADVISE, words, say("calibrate again where it is dived"), rule, fact.record)
+            )
     findings += _verified(facts, limits)
     return tuple(findings)
 
@@ -177,18 +224,27 @@ def _verified(facts: UnitFacts, limits: ReadinessLimits) -> list[CheckFinding]:
         return []
     wanted = limits.verified_part * site / 1000.0
     proven = {point.position for point in facts.high_points or () if point.taken_at is not None}
-    rule = f"up to {wanted:.2f} bar, {limits.verified_part:.0%} of the pressure at the place of use ({limits.source})"
+    rule = say(
+        "up to {wanted:.2f} bar, {verified_part:.0%} of the pressure at the place of use ({source})",
+        wanted=wanted,
+        verified_part=limits.verified_part,
+        source=limits.source,
+    )
     findings = []
     for cell in facts.cells or ():
         if cell.verdict not in (Verdict.PASS, Verdict.WATCH) or cell.position in proven:
             continue
         if cell.verified_up_to_bar is None:
-            words = f"{cell.position}: not recorded up to which oxygen pressure it was verified"
+            words = say("{position}: not recorded up to which oxygen pressure it was verified", position=cell.position)
         elif not cell.verified_up_to_bar >= wanted:
-            words = f"{cell.position}: verified only up to {cell.verified_up_to_bar:.2f} bar of oxygen"
+            words = say(
+                "{position}: verified only up to {verified_up_to_bar:.2f} bar of oxygen",
+                position=cell.position,
+                verified_up_to_bar=cell.verified_up_to_bar,
+            )
         else:
             continue
-        findings.append(CheckFinding(Result.ADVISE, words, "calibrate again where it is dived", rule, cell.record))
+        findings.append(CheckFinding(Result.ADVISE, words, say("calibrate again where it is dived"), rule, cell.record))
     return findings
 
 
@@ -197,13 +253,13 @@ def part_life(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findin
     if facts.parts is None:
         return None
     findings = [_slot_finding(part, asked, limits.life_margin_days, limits.source) for part in facts.parts]
-    return or_ok(filter(None, findings), f"every life lasts through {asked.last}")
+    return or_ok(filter(None, findings), say("every life lasts through {last}", last=asked.last))
 
 
 def _slot_finding(part: PartFact, asked: Asked, margin_days: int, source: str) -> CheckFinding | None:
     if part.part is None:
         result = Result.STOP if part.critical else Result.ADVISE
-        return CheckFinding(result, f"{part.slot}: empty", "fit a part", record=part.record)
+        return CheckFinding(result, say("{slot}: empty", slot=part.slot), say("fit a part"), record=part.record)
     return life_finding(
         f"{part.slot} {part.part}",
         part.life,
@@ -231,22 +287,34 @@ def life_finding(
     under: fewer days left than the margin advise; otherwise the margin's own last day does too.
     """
     grave = Result.STOP if critical else Result.ADVISE
-    remedy = "replace it, or do what renews it"
-    margin = f"with under {margin_days} days left" if under else f"within {margin_days} days of its end"
-    rule = f"life through the last day, advised {margin} ({source})"
+    remedy = say("replace it, or do what renews it")
+    rule = _life_rule(margin_days, source, under=under)
     if life.first is not None and life.first.day is not None:
         left = (life.first.day - asked.last).days
-        projected = " projected" if life.first.projected else ""
-        words = f"{name}: last valid day{projected} {life.first.day} by {life.first.limit.describe()}"
-        if left < 0:
-            return CheckFinding(grave, words, remedy, rule, record)
-        if not life.unknown and (left < margin_days if under else left <= margin_days):
-            return CheckFinding(Result.ADVISE, words, remedy, rule, record)
+        near = not life.unknown and (left < margin_days if under else left <= margin_days)
+        if left < 0 or near:
+            day, limit = life.first.day, life.first.limit.describe()
+            if life.first.projected:
+                words = say("{name}: last valid day projected {day} by {limit}", name=name, day=day, limit=limit)
+            else:
+                words = say("{name}: last valid day {day} by {limit}", name=name, day=day, limit=limit)
+            return CheckFinding(grave if left < 0 else Result.ADVISE, words, remedy, rule, record)
     if life.unknown:
-        words = f"{name}: {life.unknown[0].why}"
-        remedy = f"enter the missing date or use: dates {door('marks')}"
+        words = say("{name}: {why}", name=name, why=life.unknown[0].why)
+        remedy = say("enter the missing date or use: dates {what}", what=door("marks"))
         return CheckFinding(grave, words, remedy, rule, record, unrecorded=True)
     return None
+
+
+@cache
+def _life_rule(margin_days: int, source: str, *, under: bool) -> str:
+    if under:
+        return say(
+            "life through the last day, advised with under {days} days left ({source})", days=margin_days, source=source
+        )
+    return say(
+        "life through the last day, advised within {days} days of its end ({source})", days=margin_days, source=source
+    )
 
 
 def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
@@ -261,21 +329,27 @@ def cell_age(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Finding
     fitted = [cell for cell in facts.cells if cell.serial is not None]
     lots = {cell.lot for cell in fitted}
     if len(fitted) > 1 and None in lots:
-        findings.append(CheckFinding(Result.ADVISE, "a cell's lot is not known", f"enter the lots {door('marks')}"))
+        findings.append(
+            CheckFinding(
+                Result.ADVISE, say("a cell's lot is not known"), say("enter the lots {what}", what=door("marks"))
+            )
+        )
     elif len(fitted) > 1 and len(lots) == 1:
-        words = f"all {len(fitted)} cells are of one lot, {lots.pop()}: they may fail together"
-        findings.append(CheckFinding(Result.ADVISE, words, "spread lots when one is next replaced"))
-    return or_ok(findings, f"every cell lasts through {asked.last}, and their lots differ")
+        words = say(
+            "all {count} cells are of one lot, {pop}: they may fail together", count=len(fitted), pop=lots.pop()
+        )
+        findings.append(CheckFinding(Result.ADVISE, words, say("spread lots when one is next replaced")))
+    return or_ok(findings, say("every cell lasts through {last}, and their lots differ", last=asked.last))
 
 
 def _cell_age_finding(cell: CellFact, asked: Asked, limits: ReadinessLimits) -> CheckFinding | None:
     name = f"{cell.position} {cell.serial}"
     if cell.life is None:
-        words, remedy = f"{name}: no life on record", "enter when it was made and opened"
+        words, remedy = say("{name}: no life on record", name=name), say("enter when it was made and opened")
         return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     if cell.life.first is None and not cell.life.unknown:
-        words = f"{name}: its part type has no life on record"
-        remedy = f"enter its life from the manual {door('life')}"
+        words = say("{name}: its part type has no life on record", name=name)
+        remedy = say("enter its life from the manual {what}", what=door("life"))
         return CheckFinding(Result.STOP, words, remedy, "", cell.record, unrecorded=True)
     return life_finding(
         name,
@@ -299,127 +373,78 @@ def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> 
 def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[CheckFinding, ...]:
     """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
     return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
-        CheckFinding(Result.STOP, "the unit type does not say which tests it needs", f"add its valves {door('slot')}"),
+        CheckFinding(
+            Result.STOP,
+            say("the unit type does not say which tests it needs"),
+            say("add its valves {what}", what=door("slot")),
+        ),
     )
+
+
+@cache
+def _test_words(kind: str) -> tuple[str, str]:
+    return say("test: {kind}", kind=say(kind)), say("{kind}: passed", kind=say(kind))
 
 
 def _latest(kind: str, tests: TestsFact, asked: Asked, freshness: Freshness) -> CheckFinding:
-    remedy = f"test: {kind}"
+    remedy, passed = _test_words(kind)
     of_kind = [test for test in tests.done if test.kind == kind]
     if not of_kind:
-        return CheckFinding(Result.STOP, f"{kind}: no test on record", remedy, ordinary=True, unrecorded=True)
+        return CheckFinding(
+            Result.STOP, say("{kind}: no test on record", kind=kind), remedy, ordinary=True, unrecorded=True
+        )
     last = max(of_kind, key=lambda test: test.at)
     day = asked.day(last.at)
     if last.passed is not True:
-        words = f"{kind}: {'failed' if last.passed is False else 'left undecided'} {day}"
-        return CheckFinding(Result.STOP, words, f"repair, then {remedy}", record=last.record)
+        failed = last.passed is False
+        words = say("{kind}: failed {day}" if failed else "{kind}: left undecided {day}", kind=kind, day=day)
+        return CheckFinding(Result.STOP, words, say("repair, then {remedy}", remedy=remedy), record=last.record)
     since = next((each for each in tests.fitted if each.what == kind), None)
     if since is not None and last.at < since.at:
-        words = f"{kind}: last passed {day}, before its part was fitted on {asked.day(since.at)}"
+        words = say(
+            "{kind}: last passed {day}, before its part was fitted on {at}", kind=kind, day=day, at=asked.day(since.at)
+        )
         return CheckFinding(Result.STOP, words, remedy, record=last.record, ordinary=True)
     if tests.opened_at is not None and last.at <= tests.opened_at:
-        words = f"{kind}: last passed {day}, before the workshop opening of {asked.day(tests.opened_at)}"
-        return CheckFinding(Result.STOP, words, remedy, record=last.record, ordinary=True)
-    return by_age(f"{kind}: passed", last.at, asked, freshness, remedy=remedy, record=last.record)
-
-
-def absorbent(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """Whether the fill covers the plan; no fill is work to do ahead of the act, and a stop at the act."""
-    fact = facts.absorbent
-    if fact is None:
-        return None
-    remedy = "pack a fresh fill"
-    if fact.fill is None or fact.fill.discarded:
-        words = "no fill in the canister"
-        return (CheckFinding(Result.STOP, words, remedy, record=fact.record, to_do_minutes=fact.pack_minutes),)
-    if fact.table is None or fact.limits is None:
-        words = "the canister type has no rated table or limits"
-        return (CheckFinding(Result.STOP, words, f"enter them from the manual {door('rating')}", record=fact.record),)
-    if fact.plan is None:
-        words = "no dives planned: what is asked of the fill is not known"
-        return (CheckFinding(Result.STOP, words, "enter the plan, or the centre's usual dive", record=fact.record),)
-    return _fill_findings(fact, remaining(fact.fill, fact.runs, fact.table, fact.limits, fact.plan), remedy)
-
-
-def absorbent_left_in(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """A fill that stands in the canister of a kit, judged as for an assembled unit; none is as it should be.
-
-    What is wrong with it is cured by taking it out, which is work to do ahead of the act and a stop at the act.
-    """
-    fact = facts.absorbent
-    if fact is None:
-        return None
-    if fact.fill is None or fact.fill.discarded:
-        return (ok("no fill in the canister: the diver packs it", fact.record),)
-    name, remedy = fact.record or "the fill in the canister", "discard that fill, or pack a fresh one for this diver"
-    return tuple(
-        each
-        if each.result is Result.OK
-        else replace(
-            each,
-            evidence=f"{name}: {each.evidence}",
-            remedy=remedy,
-            to_do_minutes=fact.discard_minutes if each.result is Result.STOP else None,
+        words = say(
+            "{kind}: last passed {day}, before the workshop opening of {opened_at}",
+            kind=kind,
+            day=day,
+            opened_at=asked.day(tests.opened_at),
         )
-        for each in absorbent(facts, asked, limits) or ()
-    )
-
-
-def _fill_findings(fact: AbsorbentFact, left: Remaining, remedy: str) -> tuple[CheckFinding, ...]:
-    source = fact.limits.source if fact.limits is not None else ""
-    findings = [
-        CheckFinding(Result.STOP, spent.reason, remedy, source, fact.record, ordinary=True) for spent in left.spent
-    ]
-    if not left.spent and not left.enough:
-        words = f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned ({left.reason})"
-        findings.append(CheckFinding(Result.STOP, words, remedy, source, fact.record, ordinary=True))
-    if not findings and fact.fill is not None:
-        findings.extend(_fill_advice(fact, left))
-    return or_ok(findings, f"{left.minutes:.0f} loop minutes left, {left.needed:.0f} planned")
-
-
-def _fill_advice(fact: AbsorbentFact, left: Remaining) -> Iterable[CheckFinding]:
-    # What was assumed about past runs only ever shortened the figure, so it is told but is no advice.
-    for caution in left.cautions:
-        if caution not in left.used.notes:
-            yield CheckFinding(Result.ADVISE, caution, "pack a fresh fill, weighed", record=fact.record)
-
-
-def absorbent_kit(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
-    """In-date absorbent sent along with a kit against what the plan needs; never more than an advice."""
-    fact = facts.absorbent_kit
-    if fact is None:
-        return None
-    remedy = "send in-date absorbent for the plan"
-    if fact.needed_kg is None:
-        return (CheckFinding(Result.ADVISE, "absorbent needed for the plan is not known", remedy),)
-    if fact.sent_in_date_kg is None:
-        words = f"absorbent to send along not weighed out, {KILOGRAM.words(fact.needed_kg)} needed"
-        return (CheckFinding(Result.ADVISE, words, remedy, to_do_minutes=fact.pack_minutes),)
-    words = f"{KILOGRAM.words(fact.sent_in_date_kg)} in date sent along, {KILOGRAM.words(fact.needed_kg)} needed"
-    if not fact.sent_in_date_kg >= fact.needed_kg:
-        return (CheckFinding(Result.ADVISE, words, remedy),)
-    return (ok(words),)
+        return CheckFinding(Result.STOP, words, remedy, record=last.record, ordinary=True)
+    return by_age(passed, last.at, asked, freshness, remedy=remedy, record=last.record)
 
 
 def tickets(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
     """Open tickets and put-off tasks: cosmetic advises, anything else and what was put off too often stops."""
     if facts.tickets is None:
         return None
-    return or_ok((_ticket_finding(ticket, limits) for ticket in facts.tickets), "no ticket is open")
+    return or_ok((_ticket_finding(ticket, limits) for ticket in facts.tickets), say("no ticket is open"))
 
 
 def _ticket_finding(ticket: TicketFact, limits: ReadinessLimits) -> CheckFinding:
-    record = f"ticket {ticket.number}"
-    name = f"{record}: {ticket.what}"
+    record = say("ticket {number}", number=ticket.number)
+    name = say("{name}: {why}", name=record, why=ticket.what)
     if ticket.put_off >= limits.put_off_stop:
-        rule = f"put off {limits.put_off_stop} times stops ({limits.source})"
+        rule = say(
+            "put off {put_off_stop} times stops ({source})", put_off_stop=limits.put_off_stop, source=limits.source
+        )
         return CheckFinding(
-            Result.STOP, f"{name}, put off {ticket.put_off} times", "do the work and sign", rule, record
+            Result.STOP,
+            say("{name}, put off {put_off} times", name=name, put_off=ticket.put_off),
+            say("do the work and sign"),
+            rule,
+            record,
         )
     if ticket.severity is TicketSeverity.COSMETIC:
         return CheckFinding(
-            Result.ADVISE, f"{name} (cosmetic)", "do the work and sign when there is time", record=record
+            Result.ADVISE,
+            say("{name} (cosmetic)", name=name),
+            say("do the work and sign when there is time"),
+            record=record,
         )
-    judged = "critical" if ticket.severity is TicketSeverity.CRITICAL else "severity not judged"
-    return CheckFinding(Result.STOP, f"{name} ({judged})", "do the work and sign", record=record)
+    judged = say("critical") if ticket.severity is TicketSeverity.CRITICAL else say("severity not judged")
+    return CheckFinding(
+        Result.STOP, say("{name} ({judged})", name=name, judged=judged), say("do the work and sign"), record=record
+    )

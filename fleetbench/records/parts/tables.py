@@ -9,7 +9,8 @@ from enum import StrEnum
 from sqlalchemy import CheckConstraint, Index, String, UniqueConstraint, text
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.parts.life import LimitUnit, Precision
+from fleetbench.calc.core.wall_time import Precision
+from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 FORECAST_OF = ("linearity", "mV in air")

@@ -5,7 +5,7 @@ from datetime import date, datetime
 from sqlalchemy import String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
-from fleetbench.calc.parts.life import Precision
+from fleetbench.calc.core.wall_time import Precision
 from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
 
 

@@ -38,6 +38,7 @@ from fleetbench.window.forms.figure import (
 )
 from fleetbench.window.forms.metered import READ_AGAIN, FieldMeter, MeteredField
 from fleetbench.window.look.buttons import choice_button, text_label
+from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.theme import APART, CLOSE, TIGHT, Theme, put_font, text_width
 
 
@@ -373,8 +374,7 @@ class QuestionField(QWidget):
         self.setAccessibleName(worded(text))
         self._group = QButtonGroup(self)
         self._group.setExclusive(False)
-        line = QHBoxLayout()
-        line.setSpacing(CLOSE)
+        line = FlowLayout()  # long words in another language take a second line
         self.buttons: dict[str, QPushButton] = {}
         for number, answer in enumerate(answers):
             button = choice_button(theme, f"{worded(answer.word)}   {answer.key}", self)
@@ -384,7 +384,6 @@ class QuestionField(QWidget):
             self._group.addButton(button, number)
             self.buttons[answer.value] = button
             line.addWidget(button)
-        line.addStretch(1)
         self._text = text_label(worded(text), "strong", self)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(CLOSE, CLOSE, CLOSE, CLOSE)

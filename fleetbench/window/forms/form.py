@@ -31,11 +31,12 @@ from PySide6.QtWidgets import (
 from fleetbench.calc.core.languages import say, say_small, shown, worded
 from fleetbench.calc.core.measures import Measure, span_in
 from fleetbench.calc.core.plausible import Quantity
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Clash, Refused
 from fleetbench.window.forms.fields import DecimalField, settle_all
-from fleetbench.window.look.buttons import Banner, lead_button, plain_button, quiet_button, text_label
+from fleetbench.window.look.buttons import Banner, ElidedLabel, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme
+from fleetbench.window.look.words import as_plain_tip
 from fleetbench.window.shell.background import Background, Job
 
 ENTER = (Qt.Key.Key_Return, Qt.Key.Key_Enter)
@@ -154,7 +155,8 @@ class ActDialog(QDialog):
         feet.addWidget(self.act_button)
         feet.addWidget(self.leave_button)
         feet.addStretch(1)
-        self.recorded_as = text_label("", "small", self)
+        self.recorded_as = ElidedLabel("small", self)
+        self.recorded_as.setProperty("role", "small")
         feet.addWidget(self.recorded_as)
         layout = QVBoxLayout(self)
         layout.setContentsMargins(BLOCK, BLOCK, BLOCK, BLOCK)
@@ -220,6 +222,7 @@ class ActDialog(QDialog):
     def _show_user(self) -> None:
         name = self._background.signed_in.name
         self.recorded_as.setText(shown(say("Recorded as {name}", name=name)) if name else "")
+        self.recorded_as.setToolTip(as_plain_tip(self.recorded_as.text()))
 
     @Slot(object)
     def _on_done(self, value: Any) -> None:

@@ -8,8 +8,8 @@ from PySide6.QtWidgets import QWidget
 
 from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import BAR
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import PurityLimit, Specification
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import AnswerKey
 from fleetbench.window.forms.form import ActDialog, Field, Form, Shown

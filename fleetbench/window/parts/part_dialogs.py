@@ -8,7 +8,7 @@ from PySide6.QtCore import Slot
 from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLineEdit, QListWidget, QListWidgetItem, QVBoxLayout, QWidget
 
 from fleetbench.calc.core.languages import say, say_count, strung, worded
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.forms.form import REFUSED, ActDialog, Choices, Field, Form, mark_of

@@ -6,7 +6,7 @@ from functools import partial
 from typing import Any
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, replacing
 from fleetbench.workshop.core.workplace import Workplace

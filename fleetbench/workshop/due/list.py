@@ -13,6 +13,7 @@ from functools import lru_cache
 from operator import attrgetter
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.parts.condition import reject_words
 from fleetbench.calc.parts.life import Governing, LifeLimit, LimitBasis, by_forecast
@@ -23,14 +24,7 @@ from fleetbench.records.canisters.reads import ContainerRecord, read_containers
 from fleetbench.records.due import reads
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.lives import read_life_records
-from fleetbench.records.parts.reads import (
-    PartRecord,
-    PartTypeRecord,
-    SlotRecord,
-    as_day,
-    read_part_types,
-    read_slots,
-)
+from fleetbench.records.parts.reads import PartRecord, PartTypeRecord, SlotRecord, as_day, read_part_types, read_slots
 from fleetbench.records.places.reads import read_limits
 from fleetbench.records.tickets.service_plan import read_service_plan
 from fleetbench.records.turn_rounds.reads import read_last_floods
@@ -80,7 +74,7 @@ class DueItem:
     hits: str | None
 
 
-SERVICE_PLAN = "service plan"
+SERVICE_PLAN = say("service plan")
 """Basis of what a unit type's service plan asks for."""
 
 NEVER = date.max
@@ -149,7 +143,7 @@ def settled_since(workplace: Workplace, since: date) -> dict[str, date]:
         calibrated = reads.read_last_calibration_times(connection)
         found += [(unit_id, None, "workshop calibration", at) for unit_id, at in calibrated.items()]
         tests = reads.read_test_times(connection, RELEASE_TESTS)
-        found += [(each.unit_id, None, f"{each.kind} test", each.passed_at) for each in tests]
+        found += [(each.unit_id, None, say("{kind} test", kind=each.kind), each.passed_at) for each in tests]
         found += [(unit_id, None, tasks[task_id], at) for (unit_id, task_id), at in plan.done.items()]
     return {
         f"{seats.units[unit_id].tag} / {slot or item}": day.of(at)
@@ -278,11 +272,7 @@ class _Sheet:
         return DueItem(tag, None, part_type, part, None, item, last, basis, left, state, where, False, why, hit)
 
 
-def _easy(
-    sheet: _Sheet,
-    rows: Iterable[reads.EasyRow],
-    book: LifeBook,
-) -> Iterator[DueItem]:
+def _easy(sheet: _Sheet, rows: Iterable[reads.EasyRow], book: LifeBook) -> Iterator[DueItem]:
     told = {
         (key, str(limit.basis)): (item_of(limit), limit.describe())
         for key, listed in book.limits.items()
@@ -309,7 +299,7 @@ def _easy(
         if last.day > sheet.end:
             continue
         tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
-        label = serial or (f"lot {lot}" if lot else ref or f"part {part_id}")
+        label = serial or (say("lot {lot}", lot=lot) if lot else ref or say("part {part_id}", part_id=part_id))
         hit = sheet.hits(root, last.day)
         yield DueItem(
             tag, slots[slot_id], names[type_id], label, part_id, item, last.day, basis, last.left, last.state, place,
@@ -317,11 +307,7 @@ def _easy(
         )  # fmt: skip
 
 
-def _hard(
-    sheet: _Sheet,
-    rows: Iterable[reads.HardFitting],
-    book: LifeBook,
-) -> Iterator[DueItem]:
+def _hard(sheet: _Sheet, rows: Iterable[reads.HardFitting], book: LifeBook) -> Iterator[DueItem]:
     for each in rows:
         root = sheet.seats.unit_of(each.unit_id, each.host_part_id)
         if sheet.in_service(root):
@@ -339,12 +325,7 @@ def _cylinder_types(types: dict[int, PartTypeRecord]) -> tuple[int, ...]:
 
 
 def _of_life(
-    sheet: _Sheet,
-    life: Governing,
-    part: PartRecord,
-    *,
-    unit_id: int | None,
-    slot: str | None,
+    sheet: _Sheet, life: Governing, part: PartRecord, *, unit_id: int | None, slot: str | None
 ) -> Iterator[DueItem]:
     unit = sheet.seats.units.get(unit_id) if unit_id is not None else None
     tag, place = (unit.tag, unit.place) if unit is not None else (None, None)
@@ -358,7 +339,7 @@ def _of_life(
             first.why, hit,
         )  # fmt: skip
     if life.unknown:
-        why, unknown = "; ".join(each.why for each in life.unknown), life.unknown[0]
+        why, unknown = strung("; ", (each.why for each in life.unknown)), life.unknown[0]
         item, basis, hit = item_of(unknown.limit), str(unknown.basis), sheet.hits(unit_id, None)
         yield DueItem(
             tag, slot, kind, label, part_id, item, None, basis, None, DueState.UNKNOWN, place, False, why, hit
@@ -372,8 +353,10 @@ def _cleanliness(sheet: _Sheet, lost: Iterable[LostPart]) -> Iterator[DueItem]:
         unit_id = sheet.seats.unit_of(each.unit_id, each.host_part_id)
         if sheet.in_service(unit_id):
             last = sheet.day.of(each.lost_at) - timedelta(days=1)
-            kind, words = sheet.types[each.part.part_type_id].name, f"oxygen-clean status {each.words}"
-            item = sheet.item("oxygen clean", last, basis, words, unit_id=unit_id, part_type=kind, part=each.part.label)
+            kind, words = sheet.types[each.part.part_type_id].name, say("oxygen-clean status {each}", each=each.words)
+            item = sheet.item(
+                say("oxygen clean"), last, basis, words, unit_id=unit_id, part_type=kind, part=each.part.label
+            )
             slot = sheet.slots[each.slot_id].name if each.slot_id is not None else None
             yield replace(item, slot=slot, part_id=each.part.part_id)
 
@@ -385,7 +368,11 @@ def _calibrations(sheet: _Sheet, units: Iterable[UnitRecord], done: dict[int, da
         at, limit = done.get(unit.unit_id), sheet.fresh.of(unit.unit_type_id).calibration
         last = _good_through(sheet.day.of(at), limit) if at is not None else None
         if sheet.shows(last):
-            why = f"calibrated {sheet.day.of(at)}, {_rule(limit)}" if at else "no workshop calibration on record"
+            why = (
+                say("calibrated {at}, {limit}", at=sheet.day.of(at), limit=_rule(limit))
+                if at
+                else say("no workshop calibration on record")
+            )
             basis = str(LimitBasis.TEST_INTERVAL)
             yield sheet.item("workshop calibration", last, basis, why, unit_id=unit.unit_id)
 
@@ -410,7 +397,7 @@ def _tests(
             ]
             last, why = min(found, key=lambda each: each[0] or date.min)
             if sheet.shows(last):
-                yield sheet.item(f"{kind} test", last, basis, why, unit_id=unit.unit_id)
+                yield sheet.item(say("{kind} test", kind=kind), last, basis, why, unit_id=unit.unit_id)
 
 
 def _spoken(done: _Times, unit_id: int, kind: str, ways: Iterable[str | None]) -> list[reads.TestTimesRecord]:
@@ -432,14 +419,16 @@ def _test_end(
     failed = max((each.failed_at for each in done if each.failed_at is not None), default=None)
     if failed is not None and (passed is None or failed >= passed):
         day = sheet.day.of(failed)
-        return day - timedelta(days=1), f"{name}: not passed {day}"
+        return day - timedelta(days=1), say("{name}: not passed {day}", name=name, day=day)
     if passed is None:
-        return None, f"{name}: no test on record"
+        return None, say("{name}: no test on record", name=name)
     day = sheet.day.of(passed)
     if opened is not None and passed <= opened:
         ended = sheet.day.of(opened)
-        return ended - timedelta(days=1), f"{name}: passed {day}, loop opened for work {ended}"
-    return _good_through(day, limit), f"{name}: passed {day}, {_rule(limit)}"
+        return ended - timedelta(days=1), say(
+            "{name}: passed {day}, loop opened for work {ended}", name=name, day=day, ended=ended
+        )
+    return _good_through(day, limit), say("{name}: passed {day}, {limit}", name=name, day=day, limit=_rule(limit))
 
 
 def _good_through(done: date, limit: Freshness) -> date:
@@ -468,10 +457,16 @@ def _service(
 def _containers(sheet: _Sheet, containers: Iterable[ContainerRecord]) -> Iterator[DueItem]:
     for each in containers:
         if each.last_good_day is None or each.last_good_day <= sheet.end:
-            why = f"{KILOGRAM.words(each.left_kg)} left"
-            basis, part = str(LimitBasis.FIXED_DATE), f"lot {each.lot}"
+            why = say("{left_kg} left", left_kg=KILOGRAM.words(each.left_kg))
+            basis, part = str(LimitBasis.FIXED_DATE), say("lot {lot}", lot=each.lot)
             yield sheet.item(
-                "absorbent lot", each.last_good_day, basis, why, part_type=each.part_type, part=part, place=each.place
+                say("absorbent lot"),
+                each.last_good_day,
+                basis,
+                why,
+                part_type=each.part_type,
+                part=part,
+                place=each.place,
             )
 
 
@@ -479,15 +474,18 @@ def _equipment(sheet: _Sheet, equipment: Iterable[EquipmentRecord]) -> Iterator[
     for each in equipment:
         if each.last_good_day is None or each.last_good_day <= sheet.end:
             why, basis = f"{each.kind} {each.name}", str(LimitBasis.FIXED_DATE)
-            item = "test equipment check"
+            item = say("test equipment check")
             yield sheet.item(item, each.last_good_day, basis, why, part_type=each.name, part=each.serial)
 
 
 def _competence(sheet: _Sheet, people: Iterable[reads.CompetenceRecord]) -> Iterator[DueItem]:
     for each in people:
         if each.valid_until <= sheet.end:
-            what = f"{each.kind} qualification"
-            why, basis = f"{what} for {each.unit_type or 'every unit type'}", str(LimitBasis.FIXED_DATE)
+            what = say("{kind} qualification", kind=each.kind)
+            why, basis = (
+                say("{what} for {value}", what=what, value=each.unit_type or "every unit type"),
+                str(LimitBasis.FIXED_DATE),
+            )
             yield sheet.item(what, each.valid_until, basis, why, part_type=each.unit_type, part=each.person)
 
 

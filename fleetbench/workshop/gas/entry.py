@@ -16,9 +16,9 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 
 from fleetbench.calc.core.measures import BAR
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import GasRole, Specification
 from fleetbench.calc.parts.intervals import CYLINDER_RULES, CylinderRule
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.gas.reads import (

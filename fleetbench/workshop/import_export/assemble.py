@@ -13,8 +13,8 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from typing import Any
 
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.columns import Meaning, Subject, kind_of_slot
-from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.workshop.import_export.columns import SHEETS
 from fleetbench.workshop.import_export.files import Faults, Sheet, Sheets
 from fleetbench.workshop.import_export.known import (

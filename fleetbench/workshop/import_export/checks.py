@@ -10,8 +10,8 @@ from datetime import date
 from typing import Any
 
 from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible, plausible, typed_twice
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.kinds import PART_KINDS
-from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.calc.readiness.limit_words import Scope, limit_fault, not_known
 from fleetbench.calc.tickets.service_plan import EVENTS, PlanTask
 from fleetbench.calc.tickets.steps import PlanStep

@@ -12,7 +12,7 @@ from datetime import date
 from pathlib import Path
 from typing import Any
 
-from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.plain_file import new_folder
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate

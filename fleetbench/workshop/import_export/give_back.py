@@ -9,9 +9,9 @@ from dataclasses import dataclass
 from datetime import date
 from pathlib import Path
 
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.cells import PER_UNIT, usual_unit
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, Subject, field_of, kind_of_slot
-from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.parts.tables import PartTest
 from fleetbench.records.upkeep.tables import Connection, rows_of

@@ -10,7 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from fleetbench.calc.core.doors import where_corrected
-from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
 from fleetbench.records.people.tables import PersonPrivate

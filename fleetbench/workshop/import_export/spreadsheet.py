@@ -13,6 +13,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
 from fleetbench.calc.import_export.cells import (
     DateOrder,
@@ -39,7 +40,6 @@ from fleetbench.calc.import_export.columns import (
     split_unit,
 )
 from fleetbench.calc.import_export.tables import FoundTable, Grid, Merged, decoded, divided, find_tables, spread
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.core.drafts import Drafts

@@ -7,7 +7,7 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.parts.life import MarkedDate, Precision
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import clean_text
 from fleetbench.records.core.transaction import Transaction

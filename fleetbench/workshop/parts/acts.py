@@ -10,8 +10,8 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.condition import Judgement, release
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import read_heads_and_readers

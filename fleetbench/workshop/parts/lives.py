@@ -20,6 +20,7 @@ from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.verdict import Verdict
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
 from fleetbench.calc.parts.life import (
     Governing,
@@ -28,8 +29,6 @@ from fleetbench.calc.parts.life import (
     LifeLimit,
     LimitBasis,
     LimitUnit,
-    MarkedDate,
-    Precision,
     by_forecast,
     by_reject,
     governing,

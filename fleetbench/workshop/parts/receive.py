@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_good_days
+from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.records.bench.lookups import RecordSession
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction

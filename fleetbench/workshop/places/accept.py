@@ -13,9 +13,9 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.columns import Meaning, Subject, field_of
 from fleetbench.calc.import_export.tables import FoundTable
-from fleetbench.calc.parts.life import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import read_ends

@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lookups import centres_own

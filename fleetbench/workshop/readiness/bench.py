@@ -6,6 +6,7 @@ from datetime import date, datetime
 
 from fleetbench.calc.bench.measured import FULL_SUPPLY_BAR, LOW_SUPPLY_BAR
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest, asked_of_slot
+from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     HandsetFact,
@@ -87,7 +88,7 @@ class BenchSide:
         pot = self._pots.get(seat.part.part_id) if seat.part is not None else None
         if pot is None or (seat.fitting is not None and pot.at < seat.fitting.fitted_at):
             return HighPointFact(seat.slot.name, None)
-        return HighPointFact(seat.slot.name, pot.at, f"calibration {pot.calibration_id}")
+        return HighPointFact(seat.slot.name, pot.at, say_ref("calibration {ref}", pot.calibration_id))
 
     def spreads(
         self, unit: UnitRecord, standing: Iterable[tuple[Seat, tuple[OutcomeRecord, ...]]]
@@ -102,7 +103,11 @@ class BenchSide:
             if cell.reader_id in mine and cell.shows != "nothing":
                 reading[cell.cell_slot_id] = reading.get(cell.cell_slot_id, 0) + 1
         return tuple(
-            SpreadFact(seat.slot.name, stands[0].reader_gap_bar, f"calibration {stands[0].calibration_id}")
+            SpreadFact(
+                seat.slot.name,
+                stands[0].reader_gap_bar,
+                say_ref("calibration {ref}", stands[0].calibration_id),
+            )
             for seat, stands in standing
             if reading.get(seat.slot.slot_id, 0) > 1 and stands
         )
@@ -181,7 +186,10 @@ class BenchSide:
             yield name, None
             for each in mine:
                 if end is None or _end(each) == end:
-                    yield name, TestFact(name, each.at, _passed(each), f"bench test {each.ref or each.test_id}")
+                    yield (
+                        name,
+                        TestFact(name, each.at, _passed(each), say_ref("bench test {ref}", each.ref or each.test_id)),
+                    )
 
     # the signer
 
@@ -189,20 +197,20 @@ class BenchSide:
         """Who signed last, a ticket or a turn-round card, else who last calibrated; qualified then or not."""
         release = self._releases.get(unit.unit_id)
         if release is not None:
-            record = f"turn-round card {release.card_id}"
+            record = say_ref("turn-round card {ref}", release.card_id)
             if release.year is not None and release.number is not None:
-                record = f"ticket {ticket_number(release.year, release.number)}"
+                record = say_ref("ticket {ref}", ticket_number(release.year, release.number))
             return self._signed(release.signed_by_id, unit.unit_type_id, release.signed_at, record)
         done = self._calibrations.get(unit.unit_id)
         if done is not None:
-            record = f"calibration {done.ref or done.calibration_id}"
+            record = say_ref("calibration {ref}", done.ref or done.calibration_id)
             return self._signed(done.person_id, unit.unit_type_id, done.at, record)
-        return SignerFact("nobody on record", None)
+        return SignerFact(say("nobody on record"), None)
 
     def _signed(self, person_id: int | None, unit_type_id: int, at: datetime, record: str) -> SignerFact:
         name = self._fleet.name(person_id)
         if person_id is None or name is None:
-            return SignerFact("nobody on record", None, record)
+            return SignerFact(say("nobody on record"), None, record)
         day = self._fleet.day.of(at)
         papers = self._papers.get(person_id, ())
         return SignerFact(name, any(_good(each, unit_type_id) and _on(each, day) for each in papers), record)

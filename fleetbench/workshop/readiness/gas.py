@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime, time
 from functools import cached_property
 
+from fleetbench.calc.core.languages import say_ref
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.real import Mixture
 from fleetbench.calc.parts.life import Governing, governing
@@ -106,7 +107,7 @@ class GasSide:
             unread=unread_words(state),
             unanalysed=unanalysed_words(state),
             against=tuple(against_words(state)),
-            record=f"analysis {analysis.ref or analysis.analysis_id}" if analysis is not None else "",
+            record=say_ref("analysis {ref}", analysis.ref or analysis.analysis_id) if analysis is not None else "",
         )
 
     def diluent(self, unit: UnitRecord, promise: BookedUnit | None) -> DiluentFact | None:

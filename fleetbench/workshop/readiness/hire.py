@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
+from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.readiness.judge import AbsorbentKitFact, AccessoryFact, DiverFact
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.people.reads import QualificationRecord
@@ -50,7 +51,7 @@ class HireSide:
         if promise is None:
             return None
         diver = promise.diver_id if promise.diver_id is not None else promise.renter_id
-        record = f"booking {promise.code}"
+        record = say_ref("booking {ref}", promise.code)
         taught = promise.kind in ("course", "try day")
         if taught and (diver is None or diver != promise.instructor_id):
             return DiverFact(
@@ -93,7 +94,7 @@ class HireSide:
     ) -> tuple[AccessoryFact, ...]:
         """What must go along and whether it does: counted out, and a harness that fits."""
         listed = [each for each in self._checks.accessories if each.unit_type_id == unit.unit_type_id]
-        record = f"booking {promise.code}" if promise is not None else ""
+        record = say_ref("booking {ref}", promise.code) if promise is not None else ""
         return (*_counted(listed, along, record), self._harness(unit, promise, along, record))
 
     def _harness(self, unit: UnitRecord, promise: BookedUnit | None, along: Along | None, record: str) -> AccessoryFact:
@@ -103,10 +104,15 @@ class HireSide:
         sent = (along.harness if along is not None else None) or unit.harness
         if sent is None:
             minutes = None if along is not None else COUNT_MINUTES
-            return AccessoryFact("harness size", None, to_do_minutes=minutes, record=record)
+            return AccessoryFact(say("harness size"), None, to_do_minutes=minutes, record=record)
         if wanted is not None and wanted.casefold() != sent.casefold():
-            return AccessoryFact("harness", False, f"is size {sent}, the diver needs {wanted}", record=record)
-        return AccessoryFact(f"harness size {sent}", True, record=record)
+            return AccessoryFact(
+                "harness",
+                False,
+                say("is size {sent}, the diver needs {wanted}", sent=sent, wanted=wanted),
+                record=record,
+            )
+        return AccessoryFact(say("harness size {sent}", sent=sent), True, record=record)
 
     def absorbent_kit(
         self, unit_id: int, promise: BookedUnit | None, first: date, last: date, along: Along | None
@@ -135,8 +141,11 @@ class HireSide:
 
 def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) -> tuple[AccessoryFact, ...]:
     if along is None:
-        minutes, what = COUNT_MINUTES, f"accessories of {len(listed)} kinds" if listed else "accessories"
-        return (AccessoryFact(what, None, "not counted out", minutes, record),)
+        minutes, what = (
+            COUNT_MINUTES,
+            say("accessories of {count} kinds", count=len(listed)) if listed else "accessories",
+        )
+        return (AccessoryFact(what, None, say("not counted out"), minutes, record),)
     counts = dict(along.counts)
     if not listed or not counts:
         # Where the unit type has no list, the number counted is all there is to go by.
@@ -144,7 +153,8 @@ def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) ->
     return tuple(
         AccessoryFact(
             each.name, counts.get(each.accessory_id, 0) >= each.count,
-            f"{counts.get(each.accessory_id, 0)} of {each.count}", record=record,
+            say("{accessory_id} of {count}", accessory_id=counts.get(each.accessory_id, 0), count=each.count),
+                record=record,
         )
         for each in listed
     )  # fmt: skip

@@ -2,6 +2,7 @@
 
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, Check, HandoverKind, Leaving, asked_of
 from fleetbench.records.core.errors import NotFound
@@ -45,9 +46,15 @@ class LeavingLook:
     @property
     def reasons(self) -> tuple[str, ...]:
         """Every reason against it as a refusal says it; empty where it may go."""
-        cure = "a manager may accept this with a reason and a last day"
+        cure = say("a manager may accept this with a reason and a last day")
         return tuple(
-            f"unit {self.unit}: {each.check}: {each.evidence}; {each.remedy if each.result is Result.STOP else cure}"
+            say(
+                "unit {unit}: {check}: {evidence}; {remedy}",
+                unit=self.unit,
+                check=each.check,
+                evidence=each.evidence,
+                remedy=each.remedy if each.result is Result.STOP else cure,
+            )
             for each in self.against
         )
 
@@ -73,7 +80,7 @@ def look_within(
     connection = act.session.connection()
     found = read_units(connection, unit.tag)
     if not found:
-        raise NotFound(f"unit {unit.tag}: no unit has this tag; check the tag or look it up with find")
+        raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=unit.tag))
     last = max(booking.ends_on, day.today)
     question = Question(day.today, last, kind, True, along or Along(), booking=booking.code)
     return look_of(unit.tag, Readiness(Fleet(read_fleet(connection, found[0]), day)).assess(found[0], question), way)

@@ -10,6 +10,7 @@ from functools import cached_property
 from typing import Any, cast
 
 from fleetbench.calc.core.doors import at
+from fleetbench.calc.core.languages import say, say_ref, strung
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.calc.notices.scope import Covered, Marks, Weight, covers_part, covers_unit, doubt
 from fleetbench.calc.parts.condition import reject_words
@@ -111,7 +112,7 @@ class FreshnessBook:
         if stops is not None and advises is not None:
             advises = min(advises, stops)
         sources = dict.fromkeys(each.source for each in (stop, advise) if each is not None)
-        return Freshness(stops, advises, "; ".join(sources))
+        return Freshness(stops, advises, strung("; ", sources))
 
     def _figures(self, unit_type_id: int) -> dict[str, Any]:
         """The stated figures that are no days, and where they come from."""
@@ -119,7 +120,7 @@ class FreshnessBook:
         if not found:
             return {}
         own = {FIGURES[name][0]: each.amount / (100 if each.unit == "%" else 1) for name, each in found.items()}
-        return {**own, "air_source": "; ".join(dict.fromkeys(each.source for each in found.values()))}
+        return {**own, "air_source": strung("; ", dict.fromkeys(each.source for each in found.values()))}
 
     def _find(self, unit_type_id: int, name: str) -> LimitRecord | None:
         return self._stated.get((unit_type_id, name)) or self._stated.get((None, name))
@@ -336,23 +337,31 @@ class Readiness:
         yield from self._state(unit, question)
         if self.not_inspected(unit.unit_id) and not any(each.kind == "received" for each in listed):
             back = self._returns[unit.unit_id]
-            yield HoldFact("back and not inspected: the turn-round is to do", "received", self._day(back.received_at))
+            yield HoldFact(
+                say("back and not inspected: the turn-round is to do"), "received", self._day(back.received_at)
+            )
 
     def _hold(self, hold: HoldRecord, seat: Seat | None) -> HoldFact:
         about = f"{seat.slot.name} {seat.part.label}: " if seat is not None and seat.part is not None else ""
-        kind = {"manual": "manual hold", "notice": "open mandatory notice"}.get(hold.kind, hold.kind)
-        return HoldFact(f"{about}{hold.reason}", kind, self._day(hold.placed_at), f"hold {hold.hold_id}")
+        kind = {"manual": say("manual hold"), "notice": say("open mandatory notice")}.get(hold.kind, hold.kind)
+        return HoldFact(f"{about}{hold.reason}", kind, self._day(hold.placed_at), say_ref("hold {ref}", hold.hold_id))
 
     def _state(self, unit: UnitRecord, question: Question) -> Iterator[HoldFact]:
         if unit.retired_on is not None and unit.retired_on <= question.last:
-            yield HoldFact("the unit is retired", "retired", unit.retired_on)
+            yield HoldFact(say("the unit is retired"), "retired", unit.retired_on)
         if unit.owner_kind == "renter":
-            yield HoldFact("a renter's own unit is never hired out", "owner")
+            yield HoldFact(say("a renter's own unit is never hired out"), "owner")
         away = self._absences.get(unit.unit_id)
         # Back in good time is a promise, so it counts only for days after the one that was promised.
         if away is not None and (away.expected_on is None or away.expected_on >= question.first):
-            expected = f", expected back {away.expected_on}" if away.expected_on else ", return not known"
-            yield HoldFact(f"away: {away.why}{expected}", "away", self._day(away.left_at))
+            expected = (
+                say(", expected back {expected_on}", expected_on=away.expected_on)
+                if away.expected_on
+                else say(", return not known")
+            )
+            yield HoldFact(
+                say("away: {why}{expected}", why=away.why, expected=expected), "away", self._day(away.left_at)
+            )
 
     def not_inspected(self, unit_id: int) -> bool:
         """Whether a unit came back and has not been turned round since."""
@@ -419,7 +428,7 @@ class Readiness:
     def _covers(self, scope: Covered, unit: UnitRecord) -> str | None:
         """None where a scope does not cover it; why it cannot be excluded where nothing in it is named, else empty."""
         itself = Marks(serial=unit.serial, types=(unit.unit_type_code, unit.unit_type), kind="unit")
-        unsure = [("the unit", doubt(scope, itself))] if covers_unit(scope, itself) else []
+        unsure = [(say("the unit"), doubt(scope, itself))] if covers_unit(scope, itself) else []
         types = self.fleet.catalogue.part_types
         for seat in self.fleet.seats(unit.unit_id):
             if (part := seat.part) is None:
@@ -434,9 +443,13 @@ class Readiness:
         if not unsure:
             return None
         name, why = unsure[0]
-        more = f", and {len(unsure) - 1} more" if len(unsure) > 1 else ""
+        more = say(", and {count} more", count=len(unsure) - 1) if len(unsure) > 1 else ""
         door = at("correct unit" if name == "the unit" else "correct part")
-        return f"; {name}: {why}{more}; enter it {door}" if all(said for _, said in unsure) else ""
+        return (
+            say("; {name}: {why}{more}; enter it {door}", name=name, why=why, more=more, door=door)
+            if all(said for _, said in unsure)
+            else ""
+        )
 
     # cells
 
@@ -473,7 +486,7 @@ class Readiness:
             why,
             seat.part.lot,
             self.fleet.age(seat, unit_id),
-            f"calibration {telling.calibration_id}" if telling else "",
+            say_ref("calibration {ref}", telling.calibration_id) if telling else "",
             verified_up_to_bar=max(
                 (each.verified_up_to_bar for each in stands if each.verified_up_to_bar is not None), default=None
             ),
@@ -481,7 +494,7 @@ class Readiness:
 
     def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
         return tuple(
-            ChangeFact(f"{seat.slot.name} changed", seat.fitting.fitted_at)
+            ChangeFact(say("{name} changed", name=seat.slot.name), seat.fitting.fitted_at)
             for seat in self.fleet.seats(unit_id)
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
         ) + self.turn_side.firmware_changes(unit_id)
@@ -491,7 +504,7 @@ class Readiness:
         changes = self._changes(unit_id)
         if last is None:
             return CalibrationFact(None, changes)
-        record = f"calibration {last.ref or last.calibration_id}"
+        record = say_ref("calibration {ref}", last.ref or last.calibration_id)
         site = self.hire_side.site_pressure_mbar(promise)
         return CalibrationFact(last.at, changes, last.pressure_mbar, site, record)
 
@@ -499,7 +512,7 @@ class Readiness:
 
     def _part(self, seat: Seat, unit_id: int) -> PartFact:
         label = seat.part.label if seat.part is not None else None
-        record = f"part {seat.part.part_id}" if seat.part is not None else ""
+        record = say_ref("part {ref}", seat.part.part_id) if seat.part is not None else ""
         return PartFact(seat.slot.name, label, seat.slot.critical, self.fleet.life(seat, unit_id), record)
 
     def _equipment(self, unit_id: int) -> tuple[EquipmentFact, ...]:
@@ -547,7 +560,7 @@ class Readiness:
             yield TicketFact(ticket_number(each.year, each.number), each.reason, severity)
         for task in self._put_off.get(unit_id, ()):
             severity = TicketSeverity.CRITICAL if task.critical else TicketSeverity.COSMETIC
-            words = f"put off: {task.text}"
+            words = say("put off: {task}", task=task.text)
             yield TicketFact(ticket_number(task.year, task.number), words, severity, task.times_put_off)
 
     def _day(self, at: datetime) -> date:
@@ -557,7 +570,7 @@ class Readiness:
 def facts_of_test(test: BenchTestRecord) -> tuple[TestFact, ...]:
     """A bench test as readiness sees it: a one-way valve test speaks for the directions it names, and no other."""
     passed = {"pass": True, "watch": True, "reject": False}.get(test.result)
-    record = f"bench test {test.ref or test.test_id}"
+    record = say_ref("bench test {ref}", test.ref or test.test_id)
     if test.kind != "one-way valve":
         return (TestFact(test.kind, test.at, passed, record),)
     ways = ONE_WAY_DIRECTIONS if test.direction == "both" else (test.direction,) if test.direction else ()

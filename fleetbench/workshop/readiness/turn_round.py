@@ -4,6 +4,7 @@ from collections.abc import Iterable, Iterator
 from datetime import datetime
 from operator import itemgetter
 
+from fleetbench.calc.core.languages import say, say_ref
 from fleetbench.calc.readiness.judge import (
     ChangeFact,
     DisinfectionFact,
@@ -71,8 +72,15 @@ class TurnRoundSide:
         hours = drying_time(self._fleet.catalogue.limits, unit.unit_type_id)
         early = cleaned.sooner
         if early is None and looked is not None and why_not_dry_yet(cleaned.at, looked, hours) is not None:
-            early = f"found dry {(looked - cleaned.at).total_seconds() / 3600:.1f} h after the bath"
-        words = f"{early}; {hours.hours:g} h at the least ({hours.source})" if early is not None else None
+            early = say(
+                "found dry {total_seconds:.1f} h after the bath",
+                total_seconds=(looked - cleaned.at).total_seconds() / 3600,
+            )
+        words = (
+            say("{early}; {hours:g} h at the least ({source})", early=early, hours=hours.hours, source=hours.source)
+            if early is not None
+            else None
+        )
         is_dry_then = is_dry(cleaned.at, looked, dry, at, hours)
         return DisinfectionFact(cleaned.at, back, is_dry_then, words, cleaned.unrinsed_at)
 
@@ -135,7 +143,9 @@ class TurnRoundSide:
     def firmware_changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
         """Changes of firmware of the handsets that sit in the unit, after which calibrations start anew."""
         return tuple(
-            ChangeFact(f"{seat.slot.name} got other firmware", self._kept.firmware_changes[seat.part.part_id])
+            ChangeFact(
+                say("{name} got other firmware", name=seat.slot.name), self._kept.firmware_changes[seat.part.part_id]
+            )
             for seat in self._fleet.seats(unit_id)
             if seat.part is not None and seat.part.part_id in self._kept.firmware_changes
         )
@@ -164,10 +174,10 @@ class TurnRoundSide:
         out = any(each.out_at is not None for each in self._fleet.promises.get(unit_id, ()))
         back = self._returns.get(unit_id)
         known = (
-            (self._kept.finished.get(unit_id), "last turned round"),
-            (self._kept.last_runs.get(unit_id), "last used"),
-            (back.received_at if back is not None else None, "last back from a hire"),
-            (at if out else None, "with a diver on"),
+            (self._kept.finished.get(unit_id), say("last turned round")),
+            (self._kept.last_runs.get(unit_id), say("last used")),
+            (back.received_at if back is not None else None, say("last back from a hire")),
+            (at if out else None, say("with a diver on")),
         )
         dated = [(when, what) for when, what in known if when is not None]
         last = max(dated, key=itemgetter(0), default=None)
@@ -190,4 +200,4 @@ def _alarm_facts(tests: Iterable[BenchTestRecord], kinds: tuple[str, ...]) -> It
         too_short = each.watched_minutes is not None and each.watched_minutes < WATCHED_MINUTES
         if each.kind == "set-point held" and too_short:
             held = False if held is False else None
-        yield TestFact(each.kind, each.at, held, f"bench test {each.ref or each.test_id}")
+        yield TestFact(each.kind, each.at, held, say_ref("bench test {ref}", each.ref or each.test_id))

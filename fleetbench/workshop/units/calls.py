@@ -2,6 +2,7 @@
 
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.hires.promises import why_no_call
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.hires.reads import CallRecord, read_calls
@@ -28,17 +29,24 @@ def note_call(
     """
     person, said = require_person(workplace), required("told", told)[:LONGEST_TOLD]
     with workplace.transaction("note call", f"hire line {line_id}") as act:
-        line = act.get(BookingUnit, line_id, "hire line")
+        line = act.get(BookingUnit, line_id, say("hire line"))
         unit = act.get(Unit, line.unit_id, "unit")
         if line.out_at is None or line.received_at is not None:
-            raise Refused(f"unit {unit.tag}: is not out on this booking; there is no diver to ring about it")
+            raise Refused(
+                say("unit {tag}: is not out on this booking; there is no diver to ring about it", tag=unit.tag)
+            )
         if (why := why_no_call(answer, again_at, act.at)) is not None:
             raise Refused(why)
         act.add(
             HireCall(booking_unit_id=line.id, at=act.at, person_id=person, told=said, answer=answer, again_at=again_at)
         )
         if words.strip():
-            act.add(HireNote(booking_unit_id=line.id, at=act.at, text=f"Call: {words.strip()}"))
+            act.add(HireNote(booking_unit_id=line.id, at=act.at, text=say("Call: {words}", words=words.strip())))
         if again_at is None:
             return f"{unit.tag}: {answer}."
-        return f"{unit.tag}: {answer}. Ring again {again_at.astimezone(workplace.zone()):%Y-%m-%d %H:%M}."
+        return say(
+            "{tag}: {answer}. Ring again {zone:%Y-%m-%d %H:%M}.",
+            tag=unit.tag,
+            answer=answer,
+            zone=again_at.astimezone(workplace.zone()),
+        )

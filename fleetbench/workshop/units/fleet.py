@@ -8,6 +8,7 @@ from datetime import date
 from functools import cached_property
 from typing import Any, TypeVar, cast
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import Governing, governing
 from fleetbench.records.bench.reads import BenchTestRecord
 from fleetbench.records.core.errors import NotFound
@@ -61,7 +62,13 @@ class Fleet:
     def at(self, day: Day) -> "Fleet":
         """The same at another moment of the same day."""
         if day.today != self.day.today:
-            raise ValueError(f"day: what is known is of {self.day.today}, not of {day.today}; read the records again")
+            raise ValueError(
+                say(
+                    "day: what is known is of {today}, not of {today_2}; read the records again",
+                    today=self.day.today,
+                    today_2=day.today,
+                )
+            )
         other = copy(self)
         other.day = day
         return other
@@ -191,7 +198,7 @@ def unit_of_tag(connection: Connection, tag: str) -> UnitRecord:
     """The unit with a tag or former tag; NotFound for another text."""
     found = read_units(connection, tag)
     if not found:
-        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
     return found[0]
 
 

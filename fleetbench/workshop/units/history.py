@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, tzinfo
 from itertools import groupby
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.measures import GRAM, in_unit, measured_in
 from fleetbench.calc.hires.log import dive_words, readings_words
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -54,15 +55,15 @@ def history_lines(records: HistoryRecords, names: Mapping[int, str], zone: tzinf
 def _measured(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     given: dict[tuple[str, int], str] = defaultdict(str)
     for each in records.given:
-        given[each.made, each.key] += f"; {each.words}"
+        given[each.made, each.key] += strung("", ("; ", each.words))
     for of, number in Counter(map(_beside, records.photographs)).items():
-        given[of] += f"; {'1 photograph' if number == 1 else f'{number} photographs'}"
+        given[of] += strung("", ("; ", say_count("{count} photograph", "{count} photographs", number)))
     for calibration in records.calibrations:
         yield HistoryLine(
             calibration.at,
             "calibration",
             calibration.calibration_id,
-            f"{calibration.made} calibration of {calibration.cells} cells"
+            say("{made} calibration of {cells} cells", made=say(calibration.made), cells=calibration.cells)
             + given["calibration", calibration.calibration_id],
             names.get(calibration.person_id or 0),
             _worst(calibration),
@@ -91,45 +92,61 @@ def test_words(test: BenchTestRecord) -> str:
     if test.held is not None:
         said.append("held" if test.held else "fell")
     if test.watched_minutes is not None:
-        said.append(f"watched {test.watched_minutes:g} min")
+        said.append(say("watched {watched_minutes:g} min", watched_minutes=test.watched_minutes))
     if test.value is not None:
         said.append(in_unit(test.value, measured_in(test.unit_of_value)))
-    return ": ".join((said[0], ", ".join(said[1:]))) if said[1:] else said[0]
+    return strung(": ", (said[0], strung(", ", said[1:]))) if said[1:] else said[0]
 
 
 def _worked(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     for opening in records.openings:
-        words = f"{opening.kind} opening: {opening.what}"
+        words = say("{kind} opening: {what}", kind=opening.kind, what=opening.what)
         yield HistoryLine(opening.at, "opening", opening.ticket_id or 0, words, names.get(opening.person_id or 0), None)
     for move in records.moves:
         yield from _moved(move, names)
     for ticket in records.tickets:
         number = ticket_number(ticket.year, ticket.number)
-        opened = f"ticket {number} opened, {ticket.cause}: {ticket.reason}"
+        opened = say(
+            "ticket {number} opened, {cause}: {reason}", number=number, cause=ticket.cause, reason=ticket.reason
+        )
         yield HistoryLine(ticket.opened_at, "ticket", ticket.ticket_id, opened, ticket.opened_by, None)
         if ticket.signed_at is not None:
-            words = f"ticket {number} signed"
+            words = say("ticket {number} signed", number=number)
             yield HistoryLine(ticket.signed_at, "ticket", ticket.ticket_id, words, ticket.signed_by, None)
     for clean in records.cleanings:
-        words = f"disinfected: {clean.agent} {clean.strength}, {clean.contact_minutes:g} min"
-        words += ", rinsed" if clean.rinsed else ", not rinsed"
+        words = say(
+            "disinfected: {agent} {strength}, {contact_minutes:g} min",
+            agent=clean.agent,
+            strength=clean.strength,
+            contact_minutes=clean.contact_minutes,
+        )
+        words += say(", rinsed") if clean.rinsed else say(", not rinsed")
         name = names.get(clean.person_id or 0)
         yield HistoryLine(clean.at, "disinfection", clean.disinfection_id, words, name, None)
     for hold in records.holds:
-        words = f"hold placed: {hold.reason}"
+        words = say("hold placed: {reason}", reason=hold.reason)
         yield HistoryLine(hold.placed_at, "hold", hold.hold_id, words, hold.placed_by, None)
         if hold.lifted_at is not None:
-            words = f"hold lifted: {hold.lift_reason or hold.reason}"
+            words = say("hold lifted: {value}", value=hold.lift_reason or hold.reason)
             yield HistoryLine(hold.lifted_at, "hold", hold.hold_id, words, hold.lifted_by, None)
 
 
 def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
-    label = move.serial or (f"lot {move.lot}" if move.lot else move.ref or f"part {move.part_id}")
+    label = move.serial or (
+        say("lot {lot}", lot=move.lot) if move.lot else move.ref or say("part {part_id}", part_id=move.part_id)
+    )
     what = f"{move.part_type} {label}"
     fitter = names.get(move.fitted_by_id or 0)
-    yield HistoryLine(move.fitted_at, "fitting", move.part_id, f"{move.slot}: {what} in", fitter, None)
+    yield HistoryLine(
+        move.fitted_at, "fitting", move.part_id, say("{slot}: {what} in", slot=move.slot, what=what), fitter, None
+    )
     if move.removed_at is not None:
-        words = f"{move.slot}: {what} out{f', {move.why_removed}' if move.why_removed else ''}"
+        words = say(
+            "{slot}: {what} out{what_2}",
+            slot=move.slot,
+            what=what,
+            what_2=f", {move.why_removed}" if move.why_removed else "",
+        )
         remover = names.get(move.removed_by_id or 0)
         yield HistoryLine(move.removed_at, "fitting", move.part_id, words, remover, None)
 
@@ -137,22 +154,29 @@ def _moved(move: MoveRecord, names: Mapping[int, str]) -> Iterator[HistoryLine]:
 def _used(records: HistoryRecords, names: Mapping[int, str]) -> Iterator[HistoryLine]:
     for hire in records.hires:
         if hire.out_at is not None:
-            words = f"out on {hire.kind} {hire.code}{f', {hire.hand_over}' if hire.hand_over else ''}"
+            words = say(
+                "out on {kind} {code}{what}",
+                kind=hire.kind,
+                code=hire.code,
+                what=f", {hire.hand_over}" if hire.hand_over else "",
+            )
             yield HistoryLine(hire.out_at, "hire", hire.line_id, words, names.get(hire.out_by_id or 0), None)
         if hire.received_at is not None:
             person = names.get(hire.received_by_id or 0)
             yield HistoryLine(hire.received_at, "hire", hire.line_id, _back_words(hire), person, None)
     for fill in records.fills:
-        mass = GRAM.words(fill.mass_g) if fill.mass_g is not None else "not weighed"
+        mass = GRAM.words(fill.mass_g) if fill.mass_g is not None else say("not weighed")
         packer = names.get(fill.packed_by_id or 0)
-        yield HistoryLine(fill.packed_at, "fill", fill.fill_id, f"canister packed, {mass}", packer, None)
+        yield HistoryLine(fill.packed_at, "fill", fill.fill_id, say("canister packed, {mass}", mass=mass), packer, None)
         if fill.discarded_at is not None:
-            words = f"fill discarded{f': {fill.why_discarded}' if fill.why_discarded else ''}"
+            words = say("fill discarded{what}", what=f": {fill.why_discarded}" if fill.why_discarded else "")
             yield HistoryLine(fill.discarded_at, "fill", fill.fill_id, words, None, None)
     for absence in records.absences:
-        yield HistoryLine(absence.left_at, "absence", absence.absence_id, f"sent away: {absence.why}", None, None)
+        yield HistoryLine(
+            absence.left_at, "absence", absence.absence_id, say("sent away: {why}", why=absence.why), None, None
+        )
         if absence.back_at is not None:
-            words = f"back from: {absence.why}"
+            words = say("back from: {why}", why=absence.why)
             yield HistoryLine(absence.back_at, "absence", absence.absence_id, words, None, None)
 
 
@@ -161,21 +185,27 @@ def _logged(records: HistoryRecords, zone: tzinfo) -> Iterator[HistoryLine]:
         readings = list(group)
         first = readings[0]
         when = dive_words(first.on_day, first.started_at, zone)
-        words = f"renter's log of {first.booking}, dive {dive}, {when}: {readings_words([r.figure for r in readings])}"
+        words = say(
+            "renter's log of {booking}, dive {dive}, {when}: {figure}",
+            booking=first.booking,
+            dive=dive,
+            when=when,
+            figure=readings_words([r.figure for r in readings]),
+        )
         at = first.started_at or first.received_at
         assert at is not None, "a log is noted after the unit was received"
-        yield HistoryLine(at, "renter's log", line_id, words, None, None)
+        yield HistoryLine(at, say("renter's log"), line_id, words, None, None)
 
 
 def _back_words(hire: BookedUnit) -> str:
-    said = [f"back from {hire.kind} {hire.code}"]
-    states = ((hire.wet, "wet", "dry"), (hire.flooded, "flooded", ""), (hire.fault, "fault reported", ""))
+    said = [say("back from {kind} {code}", kind=hire.kind, code=hire.code)]
+    states = ((hire.wet, "wet", "dry"), (hire.flooded, "flooded", ""), (hire.fault, say("fault reported"), ""))
     said += [word for value, yes, no in states if value is not None and (word := yes if value else no)]
     if hire.loop_minutes is not None:
-        said.append(f"{hire.loop_minutes:g} loop minutes")
+        said.append(say("{loop_minutes:g} loop minutes", loop_minutes=hire.loop_minutes))
     if hire.dives is not None:
-        said.append(f"{hire.dives} dives")
-    return ", ".join(said)
+        said.append(say("{dives} dives", dives=hire.dives))
+    return strung(", ", said)
 
 
 @dataclass(frozen=True, slots=True)
@@ -206,14 +236,16 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
     Raises NotFound for an unknown tag and Refused where the last day is before the first.
     """
     if last < first:
-        raise Refused(f"last day: {last} is before the first {first}; give them the other way round")
+        raise Refused(
+            say("last day: {last} is before the first {first}; give them the other way round", last=last, first=first)
+        )
     zone = workplace.zone()
     begins = datetime.combine(first, time(), zone)
     ends = datetime.combine(last + timedelta(days=1), time(), zone)
     with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
         unit = found[0]
         records = read_history(connection, unit.unit_id)
         lines = history_lines(records, read_names(connection), zone)
@@ -241,9 +273,11 @@ def gather_evidence(workplace: Workplace, tag: str, first: date, last: date) -> 
         signed_pages=tuple((page.at, data) for page in signed if (data := pages[page.sha256]) is not None),
         left_out=(
             *touched.left_out,
-            *(f"signed page {page.sha256[:12]}: its file is missing or was changed" for page in signed
+            *(say("signed page {sha256}: its file is missing or was changed",
+                sha256=page.sha256[:12]) for page in signed
               if pages[page.sha256] is None),
-            *([f"signed pages: {unkept} signatures whose page is not kept, or was erased"] if unkept else []),
+            *([say("signed pages: {unkept} signatures whose page is not kept, or was erased",
+                unkept=unkept)] if unkept else []),
         ),
     )  # fmt: skip
 

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.tickets.tables import Task, Ticket
 from fleetbench.records.units.history import cylinders_in, filled_with, held_with, packed_with
@@ -49,14 +50,14 @@ def freeze_unit(workplace: Workplace, tag: str, reason: str) -> Frozen:
     with workplace.transaction("place hold", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if any(hold.kind == "incident" for hold in open_holds(act.session, unit_id=unit.id)):
-            raise Refused(f"unit {unit.tag}: is frozen already; add what was seen to its ticket")
+            raise Refused(say("unit {tag}: is frozen already; add what was seen to its ticket", tag=unit.tag))
         hold = act.add(Hold(unit_id=unit.id, kind="incident", reason=said, placed_at=act.at, placed_by_id=person))
         own = cylinders_in(act.session, unit)
         others = filled_with(act.session, [part.id for part in own])
         packed = packed_with(act.session, unit)
         for parts, why in (
-            (others, f"filled from the same batch as a cylinder of {unit.tag}: {said}"),
-            (packed, f"packed from the same absorbent as {unit.tag}: {said}"),
+            (others, say("filled from the same batch as a cylinder of {tag}: {said}", tag=unit.tag, said=said)),
+            (packed, say("packed from the same absorbent as {tag}: {said}", tag=unit.tag, said=said)),
         ):
             for part in parts:
                 act.add(Hold(part_id=part.id, kind="incident", reason=why, placed_at=act.at, placed_by_id=person))
@@ -64,7 +65,7 @@ def freeze_unit(workplace: Workplace, tag: str, reason: str) -> Frozen:
         return Frozen(hold.id, unit.tag, names, batch, what_to_preserve(unit.tag, names, batch, canisters), canisters)
 
 
-NEAR_MISS_TASK = "Find out what led to it, and write down what is changed so that it does not come again"
+NEAR_MISS_TASK = say("Find out what led to it, and write down what is changed so that it does not come again")
 
 
 def note_near_miss(workplace: Workplace, tag: str, what: str) -> int:
@@ -72,7 +73,7 @@ def note_near_miss(workplace: Workplace, tag: str, what: str) -> int:
 
     What is learned is written under it before it is signed.
     """
-    person, said, today = require_person(workplace), required("what happened", what), workplace.today()
+    person, said, today = require_person(workplace), required(say("what happened"), what), workplace.today()
     with workplace.transaction("near miss", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         ticket = act.add(
@@ -111,7 +112,7 @@ def standing_incident(workplace: Workplace, tag: str) -> StandingIncident:
         unit = unit_by_tag(session, tag)
         hold = next((each for each in open_holds(session, unit_id=unit.id) if each.kind == "incident"), None)
         if hold is None:
-            raise Refused(f"unit {unit.tag}: is not frozen; an incident sheet is printed of a frozen unit")
+            raise Refused(say("unit {tag}: is not frozen; an incident sheet is printed of a frozen unit", tag=unit.tag))
         beside = tuple(f"{label(part)}: {reason}" for part, reason in held_with(session, hold))
         return StandingIncident(
             hold.id, unit.tag, hold.reason, hold.placed_at, name_of(session, hold.placed_by_id), beside
@@ -122,12 +123,12 @@ def lift_hold(workplace: Workplace, hold_id: int, reason: str) -> None:
     """Lift a hold with a reason; one after an incident is lifted by a manager only."""
     person, said = require_person(workplace), required("reason", reason)
     with workplace.transaction("lift hold", f"hold {hold_id}") as act:
-        hold = act.get(Hold, hold_id, f"hold {hold_id}")
+        hold = act.get(Hold, hold_id, say("hold {hold_id}", hold_id=hold_id))
         if hold.lifted_at is not None:
-            raise Refused("hold: is lifted already")
+            raise Refused(say("hold: is lifted already"))
         if hold.kind not in LIFTED_HERE:
-            way = "finish the turn-round" if hold.kind == "received" else "record the notice's action as done"
-            raise Refused(f"hold: is lifted by what it asks for; {way}")
+            way = say("finish the turn-round") if hold.kind == "received" else say("record the notice's action as done")
+            raise Refused(say("hold: is lifted by what it asks for; {way}", way=way))
         if hold.kind == "incident":
             require(act, "lift incident hold")
         act.change(hold, lifted_at=act.at, lifted_by_id=person, lift_reason=said)
@@ -138,14 +139,19 @@ def what_to_preserve(
 ) -> tuple[str, ...]:
     """What to keep as it is after an incident, in sentences; common practice, no published source."""
     lines = [
-        f"Unit {tag} as it came back: valves, settings and batteries untouched, nothing rinsed",
-        "The fill in its canister, not poured out",
-        "The logs of every handset, before anything clears them",
+        say("Unit {tag} as it came back: valves, settings and batteries untouched, nothing rinsed", tag=tag),
+        say("The fill in its canister, not poured out"),
+        say("The logs of every handset, before anything clears them"),
     ]
     if cylinders:
-        lines.append(f"Its cylinders with the gas in them: {', '.join(cylinders)}")
+        lines.append(say("Its cylinders with the gas in them: {cylinders}", cylinders=strung(", ", cylinders)))
     if same_batch:
-        lines.append(f"Cylinders filled from the same batch: {', '.join(same_batch)}")
+        lines.append(say("Cylinders filled from the same batch: {same_batch}", same_batch=strung(", ", same_batch)))
     if same_container:
-        lines.append(f"Canisters packed from the same absorbent, and its container: {', '.join(same_container)}")
+        lines.append(
+            say(
+                "Canisters packed from the same absorbent, and its container: {same_container}",
+                same_container=strung(", ", same_container),
+            )
+        )
     return tuple(lines)

@@ -2,6 +2,7 @@
 
 from collections.abc import Iterator
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.readiness.lane import CellToReplace, NextStep, lane
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.parts.lives import read_shelf_places
@@ -43,7 +44,11 @@ def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:
     with workplace.database.reading() as connection:
         places = read_shelf_places(connection)
     for each in gone:
-        why = f"{each.part.label} is rejected: {each.finding or 'see its calibration'}" if each.part else "it is empty"
+        why = (
+            say("{label} is rejected: {value}", label=each.part.label, value=each.finding or "see its calibration")
+            if each.part
+            else say("it is empty")
+        )
         line = offered.get(each.position)
         if line is None:
             yield CellToReplace(each.position, why)

@@ -6,7 +6,9 @@ from enum import StrEnum
 from typing import cast
 
 from fleetbench.calc.bench.leak_places import LeakPlace
-from fleetbench.calc.parts.life import Governing, MarkedDate
+from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.life import Governing
 from fleetbench.calc.readiness.judge import USUAL_WAY, Assessment, HandoverKind
 from fleetbench.records.canisters.reads import FillRecord
 from fleetbench.records.cells.reads import OutcomeRecord
@@ -175,7 +177,7 @@ def unit_page(workplace: Workplace, tag: str) -> UnitPage:
     with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
         unit = found[0]
         fleet = Fleet(read_fleet(connection, unit), day)
         history = read_history(connection, unit.unit_id)
@@ -240,9 +242,9 @@ def _unit_row(fleet: Fleet, readiness: Readiness, unit: UnitRecord, answer: Asse
         where=where,
         where_words=words,
         fit=fit_of(answer, due),
-        reasons=tuple(f"{each.check}: {each.evidence}" for each in answer.stops),
+        reasons=tuple(strung(": ", (each.check, each.evidence)) for each in answer.stops),
         advises=tuple(
-            f"{each.check}: {each.evidence}"
+            strung(": ", (each.check, each.evidence))
             for each in answer.advises
             if each.to_do_minutes is None and not each.accepted
         ),
@@ -273,8 +275,8 @@ def fit_words(fit: Fit, way: HandoverKind, where: Where) -> str:
     if where in (Where.OUT, Where.RETIRED):
         return fit.value
     if way is HandoverKind.NOT_FOR_DIVING:
-        return "leaves not for diving: not judged"
-    return f"{fit.value} as {way.value}"
+        return say("leaves not for diving: not judged")
+    return say("{fit} as {way}", fit=fit.value, way=way.value)
 
 
 def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Where, str]:
@@ -284,16 +286,22 @@ def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Wher
     """
     today = fleet.day.today
     if unit.retired_on is not None and unit.retired_on <= today:
-        return Where.RETIRED, f"since {unit.retired_on}"
+        return Where.RETIRED, say("since {retired_on}", retired_on=unit.retired_on)
     out = readiness.is_out(unit.unit_id)
     if out is not None:
-        return Where.OUT, f"{out.code}, back {out.ends_on}"
+        return Where.OUT, say("{code}, back {ends_on}", code=out.code, ends_on=out.ends_on)
     away = readiness.away(unit.unit_id)
     if away is not None:
-        expected = f"back {away.expected_on}" if away.expected_on else "return not known"
-        return Where.AWAY, f"{away.place or 'place not known'}, {away.why}, {expected}"
+        expected = (
+            say("back {expected_on}", expected_on=away.expected_on) if away.expected_on else say("return not known")
+        )
+        return Where.AWAY, strung(", ", (away.place or say("place not known"), away.why, expected))
     card = readiness.turn_side.open_card(unit.unit_id)
-    begun = [f"turn-round, {card.settled} of {card.lines} done"] if card is not None and card.settled else []
+    begun = (
+        [say("turn-round, {settled} of {lines} done", settled=card.settled, lines=card.lines)]
+        if card is not None and card.settled
+        else []
+    )
     tickets = [each for each in readiness.open_tickets(unit.unit_id) if each.critical]
     back = readiness.last_return(unit.unit_id)
     taken_up = back is not None and any(each.opened_at >= back.received_at for each in tickets)
@@ -301,8 +309,8 @@ def where_is(fleet: Fleet, readiness: Readiness, unit: UnitRecord) -> tuple[Wher
         return Where.RECEIVED, unit.place or ""
     if begun or tickets or unit.place_kind == "bench":
         numbers = (ticket_number(each.year, each.number) for each in tickets)
-        return Where.BENCH, ", ".join((*begun, *numbers)) or (unit.place or "")
-    return Where.SHELF, unit.place or "place not known"
+        return Where.BENCH, strung(", ", (*begun, *numbers)) or (unit.place or "")
+    return Where.SHELF, unit.place or say("place not known")
 
 
 def next_due(fleet: Fleet, unit_id: int) -> NextDue | None:
@@ -376,4 +384,4 @@ def fill_line(fleet: Fleet, readiness: Readiness, unit_id: int) -> FillLine | No
 
 def _held_part(fleet: Fleet, hold: HoldRecord, unit_id: int) -> str | None:
     labels = {seat.part.part_id: seat.part.label for seat in fleet.seats(unit_id) if seat.part is not None}
-    return labels.get(hold.part_id, f"part {hold.part_id}") if hold.part_id is not None else None
+    return labels.get(hold.part_id, say("part {part_id}", part_id=hold.part_id)) if hold.part_id is not None else None

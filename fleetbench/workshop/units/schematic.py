@@ -12,6 +12,7 @@ from enum import IntEnum
 from itertools import pairwise
 
 from fleetbench.calc.bench.leak_places import LeakPlace
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import in_unit, measured_in
 from fleetbench.calc.parts.condition import TEST_OF, Condition
 from fleetbench.calc.parts.kinds import LOOP_KINDS, MOUTH_KINDS
@@ -98,7 +99,7 @@ GRAVITY = {
 """How heavily a state weighs, so that the worst of several is shown."""
 
 _HEAVY = 4
-NO_LIMIT = "no limit"
+NO_LIMIT = say("no limit")
 _FEED_RANK = {"cylinder": 0, "shut-off": 1, "first stage": 2, "gauge": 3, "hose": 4}
 _HEAD, _CANISTER, _COUNTERLUNG = "head", "canister", "counterlung"
 
@@ -108,7 +109,7 @@ def unit_schematic(workplace: Workplace, tag: str) -> Schematic:
     fleet = one_unit(workplace, tag)
     unit = next(iter(fleet.records.units), None)
     if unit is None:
-        raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+        raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
     return with_leaks(schematic_of(fleet, Readiness(fleet), unit), leak_places(workplace, tag))
 
 
@@ -118,7 +119,7 @@ def with_leaks(drawn: Schematic, places: Sequence[LeakPlace]) -> Schematic:
 
     def marked(station: Station) -> Station:
         said = told.get(station.slot.casefold())
-        words = f"{station.words}. Loop {said}" if said else station.words
+        words = say("{station}. Loop {said}", station=station.words, said=said) if said else station.words
         return replace(station, words=words, inside=tuple(marked(each) for each in station.inside))
 
     return replace(drawn, loop=tuple(marked(each) for each in drawn.loop))
@@ -265,7 +266,7 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         states.append(str(part.condition.state))
         words += part.condition.told[:1]
     if part.part_id is not None and part.slot_kind == "cell":
-        states.append(cell.verdict or "not calibrated" if cell is not None else "not calibrated")
+        states.append(cell.verdict or say("not calibrated") if cell is not None else say("not calibrated"))
         words.append(_cell_words(cell))
     if part.part_id is not None and part.slot_kind == "canister":
         # What is left of a fill that is out is known once the dives are.
@@ -273,46 +274,69 @@ def _station(part: FittedPart, valve: ValveRow | None, cell: CellLine | None, ca
         states.append("empty" if carried.fill is None else "past" if spent else OUT if carried.out else "packed")
         words.append(_fill_words(carried.fill))
     if part.part_id is not None and carried.unread:
-        states.append("not read")
-        words.append("Its voltage was not read since it was fitted")
+        states.append(say("not read"))
+        words.append(say("Its voltage was not read since it was fitted"))
     told = [word for word in states if word != NO_LIMIT] or states
     state = max(told, key=lambda word: GRAVITY.get(word, _HEAVY))
-    return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, ". ".join(words))
+    return Station(part.slot_id, part.slot, part.slot_kind, part.part_id, part.part, state, strung(". ", words))
 
 
 def _life_words(part: FittedPart) -> str:
     if part.part_id is None:
         return "Empty"
-    end = "" if part.last_good_day is None else f", last valid day {part.last_good_day.isoformat()}"
-    return f"{part.part_type or 'part'} {part.part}. Life: {part.state}{end}"
+    end = (
+        ""
+        if part.last_good_day is None
+        else say(", last valid day {last_good_day}", last_good_day=part.last_good_day.isoformat())
+    )
+    return say(
+        "{value} {part}. Life: {state}{end}", value=part.part_type or "part", part=part.part, state=part.state, end=end
+    )
 
 
 def _test_words(valve: ValveRow) -> str:
     if valve.last_test is None:
-        return "Last test: none"
+        return say("Last test: none")
     last = valve.last_test.record
-    held = "" if last.held is None else ", held" if last.held else ", did not hold"
+    held = "" if last.held is None else say(", held") if last.held else say(", did not hold")
     value = "" if last.value is None else f", {in_unit(last.value, measured_in(last.unit_of_value))}"
-    good = "" if valve.test_last_good_day is None else f", last valid day {valve.test_last_good_day.isoformat()}"
-    told = f"{last.kind} {last.result}{held}{value}"
-    return f"Last test {last.at:%Y-%m-%d} UTC: {told}; {valve.test_state}{good}"
+    good = (
+        ""
+        if valve.test_last_good_day is None
+        else say(", last valid day {test_last_good_day}", test_last_good_day=valve.test_last_good_day.isoformat())
+    )
+    told = strung("", (say(last.kind), " ", say(last.result), held, value))
+    return say(
+        "Last test {at:%Y-%m-%d} UTC: {told}; {test_state}{good}",
+        at=last.at,
+        told=told,
+        test_state=valve.test_state,
+        good=good,
+    )
 
 
 def _cell_words(cell: CellLine | None) -> str:
     last = cell.outcome if cell is not None else None
     if cell is None or last is None:
-        return "Last calibration: none since it was fitted"
-    linearity = "" if last.linearity is None else f", linearity {last.linearity:.1f} %"
-    return f"Last calibration {last.at:%Y-%m-%d} UTC: {cell.verdict}{linearity}"
+        return say("Last calibration: none since it was fitted")
+    linearity = "" if last.linearity is None else say(", linearity {linearity:.1f} %", linearity=last.linearity)
+    return say(
+        "Last calibration {at:%Y-%m-%d} UTC: {verdict}{linearity}",
+        at=last.at,
+        verdict=cell.verdict,
+        linearity=linearity,
+    )
 
 
 def _fill_words(fill: FillLine | None) -> str:
     if fill is None:
-        return "No fill is packed"
+        return say("No fill is packed")
     if fill.minutes_left is None:
-        return f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.reason}"
-    return (
-        f"Fill packed {fill.fill.packed_at:%Y-%m-%d} UTC, {fill.minutes_left:.0f} loop minutes left for the next dive"
+        return say("Fill packed {packed_at:%Y-%m-%d} UTC, {reason}", packed_at=fill.fill.packed_at, reason=fill.reason)
+    return say(
+        "Fill packed {packed_at:%Y-%m-%d} UTC, {minutes_left:.0f} loop minutes left for the next dive",
+        packed_at=fill.fill.packed_at,
+        minutes_left=fill.minutes_left,
     )
 
 
@@ -450,7 +474,7 @@ class _Planner:
         out, top, back = self._gap_after((len(self._loop) - 1) % self._columns), self._sizes.channel * 0.35, 1.0
         start, end = last.y + last.high / 2, first.y + first.high / 2
         return Pipe(((last.x + last.wide, start), (out, start), (out, top), (back, top), (back, end), (first.x, end)),
-                    label="back to the mouthpiece")  # fmt: skip
+                    label=say("back to the mouthpiece"))  # fmt: skip
 
     # gas sides
 
@@ -497,7 +521,7 @@ class _Planner:
         middle, right = last.y + last.high / 2, last.x + last.wide
         column = round((last.x - self._sizes.gap) / self._step)
         if feed.joins is None:
-            yield Pipe(((right, middle), (right + self._sizes.gap, middle)), oxygen, "to the diver")
+            yield Pipe(((right, middle), (right + self._sizes.gap, middle)), oxygen, say("to the diver"))
             return
         target, out = self._loop[feed.joins], self._gap_after(column)
         under = max(box.bottom for box in self._loop if box.y == self._rows[-1])

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import first_stops
 from fleetbench.calc.hires.promises import is_told
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
@@ -114,9 +115,17 @@ def call_words(call: CallRecord, zone: ZoneInfo) -> str:
     if again is not None:
         again = again.astimezone(zone)
         next_time = (
-            f", ring again {again:%H:%M}" if again.date() == at.date() else f", ring again {again:%Y-%m-%d %H:%M}"
+            say(", ring again {again:%H:%M}", again=again)
+            if again.date() == at.date()
+            else say(", ring again {again:%Y-%m-%d %H:%M}", again=again)
         )
-    return f"{call.fact.answer}, {call.person or 'name not recorded'} {at:%Y-%m-%d %H:%M}{next_time}"
+    return say(
+        "{answer}, {person} {at:%Y-%m-%d %H:%M}{next_time}",
+        answer=say(call.fact.answer),
+        person=call.person or say("name not recorded"),
+        at=at,
+        next_time=next_time,
+    )
 
 
 def _line_of(call: CallRecord) -> int:
@@ -171,14 +180,18 @@ class _Morning:
 
     def _bench(self, row: UnitRow) -> BenchLine:
         if row.where is Where.RECEIVED:
-            return BenchLine(row, "turn it round", ("turn-round", row.tag))
+            return BenchLine(row, say("turn it round"), ("turn-round", row.tag))
         card = self.readiness.turn_side.open_card(row.unit_id)
         if card is not None:
-            act = f"go on with its turn-round, {card.settled} of {card.lines} done"
+            act = say("go on with its turn-round, {settled} of {lines} done", settled=card.settled, lines=card.lines)
             return BenchLine(row, act, ("turn-round", row.tag))
         if row.open_tickets:
-            return BenchLine(row, f"go on with ticket {row.open_tickets[0]}", ("ticket", row.open_tickets[0]))
-        return BenchLine(row, self._first_remedy(row.unit_id) or "put it on its shelf", ("unit", row.tag))
+            return BenchLine(
+                row,
+                say("go on with ticket {open_tickets}", open_tickets=row.open_tickets[0]),
+                ("ticket", row.open_tickets[0]),
+            )
+        return BenchLine(row, self._first_remedy(row.unit_id) or say("put it on its shelf"), ("unit", row.tag))
 
     def _first_remedy(self, unit_id: int) -> str:
         """What clears the first stop of a unit, empty where nothing stops it."""
@@ -198,27 +211,38 @@ class _Morning:
         known = (promise.renter_id, promise.diver_id, promise.instructor_id)
         who = next((each for each in known if each is not None), 0)
         contact = self._contacts.get(who)
-        number = f" ({self._why_none})" if self._why_none else f", {contact}" if contact else ""
-        return f"{self.fleet.name(who) or 'the renter'}{number}"
+        name = self.fleet.name(who) or say("the renter")
+        if self._why_none:
+            return strung("", (name, " (", self._why_none, ")"))
+        return strung(", ", (name, contact)) if contact else name
 
     def _ring(self, promise: BookedUnit) -> Act:
-        words = f"ring {self._who(promise)}: {self._to_say(promise)}{self._last_call(promise)}"
+        words = say(
+            "ring {promise}: {promise_2}{promise_3}",
+            promise=self._who(promise),
+            promise_2=self._to_say(promise),
+            promise_3=self._last_call(promise),
+        )
         return words, ("booking", promise.code)
 
     def _rung(self, promise: BookedUnit) -> Act:
-        who = self.fleet.name(promise.diver_id or promise.renter_id) or "the renter"
-        return f"{who}: {self._to_say(promise)}{self._last_call(promise)}", ("booking", promise.code)
+        who = self.fleet.name(promise.diver_id or promise.renter_id) or say("the renter")
+        return strung("", (who, ": ", self._to_say(promise), self._last_call(promise))), ("booking", promise.code)
 
     def _to_say(self, promise: BookedUnit) -> str:
         if promise.line_id not in self._said:
             last = self._last_day(promise)
-            words = "it must not be dived" if last is None else f"not after {last.day} {last:%B}"
+            words = (
+                say("it must not be dived")
+                if last is None
+                else say("not after {day} {last:%B}", day=last.day, last=last)
+            )
             self._said[promise.line_id] = words
         return self._said[promise.line_id]
 
     def _last_call(self, promise: BookedUnit) -> str:
         last = next(reversed(self._calls.get(promise.line_id, [])), None)
-        return f"; {call_words(last, self.fleet.day.zone)}" if last is not None else ""
+        return strung("; ", ("", call_words(last, self.fleet.day.zone))) if last is not None else ""
 
     def _is_told(self, promise: BookedUnit) -> bool:
         """Whether its diver was told what is to be said now, agreed, and no hold was placed since."""
@@ -242,19 +266,27 @@ class _Morning:
         return min(ends) - timedelta(days=1) if ends else None
 
     def _ring_late(self, promise: BookedUnit) -> Act:
-        return f"ring {self._who(promise)}: it should be back", ("booking", promise.code)
+        return say("ring {promise}: it should be back", promise=self._who(promise)), ("booking", promise.code)
 
     def _receive(self, promise: BookedUnit) -> Act:
-        words = "receive it" if promise.ends_on <= self.today else f"receive it on {promise.ends_on}"
+        words = (
+            say("receive it")
+            if promise.ends_on <= self.today
+            else say("receive it on {ends_on}", ends_on=promise.ends_on)
+        )
         return words, ("booking", promise.code)
 
     def _hand_over(self, promise: BookedUnit) -> Act:
         row = self.rows[promise.unit_id]
         if row.where is Where.OUT:
-            return "receive it first", ("booking", promise.code)
+            return say("receive it first"), ("booking", promise.code)
         if row.fit is Fit.HOLD:
-            return self._first_remedy(promise.unit_id) or "clear what stops it", ("unit", row.tag)
-        words = "hand it over" if promise.starts_on <= self.today else f"hand it over on {promise.starts_on}"
+            return self._first_remedy(promise.unit_id) or say("clear what stops it"), ("unit", row.tag)
+        words = (
+            say("hand it over")
+            if promise.starts_on <= self.today
+            else say("hand it over on {starts_on}", starts_on=promise.starts_on)
+        )
         return words, ("booking", promise.code)
 
     def _lines(self, promises: Iterable[BookedUnit], next_act: Callable[[BookedUnit], Act]) -> tuple[GoingLine, ...]:
@@ -300,8 +332,8 @@ class _Morning:
             # Of a unit that is out, its return and turn-round are to come anyway.
             stops = answer.unfit if self.readiness.is_out(each.unit_id) else answer.stops
             if stops:
-                reasons = tuple(f"{check.check}: {check.evidence}" for check in stops)
+                reasons = tuple(strung(": ", (check.check, check.evidence)) for check in stops)
                 remedy = next((check.remedy.split(";")[0] for check in stops if check.remedy), "")
-                act = remedy or "clear what stops it", ("unit", self.rows[each.unit_id].tag)
+                act = remedy or say("clear what stops it"), ("unit", self.rows[each.unit_id].tag)
                 lines.append(self._line(each, Fit.HOLD, reasons, act, question.kind))
         return tuple(lines)

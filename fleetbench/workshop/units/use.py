@@ -12,6 +12,7 @@ from typing import Any
 
 from dateutil.relativedelta import relativedelta
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.life import LimitUnit, Pace, project_pace
 from fleetbench.records.hires.reads import BookedUnit
 from fleetbench.records.parts.reads import StayRow
@@ -115,7 +116,7 @@ class UseBook:
     def pace(self, unit_id: int | None) -> dict[LimitUnit, Pace]:
         """Expected use a day of what sits in a unit; nought for what sits in an assembly on the shelf."""
         if unit_id is None:
-            return {unit: Pace(0.0, "its assembly is in store, so no more is used") for unit in _USE_UNITS}
+            return {unit: Pace(0.0, say("its assembly is in store, so no more is used")) for unit in _USE_UNITS}
         if unit_id not in self._paces:
             self._paces[unit_id] = self._reckon_pace(unit_id)
         return self._paces[unit_id]

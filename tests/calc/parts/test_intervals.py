@@ -4,6 +4,7 @@ from datetime import date
 
 import pytest
 
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.intervals import (
     CELL_AGE_LIMITS,
     CYLINDER_RULES,
@@ -12,7 +13,7 @@ from fleetbench.calc.parts.intervals import (
     INTERNAL_VISUAL_AFTER_RISK_ASSESSMENT,
     cylinder_limits,
 )
-from fleetbench.calc.parts.life import LifeFacts, MarkedDate, governing, last_good_days
+from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 
 
 @pytest.mark.parametrize(

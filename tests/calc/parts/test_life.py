@@ -9,6 +9,7 @@ from dateutil.rrule import MONTHLY, rrule
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.life import (
     LastGoodDay,
     LifeFacts,
@@ -16,9 +17,7 @@ from fleetbench.calc.parts.life import (
     LifeState,
     LimitBasis,
     LimitUnit,
-    MarkedDate,
     Pace,
-    Precision,
     StampRule,
     anniversary,
     governing,

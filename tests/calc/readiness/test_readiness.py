@@ -10,17 +10,9 @@ from hypothesis import strategies as st
 
 from fleetbench.calc.canisters.fill import CanisterLimits, FillFacts, PlannedUse, RatedMinutes, RatingTable, RunFacts
 from fleetbench.calc.core.verdict import Result, Verdict
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.real import Mixture
-from fleetbench.calc.parts.life import (
-    Governing,
-    LifeFacts,
-    LifeLimit,
-    LimitBasis,
-    LimitUnit,
-    MarkedDate,
-    governing,
-    last_good_days,
-)
+from fleetbench.calc.parts.life import Governing, LifeFacts, LifeLimit, LimitBasis, LimitUnit, governing, last_good_days
 from fleetbench.calc.readiness.judge import (
     CHECKS,
     AbsorbentFact,

@@ -7,7 +7,7 @@ from typing import Any
 import pytest
 from sqlalchemy import func, select
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.tables import Part, PartTest

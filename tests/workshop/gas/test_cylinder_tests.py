@@ -6,8 +6,9 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.intervals import CYLINDER_RULES
-from fleetbench.calc.parts.life import LastGoodDay, MarkedDate
+from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.parts.lives import read_life_records

@@ -6,7 +6,8 @@ from pathlib import Path
 import pytest
 from dateutil.relativedelta import relativedelta
 
-from fleetbench.calc.parts.life import LifeFacts, LifeLimit, LimitBasis, LimitUnit, MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
+from fleetbench.calc.parts.life import LifeFacts, LifeLimit, LimitBasis, LimitUnit
 from fleetbench.records.parts.tables import Fitting, Part, PartTypeLife
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.workshop.core.workplace import Workplace

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy import event, select
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import Booking
 from fleetbench.records.parts.tables import PartType

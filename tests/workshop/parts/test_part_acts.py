@@ -9,7 +9,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.notices.tables import Notice, NoticeScope

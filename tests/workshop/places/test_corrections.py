@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 from sqlalchemy import select
 
-from fleetbench.calc.parts.life import MarkedDate
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.paper.core.document import letterhead
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused

@@ -4,8 +4,8 @@ from datetime import date
 
 import pytest
 
+from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.kinds import PART_KINDS
-from fleetbench.calc.parts.life import MarkedDate
 from fleetbench.records.core.database import Database
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.verify import verify
