@@ -127,8 +127,8 @@ def say_small(words: str) -> str:
 def strung(between: str, parts: Iterable[str]) -> str:
     """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
     told = tuple(parts)
-    if len(told) == 1:
-        return told[0]
+    if len(told) < 2:  # as nearly all are, where a fleet is judged
+        return told[0] if told else ""
     return _said(between.join(told), between, _NO_VALUES, parts=told)
 
 

@@ -254,7 +254,7 @@ def _told(facts: PartFacts) -> Iterable[tuple[Condition, str]]:
     if facts.last is Verdict.REPEAT:
         yield (
             Condition.UNDECIDED,
-            say("its last {value} was left undecided: repeat it", value=facts.measured_by or "test"),
+            say("its last {value} was left undecided: repeat it", value=say(facts.measured_by or "test")),
         )
     for unknown in facts.life.unknown:
         yield Condition.NOT_KNOWN, unknown.why

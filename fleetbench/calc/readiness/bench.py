@@ -267,7 +267,7 @@ def disinfection(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Fin
             "the agent of the bath on {unrinsed_at} was not rinsed off", unrinsed_at=asked.day(fact.unrinsed_at)
         )
         return (CheckFinding(Result.STOP, words, say("disinfect the loop again and rinse it"), ordinary=True),)
-    findings = [by_age("disinfected", fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
+    findings = [by_age(say("disinfected"), fact.disinfected_at, asked, limits.disinfected, remedy=remedy)]
     if fact.dry is False:
         findings.append(CheckFinding(Result.STOP, say("the loop is damp"), say("dry the loop"), ordinary=True))
     elif fact.dry is None:

@@ -52,7 +52,7 @@ def back(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:
         return None
     if fact.booking is None:
         return (ok(say("it is here")),)
-    words = say("out on {booking} until {value}", booking=fact.booking, value=fact.back_on or "no day known")
+    words = say("out on {booking} until {value}", booking=fact.booking, value=fact.back_on or say("no day known"))
     if fact.stays:
         return (ok(say("{words}, with its diver", words=words)),)
     if fact.back_on is None or fact.back_on < asked.today:
@@ -193,7 +193,7 @@ def calibration(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Find
         for change in fact.changes
         if change.at >= oldest
     ]
-    findings.append(by_age("calibrated", oldest, asked, limits.calibration, remedy=remedy, record=fact.record))
+    findings.append(by_age(say("calibrated"), oldest, asked, limits.calibration, remedy=remedy, record=fact.record))
     if fact.pressure_mbar is not None and fact.site_pressure_mbar is not None:
         change_mbar = abs(fact.pressure_mbar - fact.site_pressure_mbar)
         if not change_mbar <= limits.pressure_change_mbar:

@@ -483,7 +483,7 @@ def _competence(sheet: _Sheet, people: Iterable[reads.CompetenceRecord]) -> Iter
         if each.valid_until <= sheet.end:
             what = say("{kind} qualification", kind=each.kind)
             why, basis = (
-                say("{what} for {value}", what=what, value=each.unit_type or "every unit type"),
+                say("{what} for {value}", what=what, value=each.unit_type or say("every unit type")),
                 str(LimitBasis.FIXED_DATE),
             )
             yield sheet.item(what, each.valid_until, basis, why, part_type=each.unit_type, part=each.person)

@@ -143,7 +143,7 @@ def _counted(listed: list[AccessoryRecord], along: Along | None, record: str) ->
     if along is None:
         minutes, what = (
             COUNT_MINUTES,
-            say("accessories of {count} kinds", count=len(listed)) if listed else "accessories",
+            say("accessories of {count} kinds", count=len(listed)) if listed else say("accessories"),
         )
         return (AccessoryFact(what, None, say("not counted out"), minutes, record),)
     counts = dict(along.counts)

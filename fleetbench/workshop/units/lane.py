@@ -45,7 +45,7 @@ def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:
         places = read_shelf_places(connection)
     for each in gone:
         why = (
-            say("{label} is rejected: {value}", label=each.part.label, value=each.finding or "see its calibration")
+            say("{label} is rejected: {value}", label=each.part.label, value=each.finding or say("see its calibration"))
             if each.part
             else say("it is empty")
         )

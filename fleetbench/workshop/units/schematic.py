@@ -290,7 +290,11 @@ def _life_words(part: FittedPart) -> str:
         else say(", last valid day {last_good_day}", last_good_day=part.last_good_day.isoformat())
     )
     return say(
-        "{value} {part}. Life: {state}{end}", value=part.part_type or "part", part=part.part, state=part.state, end=end
+        "{value} {part}. Life: {state}{end}",
+        value=part.part_type or say("part"),
+        part=part.part,
+        state=part.state,
+        end=end,
     )
 
 
