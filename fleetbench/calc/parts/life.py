@@ -18,7 +18,7 @@ from calendar import monthrange
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from enum import StrEnum
-from functools import cache
+from functools import cache, lru_cache
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate, require_date
@@ -343,13 +343,12 @@ def _last_good_day(limit: LifeLimit, facts: LifeFacts, on: dt.date, stamp_rule: 
     if anchor is None:
         return _unknown(limit, say("{words}: {describe} cannot be calculated", words=words, describe=limit.describe()))
     day = anniversary(anchor, limit.amount, limit.unit) - dt.timedelta(days=1)
-    return LastGoodDay(
-        limit.basis,
-        limit,
-        day,
-        False,
-        say("{describe}, {words}, last valid day {day}", describe=limit.describe(), words=words, day=day),
-    )
+    return LastGoodDay(limit.basis, limit, day, False, _day_words(limit.describe(), words, day))
+
+
+@lru_cache(20_000)
+def _day_words(describe: str, words: str, day: dt.date) -> str:
+    return say("{describe}, {words}, last valid day {day}", describe=describe, words=words, day=day)
 
 
 def _anchor(limit: LifeLimit, facts: LifeFacts, stamp_rule: StampRule) -> tuple[dt.date | None, str]:

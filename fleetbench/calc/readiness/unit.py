@@ -5,8 +5,8 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterable
-from datetime import datetime
-from functools import cache
+from datetime import date, datetime
+from functools import cache, lru_cache
 
 from fleetbench.calc.core.doors import at as door
 from fleetbench.calc.core.languages import say
@@ -28,7 +28,7 @@ def by_age(
 ) -> CheckFinding:
     """Finding for the age of a record at hand-over; a record from after the question is unclear and stops."""
     age = asked.age_days(at)
-    evidence = say("{what} {at}, {age} days before hand-over", what=what, at=asked.day(at), age=age)
+    evidence = _age_words(what, asked.day(at), age)
     rule = freshness.describe()
     if asked.day(at) > asked.today:
         return CheckFinding(
@@ -43,6 +43,11 @@ def by_age(
     if freshness.advise_over_days is not None and age > freshness.advise_over_days:
         return CheckFinding(Result.ADVISE, evidence, remedy, rule, record)
     return ok(evidence, record)
+
+
+@lru_cache(20_000)
+def _age_words(what: str, on: date, age: int) -> str:
+    return say("{what} {at}, {age} days before hand-over", what=what, at=on, age=age)
 
 
 def back(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> Findings:

@@ -494,7 +494,7 @@ class Readiness:
 
     def _changes(self, unit_id: int) -> tuple[ChangeFact, ...]:
         return tuple(
-            ChangeFact(say("{name} changed", name=seat.slot.name), seat.fitting.fitted_at)
+            ChangeFact(say_ref("{ref} changed", seat.slot.name), seat.fitting.fitted_at)
             for seat in self.fleet.seats(unit_id)
             if seat.slot.kind in CHANGES_A_CALIBRATION and seat.fitting is not None
         ) + self.turn_side.firmware_changes(unit_id)
