@@ -176,7 +176,7 @@ def _restore_on_server(
                 again = _erase_again(part, {(key, code) for key, code in gone}, None, clock)
             make_tables(connection, head_revision(), there.revision if there is not None and not kept else None)
             with opened_to_read(part) as built, built.reading() as rows:
-                carry_tables(rows, connection, head_revision())
+                carry_tables(head_revision(), rows, connection)
                 breaks = verify_on(built, rows).breaks if with_breaks else ()
             learn_sizes(connection)
             report = verify_on(database, connection)
@@ -205,7 +205,7 @@ def _set_aside(connection: Connection, schema: str) -> str:
     return schema
 
 
-def keep_server(connection: Connection, url: str, place: Path) -> str:
+def keep_server(url: str, place: Path, connection: Connection) -> str:
     """Keep what stands on a server in a new file of that name, .dump or .backup, and say where.
 
     pg_dump writes it where it is at hand and fits the server; else it is a SQLite file, as a backup is.
@@ -245,7 +245,7 @@ def _copy_rows(connection: Connection, target: Path) -> None:
     revision = str(connection.scalar(text(READ_REVISION)))
     with _built(target) as part, writing_alone(as_url(part)) as made:
         upgrade(made, revision)
-        carry_tables(connection, made, revision)
+        carry_tables(revision, connection, made)
 
 
 def copy_file(source: Path, target: Path) -> None:

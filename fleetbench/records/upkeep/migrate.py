@@ -8,7 +8,7 @@ from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
 from enum import Enum
-from functools import cache
+from functools import cache, partial
 from glob import escape as glob_escape
 from hashlib import sha256
 from pathlib import Path
@@ -405,7 +405,7 @@ def _bring_up(where: str | Path, found: FoundDatabase, clock: Callable[[], datet
     ending = f"{found.revision}.{clock().astimezone(UTC):%Y%m%dT%H%M%SZ}"
     if make_url(url).get_backend_name() != "sqlite":
         place = data_folder() / f"{make_url(url).database or 'server'}.{ending}"
-        return bring_up(url, lambda connection: keep_server(connection, url, place))
+        return bring_up(url, partial(keep_server, url, place))
     path = _sqlite_path(url)
     copy_file(path, free_name(path.with_name(f"{path.name}.{ending}.backup")))
     return bring_up(url)

@@ -163,7 +163,7 @@ def carry_rows(folder: Path, manifest: Manifest, connection: Connection, revisio
             _fill(connection, table, folder, manifest)
 
 
-def carry_tables(source: Connection, target: Connection, revision: str) -> None:
+def carry_tables(revision: str, source: Connection, target: Connection) -> None:
     """Fill empty tables with the rows of another database of the same revision, and note there what waits here."""
     into = {table.name: table for table in _tables(target, revision)}
     with _keys_at_the_end(target):

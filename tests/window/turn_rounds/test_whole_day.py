@@ -265,6 +265,7 @@ def weak_cell_exchanged(day: Day) -> None:
         form = day.dialog()
         proposed = form.note.text().split()[1].rstrip(".")
         assert WEAK in form.slot.currentText()
+        day.settle()  # the stock is known, so that it is proposed while the scan comes in
         QTest.keyClicks(form.part, proposed)  # scanned, with its Enter
         day.press(ENTER)
         if not form.why.hasFocus():
