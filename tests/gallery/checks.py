@@ -87,9 +87,15 @@ def kind_of(widget: QWidget) -> str:
 
 
 def shows_focus(widget: QWidget) -> bool:
-    with_focus = widget.window().grab().toImage()
-    widget.clearFocus()
-    return widget.window().grab().toImage() != with_focus
+    """Looked at up to three times: what a page does by itself meanwhile may hide it for a moment."""
+    for _ in range(3):
+        widget.setFocus(Qt.FocusReason.TabFocusReason)
+        QApplication.processEvents()
+        with_focus = widget.window().grab().toImage()
+        widget.clearFocus()
+        if widget.window().grab().toImage() != with_focus:
+            return True
+    return False
 
 
 def too_small(widget: QWidget) -> bool:
