@@ -265,13 +265,10 @@ def weak_cell_exchanged(day: Day) -> None:
         form = day.dialog()
         proposed = form.note.text().split()[1].rstrip(".")
         assert WEAK in form.slot.currentText()
-        day.settle()  # the stock is known, so that it is proposed while the scan comes in
+        day.settle()
+        form.part.setCompleter(None)  # the tests' own plugin leaves what it proposes the active window for good
         QTest.keyClicks(form.part, proposed)  # scanned, with its Enter
         day.press(ENTER)
-        if form.focusWidget() is not form.why:
-            day.press(ENTER)  # the slot is the one that was proposed
-        assert form.focusWidget() is form.why, (form.focusWidget(), form.banner.text, form.part.text())
-        form.activateWindow()  # as a desktop does once what was proposed is gone; the test's own plugin does not
         day.qtbot.waitUntil(form.why.hasFocus)
         with day.qtbot.waitSignal(form.accepted, timeout=10_000):
             day.press("2")

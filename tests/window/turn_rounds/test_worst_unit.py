@@ -129,8 +129,7 @@ class Hands:
         if QApplication.activeModalWidget() is None:
             self.window.activateWindow()
         for key in keys:
-            # what is proposed while one types lies over the window, and takes the keys
-            target = QApplication.activePopupWidget() or QApplication.focusWidget() or self.window.page
+            target = QApplication.focusWidget() or self.window.page
             PRESS.keyClick(target, key) if isinstance(key, Qt.Key) else PRESS.keyClicks(target, key)
         self.settle()
 
