@@ -133,7 +133,7 @@ def _holds(path: Path, person: tuple[int, str], words: Sequence[str]) -> bool:
                 return _database_holds(path, person)
             file.seek(0)
             if file.read(len(DUMP_MAGIC)) == DUMP_MAGIC:
-                return True  # a server's dump is packed; whoever was recorded by then stands in it
+                return True  # a server's dump is packed; everybody who was recorded by then stands in it
             if path.stat().st_size > LARGEST:
                 return False
             file.seek(0)

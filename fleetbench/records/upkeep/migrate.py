@@ -35,7 +35,7 @@ from fleetbench.records.core.database import (
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
-from fleetbench.records.upkeep.tables import lay_down  # and whoever opens a database needs every table mapped
+from fleetbench.records.upkeep.tables import lay_down  # it maps every table, which an open database needs
 from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
 

@@ -140,7 +140,7 @@ class PhotographBeside(QObject):
     def require_settled(self) -> None:
         """Nothing where no photograph is on its way; Refused else, since the record would be made without it."""
         if self._job is not None:
-            raise Refused(say("photograph: is being taken in; record again in a moment"))
+            raise Refused(say("photograph: is still being read; record it in a moment"))
 
     def _begin(self, *, expects: bool) -> None:
         self._expects = expects

@@ -176,8 +176,7 @@ def test_a_dump_before_an_upgrade_is_pg_dumps_and_goes_back_with_pg_restore(
 ) -> None:
     address = _older(server, tmp_path)
     programs = Path(server.run("SELECT setting FROM pg_config WHERE name = 'BINDIR'"))
-    if not (programs / "pg_restore").exists():
-        pytest.skip("PostgreSQL's own programs are not beside its server")
+    assert (programs / "pg_restore").exists(), "PostgreSQL's own programs come with the server of the tests"
     monkeypatch.setenv("PATH", str(programs))
     with closing(open_database(address)) as database:
         told, now = database.told, contents(database)

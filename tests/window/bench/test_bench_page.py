@@ -118,7 +118,7 @@ def test_a_photograph_taken_while_a_test_is_entered_comes_back_with_it_and_is_re
     monkeypatch.setattr(QFileDialog, "getOpenFileName", lambda *_args: (str(file), ""))
     bench.press(Qt.Key.Key_F7)
     bench.page._run(lambda: pytest.fail("recorded without it"))
-    assert banner.text == "photograph: is being taken in; record again in a moment" and photographs() == []
+    assert banner.text == "photograph: is still being read; record it in a moment" and photographs() == []
     bench.settle()
     bench.press(Qt.Key.Key_V, Qt.KeyboardModifier.ControlModifier)
     bench.settle()
