@@ -7,6 +7,7 @@ zeros, or two cells so far apart that the sheet between them fills every memory.
 import re
 from collections.abc import Iterator
 from io import BytesIO
+from lzma import LZMAError
 from xml.etree.ElementTree import ParseError, iterparse
 from zipfile import BadZipFile, ZipFile, ZipInfo, is_zipfile
 from zlib import error as TornStream  # noqa: N812 - it is an exception
@@ -19,6 +20,8 @@ MOST_CELLS = 5_000_000
 """Of the rectangle from the first cell to the last one of a sheet."""
 MOST_TEXT = 500_000_000
 """Characters of all cells together, each use of a shared text counted."""
+_TORN = (BadZipFile, TornStream, LZMAError, OSError, NotImplementedError, RuntimeError, EOFError, ParseError, ValueError)
+"""What the unpackers of a ZIP file raise; that of bzip2 an OSError."""
 
 _CHUNK = 1 << 20
 _OVERLAP = 200
@@ -34,7 +37,7 @@ def too_large(packed: bytes) -> str:
     try:
         with ZipFile(BytesIO(packed)) as book:
             return _too_packed(book, len(packed)) or _too_wide(book)
-    except (BadZipFile, TornStream, NotImplementedError, RuntimeError, EOFError, ParseError, ValueError):
+    except _TORN:
         return "is torn or locked by a password; save it again as XLSX"
 
 

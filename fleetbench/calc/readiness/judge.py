@@ -141,6 +141,7 @@ class Check:
     accepted: by whom and why an advice was accepted; empty where it was not. to_do_minutes: how long the hand-over work
     takes, where all that is found is work not yet done; None where anything else is found. ordinary: a stop that
     ordinary turn-round or hand-over work clears; why_unfit: what of the evidence it does not clear.
+    tests: the bench tests that put it right, by their names.
     """
 
     check: str
@@ -154,6 +155,7 @@ class Check:
     to_do_minutes: int | None = None
     ordinary: bool = False
     why_unfit: str = ""
+    tests: tuple[str, ...] = ()
 
     @property
     def words(self) -> str:
@@ -427,6 +429,7 @@ def _check(row: CheckRow, findings: tuple[CheckFinding, ...], asked: Asked) -> C
         to_do_minutes=sum(undone) if only_undone else None,
         ordinary=worst is Result.STOP and not faults,
         why_unfit=strung("; ", dict.fromkeys(faults)),
+        tests=tuple(each.test for each in telling if each.test),
     )
 
 

@@ -97,12 +97,13 @@ def lane(
     cells: Sequence[CellToReplace],
     tickets: Sequence[str],
     waits_for_cells: bool = False,
+    holds: Sequence[str] = (),
 ) -> tuple[NextStep, ...]:
     """The steps that are open on a unit, next one first; empty where nothing is left to do.
 
     card: lines settled and lines in all of its open turn-round, None where it has none. waits_for_cells: its next line
-    is a calibration, before which the cells in stock go in. A check that advises is a step
-    only where it says that work is to do.
+    is a calibration, before which the cells in stock go in. holds: kinds of the open holds; signing the card lifts that
+    of the return. A check that advises is a step only where it says that work is to do.
     """
     steps = []
     if card is not None:
@@ -110,6 +111,8 @@ def lane(
         words = say("Sign the turn-round") if done == lines else say("Go on with its turn-round")
         steps.append(NextStep(Work.CARD, "", words, say("{done} of {lines} lines settled", done=done, lines=lines)))
     covered = ON_THE_CARD if card is not None else frozenset()
+    if card is not None and all(kind == "received" for kind in holds):
+        covered |= {"holds"}
     asked = [each for each in in_bench_order(checks) if _is_work(each) and each.check not in covered]
     before = BENCH_ORDER.index("cell outcome")
     first = [each for each in asked if BENCH_ORDER.index(each.check) < before]

@@ -138,7 +138,8 @@ class CheckFinding:
 
     to_do_minutes: set where a stop is only hand-over work not yet done; ahead of the act it reads `to do`.
     ordinary: a stop that the work of an ordinary turn-round or hand-over clears, as against a fault or an end of life.
-    unrecorded: nothing was found wrong, but nothing is recorded that would show it right.
+    unrecorded: nothing was found wrong, but nothing is recorded that would show it right. test: the bench test that
+    puts it right, by its name.
     """
 
     result: Result
@@ -149,6 +150,7 @@ class CheckFinding:
     to_do_minutes: int | None = None
     ordinary: bool = False
     unrecorded: bool = False
+    test: str = ""
 
 
 def ok(evidence: str, record: str = "") -> CheckFinding:

@@ -5,6 +5,7 @@ cannot exist yet. Limits: common practice, no published source, unless the limit
 """
 
 from collections.abc import Iterable
+from dataclasses import replace
 from datetime import date, datetime
 from functools import cache, lru_cache
 
@@ -377,7 +378,8 @@ def valves_and_loop(facts: UnitFacts, asked: Asked, limits: ReadinessLimits) -> 
 
 def tests_fresh(tests: TestsFact, asked: Asked, freshness: Freshness) -> tuple[CheckFinding, ...]:
     """One finding a required test: none, failed, undecided or older than an opening stops; then by age."""
-    return tuple(_latest(kind, tests, asked, freshness) for kind in tests.required) or (
+    found = ((kind, _latest(kind, tests, asked, freshness)) for kind in tests.required)
+    return tuple(each if each.result is Result.OK else replace(each, test=kind) for kind, each in found) or (
         CheckFinding(
             Result.STOP,
             say("the unit type does not say which tests it needs"),

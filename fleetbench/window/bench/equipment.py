@@ -1,4 +1,4 @@
-"""Tsay("A reading: {reading}.")ster with uncertainty, serial and last good day, and what was last measured with each.
+"""Test equipment: the register with uncertainty, serial and last good day, and what was last measured with each.
 
 A new piece of test equipment, or what a new certificate says of one.
 """

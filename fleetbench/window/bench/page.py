@@ -23,7 +23,7 @@ from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext, drafts_of
-from fleetbench.window.shell.place import HALF_DONE, PageKey
+from fleetbench.window.shell.place import HALF_DONE, TEST, PageKey
 from fleetbench.workshop.bench.measured import judged, record_measured
 from fleetbench.workshop.bench.offers import LOOP_KINDS, BenchPlan, Method, TestOffer, bench_plan
 from fleetbench.workshop.bench.tests import RecordedTest, record_release, record_test
@@ -71,6 +71,7 @@ class BenchPage(Page):
         self._drafts = drafts_of(workplace)
         self._half_done: dict[str, Mapping[str, Any]] = {}
         self._typed_tag = False
+        self._asked = ""
         self._loader, self._judge, self._keeper = (Refresher(background, self) for _ in range(3))
         self._build()
         self._loader.loaded.connect(self._on_loaded)
@@ -231,9 +232,21 @@ class BenchPage(Page):
         return "release" if isinstance(card, ReleaseCard) else card.offer.key
 
     def begin_at(self, place: PageKey) -> None:
-        """What was left half-done comes back by itself; other places lead away."""
-        if place.page != HALF_DONE:
+        """Begin the test that is asked for; what was left half-done comes back by itself, other places lead away."""
+        if place.page == TEST:
+            self._asked = place.key or ""
+            if self.plan is not None and not self._loader.is_loading:
+                self._begin_asked(self.plan)
+        elif place.page != HALF_DONE:
             super().begin_at(place)
+
+    def _begin_asked(self, plan: BenchPlan) -> bool:
+        """Show the test that was asked for, if one was; a valve or a loop is tried by breath and by eye."""
+        asked, self._asked = self._asked, ""
+        if asked:
+            found = [n for n, offer in enumerate(plan.offers) if offer.answers(asked)]
+            self.choose_test(found[0] if found else 0)
+        return bool(asked)
 
     # the unit and its tests
 
@@ -273,7 +286,8 @@ class BenchPage(Page):
         self._list.show()
         self._room.show()
         begun = [number for number, offer in enumerate(plan.offers) if self._is_kept(offer)]
-        self.choose_test(begun[0] if begun else max(0, chosen))
+        if not self._begin_asked(plan):
+            self.choose_test(begun[0] if begun else max(0, chosen))
         self.opened.emit()
         if self._typed_tag:
             # The window then comes back to this unit, and not to the one that stood here before.

@@ -7,7 +7,7 @@ from collections.abc import Callable
 
 from PySide6.QtCore import Qt, Slot
 from PySide6.QtGui import QStandardItem, QStandardItemModel
-from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QVBoxLayout, QWidget
+from PySide6.QtWidgets import QComboBox, QHBoxLayout, QLabel, QWidget
 
 from fleetbench.calc.canisters.packing import LEAST_ODD_SHARE, shown_to_hold
 from fleetbench.calc.core.languages import say, worded
@@ -69,11 +69,10 @@ class PackDialog(ActDialog):
         masses.setSpacing(BLOCK)
         masses.addLayout(with_unit(self.filled, "Filled canister", GRAM, self))
         masses.addLayout(with_unit(self.tare, "Empty canister", GRAM, self))
-        self._net = QVBoxLayout()
-        self._net.setSpacing(2)
-        self._net.addWidget(text_label(say("Absorbent"), "label", self))
-        masses.addLayout(self._net)
         masses.addStretch(1)
+        self._net = QHBoxLayout()  # a line of its own: what it says is longer than a figure
+        self._net.setSpacing(BLOCK)
+        self._net.addWidget(text_label(say("Absorbent"), "label", self))
         self.looked_at = QuestionField(self.theme, "Seal, seat, spacer and spring", LOOKED_AT, self)
         self.container = _chooser(say("from the container"), self)
         self.hire = _chooser(say("for the hire"), self)
@@ -81,6 +80,7 @@ class PackDialog(ActDialog):
         for field in (self.filled, self.tare):
             field.meter.chosen_in(self.scale)
         self.body.addLayout(masses)
+        self.body.addLayout(self._net)
         hint = text_label(HINT, "small", self)
         hint.setWordWrap(True)
         self.body.addWidget(hint)
@@ -200,7 +200,7 @@ class PackDialog(ActDialog):
             self._mark.hide()
             self._mark.deleteLater()
         self._mark = MarkLabel(self.theme, mark, "reading", self)
-        self._net.addWidget(self._mark)
+        self._net.addWidget(self._mark, 1)
 
     @Slot()
     def _on_filled(self) -> None:

@@ -1,6 +1,7 @@
 """The main window: it assembles rail, find box and pages, and wires them; what they do is theirs."""
 
 from collections.abc import Callable
+from dataclasses import replace
 from functools import partial
 from importlib import import_module
 from typing import Any
@@ -206,10 +207,13 @@ class MainWindow(TakesFiles):
 
     @Slot(object)
     def go(self, place: PageKey) -> None:
-        """Show a place and remember the one before for Back."""
+        """Show a place, remember the one before for Back, and begin there what the place says."""
+        place, then = replace(place, then=None), place.then
         if place != self.here and (self.here != START or self._context is None):
             self._trail.append(self.here)
         self._show(place)
+        if then is not None:
+            self.page.begin_at(then)
 
     @Slot()
     def go_back(self) -> None:

@@ -1,4 +1,4 @@
-"""Tsay(" to {last}")ne unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data.
+"""The page of one unit: states, holds, checks, cells, absorbent, fitted parts and history as plain data.
 
 Where the window goes from a check: the act that puts it right, and the record that its result stands on.
 """
@@ -21,7 +21,7 @@ from fleetbench.window.look.marks import ADVISE, HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
-from fleetbench.window.shell.place import PageKey
+from fleetbench.window.shell.place import TEST, PageKey
 from fleetbench.window.tickets.next import new_ticket_key
 from fleetbench.window.units.acts import NEXT_STEPS
 from fleetbench.window.units.calls import calls_table
@@ -31,8 +31,8 @@ from fleetbench.workshop.gas.unit import UnitCylinder
 from fleetbench.workshop.parts.list import FittedPart
 from fleetbench.workshop.turn_rounds.handsets import BatteryLine
 from fleetbench.workshop.units.history import HistoryLine
-from fleetbench.workshop.units.lane import first_step
-from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow, Where
+from fleetbench.workshop.units.lane import next_steps
+from fleetbench.workshop.units.list import CellLine, FillLine, UnitPage, UnitRow, Where, unit_page
 from fleetbench.workshop.units.schematic import Schematic
 
 CALIBRATE, BENCH, UNIT, CANISTERS, CYLINDERS = "calibrate", "bench", "units", "canisters", "cylinders"
@@ -74,8 +74,8 @@ RECORDS = {"ticket": "tickets", "notice": "notices", "part": "parts"}
 """The pages of the records by the word that names them."""
 
 
-def remedy_of(check: Check, tag: str) -> PageKey | None:
-    """Where the act is started that puts a check right, None where nothing is to do.
+def remedy_of(check: Check, tag: str, fitted: Sequence[FittedPart] = ()) -> PageKey | None:
+    """Where the act is started that puts a check right, None where nothing is to do; fitted: the unit's parts.
 
     An open ticket is worked on; what no page puts right begins a ticket on the unit with the check's own words.
     """
@@ -86,7 +86,8 @@ def remedy_of(check: Check, tag: str) -> PageKey | None:
         return entered
     page = REMEDIES.get(check.check)
     if page is not None:
-        return PageKey(page, tag if page in OF_THE_UNIT else _key_in(check, page))
+        then = PageKey(TEST, check.tests[0]) if check.tests else None
+        return PageKey(page, tag if page in OF_THE_UNIT else _key_in(check, page, fitted), then)
     ticket = next((each.removeprefix("ticket ") for each in check.records if each.startswith("ticket ")), None)
     if check.check == "open tickets" and ticket is not None:
         return PageKey("ticket_work", ticket)
@@ -115,8 +116,10 @@ def record_of(check: Check) -> PageKey | None:
     return None
 
 
-def _key_in(check: Check, page: str) -> str | None:
-    """The notice itself where a notice is meant; other pages open as they stand."""
+def _key_in(check: Check, page: str, fitted: Sequence[FittedPart]) -> str | None:
+    """The unit's canister where a fill is meant, the notice where a notice is; other pages open as they stand."""
+    if page == CANISTERS:
+        return next((str(each.part_id) for each in fitted if each.slot_kind == "canister" and each.part_id), None)
     found = record_of(check)
     return found.key if found is not None and found.page == page else None
 
@@ -146,13 +149,13 @@ def unit_detail(
         ),
         (fit_mark(row),),
         (
-            _steps(steps, row),
+            _steps(steps, row, page.fitted),
             lines_section(say("On hold because"), row.reasons, say("Nothing holds it.")),
             _holds(row.tag, page.holds, zone),
             _now(page),
             _fill(page.fill, zone),
             use_section(row),
-            _checks(page.assessment, row.tag),
+            _checks(page.assessment, row.tag, page.fitted),
             _cells(page.cells, zone),
             cylinders_table(page.cylinders, zone),
             batteries_table(page.batteries, zone),
@@ -176,7 +179,7 @@ def unit_detail(
     )
 
 
-def place_of_step(step: NextStep, tag: str) -> PageKey | None:
+def place_of_step(step: NextStep, tag: str, fitted: Sequence[FittedPart] = ()) -> PageKey | None:
     """Where a step is done; a cell is fitted on the unit's own page."""
     if step.work is Work.CARD:
         return PageKey("turn_rounds", tag)
@@ -184,13 +187,14 @@ def place_of_step(step: NextStep, tag: str) -> PageKey | None:
         return PageKey("ticket_work", step.key)
     if step.cell is not None:
         return PageKey("orders") if step.cell.part is None else fit_place(step.cell)
-    return remedy_of(step.check, tag) if step.check is not None else None
+    return remedy_of(step.check, tag, fitted) if step.check is not None else None
 
 
 def next_place(workplace: Workplace, tag: str) -> tuple[PageKey, ...]:
     """Where the next step on a unit is done: a place, then the form on it if there is one; its page where none is."""
-    step = first_step(workplace, tag)
-    place = place_of_step(step, tag) if step is not None else None
+    page = unit_page(workplace, tag)
+    step = next(iter(next_steps(workplace, page)), None)
+    place = place_of_step(step, tag, page.fitted) if step is not None else None
     unit = PageKey("units", tag)
     return (unit, place) if place is not None and place.page == FIT else (place or unit,)
 
@@ -200,13 +204,13 @@ def fit_place(cell: CellToReplace) -> PageKey:
     return PageKey(FIT, json.dumps([cell.position, cell.part]))
 
 
-def _steps(steps: Sequence[NextStep], row: UnitRow) -> Table:
+def _steps(steps: Sequence[NextStep], row: UnitRow, fitted: Sequence[FittedPart]) -> Table:
     here = row.where not in (Where.OUT, Where.AWAY, Where.RETIRED)
     return Table(
         NEXT_STEPS,
         ("", "What to do: Enter starts it", "Because"),
         tuple(
-            Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag))
+            Line((str(number), step.words, step.why), leads_to=place_of_step(step, row.tag, fitted))
             for number, step in enumerate(steps, start=1)
         ),
         "Nothing is left to do before it may go out."
@@ -287,7 +291,7 @@ def _holds(tag: str, holds: Sequence[tuple[HoldRecord, str | None]], zone: ZoneI
     )
 
 
-def _checks(assessment: Assessment, tag: str) -> Table:
+def _checks(assessment: Assessment, tag: str, fitted: Sequence[FittedPart]) -> Table:
     worst_first = sorted(assessment.checks, key=lambda check: -mark_for(check.result).rank)
     first, last = assessment.span
     return Table(
@@ -308,7 +312,7 @@ def _checks(assessment: Assessment, tag: str) -> Table:
                 ),
                 mark_for(check.result),
                 # What is well leads to the record that shows it, what is not to the act that puts it right.
-                remedy_of(check, tag) or record_of(check),
+                remedy_of(check, tag, fitted) or record_of(check),
             )
             for check in worst_first
         ),

@@ -126,6 +126,12 @@ class TestOffer:
         """A name of its own among the tests of a unit."""
         return " / ".join(word for word in (self.method, self.kind, self.direction, self.slot) if word)
 
+    def answers(self, name: str) -> bool:
+        """Whether a test of this name, the kind's with its slot where a unit has several, is made with this one."""
+        if self.method is Method.BREATH:
+            return name.startswith(self.kind) or name in LOOP_KINDS
+        return name == self.kind or (name.startswith(f"{self.kind}, ") and (self.slot or "") in name)
+
     def read_in(self, tool: str) -> str:
         """The unit in which a kind of tool is read in this test."""
         return self.unit if tool == self.tools[0] else TOOL_UNITS[tool]

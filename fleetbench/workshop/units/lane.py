@@ -9,7 +9,7 @@ from fleetbench.records.parts.lives import read_shelf_places
 from fleetbench.records.turn_rounds.lookups import lines_of_card
 from fleetbench.workshop.cells.spread import propose_spread
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.units.list import UnitPage, Where, unit_page
+from fleetbench.workshop.units.list import UnitPage, Where
 
 
 def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
@@ -28,12 +28,14 @@ def next_steps(workplace: Workplace, page: UnitPage) -> tuple[NextStep, ...]:
             Step.CALIBRATE,
             Step.CALIBRATE_AGAIN,
         )
-    return lane(page.assessment.checks, card=card, cells=cells, tickets=page.row.open_tickets, waits_for_cells=waits)
-
-
-def first_step(workplace: Workplace, tag: str) -> NextStep | None:
-    """The next step on a unit, None where none is open."""
-    return next(iter(next_steps(workplace, unit_page(workplace, tag))), None)
+    return lane(
+        page.assessment.checks,
+        card=card,
+        cells=cells,
+        tickets=page.row.open_tickets,
+        waits_for_cells=waits,
+        holds=[hold.kind for hold, _ticket in page.holds],
+    )
 
 
 def _cells(workplace: Workplace, page: UnitPage) -> Iterator[CellToReplace]:

@@ -1,6 +1,7 @@
 """A workbook that would fill the memory is told before it is unpacked; an ordinary one is read."""
 
 import io
+import re
 from collections.abc import Callable
 from zipfile import ZIP_DEFLATED, ZipFile
 
@@ -65,6 +66,16 @@ def test_an_ordinary_workbook_is_read_whatever_empty_cells_follow() -> None:
         == ""
     )
     assert too_large(b"tag,type\nA-1,x\n") == ""
+
+
+def test_a_workbook_that_says_it_is_packed_in_another_way_is_torn() -> None:
+    # The method stands in each part's header and in the directory (PKWARE APPNOTE 6.3.10, 4.3.7, 4.3.12, 4.4.5).
+    for method in range(1, 100):
+        book = bytearray(xlsx())
+        for header, place in ((b"PK\x03\x04", 8), (b"PK\x01\x02", 10)):
+            for found in re.finditer(re.escape(header), bytes(book)):
+                book[found.start() + place] = method
+        assert too_large(bytes(book)).startswith("is torn") == (method != ZIP_DEFLATED), method
 
 
 @pytest.mark.parametrize(
