@@ -110,6 +110,12 @@ class DuePage(ListPage[DueItem]):
         self._days = days
         self.refresh()
 
+    def ticket_place(self) -> PageKey | None:
+        """A ticket for the chosen item, with what is due of the plan on it where it is of the plan."""
+        current = self.table.currentIndex()
+        row = self.model.row_at(current.row()) if current.isValid() else None
+        return ticket_for(row, what(row)) if row is not None else None
+
 
 def last_of(rows: Sequence[DueItem], today: date, days: int | None) -> date:
     """The last day of what is shown: the horizon's, else that of the last item."""

@@ -239,7 +239,11 @@ class MainWindow(TakesFiles):
 
     @Slot()
     def new_ticket(self) -> None:
-        """Open a new ticket, on the unit that is shown if there is one."""
+        """Open a new ticket for what is chosen on the page, or on the unit that is shown if there is one."""
+        place = self.page.ticket_place()
+        if place is not None:
+            self.go(place)
+            return
         self._begin_ticket(self.here.key or "" if self.here.page in ("units", "calibrate") else "", "", None)
 
     @Slot()

@@ -147,6 +147,10 @@ class Page(QWidget):
         """Begin what a line leads to: another place, unless this page does it itself."""
         self.place_requested.emit(place)
 
+    def ticket_place(self) -> PageKey | None:
+        """The ticket that is begun for what is chosen on this page; None where nothing is."""
+        return None
+
     def focus_first(self) -> None:
         """Put the keyboard where work on this page starts."""
         self.setFocus()

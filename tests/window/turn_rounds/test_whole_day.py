@@ -1,5 +1,8 @@
 """A technician's day at the bench as one walk through the window: two units back, and one of their cells is weak.
 
+It ends with both of them tested, calibrated side by side by two people, signed, packed; with a creeping regulator, a
+lot recalled and a planned service begun.
+
 Counted by part of the day: keys, clicks, forms and changes of page, under what they took in an earlier state.
 """
 
@@ -11,20 +14,25 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtCore import Qt
 from PySide6.QtGui import QKeySequence
 from PySide6.QtTest import QTest
 from PySide6.QtWidgets import QApplication
 from pytestqt.qtbot import QtBot
 from sqlalchemy import select
 
+from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.turn_rounds.card import Step
 from fleetbench.records.bench.tables import BenchTest
-from fleetbench.records.cells.tables import CalibrationOutcome
+from fleetbench.records.cells.tables import Calibration, CalibrationOutcome
 from fleetbench.records.core.database import Database
 from fleetbench.records.hires.tables import BookingUnit
+from fleetbench.records.tickets.tables import Task
 from fleetbench.records.turn_rounds.tables import Bath, BathLoop
 from fleetbench.records.upkeep.verify import verify
+from fleetbench.window.bench.page import BenchPage
 from fleetbench.window.cells.calibrate import CalibratePage
+from fleetbench.window.due.page import DuePage
 from fleetbench.window.forms.fields import DecimalField
 from fleetbench.window.hires.list import HireList
 from fleetbench.window.shell.app import Desk
@@ -45,10 +53,13 @@ from tests.window.turn_rounds.test_worst_unit import (
 MOST = {
     "sign in": (6, 2, 0, 1), "receive": (10, 0, 1, 0), "strip and rinse": (7, 0, 0, 1), "bath": (3, 3, 2, 1),
     "dry and together": (4, 0, 0, 1), "loop tests": (6, 0, 0, 1), "batteries": (15, 0, 1, 2),
-    "calibrate": (60, 8, 0, 2), "swap": (7, 0, 1, 3),
+    "calibrate": (60, 8, 0, 2), "swap": (7, 0, 1, 3), "tests owed": (7, 0, 0, 2), "two heads": (105, 3, 0, 14),
+    "card": (8, 0, 1, 1), "mouthpiece": (3, 0, 0, 1), "pack": (17, 0, 2, 2), "creep": (25, 1, 0, 0),
+    "recall": (17, 0, 1, 1), "service": (15, 1, 0, 2),
 }  # fmt: skip
 """The most keys, clicks, forms and changes of page of each part. As it was: receive 10, loop tests 5 (now with the key
-that leads to them), batteries 15 over two pages, calibrate about 60, swap after a reject 7 moves over three pages."""
+that leads to them), batteries 15 over two pages, calibrate about 60 and the second head about 45, swap after a reject 7
+moves over three pages, pack 12 and the label, creep 5 readings and 1, recall 3 fields, a planned service without a key."""
 
 BACK = ("B-09", "C-02")
 WEAK = "cell 3"
@@ -127,7 +138,7 @@ def day(qtbot: QtBot, sample_file: Path, tmp_path: Path, monkeypatch: pytest.Mon
     qtbot.wait(1)
 
 
-def test_a_day_at_the_bench_goes_from_two_returns_to_a_weak_cell_exchanged(day: Day) -> None:
+def test_a_day_at_the_bench_goes_from_two_returns_to_two_units_signed_and_packed(day: Day) -> None:
     with day.part("sign in"):
         day.sign_in()
     for tag in BACK:
@@ -140,6 +151,14 @@ def test_a_day_at_the_bench_goes_from_two_returns_to_a_weak_cell_exchanged(day: 
     for tag in BACK:
         together_and_tested(day, tag)
     weak_cell_exchanged(day)
+    day.clock.advance(minutes=4)
+    owed_tests(day, BACK[0])
+    both_heads(day)
+    for tag in BACK:
+        signed_and_packed(day, tag)
+    regulator_creeps(day, "B-01")
+    lot_recalled(day, "LA48")
+    service_begun(day, "B-08")
     assert verify(day.workplace.database).first_break is None
 
 
@@ -277,3 +296,158 @@ def weak_cell_exchanged(day: Day) -> None:
     assert proposed in str(now.part)
     card = turn_round_desk(day.workplace, tag).card
     assert card is not None and card.next is not None and card.next.step is Step.TESTS, "the head was opened again"
+
+
+def owed_tests(day: Day, tag: str) -> None:
+    """What the opening of the head owes: the valves and the loop once more."""
+    day.find(tag)
+    with day.part("tests owed"):
+        day.chord("Ctrl+J")
+        assert day.line_text() == "tests"
+        day.press("1")
+        day.press(*"1111", ENTER)
+    assert "valves and loop have passed since" in day.window.page.wanting.text()  # type: ignore[attr-defined]
+
+
+def both_heads(day: Day) -> None:
+    """Both heads flush side by side; in their midst another person takes over, and nothing of either is lost."""
+    before = len(day.rows(CalibrationOutcome))
+    with day.part("two heads"):
+        oxygen = {}
+        for tag in BACK:
+            oxygen[tag] = flush_begun(day, tag)
+            day.clock.advance(seconds=30)
+        for seconds, keys in ((60, None), (31, "+"), (31, "+")):
+            day.clock.advance(seconds=seconds)
+            for tag in BACK:
+                half_done(day, tag)
+                day.press(*(keys or oxygen[tag]))
+        with PRESS.of("sign in again"):
+            day.sign_in(day.second)
+        for tag in BACK:
+            half_done(day, tag)
+            page = day.window.page
+            assert isinstance(page, CalibratePage)
+            sheet = hands_sheet(page)
+            day.wait(sheet.oxygen.isEnabled, "settled")
+            day.press(*oxygen[tag] * (len(sheet.oxygen.fields) // len(sheet.held.positions) - 1))
+            with PRESS.of("settings of the handsets"):
+                day.click(sheet.extras.panel_buttons["handsets"])
+                for fields in sheet.extras.handset_fields.values():
+                    for field, figure in zip(fields, ("99.6", "1010", "1.00", "0.21"), strict=True):
+                        field.setFocus()
+                        PRESS.keyClicks(field, figure)
+            sheet.outcome.record_button.setFocus()
+            day.wait(lambda sheet=sheet: not sheet.outcome.is_fresh, "read")
+            with day.qtbot.waitSignal(page.finished, timeout=30_000):
+                day.press(ENTER)
+            day.settle()
+    made = day.rows(CalibrationOutcome)[before:]
+    assert [each.verdict for each in made] == ["pass"] * 6
+    recorded = {each.id: each.person_id for each in day.rows(Calibration)}
+    assert {recorded[each.calibration_id] for each in made} == {day.second.person_id}
+    with PRESS.of("sign in again"):
+        day.sign_in()
+
+
+def flush_begun(day: Day, tag: str) -> str:
+    """The air points and the clock of the flush; comes back with the digits that its sound cells show in oxygen."""
+    day.find(tag)
+    day.chord("Ctrl+J")
+    assert day.line_text() == "calibrate"
+    day.press("1")
+    page = day.window.page
+    assert isinstance(page, CalibratePage)
+    day.wait(lambda: page.sheet is not None, "sheet")
+    sheet = hands_sheet(page)
+    known = {each.position: each.outcome and each.outcome.air_mv for each in unit_page(day.workplace, tag).cells}
+    air = [known[each.name] or 10.4 for each in sheet.held.positions]  # 10.4 mV: a new cell
+    day.press("1", "1")
+    day.press(*"".join(f"{each * 10:.0f}" for each in air) * (len(sheet.air.fields) // len(air)))
+    day.press("*")
+    rise = 0.996 / (0.20939 * (1 - 0.45 * 24.9 / 1010))  # as above
+    return "".join(f"{each * rise * 10:.0f}" for each in air)
+
+
+def half_done(day: Day, tag: str) -> None:
+    """Back to a head that flushes, by the key for what is half done."""
+    for _ in day.window.strip.shown:
+        day.chord("Ctrl+H")
+        if day.window.here == PageKey("calibrate", tag):
+            return
+    raise AssertionError(day.window.strip.shown)
+
+
+def signed_and_packed(day: Day, tag: str) -> None:
+    """The rest of the card, its signature, the mouthpiece valve that was opened with the rest, and a fill."""
+    day.clock.advance(minutes=1)
+    day.find(tag)
+    with day.part("card"):
+        day.chord("Ctrl+J")
+        day.press("1", "1", "1", Qt.Key.Key_F9)
+        sign = day.dialog()
+        PRESS.keyClicks(sign.pin, "4711")
+        day.done(sign, lambda: PRESS.keyClick(sign.pin, ENTER))
+    assert "the hold lifted" in day.window.page.banner.text
+    day.clock.advance(minutes=1)
+    with day.part("mouthpiece"):
+        day.chord("Ctrl+J")
+        day.press("1", ENTER)
+    assert day.window.page.banner.text == "Recorded: pass."
+    with day.part("pack"):
+        day.chord("Ctrl+J")
+        day.press("P")
+        form = day.dialog()
+        full = form.choices.full_mass_g
+        day.press(*f"{1400 + full - 40:.0f}", ENTER, *"1400", ENTER, "1")
+        day.press(ENTER)
+        label = day.dialog()
+        label.reject()
+        day.settle()
+    assert f"packed: {full - 40:.0f} g" in day.window.page.banner.text
+    left = [each.check for each in unit_page(day.workplace, tag).assessment.checks if each.result is Result.STOP]
+    assert left == [], "what is left is work of the hand-over"
+
+
+def regulator_creeps(day: Day, tag: str) -> None:
+    """An intermediate pressure that rises 0.2 bar a minute is a reject before its watch is over."""
+    day.find(tag)
+    page = day.onward("Test at the bench", BenchPage)
+    with day.part("creep"):
+        offers = page.plan.offers
+        day.click(page.tests.button(next(n for n, each in enumerate(offers) if each.kind == "intermediate pressure")))
+        day.press(*"190", ENTER)
+        for bar in ("9.0", "9.1", "9.2", "9.3", "9.4"):
+            day.press(*bar, ENTER)
+            day.clock.advance(seconds=30)
+        day.chord("Ctrl+Return")
+    assert page.banner.text.startswith("Recorded: reject")
+
+
+def lot_recalled(day: Day, lot: str) -> None:
+    """A lot is recalled once it was shown what it touches."""
+    day.window.go(PageKey("notices"))
+    day.settle()
+    with day.part("recall"):
+        day.chord("Shift+H")
+        form = day.dialog()
+        day.press(*lot, ENTER, *"reads low", ENTER)
+        assert form.act_button.text() == "Recall lot and hold 4 units and 6 parts"
+        assert form.preview.text().startswith("On hold: B-03")
+        day.done(form, lambda: PRESS.keyClick(QApplication.focusWidget(), ENTER))
+    assert day.window.here == PageKey("notices", f"RECALL {lot}")
+
+
+def service_begun(day: Day, tag: str) -> None:
+    """The planned service of a unit from the list of what is due, with the plan's task on its ticket."""
+    page = day.go("due", DuePage)
+    with day.part("service"):
+        day.chord("Ctrl+L")
+        day.press(*"Yearly", ENTER)
+        rows = page.model.rows
+        for _ in range([each.unit for each in rows].index(tag)):
+            day.press(Qt.Key.Key_Down)
+        day.chord("Ctrl+N")
+        day.press(ENTER, ENTER)
+        day.wait(lambda: day.window.here.key is not None and "[" not in day.window.here.key, "ticket")
+    assert any("Yearly service" in each.text for each in day.rows(Task))

@@ -187,16 +187,17 @@ class Hands:
         self.qtbot.waitUntil(lambda: self.window.here == PageKey("units", text), timeout=20_000)
         self.settle()
 
-    def sign_in(self) -> None:
-        """Choose the technician in the head of the window with the arrow keys."""
+    def sign_in(self, who: Any = None) -> None:
+        """Choose a person, the technician as a rule, in the head of the window with the arrow keys."""
+        who = who or self.technician
         self.click(self.window.chooser.button)
         names = self.window.chooser.list
         for _ in range(names._model.rowCount()):
-            if names.names.currentIndex().data() == self.technician.name:
+            if names.names.currentIndex().data() == who.name:
                 break
             PRESS.keyClick(names.field, Qt.Key.Key_Down)
         PRESS.keyClick(names.field, ENTER)
-        assert self.window.chooser.button.text().endswith(self.technician.name)
+        assert self.window.chooser.button.text().endswith(who.name)
         self.settle()
 
 
