@@ -75,6 +75,16 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "_links": (0,),
     "Ticks": (1,),
     "_spec": (1,),
+    "required": (0,),
+    "figure": (0, 4),
+    "figure_or_none": (0, 4),
+    "measured": (2,),
+    "measured_or_none": (2,),
+    "one_word": (0,),
+    "require_read_with": (0,),
+    "get": (2,),
+    "with_theirs": (0, 4),
+    "past_moment": (0,),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
 COUNTED = ("counted", "count_words")

@@ -97,10 +97,10 @@ def _plain(sentence: str) -> Sentence:
 def say(sentence: str, /, **values: Any) -> str:
     """The sentence with its placeholders filled in; values are never read as placeholders.
 
-    Without values it is taken as it stands, braces and all.
+    Without values it is taken as it stands, braces and all; what was said already stays what it is.
     """
     if not values:
-        return _plain(sentence)
+        return sentence if isinstance(sentence, Sentence) else _plain(sentence)
     said = Sentence(sentence.format_map(values))
     said.sentence = sentence
     said.values = values
