@@ -137,7 +137,7 @@ def date_container(workplace: Workplace, container_id: int, last_good_day: date)
         row = act.get(Container, container_id, "container")
         if row.last_good_day is not None and last_good_day > row.last_good_day:
             raise Refused(say("last valid day: {day} is recorded; a later one is not taken", day=row.last_good_day))
-        act.change(row, day=last_good_day)
+        act.change(row, last_good_day=last_good_day)
 
 
 def stock_take(workplace: Workplace, container_id: int, counted_kg: float, reason: str) -> None:
