@@ -124,6 +124,13 @@ def say_small(words: str) -> str:
     return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
 
 
+def reworded(english: str, words: str) -> str:
+    """The words in another form of the English, such as with a capital; other languages show the words themselves."""
+    if isinstance(words, Sentence):
+        return _said(english, words.sentence, words.values, words.several, words.parts)
+    return _said(english, words, _NO_VALUES)
+
+
 def strung(between: str, parts: Iterable[str]) -> str:
     """Sentences or words with this between them: each is shown by itself, and nothing is glued into a sentence."""
     told = tuple(parts)

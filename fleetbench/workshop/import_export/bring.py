@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.tables import Connection
@@ -143,7 +144,7 @@ def _plan(
             if fault.row not in read.values:
                 raise Refused(f"{fault.sheet}: {fault.column} {fault.message}")
             read.asks.setdefault(fault.row, []).append(_asked(table, layout, fault))
-    raise Refused("import: the rows contradict each other; import fewer of them at once")
+    raise Refused(say("import: the rows contradict each other; import fewer of them at once"))
 
 
 def _asked(table: SheetTable, layout: Layout, fault: Fault) -> Ask:
