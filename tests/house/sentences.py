@@ -7,7 +7,7 @@
 
 A sentence is what stands in a call of `say` and its like, or where a table of the window takes words (`TABLES`). A text
 is not translatable where it has two words, or a capital and three letters, and stands in neither, and is no docstring,
-annotation, key, path or name of Qt's. Glued is a text in braces of another text, and one that begins or ends with
+annotation, key, path, name of Qt's or name of an act that the journal keeps. Glued is a text in braces of another text, and one that begins or ends with
 a blank, a comma or a colon.
 """
 
@@ -101,7 +101,7 @@ OF_THE_RENTER = ("paper/hires/front.py",)
 _TECHNICAL = frozenset({
     "setObjectName", "setProperty", "Signal", "getattr", "hasattr", "TypeVar", "import_module", "QKeySequence", "icon",
     "strftime", "encode", "decode", "findChild", "startswith", "endswith", "removeprefix", "removesuffix", "partition",
-    "split", "replace",
+    "split", "replace", "transaction", "trying", "require",
 })  # fmt: skip
 _KEYS = re.compile(r"^((Ctrl|Alt|Shift)\+\S+|[A-Z][a-z]*\d?|F\d+)$")
 _WORDS = re.compile(r"[A-Za-zé’']{2,}[,;:.]? +\(?[\"“{]?[A-Za-z]|^[A-Z][a-z]{3,}[ .…:?]?")

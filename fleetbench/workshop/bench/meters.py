@@ -188,7 +188,7 @@ class Meter:
                 return self._read(unit)
             except MeterFault as fault:
                 self._let_go()
-                raise MeterFault(f"{self.tool.name} {self.tool.serial}: {fault}") from fault
+                raise MeterFault(strung(": ", (f"{self.tool.name} {self.tool.serial}", str(fault)))) from fault
             except Exception as fault:
                 self._let_go()
                 raise MeterFault(
@@ -291,7 +291,7 @@ def ask_once(
         error = _in_words(error_of, line.ask("SYST:ERR?"))
         line.end()
     except MeterFault as fault:
-        raise MeterFault(f"{address}: {fault}") from fault
+        raise MeterFault(strung(": ", (address, str(fault)))) from fault
     except Exception as fault:
         raise MeterFault(
             say("{address}: the line broke; look at the cable, then ask it again", address=address)

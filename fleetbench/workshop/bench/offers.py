@@ -137,9 +137,9 @@ class TestOffer:
         if self.method is Method.BREATH:
             return say("One-way valves and loop")
         if self.method in (Method.LOOP, Method.WORKS) and self.slot is None:
-            return self.kind.capitalize()
+            return say(self.kind.capitalize())
         if self.limits.sensor is not None:
-            return f"{self.kind.capitalize()}, {self.slot}"
+            return strung(", ", (say(self.kind.capitalize()), self.slot or ""))
         return (self.slot or self.kind).capitalize()
 
 

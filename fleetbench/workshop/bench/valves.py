@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import AFTER_OPENING, TEST_OF
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.readiness.judge import Freshness
@@ -135,7 +135,9 @@ def valve_page(workplace: Workplace, unit_tag: str, slot_id: int) -> ValvePage:
         tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
         limits=tuple(days),
         series=tuple(series_of(mine, [each for each in offers if each.slot == seat.slot.name])),
-        limit_words=tuple(f"{each.method}: {each.limit}" for each in offers if each.slot == seat.slot.name),
+        limit_words=tuple(
+            strung(": ", (say(each.method), each.limit)) for each in offers if each.slot == seat.slot.name
+        ),
     )
 
 

@@ -151,4 +151,4 @@ def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
         name, code = folded_name(each.name), folded_name(each.code)
         if wanted in name or wanted == code:
             exact = wanted in (name, code)
-            yield Hit("person", str(each.person_id), each.name, f"{each.role}, {each.code}", exact)
+            yield Hit("person", str(each.person_id), each.name, strung(", ", (say(each.role), each.code)), exact)

@@ -136,7 +136,7 @@ def _analyse(
     try:
         gas = analysed_mixture(entry.oxygen_percent, entry.helium_percent)
     except ValueError as fault:
-        raise Refused(f"{name}: {fault}") from fault
+        raise Refused(strung(": ", (name, str(fault)))) from fault
     tool = act.get(TestEquipment, entry.analyser_id, "analyser") if entry.analyser_id is not None else None
     if tool is not None and tool.kind != "analyser":
         raise Refused(say("analyser: {tool} is a {kind}; choose an analyser", tool=tool.name, kind=say(tool.kind)))

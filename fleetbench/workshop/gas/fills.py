@@ -88,7 +88,7 @@ class EntryFindings:
 
     def lines(self) -> tuple[str, ...]:
         """Each finding in one line that names the cylinder, the field and the remedy."""
-        return tuple(f"{self.cylinder}: {each.field}: {each.words}; {each.remedy}" for each in self.findings)
+        return tuple(_in_words(self.cylinder, each) for each in self.findings)
 
 
 def check_fills(workplace: Workplace, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
@@ -118,7 +118,7 @@ def record_fills(
         moment = _filled_at(at, act.at)
         against = _against(act, day, entries)
         refusals = [
-            f"{each.cylinder}: {found.field}: {found.words}; {found.remedy}"
+            _in_words(each.cylinder, found)
             for each in against
             for found in (*each.stops, *(() if each.part_id in confirmed else each.asks))
         ]
@@ -335,3 +335,7 @@ def _not_usable(part: Part, held: Iterable[str]) -> Iterable[CylinderFinding]:
         yield CylinderFinding("cylinder", Result.STOP, say("is {state}", state=say(part.state)), say("do not fill it"))
     for reason in held:
         yield CylinderFinding("hold", Result.STOP, reason, say("clear its cause, then lift the hold"))
+
+
+def _in_words(cylinder: str, found: CylinderFinding) -> str:
+    return strung("; ", (strung(": ", (cylinder, say(found.field), found.words)), found.remedy))

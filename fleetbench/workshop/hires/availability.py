@@ -186,7 +186,7 @@ class _Book:
         unfit = next((each for each in stops if not each.ordinary), None)
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:
-            why = f"{unfit.check}: {unfit.evidence}"
+            why = strung(": ", (say(unfit.check), unfit.evidence))
             bands.append(Strip(unfit.day, date.max, What.UNFIT, "unfit", why, _record(unfit.record, unit.tag), True))
         if unit.retired_on is not None:
             words = say("retired on {retired_on}", retired_on=unit.retired_on)
@@ -239,7 +239,7 @@ class _Book:
         for hold in held:
             if hold.kind in ("away", "retired", "owner"):
                 continue
-            since, words = hold.since or today, f"{hold.kind}: {hold.reason}"
+            since, words = hold.since or today, strung(": ", (say(hold.kind), hold.reason))
             if hold.kind == "received" and not out:
                 yield Strip(since, today, What.TURN_ROUND, "turn-round", words, ("unit", unit.tag), True)
             else:

@@ -489,5 +489,5 @@ class _Sheet:
     def _known_faults(self) -> tuple[str, ...]:
         facts = self.readiness.facts(self.unit, Question(self.day.today, self.day.today, HandoverKind.KIT))
         tickets = (say("ticket {number}: {what}", number=each.number, what=each.what) for each in facts.tickets or ())
-        holds = (f"{each.kind}: {each.reason}" for each in facts.holds or ())
+        holds = (strung(": ", (say(each.kind), each.reason)) for each in facts.holds or ())
         return (*holds, *tickets)

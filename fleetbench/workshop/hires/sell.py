@@ -80,7 +80,7 @@ class SalePage:
         """'8 wanted: 5 can go as they are, all 8 with 40 min of work'."""
         wanted, best = self.question.wanted or 0, self.offers[0]
         as_it_is = say("{wanted} wanted: {count} can go as they are", wanted=wanted, count=min(len(self.ready), wanted))
-        return as_it_is if len(self.ready) >= wanted else f"{as_it_is}; {best.words}"
+        return as_it_is if len(self.ready) >= wanted else strung("; ", (as_it_is, best.words))
 
 
 def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:

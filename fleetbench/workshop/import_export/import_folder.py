@@ -89,7 +89,8 @@ class ImportReport:
         yield from self.said
         for sheet, count in self.added.items():
             if count:
-                yield f"{sheet}: {count} {'added' if self.written else 'would be added'}"
+                yield (say("{file}: {count} added", file=sheet, count=count) if self.written
+                       else say("{file}: {count} would be added", file=sheet, count=count))  # fmt: skip
         counts = sum(self.added.values()), sum(self.unchanged.values())
         yield strung(
             ", ",

@@ -18,7 +18,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
-from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, write_cell
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, names_of, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -124,7 +124,7 @@ class ImportPlan:
     def _take_recorded(self, plan: SheetPlan, rows: list[Row]) -> None:
         for row in rows:
             plan.known[row["id"]] = row
-            for key in _names_of(plan.spec, row):
+            for key in names_of(plan.spec, row):
                 plan.by_key.setdefault(key, row["id"])
             self._index(plan.spec.name, row)
         plan.next_id = max(plan.known, default=0) + 1
@@ -245,7 +245,7 @@ class ImportPlan:
         if plan.spec.name == "centre":
             return 1 if 1 in plan.known else None
         if plan.spec.identity:
-            return plan.by_key.get(_names_of(plan.spec, row)[0]) if row is not None else None
+            return plan.by_key.get(names_of(plan.spec, row)[0]) if row is not None else None
         said = cells[plan.spec.columns[0].name]
         found = plan.by_key.get(said) if isinstance(said, str) else None
         return self._entered_here(plan, cells) if found is None else found
@@ -270,7 +270,7 @@ class ImportPlan:
         plan.next_id += 1
         plan.new.append(row)
         plan.known[key], plan.row_of[key] = row, at
-        for name in _names_of(plan.spec, row):
+        for name in names_of(plan.spec, row):
             plan.by_key.setdefault(name, key)
         self._index(plan.spec.name, row)
         if plan.spec.name == "people" and row.get("erased_at") is None:
@@ -478,15 +478,6 @@ class _Unique:
 def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:
     value = tuple(row.get(name) for name in names)
     return None if None in value or UNSURE in value else value
-
-
-def _names_of(spec: SheetSpec, row: Row) -> list[str]:
-    """By what other sheets may name a row: its record number and its natural keys."""
-    if spec.identity:
-        return [" ".join(str(row[name]) for name in spec.identity)]
-    found = [row.get("ref") or f"#{row['id']}"]
-    fields = (spec.column(name).field or "" for name in spec.keys if name != "record")
-    return [*found, *(row[each] for each in fields if row.get(each))]
 
 
 def _same(recorded: Any, said: Any, empty: Any = None) -> bool:

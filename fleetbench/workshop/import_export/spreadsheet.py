@@ -13,7 +13,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
 from fleetbench.calc.import_export.cells import (
@@ -171,7 +171,7 @@ def open_spreadsheet(path: Path, *, encoding: str = "", divider: str = "") -> Op
         data = plain_bytes(path, LARGEST_FILE, path.name)
         if path.suffix.lower() in BOOKS:
             if why := too_large(data):
-                raise Refused(f"{path.name}: {why}")
+                raise Refused(strung(": ", (path.name, why)))
             opened = OpenedFile(path, tuple(_of_book(path)))
         else:
             text, encoding = decoded(data, encoding)
@@ -182,7 +182,7 @@ def open_spreadsheet(path: Path, *, encoding: str = "", divider: str = "") -> Op
             say("{path}: cannot be read ({fault}); check the file", path=path.name, fault=fault.strerror)
         ) from fault
     except (ValueError, LookupError) as fault:
-        raise Refused(f"{path.name}: {fault}") from fault
+        raise Refused(strung(": ", (path.name, str(fault)))) from fault
     if not opened.tables:
         raise Refused(say("{path}: holds no table; it needs a row of column names and a row below it", path=path.name))
     return opened

@@ -12,7 +12,7 @@ from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import clean_text
 from fleetbench.records.core.transaction import Transaction
-from fleetbench.workshop.import_export.columns import Kind, SheetColumn
+from fleetbench.workshop.import_export.columns import Kind, SheetColumn, SheetSpec
 
 WHOLE = re.compile(r"[+-]?[0-9]{1,15}(\.0+)?", re.ASCII)
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
@@ -275,3 +275,12 @@ _WRITE: dict[Kind, Callable[[Any, Site], str]] = {
     Kind.MARKED: _write_marked,
     Kind.MOMENT: _write_moment,
 }
+
+
+def names_of(spec: SheetSpec, row: Mapping[str, Any]) -> list[str]:
+    """By what other sheets may name a row: its record number and its natural keys."""
+    if spec.identity:
+        return [" ".join(str(row[name]) for name in spec.identity)]
+    found = [row.get("ref") or f"#{row['id']}"]
+    fields = (spec.column(name).field or "" for name in spec.keys if name != "record")
+    return [*found, *(row[each] for each in fields if row.get(each))]

@@ -128,7 +128,9 @@ class Touched:
     @property
     def told(self) -> tuple[str, ...]:
         """Each unit that carried something named, what until when, and who dived or may have dived it meanwhile."""
-        return tuple(f"{unit.unit}: {'; '.join(unit.why)}; {self._dived(unit.unit)}" for unit in self.units_before)
+        return tuple(
+            strung(": ", (unit.unit, strung("; ", (*unit.why, self._dived(unit.unit))))) for unit in self.units_before
+        )
 
     def _dived(self, tag: str) -> str:
         lines = [exposed_words(hire) for hire in self.exposed if hire.unit == tag]

@@ -141,7 +141,7 @@ class ConditionBook:
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
         marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
         named = ((each.notice, doubt(each.scope, marks)) for each in self.stops if covers_part(each.scope, marks))
-        told = ((each, f"{unsure}; {each.action}" if unsure else each.action) for each, unsure in named)
+        told = ((each, strung("; ", (unsure, each.action)) if unsure else each.action) for each, unsure in named)
         return tuple(
             dict.fromkeys(say("notice {number} stops it: {said}", number=each.number, said=said) for each, said in told)
         )
@@ -153,7 +153,7 @@ class ConditionBook:
         day = self.book.day.of(found.at)
         if found.kind != "removed":
             said = say("came back") if found.kind == "came back" else say("set aside")
-            return Aside(found.at, f"{said} {day}{f': {found.words}' if found.words else ''}")
+            return Aside(found.at, strung("", (said, f" {day}", *((": ", found.words) if found.words else ()))))
         why = found.words or say("why is not recorded")
         seen = [each.by.at for each in rejects_of(self.book.judgements.get(part_id, ()))]
         since = [at for at in seen if at <= found.at and (found.fitted_at is None or at >= found.fitted_at)]

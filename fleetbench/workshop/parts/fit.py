@@ -280,7 +280,7 @@ def life_when_fitted(
         )
     unknown = governing(in_place).unknown
     day, basis = calendar_last_good(limits, worn)
-    return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
+    return day, basis, tuple(strung(": ", (label(part), each.why)) for each in unknown)
 
 
 def refuse_unfit(
@@ -334,7 +334,7 @@ def refuse_unfit(
             say("part {label}: {words}", label=label(held), words=words)
             for words in (*([] if measured else against), *notices)
         ]
-        told += [words if held is part else f"{label(held)}: {words}" for words in found.told]
+        told += [words if held is part else strung(": ", (label(held), words)) for words in found.told]
     reasons += _unread_head(act.session, unit, kind)
     if reasons:
         raise Refused(strung("; ", reasons))

@@ -226,7 +226,7 @@ def answer(workplace: Workplace, given: Mapping[tuple[str, str, str], str]) -> t
     done = bring_accepted(workplace, table, layout, {}, name="walk-round", why=READ_AT_THE_SHELF)
     if done.examined.asks:
         first = done.examined.asks[0]
-        raise Refused(f"{table.cell(first.row, 0)}: {first.name}: {first.message}")
+        raise Refused(strung(": ", (table.cell(first.row, 0), first.name, first.message)))
     return tuple(_settled(workplace, key) for key in answered)
 
 

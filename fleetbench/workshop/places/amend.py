@@ -115,7 +115,7 @@ def amend(
     """Write other values into a row within an act, calculate again what rests on them, and say what changed."""
     before = read_ends(act.session.connection())
     words, looser = amend_row(act, register, key, given, why, site, seen)
-    lines = [f"{name}: {old or NOTHING} → {now or NOTHING}." for name, (old, now) in words.items()]
+    lines = [strung("", (name, ": ", old or NOTHING, " → ", now or NOTHING, ".")) for name, (old, now) in words.items()]
     if looser:
         lines.append(sentence(looser))
     return (*lines, *ends_moved(before, read_ends(act.session.connection())))
@@ -215,7 +215,7 @@ def _value(column: SheetColumn, given: Any, site: Site) -> Any:
     try:
         return read_cell(column, text, site)
     except ValueError as fault:
-        raise Refused(f"{label_of(column.name).lower()}: {fault}") from fault
+        raise Refused(strung(": ", (say_small(label_of(column.name)), str(fault)))) from fault
 
 
 def _merged(
@@ -239,7 +239,7 @@ def _merged(
 def _refuse_faulty(connection: Connection, register: Register, row: Row) -> None:
     """Refused for the first thing that a file with this row would be refused for."""
     for column, message in row_faults(_recorded(connection), register.sheet, row):
-        raise Refused(f"{label_of(column).lower()}: {message}")
+        raise Refused(strung(": ", (say_small(label_of(column)), message)))
     doubles = [each for each in unique_sets(register.spec.table) if each != ("ref",)]
     for names in (*doubles, *ONE_NAME.get(register.sheet, ())):
         values = {name: row.get(name) for name in names}
@@ -355,11 +355,11 @@ def holds_moved(before: Mapping[str, UnitRow], after: Mapping[str, UnitRow]) -> 
     known = {row.unit_id for row in before.values()}
     newly = sorted(tag for key, tag in now.items() if key not in was)
     free = sorted(tag for tag, row in after.items() if row.unit_id in was & known and row.unit_id not in now)
-    told = ((say("on hold now"), newly), (say("no longer on hold"), free))
-    counts = {
-        how: say("1 unit is") if len(tags) == 1 else say("{count} units are", count=len(tags)) for how, tags in told
-    }
-    return [f"{counts[how]} {how}: {_listed(tags)}." for how, tags in told if tags]
+    held = [say_count("{count} unit is on hold now: {tags}.", "{count} units are on hold now: {tags}.",
+                      len(newly), tags=_listed(newly))] if newly else []  # fmt: skip
+    freed = [say_count("{count} unit is no longer on hold: {tags}.", "{count} units are no longer on hold: {tags}.",
+                       len(free), tags=_listed(free))] if free else []  # fmt: skip
+    return held + freed
 
 
 def _listed(tags: list[str]) -> str:

@@ -427,15 +427,8 @@ def rename_unit(workplace: Workplace, unit_id: int, tag: str, seen: Mapping[str,
     with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
         before = unit.tag
-        amend(
-            act,
-            REGISTERS["units"],
-            unit_id,
-            {"tag": tag.strip(), "former_tag": before},
-            "renamed",
-            Site(workplace.zone()),
-            seen,
-        )
+        amend(act, REGISTERS["units"], unit_id, {"tag": tag.strip(), "former_tag": before}, "renamed",
+            Site(workplace.zone()), seen)  # fmt: skip
     return say("{before} is now {tag}; both tags find it.", before=before, tag=tag.strip())
 
 

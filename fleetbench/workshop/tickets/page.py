@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.errors import Refused
@@ -198,7 +198,7 @@ def _supersede_time(act: Transaction, time_id: int, minutes: float) -> None:
 def _refuse_late(act: Transaction, what: str, at: datetime, by: int | None) -> None:
     said = why_not_correctable(at, by, act.at, act.person_id)
     if said is not None:
-        raise Refused(f"{what}: {said}")
+        raise Refused(strung(": ", (say(what), said)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -427,7 +427,7 @@ def _served(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, 
         tests = service_tests(act.session, [task.id]).get(task.id, ())
         missing = lacking(replace(needs, tests=tuple(dict.fromkeys((*needs.tests, *tests)))), made.made)
         if missing:
-            raise Refused(f"{task.text}: {'; '.join(missing)}")
+            raise Refused(strung(": ", (task.text, strung("; ", missing))))
     return note
 
 
