@@ -7,8 +7,8 @@
 
 A sentence is what stands in a call of `say` and its like, or where a table of the window takes words (`TABLES`). A text
 is not translatable where it has two words, or a capital and three letters, and stands in neither, and is no docstring,
-annotation, key, path, name of Qt's or name of an act that the journal keeps. Glued is a text in braces of another text, and one that begins or ends with
-a blank, a comma or a colon.
+annotation, key, path, name of Qt's or name of an act that the journal keeps. Glued is a text in braces of another text,
+and one that begins or ends with a blank, a comma or a colon.
 """
 
 import ast
