@@ -94,8 +94,19 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/look/marks.py": ("OTHER_WORDS",),
     "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
+    "calc/parts/kinds.py": ("PART_KINDS",),
+    "calc/notices/scope.py": ("Exposure", "Covers"),
+    "calc/hires/promises.py": ("Keeping",),
+    "calc/readiness/limits.py": ("HandoverKind",),
+    "records/parts/tables.py": ("PartState",),
+    "workshop/bench/equipment.py": ("UNITS_OF",),
+    "workshop/bench/offers.py": ("Method", "WORKS_KINDS", "UNIT_WORKS"),
+    "workshop/canisters/packing.py": ("WHY_DISCARDED",),
+    "workshop/hires/booking.py": ("KINDS",),
+    "workshop/parts/fit.py": ("WHY_OUT",),
+    "workshop/units/list.py": ("Where",),
 }
-"""Tables of words that are looked up as they are."""
+"""Tables and enumerations of words that are looked up as they are, by a key or value of theirs."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
 _TECHNICAL = frozenset({
@@ -142,8 +153,12 @@ class _Reader:
         return self.found
 
     def _annotated(self, name: str) -> ast.AST | None:
-        return next((each.value for each in self.tree.body if isinstance(each, ast.AnnAssign)
-                     and isinstance(each.target, ast.Name) and each.target.id == name), None)  # fmt: skip
+        for each in self.tree.body:
+            if isinstance(each, ast.AnnAssign) and isinstance(each.target, ast.Name) and each.target.id == name:
+                return each.value
+            if isinstance(each, ast.ClassDef) and each.name == name:
+                return ast.List([row.value for row in each.body if isinstance(row, ast.Assign)])
+        return None
 
     def _call(self, node: ast.Call) -> None:
         name = _called(node)

@@ -13,7 +13,7 @@ from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import (
@@ -137,10 +137,10 @@ class TestOffer:
         if self.method is Method.BREATH:
             return say("One-way valves and loop")
         if self.method in (Method.LOOP, Method.WORKS) and self.slot is None:
-            return say(self.kind.capitalize())
+            return reworded(self.kind.capitalize(), self.kind)
         if self.limits.sensor is not None:
-            return strung(", ", (say(self.kind.capitalize()), self.slot or ""))
-        return (self.slot or self.kind).capitalize()
+            return strung(", ", (reworded(self.kind.capitalize(), self.kind), self.slot or ""))
+        return reworded((self.slot or self.kind).capitalize(), self.slot or self.kind)
 
 
 def offers_of(facts: TypeFacts) -> Iterator[TestOffer]:

@@ -203,7 +203,8 @@ class _Book:
             state = "late" if line.ends_on < today else "out"
             last = max(line.ends_on, today)
         who = self.fleet.name(line.diver_id or line.renter_id or line.instructor_id)
-        why = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on, say(state))
+        days = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on)
+        why = strung(", ", (days, say(state)))
         first = min(first, last)
         return Strip(first, last, What(line.kind), line.code, why, ("booking", line.code), state=state)
 
@@ -213,10 +214,9 @@ class _Book:
         wanted = say(
             "{lacking} of {units_wanted} units to be chosen", lacking=booking.lacking, units_wanted=booking.units_wanted
         )
-        why = _booking_words(
-            booking.kind, booking.code, who, booking.starts_on, booking.ends_on,
-            strung(", ", (say("on the waiting list"), wanted)) if waits else wanted,
-        )  # fmt: skip
+        days = _booking_words(booking.kind, booking.code, who, booking.starts_on, booking.ends_on)
+        told = strung(", ", (say("on the waiting list"), wanted)) if waits else wanted
+        why = strung(": ", (days, told))
         what = What.WAITING if waits else What(booking.kind)
         record = ("booking", booking.code)
         return Strip(
@@ -438,10 +438,9 @@ def moved_words(move: Move) -> str:
     )
 
 
-def _booking_words(kind: str, code: str, who: str | None, first: date, last: date, state: str) -> str:
+def _booking_words(kind: str, code: str, who: str | None, first: date, last: date) -> str:
     if who:
-        return say("{kind} {code} for {who}, {first} to {last}: {state}",
-                   kind=say(kind), code=code, who=who, first=first, last=last, state=state)  # fmt: skip
-    return say(
-        "{kind} {code}, {first} to {last}: {state}", kind=say(kind), code=code, first=first, last=last, state=state
-    )
+        return say(
+            "{kind} {code} for {who}, {first} to {last}", kind=say(kind), code=code, who=who, first=first, last=last
+        )
+    return say("{kind} {code}, {first} to {last}", kind=say(kind), code=code, first=first, last=last)

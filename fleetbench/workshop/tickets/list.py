@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
@@ -246,7 +246,7 @@ def _given(
 ) -> Iterator[str]:  # fmt: skip
     """What meters gave of the calibrations, tests and service steps of a ticket, a sentence each."""
     when = {("calibration", key): (say("Calibration"), at) for key, at in calibrated.items()}
-    when |= {("bench test", each.test_id): (say(each.kind.capitalize()), each.at) for each in tests}
+    when |= {("bench test", each.test_id): (reworded(each.kind.capitalize(), each.kind), each.at) for each in tests}
     when |= {
         ("step", each.step_result_id): (say("Step {number}", number=each.number), each.settled_at)
         for each in steps

@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import reworded, say
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.errors import Refused
@@ -154,7 +154,7 @@ def _caption(row: Calibration | BenchTest, unit: Unit) -> str:
     """'Calibration of LK-01', 'Loop negative of LK-01'."""
     return say(
         "{kind} of {tag}",
-        kind=say(row.kind.capitalize() if isinstance(row, BenchTest) else "Calibration"),
+        kind=reworded(row.kind.capitalize(), row.kind) if isinstance(row, BenchTest) else say("Calibration"),
         tag=unit.tag,
     )
 
