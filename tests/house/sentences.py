@@ -95,6 +95,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
     "calc/parts/kinds.py": ("PART_KINDS",),
+    "calc/bench/half_done.py": ("BegunKind",),
     "calc/notices/scope.py": ("Exposure", "Covers"),
     "calc/hires/promises.py": ("Keeping",),
     "calc/readiness/limits.py": ("HandoverKind",),

@@ -190,6 +190,8 @@ class Language:
             sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
         else:
             sentence = self.texts.gettext(said.sentence)
+            if sentence == said.sentence and not said.values:  # also where another form of the English stands here
+                return said[:]
         return _Filled(self).vformat(sentence, (), said.values) if said.values else sentence
 
     def number(self, value: float, unit: str | Measure = "", decimals: int = 2) -> str:

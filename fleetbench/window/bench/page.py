@@ -18,7 +18,7 @@ from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.photographs import PhotographBeside
-from fleetbench.window.look.buttons import PlaceButton, as_button_text, choice_button, plain_button, text_label
+from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -315,7 +315,8 @@ class BenchPage(Page):
     def test_button(self, words: str) -> QPushButton:
         """The button of the test with these words; raises KeyError where there is none."""
         for button in self.tests.buttons():
-            if button.text() == as_button_text(worded(words)) and isinstance(button, QPushButton):
+            offer = self.plan.offers[self.tests.id(button)] if self.plan is not None else None
+            if offer is not None and offer_words(offer) == words and isinstance(button, QPushButton):
                 return button
         raise KeyError(words)
 
