@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import leak_form
@@ -266,7 +266,7 @@ class BenchPage(Page):
         )
         self.tag_field.clear()
         self._empty.hide()
-        self.wanting.setText(wanting_words(plan, self._zone))
+        self.wanting.setText(shown(wanting_words(plan, self._zone)))
         tone = HOLD if plan.wanting or plan.held else OK
         self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
         self._list_tests(plan.offers)
@@ -473,7 +473,7 @@ class BenchPage(Page):
     @Slot(object)
     def _on_state(self, plan: BenchPlan) -> None:
         if self.plan is not None and plan.tag == self.plan.tag:
-            self.wanting.setText(wanting_words(plan, self._zone))
+            self.wanting.setText(shown(wanting_words(plan, self._zone)))
             tone = HOLD if plan.wanting else OK
             self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
 

@@ -71,7 +71,7 @@ def group_words(offer: TestOffer) -> str:
     """Under which heading a test stands."""
     if offer.method is Method.BREATH:
         return say("By breath and by eye")
-    return say("Function check") if offer.method is Method.WORKS else "Measured"
+    return say("Function check") if offer.method is Method.WORKS else say("Measured")
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:
