@@ -7,8 +7,8 @@
 
 A sentence is what stands in a call of `say` and its like, or where a table of the window takes words (`TABLES`). A text
 is not translatable where it has two words, or a capital and three letters, and stands in neither, and is no docstring,
-annotation, key, path or name of Qt's. Glued is a text in braces of another text, and one that begins or ends with
-a blank, a comma or a colon.
+annotation, key, path, name of Qt's or name of an act that the journal keeps. Glued is a text in braces of another text,
+and one that begins or ends with a blank, a comma or a colon.
 """
 
 import ast
@@ -75,6 +75,16 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "_links": (0,),
     "Ticks": (1,),
     "_spec": (1,),
+    "required": (0,),
+    "figure": (0, 4),
+    "figure_or_none": (0, 4),
+    "measured": (2,),
+    "measured_or_none": (2,),
+    "one_word": (0,),
+    "require_read_with": (0,),
+    "get": (2,),
+    "with_theirs": (0, 4),
+    "past_moment": (0,),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
 COUNTED = ("counted", "count_words")
@@ -84,14 +94,26 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/look/marks.py": ("OTHER_WORDS",),
     "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
+    "calc/parts/kinds.py": ("PART_KINDS",),
+    "calc/bench/half_done.py": ("BegunKind",),
+    "calc/notices/scope.py": ("Exposure", "Covers"),
+    "calc/hires/promises.py": ("Keeping",),
+    "calc/readiness/limits.py": ("HandoverKind",),
+    "records/parts/tables.py": ("PartState",),
+    "workshop/bench/equipment.py": ("UNITS_OF",),
+    "workshop/bench/offers.py": ("Method", "WORKS_KINDS", "UNIT_WORKS"),
+    "workshop/canisters/packing.py": ("WHY_DISCARDED",),
+    "workshop/hires/booking.py": ("KINDS",),
+    "workshop/parts/fit.py": ("WHY_OUT",),
+    "workshop/units/list.py": ("Where",),
 }
-"""Tables of words that are looked up as they are."""
+"""Tables and enumerations of words that are looked up as they are, by a key or value of theirs."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
 _TECHNICAL = frozenset({
     "setObjectName", "setProperty", "Signal", "getattr", "hasattr", "TypeVar", "import_module", "QKeySequence", "icon",
     "strftime", "encode", "decode", "findChild", "startswith", "endswith", "removeprefix", "removesuffix", "partition",
-    "split", "replace",
+    "split", "replace", "transaction", "trying", "require",
 })  # fmt: skip
 _KEYS = re.compile(r"^((Ctrl|Alt|Shift)\+\S+|[A-Z][a-z]*\d?|F\d+)$")
 _WORDS = re.compile(r"[A-Za-zé’']{2,}[,;:.]? +\(?[\"“{]?[A-Za-z]|^[A-Z][a-z]{3,}[ .…:?]?")
@@ -132,8 +154,12 @@ class _Reader:
         return self.found
 
     def _annotated(self, name: str) -> ast.AST | None:
-        return next((each.value for each in self.tree.body if isinstance(each, ast.AnnAssign)
-                     and isinstance(each.target, ast.Name) and each.target.id == name), None)  # fmt: skip
+        for each in self.tree.body:
+            if isinstance(each, ast.AnnAssign) and isinstance(each.target, ast.Name) and each.target.id == name:
+                return each.value
+            if isinstance(each, ast.ClassDef) and each.name == name:
+                return ast.List([row.value for row in each.body if isinstance(row, ast.Assign)])
+        return None
 
     def _call(self, node: ast.Call) -> None:
         name = _called(node)

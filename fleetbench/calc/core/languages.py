@@ -97,10 +97,10 @@ def _plain(sentence: str) -> Sentence:
 def say(sentence: str, /, **values: Any) -> str:
     """The sentence with its placeholders filled in; values are never read as placeholders.
 
-    Without values it is taken as it stands, braces and all.
+    Without values it is taken as it stands, braces and all; what was said already stays what it is.
     """
     if not values:
-        return _plain(sentence)
+        return sentence if isinstance(sentence, Sentence) else _plain(sentence)
     said = Sentence(sentence.format_map(values))
     said.sentence = sentence
     said.values = values
@@ -122,6 +122,13 @@ def say_count(one: str, many: str, count: int, /, **values: Any) -> str:
 def say_small(words: str) -> str:
     """The words in small letters, as within an English sentence; other languages keep their own capitals."""
     return _said(words.lower(), words.sentence if isinstance(words, Sentence) else words, getattr(words, "values", {}))
+
+
+def reworded(english: str, words: str) -> str:
+    """The words in another form of the English, such as with a capital; other languages show the words themselves."""
+    if isinstance(words, Sentence):
+        return _said(english, words.sentence, words.values, words.several, words.parts)
+    return _said(english, words, _NO_VALUES)
 
 
 def strung(between: str, parts: Iterable[str]) -> str:
@@ -183,6 +190,8 @@ class Language:
             sentence = self.texts.ngettext(said.sentence, said.several, said.values["count"])
         else:
             sentence = self.texts.gettext(said.sentence)
+            if sentence == said.sentence and not said.values:  # also where another form of the English stands here
+                return said[:]
         return _Filled(self).vformat(sentence, (), said.values) if said.values else sentence
 
     def number(self, value: float, unit: str | Measure = "", decimals: int = 2) -> str:

@@ -13,6 +13,7 @@ from sqlalchemy.orm import Session
 from sqlalchemy.orm.exc import StaleDataError
 
 from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import SKEW, moment_of_act
 from fleetbench.records.core.database import JOURNAL_MOVED, Database
 from fleetbench.records.core.errors import Clash, NotFound, Refused, Unreadable
@@ -222,7 +223,7 @@ class Transaction:
         """The row with this key, or NotFound in the words given."""
         row = self.session.get(kind, key) if key is not None else None
         if row is None:
-            raise NotFound(f"{what}: not recorded; check the entry")
+            raise NotFound(say("{what}: not recorded; check the entry", what=say(what)))
         return row
 
     def explain(self, **why: Any) -> None:

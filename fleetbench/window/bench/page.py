@@ -8,7 +8,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Qt, Signal, Slot
 from PySide6.QtWidgets import QButtonGroup, QHBoxLayout, QLineEdit, QPushButton, QScrollArea, QVBoxLayout, QWidget
 
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, worded
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.bench.dialog import leak_form
@@ -18,7 +18,7 @@ from fleetbench.window.bench.valves import BENCH_SIBLINGS
 from fleetbench.window.bench.words import group_words, offer_words, recorded_words, wanting_words
 from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.forms.photographs import PhotographBeside
-from fleetbench.window.look.buttons import PlaceButton, as_button_text, choice_button, plain_button, text_label
+from fleetbench.window.look.buttons import PlaceButton, choice_button, plain_button, text_label
 from fleetbench.window.look.marks import HOLD, OK
 from fleetbench.window.look.theme import APART, CLOSE, GRID, TIGHT, Theme
 from fleetbench.window.shell.background import Background, Refresher
@@ -279,7 +279,7 @@ class BenchPage(Page):
         )
         self.tag_field.clear()
         self._empty.hide()
-        self.wanting.setText(wanting_words(plan, self._zone))
+        self.wanting.setText(shown(wanting_words(plan, self._zone)))
         tone = HOLD if plan.wanting or plan.held else OK
         self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
         self._list_tests(plan.offers)
@@ -329,7 +329,8 @@ class BenchPage(Page):
     def test_button(self, words: str) -> QPushButton:
         """The button of the test with these words; raises KeyError where there is none."""
         for button in self.tests.buttons():
-            if button.text() == as_button_text(worded(words)) and isinstance(button, QPushButton):
+            offer = self.plan.offers[self.tests.id(button)] if self.plan is not None else None
+            if offer is not None and offer_words(offer) == words and isinstance(button, QPushButton):
                 return button
         raise KeyError(words)
 
@@ -486,7 +487,7 @@ class BenchPage(Page):
     @Slot(object)
     def _on_state(self, plan: BenchPlan) -> None:
         if self.plan is not None and plan.tag == self.plan.tag:
-            self.wanting.setText(wanting_words(plan, self._zone))
+            self.wanting.setText(shown(wanting_words(plan, self._zone)))
             tone = HOLD if plan.wanting else OK
             self.wanting.setStyleSheet(f"color: {self.theme.colour(tone.tone).name()};")
 

@@ -4,7 +4,7 @@ from typing import TYPE_CHECKING
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.measured import Measured
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, result_in
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.window.look.words import MINUS, figure
@@ -58,18 +58,20 @@ def offer_words(offer: TestOffer) -> str:
     if offer.method is Method.BREATH:
         return say("One-way valves and loop")
     if offer.method in (Method.LOOP, Method.WORKS) and offer.slot is None:
-        return offer.kind.capitalize() + (", by manometer" if offer.method is Method.LOOP else "")
+        kind = reworded(offer.kind.capitalize(), offer.kind)
+        return strung(", ", (kind, say("by manometer"))) if offer.method is Method.LOOP else kind
     if offer.limits.sensor is not None:
-        return f"{offer.kind.capitalize()}: {offer.slot}" if offer.kind != offer.slot else offer.kind.capitalize()
-    name = (offer.slot or offer.kind).capitalize()
-    return f"{name}: {'function check' if offer.method is Method.WORKS else offer.method}"
+        kind = reworded(offer.kind.capitalize(), offer.kind)
+        return strung(": ", (kind, offer.slot or "")) if offer.kind != offer.slot else kind
+    name = reworded((offer.slot or offer.kind).capitalize(), offer.slot or offer.kind)
+    return strung(": ", (name, say("function check") if offer.method is Method.WORKS else say(offer.method)))
 
 
 def group_words(offer: TestOffer) -> str:
     """Under which heading a test stands."""
     if offer.method is Method.BREATH:
         return say("By breath and by eye")
-    return say("Function check") if offer.method is Method.WORKS else "Measured"
+    return say("Function check") if offer.method is Method.WORKS else say("Measured")
 
 
 def wanting_words(plan: BenchPlan, zone: ZoneInfo) -> str:

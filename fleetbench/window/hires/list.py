@@ -148,7 +148,7 @@ def describe(row: BookingRow) -> Detail:
         row.booking.code,
         say(
             "{kind}, {starts_on} to {ends_on}",
-            kind=row.booking.kind,
+            kind=say(row.booking.kind),
             starts_on=row.booking.starts_on.isoformat(),
             ends_on=row.booking.ends_on.isoformat(),
         ),
@@ -183,7 +183,7 @@ def _work(row: BookingRow) -> tuple[Section, ...]:
         return ()
     reason = say(
         "Ready for {kind} {code} from {starts_on}",
-        kind=row.booking.kind,
+        kind=say(row.booking.kind),
         code=row.booking.code,
         starts_on=row.booking.starts_on.isoformat(),
     )
@@ -207,7 +207,7 @@ def _keeping(row: BookingRow) -> tuple[Section, ...]:
         *((Fact("Offer", line.offer),) if line.offer else ()),
         *((Fact("Sign again", strung(", ", line.sign_again)),) if line.sign_again else ()),
     )
-    return (Section(say("Promise {value}", value=line.state.value), facts),)
+    return (Section(say("Promise {value}", value=say(line.state.value)), facts),)
 
 
 def _who(row: BookingRow) -> Section:
@@ -328,7 +328,7 @@ COLUMNS: tuple[Column[BookingRow], ...] = (
     ),
     Column("from", "From", lambda row: row.booking.starts_on.isoformat()),
     Column("to", "To", lambda row: row.booking.ends_on.isoformat()),
-    Column("kind", "Kind", lambda row: row.booking.kind),
+    Column("kind", "Kind", lambda row: say(row.booking.kind)),
     Column("who", "For", lambda row: said(row.renter, said(row.instructor, NONE))),
     Column("units", "Units", promised, state=promise_mark, gives_way=True),
     Column("type", "Unit type", lambda row: row.booking.unit_type),

@@ -120,9 +120,9 @@ def text_of(change: PlanChange, heading: PlanColumn) -> str:
     """The words of one cell."""
     return {
         PlanColumn.BOOKING: change.code,
-        PlanColumn.GETS: f"{change.to_tag}, waits" if change.waits_for else change.to_tag,
-        PlanColumn.INSTEAD: change.from_tag or "none was chosen",
-        PlanColumn.DAYS: f"{change.first} to {change.last}",
+        PlanColumn.GETS: say("{tag}, waits", tag=change.to_tag) if change.waits_for else change.to_tag,
+        PlanColumn.INSTEAD: change.from_tag or say("none was chosen"),
+        PlanColumn.DAYS: say("{first} to {last}", first=change.first, last=change.last),
         PlanColumn.FOR: change.who,
     }[heading]
 

@@ -6,7 +6,7 @@ from datetime import date, timedelta
 from functools import partial
 from typing import Any
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
 from fleetbench.window.forms.form import Choices, Field, Form, Shown
@@ -134,19 +134,20 @@ def _sold(
 
 def answer_words(page: SalePage) -> str:
     """The answer, line by line: how many, the best way's steps, why each other unit cannot go, other days."""
-    lines = [f"{page.words}."]
+    lines = [strung("", (page.words, "."))]
     if page.ready:
         lines.append(say("Ready: {ready}.", ready=strung(", ", page.ready)))
-    lines += [f"   {step}" for step in page.offers[0].steps]
+    lines += [strung("", ("   ", step)) for step in page.offers[0].steps]
     told = [each for each in page.units if not each.ways or each.tag not in page.offers[0].sale.work]
-    lines += [f"{each.tag}: {each.why}" + (f" — {each.ways[0]}" if each.ways else "") for each in told[:MOST_LINES]]
+    lines += [strung(" — ", (strung(": ", (each.tag, each.why)), *each.ways[:1])) for each in told[:MOST_LINES]]
     if len(told) > MOST_LINES:
         lines.append(say("and {count}", count=counted(len(told) - MOST_LINES, "more unit")))
     if page.other_days:
         lines.append(say("All as they are: {each}.", each=strung(", ", (_span(*each) for each in page.other_days))))
     if page.supply:
-        short = say(": {short_fills} too few", short_fills=page.short_fills) if page.short_fills else ""
-        lines.append(f"{page.supply[:1].upper()}{page.supply[1:]}{short}.")
+        short = [say("{fills} too few", fills=page.short_fills)] if page.short_fills else []
+        supply = reworded(f"{page.supply[:1].upper()}{page.supply[1:]}", page.supply)
+        lines.append(strung("", (strung(": ", (supply, *short)), ".")))
     return strung("\n", lines)
 
 

@@ -288,7 +288,7 @@ def _hires(hires: Sequence[TouchedHire]) -> Table:
         "Hires and courses, those that are out first",
         ("Booking", "State", "Unit", "Diver or renter", "Dives with it", "From", "To"),
         tuple(
-            Line((f"{each.booking}, {each.kind}", marks[each.state].word, each.unit,
+            Line((strung(", ", (each.booking, say(each.kind))), marks[each.state].word, each.unit,
                   said(each.diver or each.renter, NONE), each.exposed, day(each.starts_on), day(each.ends_on)),
                  marks[each.state])
             for each in hires

@@ -8,7 +8,7 @@ from PySide6.QtGui import QHideEvent, QResizeEvent, QShowEvent
 from PySide6.QtWidgets import QHBoxLayout, QMenu, QPushButton, QWidget
 
 from fleetbench.calc.bench.half_done import TIMED, BegunKind, HalfDone, clock_of, in_turn
-from fleetbench.calc.core.languages import say, worded
+from fleetbench.calc.core.languages import say, shown, strung, worded
 from fleetbench.window.look.buttons import announce, as_button_text, quiet_button, text_label
 from fleetbench.window.look.theme import CLOSE, SECTION, Theme, font, put_font
 from fleetbench.window.look.words import as_plain_tip
@@ -126,7 +126,8 @@ class HalfDoneStrip(QWidget):
         while len(self._buttons) < len(self._work):
             self._buttons.append(self._make_button())
         for button, work in zip(self._buttons, self._work, strict=False):
-            self._write(button, work, f"{work.tag} {work.kind} {clock_of(work, now)}", calls=work.calls(now))
+            words = shown(strung(" ", (work.tag, say(work.kind), clock_of(work, now))))
+            self._write(button, work, words, calls=work.calls(now))
         self._make_room()
 
     def _make_button(self) -> QPushButton:
@@ -138,7 +139,7 @@ class HalfDoneStrip(QWidget):
 
     def _write(self, button: QPushButton, work: HalfDone, words: str, *, calls: bool) -> None:
         calls = calls and work.kind in TIMED
-        button.setAccessibleName(worded(say("{tag}: {kind}, half done", tag=work.tag, kind=work.kind)))
+        button.setAccessibleName(worded(say("{tag}: {kind}, half done", tag=work.tag, kind=say(work.kind))))
         # It grows with its words and shrinks only with another state, so that a ticking clock moves no neighbour.
         state = "".join(sign for sign in words if not sign.isdigit())
         if button.property("state") != state:
@@ -146,7 +147,7 @@ class HalfDoneStrip(QWidget):
             button.setMinimumWidth(0)
         if button.text() != as_button_text(words):
             button.setText(as_button_text(words))
-            detail = work.detail if work.detail not in words else ""
+            detail = told if (told := shown(work.detail)) not in words else ""
             button.setToolTip(as_plain_tip(f"{words}. {detail}" if detail else words))
         if button.font() != font("strong" if calls else "body"):
             put_font(button, "strong" if calls else "body")

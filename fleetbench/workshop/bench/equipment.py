@@ -9,6 +9,7 @@ from typing import Any
 from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.measured import Instrument
 from fleetbench.calc.bench.meter import ANSWER_UNITS, query_fault
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.readiness.judge import EquipmentFact
 from fleetbench.records.bench.reads import (
     CALIBRATION,
@@ -148,7 +149,7 @@ def add_equipment(
     said, number = required("name", name), required("serial", serial)
     with workplace.transaction("add test equipment", f"{kind} {number}") as act:
         if equipment_with_serial(act.session, number) is not None:
-            raise Refused(f"serial: {number} is in the register already; look it up there")
+            raise Refused(say("serial: {number} is in the register already; look it up there", number=number))
         row = TestEquipment(
             kind=kind, name=said, serial=number, uncertainty=uncertainty, unit=unit, last_good_day=last_good_day,
             digit=digit,
@@ -198,13 +199,13 @@ def connect_equipment(
             "range_low": range_low, "range_high": range_high, "idn": idn,
         }  # fmt: skip
         for field, remedy in connection_faults({**given, "unit": row.unit, "digit": row.digit}):
-            raise Refused(f"{_SPOKEN.get(field, field)}: {remedy}")
+            raise Refused(strung(": ", (_SPOKEN.get(field, field), remedy)))
         act.change(row, **given)
 
 
 CONNECTION = ("address", "query", "answer_unit", "range_low", "range_high", "idn")
 """What is recorded of a piece that is read by itself; all of it, or nothing."""
-_SPOKEN = {"answer_unit": "unit of its answers", "range_high": "range", "idn": "meter"}
+_SPOKEN = {"answer_unit": say("unit of its answers"), "range_high": say("range"), "idn": say("meter")}
 
 
 def connection_faults(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
@@ -215,21 +216,24 @@ def connection_faults(row: Mapping[str, Any]) -> Iterator[tuple[str, str]]:
     if all(row.get(column) in (None, "") for column in CONNECTION):
         return
     if not row.get("address"):
-        yield "address", "is missing; enter where it is reached, or leave all of its connection empty"
+        yield "address", say("is missing; enter where it is reached, or leave all of its connection empty")
     if row.get("unit") is None or row.get("digit") is None:
-        yield "unit", "the register lacks its unit or resolution; enter its certificate first"
+        yield "unit", say("the register lacks its unit or resolution; enter its certificate first")
     query, unit = row.get("query") or "", row.get("answer_unit")
-    if fault := query_fault(query) if query else "is missing; enter it":
+    if fault := query_fault(query) if query else say("is missing; enter it"):
         yield "query", fault
     if unit not in ANSWER_UNITS:
-        yield "answer_unit", f"{unit or ''!r} is not known; choose one of {', '.join(ANSWER_UNITS)}"
+        yield (
+            "answer_unit",
+            say("{unit!r} is not known; choose one of {units}", unit=unit or "", units=strung(", ", ANSWER_UNITS)),
+        )
     elif row.get("unit") is not None and factor_between(unit, row["unit"]) is None:
-        yield "answer_unit", f"{unit} does not fit {row['unit']}; choose another"
+        yield "answer_unit", say("{unit} does not fit {other}; choose another", unit=unit, other=row["unit"])
     low, high = row.get("range_low"), row.get("range_high")
     if low is None or high is None or not low < high:
-        yield "range_high", "enter the lowest and the highest figure that it measures, in its unit"
+        yield "range_high", say("enter the lowest and the highest figure that it measures, in its unit")
     if not row.get("idn"):
-        yield "idn", "ask it first, so that no other can answer for it"
+        yield "idn", say("ask it first, so that no other can answer for it")
 
 
 def answer_units(unit: str | None) -> tuple[str, ...]:
@@ -251,7 +255,7 @@ def _unit_for(kind: str, unit: str | None, uncertainty: float | None, digit: flo
     figure_or_none("digit", digit, math.ulp(0.0), 1000, "enter what the last place of its display stands for")
     if unit is None:
         if uncertainty is not None or digit is not None:
-            raise Refused("unit: is missing; say in which unit uncertainty and digit stand")
+            raise Refused(say("unit: is missing; say in which unit uncertainty and digit stand"))
         return
     one_word("unit", unit, UNITS_OF[kind])
 

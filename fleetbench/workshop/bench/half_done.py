@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.bench.half_done import BegunKind, HalfDone, in_turn
+from fleetbench.calc.core.languages import say
 from fleetbench.records.turn_rounds.reads import read_cards
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.known import known_once
@@ -76,5 +77,5 @@ def _cards(workplace: Workplace) -> Iterator[HalfDone]:
         cards = read_cards(connection, open_only=True)
     for card in cards:
         if card.settled:
-            lines = f"{card.settled} of {card.lines} lines done"
+            lines = say("{settled} of {lines} lines done", settled=card.settled, lines=card.lines)
             yield HalfDone(card.unit, BegunKind.CARD, card.opened_at, detail=lines)

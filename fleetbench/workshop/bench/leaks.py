@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 
 from fleetbench.calc.bench.leak_places import LEAK_METHODS, LeakPlace, leaks_by_place
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.kinds import LOOP_KINDS as ON_THE_LOOP
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import seats_of
@@ -16,7 +17,7 @@ from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.bench.offers import LOOP_KINDS
 from fleetbench.workshop.core.workplace import Workplace, one_word, require_person
 
-HELD = "the last loop test held: a leak is noted under a test that did not hold, so test the loop again first"
+HELD = say("the last loop test held: a leak is noted under a test that did not hold, so test the loop again first")
 LONGEST_PLACE = 120
 
 
@@ -58,14 +59,14 @@ def note_leak(
     one_word("method", method, LEAK_METHODS)
     words = place.strip()
     if len(words) > LONGEST_PLACE:
-        raise Refused(f"place: is longer than {LONGEST_PLACE} characters; shorten it")
+        raise Refused(say("place: is longer than {most} characters; shorten it", most=LONGEST_PLACE))
     if slot is None and not words:
-        raise Refused("place: is empty; choose it on the drawing, or say in words where it leaks")
+        raise Refused(say("place: is empty; choose it on the drawing, or say in words where it leaks"))
     with workplace.transaction("note leak", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         test = _failed_test(act.session.connection(), unit.id)
         if test is None:
-            raise Refused(f"leak: {HELD}")
+            raise Refused(strung(": ", (say("leak"), HELD)))
         row = act.add(
             LoopLeak(
                 bench_test_id=test,
@@ -108,7 +109,11 @@ def _slot_id(act: Transaction, unit: Unit, slot: str | None) -> int | None:
         return None
     found = next((each.slot.id for each in seats_of(act.session, unit) if each.slot.name == slot), None)
     if found is None:
-        raise Refused(f"slot {slot}: unit {unit.tag} has no slot of that name; choose one from its drawing")
+        raise Refused(
+            say(
+                "slot {slot}: unit {tag} has no slot of that name; choose one from its drawing", slot=slot, tag=unit.tag
+            )
+        )
     return found
 
 
@@ -117,7 +122,9 @@ def _corrected(act: Transaction, unit: Unit, leak_id: int | None) -> int | None:
         return None
     mine = {each.leak_id: each for each in read_leaks(act.session.connection(), unit.id)}
     if leak_id not in mine:
-        raise Refused("leak: the one to correct is another unit's, or was corrected already; look at the page again")
+        raise Refused(
+            say("leak: the one to correct is another unit's, or was corrected already; look at the page again")
+        )
     if act.at - mine[leak_id].fact.at > CORRECTED_WITHIN:
-        raise Refused("leak: was noted more than ten minutes ago; write what is right as a finding of its ticket")
+        raise Refused(say("leak: was noted more than ten minutes ago; write what is right as a finding of its ticket"))
     return leak_id

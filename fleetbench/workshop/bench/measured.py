@@ -10,6 +10,7 @@ from fleetbench.calc.bench.flow import RatedInjector, expected_l_min
 from fleetbench.calc.bench.leak import BackLeakLimit, TestSign
 from fleetbench.calc.bench.measured import GaugeReading, Instrument, Measured
 from fleetbench.calc.bench.sensors import against_reference, own_figure
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import (
     BACK_LEAK,
     FLOW,
@@ -88,7 +89,7 @@ def set_up_quantity(offer: TestOffer, name: str) -> Quantity | None:
     return reading_quantity(offer) if name == "reference" else SET_UP_QUANTITIES.get(name)
 
 
-_FIELD_NAMES = {"ambient_mbar": "room pressure", "supply_bar": "supply", "temperature_c": "temperature"}
+_FIELD_NAMES = {"ambient_mbar": say("room pressure"), "supply_bar": say("supply"), "temperature_c": say("temperature")}
 
 QUANTITY = {
     Method.LOOP: "pressure",
@@ -197,7 +198,7 @@ def record_measured(
     require_person(workplace)
     equipment = list_equipment(workplace)
     if not readings:
-        raise Refused("readings: there is none; read the gauge and enter what it shows")
+        raise Refused(say("readings: there is none; read the gauge and enter what it shows"))
     with workplace.transaction("measured bench test", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         offer = _offer(act, unit, offer_key)
@@ -359,7 +360,7 @@ _JUDGES = {
 
 def _ambient_mbar(set_up: SetUp) -> float:
     if set_up.ambient_mbar is None:
-        raise Refused("room pressure: is missing; enter it in mbar")
+        raise Refused(say("room pressure: is missing; enter it in mbar"))
     return set_up.ambient_mbar
 
 
@@ -395,18 +396,24 @@ def _require_read_with(offer: TestOffer, set_up: SetUp, readings: Sequence[Stamp
 def _require_times(readings: Sequence[Stamped], now: datetime) -> None:
     for before, after in pairwise(readings):
         if after.at <= before.at:
-            raise Refused("time: goes back; enter the readings in the order in which they were taken")
+            raise Refused(say("time: goes back; enter the readings in the order in which they were taken"))
     if readings[-1].at > now:
-        raise Refused("time: the last reading lies in the future; check the clock")
+        raise Refused(say("time: the last reading lies in the future; check the clock"))
     if now - readings[0].at > LONGEST_TEST:
-        raise Refused("time: the first reading is older than a day; begin the test again")
+        raise Refused(say("time: the first reading is older than a day; begin the test again"))
 
 
 def _offer(act: Transaction, unit: Unit, key: str) -> TestOffer:
     for offer in offers_of(type_facts(act.session, unit)):
         if offer.key == key and offer.method in _JUDGES:
             return offer
-    raise Refused(f"test {key}: unit {unit.tag} has no such test now; load the bench again and choose one of its tests")
+    raise Refused(
+        say(
+            "test {key}: unit {tag} has no such test now; load the bench again and choose one of its tests",
+            key=key,
+            tag=unit.tag,
+        )
+    )
 
 
 def _right_tool(act: Transaction, set_up: SetUp, kind: str) -> int | None:
@@ -415,7 +422,7 @@ def _right_tool(act: Transaction, set_up: SetUp, kind: str) -> int | None:
         return None
     row = act.get(TestEquipment, key, "test equipment")
     if row.kind != kind:
-        raise Refused(f"{kind}: what was chosen is no {kind}; choose one from the register")
+        raise Refused(say("{kind}: what was chosen is no {kind}; choose one from the register", kind=say(kind)))
     return row.id
 
 

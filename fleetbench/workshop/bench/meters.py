@@ -19,12 +19,14 @@ from importlib.util import find_spec
 from typing import Any, NamedTuple
 
 from fleetbench.calc.bench.meter import LONGEST, Metered, MeterSource, error_of, identity_of, is_same, reading_of, shown
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.bench.reads import EquipmentRecord, read_equipment
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.bench.equipment import factor_between
 from fleetbench.workshop.core.workplace import Workplace
 
-EXTRA = "meters: PyVISA is not installed here; install fleetbench with its extra 'meters', then open it again"
+EXTRA_REMEDY = say("install fleetbench with its extra 'meters', then open it again")
+EXTRA = strung("; ", (say("meters: PyVISA is not installed here"), EXTRA_REMEDY))
 TIMEOUT_S = 3.0
 """So long one answer is waited for: a slow integrating meter takes a second; common practice, no published source."""
 THROWN_AWAY = 50
@@ -95,7 +97,9 @@ class MeterLine:
             raise
         except Exception as fault:  # each way of connecting has errors of its own, one of them a bare Exception
             self.close()
-            raise MeterFault(f"{address}: nobody answers; look at its power, cable and address") from fault
+            raise MeterFault(
+                say("{address}: nobody answers; look at its power, cable and address", address=address)
+            ) from fault
 
     def close(self) -> None:
         """Let go of the line; nothing is read from it any more."""
@@ -122,7 +126,7 @@ class MeterLine:
         """Nothing where the token comes back; MeterFault where anything else does."""
         said = self.ask("*ESE?")
         if not _is_token(said, self._token):
-            raise MeterFault(f"it answered {shown(said)} out of turn; ask it again")
+            raise MeterFault(say("it answered {words} out of turn; ask it again", words=shown(said)))
 
     def _come_into_step(self) -> None:
         """Throw away whatever is on its way until two tokens in a row have come back."""
@@ -136,7 +140,7 @@ class MeterLine:
             with suppress(MeterFault):
                 self.end()
                 return
-        raise MeterFault("it does not come into step; switch it off and on, then ask it again")
+        raise MeterFault(say("it does not come into step; switch it off and on, then ask it again"))
 
     def _line(self, seconds: float) -> str:
         """One line up to its end; MeterFault where it is not whole in time."""
@@ -144,20 +148,22 @@ class MeterLine:
         while b"\n" not in got:
             left = until - time.monotonic()
             if left <= 0 or len(got) > LONGEST:
-                raise MeterFault("it gave no whole answer in time; look at it, then ask it again")
+                raise MeterFault(say("it gave no whole answer in time; look at it, then ask it again"))
             self._resource.timeout = max(1, int(left * 1000))
             try:
                 with visa.ignore_warning(self._resource.session, 0x3FFF0006):  # more is there than was asked for
                     part, status = visa.read(self._resource.session, LONGEST)
             except Exception as fault:  # a timeout, or the line broke: PyVISA's errors, or the system's
-                raise MeterFault("it gave no whole answer in time; look at it, then ask it again") from fault
+                raise MeterFault(say("it gave no whole answer in time; look at it, then ask it again")) from fault
             got += part
             if int(status) == 0 and not part:
-                raise MeterFault("it hung up; look at its power and cable, then ask it again")
+                raise MeterFault(say("it hung up; look at its power and cable, then ask it again"))
         try:
             return got[: got.index(b"\n")].decode("ascii").rstrip("\r")
         except UnicodeDecodeError as fault:
-            raise MeterFault("it answered with signs that are no text; look at its cable, then ask it again") from fault
+            raise MeterFault(
+                say("it answered with signs that are no text; look at its cable, then ask it again")
+            ) from fault
 
 
 class Meter:
@@ -182,11 +188,15 @@ class Meter:
                 return self._read(unit)
             except MeterFault as fault:
                 self._let_go()
-                raise MeterFault(f"{self.tool.name} {self.tool.serial}: {fault}") from fault
+                raise MeterFault(strung(": ", (f"{self.tool.name} {self.tool.serial}", str(fault)))) from fault
             except Exception as fault:
                 self._let_go()
                 raise MeterFault(
-                    f"{self.tool.name} {self.tool.serial}: the line to it broke; look at its cable, then ask it again"
+                    say(
+                        "{tool} {serial}: the line to it broke; look at its cable, then ask it again",
+                        tool=self.tool.name,
+                        serial=self.tool.serial,
+                    )
                 ) from fault
 
     def close(self) -> None:
@@ -208,13 +218,15 @@ class Meter:
         line.begin()
         idn = _in_words(identity_of, line.ask("*IDN?"))
         if tool.idn is None or not is_same(tool.idn, idn):
-            raise MeterFault(f"{shown(idn)} answers at its address; correct address or meter under Test equipment")
+            raise MeterFault(
+                say("{idn} answers at its address; correct address or meter under Test equipment", idn=shown(idn))
+            )
         answer = line.ask(tool.query)
         at = self._clock()
         error = _in_words(error_of, line.ask("SYST:ERR?"))
         line.end()
         if error is not None:
-            raise MeterFault(f"it reports {error}; clear it at the meter, then ask it again")
+            raise MeterFault(say("it reports {error}; clear it at the meter, then ask it again", error=error))
         source = MeterSource(
             equipment_id=tool.equipment_id, idn=idn, answer=answer.strip(), unit=tool.answer_unit, at=at,
             u=tool.uncertainty, u_unit=tool.unit,
@@ -242,16 +254,26 @@ def value_in(tool: EquipmentRecord, answer: str, unit: str) -> float:
     value, place = _in_words(lambda text: reading_of(text, str(tool.answer_unit)), answer)
     own, wanted = factor_between(tool.answer_unit, tool.unit), factor_between(tool.unit, unit)
     if own is None or wanted is None or tool.range_low is None or tool.range_high is None:
-        raise MeterFault(f"it does not measure in {unit}; take another meter, or type the figure")
+        raise MeterFault(say("it does not measure in {unit}; take another meter, or type the figure", unit=unit))
     here = float(value) * own
     if not tool.range_low <= here <= tool.range_high:
         raise MeterFault(
-            f"{here:.6g} {tool.unit} is out of its range of {tool.range_low:g} to {tool.range_high:g}; "
-            "look at its leads and unit"
+            say(
+                "{here:.6g} {unit} is out of its range of {range_low:g} to {range_high:g}; look at its leads and unit",
+                here=here,
+                unit=tool.unit,
+                range_low=tool.range_low,
+                range_high=tool.range_high,
+            )
         )
     if tool.digit is not None and float(place) * own > tool.digit * 1.001:
         raise MeterFault(
-            f"it answered {shown(answer)}, coarser than its resolution of {tool.digit:g} {tool.unit}; ask it again"
+            say(
+                "it answered {answer}, coarser than its resolution of {digit:g} {unit}; ask it again",
+                answer=shown(answer),
+                digit=tool.digit,
+                unit=tool.unit,
+            )
         )
     digit = resolution_in(tool, unit)
     return float(f"{round(here * wanted / digit) * digit if digit else here * wanted:.9g}")
@@ -269,9 +291,11 @@ def ask_once(
         error = _in_words(error_of, line.ask("SYST:ERR?"))
         line.end()
     except MeterFault as fault:
-        raise MeterFault(f"{address}: {fault}") from fault
+        raise MeterFault(strung(": ", (address, str(fault)))) from fault
     except Exception as fault:
-        raise MeterFault(f"{address}: the line broke; look at the cable, then ask it again") from fault
+        raise MeterFault(
+            say("{address}: the line broke; look at the cable, then ask it again", address=address)
+        ) from fault
     finally:
         line.close()
     return Told(idn, _reading_words(answer, answer_unit, error) if query else "")
@@ -279,19 +303,21 @@ def ask_once(
 
 def _reading_words(answer: str, unit: str | None, error: str | None) -> str:
     if error is not None:
-        return f"it reports {error}"
+        return say("it reports {error}", error=error)
     try:
         value, _place = reading_of(answer, unit or "")
     except (ValueError, KeyError) as fault:
-        return str(fault) if unit else f"it answered {shown(answer)}; say in which unit"
+        return str(fault) if unit else say("it answered {answer}; say in which unit", answer=shown(answer))
     return f"{float(value):g} {unit or ''}".rstrip()
 
 
 def _refuse_out_of_date(tool: EquipmentRecord, today: date) -> None:
     if tool.last_good_day is None:
-        raise MeterFault("no last valid day is recorded; enter its certificate under Test equipment")
+        raise MeterFault(say("no last valid day is recorded; enter its certificate under Test equipment"))
     if tool.last_good_day < today:
-        raise MeterFault(f"its calibration ended on {tool.last_good_day}; have it calibrated, or type another's figure")
+        raise MeterFault(
+            say("its calibration ended on {day}; have it calibrated, or type another's figure", day=tool.last_good_day)
+        )
 
 
 def _in_words(read: Callable[[str], Any], answer: str) -> Any:
@@ -299,7 +325,7 @@ def _in_words(read: Callable[[str], Any], answer: str) -> Any:
         return read(answer)
     except ValueError as fault:
         words = str(fault)
-        raise MeterFault(words if ";" in words else f"{words}; ask it again") from fault
+        raise MeterFault(words if ";" in words else say("{words}; ask it again", words=words)) from fault
 
 
 def _is_token(said: str, token: int) -> bool:
@@ -317,4 +343,4 @@ def _manager(library: str) -> Any:
     try:
         return pyvisa.ResourceManager(chosen)
     except Exception as fault:  # no library of that kind on this computer
-        raise Refused(f"meters: no VISA library is found; {EXTRA.partition('; ')[2]}") from fault
+        raise Refused(strung("; ", (say("meters: no VISA library is found"), EXTRA_REMEDY))) from fault

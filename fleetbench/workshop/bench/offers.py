@@ -13,6 +13,7 @@ from fleetbench.calc.bench.leak import BackLeakLimit, LoopLimit
 from fleetbench.calc.bench.measured import TwoEnded
 from fleetbench.calc.bench.sensors import SENSOR_TESTS, SensorTest
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.core.measures import BAR, CELSIUS, Measure, in_unit, measured_in
 from fleetbench.calc.tickets.signing import RELEASE_TESTS, TicketTest, released
 from fleetbench.records.bench.lookups import (
@@ -54,15 +55,15 @@ TOOL_UNITS = {"manometer": "mbar", "thermometer": "C", "gauge": "bar"}
 STANDARD_BAR = 1.01325
 """The atmosphere that turns a rated gauge pressure into an absolute one."""
 
-NO_LIMIT = f"no limit recorded for this unit type: enter the manual's {door('limit')}"
-NO_FIGURE = "it works or it does not (common practice, no published source)"
+NO_LIMIT = say("no limit recorded for this unit type: enter the manual's {door}", door=door("limit"))
+NO_FIGURE = say("it works or it does not (common practice, no published source)")
 WORKS_SET_UP = {
-    "mouthpiece valve": "Open and shut it; shut, it must hold pressure and suction.",
-    "bailout valve": "Turn it over to bailout and back; breathe from it and see that the loop stays shut.",
-    "addition valve": "Press it: gas flows; let go: it stops.",
-    "solenoid": "Call for gas and listen: it opens, and it shuts.",
-    "alarms": "Call up each alarm and look at each display.",
-    "set-point held": "Let the unit hold its set-point on the bench for five minutes.",
+    "mouthpiece valve": say("Open and shut it; shut, it must hold pressure and suction."),
+    "bailout valve": say("Turn it over to bailout and back; breathe from it and see that the loop stays shut."),
+    "addition valve": say("Press it: gas flows; let go: it stops."),
+    "solenoid": say("Call for gas and listen: it opens, and it shuts."),
+    "alarms": say("Call up each alarm and look at each display."),
+    "set-point held": say("Let the unit hold its set-point on the bench for five minutes."),
 }
 
 
@@ -140,12 +141,12 @@ class TestOffer:
     def title(self) -> str:
         """The test in words."""
         if self.method is Method.BREATH:
-            return "One-way valves and loop"
+            return say("One-way valves and loop")
         if self.method in (Method.LOOP, Method.WORKS) and self.slot is None:
-            return self.kind.capitalize()
+            return reworded(self.kind.capitalize(), self.kind)
         if self.limits.sensor is not None:
-            return f"{self.kind.capitalize()}, {self.slot}"
-        return (self.slot or self.kind).capitalize()
+            return strung(", ", (reworded(self.kind.capitalize(), self.kind), self.slot or ""))
+        return reworded((self.slot or self.kind).capitalize(), self.slot or self.kind)
 
 
 def offers_of(facts: TypeFacts) -> Iterator[TestOffer]:
@@ -190,14 +191,13 @@ def _offer(
 
 def _breath(facts: TypeFacts) -> TestOffer:
     limits = [loop_limit(facts.of_type, kind) for kind in LOOP_KINDS]
-    times = "; ".join(
-        f"{kind}: {limit.minutes:g} min ({limit.source})" if limit is not None else f"{kind}: no time recorded"
-        for kind, limit in zip(LOOP_KINDS, limits, strict=True)
-    )
+    times = strung("; ", (say("{kind}: {minutes:g} min ({source})", kind=say(kind), minutes=limit.minutes,
+        source=limit.source) if limit is not None else say("{kind}: no time recorded", kind=say(kind)) for kind,
+        limit in zip(LOOP_KINDS, limits, strict=True)))  # fmt: skip
     return TestOffer(
         Method.BREATH, "one-way valve", None, None, "", (),
-        "Try each valve by breath, one way and the other; then watch the loop, negative and positive.",
-        f"{times}. By breath and by eye is full evidence (common practice, no published source).",
+        say("Try each valve by breath, one way and the other; then watch the loop, negative and positive."),
+        say("{times}. By breath and by eye is full evidence (common practice, no published source).", times=times),
         BenchLimits(),
     )  # fmt: skip
 
@@ -207,19 +207,35 @@ def _loop(facts: TypeFacts, kind: str) -> TestOffer:
     limits = BenchLimits(
         loop=eye, leak_ml_min=leak.amount if leak is not None else None, leak_source=leak.source if leak else ""
     )
-    held = f"held {eye.minutes:g} min ({eye.source})" if eye is not None else "no time recorded for this unit type"
-    most = (
-        f"at most {leak.amount:g} mL/min ({leak.source})"
-        if leak is not None
-        else "no leak in mL/min recorded; no published limit exists, so the figure is for the trend"
+    held = (
+        say("held {minutes:g} min ({source})", minutes=eye.minutes, source=eye.source)
+        if eye is not None
+        else say("no time recorded for this unit type")
     )
-    way = "Draw the loop down" if kind == "loop negative" else "Fill the loop until just before it vents"
+    most = (
+        say("at most {amount:g} mL/min ({source})", amount=leak.amount, source=leak.source)
+        if leak is not None
+        else say("no leak in mL/min recorded; no published limit exists, so the figure is for the trend")
+    )
     return TestOffer(
-        Method.LOOP, kind, None, None, "mbar", ("manometer", "thermometer"),
-        f"{way}, shut it, read the manometer and the gas temperature again and again. A loop gives way, so the"
-        " figure is indicative (ASTM E2930 leaves deformable vessels out).",
-        f"{held}; {most}", limits,
-    )  # fmt: skip
+        Method.LOOP,
+        kind,
+        None,
+        None,
+        "mbar",
+        ("manometer", "thermometer"),
+        say(
+            "Draw the loop down, shut it, read the manometer and the gas temperature again and again. A loop gives "
+            "way, so the figure is indicative (ASTM E2930 leaves deformable vessels out)."
+        )
+        if kind == "loop negative"
+        else say(
+            "Fill the loop until just before it vents, shut it, read the manometer and the gas temperature again and "
+            "again. A loop gives way, so the figure is indicative (ASTM E2930 leaves deformable vessels out)."
+        ),
+        strung("; ", (held, most)),
+        limits,
+    )
 
 
 def _back_leaks(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
@@ -228,19 +244,30 @@ def _back_leaks(facts: TypeFacts, seat: SlotContent) -> Iterator[TestOffer]:
     limit = BackLeakLimit()
     if own is not None:
         limit = BackLeakLimit(own.amount, suction.amount if suction is not None else limit.suction_mbar, own.source)
-    words = f"at most {limit.ml_min:g} mL/min at {limit.suction_mbar:.3g} mbar suction ({limit.source})"
+    words = say(
+        "at most {ml_min:g} mL/min at {suction_mbar:.3g} mbar suction ({source})",
+        ml_min=limit.ml_min,
+        suction_mbar=limit.suction_mbar,
+        source=limit.source,
+    )
     direction = next((way for way in ("inhale", "exhale") if way in seat.slot.name.casefold()), "both")
     for method, tools, how in (
-        (Method.BACK_LEAK_FLOW, ("flow meter", "manometer"), "hold the suction and read the flow meter, twice or more"),
+        (
+            Method.BACK_LEAK_FLOW,
+            ("flow meter", "manometer"),
+            say("hold the suction and read the flow meter, twice or more"),
+        ),
         (
             Method.BACK_LEAK_DECAY,
             ("manometer", "thermometer"),
-            "on a rigid volume, shut it off a little over that suction and read the manometer while as much is left",
+            say(
+                "on a rigid volume, shut it off a little over that suction and read the manometer while as much is left"
+            ),
         ),
     ):
         yield _offer(
             seat, method, "one-way valve", "mL/min" if method is Method.BACK_LEAK_FLOW else "mbar", tools,
-            f"Valve dry, closed against suction: {how}.", words, BenchLimits(back_leak=limit), direction,
+            say("Valve dry, closed against suction: {how}.", how=how), words, BenchLimits(back_leak=limit), direction,
         )  # fmt: skip
 
 
@@ -250,7 +277,7 @@ def _opening(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = own or _two_ended(named, "opening pressure", "mbar")
     return _offer(
         seat, Method.OPENING, "opening pressure", "mbar", ("manometer",),
-        "Raise the pressure slowly until it opens; let it close, and again: twice at least.",
+        say("Raise the pressure slowly until it opens; let it close, and again: twice at least."),
         limit.words("mbar") if limit is not None else NO_LIMIT, BenchLimits(opening=limit),
     )  # fmt: skip
 
@@ -260,15 +287,19 @@ def _lock_up(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = _lock_up_limit(named)
     words = NO_LIMIT
     if limit is not None:
-        words = (
-            f"{BAR.span(limit.least_bar, limit.most_bar)} ({limit.source}); creep at most"
-            f" {BAR.spread(limit.creep_bar_min, '.4g')} {BAR}/min over {limit.watch_minutes:g} min"
-            f" ({_creep_source(named)})"
+        words = say(
+            "{span} ({source}); creep at most {creep} {bar}/min over {minutes:g} min ({creep_source})",
+            span=BAR.span(limit.least_bar, limit.most_bar),
+            source=limit.source,
+            bar=str(BAR),
+            creep=BAR.spread(limit.creep_bar_min, ".4g"),
+            minutes=limit.watch_minutes,
+            creep_source=_creep_source(named),
         )
     return _offer(
         seat, Method.LOCK_UP, "intermediate pressure", "bar", ("gauge",),
-        "Once at a full and once at a low supply pressure: open the supply, let it lock up, read the gauge at once and"
-        " then every half minute.", words, BenchLimits(lock_up=limit),
+        say("Once at a full and once at a low supply pressure: open the supply, let it lock up, read "
+"the gauge at once and then every half minute."), words, BenchLimits(lock_up=limit),
     )  # fmt: skip
 
 
@@ -290,7 +321,7 @@ def _lock_up_limit(named: Named) -> LockUpLimit | None:
 
 def _creep_source(named: Named) -> str:
     own = named.get("intermediate pressure creep")
-    return own.source if own is not None else "common practice, no published source"
+    return own.source if own is not None else say("common practice, no published source")
 
 
 def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
@@ -309,14 +340,19 @@ def _injector(facts: TypeFacts, seat: SlotContent) -> TestOffer:
         )  # fmt: skip
     words = NO_LIMIT
     if rated is not None and pressure is not None and tolerance is not None:
-        words = (
-            f"{rated.rated_l_min:g} L/min ± {tolerance.amount:g} % at {BAR.words(pressure.amount)} and"
-            f" {CELSIUS.words(rated.rated_temperature_c)} ({rated.source}), scaled to the pressure and temperature read"
+        words = say(
+            "{rated_l_min:g} L/min ± {amount:g} % at {pressure} and "
+            "{temperature} ({source}), scaled to the pressure and temperature read",
+            rated_l_min=rated.rated_l_min,
+            amount=tolerance.amount,
+            pressure=BAR.words(pressure.amount),
+            temperature=CELSIUS.words(rated.rated_temperature_c),
+            source=rated.source,
         )
     return _offer(
         seat, Method.INJECTOR, "injector flow", "L/min", ("flow meter", "gauge", "thermometer"),
-        "With oxygen: read the intermediate pressure and the gas temperature, then the flow. Too little and too much"
-        " both matter.", words, BenchLimits(injector=rated),
+        say("With oxygen: read the intermediate pressure and the gas temperature, then the flow. Too "
+"little and too much both matter."), words, BenchLimits(injector=rated),
     )  # fmt: skip
 
 
@@ -324,8 +360,8 @@ def _pulses(facts: TypeFacts, seat: SlotContent) -> TestOffer:
     limit = _two_ended(facts.limits(seat), "solenoid pulse", "mL")
     return _offer(
         seat, Method.PULSES, "solenoid flow", "mL", ("flow meter",),
-        "Count pulses into a volume meter and read the gas they let through.",
-        limit.words("mL a pulse") if limit is not None else NO_LIMIT, BenchLimits(pulses=limit),
+        say("Count pulses into a volume meter and read the gas they let through."),
+        limit.words(say("mL a pulse")) if limit is not None else NO_LIMIT, BenchLimits(pulses=limit),
     )  # fmt: skip
 
 
@@ -359,14 +395,15 @@ def _two_ended(named: Named, name: str, unit: str) -> TwoEnded | None:
     sources = dict.fromkeys(row.source for row in (low, high) if row is not None)
     if not sources:
         return None
-    return TwoEnded(low.amount if low else None, high.amount if high else None, "; ".join(sources))
+    return TwoEnded(low.amount if low else None, high.amount if high else None, strung("; ", sources))
 
 
 def _amount(named: Named, name: str, unit: str) -> Limit | None:
     """The limit of that name; Refused where it stands in another unit, since no figure may be guessed at."""
     row = named.get(name)
     if row is not None and row.unit != unit:
-        raise Refused(f"{name}: is recorded in {row.unit or 'no unit'}; give it in {unit}")
+        raise Refused(say("{name}: is recorded in {recorded}; give it in {unit}", name=say(name),
+            recorded=row.unit or say("no unit"), unit=unit))  # fmt: skip
     return row
 
 

@@ -7,6 +7,7 @@ from fleetbench.calc.bench.half_done import SESSION_LASTS
 from fleetbench.calc.bench.meter import as_stored
 from fleetbench.calc.cells.atmosphere import pressure_at_altitude_mbar
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import FLUSH_OXYGEN, HUMIDITY, ROOM_PRESSURE, ROOM_TEMPERATURE
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -82,12 +83,12 @@ def why_over(
 ) -> str | None:
     """Why a session no longer holds, in a sentence; None while it does."""
     if now - started_at >= SESSION_LASTS:
-        return "Two hours have passed: take conditions and gas again."
+        return say("Two hours have passed: take conditions and gas again.")
     if gas_changed:
-        return "The gas changed: analyse it and open a new session."
+        return say("The gas changed: analyse it and open a new session.")
     if pressure_now_mbar is not None and abs(pressure_now_mbar - pressure_mbar) >= PRESSURE_MOVES_MBAR:
         moved = pressure_now_mbar - pressure_mbar
-        return f"The pressure moved by {moved:+.1f} mbar: take conditions and gas again."
+        return say("The pressure moved by {moved:+.1f} mbar: take conditions and gas again.", moved=moved)
     return None
 
 
@@ -117,7 +118,7 @@ def open_session(
     require_read_with("humidity", humidity_percent, hygrometer_id)
     require_read_with("oxygen", oxygen_shown_percent, analyser_id)
     if oxygen_shown_percent is not None and analyser_id is None:
-        raise Refused("analyser: choose the one that analysed the gas")
+        raise Refused(say("analyser: choose the one that analysed the gas"))
     with workplace.transaction("open bench session", f"person {person}") as act:
         _right_kind(act.session, {"analyser": analyser_id, "barometer": barometer_id, "hygrometer": hygrometer_id})
         for earlier in open_sessions_of(act.session, person):
@@ -191,7 +192,7 @@ def end_session(workplace: Workplace, session_id: int) -> None:
     with workplace.transaction("end bench session", f"session {session_id}") as act:
         row = act.get(BenchSession, session_id, "bench session")
         if row.ended_at is not None:
-            raise Refused("bench session: ended already; open a new one")
+            raise Refused(say("bench session: ended already; open a new one"))
         act.change(row, ended_at=act.at)
 
 
@@ -226,20 +227,29 @@ def session_facts(session: RecordSession, row: BenchSession, today: date) -> Ses
 
 def _warnings(row: BenchSession, used: dict[str, Equipment | None]) -> tuple[str, ...]:
     said = [
-        f"{tool.tool.name} {tool.tool.serial} is past its last valid day {tool.tool.last_good_day}: no cell can pass."
+        say(
+            "{tool} {serial} is past its last valid day {day}: no cell can pass.",
+            tool=tool.tool.name,
+            serial=tool.tool.serial,
+            day=tool.tool.last_good_day,
+        )
         for tool in used.values()
         if tool is not None and tool.in_date is False
     ]
     said += [
-        f"{tool.tool.name} {tool.tool.serial}: its uncertainty is not recorded, so a wide one counts; enter it "
-        f"{door('equipment figures')}."
+        say(
+            "{tool} {serial}: its uncertainty is not recorded, so a wide one counts; enter it {door}.",
+            tool=tool.tool.name,
+            serial=tool.tool.serial,
+            door=door("equipment figures"),
+        )
         for tool in used.values()
         if tool is not None and (tool.tool.uncertainty is None or tool.tool.unit is None)
     ]
     if row.oxygen_shown_percent is None:
-        said.append("Gas not analysed: no oxygen point can be taken.")
+        said.append(say("Gas not analysed: no oxygen point can be taken."))
     if row.pressure_source == "altitude":
-        said.append("Pressure from altitude, not from today's weather: figures are less certain.")
+        said.append(say("Pressure from altitude, not from today's weather: figures are less certain."))
     return tuple(said)
 
 
@@ -263,13 +273,13 @@ def _right_kind(session: RecordSession, chosen: dict[str, int | None]) -> None:
     for role, key in chosen.items():
         row = session.get(TestEquipment, key) if key is not None else None
         if key is not None and (row is None or row.kind != role):
-            raise Refused(f"{role}: what was chosen is no {role}; choose one from the list")
+            raise Refused(say("{kind}: what was chosen is no {kind}; choose one from the list", kind=say(role)))
 
 
 def standard_pressure(session: RecordSession) -> float:
     """Standard pressure in mbar at the centre's altitude (ISO 2533:1975), for want of a barometer."""
     centre = session.get(Centre, 1)
     if centre is None:
-        remedy = f"enter it {door('altitude')}, or the pressure in mbar"
-        raise Refused(f"pressure: the centre has no altitude on record; {remedy}")
+        remedy = say("enter it {door}, or the pressure in mbar", door=door("altitude"))
+        raise Refused(say("pressure: the centre has no altitude on record; {remedy}", remedy=remedy))
     return round(pressure_at_altitude_mbar(centre.altitude_m), 2)

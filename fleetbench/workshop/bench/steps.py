@@ -7,6 +7,7 @@ correct_step(workplace, step_result_id)             to do again, within ten minu
 
 from dataclasses import replace
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import TYPING, why_not_by, why_not_correctable
 from fleetbench.calc.tickets.steps import SEALS_DONE, StepGiven, StepKind, step_lacks
 from fleetbench.records.core.errors import Refused
@@ -70,7 +71,7 @@ def settle_step(
         found = replace(given, pieces=uses, photographed=picture is not None, seconded=other is not None)
         lacks = step_lacks(step.plan, found)
         if lacks:
-            raise Refused("; ".join(lacks))
+            raise Refused(strung("; ", lacks))
         put_back_within(act, row.id, "the step was settled again")
         if uses:
             kind = act.get(PartType, step.plan.part_type_id, "part type")
@@ -99,10 +100,10 @@ def correct_step(workplace: Workplace, step_result_id: int) -> None:
         step = _step(act, row)
         open_one(act, row.ticket_id)
         if row.state == "to do" or row.settled_at is None:
-            raise Refused("step: is still to do; there is nothing to correct")
+            raise Refused(say("step: is still to do; there is nothing to correct"))
         against = why_not_correctable(row.settled_at, row.person_id, act.at, act.person_id)
         if against is not None:
-            raise Refused(f"step: {against}")
+            raise Refused(strung(": ", (say("step"), against)))
         was = row.state
         put_back_within(act, row.id, TYPING)
         _write(act, row, StepGiven())
@@ -116,7 +117,13 @@ def _to_do(act: Transaction, step_result_id: int) -> tuple[StepResult, TicketSte
     ticket = open_one(act, row.ticket_id)
     step = _step(act, row)
     if step.state != "to do":
-        raise Refused(f"step {step.number}: is {step.state} already; correct it first, or load the ticket again")
+        raise Refused(
+            say(
+                "step {number}: is {state} already; correct it first, or load the ticket again",
+                number=step.number,
+                state=say(step.state),
+            )
+        )
     return row, step, ticket
 
 
@@ -157,5 +164,5 @@ def _second(workplace: Workplace, act: Transaction, second: SecondPerson, unit_t
     facts = (signer_fact(act, mine, unit_type_id, today), signer_fact(act, other, unit_type_id, today))
     against = [reason for reason in why_not_by(*facts, ()) if reason.startswith("second person")]
     if against:
-        raise Refused("; ".join(against))
+        raise Refused(strung("; ", against))
     return other.id

@@ -13,6 +13,7 @@ from fleetbench.calc.bench.leak import LoopLimit, judge_loop_by_eye
 from fleetbench.calc.cells.guard import Standing, standing
 from fleetbench.calc.cells.uncertainty import COVERAGE
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import Measure, in_unit, measured_in, span_in
 from fleetbench.calc.core.plausible import OF_TEST, SUPPLY, WATCHED, typed_twice
 from fleetbench.calc.core.verdict import Verdict
@@ -115,11 +116,11 @@ def record_test(
     if kind == "one-way valve":
         one_word("direction", direction or "", DIRECTIONS)
     elif direction is not None:
-        raise Refused(f"direction: only one-way valves have one; leave it empty for {kind}")
+        raise Refused(say("direction: only one-way valves have one; leave it empty for {kind}", kind=say(kind)))
     measured_or_none(WATCHED, watched_minutes, "watched")
     if kind in OF_TEST:
         measured_or_none(OF_TEST[kind], value, "value")
-    figure_or_none("value", value, 0, 100_000, f"enter it in {measured_in(MEASURED.get(kind, 'the unit of the test'))}")
+    figure_or_none("value", value, 0, 100_000, _in_its_unit(kind))
     measured_or_none(SUPPLY, supply_bar, "supply")
     unusual = typed_twice(OF_TEST[kind], value) if kind in OF_TEST and value is not None else None
     require_person(workplace)
@@ -183,24 +184,34 @@ def answer_of(
     if kind in MEASURED:
         return _measured(kind, held, watched_minutes, value, expanded_u, bounds)
     if held is None:
-        return TestAnswer(verdict=Verdict.REPEAT, sentence="Not seen whether it holds: test it.")
-    words = "Held." if held else "Did not hold: find out why before anything else."
+        return TestAnswer(verdict=Verdict.REPEAT, sentence=say("Not seen whether it holds: test it."))
+    words = say("Held.") if held else say("Did not hold: find out why before anything else.")
     return TestAnswer(verdict=Verdict.PASS if held else Verdict.REJECT, sentence=words)
 
 
 def _by_eye(held: bool | None, watched: float | None, limit: LoopLimit | None) -> TestAnswer:
     verdict = judge_loop_by_eye(held, watched_minutes=watched or 0.0, limit=limit)
     if held is False:
-        words = "The loop fell: find the leak and test again."
+        words = say("The loop fell: find the leak and test again.")
     elif held is None:
-        words = "Not watched: test it."
+        words = say("Not watched: test it.")
     elif limit is None:
-        words = "No time is recorded for this unit type: enter how long the manual says to watch."
+        words = say("No time is recorded for this unit type: enter how long the manual says to watch.")
     elif verdict is Verdict.PASS:
-        words = f"Held for {watched:g} min, {limit.minutes:g} min are asked for ({limit.source})."
+        words = say(
+            "Held for {watched:g} min, {minutes:g} min are asked for ({source}).",
+            watched=watched,
+            minutes=limit.minutes,
+            source=limit.source,
+        )
     else:
-        seen = "an unknown time" if watched is None else f"{watched:g} min"
-        words = f"Held, but watched for {seen} only: {limit.minutes:g} min are asked for ({limit.source})."
+        seen = say("an unknown time") if watched is None else say("{watched:g} min", watched=watched)
+        words = say(
+            "Held, but watched for {seen} only: {minutes:g} min are asked for ({source}).",
+            seen=seen,
+            minutes=limit.minutes,
+            source=limit.source,
+        )
     return TestAnswer(verdict=verdict, sentence=words)
 
 
@@ -214,35 +225,46 @@ def _measured(  # noqa: PLR0911 - one line a ground reads best
 ) -> TestAnswer:
     unit = MEASURED[kind]
     if held is False:
-        return TestAnswer(verdict=Verdict.REJECT, sentence="It does not stay: creeps or falls.")
+        return TestAnswer(verdict=Verdict.REJECT, sentence=say("It does not stay: creeps or falls."))
     if value is None:
-        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"No figure in {unit}: measure it.")
+        return TestAnswer(verdict=Verdict.REPEAT, sentence=say("No figure in {unit}: measure it.", unit=unit))
     if bounds.low is None and bounds.high is None:
         return TestAnswer(
             verdict=Verdict.REPEAT,
-            sentence=f"No limit is recorded for {kind} of this unit type: enter the manual's {door('limit')}.",
+            sentence=say(
+                "No limit is recorded for {kind} of this unit type: enter the manual's {door}.",
+                kind=say(kind),
+                door=door("limit"),
+            ),
         )
     if expanded_u is None:
         return TestAnswer(
-            verdict=Verdict.REPEAT, sentence="Not known how well it was read: choose what it was measured with."
+            verdict=Verdict.REPEAT, sentence=say("Not known how well it was read: choose what it was measured with.")
         )
     low = bounds.low if bounds.low is not None else 0.0
     high = bounds.high if bounds.high is not None else float("inf")
     where = Standing(int(standing(value, expanded_u, low, high)))
     read = measured_in(unit)
-    asked = span_in(low, high, read) if bounds.high is not None else f"at least {in_unit(low, read)}"
-    shown = f"{in_unit(value, read)}, {asked} asked for ({bounds.source})"
+    asked = span_in(low, high, read) if bounds.high is not None else say("at least {low}", low=in_unit(low, read))
+    shown = say("{value}, {asked} asked for ({source})", value=in_unit(value, read), asked=asked, source=bounds.source)
     if where in (Standing.BELOW, Standing.ABOVE):
-        return TestAnswer(verdict=Verdict.REJECT, sentence=f"Out of limits: {shown}.")
+        return TestAnswer(verdict=Verdict.REJECT, sentence=say("Out of limits: {shown}.", shown=shown))
     if where is Standing.ACROSS:
         within = read.spread(expanded_u, "g") if isinstance(read, Measure) else f"{expanded_u:g}"
-        return TestAnswer(verdict=Verdict.REPEAT, sentence=f"Too near a limit to decide: {shown} ± {within}.")
+        return TestAnswer(
+            verdict=Verdict.REPEAT,
+            sentence=say("Too near a limit to decide: {shown} ± {within}.", shown=shown, within=within),
+        )
     if kind == "intermediate pressure" and (held is None or (watched or 0.0) < WATCH_MINUTES):
         return TestAnswer(
             verdict=Verdict.REPEAT,
-            sentence=f"In limits: {shown}; but not seen to stay for {WATCH_MINUTES:g} min after lock-up.",
+            sentence=say(
+                "In limits: {shown}; but not seen to stay for {minutes:g} min after lock-up.",
+                shown=shown,
+                minutes=WATCH_MINUTES,
+            ),
         )
-    return TestAnswer(verdict=Verdict.PASS, sentence=f"In limits: {shown}.")
+    return TestAnswer(verdict=Verdict.PASS, sentence=say("In limits: {shown}.", shown=shown))
 
 
 def _expanded_u(kind: str, tool: TestEquipment | None) -> float | None:
@@ -260,7 +282,10 @@ def _weakened(answer: TestAnswer, tool: TestEquipment | None, today: date) -> Te
     if tool is None or (tool.last_good_day is not None and tool.last_good_day >= today):
         return answer
     verdict = Verdict.WATCH if answer.verdict is Verdict.PASS else answer.verdict
-    words = f"{answer.sentence} {tool.name} is not known to be in date: measure again with one that is."
+    words = strung(
+        " ",
+        (answer.sentence, say("{tool} is not known to be in date: measure again with one that is.", tool=tool.name)),
+    )
     return TestAnswer(verdict=verdict, sentence=words)
 
 
@@ -271,7 +296,7 @@ def _bounds(rows: Sequence[Limit], kind: str) -> MeasuredLimits:
     return MeasuredLimits(
         low=low.amount if low is not None else None,
         high=high.amount if high is not None else None,
-        source="; ".join(sources),
+        source=strung("; ", sources),
     )
 
 
@@ -286,7 +311,14 @@ def ticket_at_hand(act: Transaction, unit: Unit, ticket_id: int | None) -> Ticke
     if ticket_id is not None:
         ticket = open_one(act, ticket_id)
         if ticket.unit_id != unit.id:
-            raise Refused(f"ticket {ticket.year}-{ticket.number}: is of another unit; choose one of unit {unit.tag}")
+            raise Refused(
+                say(
+                    "ticket {year}-{number}: is of another unit; choose one of unit {tag}",
+                    year=ticket.year,
+                    number=ticket.number,
+                    tag=unit.tag,
+                )
+            )
         return ticket
     found = open_tickets_of(act.session, unit.id)
     return found[0] if len(found) == 1 else None
@@ -298,7 +330,13 @@ def part_tested(act: Transaction, unit: Unit, kind: str, direction: str | None, 
     if slot is not None:
         named = [seat for seat in seats if seat.slot.name == slot]
         if len(named) != 1 or named[0].part is None:
-            raise Refused(f"slot {slot}: unit {unit.tag} has no part in a slot of that name; check the name")
+            raise Refused(
+                say(
+                    "slot {slot}: unit {tag} has no part in a slot of that name; check the name",
+                    slot=slot,
+                    tag=unit.tag,
+                )
+            )
         return named[0].part.id
     of_kind = [seat for seat in seats if seat.slot.kind == kind]
     if direction in ("inhale", "exhale"):
@@ -312,11 +350,11 @@ def standing_test(act: Transaction, unit: Unit, kind: str, test_id: int | None) 
         return None
     earlier = act.get(BenchTest, test_id, "bench test")
     if earlier.unit_id != unit.id or earlier.kind != kind:
-        raise Refused("bench test: the one to correct is of another unit or kind; record a new test")
+        raise Refused(say("bench test: the one to correct is of another unit or kind; record a new test"))
     if test_superseded(act.session, test_id):
-        raise Refused("bench test: was corrected already; look again, then record a new test")
+        raise Refused(say("bench test: was corrected already; look again, then record a new test"))
     if act.at - earlier.at > CORRECTED_WITHIN:
-        raise Refused("bench test: is older than ten minutes; record a new test and say why in its note")
+        raise Refused(say("bench test: is older than ten minutes; record a new test and say why in its note"))
     return test_id
 
 
@@ -362,7 +400,7 @@ def record_release(
     done += [(kind, None, seen) for kind, seen in zip(LOOP_KINDS, (negative, positive), strict=True)]
     given = [each for each in done if each[2].held is not None]
     if not given:
-        raise Refused("tests: nothing was tried; try a valve or watch the loop first")
+        raise Refused(say("tests: nothing was tried; try a valve or watch the loop first"))
     with workplace.transaction("valves by breath, loop by eye", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         named = type_facts(act.session, unit).of_type
@@ -402,7 +440,7 @@ def record_release(
 
 
 RELEASE_KINDS = ("one-way valve", "loop negative", "loop positive")
-TO_DO = "test the one-way valves and the loop again before the dive"
+TO_DO = say("test the one-way valves and the loop again before the dive")
 
 
 def after_routine_openings(workplace: Workplace, tag: str) -> tuple[str, ...]:
@@ -417,7 +455,7 @@ def after_routine_openings(workplace: Workplace, tag: str) -> tuple[str, ...]:
     with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
         openings = read_openings(connection, unit_id=found[0].unit_id)
         tests = read_last_tests(connection, found[0].unit_id, kinds=RELEASE_KINDS)
     tested = max((test.at for test in tests), default=None)
@@ -427,4 +465,10 @@ def after_routine_openings(workplace: Workplace, tag: str) -> tuple[str, ...]:
     )
     if not since:
         return assembled
-    return (f"{since[-1].what} on {day.of(since[-1].at).isoformat()}: {TO_DO}", *assembled)
+    return (say("{what} on {at}: {to_do}", what=since[-1].what, at=day.of(since[-1].at), to_do=TO_DO), *assembled)
+
+
+def _in_its_unit(kind: str) -> str:
+    if kind not in MEASURED:
+        return say("enter it in the unit of the test")
+    return say("enter it in {unit}", unit=str(measured_in(MEASURED[kind])))

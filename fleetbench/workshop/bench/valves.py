@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import AFTER_OPENING, TEST_OF
 from fleetbench.calc.parts.life import LastGoodDay
 from fleetbench.calc.readiness.judge import Freshness
@@ -109,14 +110,20 @@ def valve_page(workplace: Workplace, unit_tag: str, slot_id: int) -> ValvePage:
     with workplace.database.reading() as connection:
         found = read_units(connection, unit_tag)
         if not found:
-            raise NotFound(f"unit {unit_tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=unit_tag))
         fleet = Fleet(read_fleet(connection, found[0]), day)
         tests = read_tests(connection, unit_id=found[0].unit_id)
     offers = unit_offers(workplace, found[0].tag)
     unit = found[0]
     seat = next((each for each in fleet.seats(unit.unit_id) if each.slot.slot_id == slot_id), None)
     if seat is None or seat.slot.kind not in TEST_OF:
-        raise NotFound(f"unit {unit.tag}: has no valve in slot {slot_id}; open the unit and choose one of its slots")
+        raise NotFound(
+            say(
+                "unit {tag}: has no valve in slot {slot}; open the unit and choose one of its slots",
+                tag=unit.tag,
+                slot=slot_id,
+            )
+        )
     mine = tuple(tests_of(seat, tests))
     opening = next((each for each in fleet.records.openings if each.unit_id == unit.unit_id), None)
     fitted_at = seat.fitting.fitted_at if seat.fitting else None
@@ -128,7 +135,9 @@ def valve_page(workplace: Workplace, unit_tag: str, slot_id: int) -> ValvePage:
         tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in reversed(mine)),
         limits=tuple(days),
         series=tuple(series_of(mine, [each for each in offers if each.slot == seat.slot.name])),
-        limit_words=tuple(f"{each.method}: {each.limit}" for each in offers if each.slot == seat.slot.name),
+        limit_words=tuple(
+            strung(": ", (say(each.method), each.limit)) for each in offers if each.slot == seat.slot.name
+        ),
     )
 
 
@@ -149,7 +158,9 @@ def series_of(tests: Iterable[BenchTestRecord], offers: Iterable[TestOffer] = ()
             found[key].append((test.at, test.value, test.expanded_u))
     listed = list(offers)
     for (kind, unit, supply), points in sorted(found.items(), key=lambda each: (-len(each[1]), each[0][2])):
-        name = kind if supply == "not known" else f"{kind}, {supply} supply"
+        name = (
+            say(kind) if supply == "not known" else say("{kind}, {supply} supply", kind=say(kind), supply=say(supply))
+        )
         low, high = _ends(kind, unit, listed)
         yield TrendSeries(name, unit, tuple(points), low, high)
 

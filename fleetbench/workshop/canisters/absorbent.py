@@ -14,6 +14,7 @@ from fleetbench.calc.canisters import fill as calc
 from fleetbench.calc.canisters.carbon_dioxide import WORK_RATES
 from fleetbench.calc.canisters.fill_clocks import FillClock, fill_clocks
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.readiness.judge import AbsorbentFact
 from fleetbench.records.canisters.reads import (
@@ -94,7 +95,7 @@ class Absorbent:
         """The canister type's own limits, or the trade's where it states none."""
         mine = {each.name: each for each in self._catalogue.limits if each.part_type_id == part_type_id}
         known = {name: limit.amount for name, limit in mine.items()}
-        sources = "; ".join(dict.fromkeys(limit.source for limit in mine.values()))
+        sources = strung("; ", dict.fromkeys(limit.source for limit in mine.values()))
         default = calc.CanisterLimits(None)
         return calc.CanisterLimits(
             known.get("minimum mass"),
@@ -140,7 +141,7 @@ class Absorbent:
             self.table(canister.part_type_id),
             self.limits(canister.part_type_id),
             as_plan(fill, dive, self._at_site(max(at, fill.packed_at)), last),
-            record=f"fill {fill.ref or fill.fill_id}",
+            record=say("fill {ref}", ref=fill.ref or fill.fill_id),
         )
 
     def _at_site(self, at: datetime) -> datetime:
@@ -153,8 +154,7 @@ class Absorbent:
         runs = tuple(as_run(run) for run in self.runs_of(fill.fill_id))
         table, limits = self.table(canister.part_type_id), self.limits(canister.part_type_id)
         if table is None:
-            words = f"the canister type has no table of rated minutes; enter it from the manual {door('rating')}"
-            return Left(1.0, math.fsum(run.loop_minutes for run in runs), 0.0, "rated minutes", words, ())
+            return Left(1.0, math.fsum(run.loop_minutes for run in runs), 0.0, "rated minutes", NO_TABLE, ())
         at = max(day.now, fill.packed_at).astimezone(day.zone)
         plan = as_plan(fill, self.planned(promise), at, day.today)
         found = calc.remaining(as_fill(fill), runs, table, limits, plan)
@@ -169,7 +169,9 @@ def with_divers(promised: Iterable[BookedUnit], day: Day) -> dict[int, str]:
 
 def with_a_diver(code: str, out_at: datetime, day: Day) -> str:
     """Why nothing is known of the fill in a unit that is out, in words."""
-    return f"with a diver on {code} since {day.of(out_at)}: what is left is not known before it is back"
+    return say(
+        "with a diver on {code} since {day}: what is left is not known before it is back", code=code, day=day.of(out_at)
+    )
 
 
 def as_fill(fill: FillRecord) -> calc.FillFacts:
@@ -243,7 +245,7 @@ def as_plan(fill: FillRecord, dive: PlannedDive, at: datetime, last: date) -> ca
 
 
 GONE = ("scrapped", "sent back")
-NO_TABLE = f"the canister type has no table of rated minutes; enter it from the manual {door('rating')}"
+NO_TABLE = say("the canister type has no table of rated minutes; enter it from the manual {door}", door=door("rating"))
 
 
 @dataclass(frozen=True, slots=True)
@@ -311,7 +313,7 @@ class FillOutlook:
 
 def work_choices() -> tuple[WorkChoice, ...]:
     """The grades of work with their published carbon dioxide, the rated rate first."""
-    rated = WorkChoice("as rated", None, "the canister type's own table")
+    rated = WorkChoice(say("as rated"), None, say("the canister type's own table"))
     listed = sorted(WORK_RATES, key=lambda rate: rate.co2_l_min)
     return (rated, *(WorkChoice(rate.name, rate.co2_l_min, rate.source) for rate in listed))
 
@@ -384,7 +386,7 @@ def _answer(
 ) -> FillAnswer:
     table = absorbent.table(canister.part_type_id)
     if fill is None or table is None:
-        reason = "nothing is packed in it" if fill is None else NO_TABLE
+        reason = say("nothing is packed in it") if fill is None else NO_TABLE
         name = None if fill is None else called(fill)
         margin = -asked.minutes
         return FillAnswer(

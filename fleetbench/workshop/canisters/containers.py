@@ -10,6 +10,7 @@ from datetime import UTC, date, datetime, timedelta
 from statistics import median
 
 from fleetbench.calc.canisters.packing import BookedFills, StockLine, booked_kg_a_day, run_out
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.core.plausible import CONTAINER_MASS
 from fleetbench.calc.parts.demand import Need, bunching, steady_need
@@ -97,13 +98,13 @@ def receive_container(
     require_person(workplace)
     said, mass = required("lot", lot), measured(CONTAINER_MASS, kg)
     if len(said) > 60:
-        raise Refused("lot: is longer than 60 characters; enter it as it is marked")
+        raise Refused(say("lot: is longer than 60 characters; enter it as it is marked"))
     today = workplace.today()
     arrived = received_on or today
     if arrived > today:
-        raise Refused("received on: lies ahead; look at the date")
+        raise Refused(say("received on: lies ahead; look at the date"))
     if last_good_day is not None and last_good_day < arrived:
-        raise Refused(f"last valid day: {last_good_day} had passed when it was received; send it back")
+        raise Refused(say("last valid day: {day} had passed when it was received; send it back", day=last_good_day))
     with workplace.transaction("receive absorbent", f"absorbent lot {said}") as act:
         if place_id is not None:
             act.get(Place, place_id, "place")
@@ -125,7 +126,7 @@ def open_container(workplace: Workplace, container_id: int, *, opened_at: dateti
     with workplace.transaction("open container", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.opened_at is not None:
-            raise Refused(f"container of lot {row.lot}: was opened before; its hours count from then")
+            raise Refused(say("container of lot {lot}: was opened before; its hours count from then", lot=row.lot))
         act.change(row, opened_at=past_moment("opened at", opened_at, act.at))
 
 
@@ -135,7 +136,7 @@ def date_container(workplace: Workplace, container_id: int, last_good_day: date)
     with workplace.transaction("date container", _about(workplace, container_id)) as act:
         row = act.get(Container, container_id, "container")
         if row.last_good_day is not None and last_good_day > row.last_good_day:
-            raise Refused(f"last valid day: {row.last_good_day} is recorded; a later one is not taken")
+            raise Refused(say("last valid day: {day} is recorded; a later one is not taken", day=row.last_good_day))
         act.change(row, last_good_day=last_good_day)
 
 
@@ -184,10 +185,14 @@ def absorbent_stock(workplace: Workplace, *, months: int = 13) -> AbsorbentStock
     paces = {grade: booked_kg_a_day(fills, day.today) for grade, fills in booked.items()}
     counted = {}
     for take in reversed(takes):
-        who = names.get(take.person_id or 0, "not recorded")
-        counted[take.container_id] = (
-            f"{take.at.astimezone(day.zone):%Y-%m-%d}, {who}: {KILOGRAM.words(take.counted_kg)}, "
-            f"{KILOGRAM.number(take.book_kg)} on record ({take.reason})"
+        who = names.get(take.person_id or 0, say("not recorded"))
+        counted[take.container_id] = say(
+            "{at:%Y-%m-%d}, {who}: {counted}, {recorded} on record ({reason})",
+            at=take.at.astimezone(day.zone),
+            who=who,
+            counted=KILOGRAM.words(take.counted_kg),
+            recorded=KILOGRAM.number(take.book_kg),
+            reason=take.reason,
         )
     hours = hours_by_grade(limits, grades)
     ends = {each.container_id: usable_until(each, hours.get(each.grade or ""), day) for each in containers}
@@ -257,10 +262,10 @@ def hours_by_grade(limits: Iterable[LimitRecord], grades: dict[int, str]) -> dic
 
 def _ended(container: ContainerRecord, until: date | None, today: date) -> str:
     if container.last_good_day is None:
-        return "no last valid day is known"
+        return say("no last valid day is known")
     if container.last_good_day < today:
-        return "past its last valid day"
-    return "opened too long ago" if until is not None and until < today else ""
+        return say("past its last valid day")
+    return say("opened too long ago") if until is not None and until < today else ""
 
 
 def _outlooks(
@@ -294,7 +299,11 @@ def _outlooks(
 def _about(workplace: Workplace, container_id: int) -> str:
     with workplace.database.read_session() as session:
         row = session.get(Container, container_id)
-        return f"absorbent lot {row.lot}" if row is not None else f"container {container_id}"
+        return (
+            say("absorbent lot {lot}", lot=row.lot)
+            if row is not None
+            else say("container {container_id}", container_id=container_id)
+        )
 
 
 def _months_before(day: date, months: int) -> date:
@@ -382,7 +391,7 @@ def absorbent_there(
     grades = {row.part_type_id: row.grade for row in read_ratings(connection)}
     mass = full_masses(limits).get(canister) if canister is not None else None
     if canister is None or mass is None or canister not in grades:
-        return AbsorbentThere(None, "how much absorbent a fill takes is not recorded")
+        return AbsorbentThere(None, say("how much absorbent a fill takes is not recorded"))
     grade, hours = grades[canister], hours_by_grade(limits, grades)
     of_grade = {key for key, each in types.items() if each.stocked_in == "kg" and (each.grade or "") == grade}
     lasting = [
@@ -399,7 +408,16 @@ def absorbent_there(
     left = max(0.0, sum(lasting) - pace * ahead)
     fills = int(left / (mass / 1000) + 1e-9)
     fill, there = KILOGRAM.words(mass / 1000), KILOGRAM.words(left, 1)
-    return AbsorbentThere(fills, f"absorbent for {fills} fills of {fill} on {on}, {there} left by then")
+    return AbsorbentThere(
+        fills,
+        say(
+            "absorbent for {fills} fills of {fill} on {on}, {there} left by then",
+            fills=fills,
+            fill=fill,
+            on=on,
+            there=there,
+        ),
+    )
 
 
 class _Pace:
@@ -422,14 +440,18 @@ class _Pace:
         last = self._between(today - timedelta(days=BACK_DAYS), today) / BACK_DAYS
         year_ago = self._between(today - timedelta(days=365), today - timedelta(days=365 - days)) / days
         known = booked_kg_a_day(booked, today, days)
-        paces = {"booked": known or 0.0, f"the last {BACK_DAYS} days": last, "the same days last year": year_ago}
+        paces = {
+            say("booked"): known or 0.0,
+            say("the last {days} days", days=BACK_DAYS): last,
+            say("the same days last year"): year_ago,
+        }
         self.what = max(paces, key=lambda name: paces[name])
         self.kg_a_day = paces[self.what]
         self.fill_kg = max(grams, default=0.0) / 1000 or 2.5
-        said = ", ".join(f"{name} {KILOGRAM.number(kg, 2)}" for name, kg in paces.items())
-        self.words = [f"{KILOGRAM.word} a day: {said}; the highest is used"]
+        said = strung(", ", (strung(" ", (name, KILOGRAM.number(kg, 2))) for name, kg in paces.items()))
+        self.words = [say("{unit} a day: {paces}; the highest is used", unit=KILOGRAM.word, paces=said)]
         if known is None:
-            self.words.append("a canister's full mass is not recorded: its bookings are not in the pace")
+            self.words.append(say("a canister's full mass is not recorded: its bookings are not in the pace"))
 
     def _between(self, first: date, until: date) -> float:
         return sum(kg for on, kg in self._by_day.items() if first <= on < until)
@@ -457,8 +479,11 @@ def _need(
     shelf = [(e.last_good_day - e.received_on).days for e in containers if e.last_good_day and e.received_on]
     words = [
         *pace.words,
-        f"used in bunches of about {bunch:.1f} fills of {KILOGRAM.words(float(f'{pace.fill_kg:.2g}'))}, as the last "
-        "year's weeks show",
+        say(
+            "used in bunches of about {bunch:.1f} fills of {mass}, as the last year's weeks show",
+            bunch=bunch,
+            mass=KILOGRAM.words(float(f"{pace.fill_kg:.2g}")),
+        ),
     ]
     return AbsorbentNeed(
         steady_need(pace.kg_a_day / unit, horizon_days), unit, tuple(lying), sum(e.left_kg for e in containers), usable,

@@ -7,6 +7,7 @@ from datetime import datetime
 
 from fleetbench.calc.canisters.fill import RatedMinutes, RatingTable, is_shared, share_a_minute, used_share
 from fleetbench.calc.canisters.fill_clocks import FillClock, discard_by, fill_clocks
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, GRAM, METRE
 from fleetbench.records.canisters.lookups import (
     CorrectionRecord,
@@ -152,7 +153,7 @@ def fill_label(workplace: Workplace, part_id: int, fill_id: int | None = None) -
         diver = wanted.diver_id if wanted is not None else None
         code = read_code(connection, diver) if diver is not None else None
     if wanted is None:
-        raise NotFound(f"canister {canister.label}: no such fill was packed in it; pack it first")
+        raise NotFound(say("canister {label}: no such fill was packed in it; pack it first", label=canister.label))
     shelf = _Shelf(day, canister, catalogue, fills, runs, Absorbent(catalogue, (wanted,), ()))
     clocks, limits = shelf.clocks(wanted), shelf.absorbent.limits(canister.part_type_id)
     until = discard_by(clocks)
@@ -194,7 +195,7 @@ def rated_lines(table: RatingTable | None, grade: str | None, catalogue: Catalog
 
 def _canister(found: Sequence[PartRecord], part_id: int) -> PartRecord:
     if not found:
-        raise NotFound(f"canister {part_id}: no canister has this key; look it up with find")
+        raise NotFound(say("canister {part_id}: no canister has this key; look it up with find", part_id=part_id))
     return found[0]
 
 
@@ -225,14 +226,17 @@ def _tale(
     known = {each.kind for each in events if each.fill_id == fill.fill_id}
     # Sheets of a centre's own say when, without an event of ours.
     if fill.closed_up_at is not None and "closed up" not in known:
-        lines.append(FillHappening(fill.closed_up_at, "closed up", "closed up partly used", None))
+        lines.append(FillHappening(fill.closed_up_at, "closed up", say("closed up partly used"), None))
     if fill.wetted_at is not None and "flooded" not in known:
-        lines.append(FillHappening(fill.wetted_at, "flooded", "flooded: the fill is spent", None))
+        lines.append(FillHappening(fill.wetted_at, "flooded", say("flooded: the fill is spent"), None))
     if fill.discarded_at is not None:
         person = shelf.name(scale.discarded_by_id) if scale is not None else None
         lines.append(
             FillHappening(
-                fill.discarded_at, "discarded", f"discarded: {fill.why_discarded or 'no reason recorded'}", person
+                fill.discarded_at,
+                "discarded",
+                say("discarded: {why}", why=say(fill.why_discarded or "no reason recorded")),
+                person,
             )
         )
     lines.sort(key=lambda line: line.at)
@@ -240,18 +244,25 @@ def _tale(
 
 
 def _packed(shelf: _Shelf, fill: FillRecord, scale: ScaleRecord | None) -> FillHappening:
-    said = ["packed" if fill.mass_g is not None else "packed, not weighed"]
+    said = [say("packed") if fill.mass_g is not None else say("packed, not weighed")]
     if fill.mass_g is not None:
         within = f" ± {GRAM.spread(fill.mass_u_g)}" if fill.mass_u_g is not None else ""
         said.append(f"{GRAM.number(fill.mass_g)}{within} {GRAM}")
         if scale is not None and scale.tare_g and scale.filled_g is not None:
-            said[-1] += f" ({GRAM.words(scale.filled_g)} filled, {GRAM.words(scale.tare_g)} empty)"
+            told = say(
+                "({filled} filled, {tare} empty)", filled=GRAM.words(scale.filled_g), tare=GRAM.words(scale.tare_g)
+            )
+            said[-1] = strung(" ", (said[-1], told))
         if scale is not None and scale.scale is not None:
-            said[-1] += f" on {scale.scale}"
-    said.append(f"lot {fill.lot}" if fill.lot else "lot not recorded")
-    looked = {True: "looked at", False: "not looked at", None: "not recorded whether looked at"}[fill.checked]
-    said.append(f"seal, seat, spacer and spring {looked}")
-    return FillHappening(fill.packed_at, "packed", ", ".join(said), shelf.name(fill.packed_by_id), 0.0)
+            said[-1] = strung(" ", (said[-1], say("on {scale}", scale=scale.scale)))
+    said.append(say("lot {lot}", lot=fill.lot) if fill.lot else say("lot not recorded"))
+    looked = {
+        True: say("seal, seat, spacer and spring looked at"),
+        False: say("seal, seat, spacer and spring not looked at"),
+        None: say("seal, seat, spacer and spring not recorded whether looked at"),
+    }
+    said.append(looked[fill.checked])
+    return FillHappening(fill.packed_at, "packed", strung(", ", said), shelf.name(fill.packed_by_id), 0.0)
 
 
 def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
@@ -267,39 +278,56 @@ def _runs(shelf: _Shelf, fill: FillRecord) -> Iterator[FillHappening]:
 
 def _with_start(run: RunRecord, loop_minutes: float, shelf: _Shelf) -> str:
     words = run_words(run, loop_minutes)
-    return words if run.ended_by is None else f"{words}; {started_words(run.started_at, run.ended_by, shelf.day.zone)}"
+    return (
+        words
+        if run.ended_by is None
+        else strung("; ", (words, started_words(run.started_at, run.ended_by, shelf.day.zone)))
+    )
 
 
 def run_words(run: RunRecord, loop_minutes: float) -> str:
     """A run in words: minutes on the loop, unit, coldest water and depth, each said where it is not known."""
-    said = [f"{loop_minutes:g} loop minutes in {run.unit}"]
+    said = [say("{loop_minutes:g} loop minutes in {unit}", loop_minutes=loop_minutes, unit=run.unit)]
     if run.clock == "dive":
-        said[0] += f" ({run.minutes:g} dive minutes, 10 a dive added)"
-    said.append(CELSIUS.words(run.coldest_c) if run.coldest_c is not None else "coldest water not known")
-    said.append(METRE.words(run.deepest_m) if run.deepest_m is not None else "depth not known")
+        said[0] = strung(" ", (said[0], say("({minutes:g} dive minutes, 10 a dive added)", minutes=run.minutes)))
+    said.append(CELSIUS.words(run.coldest_c) if run.coldest_c is not None else say("coldest water not known"))
+    said.append(METRE.words(run.deepest_m) if run.deepest_m is not None else say("depth not known"))
     if run.co2_l_min is not None:
-        said.append(f"{run.co2_l_min:g} L/min carbon dioxide")
+        said.append(say("{co2_l_min:g} L/min carbon dioxide", co2_l_min=run.co2_l_min))
     if run.note:
         said.append(run.note)
-    return ", ".join(said)
+    return strung(", ", said)
 
 
 def _happened(shelf: _Shelf, event: FillEventRecord) -> FillHappening:
     words = {
-        "given": f"for {shelf.name(event.diver_id) or 'a diver not recorded'}"
-        + (f", booking {event.booking}" if event.booking else ""),
-        "closed up": "closed up partly used; no hour is won by it",
-        "flooded": "flooded: the fill is spent",
+        "given": strung(
+            ", ",
+            (
+                say("for {diver}", diver=shelf.name(event.diver_id) or say("a diver not recorded")),
+                *([say("booking {code}", code=event.booking)] if event.booking else ()),
+            ),
+        ),
+        "closed up": say("closed up partly used; no hour is won by it"),
+        "flooded": say("flooded: the fill is spent"),
     }[event.kind]
     return FillHappening(
-        event.at, event.kind, f"{words} ({event.note})" if event.note else words, shelf.name(event.person_id)
+        event.at,
+        event.kind,
+        strung("", (words, f" ({event.note})")) if event.note else words,
+        shelf.name(event.person_id),
     )
 
 
 def _corrected(shelf: _Shelf, each: CorrectionRecord) -> FillHappening:
     began = started_words(each.started_at, each.ended_by, shelf.day.zone)
-    when = f"from {began}" if each.ended_by is None else f"({began})"
-    words = f"run of {each.minutes:g} min {when} left out of the count: {each.reason}"
+    when = say("from {began}", began=began) if each.ended_by is None else f"({began})"
+    words = say(
+        "run of {minutes:g} min {when} left out of the count: {reason}",
+        minutes=each.minutes,
+        when=when,
+        reason=each.reason,
+    )
     return FillHappening(each.at, "corrected", words, shelf.name(each.person_id))
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.canisters.fill import RatingTable, used_share
+from fleetbench.calc.core.languages import say
 from fleetbench.records.canisters.reads import (
     FillRecord,
     RatingRecord,
@@ -27,7 +28,7 @@ from fleetbench.workshop.parts.conditions import root_unit
 from fleetbench.workshop.parts.lives import DUE_SOON_DAYS
 
 GONE = ("scrapped", "sent back")
-OUT = "out, use not known"
+OUT = say("out, use not known")
 """State of a fill whose unit is out: what is left of it is known once the dives are."""
 
 
@@ -118,7 +119,7 @@ def canister_page(workplace: Workplace, part_id: int) -> CanisterPage:
     with workplace.database.reading() as connection:
         found = read_parts(connection, kind="canister", part_id=part_id)
         if not found:
-            raise NotFound(f"canister {part_id}: no canister has this key; look it up with find")
+            raise NotFound(say("canister {part_id}: no canister has this key; look it up with find", part_id=part_id))
         catalogue = read_catalogue(connection)
         fills, runs = read_fills_of(connection, part_id), read_runs_of(connection, part_id)
         absorbent = Absorbent(catalogue, fills[:1], runs)
@@ -181,7 +182,7 @@ def _story(store: _Store, canister: PartRecord, fill: FillRecord, runs: list[Run
         diver=store.name(fill.diver_id),
         used_share=used.share if used else None,
         loop_minutes=sum(line.loop_minutes for line in lines),
-        notes=used.notes if used else ("the canister type has no table of rated minutes",),
+        notes=used.notes if used else (say("the canister type has no table of rated minutes"),),
         runs=lines,
     )
 

@@ -9,6 +9,7 @@ from datetime import date, datetime, timedelta
 
 from fleetbench.calc.canisters.packing import PackFacts, drawn_g, net_mass_g, net_u_g, why_not_packable
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import EMPTY_MASS, FILLED_MASS
 from fleetbench.calc.notices.scope import Marks, Weight, covers_part
 from fleetbench.calc.turn_rounds.card import Step
@@ -191,10 +192,10 @@ def pack_canister(
     """
     person = require_person(workplace)
     if (tare_g is None) != (filled_g is None):
-        raise Refused("mass: weigh the canister both empty and filled, or say that it was not weighed")
+        raise Refused(say("mass: weigh the canister both empty and filled, or say that it was not weighed"))
     tare = measured_or_none(EMPTY_MASS, tare_g)
     filled = measured_or_none(FILLED_MASS, filled_g)
-    for name, mass_given in (("filled mass", filled), ("empty mass", tare)):
+    for name, mass_given in ((say("filled mass"), filled), (say("empty mass"), tare)):
         require_read_with(name, mass_given, scale_id)
     zone = workplace.zone()
     scale = _scale(workplace, scale_id) if filled is not None else None
@@ -212,22 +213,9 @@ def pack_canister(
         opens = store.opened_at is None
         act.change(store, left_kg=round(store.left_kg - drawn / 1000, 6), **({"opened_at": at} if opens else {}))
         diver, line = _for_whom(act, diver_id, line_id)
-        fill = act.add(
-            Fill(
-                part_id=part.id,
-                container_id=store.id,
-                packed_at=at,
-                packed_by_id=person,
-                tare_g=tare,
-                filled_g=filled,
-                mass_g=mass,
-                scale_id=scale.equipment_id if scale is not None else None,
-                mass_u_g=mass_u,
-                checked=looked_at,
-                diver_id=diver,
-                booking_unit_id=line,
-            )
-        )
+        fill = act.add(Fill(part_id=part.id, container_id=store.id, packed_at=at, packed_by_id=person, tare_g=tare,
+            filled_g=filled, mass_g=mass, scale_id=scale.equipment_id if scale is not None else None,
+            mass_u_g=mass_u, checked=looked_at, diver_id=diver, booking_unit_id=line))  # fmt: skip
         return Packed(fill.id, label(part), mass, store.lot, store.left_kg, opens, _warnings(facts, looked_at, scale))
 
 
@@ -241,10 +229,11 @@ def give_fill(
         fill = _held(act.session, part)
         diver, line = _for_whom(act, diver_id, line_id)
         if diver is None:
-            raise Refused("diver: is missing; choose for whom the fill is")
+            raise Refused(say("diver: is missing; choose for whom the fill is"))
         used = bool(runs_that_count(act.session, fill.id))
         if used and (fill.diver_id not in (None, diver) or fill.booking_unit_id not in (None, line)):
-            raise Refused(f"{fill_name(fill)}: was used by another diver or on another hire; pack a fresh one")
+            raise Refused(say("{fill}: was used by another diver or on another hire; pack a fresh one",
+                fill=fill_name(fill)))  # fmt: skip
         act.change(fill, diver_id=diver, booking_unit_id=line)
         _event(act, fill, "given", person, diver_id=diver, line_id=line)
         return fill.id
@@ -278,7 +267,7 @@ def discard_fill(workplace: Workplace, canister: int | str, why: str) -> int:
     person = require_person(workplace)
     said = required("reason", why)
     if len(said) > 200:
-        raise Refused("reason: is longer than 200 characters; say it shorter")
+        raise Refused(say("reason: is longer than 200 characters; say it shorter"))
     with workplace.transaction("discard fill", _subject_of(workplace, canister)) as act:
         part, _ = canister_of(act.session, canister)
         fill = _held(act.session, part)
@@ -307,7 +296,7 @@ def subject(part: Part) -> str:
 def refuse(reasons: Sequence[str]) -> None:
     """Nothing where there is no reason; Refused with all of them otherwise."""
     if reasons:
-        raise Refused("; ".join(reasons))
+        raise Refused(strung("; ", reasons))
 
 
 def past_moment(field: str, asked: datetime | None, now: datetime) -> datetime:
@@ -315,9 +304,9 @@ def past_moment(field: str, asked: datetime | None, now: datetime) -> datetime:
     if asked is None:
         return now
     if asked.tzinfo is None:
-        raise Refused(f"{field}: give its zone")
+        raise Refused(say("{field}: give its zone", field=say(field)))
     if asked > now:
-        raise Refused(f"{field}: lies ahead; look at the time")
+        raise Refused(say("{field}: lies ahead; look at the time", field=say(field)))
     return asked
 
 
@@ -329,7 +318,7 @@ def _subject_of(workplace: Workplace, canister: int | str) -> str:
 def _held(session: OpenSession, part: Part) -> Fill:
     fill = standing_fill(session, part.id)
     if fill is None:
-        raise Refused(f"canister {label(part)}: holds no fill; pack it first")
+        raise Refused(say("canister {label}: holds no fill; pack it first", label=label(part)))
     return fill
 
 
@@ -337,7 +326,8 @@ def _container(session: OpenSession, container: int | str) -> Container:
     row = newest_container(session, container.strip()) if isinstance(container, str) else None
     row = row or (session.get(Container, container) if isinstance(container, int) else None)
     if row is None:
-        raise NotFound(f"container {container}: none of this lot has anything left; receive it first")
+        raise NotFound(say("container {container}: none of this lot has anything left; receive it first",
+            container=container))  # fmt: skip
     return row
 
 
@@ -346,7 +336,7 @@ def _scale(workplace: Workplace, scale_id: int | None) -> ScaleChoice | None:
         return None
     found = next((each for each in scale_choices(workplace) if each.equipment_id == scale_id), None)
     if found is None:
-        raise Refused("scale: what was chosen is no scale of the register; choose one, or leave it empty")
+        raise Refused(say("scale: what was chosen is no scale of the register; choose one, or leave it empty"))
     return found
 
 
@@ -364,9 +354,11 @@ def _facts(
     limits = limits_of_type(session, kind.id)
     fill = standing_fill(session, part.id)
     absorbent = session.get(PartType, store.part_type_id) if store is not None else None
-    more = [f"canister {label(part)}: on hold: {hold.reason}" for hold in open_holds(session, part_id=part.id)]
+    more = [say("canister {label}: on hold: {reason}", label=label(part),
+        reason=hold.reason) for hold in open_holds(session, part_id=part.id)]  # fmt: skip
     if part.state in NOT_IN_USE:
-        more.append(f"canister {label(part)}: is {part.state}; take another, or book it in again first")
+        more.append(say("canister {label}: is {state}; take another, or book it in again first", label=label(part),
+            state=say(part.state)))  # fmt: skip
     if store is not None:
         types = (absorbent.code, absorbent.name) if absorbent is not None else ()
         more += recalled(read_notice_scopes(session.connection()), store.lot, types)
@@ -396,7 +388,8 @@ def recalled(notices: Iterable[NoticeScopeRecord], lot: str, types: tuple[str, .
     marks = Marks(lot=lot, types=types)
     found = (each for each in notices if each.notice.weight == Weight.STOP)
     covering = (each.notice for each in found if covers_part(each.scope, marks))
-    return tuple(dict.fromkeys(f"lot {lot}: notice {each.number}, {each.title}; choose another" for each in covering))
+    return tuple(dict.fromkeys(say("lot {lot}: notice {number}, {title}; choose another", lot=lot,
+        number=each.number, title=each.title) for each in covering))  # fmt: skip
 
 
 def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[ContainerChoice, ...]:
@@ -421,7 +414,7 @@ def _container_choices(session: OpenSession, facts: PackFacts) -> tuple[Containe
             hours_since_opened=facts.hours_since_opened,
             more=recalled(notices, each.lot, (session.get_one(PartType, each.part_type_id).code, each.part_type)),
         )
-        why = "; ".join(why_not_packable(stands))
+        why = strung("; ", why_not_packable(stands))
         choices.append(ContainerChoice(each, why))
     choices.sort(
         key=lambda each: (
@@ -437,7 +430,7 @@ def _hire_choices(session: OpenSession, unit_id: int) -> tuple[HireChoice, ...]:
     choices = []
     for promise in read_promises(session.connection(), (unit_id,)):
         diver = diver_of_line(session, *line_of(session, promise.line_id))
-        name = name_of(session, diver) if diver is not None else "diver not recorded"
+        name = name_of(session, diver) if diver is not None else say("diver not recorded")
         choices.append(HireChoice(promise.line_id, promise.code, diver, name, promise.starts_on, promise.ends_on))
     return tuple(choices)
 
@@ -448,10 +441,11 @@ def _for_whom(act: Transaction, diver_id: int | None, line_id: int | None) -> tu
         return diver_id, None
     line, booking = line_of(act.session, line_id)
     if line.received_at is not None or booking.cancelled_at is not None:
-        raise Refused(f"hire {booking.code}: is over; choose another, or nobody yet")
+        raise Refused(say("hire {code}: is over; choose another, or nobody yet", code=booking.code))
     theirs = diver_of_line(act.session, line, booking)
     if diver_id is not None and theirs is not None and diver_id != theirs:
-        raise Refused(f"diver: hire {booking.code} is another diver's; choose diver and hire that belong together")
+        raise Refused(say("diver: hire {code} is another diver's; choose diver and hire that belong together",
+            code=booking.code))  # fmt: skip
     return (diver_id if diver_id is not None else theirs), line.id
 
 
@@ -481,15 +475,17 @@ def _event(
 def _warnings(facts: PackFacts, looked_at: bool | None, scale: ScaleChoice | None) -> tuple[str, ...]:
     said = []
     if facts.mass_g is None:
-        said.append("Not weighed: readiness will advise against it.")
+        said.append(say("Not weighed: readiness will advise against it."))
     elif scale is None:
-        said.append("The scale is not recorded: readiness will advise against it.")
+        said.append(say("The scale is not recorded: readiness will advise against it."))
     elif scale.net_u_g is None:
-        said.append(f"{scale.name}: its uncertainty is not recorded; enter it {door('equipment figures')}.")
+        said.append(say("{scale}: its uncertainty is not recorded; enter it {door}.", scale=scale.name,
+            door=door("equipment figures")))  # fmt: skip
     if scale is not None and scale.in_date is not True:
-        said.append(f"{scale.name}: not known to be in date; readiness will advise against what it weighed.")
+        said.append(say("{scale}: not known to be in date; readiness will advise against what it weighed.",
+            scale=scale.name))  # fmt: skip
     if looked_at is not True:
-        said.append("Seal, seat, spacer and spring: not looked at.")
+        said.append(say("Seal, seat, spacer and spring: not looked at."))
     if facts.min_mass_g is None:
-        said.append(f"The canister type states no least mass; enter it from the manual {door('limit')}.")
+        said.append(say("The canister type states no least mass; enter it from the manual {door}.", door=door("limit")))
     return tuple(said)

@@ -6,6 +6,7 @@ from datetime import date, datetime, time, timedelta
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.core.plausible import DEPTH, LOOP_MINUTES, SEEN_AT_6M, WATER, run_remark
 from fleetbench.records.canisters.lookups import (
@@ -124,10 +125,10 @@ def note_run(
         _refuse_too_long(others, started, ended_by, entry.minutes)
     unit = unit_by_tag(act.session, entry.unit) if entry.unit else unit_with_part(act.session, part.id)
     if unit is None:
-        raise Refused("unit: the canister sits in none; say in which unit the fill was run")
+        raise Refused(say("unit: the canister sits in none; say in which unit the fill was run"))
     diver = entry.diver_id if entry.diver_id is not None else fill.diver_id
     if diver is None:
-        raise Refused("diver: is missing; a fill serves one diver, so say whose run it was")
+        raise Refused(say("diver: is missing; a fill serves one diver, so say whose run it was"))
     if fill.diver_id is None:
         act.change(fill, diver_id=diver, booking_unit_id=line if fill.booking_unit_id is None else fill.booking_unit_id)
     return act.add(
@@ -164,9 +165,15 @@ def _note(entry: RunEntry, planned_m: float | None) -> str | None:
         seen_at_6m_bar=entry.seen_at_6m_bar,
         planned_m=planned_m,
     )
-    whole = "; ".join(filter(None, (remark, entry.told and f"log: {entry.told}")))
+    whole = strung("; ", filter(None, (remark, entry.told and say("log: {told}", told=entry.told))))
     if len(whole) > MOST_NOTE:
-        raise Refused(f"readings: {len(whole)} characters of them are more than {MOST_NOTE}; leave the least out")
+        raise Refused(
+            say(
+                "readings: {count} characters of them are more than {most}; leave the least out",
+                count=len(whole),
+                most=MOST_NOTE,
+            )
+        )
     return whole or None
 
 
@@ -185,8 +192,19 @@ def bounds(act: Transaction, fill: Fill, on: date | None, line_id: int | None) -
         midnight = datetime.combine(on, time(), tzinfo=zone)
         earliest, latest = max(earliest, midnight), min(latest, end_of_day(on, zone))
     if latest <= earliest:
-        days = f"{max(first).astimezone(zone):%Y-%m-%d %H:%M} and {min(last).astimezone(zone):%Y-%m-%d %H:%M}"
-        raise Refused(f"day: {on or 'none'} does not lie between {days}, when {fill_name(fill)} was in use; correct it")
+        days = say(
+            "{first:%Y-%m-%d %H:%M} and {last:%Y-%m-%d %H:%M}",
+            first=max(first).astimezone(zone),
+            last=min(last).astimezone(zone),
+        )
+        raise Refused(
+            say(
+                "day: {on} does not lie between {days}, when {fill} was in use; correct it",
+                on=on or say("none"),
+                days=days,
+                fill=fill_name(fill),
+            )
+        )
     return earliest, latest
 
 
@@ -197,8 +215,8 @@ def started_words(started_at: datetime, ended_by: datetime | None, zone: ZoneInf
         return f"{began:%Y-%m-%d %H:%M}"
     day = known_day(started_at, ended_by, zone)
     if day is not None:
-        return f"{day}, start not known"
-    return f"not known, {began:%Y-%m-%d} to {ended_by.astimezone(zone):%Y-%m-%d}"
+        return say("{day}, start not known", day=day)
+    return say("not known, {began:%Y-%m-%d} to {ended_by:%Y-%m-%d}", began=began, ended_by=ended_by.astimezone(zone))
 
 
 def known_day(started_at: datetime, ended_by: datetime, zone: ZoneInfo) -> date | None:
@@ -228,7 +246,7 @@ def correct_run(
         wrong = act.get(Run, run_id, "run")
         fill = fill_of(act, part, wrong.fill_id)
         if correction_of(act.session, run_id) is not None:
-            raise Refused("run: was corrected before; correct the one that stands in its place")
+            raise Refused(say("run: was corrected before; correct the one that stands in its place"))
         right = note_run(act, part, fill, instead, instead_of=run_id).id if instead is not None else None
         for reading in log_readings_of(act.session, run_id) if right is not None else ():
             act.change(reading, run_id=right)
@@ -240,7 +258,7 @@ def fill_of(act: Transaction, part: Part, fill_id: int | None) -> Fill:
     """The fill of that key if it was packed in this canister, or the one that stands in it now."""
     fill = standing_fill(act.session, part.id) if fill_id is None else act.get(Fill, fill_id, "fill")
     if fill is None or fill.part_id != part.id:
-        raise Refused(f"{subject(part)}: holds no such fill; choose it from the canister's page")
+        raise Refused(say("{subject}: holds no such fill; choose it from the canister's page", subject=subject(part)))
     return fill
 
 
@@ -258,11 +276,13 @@ def checked(entry: RunEntry) -> None:
 def _within(fill: Fill, started: datetime, minutes: float, now: datetime) -> None:
     ended = started + timedelta(minutes=minutes)
     if started < fill.packed_at:
-        raise Refused(f"started at: lies before {fill_name(fill)} was packed; look at the time")
+        raise Refused(say("started at: lies before {fill} was packed; look at the time", fill=fill_name(fill)))
     if ended > now + timedelta(minutes=1):
-        raise Refused("minutes: the run would end after now; look at its start and its minutes")
+        raise Refused(say("minutes: the run would end after now; look at its start and its minutes"))
     if fill.discarded_at is not None and started > fill.discarded_at:
-        raise Refused(f"started at: lies after {fill_name(fill)} was discarded; choose the fill that was dived")
+        raise Refused(
+            say("started at: lies after {fill} was discarded; choose the fill that was dived", fill=fill_name(fill))
+        )
 
 
 def _refuse_too_long(runs: Sequence[Run], started: datetime, ended_by: datetime, minutes: float) -> None:
@@ -275,8 +295,12 @@ def _refuse_too_long(runs: Sequence[Run], started: datetime, ended_by: datetime,
     if timedelta(minutes=minutes + inside) > ended_by - started + timedelta(minutes=1):
         hours = (ended_by - started).total_seconds() / 3600
         raise Refused(
-            f"minutes: {minutes + inside:g} min do not fit into the {hours:.1f} h in which they can have been; correct "
-            "the minutes, or the day and start"
+            say(
+                "minutes: {minutes:g} min do not fit into the {hours:.1f} h in which they can have been; "
+                "correct the minutes, or the day and start",
+                minutes=minutes + inside,
+                hours=hours,
+            )
         )
 
 
@@ -287,7 +311,10 @@ def _refuse_overlap(runs: Sequence[Run], started: datetime, minutes: float) -> N
             continue
         if run.started_at < ended and started < run.started_at + timedelta(minutes=run.minutes):
             raise Refused(
-                f"started at: overlaps the run of {run.minutes:g} min that is recorded; correct that one or the time"
+                say(
+                    "started at: overlaps the run of {minutes:g} min that is recorded; correct that one or the time",
+                    minutes=run.minutes,
+                )
             )
 
 

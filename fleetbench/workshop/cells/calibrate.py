@@ -9,6 +9,7 @@ from fleetbench.calc.cells.drift import prepare
 from fleetbench.calc.cells.judge import HeadOutcome
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.exchanged import KEPT, misplaced
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN
 from fleetbench.records.bench.lookups import (
@@ -124,7 +125,7 @@ def recorded_entry(workplace: Workplace, calibration_id: int) -> CalibrationEntr
         _check_correctable(session, calibration_id, workplace.clock())
         row = session.get(Calibration, calibration_id)
         if row is None:
-            raise NotFound(f"calibration {calibration_id}: not recorded; check the entry")
+            raise NotFound(say("calibration {number}: not recorded; check the entry", number=calibration_id))
         unit = session.get_one(Unit, row.unit_id)
         readings = raw_readings(session, calibration_id)
         sources = sources_of(session, CalibrationReading.__tablename__, [each.id for each in readings])
@@ -153,7 +154,10 @@ def ticket_reason(outcome: HeadOutcome) -> str | None:
     held = [cell for cell in outcome.cells if cell.verdict in (Verdict.REPEAT, Verdict.REJECT)]
     if not held:
         return None
-    return "; ".join(f"{cell.cell} {cell.verdict.value}: {cell.finding}" for cell in held)
+    return strung(
+        "; ",
+        (strung(": ", (strung(" ", (cell.cell, say(cell.verdict.value))), cell.finding)) for cell in held),
+    )
 
 
 def _record(
@@ -167,7 +171,7 @@ def _record(
         at = entry.at or (earlier.at if earlier is not None else act.at)
         judged = _judge(act.session, workplace, entry, at, person)
         if earlier is not None and earlier.unit_id != judged.unit.id:
-            raise Refused("calibration: the one to correct is of another unit; record a new one")
+            raise Refused(say("calibration: the one to correct is of another unit; record a new one"))
         ticket = ticket_at_hand(act, judged.unit, entry.ticket_id)
         reason = "typing" if supersedes is not None else None
         columns = {**judged.columns, "ticket_id": ticket.id if ticket is not None else None}
@@ -199,7 +203,7 @@ def _judge(session: RecordSession, workplace: Workplace, entry: CalibrationEntry
     unit = unit_by_tag(session, entry.tag)
     bench = session.get(BenchSession, entry.session_id) if entry.session_id is not None else None
     if entry.session_id is not None and bench is None:
-        raise Refused("bench session: not recorded; open a new one")
+        raise Refused(say("bench session: not recorded; open a new one"))
     facts = (
         session_facts(session, bench, workplace.clock().astimezone(workplace.zone()).date())
         if bench is not None
@@ -248,7 +252,7 @@ def _misplaced(session: RecordSession, entry: CalibrationEntry, held: Calibratio
                 last = before.get((position.part_id or 0, reader.reader_id, point))
                 if mv is not None and last is not None:
                     now[position.name, reader.name], then[position.name, reader.name] = mv, last
-        said += (f"In {point}: {line}" for line in misplaced(now, then, "mV"))
+        said += (say("In {point}: {line}", point=point, line=line) for line in misplaced(now, then, "mV"))
     return tuple(said)
 
 
@@ -280,10 +284,15 @@ def _readings(entry: CalibrationEntry, held: CalibrationPlan) -> tuple[ReadingFa
 def _refuse_without_session(entry: CalibrationEntry, bench: BenchSession, at: datetime) -> None:
     over = why_over(bench.started_at, bench.pressure_mbar, now=at)
     if over or (bench.ended_at is not None and at > bench.ended_at):
-        raise Refused(f"bench session: {over or 'it was ended; open a new one.'} The readings stay on the page.")
+        raise Refused(
+            say(
+                "bench session: {over} The readings stay on the page.",
+                over=over or say("it was ended; open a new one."),
+            )
+        )
     oxygen = [each for each in entry.figures if each.point in ("settling", "oxygen", "pot") and each.mv is not None]
     if bench.oxygen_shown_percent is None and oxygen:
-        raise Refused("oxygen: the gas was not analysed in this session; analyse it, then take the oxygen point")
+        raise Refused(say("oxygen: the gas was not analysed in this session; analyse it, then take the oxygen point"))
 
 
 def _bench_columns(bench: BenchSession) -> dict[str, Any]:
@@ -297,14 +306,14 @@ def _bench_columns(bench: BenchSession) -> dict[str, Any]:
 def _paper_columns(session: RecordSession, entry: CalibrationEntry) -> dict[str, Any]:
     paper = entry.paper
     if paper is None:
-        raise Refused("bench session: open one first, or give the conditions as they stand on the paper")
+        raise Refused(say("bench session: open one first, or give the conditions as they stand on the paper"))
     pressure, source = paper.pressure_mbar, "measured"
     if pressure is None:
         pressure, source = standard_pressure(session), "altitude"
     for key, kind in ((paper.analyser_id, "analyser"), (paper.barometer_id, "barometer")):
         tool = session.get(TestEquipment, key) if key is not None else None
         if key is not None and (tool is None or tool.kind != kind):
-            raise Refused(f"{kind}: what was chosen is no {kind}; choose one from the list")
+            raise Refused(say("{kind}: what was chosen is no {kind}; choose one from the list", kind=say(kind)))
     return {
         "pressure_mbar": pressure,
         "pressure_source": source,
@@ -318,36 +327,45 @@ def _paper_columns(session: RecordSession, entry: CalibrationEntry) -> dict[str,
 
 def _refuse_impossible(entry: CalibrationEntry, held: CalibrationPlan, at: datetime, now: datetime) -> None:
     if at > now + timedelta(minutes=1):
-        raise Refused("when: lies in the future; check day and time on the paper")
+        raise Refused(say("when: lies in the future; check day and time on the paper"))
     if entry.at is not None and held.last_at is not None and entry.at < held.last_at:
-        raise Refused("when: a later calibration of this unit is recorded already; bring older ones in as a sheet")
+        raise Refused(say("when: a later calibration of this unit is recorded already; bring older ones in as a sheet"))
     for position in held.positions:
         if entry.at is not None and position.fitted_at is not None and position.fitted_at > entry.at:
-            raise Refused(f"when: {position.name} was fitted after that; the paper speaks of another cell")
+            raise Refused(
+                say("when: {position} was fitted after that; the paper speaks of another cell", position=position.name)
+            )
     for figure in entry.figures:
         position, reader = held.position(figure.slot_id), held.reader(figure.reader_id)
         shown = held.shown(figure.reader_id, figure.slot_id).what
         if position.part_id is None:
-            raise Refused(f"{position.name}: no cell is recorded there; fit it first")
+            raise Refused(say("{position}: no cell is recorded there; fit it first", position=position.name))
         if shown == "nothing" or (figure.mv is not None and shown != "mV"):
-            raise Refused(f"{position.name} on {reader.name}: this unit type shows {shown} there; leave it empty")
+            raise Refused(
+                say(
+                    "{position} on {reader}: this unit type shows {shown} there; leave it empty",
+                    position=position.name,
+                    reader=reader.name,
+                    shown=say(shown),
+                )
+            )
     for handset in entry.handsets:
         held.reader(handset.reader_id)
 
 
 def _correctable(act: Transaction, calibration_id: int) -> Calibration:
     """The calibration to correct, where it stands and was recorded not more than ten minutes ago."""
-    row = act.get(Calibration, calibration_id, f"calibration {calibration_id}")
+    row = act.get(Calibration, calibration_id, say("calibration {number}", number=calibration_id))
     _check_correctable(act.session, calibration_id, act.at)
     return row
 
 
 def _check_correctable(session: RecordSession, calibration_id: int, at: datetime) -> None:
     if superseder_of(session, calibration_id) is not None:
-        raise Refused("calibration: was corrected already; look again, then record a new one")
+        raise Refused(say("calibration: was corrected already; look again, then record a new one"))
     recorded = calibration_recorded_at(session, calibration_id)
     if recorded is None or at - recorded > CORRECTED_WITHIN:
-        raise Refused("calibration: is older than ten minutes; calibrate again instead of changing it")
+        raise Refused(say("calibration: is older than ten minutes; calibrate again instead of changing it"))
 
 
 def _setting(key: int, handset: HandsetEntry, unit: Unit, at: datetime) -> HandsetSetting:

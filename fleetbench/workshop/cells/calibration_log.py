@@ -7,6 +7,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from datetime import UTC, datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.cells.entry import ReadingEntry
 from fleetbench.workshop.cells.plan import CalibrationPlan, CellPosition, ReaderFacts
@@ -40,14 +41,14 @@ def read_table(held: CalibrationPlan, point: str, text: str) -> tuple[ReadingEnt
     for number, row in enumerate(rows):
         position, cells = _row_position(held, number, row, len(readers))
         if len(cells) != len(readers):
-            found = f"{len(cells)} figures for {len(readers)} handsets"
-            raise Refused(f"table: row {number + 1} has {found}; copy it again")
+            found = say("{count} figures for {handsets} handsets", count=len(cells), handsets=len(readers))
+            raise Refused(say("table: row {number} has {found}; copy it again", number=number + 1, found=found))
         for reader, cell in zip(readers, cells, strict=True):
             if held.shown(reader.reader_id, position.slot_id).what == "mV" and position.part_id is not None:
-                mv = _number(cell, f"table: {position.name} on {reader.name}")
+                mv = _number(cell, say("table: {position} on {reader}", position=position.name, reader=reader.name))
                 figures.append(ReadingEntry(slot_id=position.slot_id, reader_id=reader.reader_id, point=point, mv=mv))
     if len({(each.slot_id, each.reader_id) for each in figures}) != len(figures):
-        raise Refused("table: a cell stands twice on one handset; copy it again")
+        raise Refused(say("table: a cell stands twice on one handset; copy it again"))
     return tuple(figures)
 
 
@@ -61,7 +62,13 @@ def read_log(held: CalibrationPlan, text: str) -> LogReadings:
     for seconds, reader, position, mv in _log_lines(held, text):
         listed = series.setdefault((position.slot_id, reader.reader_id), [])
         if listed and seconds <= listed[-1][0]:
-            raise Refused(f"log: times of {position.name} on {reader.name} do not rise; sort the file by time")
+            raise Refused(
+                say(
+                    "log: times of {position} on {reader} do not rise; sort the file by time",
+                    position=position.name,
+                    reader=reader.name,
+                )
+            )
         listed.append((seconds, mv))
     start = _flush_start(held, series)
     air: list[ReadingEntry] = []
@@ -98,16 +105,16 @@ def _log_lines(held: CalibrationPlan, text: str) -> Iterable[tuple[float, Reader
     try:
         read = list(csv.reader(io.StringIO(text), delimiter=_delimiter(text)))
     except csv.Error as fault:
-        raise Refused(f"log: is no table of text ({fault}); choose another file") from fault
+        raise Refused(say("log: is no table of text ({fault}); choose another file", fault=fault)) from fault
     rows = [row for row in read if any(cell.strip() for cell in row)]
     if not rows or tuple(cell.strip().casefold() for cell in rows[0]) != LOG_COLUMNS:
-        raise Refused("log: the first line must be time, handset, cell, mV; choose another file")
+        raise Refused(say("log: the first line must be time, handset, cell, mV; choose another file"))
     if len(rows) > _LONGEST_LOG:
-        raise Refused(f"log: has over {_LONGEST_LOG} lines; cut it to this head's flush")
+        raise Refused(say("log: has over {most} lines; cut it to this head's flush", most=_LONGEST_LOG))
     for number, row in enumerate(rows[1:], start=2):
-        where = f"log: line {number}"
+        where = say("log: line {number}", number=number)
         if len(row) != len(LOG_COLUMNS):
-            raise Refused(f"{where} has {len(row)} fields, not four; correct the file")
+            raise Refused(say("{where} has {count} fields, not four; correct the file", where=where, count=len(row)))
         reader = _reader_named(held, row[1], where)
         position = _position_named(held, row[2], where)
         mv = _number(row[3], where)
@@ -124,7 +131,7 @@ def _rows(text: str) -> list[list[str]]:
     mark = _delimiter(text)
     rows = [[cell.strip() for cell in line.split(mark)] for line in text.splitlines() if line.strip()]
     if not rows:
-        raise Refused("table: is empty; copy the figures and paste again")
+        raise Refused(say("table: is empty; copy the figures and paste again"))
     return rows
 
 
@@ -136,15 +143,17 @@ def _columns(held: CalibrationPlan, rows: list[list[str]]) -> tuple[list[ReaderF
     if not named:
         return readers, rows
     if len(set(named)) != len(named) or len(named) < len([cell for cell in rows[0] if cell]) - 1:
-        raise Refused("table: the heading names a handset that this unit has not; paste the figures alone")
+        raise Refused(say("table: the heading names a handset that this unit has not; paste the figures alone"))
     return named, rows[1:]
 
 
 def _row_position(held: CalibrationPlan, number: int, row: list[str], width: int) -> tuple[CellPosition, list[str]]:
     if len(row) > width:
-        return _position_named(held, row[0], f"table: row {number + 1}"), row[1:]
+        return _position_named(held, row[0], say("table: row {number}", number=number + 1)), row[1:]
     if number >= len(held.positions):
-        raise Refused(f"table: has more rows than the {len(held.positions)} cells of the head; copy it again")
+        raise Refused(
+            say("table: has more rows than the {count} cells of the head; copy it again", count=len(held.positions))
+        )
     return held.positions[number], row
 
 
@@ -153,7 +162,14 @@ def _position_named(held: CalibrationPlan, text: str, where: str) -> CellPositio
     for place, position in enumerate(held.positions, start=1):
         if said in (position.name.casefold(), str(place), (position.cell or "").casefold() or "\n"):
             return position
-    raise Refused(f"{where}: {text.strip()!r} is no cell of this head; name it as {held.positions[0].name}")
+    raise Refused(
+        say(
+            "{where}: {text!r} is no cell of this head; name it as {name}",
+            where=where,
+            text=text.strip(),
+            name=held.positions[0].name,
+        )
+    )
 
 
 def _reader_named(held: CalibrationPlan, text: str, where: str) -> ReaderFacts:
@@ -161,7 +177,14 @@ def _reader_named(held: CalibrationPlan, text: str, where: str) -> ReaderFacts:
     for place, reader in enumerate(held.readers, start=1):
         if said in (reader.name.casefold(), str(place)):
             return reader
-    raise Refused(f"{where}: {text.strip()!r} is no handset of this unit; name it as {held.readers[0].name}")
+    raise Refused(
+        say(
+            "{where}: {text!r} is no handset of this unit; name it as {name}",
+            where=where,
+            text=text.strip(),
+            name=held.readers[0].name,
+        )
+    )
 
 
 def _number(text: str, where: str) -> float | None:
@@ -171,9 +194,11 @@ def _number(text: str, where: str) -> float | None:
     try:
         value = float(said.replace(",", "."))
     except ValueError:
-        raise Refused(f"{where}: {text.strip()!r} is not a figure; enter mV as 10.4") from None
+        raise Refused(
+            say("{where}: {text!r} is not a figure; enter mV as 10.4", where=where, text=text.strip())
+        ) from None
     if not -2 <= value <= 600:
-        raise Refused(f"{where}: {text.strip()} mV is out of range; mind the decimal point")
+        raise Refused(say("{where}: {text} mV is out of range; mind the decimal point", where=where, text=text.strip()))
     return value
 
 
@@ -190,4 +215,6 @@ def _seconds(text: str, where: str) -> float:
         except ValueError:
             continue
         return (moment if moment.tzinfo else moment.replace(tzinfo=UTC)).timestamp()
-    raise Refused(f"{where}: {text!r} is no time; write 2026-05-04T09:31:20, 09:31:20 or seconds")
+    raise Refused(
+        say("{where}: {text!r} is no time; write 2026-05-04T09:31:20, 09:31:20 or seconds", where=where, text=text)
+    )

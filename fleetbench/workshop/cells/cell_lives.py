@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.demand import Life, LifeCurve, kaplan_meier
 from fleetbench.records.parts.reads import read_part_types
 from fleetbench.records.upkeep.tables import Connection
@@ -33,7 +34,7 @@ class LifeLine:
     @property
     def name(self) -> str:
         """Part type, or lot where it is one."""
-        return self.part_type if self.lot is None else f"lot {self.lot}"
+        return self.part_type if self.lot is None else say("lot {lot}", lot=self.lot)
 
 
 def life_of_cells(workplace: Workplace) -> tuple[LifeLine, ...]:
@@ -59,15 +60,28 @@ def read_life_lines(connection: Connection, day: Day) -> tuple[LifeLine, ...]:
 def _line(part_type: str, lot: str | None, lives: Sequence[Life]) -> LifeLine:
     failures = sum(life.failed for life in lives)
     if failures < LEAST_FAILURES:
-        words = f"{len(lives)} watched, {failures} failed: too few failures for a curve ({LEAST_FAILURES} are needed)."
+        words = say(
+            "{count} watched, {failures} failed: too few failures for a curve ({least} are needed).",
+            count=len(lives),
+            failures=failures,
+            least=LEAST_FAILURES,
+        )
         return LifeLine(part_type, lot, len(lives), failures, None, (), words)
     curve = kaplan_meier(lives)
     shares = tuple(share for days in ASKED_DAYS if (share := _share(curve, days)) is not None)
     half = curve.median_days
-    words = f"{len(lives)} watched, {failures} failed; " + (
-        "fewer than half have failed" if half is None else f"half have failed by {half:.0f} days"
-    )
-    return LifeLine(part_type, lot, len(lives), failures, curve, shares, words + ".")
+    if half is None:
+        words = say(
+            "{count} watched, {failures} failed; fewer than half have failed.", count=len(lives), failures=failures
+        )
+    else:
+        words = say(
+            "{count} watched, {failures} failed; half have failed by {days:.0f} days.",
+            count=len(lives),
+            failures=failures,
+            days=half,
+        )
+    return LifeLine(part_type, lot, len(lives), failures, curve, shares, words)
 
 
 def _share(curve: LifeCurve, days: int) -> tuple[int, float, float, float] | None:

@@ -5,6 +5,7 @@ from dataclasses import asdict, dataclass, replace
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import (
     FLUSH_OXYGEN,
     HUMIDITY,
@@ -103,27 +104,32 @@ def checked(entry: CalibrationEntry) -> CalibrationEntry:
     measured_or_none(OVER_PRESSURE, entry.over_pressure_mbar)
     measured_or_none(ROOM_TEMPERATURE, entry.oxygen_temperature_c, "temperature in oxygen")
     if (entry.session_id is None) == (entry.paper is None):
-        raise Refused("bench session: open one first, or give the conditions as they stand on the paper")
+        raise Refused(say("bench session: open one first, or give the conditions as they stand on the paper"))
     if entry.paper is not None and entry.at is None:
-        raise Refused("when: give day and time of the calibration as they stand on the paper")
+        raise Refused(say("when: give day and time of the calibration as they stand on the paper"))
     _check_paper(entry.paper)
     seen: set[tuple[int, int, str, float | None, float | None]] = set()
     for each in entry.figures:
         one_word("point", each.point, POINTS)
         # The judgement that follows holds each point to its own range, and names the cell and the reader.
         figure_or_none(
-            f"{each.point} reading", each.mv, *span_of(*OF_POINT.values()), "enter what the reader shows, in mV"
+            say("{point} reading", point=say(each.point)),
+            each.mv,
+            *span_of(*OF_POINT.values()),
+            "enter what the reader shows, in mV",
         )
         measured_or_none(SHOWN_PO2, each.po2_bar, f"{each.point} pO2")
         figure_or_none("pot", each.pot_bar, 0.15, 4, "enter the oxygen partial pressure in the pot, in bar absolute")
         figure_or_none("seconds", each.seconds, 0, 7200, "enter seconds since the flush began")
         if each.point == "pot" and each.pot_bar is None:
-            raise Refused("pot: enter the oxygen partial pressure in the pot, in bar absolute")
+            raise Refused(say("pot: enter the oxygen partial pressure in the pot, in bar absolute"))
         if each.point == "settling" and each.seconds is None:
-            raise Refused("settling: a reading has no time; stamp it again")
+            raise Refused(say("settling: a reading has no time; stamp it again"))
         key = (each.slot_id, each.reader_id, each.point, each.pot_bar, each.seconds)
         if key in seen:
-            raise Refused(f"{each.point} reading: stands twice for one cell on one reader; keep one")
+            raise Refused(
+                say("{point} reading: stands twice for one cell on one reader; keep one", point=say(each.point))
+            )
         seen.add(key)
     for handset in entry.handsets:
         _check_handset(handset)
@@ -163,4 +169,4 @@ def from_content(content: Mapping[str, Any]) -> CalibrationEntry:
         values["at"] = datetime.fromisoformat(values["at"]) if values["at"] else None
         return CalibrationEntry(**values)
     except (KeyError, TypeError, ValueError) as fault:
-        raise Refused("draft: cannot be read; discard it and start again") from fault
+        raise Refused(say("draft: cannot be read; discard it and start again")) from fault

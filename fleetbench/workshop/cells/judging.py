@@ -41,6 +41,7 @@ from fleetbench.calc.cells.judge import (
     judge,
 )
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.readiness.limit_words import in_force
 from fleetbench.records.bench.tables import TestEquipment
@@ -102,7 +103,7 @@ def cell_limits(rows: Sequence[Limit | LimitRecord]) -> CellLimits:
         linearity_high=amount("linearity high", DEFAULT_LIMITS.linearity_high),
         makers_floor="cell oxygen floor" in named and named["cell oxygen floor"].maker,
         compensation_u_per_k=amount("temperature residual", DEFAULT_LIMITS.compensation_u_per_k, 0.01),
-        source="; ".join(sources),
+        source=strung("; ", sources),
     )
 
 
@@ -250,9 +251,9 @@ def _cells(facts: CalibrationFacts, book: BenchBook) -> dict[str, tuple[int, int
     for row in facts.readings:
         name = book.slots[row.slot_id]
         if cells.setdefault(name, (row.part_id, row.slot_id)) != (row.part_id, row.slot_id):
-            raise ValueError(f"readings: two cells stand in {name}; enter one cell a position")
+            raise ValueError(say("readings: two cells stand in {name}; enter one cell a position", name=name))
     if len({part_id for part_id, _ in cells.values()}) != len(cells):
-        raise ValueError("readings: one cell stands in two positions; enter it where it sat")
+        raise ValueError(say("readings: one cell stands in two positions; enter it where it sat"))
     return cells
 
 

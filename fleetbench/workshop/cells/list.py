@@ -9,6 +9,7 @@ from itertools import groupby
 from fleetbench.calc.cells.drift import HORIZON_DAYS, STRAIGHT, too_little
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.condition import Judgement, PartCondition, reject_words
 from fleetbench.calc.parts.life import Governing, LastGoodDay, LifeState, LimitBasis, governing
 from fleetbench.records.cells.reads import (
@@ -63,7 +64,11 @@ from fleetbench.workshop.parts.lives import DUE_SOON_DAYS, LifeBook, book_of, ma
 
 REJECT = str(LimitBasis.REJECT)
 GONE = ("scrapped", "sent back")
-NO_CROSSING = f"No crossing of a limit within {HORIZON_DAYS // 365} years of the last calibration, {STRAIGHT}."
+NO_CROSSING = say(
+    "No crossing of a limit within {years} years of the last calibration, {straight}.",
+    years=HORIZON_DAYS // 365,
+    straight=STRAIGHT,
+)
 
 
 @dataclass(frozen=True, slots=True)
@@ -208,7 +213,7 @@ def cell_page(workplace: Workplace, part_id: int) -> CellPage:
     with workplace.database.reading() as connection:
         found = read_parts(connection, kind="cell", part_id=part_id)
         if not found:
-            raise NotFound(f"cell {part_id}: no cell has this key; look it up with find")
+            raise NotFound(say("cell {part_id}: no cell has this key; look it up with find", part_id=part_id))
         cell = found[0]
         alike = read_parts(connection, kind="cell", lot=cell.lot) if cell.lot else ()
         mates = tuple(each for each in alike if each.part_id != part_id)
@@ -340,12 +345,21 @@ def _ahead(bench: _Bench, cell: PartRecord) -> _Ahead:
     seen = seen_at_the_bench(points, bench.day.zone)
     sudden = sudden_change(seen)
     if cell.part_id not in bench.sits:
-        return _Ahead(None, "No forecast while it sits in no head.", sudden)
+        return _Ahead(None, say("No forecast while it sits in no head."), sudden)
     if cell.part_id in bench.book.rejects:
-        return _Ahead(None, "No forecast: it is rejected.", sudden)
+        return _Ahead(None, say("No forecast: it is rejected."), sudden)
     day, measure = bench.book.forecasts.get(cell.part_id, (None, None))
     if day is not None:
-        return _Ahead(day, f"{measure}: lower bound meets its limit until {day}, {STRAIGHT}.", sudden)
+        return _Ahead(
+            day,
+            say(
+                "{measure}: lower bound meets its limit until {day}, {straight}.",
+                measure=say(measure or ""),
+                day=day,
+                straight=STRAIGHT,
+            ),
+            sudden,
+        )
     if any(point.reason is not None for point in points if point.made == MadeBy.WORKSHOP):
         return _Ahead(None, too_little([each.on for each in seen]) or NO_CROSSING, sudden)
     outlook = outlook_of(seen, bench.limits_of(cell))

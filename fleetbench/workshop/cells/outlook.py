@@ -20,6 +20,7 @@ from fleetbench.calc.cells.drift import EwmaChart, Forecast, ewma_chart, forecas
 from fleetbench.calc.cells.judge import DEFAULT_LIMITS, CellLimits
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.cells.spread import NEAR_AGE_DAYS
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.cells.reads import ConditionsRecord, ShownRecord, TrendRecord, read_trends
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.reads import FittingRecord, PartRecord, read_fitted
@@ -28,7 +29,7 @@ from fleetbench.records.places.tables import centre_timezone
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.cells.judging import limits_of_cells
 
-LINEARITY, IN_AIR = "linearity", "mV in air"
+LINEARITY, IN_AIR = say("linearity"), say("mV in air")
 """What is foretold to cross its lower limit."""
 
 LEAST_OF_CHART = 6
@@ -85,7 +86,7 @@ def outlook_of(seen: Sequence[Seen], limits: CellLimits) -> Outlook:
     if not days:
         return Outlook(linear, air, None, None, linear.sentence, sudden_change(seen))
     day, name = min(days)
-    words = f"{name}: {(linear if name == LINEARITY else air).sentence}"
+    words = strung(": ", (name, (linear if name == LINEARITY else air).sentence))
     return Outlook(linear, air, day, name, words, sudden_change(seen))
 
 
@@ -100,7 +101,9 @@ def sudden_change(seen: Sequence[Seen]) -> str | None:
     if not chart.points[-1].out:
         return None
     moved = chart.points[-1].mean - chart.centre
-    return f"It has moved {moved:+.1f} % from its own first calibrations, more than its scatter explains."
+    return say(
+        "It has moved {moved:+.1f} % from its own first calibrations, more than its scatter explains.", moved=moved
+    )
 
 
 def shared_in_head(cells: Iterable[HeadCell]) -> dict[int, str]:
@@ -122,10 +125,10 @@ def shared_in_head(cells: Iterable[HeadCell]) -> dict[int, str]:
             and each.made is not None
             and abs((one.made - each.made).days) <= NEAR_AGE_DAYS
         ]
-        words = [f"same lot as {', '.join(same)}"] if same else []
-        words += [f"made within {NEAR_AGE_DAYS} days of {', '.join(near)}"] if near else []
+        words = [say("same lot as {same}", same=strung(", ", same))] if same else []
+        words += [say("made within {days} days of {near}", days=NEAR_AGE_DAYS, near=strung(", ", near))] if near else []
         if words:
-            found[one.part_id] = "; ".join(words)
+            found[one.part_id] = strung("; ", words)
     return found
 
 

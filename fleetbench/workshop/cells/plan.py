@@ -11,6 +11,7 @@ from fleetbench.calc.cells.atmosphere import OXYGEN_IN_DRY_AIR
 from fleetbench.calc.cells.readings import Answer, CellLimits
 from fleetbench.calc.cells.settling import Settling, SettlingState, assess, flush_time_s
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict, worst
 from fleetbench.records.bench.lookups import (
     RecordSession,
@@ -133,14 +134,14 @@ class CalibrationPlan:
         for each in self.positions:
             if each.slot_id == slot_id:
                 return each
-        raise Refused(f"cell: unit {self.tag} has no such position; open the page again")
+        raise Refused(say("cell: unit {tag} has no such position; open the page again", tag=self.tag))
 
     def reader(self, reader_id: int) -> ReaderFacts:
         """The reader with this key; Refused where the unit has none."""
         for each in self.readers:
             if each.reader_id == reader_id:
                 return each
-        raise Refused(f"handset: unit {self.tag} has no such reader; open the page again")
+        raise Refused(say("handset: unit {tag} has no such reader; open the page again", tag=self.tag))
 
     def in_mv(self) -> tuple[tuple[CellPosition, ReaderFacts, ReaderDisplay], ...]:
         """Every fitted cell with each reader that shows it in mV, cell by cell."""
@@ -171,12 +172,16 @@ def plan_in(session: RecordSession, unit: Unit, bench: SessionFacts | None) -> C
     seats = seats_of(session, unit)
     cells = [seat for seat in seats if seat.slot.kind == "cell"]
     if not cells:
-        raise Refused(f"unit {unit.tag}: no cell position known; fit a head first")
+        raise Refused(say("unit {tag}: no cell position known; fit a head first", tag=unit.tag))
     readers = readers_of_type(session, unit.unit_type_id)
     matrix = matrix_of(session, [reader.id for reader in readers])
     if not any(row.shows == "mV" for row in matrix.values()):
-        remedy = f"enter what each one reads {door('reading of a handset')}"
-        raise Refused(f"unit type {kind.code}: no handset is recorded to show mV of a cell; {remedy}")
+        remedy = say("enter what each one reads {door}", door=door("reading of a handset"))
+        raise Refused(
+            say(
+                "unit type {code}: no handset is recorded to show mV of a cell; {remedy}", code=kind.code, remedy=remedy
+            )
+        )
     positions = _positions(session, cells)
     newest = newest_calibration(session, unit.id)
     return CalibrationPlan(
@@ -264,9 +269,13 @@ def _shown(row: ReaderCell) -> ReaderDisplay:
 def _warnings(positions: Sequence[CellPosition]) -> tuple[str, ...]:
     empty = [each.name for each in positions if each.part_id is None]
     lots = {each.lot for each in positions}
-    said = [f"No cell is recorded in {', '.join(empty)}: fit it first, or leave it out."] if empty else []
+    said = (
+        [say("No cell is recorded in {empty}: fit it first, or leave it out.", empty=strung(", ", empty))]
+        if empty
+        else []
+    )
     if len(positions) > 1 and len(lots) == 1 and None not in lots:
-        said.append(f"All cells are of lot {lots.pop()}: one cause can take them all.")
+        said.append(say("All cells are of lot {lot}: one cause can take them all.", lot=lots.pop()))
     return tuple(said)
 
 
@@ -309,7 +318,14 @@ def settling_of(held: CalibrationPlan, entry: CalibrationEntry) -> tuple[CellSet
         try:
             state = assess(times, values, shown.resolution, tau_s=tau)
         except ValueError as fault:
-            raise Refused(f"settling of {position.name} on {reader.name}: {fault}") from fault
+            raise Refused(
+                say(
+                    "settling of {position} on {reader}: {fault}",
+                    position=position.name,
+                    reader=reader.name,
+                    fault=fault,
+                )
+            ) from fault
         found.append(CellSettling(position.slot_id, reader.reader_id, times, values, state))
     return tuple(found)
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.cells.spread import FittedCell, OpenSlot, SpreadPlan, StockCell, spread_cells
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.workshop.cells.list import CellRow, list_cells, vacant_positions
 from fleetbench.workshop.core.workplace import Workplace
 
@@ -68,13 +69,16 @@ def propose_spread(workplace: Workplace) -> Spread:
     for place in plan.placements:
         old = wanted[place.head, place.position]
         why: str | None = None
-        because = "nothing sits there"
+        because = say("nothing sits there")
         if old is not None:
             why, because = leaving[old.part.part_id]
         lines.append(SpreadLine(by_key[place.cell], units[place.head], place.head, place.position, old, why, because))
     return Spread(
         tuple(lines),
-        tuple(f"{units[slot.head]}, {slot.position}: no cell in stock is left for it" for slot in plan.empty),
+        tuple(
+            say("{units}, {position}: no cell in stock is left for it", units=units[slot.head], position=slot.position)
+            for slot in plan.empty
+        ),
         tuple(left_out),
         _words(plan, len(slots)),
     )
@@ -84,9 +88,9 @@ def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
     usable, left_out = [], []
     for row in rows:
         if row.verdict in UNFIT:
-            left_out.append(f"{row.part.label}: last called {row.verdict}")
+            left_out.append(say("{part}: last called {verdict}", part=row.part.label, verdict=say(row.verdict)))
         elif row.made_day is None or row.last_good_day is None or row.life_state == "unknown":
-            left_out.append(f"{row.part.label}: its dates are not known")
+            left_out.append(say("{part}: its dates are not known", part=row.part.label))
         else:
             usable.append(
                 StockCell(str(row.part.part_id), row.part_type, row.part.lot, row.made_day, row.last_good_day)
@@ -97,14 +101,17 @@ def _stock(rows: Iterable[CellRow]) -> tuple[list[StockCell], list[str]]:
 def _leaves(row: CellRow, today: date) -> tuple[str, str] | None:
     """Why a fitted cell is to be replaced: the records' word and a sentence; None where it stays."""
     if row.verdict == "reject":
-        return "low output" if "output" in (row.finding or "").casefold() else "fault", "it is rejected"
+        return "low output" if "output" in (row.finding or "").casefold() else "fault", say("it is rejected")
     if row.last_good_day is None:
         return None
     left, day = (row.last_good_day - today).days, row.last_good_day.isoformat()
-    by = " by its forecast" if row.projected else ""
     if left < 0:
-        return "age", f"past its last valid day{by}, {day}"
-    return ("age", f"its last valid day{by} is {day}") if left <= SOON_DAYS else None
+        return "age", (say("past its last valid day by its forecast, {day}", day=day) if row.projected
+                       else say("past its last valid day, {day}", day=day))  # fmt: skip
+    if left > SOON_DAYS:
+        return None
+    return "age", (say("its last valid day by its forecast is {day}", day=day) if row.projected
+                   else say("its last valid day is {day}", day=day))  # fmt: skip
 
 
 def _types(head: str, row: CellRow | None, fitted: Iterable[CellRow], stocked: tuple[str, ...]) -> tuple[str, ...]:
@@ -115,10 +122,17 @@ def _types(head: str, row: CellRow | None, fitted: Iterable[CellRow], stocked: t
 
 def _words(plan: SpreadPlan, wanted: int) -> str:
     if not wanted:
-        return "Every position holds a cell with more than a month left: nothing is proposed."
-    proof = "" if plan.proven else " A better plan may exist: the time for the search was up."
-    return (
-        f"{len(plan.placements)} of {wanted} positions can be filled. In their heads then: {plan.same_lot} cells share"
-        f" a lot with another, {plan.same_age} pairs are of near age. It uses {plan.cost_days} more days of remaining"
-        f" life than the cells soonest to expire, which age on the shelf meanwhile.{proof}"
+        return say("Every position holds a cell with more than a month left: nothing is proposed.")
+    proof = () if plan.proven else (say("A better plan may exist: the time for the search was up."),)
+    told = say(
+        "{count} of {wanted} positions can be filled. In their heads then: {same_lot} cells "
+        "share a lot with another, {same_age} pairs are of near age. It uses {cost_days} more "
+        "days of remaining life than the cells soonest to expire, which age on the shelf "
+        "meanwhile.",
+        count=len(plan.placements),
+        wanted=wanted,
+        same_lot=plan.same_lot,
+        same_age=plan.same_age,
+        cost_days=plan.cost_days,
     )
+    return strung(" ", (told, *proof))

@@ -17,6 +17,7 @@ from pathlib import Path
 from typing import Any
 
 from fleetbench.calc.bench.meter import as_plain, from_plain
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.measures import CHOICES, in_use
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import moment_text
@@ -89,7 +90,10 @@ class Drafts:
             fresh.replace(path)
         except OSError as fault:
             raise Refused(
-                f"draft: cannot be kept ({fault.strerror}); free some space or finish without closing the program"
+                say(
+                    "draft: cannot be kept ({fault}); free some space or finish without closing the program",
+                    fault=fault.strerror,
+                )
             ) from fault
 
     def load(self, tag: str) -> Draft | None:

@@ -5,6 +5,7 @@ import unicodedata
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.records.canisters.lookups import FoundFill, find_fill
@@ -66,18 +67,35 @@ def find(workplace: Workplace, text: str) -> tuple[Hit, ...]:
     hits = [
         *(_unit(each, said) for each in units),
         *(
-            Hit("ticket", found, f"ticket {found}", f"{each.unit}: {each.reason}", True)
+            Hit("ticket", found, say("ticket {key}", key=found), f"{each.unit}: {each.reason}", True)
             for each in tickets
             for found in (ticket_number(each.year, each.number),)
         ),
         *(_part(each, said, conditions[each.part_id]) for each in parts),
         *map(_fill, fills),
         *(
-            Hit("container", str(each.container_id), f"lot {each.lot}", each.part_type, _same(each.lot, said))
+            Hit(
+                "container",
+                str(each.container_id),
+                say("lot {lot}", lot=each.lot),
+                each.part_type,
+                _same(each.lot, said),
+            )
             for each in containers
         ),
         *(
-            Hit("booking", each.code, each.code, f"{each.kind} {each.starts_on} to {each.ends_on}", exact)
+            Hit(
+                "booking",
+                each.code,
+                each.code,
+                say(
+                    "{kind} {starts_on} to {ends_on}",
+                    kind=say(each.kind),
+                    starts_on=each.starts_on,
+                    ends_on=each.ends_on,
+                ),
+                exact,
+            )
             for each in bookings
             for exact in (_same(each.code, said),)
         ),
@@ -91,25 +109,39 @@ def _same(value: str | None, said: str) -> bool:
 
 
 def _unit(found: FoundUnit, said: str) -> Hit:
-    former = f", formerly {found.former_tag}" if found.former_tag else ""
+    former = [say("formerly {tag}", tag=found.former_tag)] if found.former_tag else []
     exact = any(_same(each, said) for each in (found.tag, found.former_tag, found.serial))
-    return Hit("unit", found.tag, found.tag, f"{found.unit_type}, serial {found.serial}{former}", exact)
+    return Hit(
+        "unit",
+        found.tag,
+        found.tag,
+        strung(", ", (say("{unit_type}, serial {serial}", unit_type=found.unit_type, serial=found.serial), *former)),
+        exact,
+    )
 
 
 def _part(found: FoundPart, said: str, known: PartCondition) -> Hit:
     kind = found.kind if found.kind in ("cell", "canister") else CYLINDER if CYLINDER in found.kind else "part"
-    title = found.serial or (f"lot {found.lot}" if found.lot else found.ref or f"part {found.part_id}")
-    lot = f", lot {found.lot}" if found.lot and found.serial else ""
+    title = found.serial or (
+        say("lot {lot}", lot=found.lot) if found.lot else found.ref or say("part {key}", key=found.part_id)
+    )
+    lot = [say("lot {lot}", lot=found.lot)] if found.lot and found.serial else []
     exact = any(_same(each, said) for each in (found.serial, found.lot, found.ref))
-    return Hit(kind, str(found.part_id), title, f"{found.part_type}{lot}, {known.state}", exact)
+    return Hit(kind, str(found.part_id), title, strung(", ", (found.part_type, *lot, say(known.state))), exact)
 
 
 def _fill(found: FoundFill) -> Hit:
     """A fill leads to the canister it was packed in, and says at once where it stands no longer in it."""
-    state = "in it now" if found.discarded_at is None else f"discarded {found.discarded_at:%Y-%m-%d}"
+    state = (
+        say("in it now")
+        if found.discarded_at is None
+        else say("discarded {discarded_at:%Y-%m-%d}", discarded_at=found.discarded_at)
+    )
     title = found.ref or f"FILL-{found.fill_id}"
-    where = found.canister or f"part {found.part_id}"
-    return Hit("canister", str(found.part_id), title, f"fill of canister {where}, {state}", True)
+    where = found.canister or say("part {key}", key=found.part_id)
+    return Hit(
+        "canister", str(found.part_id), title, say("fill of canister {where}, {state}", where=where, state=state), True
+    )
 
 
 def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
@@ -119,4 +151,4 @@ def _people(people: tuple[PersonRecord, ...], said: str) -> Iterator[Hit]:
         name, code = folded_name(each.name), folded_name(each.code)
         if wanted in name or wanted == code:
             exact = wanted in (name, code)
-            yield Hit("person", str(each.person_id), each.name, f"{each.role}, {each.code}", exact)
+            yield Hit("person", str(each.person_id), each.name, strung(", ", (say(each.role), each.code)), exact)

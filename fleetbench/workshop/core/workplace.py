@@ -16,6 +16,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.bench.meter import Metered
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import Measure, use
 from fleetbench.calc.core.plausible import Quantity, outside
 from fleetbench.calc.core.wall_time import clock_doubt
@@ -28,6 +29,8 @@ from fleetbench.records.people.tables import Person, count_wrong
 from fleetbench.records.places.reads import CentreRecord
 from fleetbench.records.places.reads import read_centre as read_centre_record
 from fleetbench.records.places.tables import centre_timezone, centre_units
+
+NOBODY = say("person: nobody is signed in; choose your name at the top of the window")
 
 
 def wall_clock() -> datetime:
@@ -162,22 +165,26 @@ def require(act: Transaction, name: str, *, attended: bool = False) -> None:
     """Nothing where the person of the act may do what is named; Refused in one line otherwise."""
     if act.person_id is None:
         if attended and anybody_active(act.session):
-            raise Refused("person: nobody is signed in; choose your name at the top of the window")
+            raise Refused(NOBODY)
         return
     if act_word(name) not in ACTS:
-        raise Refused(f"{name}: stands in no list of who may do it; this is a fault of the program, report it")
+        raise Refused(
+            say("{act}: stands in no list of who may do it; this is a fault of the program, report it", act=name)
+        )
     person = act.get(Person, act.person_id, "person")
     if not person.active:
-        raise Refused(f"person {person.code}: is no longer active; choose who is signed in")
+        raise Refused(say("person {code}: is no longer active; choose who is signed in", code=person.code))
     if not may(person.role, name):
-        asked = " or ".join(who_may(name))
-        raise Refused(f"person {person.code}: '{name}' is not for the role {person.role}; ask a {asked}")
+        asked = strung(" or ", map(say, who_may(name)))
+        told = say("person {code}: '{act}' is not for the role {role}; ask a {asked}",
+                   code=person.code, act=say(name), role=say(person.role), asked=asked)  # fmt: skip
+        raise Refused(told)
 
 
 def require_person(workplace: Workplace) -> int:
     """The person at the bench; Refused where nobody is chosen."""
     if workplace.person_id is None:
-        raise Refused("person: nobody is signed in; choose your name at the top of the window")
+        raise Refused(NOBODY)
     return workplace.person_id
 
 
@@ -185,7 +192,7 @@ def required(field: str, text: str) -> str:
     """The text without outer blanks; Refused where nothing is left."""
     said = text.strip()
     if not said:
-        raise Refused(f"{field}: is empty; write it down")
+        raise Refused(say("{field}: is empty; write it down", field=say(field)))
     return said
 
 
@@ -194,11 +201,11 @@ def figure(field: str, value: float | None, low: float, high: float, remedy: str
 
     unit: what it was typed in; a measure's word stands in the remedy for {unit}.
     """
-    asked = remedy.format(unit=unit.word) if isinstance(unit, Measure) else remedy
+    asked = say(remedy, unit=unit.word) if isinstance(unit, Measure) else say(remedy)
     if value is None:
-        raise Refused(f"{field}: is missing; {asked}")
+        raise Refused(say("{field}: is missing; {remedy}", field=say(field), remedy=asked))
     if isinstance(value, bool) or not math.isfinite(value) or not low <= value <= high:
-        raise Refused(f"{field}: {outside(value, low, high, unit, asked)}")
+        raise Refused(strung(": ", (say(field), outside(value, low, high, unit, asked))))
     return value if isinstance(value, Metered) else float(value)
 
 
@@ -222,13 +229,21 @@ def measured_or_none(quantity: Quantity, value: float | None, field: str | None 
 def require_read_with(name: str, figure: float | None, chosen: int | None) -> None:
     """Nothing where a figure was typed, or read from the piece that is chosen for it; Refused naming the field."""
     if isinstance(figure, Metered) and figure.source.equipment_id != chosen:
-        raise Refused(f"{name}: was read from another instrument than the chosen one; choose that, or read it again")
+        raise Refused(
+            say(
+                "{field}: was read from another instrument than the chosen one; choose that, or read it again",
+                field=say(name),
+            )
+        )
 
 
 def one_word(field: str, word: str, words: tuple[str, ...]) -> str:
     """The word where it is one of those known; Refused otherwise."""
     if word not in words:
-        raise Refused(f"{field}: {word!r} is not known; choose one of {', '.join(words)}")
+        raise Refused(
+            say("{field}: '{word}' is not known; choose one of {words}",
+                field=say(field), word=word, words=strung(", ", map(say, words)))
+        )  # fmt: skip
     return word
 
 
@@ -266,7 +281,7 @@ def read_centre(workplace: Workplace) -> CentreRecord:
     with workplace.database.reading() as connection:
         centre = read_centre_record(connection)
     if centre is None:
-        raise NotFound("centre: nothing is recorded yet; import the centre's files first")
+        raise NotFound(say("centre: nothing is recorded yet; import the centre's files first"))
     return centre
 
 
@@ -275,8 +290,9 @@ Values = Mapping[str, Any]
 
 def in_words(values: Values) -> str:
     """Values one after the other, as a refusal shows them."""
-    said = [{True: "yes", False: "no"}.get(each, str(each)) for each in values.values() if each not in ("", None)]
-    return ", ".join(said) or "not recorded"
+    said = [{True: say("yes"), False: say("no")}.get(each, str(each)) for each in values.values()
+            if each not in ("", None)]  # fmt: skip
+    return strung(", ", said) or say("not recorded")
 
 
 def with_theirs(
@@ -304,7 +320,10 @@ def with_theirs(
             merged |= stands
         else:
             twice |= stands
-            said.append(f"{word}: {shown(theirs)} by another desk, {shown(ours)} here")
+            told = say("{field}: {theirs} by another desk, {ours} here",
+                       field=say(word), theirs=shown(theirs), ours=shown(ours))  # fmt: skip
+            said.append(told)
     if said:
-        raise Clash(f"{about}: {'; '.join(said)}. Save again to replace theirs by yours", twice)
+        told = say("{about}: {told}. Save again to replace theirs by yours", about=say(about), told=strung("; ", said))
+        raise Clash(told, twice)
     return merged

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from datetime import date, datetime, timedelta
 from functools import cached_property
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.earnings.days import CureBy, DayState, StopCause, UnitDay
 from fleetbench.calc.hires.sell import Bench, bench_work
@@ -27,11 +28,11 @@ from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.readiness.ready import HAND_OVER_TIME, Question, Readiness
 from fleetbench.workshop.units.fleet import Fleet, by_unit
 
-TURN_ROUND = "turn-round to do"
+TURN_ROUND = say("turn-round to do")
 AWAY = "away"
-NOT_FOR_DIVING = "left, not for diving"
-NOT_RECORDED = "nothing was recorded of the unit yet"
-HOLD_WORDS = {"cell": "hold for a cell", "incident": "hold after an incident", "owner": "a renter's own"}
+NOT_FOR_DIVING = say("left, not for diving")
+NOT_RECORDED = say("nothing was recorded of the unit yet")
+HOLD_WORDS = {"cell": say("hold for a cell"), "incident": say("hold after an incident"), "owner": say("a renter's own")}
 OF_A_TURN_ROUND = frozenset(("received", "disinfected and dry"))
 STRIPPED = frozenset(("flood",))
 """Checks beside those of a sale that work on the unit at the bench clears; common practice, no published source."""
@@ -100,7 +101,7 @@ def past_days(
         judge = _Judge(past, PromisedDays(records, now.of), records.seen_from)
         for number, each in enumerate(asked):
             end_if_unwanted()
-            told(number / len(asked), f"{each.isoformat()}: {number} of {len(asked)} days")
+            told(number / len(asked), say("{day}: {number} of {count} days", day=each, number=number, count=len(asked)))
             yield from judge.of(Day(_noon(now, each), each, now.zone))
     finally:
         past.close()
@@ -230,7 +231,7 @@ class _Looked:
     ) -> StopCause | None:
         for seat in self.readiness.fleet.seats(unit.unit_id):
             if seat.part is None and finding.evidence.startswith(f"{seat.slot.name}: "):
-                what, piece = part_cause(check, f"no {seat.slot.kind} fitted"), seat.slot.name
+                what, piece = part_cause(check, say("no {kind} fitted", kind=say(seat.slot.kind))), seat.slot.name
                 types = self.readiness.fleet.catalogue.part_types.items()
                 fits = [key for key, each in types if each.kind == seat.slot.kind]
                 return before.get((what, piece)) or StopCause(what, self._cure(fits), piece)

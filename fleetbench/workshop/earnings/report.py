@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.earnings.days import (
     CauseLine,
     CureBy,
@@ -40,7 +41,7 @@ from fleetbench.workshop.units.use import DEEPEST_NESTING, UseBook
 LONGEST_DAYS = 1100
 """So many days are judged at once, three years."""
 
-OWN = {"price": "another unit, price", "years": "another unit, years", "a_day": "hire day income"}
+OWN = {"price": say("another unit, price"), "years": say("another unit, years"), "a_day": say("hire day income")}
 """The limits under which a centre states its own figures of a unit type."""
 
 MONEY, YEARS = "currency", "years"
@@ -104,11 +105,13 @@ def earnings(workplace: Workplace, first: date, last: date, told: Told = unheard
 
 def _checked(first: date, last: date, today: date) -> None:
     if last < first:
-        raise Refused(f"last day: {last} is before {first}; give first and last day in order")
+        raise Refused(
+            say("last day: {last} is before {first}; give first and last day in order", last=last, first=first)
+        )
     if first > today:
-        raise Refused(f"first day: {first} is still to come; choose days that were")
+        raise Refused(say("first day: {first} is still to come; choose days that were", first=first))
     if (last - first).days >= LONGEST_DAYS:
-        raise Refused(f"days: {first} to {last} is over three years; choose a shorter span")
+        raise Refused(say("days: {first} to {last} is over three years; choose a shorter span", first=first, last=last))
 
 
 def season(today: date) -> tuple[date, date]:
@@ -189,7 +192,7 @@ def lead_times(part_types: Iterable[PartTypeRecord]) -> dict[str, int | None]:
     for kind in part_types:
         for row in CHECKS:
             found[part_cause(row.check, kind.name)] = kind.lead_days
-            empty = part_cause(row.check, f"no {kind.kind} fitted")
+            empty = part_cause(row.check, say("no {kind} fitted", kind=say(kind.kind)))
             known = (found.get(empty, 0), kind.lead_days)
             found[empty] = None if None in known else max(each for each in known if each is not None)
     return found
@@ -199,18 +202,28 @@ def best_words(report: EarningsReport) -> str:
     """Which single repair or spare would have saved the most days, in a sentence or two."""
     best = report.best
     if best is None:
-        return "No single repair or spare would have saved a day, as far as the records go."
+        return say("No single repair or spare would have saved a day, as far as the records go.")
     unit, on = best.times[0]
     if best.cure is CureBy.SPARE:
-        more = f", and {len(best.times) - 1} more" if len(best.times) > 1 else ""
-        means = f"One spare on the shelf against '{best.what}', first for {unit} on {on}{more},"
+        more = len(best.times) - 1
+        means = (
+            say("One spare on the shelf against '{what}', first for {unit} on {on}, and {count} more,",
+                what=best.what, unit=unit, on=on, count=more) if more else
+            say("One spare on the shelf against '{what}', first for {unit} on {on},", what=best.what, unit=unit, on=on)
+        )  # fmt: skip
     else:
-        means = f"One repair of {unit} on {on} against '{best.what}'"
-    days = f"{best.least} day{'' if best.least == 1 else 's'}"
-    doubt = f", or up to {best.most} where what is not known was right" if best.most > best.least else ""
-    on_them = f"On {best.wanted} of them a unit was wanted." if best.wanted else "No unit was wanted on them."
-    wanted = f" {on_them}" if best.least else ""
-    return f"{means} would have saved {days}{doubt}.{wanted}"
+        means = say("One repair of {unit} on {on} against '{what}'", unit=unit, on=on, what=best.what)
+    days = say_count("{count} day", "{count} days", best.least)
+    told = say("{means} would have saved {days}.", means=means, days=days)
+    if best.most > best.least:
+        told = say("{means} would have saved {days}, or up to {most} where what is not known was right.",
+                   means=means, days=days, most=best.most)  # fmt: skip
+    on_them = (
+        say("On {wanted} of them a unit was wanted.", wanted=best.wanted)
+        if best.wanted
+        else say("No unit was wanted on them.")
+    )
+    return strung(" ", (told, on_them)) if best.least else told
 
 
 def own_figures(limits: Iterable[LimitRecord], units: Iterable[UnitRecord]) -> dict[str, OwnFigures]:
@@ -240,13 +253,13 @@ def set_own_figures(workplace: Workplace, unit_type: str, figures: OwnFigures) -
         "a_day": (figures.a_day, MONEY, 0.0, 1e5),
     }
     if all(amount is None for amount, *_ in said.values()):
-        raise Refused("price: nothing is stated; enter at least one figure")
+        raise Refused(say("price: nothing is stated; enter at least one figure"))
     with workplace.transaction("set unit figures", unit_type) as act:
         kind = unit_type_by_code(act.session, unit_type)
         for field, (amount, unit, low, high) in said.items():
             if amount is None:
                 continue
-            given = figure(OWN[field], amount, low, high, f"enter {low:g} to {high:g}")
+            given = figure(OWN[field], amount, low, high, say("enter {low:g} to {high:g}", low=low, high=high))
             row = stated_limit(act.session, OWN[field], kind.id)
             if row is None:
                 act.add(Limit(unit_type_id=kind.id, name=OWN[field], amount=given, unit=unit, source=ITS_OWN,

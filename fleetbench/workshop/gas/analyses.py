@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 
 from fleetbench.calc.core.exchanged import KEPT, exchanged_words
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import analysis_remark
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, GasLimits, GasRole, analysed_mixture, differences
@@ -69,10 +70,10 @@ def record_analyses(
     """What was recorded and what follows, in the order of the entries; all in one act. Refused naming the field."""
     require_person(workplace)
     if not entries:
-        raise Refused("analyses: none given; type at least one")
+        raise Refused(say("analyses: none given; type at least one"))
     keys = [each.part_id for each in entries]
     if len(set(keys)) < len(keys):
-        raise Refused("analyses: a cylinder stands twice in this row; analyse it once")
+        raise Refused(say("analyses: a cylinder stands twice in this row; analyse it once"))
     day, used = day_of(workplace), limits or GasLimits()
     with workplace.transaction("analyse gas", about(keys[0], len(keys))) as act:
         states = gas_book(act, day, keys).states
@@ -108,11 +109,11 @@ def correct_analysis(
     with workplace.transaction("correct analysis", f"analysis {analysis_id}") as act:
         earlier = act.get(GasAnalysis, analysis_id, "analysis")
         if earlier.part_id != entry.part_id or earlier.by_diver != entry.by_diver:
-            raise Refused("analysis: the one to correct is another's or of another cylinder; record a new one")
+            raise Refused(say("analysis: the one to correct is another's or of another cylinder; record a new one"))
         if analysis_superseded(act.session, analysis_id):
-            raise Refused("analysis: was corrected already; look again")
+            raise Refused(say("analysis: was corrected already; look again"))
         if act.at - earlier.at > CORRECTED_WITHIN:
-            raise Refused("analysis: is older than ten minutes; analyse the gas again")
+            raise Refused(say("analysis: is older than ten minutes; analyse the gas again"))
         row = GasAnalysis(
             at=earlier.at, supersedes_id=analysis_id, supersedes_reason=required("reason", reason)[:120]
         )  # fmt: skip
@@ -131,15 +132,15 @@ def _analyse(
     part = cylinder(act, entry.part_id)
     name = label(part)
     if entry.oxygen_percent is None:
-        raise Refused(f"{name}: oxygen: is missing; read the analyser")
+        raise Refused(say("{name}: oxygen: is missing; read the analyser", name=name))
     try:
         gas = analysed_mixture(entry.oxygen_percent, entry.helium_percent)
     except ValueError as fault:
-        raise Refused(f"{name}: {fault}") from fault
+        raise Refused(strung(": ", (name, str(fault)))) from fault
     tool = act.get(TestEquipment, entry.analyser_id, "analyser") if entry.analyser_id is not None else None
     if tool is not None and tool.kind != "analyser":
-        raise Refused(f"analyser: {tool.name} is a {tool.kind}; choose an analyser")
-    require_read_with(f"{name}: oxygen", entry.oxygen_percent, entry.analyser_id)
+        raise Refused(say("analyser: {tool} is a {kind}; choose an analyser", tool=tool.name, kind=say(tool.kind)))
+    require_read_with(say("{name}: oxygen", name=name), entry.oxygen_percent, entry.analyser_id)
     row.part_id, row.oxygen_percent, row.helium_percent = part.id, entry.oxygen_percent, entry.helium_percent
     row.analyser_id, row.uncertainty = entry.analyser_id, tool.uncertainty if tool is not None else None
     row.person_id, row.by_diver = entry.person_id or act.person_id, entry.by_diver
@@ -159,12 +160,12 @@ def _analyse(
 def _signed(act: Transaction, entry: AnalysisEntry) -> str | None:
     if entry.signed is None:
         if entry.by_diver:
-            raise Refused("signed: is missing; the diver signs the own analysis, on paper or by PIN")
+            raise Refused(say("signed: is missing; the diver signs the own analysis, on paper or by PIN"))
         return None
     if not entry.by_diver:
-        raise Refused("signed: only the diver's own analysis is signed; leave it empty")
+        raise Refused(say("signed: only the diver's own analysis is signed; leave it empty"))
     if entry.person_id is None:
-        raise Refused("diver: is missing; say who analysed")
+        raise Refused(say("diver: is missing; say who analysed"))
     person = act.get(Person, entry.person_id, "diver")
     if one_word("signed", entry.signed, SIGNED) == "by PIN":
         check_pin(person, entry.pin or "")
@@ -174,31 +175,35 @@ def _signed(act: Transaction, entry: AnalysisEntry) -> str | None:
 def _against_gas(state: GasState, entry: AnalysisEntry, gas: Mixture, limits: GasLimits) -> Iterable[CylinderFinding]:
     asked = state.asked
     if asked is None:
-        yield CylinderFinding("fill", Result.ADVISE, "no fill is on record", "write the fill into the log")
+        yield CylinderFinding("fill", Result.ADVISE, say("no fill is on record"), say("write the fill into the log"))
         return
     if asked.helium > 0.0 and entry.helium_percent is None:
-        words = f"helium not analysed, {asked.helium:.1%} asked"
-        yield CylinderFinding("helium", Result.STOP, words, "analyse helium too")
+        words = say("helium not analysed, {helium:.1%} asked", helium=asked.helium)
+        yield CylinderFinding("helium", Result.STOP, words, say("analyse helium too"))
         return
     if state.facts.role == GasRole.OXYGEN and asked.oxygen >= limits.least_oxygen:
         if gas.oxygen < limits.wrong_oxygen:
-            words = f"{gas.oxygen:.1%} oxygen in a cylinder of oxygen: not oxygen"
-            yield CylinderFinding("oxygen", Result.STOP, words, "empty it and fill it again")
+            words = say("{oxygen:.1%} oxygen in a cylinder of oxygen: not oxygen", oxygen=gas.oxygen)
+            yield CylinderFinding("oxygen", Result.STOP, words, say("empty it and fill it again"))
         elif gas.oxygen < limits.least_oxygen:
-            words = f"{gas.oxygen:.1%} oxygen, under {limits.least_oxygen:.0%}"
-            yield CylinderFinding("oxygen", Result.ADVISE, words, "look at the gas certificate, or fill again")
+            words = say(
+                "{oxygen:.1%} oxygen, under {least_oxygen:.0%}", oxygen=gas.oxygen, least_oxygen=limits.least_oxygen
+            )
+            yield CylinderFinding("oxygen", Result.ADVISE, words, say("look at the gas certificate, or fill again"))
         return
     yield from differences(asked, gas, limits)
     other = state.gas if entry.by_diver else state.divers_gas
     if other is not None:
         for each in differences(other, gas, limits):
-            who = "the centre" if entry.by_diver else "the diver"
-            yield CylinderFinding(each.field, Result.STOP, f"{each.words}; {who} analysed otherwise", "analyse again")
+            who = say("the centre analysed otherwise") if entry.by_diver else say("the diver analysed otherwise")
+            yield CylinderFinding(each.field, Result.STOP, strung("; ", (each.words, who)), say("analyse again"))
 
 
 def _against_tool(tool: TestEquipment | None, today: date) -> Iterable[CylinderFinding]:
     if tool is None:
-        yield CylinderFinding("analyser", Result.ADVISE, "analyser not recorded", "say which, for its uncertainty")
+        yield CylinderFinding(
+            "analyser", Result.ADVISE, say("analyser not recorded"), say("say which, for its uncertainty")
+        )
     elif tool.last_good_day is None or tool.last_good_day < today:
-        words = f"{tool.name} {tool.serial} is not known to be in date"
-        yield CylinderFinding("analyser", Result.ADVISE, words, "analyse with one that is")
+        words = say("{tool} {serial} is not known to be in date", tool=tool.name, serial=tool.serial)
+        yield CylinderFinding("analyser", Result.ADVISE, words, say("analyse with one that is"))

@@ -13,6 +13,7 @@ from collections.abc import Iterable, Iterator
 from dataclasses import dataclass
 from datetime import datetime, tzinfo
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.gas.cylinders import CleanStatus
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -141,7 +142,7 @@ def lose_clean(
     one_word("why", why, LOSSES)
     said = (note or "").strip()[:300] or None
     if why == "other" and said is None:
-        raise Refused("note: is missing; say in words what ended it")
+        raise Refused(say("note: is missing; say in words what ended it"))
     with workplace.transaction("oxygen-clean lost", why) as act:
         keys = _parts(act, part_ids)
         if ticket_id is not None:
@@ -226,9 +227,13 @@ def _line(record: MaterialRecord, names: dict[int, str]) -> MaterialLine:
 def _parts(act: Transaction, part_ids: Iterable[int]) -> tuple[int, ...]:
     keys = tuple(dict.fromkeys(part_ids))
     if not keys:
-        raise Refused("parts: none chosen; mark the parts on the oxygen side")
+        raise Refused(say("parts: none chosen; mark the parts on the oxygen side"))
     for key in keys:
-        part = act.get(Part, key, f"part {key}")
+        part = act.get(Part, key, say("part {key}", key=key))
         if part.state in ("scrapped", "sent back"):
-            raise Refused(f"part {label(part)}: is {part.state}; nothing more is recorded of it")
+            raise Refused(
+                say(
+                    "part {label}: is {state}; nothing more is recorded of it", label=label(part), state=say(part.state)
+                )
+            )
     return keys

@@ -15,6 +15,7 @@ enter_cylinder(workplace, part_id, ...)           role, size, working pressure a
 from collections.abc import Iterable
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.gas.cylinders import GasRole, Specification
@@ -77,10 +78,10 @@ def record_test(
     today = workplace.today()
     mark = done or MarkedDate(today)
     if mark.first_day > today:
-        raise Refused(f"done: {mark} lies ahead; look at the date")
+        raise Refused(say("done: {mark} lies ahead; look at the date", mark=mark))
     keys = tuple(dict.fromkeys(part_ids))
     if not keys:
-        raise Refused("parts: none chosen; mark what was tested")
+        raise Refused(say("parts: none chosen; mark what was tested"))
     with workplace.transaction(f"record {kind}", f"part {keys[0]}" if len(keys) == 1 else f"{len(keys)} parts") as act:
         if ticket_id is not None:
             act.get(Ticket, ticket_id, "ticket")
@@ -88,7 +89,14 @@ def record_test(
         for key in keys:
             part = _in_house(act, key)
             if part.made_on is not None and mark.last_day < part.made_on:
-                raise Refused(f"done: {mark} lies before {label(part)} was made, {part.made_on}; look at both")
+                raise Refused(
+                    say(
+                        "done: {mark} lies before {label} was made, {made_on}; look at both",
+                        mark=mark,
+                        label=label(part),
+                        made_on=part.made_on,
+                    )
+                )
             written.append(
                 act.add(
                     PartTest(
@@ -126,8 +134,16 @@ def set_test_rule(
     known = _rule(rule, specification)
     period = years if years is not None else known.years[0]
     if period not in known.years:
-        listed = ", ".join(str(each) for each in known.years)
-        raise Refused(f"years: {period} is no period of {rule} for {specification}; choose {listed}")
+        listed = strung(", ", (str(each) for each in known.years))
+        raise Refused(
+            say(
+                "years: {period} is no period of {rule} for {specification}; choose {listed}",
+                period=period,
+                rule=rule,
+                specification=specification,
+                listed=listed,
+            )
+        )
     longest = MOST_VISUAL_MONTHS if (local_rule or "").strip() else VISUAL_MONTHS
     figure("visual months", visual_months, 1, longest, "longer needs the local rule or risk assessment in words")
     source = f"{known.source}, {specification}, {known.edition}"
@@ -173,7 +189,7 @@ def enter_cylinder(
     with workplace.transaction("enter cylinder", f"part {part_id}") as act:
         part = _in_house(act, part_id)
         if cylinder_of(act.session, part_id) is not None:
-            raise Refused(f"part {label(part)}: is entered as a cylinder already; look at its page")
+            raise Refused(say("part {label}: is entered as a cylinder already; look at its page", label=label(part)))
         row = Cylinder(
             part_id=part_id, role=role, size_l=size, working_bar=working,
             material=(material or "").strip()[:20] or None, marking=(marking or "").strip()[:60] or None,
@@ -192,7 +208,13 @@ def _rule(rule: str, specification: str) -> CylinderRule:
     for each in CYLINDER_RULES:
         if (each.rule, each.specification) == (rule, specification):
             return each
-    raise Refused(f"rule: no default interval is known for {specification!r} under {rule!r}; enter the rule's own")
+    raise Refused(
+        say(
+            "rule: no default interval is known for {specification!r} under {rule!r}; enter the rule's own",
+            specification=specification,
+            rule=rule,
+        )
+    )
 
 
 def _set_interval(act: Transaction, part_type_id: int, test: str, months: float, source: str) -> None:
@@ -209,9 +231,11 @@ def _set_interval(act: Transaction, part_type_id: int, test: str, months: float,
 
 
 def _in_house(act: Transaction, part_id: int) -> Part:
-    part = act.get(Part, part_id, f"part {part_id}")
+    part = act.get(Part, part_id, say("part {key}", key=part_id))
     if part.state in ("scrapped", "sent back"):
-        raise Refused(f"part {label(part)}: is {part.state}; nothing more is recorded of it")
+        raise Refused(
+            say("part {label}: is {state}; nothing more is recorded of it", label=label(part), state=say(part.state))
+        )
     return part
 
 
@@ -270,9 +294,16 @@ def receive_cylinder(workplace: Workplace, entry: NewCylinder) -> int:
     serial, today = required("serial", entry.serial), workplace.today()
     for name, mark in (("hydrostatic", entry.hydrostatic), ("visual", entry.visual), ("made", entry.made)):
         if mark is not None and mark.first_day > today:
-            raise Refused(f"{name}: {mark} lies ahead; look at the stamp")
+            raise Refused(say("{name}: {mark} lies ahead; look at the stamp", name=name, mark=mark))
         if mark is not None and entry.made is not None and mark.last_day < entry.made.first_day:
-            raise Refused(f"{name}: {mark} lies before it was made, {entry.made}; look at both")
+            raise Refused(
+                say(
+                    "{name}: {mark} lies before it was made, {made}; look at both",
+                    name=name,
+                    mark=mark,
+                    made=entry.made,
+                )
+            )
     with workplace.database.reading() as connection:
         part_id = part_with_serial(connection, entry.code, serial)
     if part_id is None:

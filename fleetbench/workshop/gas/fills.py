@@ -13,6 +13,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import CYLINDER_PRESSURE, CYLINDER_TEMPERATURE, kept_figures
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import CylinderFinding, FillingFact, analysed_mixture, check_filling
@@ -87,7 +88,7 @@ class EntryFindings:
 
     def lines(self) -> tuple[str, ...]:
         """Each finding in one line that names the cylinder, the field and the remedy."""
-        return tuple(f"{self.cylinder}: {each.field}: {each.words}; {each.remedy}" for each in self.findings)
+        return tuple(_in_words(self.cylinder, each) for each in self.findings)
 
 
 def check_fills(workplace: Workplace, entries: Sequence[FillEntry]) -> tuple[EntryFindings, ...]:
@@ -117,12 +118,12 @@ def record_fills(
         moment = _filled_at(at, act.at)
         against = _against(act, day, entries)
         refusals = [
-            f"{each.cylinder}: {found.field}: {found.words}; {found.remedy}"
+            _in_words(each.cylinder, found)
             for each in against
             for found in (*each.stops, *(() if each.part_id in confirmed else each.asks))
         ]
         if refusals:
-            raise Refused("; ".join(refusals))
+            raise Refused(strung("; ", refusals))
         rows = [
             _fill_row(entry, moment, workplace.person_id, found) for entry, found in zip(entries, against, strict=True)
         ]
@@ -139,15 +140,19 @@ def correct_fill(
     with workplace.transaction("correct fill", f"fill {fill_id}") as act:
         earlier = act.get(CylinderFill, fill_id, "fill")
         if earlier.part_id != entry.part_id:
-            raise Refused("fill: the one to correct is of another cylinder; record a new one")
+            raise Refused(say("fill: the one to correct is of another cylinder; record a new one"))
         if fill_superseded(act.session, fill_id):
-            raise Refused("fill: was corrected already; look again")
+            raise Refused(say("fill: was corrected already; look again"))
         if act.at - earlier.at > CORRECTED_WITHIN:
-            raise Refused("fill: is older than ten minutes; analyse the gas, or record a new fill")
+            raise Refused(say("fill: is older than ten minutes; analyse the gas, or record a new fill"))
         found = _against(act, day, (entry,))[0]
         told = (*found.stops, *(() if confirmed else found.asks))
         if told:
-            raise Refused("; ".join(f"{each.field}: {each.words}; {each.remedy}" for each in told))
+            raise Refused(
+                strung(
+                    "; ", (strung("; ", (strung(": ", (say(each.field), each.words)), each.remedy)) for each in told)
+                )
+            )
         row = _fill_row(entry, earlier.at, workplace.person_id, found)
         row.supersedes_id, row.supersedes_reason = fill_id, required("reason", reason)[:120]
         return act.add(row).id
@@ -159,7 +164,7 @@ def record_pressures(
     """The keys of gauge readings, by part in bar, all in one act; for instance when a unit comes back."""
     require_person(workplace)
     if not bars:
-        raise Refused("pressures: none given; read at least one gauge")
+        raise Refused(say("pressures: none given; read at least one gauge"))
     measured_or_none(CYLINDER_TEMPERATURE, temperature_c)
     for bar in bars.values():
         measured(CYLINDER_PRESSURE, bar)
@@ -195,9 +200,9 @@ def enter_certificate(
     one_word("gas", gas, ("oxygen", "air"))
     mark, day = required("batch", batch)[:LONGEST_WORDS], day_of(workplace)
     if issued_on > day.today:
-        raise Refused(f"issued on: {issued_on} lies ahead; look at the certificate")
+        raise Refused(say("issued on: {issued_on} lies ahead; look at the certificate", issued_on=issued_on))
     if not values:
-        raise Refused("values: none given; enter what the certificate states")
+        raise Refused(say("values: none given; enter what the certificate states"))
     with workplace.transaction("enter gas certificate", f"batch {mark}") as act:
         read = CertificateRecord(0, mark, gas, supplier, issued_on, tuple(values.items()))
         try:
@@ -217,11 +222,11 @@ def enter_certificate(
 
 def _rows(entries: Sequence[FillEntry]) -> None:
     if not entries:
-        raise Refused("fills: none given; type at least one")
+        raise Refused(say("fills: none given; type at least one"))
     keys = [each.part_id for each in entries]
     doubled = next((key for key in keys if keys.count(key) > 1), None)
     if doubled is not None:
-        raise Refused(f"cylinder part {doubled}: stands twice in this row; fill it once")
+        raise Refused(say("cylinder part {doubled}: stands twice in this row; fill it once", doubled=doubled))
     for each in entries:
         asked_mixture(each)
         measured_or_none(CYLINDER_PRESSURE, each.start_bar, "start")
@@ -236,17 +241,21 @@ def asked_mixture(entry: FillEntry) -> Mixture:
     try:
         return analysed_mixture(entry.oxygen_percent, entry.helium_percent)
     except ValueError as fault:
-        words = f"oxygen {entry.oxygen_percent:g} % and helium {entry.helium_percent:g} % are over 100 % together"
-        raise Refused(f"helium: {words}; look at both") from fault
+        words = say(
+            "helium: oxygen {oxygen:g} % and helium {helium:g} % are over 100 % together; look at both",
+            oxygen=entry.oxygen_percent,
+            helium=entry.helium_percent,
+        )
+        raise Refused(words) from fault
 
 
 def _filled_at(at: datetime | None, now: datetime) -> datetime:
     if at is None:
         return now
     if at > now:
-        raise Refused("filled at: lies ahead; look at the hour")
+        raise Refused(say("filled at: lies ahead; look at the hour"))
     if now - at > TYPED_LATER:
-        raise Refused("filled at: is more than seven days ago; import it from a file")
+        raise Refused(say("filled at: is more than seven days ago; import it from a file"))
     return at
 
 
@@ -272,10 +281,10 @@ def about(part_id: int, count: int) -> str:
 
 def cylinder(act: Transaction, part_id: int) -> Part:
     """The part, which must be recorded as a cylinder; Refused otherwise."""
-    part = act.get(Part, part_id, f"part {part_id}")
+    part = act.get(Part, part_id, say("part {key}", key=part_id))
     if cylinder_of(act.session, part_id) is None:
-        remedy = f"enter its role, size and working pressure {door('cylinder')}"
-        raise Refused(f"part {label(part)}: is not recorded as a cylinder; {remedy}")
+        remedy = say("enter its role, size and working pressure {door}", door=door("cylinder"))
+        raise Refused(say("part {label}: is not recorded as a cylinder; {remedy}", label=label(part), remedy=remedy))
     return part
 
 
@@ -323,6 +332,10 @@ def _entry_findings(act: Transaction, day: Day, entry: FillEntry, book: Cylinder
 
 def _not_usable(part: Part, held: Iterable[str]) -> Iterable[CylinderFinding]:
     if part.state not in ("stock", "fitted"):
-        yield CylinderFinding("cylinder", Result.STOP, f"is {part.state}", "do not fill it")
+        yield CylinderFinding("cylinder", Result.STOP, say("is {state}", state=say(part.state)), say("do not fill it"))
     for reason in held:
-        yield CylinderFinding("hold", Result.STOP, reason, "clear its cause, then lift the hold")
+        yield CylinderFinding("hold", Result.STOP, reason, say("clear its cause, then lift the hold"))
+
+
+def _in_words(cylinder: str, found: CylinderFinding) -> str:
+    return strung("; ", (strung(": ", (cylinder, say(found.field), found.words)), found.remedy))

@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.gas.cylinders import CleanStatus, CylinderFinding, GasRole
 from fleetbench.calc.gas.depth import breathable_at_surface
 from fleetbench.calc.gas.real import Mixture
@@ -169,7 +170,7 @@ def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
     desk = _Desk(workplace, part_id)
     line = next(iter(desk.lines()), None)
     if line is None:
-        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+        raise NotFound(say("cylinder {part_id}: not recorded; look it up in Stock", part_id=part_id))
     with workplace.database.reading() as connection:
         fills, analyses = read_fills(connection, (part_id,)), read_analyses(connection, (part_id,))
         how = {each.done_on: each.how for each in read_cleanings(connection, (part_id,))}
@@ -186,7 +187,7 @@ def cylinder_page(workplace: Workplace, part_id: int) -> CylinderPage:
         ),
         limits=desk.days(part_id),
         certificate=desk.book.certificate_findings(certificates[-1]) if certificates else (),
-        certificate_of=f"batch {batch}" if certificates else "",
+        certificate_of=say("batch {batch}", batch=batch) if certificates else "",
         renters=renters,
     )  # fmt: skip
 
@@ -223,15 +224,15 @@ def correctable_of(workplace: Workplace, part_id: int) -> LastCylinderEntry:
     station = gas_station(workplace)
     line = next((each for each in station.lines if each.part.part_id == part_id), None)
     if line is None:
-        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+        raise NotFound(say("cylinder {part_id}: not recorded; look it up in Stock", part_id=part_id))
     now = day_of(workplace).now
     with workplace.database.reading() as connection:
         kept: list[CylinderFillRecord | AnalysisRecord] = list(read_fills(connection, (part_id,)))
         kept += read_analyses(connection, (part_id,))
     fresh = [each for each in kept if now - each.at <= CORRECTED_WITHIN]
     if not fresh:
-        words = f"{line.part.label}: no fill and no analysis of the last ten minutes is recorded"
-        raise Refused(f"{words}; record a new one, what stands stays")
+        words = say("{part}: no fill and no analysis of the last ten minutes is recorded", part=line.part.label)
+        raise Refused(strung("; ", (words, say("record a new one, what stands stays"))))
     return LastCylinderEntry(line, station, max(fresh, key=lambda each: (each.at, isinstance(each, AnalysisRecord))))
 
 
@@ -249,7 +250,7 @@ def cylinder_label(workplace: Workplace, part_id: int) -> CylinderLine:
     """What the label prints; NotFound for a part that is no cylinder."""
     line = next(iter(_Desk(workplace, part_id).lines()), None)
     if line is None:
-        raise NotFound(f"cylinder {part_id}: not recorded; look it up in Stock")
+        raise NotFound(say("cylinder {part_id}: not recorded; look it up in Stock", part_id=part_id))
     return line
 
 
@@ -374,7 +375,7 @@ def _analysis_words(state: GasState) -> str:
     if state.fill is None and state.analysis is None:
         return "nothing recorded"
     if state.analysis is None:
-        return "not analysed since the fill"
+        return say("not analysed since the fill")
     if state.gas is None:
-        return "helium not analysed"
+        return say("helium not analysed")
     return next((words for words, _ in against_words(state)), "analysed")

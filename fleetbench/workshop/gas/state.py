@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, tzinfo
 from functools import cached_property
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.gas.cylinders import (
@@ -313,16 +314,16 @@ class CylinderBook:
         for name in (f"depth po2 {role}", *(("diluent po2 limit",) if role == GasRole.DILUENT else ())):
             if name in self._limits:
                 return self._limits[name].amount, self._limits[name].source
-        source = "from memory" if role != GasRole.DILUENT else "common practice, no published source"
+        source = say("from memory") if role != GasRole.DILUENT else say("common practice, no published source")
         return DEPTH_LIMITS[role], source
 
     def uptake(self) -> tuple[float, str]:
         """The oxygen uptake in L/min (STPD) that endurance is reckoned at, and its source."""
-        return self._limit("oxygen uptake", UPTAKE_L_MIN, "US Navy Diving Manual Rev 4 Change A, p. 17-11")
+        return self._limit("oxygen uptake", UPTAKE_L_MIN, say("US Navy Diving Manual Rev 4 Change A, p. 17-11"))
 
     def reserve(self) -> tuple[float, str]:
         """The reserve in bar that endurance leaves, and its source."""
-        return self._limit("oxygen reserve", RESERVE_BAR, "US Navy Diving Manual Rev 4 Change A, p. 17-11")
+        return self._limit("oxygen reserve", RESERVE_BAR, say("US Navy Diving Manual Rev 4 Change A, p. 17-11"))
 
     def _limit(self, name: str, default: float, source: str) -> tuple[float, str]:
         found = self._limits.get(name)
@@ -334,8 +335,8 @@ class CylinderBook:
         if not found:
             return ""
         bad = [each for each in self.certificate_findings(found[-1]) if each.result is Result.STOP]
-        told = "; ".join(f"{each.field} {each.words}" for each in bad)
-        return f"batch {batch}: {told}" if told else ""
+        told = strung("; ", (strung(" ", (say(each.field), each.words)) for each in bad))
+        return say("batch {batch}: {told}", batch=batch, told=told) if told else ""
 
     def certificate_findings(self, certificate: CertificateRecord) -> tuple[CylinderFinding, ...]:
         """One finding a line of the specification of its gas, with the centre's own limits where it states them."""
@@ -346,7 +347,9 @@ class CylinderBook:
         base = SPECIFICATIONS[gas]
         lines = tuple(self._line(gas, line) for line in base.lines)
         own = lines != base.lines
-        return Specification(base.name, lines, f"{base.source}; the centre's own limits" if own else base.source)
+        return Specification(
+            base.name, lines, strung("; ", (base.source, say("the centre's own limits"))) if own else base.source
+        )
 
     def _line(self, gas: str, line: PurityLimit) -> PurityLimit:
         least, most = (self._limits.get(f"{gas} {line.what} {end}") for end in ("least", "most"))
@@ -360,9 +363,9 @@ class CylinderBook:
 def unread_words(state: GasState) -> str:
     """Why the pressure of a cylinder is not known; empty where it is."""
     if state.bar is None:
-        return "pressure never recorded"
+        return say("pressure never recorded")
     if state.used_at is not None:
-        return f"used since it held {BAR.words(state.bar, 0)}: pressure not known"
+        return say("used since it held {bar}: pressure not known", bar=BAR.words(state.bar, 0))
     return ""
 
 
@@ -372,17 +375,19 @@ def unanalysed_words(state: GasState) -> str:
         return ""
     if state.analysis is not None:
         missing = "oxygen" if state.analysis.oxygen_percent is None else "helium"
-        return f"{missing} not analysed since it was filled"
-    return "not analysed since it was filled" if state.fill is not None else "no fill and no analysis on record"
+        return say("{missing} not analysed since it was filled", missing=missing)
+    return (
+        say("not analysed since it was filled") if state.fill is not None else say("no fill and no analysis on record")
+    )
 
 
 def against_words(state: GasState) -> Iterator[tuple[str, str]]:
     """What else stops the gas of a cylinder, each with its remedy."""
     if state.against_batch:
-        yield state.against_batch, "do not use the gas; ask the supplier"
+        yield state.against_batch, say("do not use the gas; ask the supplier")
     if state.gas is not None and state.divers_gas is not None:
         for each in differences(state.gas, state.divers_gas, GasLimits()):
-            yield f"the diver analysed otherwise: {each.words}", "analyse again, both together"
+            yield say("the diver analysed otherwise: {words}", words=each.words), say("analyse again, both together")
 
 
 def tests_last(days: Iterable[LastGoodDay]) -> date | None:

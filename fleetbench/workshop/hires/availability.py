@@ -10,6 +10,7 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import (
     PROMISES,
     TURN_ROUND_NIGHTS,
@@ -185,10 +186,10 @@ class _Book:
         unfit = next((each for each in stops if not each.ordinary), None)
         bands = [*self._holds(unit, facts.holds or ()), *self._tickets(unit)]
         if unfit is not None:
-            why = f"{unfit.check}: {unfit.evidence}"
+            why = strung(": ", (say(unfit.check), unfit.evidence))
             bands.append(Strip(unfit.day, date.max, What.UNFIT, "unfit", why, _record(unfit.record, unit.tag), True))
         if unit.retired_on is not None:
-            words = f"retired on {unit.retired_on}"
+            words = say("retired on {retired_on}", retired_on=unit.retired_on)
             bands.append(Strip(unit.retired_on, date.max, What.UNFIT, "retired", words, ("unit", unit.tag), True))
         renew = next((each for each in stops if each.ordinary), None)
         return UnitDays(unit.tag, unit_type, tuple(promises), tuple(bands), renew, way)
@@ -202,18 +203,20 @@ class _Book:
             state = "late" if line.ends_on < today else "out"
             last = max(line.ends_on, today)
         who = self.fleet.name(line.diver_id or line.renter_id or line.instructor_id)
-        why = f"{line.kind} {line.code}{f' for {who}' if who else ''}, {line.starts_on} to {line.ends_on}, {state}"
+        days = _booking_words(line.kind, line.code, who, line.starts_on, line.ends_on)
+        why = strung(", ", (days, say(state)))
         first = min(first, last)
         return Strip(first, last, What(line.kind), line.code, why, ("booking", line.code), state=state)
 
     def _wanting(self, booking: WantedRecord) -> Strip:
         waits = booking.waiting_since is not None
         who = self.fleet.name(booking.renter_id or booking.instructor_id)
-        wanted = f"{booking.lacking} of {booking.units_wanted} units to be chosen"
-        why = (
-            f"{booking.kind} {booking.code}{f' for {who}' if who else ''}, {booking.starts_on} to {booking.ends_on}: "
-            f"{'on the waiting list, ' if waits else ''}{wanted}"
+        wanted = say(
+            "{lacking} of {units_wanted} units to be chosen", lacking=booking.lacking, units_wanted=booking.units_wanted
         )
+        days = _booking_words(booking.kind, booking.code, who, booking.starts_on, booking.ends_on)
+        told = strung(", ", (say("on the waiting list"), wanted)) if waits else wanted
+        why = strung(": ", (days, told))
         what = What.WAITING if waits else What(booking.kind)
         record = ("booking", booking.code)
         return Strip(
@@ -226,16 +229,17 @@ class _Book:
         away = self.readiness.away(unit.unit_id)
         if away is not None:
             until = away.expected_on
-            words = f"away since {self.day.of(away.left_at)}: {away.why}, " + (
-                f"expected back {until}" if until else "return not known"
-            )
+            words = say(
+                "away since {left}: {why}, {back}", left=self.day.of(away.left_at), why=away.why,
+                back=say("expected back {day}", day=until) if until else say("return not known"),
+            )  # fmt: skip
             last = max(until, today) if until else date.max
             yield Strip(self.day.of(away.left_at), last, What.AWAY, "away", words, ("unit", unit.tag), True)
         out = self.readiness.is_out(unit.unit_id) is not None
         for hold in held:
             if hold.kind in ("away", "retired", "owner"):
                 continue
-            since, words = hold.since or today, f"{hold.kind}: {hold.reason}"
+            since, words = hold.since or today, strung(": ", (say(hold.kind), hold.reason))
             if hold.kind == "received" and not out:
                 yield Strip(since, today, What.TURN_ROUND, "turn-round", words, ("unit", unit.tag), True)
             else:
@@ -244,11 +248,21 @@ class _Book:
     def _tickets(self, unit: UnitRecord) -> Iterator[Strip]:
         for each in self.readiness.open_tickets(unit.unit_id):
             number = ticket_number(each.year, each.number)
-            words = f"ticket {number} is open{', critical' if each.critical else ''}: {each.reason}"
+            words = (
+                say("ticket {number} is open, critical: {reason}", number=number, reason=each.reason)
+                if each.critical
+                else say("ticket {number} is open: {reason}", number=number, reason=each.reason)
+            )
             last = date.max if each.critical else self.day.today
             record = ("ticket", number)
             yield Strip(
-                self.day.of(each.opened_at), last, What.SERVICE, f"ticket {number}", words, record, each.critical
+                self.day.of(each.opened_at),
+                last,
+                What.SERVICE,
+                say("ticket {number}", number=number),
+                words,
+                record,
+                each.critical,
             )
 
     def _type(
@@ -287,20 +301,28 @@ def what_stands_in_the_way(shown: Availability, move: Move) -> InTheWay:
     """What a move would meet as things stood when they were read; the act itself looks again."""
     unit = next((each for each in shown.units if each.tag == move.to_tag), None)
     if unit is None:
-        return InTheWay((f"unit {move.to_tag} is not in service",), ())
+        return InTheWay((say("unit {to_tag} is not in service", to_tag=move.to_tag),), ())
     if move.last < shown.today:
-        return InTheWay(("these days are over",), ())
+        return InTheWay((say("these days are over"),), ())
     strip = strip_of(shown, move.code, move.from_tag)
     refused: list[str] = []
     if strip is None:
-        return InTheWay((f"booking {move.code} is back or cancelled",), ())
+        return InTheWay((say("booking {code} is back or cancelled", code=move.code),), ())
     if strip.state in ("out", "late") and (move.to_tag != move.from_tag or move.first != strip.first):
-        refused.append(f"{move.code} is out: only its last day can move")
+        refused.append(say("{code} is out: only its last day can move", code=move.code))
     here = _type_of(shown, move.code, move.from_tag)
     if here != unit.unit_type:
-        refused.append(f"{move.code} asks for a unit of type {here}, {move.to_tag} is of type {unit.unit_type}")
+        refused.append(
+            say(
+                "{code} asks for a unit of type {here}, {to_tag} is of type {unit_type}",
+                code=move.code,
+                here=here,
+                to_tag=move.to_tag,
+                unit_type=unit.unit_type,
+            )
+        )
     if move.to_tag != move.from_tag and any(each.text == move.code and each.state != "back" for each in unit.promises):
-        refused.append(f"unit {move.to_tag} is on {move.code} already")
+        refused.append(say("unit {to_tag} is on {code} already", to_tag=move.to_tag, code=move.code))
     refused += _clashes(shown, move, unit)
     if (move.first, move.last) != (strip.first, strip.last):
         for other in shown.units:
@@ -341,7 +363,7 @@ def _overbooked(shown: Availability, move: Move, unit: UnitDays) -> tuple[str, .
     before = set(place(wants, taken, kind.nights)[1])
     taken[unit.tag] = [*taken[unit.tag], Span(move.first, move.last, move.code)]
     short = [wants[at].span.name for at in place(wants, taken, kind.nights)[1] if at not in before]
-    return tuple(f"{code} would be left without a unit" for code in dict.fromkeys(short))
+    return tuple(say("{code} would be left without a unit", code=code) for code in dict.fromkeys(short))
 
 
 def move_promise(workplace: Workplace, move: Move, *, unfit: BookUnfit | None = None) -> None:
@@ -354,15 +376,27 @@ def move_promise(workplace: Workplace, move: Move, *, unfit: BookUnfit | None = 
     with workplace.transaction("move booking", f"booking {move.code}") as act:
         booking = booking_by_code(act.session, move.code)
         if booking.cancelled_at is not None:
-            raise Refused(f"booking {move.code}: is cancelled; book it again")
+            raise Refused(say("booking {code}: is cancelled; book it again", code=move.code))
         lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
         out = any(each.out_at is not None for each in lines)
         tags = {each.id: act.get(Unit, each.unit_id, "unit").tag for each in lines}
         line = next((each for each in lines if tags[each.id] == move.from_tag), None)
         if move.from_tag is not None and line is None:
-            raise Refused(f"unit {move.from_tag}: is no longer on booking {move.code}; load again")
+            raise Refused(
+                say(
+                    "unit {from_tag}: is no longer on booking {code}; load again",
+                    from_tag=move.from_tag,
+                    code=move.code,
+                )
+            )
         if line is not None and line.out_at is not None and move.to_tag != move.from_tag:
-            raise Refused(f"unit {move.from_tag}: is out on {move.code}; swap it in mid-course instead")
+            raise Refused(
+                say(
+                    "unit {from_tag}: is out on {code}; swap it in mid-course instead",
+                    from_tag=move.from_tag,
+                    code=move.code,
+                )
+            )
         days = (booking.starts_on if out else move.first, move.last)
         span = checked_days(max(days[0], today) if out else days[0], days[1], today)
         if line is not None and move.to_tag != move.from_tag:
@@ -382,11 +416,31 @@ def move_promise(workplace: Workplace, move: Move, *, unfit: BookUnfit | None = 
 
 def _checked_unit(booking: Booking, lines: Sequence[BookingUnit], unit: Unit) -> None:
     if unit.unit_type_id != booking.unit_type_id:
-        raise Refused(f"unit {unit.tag}: is of another type than booking {booking.code} asks for; choose another")
+        raise Refused(
+            say(
+                "unit {tag}: is of another type than booking {code} asks for; choose another",
+                tag=unit.tag,
+                code=booking.code,
+            )
+        )
     if any(each.unit_id == unit.id for each in lines):
-        raise Refused(f"unit {unit.tag}: is on booking {booking.code} already; choose another")
+        raise Refused(say("unit {tag}: is on booking {code} already; choose another", tag=unit.tag, code=booking.code))
 
 
 def moved_words(move: Move) -> str:
     """What a move did, in a line."""
-    return f"{move.code} is on {move.to_tag} from {move.first} to {move.last}."
+    return say(
+        "{code} is on {to_tag} from {first} to {last}.",
+        code=move.code,
+        to_tag=move.to_tag,
+        first=move.first,
+        last=move.last,
+    )
+
+
+def _booking_words(kind: str, code: str, who: str | None, first: date, last: date) -> str:
+    if who:
+        return say(
+            "{kind} {code} for {who}, {first} to {last}", kind=say(kind), code=code, who=who, first=first, last=last
+        )
+    return say("{kind} {code}, {first} to {last}", kind=say(kind), code=code, first=first, last=last)

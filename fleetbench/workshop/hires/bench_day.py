@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from datetime import date, datetime, timedelta
 from math import ceil
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.bench_day import BenchJob, Stint, dealt
 from fleetbench.calc.hires.plan_facts import PlanUnit
 from fleetbench.records.core.errors import Refused
@@ -55,7 +56,13 @@ def bench_day(workplace: Workplace, on: date | None = None) -> BenchDay:
     today = workplace.today()
     on = on or today
     if not today <= on <= today + timedelta(days=AT_MOST_AHEAD):
-        raise Refused(f"day: {on}; enter a day from today on, {AT_MOST_AHEAD} days ahead at the most")
+        raise Refused(
+            say(
+                "day: {on}; enter a day from today on, {at_most_ahead} days ahead at the most",
+                on=on,
+                at_most_ahead=AT_MOST_AHEAD,
+            )
+        )
     return _Bench(workplace, gathered(workplace, HORIZON, None)).day(on)
 
 
@@ -82,7 +89,7 @@ class _Bench:
         own = {each.name: each.amount for each in limits if each.unit_type_id is None}
         self._opens, self._closes = (own.get(name, usual) for name, usual in HOURS.items())
         people = [each for each in list_people(workplace) if each.active and each.role == "technician"]
-        self._people = [each.name for each in people] or ["no technician is recorded"]
+        self._people = [each.name for each in people] or [say("no technician is recorded")]
         self._minutes = found.hours * 60 / len(self._people)
 
     def _opens_on(self, on: date) -> datetime:
@@ -164,27 +171,32 @@ class _Bench:
         lacks = [self._comes(self._types[keys[name]]) for name, count in parts.items()
                  if len(shelf.get(keys[name], ())) < count]  # fmt: skip
         if lacks:
-            return (), "; ".join(lacks)
+            return (), strung("; ", lacks)
         taken = []
         for name, count in sorted(parts.items()):
             pieces = shelf[keys[name]]
-            taken += [f"{name} {each.part.label}, {each.place or 'place not recorded'}" for each in pieces[:count]]
+            taken += [
+                strung(", ", (f"{name} {each.part.label}", each.place or say("place not recorded")))
+                for each in pieces[:count]
+            ]
             del pieces[:count]
         return tuple(taken), ""
 
     def _comes(self, kind: PartTypeRecord) -> str:
         coming = self._coming.get(kind.part_type_id, [])
         if coming:
-            return f"{kind.name} on order, expected {coming[0][0]}"
-        return f"{kind.name} not on the shelf and not on order"
+            return say("{kind} on order, expected {coming}", kind=kind.name, coming=coming[0][0])
+        return say("{kind} not on the shelf and not on order", kind=kind.name)
 
     def _why_not(self, unit: PlanUnit, on: date) -> str:
         at, hung = (on - self._today).days, self._hanging.get(unit.tag)
         if hung is not None and hung.dry_from >= self._opens_on(on) + timedelta(minutes=self._minutes_on(on)):
-            return f"hangs to dry until {hung.dry_from.astimezone(self._day.zone):%Y-%m-%d %H:%M}"
+            return say(
+                "hangs to dry until {dry_from:%Y-%m-%d %H:%M}", dry_from=hung.dry_from.astimezone(self._day.zone)
+            )
         if unit.in_hand > at:
-            return f"not here before {self._today + timedelta(days=unit.in_hand)}"
+            return say("not here before {day}", day=self._today + timedelta(days=unit.in_hand))
         out = next((each for each in self._found.facts.bookings
                     if unit.tag in each.promised and each.days[0] <= at <= each.days[1]), None)  # fmt: skip
         why = self._left_out.get(unit.tag, "")
-        return f"out on {out.code}" if out is not None else why
+        return say("out on {code}", code=out.code) if out is not None else why

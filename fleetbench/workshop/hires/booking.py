@@ -4,6 +4,7 @@ from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
 from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
@@ -56,8 +57,8 @@ KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
 WHEN_FULL = ("refuse", "wait")
 LONGEST_DAYS = 366
-OTHER_DAYS = "choose other days, other or fewer units, or the waiting list"
-OR_A_MANAGER = f"{OTHER_DAYS}; or a manager books it with a reason"
+OTHER_DAYS = say("choose other days, other or fewer units, or the waiting list")
+OR_A_MANAGER = say("{other_days}; or a manager books it with a reason", other_days=OTHER_DAYS)
 LONGEST_TERMS = 400
 COURSE_SPARES = 1
 """A course takes a spare unit along; common practice, no published source."""
@@ -208,11 +209,16 @@ class Promises:
         """What stands in the way of a unit for these days, in words; empty where nothing does."""
         unit = self.units.get(tag)
         if unit is None:
-            return (f"unit {tag}: is retired or not the centre's own; choose another",)
+            return (say("unit {tag}: is retired or not the centre's own; choose another", tag=tag),)
         nights = self.nights(unit.unit_type_id)
-        kept = f", and {nights} nights are kept for its turn-round" if nights > 1 else ""
+        said = say("unit {tag}: is promised to {name} from {first} to {last}; choose other days or units")
+        if nights > 1:
+            said = say(
+                "unit {tag}: is promised to {name} from {first} to {last}, and {nights} nights are kept for its "
+                "turn-round; choose other days or units"
+            )
         return tuple(
-            f"unit {tag}: is promised to {each.name} from {each.first} to {each.last}{kept}; choose other days or units"
+            say(said, tag=tag, name=each.name, first=each.first, last=each.last, nights=nights)
             for each in clashes(wanted, self.taken[tag], nights)
         )
 
@@ -237,9 +243,10 @@ class Promises:
         if not newly_short:
             return placed.get(len(wants) - 1, ()) if units else (), ""
         free = sum(not clashes(span, each, nights) for each in self.of_type(unit_type_id).values())
-        others = ", ".join(dict.fromkeys(each for each in newly_short if each != span.name))
-        about = f"; {others} would be left without a unit" if others else ""
-        return (), f"units: {units + len(named)} wanted from {span.first} to {span.last}, {free} free{about}"
+        others = strung(", ", dict.fromkeys(each for each in newly_short if each != span.name))
+        why = say("units: {wanted} wanted from {first} to {last}, {free} free",
+                  wanted=units + len(named), first=span.first, last=span.last, free=free)  # fmt: skip
+        return (), strung("; ", (why, say("{others} would be left without a unit", others=others))) if others else why
 
     def count(self, unit_type_id: int, span: Span, wanted: int) -> FreeAndFit:
         """How many units are wanted, free and fit on these days, and why free ones are not."""
@@ -263,10 +270,10 @@ class Promises:
             return reasons, "", count
         held = [tag for tag in named if not self.fit.fits(tag, span)]
         short = self.chosen(unit_type_id, span, max(0, wanted - len(named)), named, fit=True)[1]
-        told = [f"unit {tag}: {self.fit.why_unfit(tag, span)[0]}" for tag in held]
+        told = [say("unit {tag}: {why_unfit}", tag=tag, why_unfit=self.fit.why_unfit(tag, span)[0]) for tag in held]
         # The count of free units is told with that of fit ones, so only who else would lose a unit is added to it.
         _, _, others = short.partition(" free; ")
-        unfit = "; ".join((*told, *([count.words] if short else []), *([others] if others else [])))
+        unfit = strung("; ", (*told, *([count.words] if short else []), *([others] if others else [])))
         return (), unfit, count
 
     def from_the_waiting_list(self, booking: WantedRecord) -> tuple[tuple[str, ...], str]:
@@ -282,7 +289,9 @@ class Promises:
         want = Want(Span(booking.starts_on, booking.ends_on, booking.code), booking.units_wanted)
         units, lacking = first_come(firm, waiting, want, self.of_type(kind), self.nights(kind), fits)
         told = [
-            f"{each.span.name} {'waits longer' if each in waiting else 'was booked earlier'} and lacks {lacks}"
+            say("{booking} waits longer and lacks {lacks}", booking=each.span.name, lacks=lacks)
+            if each in waiting
+            else say("{booking} was booked earlier and lacks {lacks}", booking=each.span.name, lacks=lacks)
             for each, lacks in lacking
             if clashes(want.span, (each.span,), self.nights(kind))
         ]
@@ -290,7 +299,7 @@ class Promises:
             # What was booked later but promised already keeps what it has.
             units, why = self.chosen(kind, want.span, want.units, (), fit=True)
             told += [why] if why else []
-        return units, "; ".join(told)
+        return units, strung("; ", told)
 
     def _firm(self, kind: int, before: int) -> list[Want]:
         """What was booked before a booking and asks for units still: none was chosen, or the one chosen is not fit."""
@@ -342,10 +351,11 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
     kind = unit_type_by_code(act.session, entry.unit_type)
     units = list(dict.fromkeys(unit_by_tag(act.session, tag) for tag in entry.units))
     wanted = units_wanted(entry)
-    faults = [f"unit {each.tag}: is of another type; choose units of {kind.code}" for each in units
+    faults = [say("unit {tag}: is of another type; choose units of {code}", tag=each.tag,
+        code=kind.code) for each in units
               if each.unit_type_id != kind.id]  # fmt: skip
     if faults:
-        raise Refused("; ".join(faults))
+        raise Refused(strung("; ", faults))
     named = [each.tag for each in units]
     promises = Promises(act.session, today, day=day, way=entry.way)
     if promises.fit is not None:
@@ -353,9 +363,15 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
     refused, unfit, count = promises.against(kind.id, replace(span, name="this"), wanted, named)
     reasons = refused or ((unfit,) if unfit and entry.unfit is None else ())
     if reasons and entry.when_full == "refuse":
-        raise Refused(f"{'; '.join(reasons)}; {OTHER_DAYS if refused else OR_A_MANAGER}")
+        raise Refused(strung("; ", (*reasons, OTHER_DAYS if refused else OR_A_MANAGER)))
     if entry.way and leaving_way(entry.way) is not USUAL_WAY and (reasons or not units):
-        raise Refused(f"leaves as: {entry.way} is kept with each unit; name the units, or choose {USUAL_WAY}")
+        raise Refused(
+            say(
+                "leaves as: {way} is kept with each unit; name the units, or choose {usual}",
+                way=say(entry.way),
+                usual=say(USUAL_WAY),
+            )
+        )
     booking = act.add(
         Booking(
             kind=entry.kind,
@@ -386,7 +402,7 @@ def book_within(act: Transaction, entry: BookingEntry, day: Day, *, cured: Colle
         act.add(BookingDiver(booking_id=booking.id, person_id=person, ordinal=place_, harness=harness,
                              last_dive_on=dived))  # fmt: skip
     if reasons:
-        return Booked(booking.id, booking.code, (), True, "; ".join(reasons))
+        return Booked(booking.id, booking.code, (), True, strung("; ", reasons))
     for unit in units:
         _put_on(act, booking, unit, entry.way or None)
     if unfit and entry.unfit is not None:
@@ -459,9 +475,14 @@ def move_booking(
     with workplace.transaction("move booking", f"booking {code}") as act:
         booking = open_booking(act, code)
         mine, now = {"first": first, "last": last}, {"first": booking.starts_on, "last": booking.ends_on}
-        with_theirs(f"booking {code}", mine, seen, now, {"days": ("first", "last")})
+        with_theirs(say("booking {code}", code=code), mine, seen, now, {"days": ("first", "last")})
         if last > booking.ends_on and lines_still_out(act, booking):
-            raise Refused(f"booking {code}: units are out; choose Extend, which assesses them through the new last day")
+            raise Refused(
+                say(
+                    "booking {code}: units are out; choose Extend, which assesses them through the new last day",
+                    code=code,
+                )
+            )
         move_within(act, code, first, last, today, day, unfit)
 
 
@@ -487,7 +508,13 @@ def move_within(
     lines = lines_of(act.session, booking.id)
     out = any(each.out_at is not None for each in lines)
     if out and first != booking.starts_on:
-        raise Refused(f"booking {code}: units are out since {booking.starts_on}; only its last day can move")
+        raise Refused(
+            say(
+                "booking {code}: units are out since {starts_on}; only its last day can move",
+                code=code,
+                starts_on=booking.starts_on,
+            )
+        )
     span = checked_days(first if not out else max(first, today), last, today)
     promises = Promises(act.session, today, without=booking.id, day=day)
     named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
@@ -513,9 +540,9 @@ def promised_within(
     """
     refused, why, count = promises.against(booking.unit_type_id, span, wanted, named)
     if refused:
-        raise Refused(f"{'; '.join(dict.fromkeys(refused))}; {OTHER_DAYS}")
+        raise Refused(strung("; ", (*dict.fromkeys(refused), OTHER_DAYS)))
     if why and unfit is None:
-        raise Refused(f"{why}; {OR_A_MANAGER}")
+        raise Refused(strung("; ", (why, OR_A_MANAGER)))
     if why and unfit is not None:
         _note_unfit(act, booking, promises, count, named, unfit)
 
@@ -535,7 +562,15 @@ def put_unit_on(workplace: Workplace, code: str, tag: str, *, unfit: BookUnfit |
         line = put_on_within(act, booking, unit, today)
         if not fit.fits(unit.tag, span):
             if unfit is None:
-                raise Refused(f"unit {unit.tag}: {fit.why_unfit(unit.tag, span)[0]}; {OR_A_MANAGER}")
+                raise Refused(
+                    strung(
+                        "; ",
+                        (
+                            say("unit {tag}: {why_unfit}", tag=unit.tag, why_unfit=fit.why_unfit(unit.tag, span)[0]),
+                            OR_A_MANAGER,
+                        ),
+                    )
+                )
             write_booked_unfit(act, code, (unit.tag,), booking.ends_on, unfit)
         return line.id
 
@@ -544,17 +579,23 @@ def put_on_within(act: Transaction, booking: Booking, unit: Unit, today: date) -
     """The line that puts a unit on a booking, within an act under way; Refused where it cannot."""
     lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
     if any(each.unit_id == unit.id for each in lines):
-        raise Refused(f"unit {unit.tag}: is on booking {booking.code} already")
+        raise Refused(say("unit {tag}: is on booking {code} already", tag=unit.tag, code=booking.code))
     if unit.unit_type_id != booking.unit_type_id:
-        raise Refused(f"unit {unit.tag}: is of another type than booking {booking.code} asks for; choose another")
+        raise Refused(
+            say(
+                "unit {tag}: is of another type than booking {code} asks for; choose another",
+                tag=unit.tag,
+                code=booking.code,
+            )
+        )
     promises = Promises(act.session, today, without=booking.id)
     span = Span(max(booking.starts_on, min(today, booking.ends_on)), max(booking.ends_on, today), booking.code)
     reasons = promises.in_the_way(unit.tag, span)
     if not reasons:
         why = promises.chosen(booking.unit_type_id, span, 0, [unit.tag])[1]
-        reasons = (f"{why}; choose another unit",) if why else ()
+        reasons = (say("{why}; choose another unit", why=why),) if why else ()
     if reasons:
-        raise Refused("; ".join(reasons))
+        raise Refused(strung("; ", reasons))
     line = _put_on(act, booking, unit)
     terms = terms_of(act.session, booking.id)
     if terms is not None and terms.waiting_since is not None and len(lines) + 1 >= booking.units_wanted:
@@ -573,7 +614,7 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
         booking = open_booking(act, code)
         terms = terms_of(act.session, booking.id)
         if terms is None or terms.waiting_since is None:
-            raise Refused(f"booking {code}: does not wait; nothing is to do")
+            raise Refused(say("booking {code}: does not wait; nothing is to do", code=code))
         checked_days(booking.starts_on, booking.ends_on, today)
         waits = next(each for each in read_wanted(act.session.connection(), today) if each.booking_id == booking.id)
         promises = Promises(act.session, today, without=booking.id, day=day)
@@ -581,8 +622,8 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
         if not units:
             span = Span(booking.starts_on, booking.ends_on, code)
             count = promises.count(booking.unit_type_id, span, booking.units_wanted)
-            words = "; ".join(each for each in (count.words, told) if each)
-            raise Refused(f"units: {words}; it stays on the waiting list")
+            words = strung("; ", (each for each in (count.words, told) if each))
+            raise Refused(say("units: {words}; it stays on the waiting list", words=words))
         act.change(terms, waited_since=terms.waiting_since, waiting_since=None)
         return told
 
@@ -590,11 +631,11 @@ def take_off_waiting(workplace: Workplace, code: str) -> str:
 def checked_days(first: date, last: date, today: date) -> Span:
     """The days of a booking; Refused where they are out of order, over, or too many."""
     if last < first:
-        raise Refused("last day: is before the first; give first and last day in order")
+        raise Refused(say("last day: is before the first; give first and last day in order"))
     if last < today:
-        raise Refused(f"last day: {last} is over; give days from today on")
+        raise Refused(say("last day: {last} is over; give days from today on", last=last))
     if (last - first).days >= LONGEST_DAYS:
-        raise Refused(f"last day: more than {LONGEST_DAYS} days are not booked in one go; give fewer")
+        raise Refused(say("last day: more than {most} days are not booked in one go; give fewer", most=LONGEST_DAYS))
     return Span(first, last)
 
 
@@ -604,23 +645,23 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
     one_word("when full", entry.when_full, WHEN_FULL)
     one_word("leaves as", entry.way, ("", *HandoverKind))
     if entry.kind == "hire" and entry.renter_id is None:
-        raise Refused("renter: is missing; say who hires")
+        raise Refused(say("renter: is missing; say who hires"))
     if entry.kind == "course" and not entry.divers:
-        raise Refused("students: none is named; a course asks for its students")
+        raise Refused(say("students: none is named; a course asks for its students"))
     if entry.kind in ("course", "try day") and entry.instructor_id is None:
-        raise Refused(f"instructor: is missing; a {entry.kind} asks for its instructor")
+        raise Refused(say("instructor: is missing; a {kind} asks for its instructor", kind=say(entry.kind)))
     if len(set(entry.divers)) < len(entry.divers) or entry.instructor_id in entry.divers:
-        raise Refused("students: one person is named twice; name each once")
+        raise Refused(say("students: one person is named twice; name each once"))
     people = [each for each in (*entry.divers, entry.renter_id, entry.instructor_id) if each is not None]
     if set(people) - active_people(act.session, people):
-        raise NotFound("person: a named person is not recorded or no longer active; choose from the list")
+        raise NotFound(say("person: a named person is not recorded or no longer active; choose from the list"))
     figure_or_none("planned minutes", entry.planned_minutes, 1, 1440, "enter loop minutes, or leave it empty")
     figure_or_none("planned depth", entry.planned_depth_m, 1, 350, "enter {unit}, or leave it empty", METRE)
-    metres = "enter {unit} above the sea, or leave it empty"
+    metres = say("enter {unit} above the sea, or leave it empty")
     figure_or_none("altitude of the dive site", entry.altitude_m, -500, 9000, metres, METRE)
     for dived in entry.last_dives:
         if dived is not None and dived > entry.last:
-            raise Refused(f"last dive: {dived} is still to come; enter when the type was last dived")
+            raise Refused(say("last dive: {dived} is still to come; enter when the type was last dived", dived=dived))
     figure_or_none("planned water", entry.planned_water_c, -3, 45, "enter {unit}, or leave it empty", CELSIUS)
     _checked_diluent(entry)
 
@@ -628,15 +669,19 @@ def checked(act: Transaction, entry: BookingEntry) -> None:
 def _checked_diluent(entry: BookingEntry) -> None:
     if entry.diluent_oxygen is None:
         if entry.diluent_helium is not None:
-            raise Refused("diluent oxygen: is missing; a diluent is stated with its oxygen, in percent")
+            raise Refused(say("diluent oxygen: is missing; a diluent is stated with its oxygen, in percent"))
         return
     figure("diluent oxygen", entry.diluent_oxygen, 0, 100, "enter percent, or leave it empty")
     figure_or_none("diluent helium", entry.diluent_helium, 0, 100, "enter percent, or leave it empty")
     try:
         analysed_mixture(entry.diluent_oxygen, entry.diluent_helium)
     except ValueError:
-        words = f"{entry.diluent_oxygen:g} % oxygen and {entry.diluent_helium:g} % helium are over 100 % together"
-        raise Refused(f"diluent helium: {words}; look at both") from None
+        words = say(
+            "{diluent_oxygen:g} % oxygen and {diluent_helium:g} % helium are over 100 % together",
+            diluent_oxygen=entry.diluent_oxygen,
+            diluent_helium=entry.diluent_helium,
+        )
+        raise Refused(say("diluent helium: {words}; look at both", words=words)) from None
 
 
 def stated(entry: BookingEntry, place_: int) -> tuple[str | None, date | None]:
@@ -649,7 +694,9 @@ def price_terms(entry: BookingEntry) -> str | None:
     """Price terms as they are kept; Refused where they are too long."""
     said = entry.price_terms.strip()
     if len(said) > LONGEST_TERMS:
-        raise Refused(f"price terms: have {len(said)} letters; shorten them to {LONGEST_TERMS}")
+        raise Refused(
+            say("price terms: have {count} letters; shorten them to {most}", count=len(said), most=LONGEST_TERMS)
+        )
     return said or None
 
 
@@ -672,10 +719,21 @@ def units_wanted(entry: BookingEntry) -> int:
     wanted = entry.wanted if entry.wanted is not None else max(reckoned, len(entry.units))
     figure("units", wanted, 1, 200, "enter how many units are wanted")
     if wanted < len(set(entry.units)):
-        raise Refused(f"units: {len(set(entry.units))} are chosen and {wanted} wanted; choose fewer or want more")
+        raise Refused(
+            say(
+                "units: {count} are chosen and {wanted} wanted; choose fewer or want more",
+                count=len(set(entry.units)),
+                wanted=wanted,
+            )
+        )
     if entry.kind == "course" and wanted < reckoned:
         raise Refused(
-            f"units: a course of {divers} asks for {reckoned}: students, instructor and {spares(entry)} spare"
+            say(
+                "units: a course of {divers} asks for {units}: students, instructor and {spares} spare",
+                divers=divers,
+                units=reckoned,
+                spares=spares(entry),
+            )
         )
     return wanted
 
@@ -702,10 +760,16 @@ def open_booking(act: Transaction, code: str) -> Booking:
     """The booking with that code; Refused where it is cancelled or over."""
     booking = booking_by_code(act.session, code)
     if booking.cancelled_at is not None:
-        raise Refused(f"booking {code}: is {booking.ended_as or BookingEnd.CANCELLED}; restore it, or book it again")
+        raise Refused(
+            say(
+                "booking {code}: is {ended}; restore it, or book it again",
+                code=code,
+                ended=say(booking.ended_as or BookingEnd.CANCELLED),
+            )
+        )
     lines = lines_of(act.session, booking.id)
     if lines and all(each.received_at is not None for each in lines) and len(lines) >= booking.units_wanted:
-        raise Refused(f"booking {code}: is over, all its units are back; book a new one")
+        raise Refused(say("booking {code}: is over, all its units are back; book a new one", code=code))
     return booking
 
 
@@ -727,10 +791,10 @@ def that_fit_now(act: Transaction, cancelled: Booking, today: date, day: Day) ->
             continue
         units, told = promises.from_the_waiting_list(each)
         codes += [each.code] if units else []
-        why = "; ".join(
-            part for part in (promises.count(each.unit_type_id, mine, each.units_wanted).words, told) if part
+        why = strung(
+            "; ", (part for part in (promises.count(each.unit_type_id, mine, each.units_wanted).words, told) if part)
         )
-        passed += [] if units else [f"{each.code}: {why}"]
+        passed += [] if units else [strung(": ", (each.code, why))]
     return Freed(tuple(codes), tuple(passed))
 
 

@@ -10,6 +10,7 @@ from functools import partial
 from itertools import chain
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import BookingEnd, Span
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.core.errors import Refused
@@ -117,7 +118,7 @@ def _merged(act: Transaction, booking: Booking, entry: BookingEntry, seen: Booki
     now = _entry_in(act.session, booking)
     entry = replace(entry, wanted=now.wanted) if entry.wanted == seen.wanted else entry
     mine, began, theirs = ({name: getattr(each, name) for name in MERGED} for each in (entry, seen, now))
-    about, shown = f"booking {booking.code}", partial(_shown, act)
+    about, shown = say("booking {code}", code=booking.code), partial(_shown, act)
     return replace(entry, **with_theirs(about, mine, began, theirs, TOGETHER, shown=shown, plain=_plain))
 
 
@@ -164,7 +165,7 @@ def edit_booking(
         changed = _new_terms(act, booking, entry, wanted)
         changed += _new_divers(act, booking, entry)
         if not changed:
-            raise Refused(f"booking {code}: nothing is changed; change a field, or cancel")
+            raise Refused(say("booking {code}: nothing is changed; change a field, or cancel", code=code))
         if {"first day", "last day", "units wanted"} & set(changed):
             _promise_again(act, booking, entry, wanted, today, day)
         signed = signed_lines(act.session, [each.id for each in lines])
@@ -174,14 +175,16 @@ def edit_booking(
 
 def _fits_what_is_out(act: Transaction, booking: Booking, entry: BookingEntry) -> None:
     if entry.kind != booking.kind or unit_type_by_code(act.session, entry.unit_type).id != booking.unit_type_id:
-        raise Refused("what and unit type: stay as booked; cancel the booking and book again for another")
+        raise Refused(say("what and unit type: stay as booked; cancel the booking and book again for another"))
     gone = any(each.out_at is not None for each in lines_of(act.session, booking.id))
     if gone and entry.first != booking.starts_on:
-        raise Refused(f"first day: units are out since {booking.starts_on}; only its last day can change")
+        raise Refused(
+            say("first day: units are out since {starts_on}; only its last day can change", starts_on=booking.starts_on)
+        )
     if gone and (entry.renter_id, entry.instructor_id) != (booking.renter_id, booking.instructor_id):
-        raise Refused("renter, instructor: units are out in this name; receive them first")
+        raise Refused(say("renter, instructor: units are out in this name; receive them first"))
     if entry.last > booking.ends_on and lines_still_out(act, booking):
-        raise Refused("last day: units are out; choose Extend, which assesses them through the new last day")
+        raise Refused(say("last day: units are out; choose Extend, which assesses them through the new last day"))
 
 
 def _new_terms(act: Transaction, booking: Booking, entry: BookingEntry, wanted: int) -> list[str]:
@@ -189,14 +192,15 @@ def _new_terms(act: Transaction, booking: Booking, entry: BookingEntry, wanted: 
         "starts_on": ("first day", entry.first), "ends_on": ("last day", entry.last),
         "units_wanted": ("units wanted", wanted), "renter_id": ("renter", entry.renter_id),
         "instructor_id": ("instructor", entry.instructor_id),
-        "planned_minutes": ("loop minutes", entry.planned_minutes), "planned_depth_m": ("depth", entry.planned_depth_m),
+        "planned_minutes": (say("loop minutes"), entry.planned_minutes), "planned_depth_m": ("depth",
+            entry.planned_depth_m),
         "planned_water_c": ("water", entry.planned_water_c),
     }  # fmt: skip
     of_terms = {
-        "spares": ("spare units", spares(entry)), "bailout": ("bailout", entry.bailout),
+        "spares": (say("spare units"), spares(entry)), "bailout": ("bailout", entry.bailout),
         "diluent_oxygen": ("diluent", entry.diluent_oxygen), "diluent_helium": ("diluent", entry.diluent_helium),
-        "altitude_m": ("altitude of the dive site", entry.altitude_m),
-        "price_terms": ("price terms", price_terms(entry)),
+        "altitude_m": (say("altitude of the dive site"), entry.altitude_m),
+        "price_terms": (say("price terms"), price_terms(entry)),
     }  # fmt: skip
     changed: list[str] = []
     for row, fields in ((booking, names), (terms_of(act.session, booking.id), of_terms)):
@@ -240,7 +244,9 @@ def _units_of_those_who_left(act: Transaction, booking: Booking, left: set[int],
             continue
         if line.out_at is not None:
             tag = act.get(Unit, line.unit_id, "unit").tag
-            raise Refused(f"divers: unit {tag} is or was out with one who would leave; receive or swap it first")
+            raise Refused(
+                say("divers: unit {tag} is or was out with one who would leave; receive or swap it first", tag=tag)
+            )
         act.change(line, diver_id=heirs.pop(0) if heirs else None)
 
 
@@ -272,9 +278,9 @@ def _line_to_take_off(act: Transaction, code: str, tag: str) -> BookingUnit:
     booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
     line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
     if line is None:
-        raise Refused(f"unit {tag}: is not on booking {code}; choose one of its units")
+        raise Refused(say("unit {tag}: is not on booking {code}; choose one of its units", tag=tag, code=code))
     if line.out_at is not None:
-        raise Refused(f"unit {tag}: has left on booking {code}; receive it, or swap it")
+        raise Refused(say("unit {tag}: has left on booking {code}; receive it, or swap it", tag=tag, code=code))
     return line
 
 
@@ -289,11 +295,17 @@ def cancel_booking(workplace: Workplace, code: str, reason: str, *, ended_as: st
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None and each.received_at is None for each in lines):
-            raise Refused(f"booking {code}: units are out; receive them first, or move its last day")
+            raise Refused(say("booking {code}: units are out; receive them first, or move its last day", code=code))
         if ended_as == BookingEnd.NO_SHOW and booking.starts_on > today:
-            raise Refused(f"booking {code}: begins on {booking.starts_on}; cancel it, or wait until that day")
+            raise Refused(
+                say(
+                    "booking {code}: begins on {starts_on}; cancel it, or wait until that day",
+                    code=code,
+                    starts_on=booking.starts_on,
+                )
+            )
         if ended_as == BookingEnd.NO_SHOW and any(each.out_at is not None for each in lines):
-            raise Refused(f"booking {code}: units of it left; it was collected")
+            raise Refused(say("booking {code}: units of it left; it was collected", code=code))
         act.change(booking, cancelled_at=act.at, ended_as=BookingEnd(ended_as), ended_for=_reason(reason))
         return that_fit_now(act, booking, today, day)
 
@@ -305,7 +317,7 @@ def restore_booking(workplace: Workplace, code: str, *, unfit: BookUnfit | None 
     with workplace.transaction("restore booking", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         if booking.cancelled_at is None:
-            raise Refused(f"booking {code}: is not cancelled; nothing is to do")
+            raise Refused(say("booking {code}: is not cancelled; nothing is to do", code=code))
         span = checked_days(booking.starts_on, booking.ends_on, today)
         lines = lines_of(act.session, booking.id)
         named = [act.get(Unit, each.unit_id, "unit").tag for each in lines if each.received_at is None]
@@ -320,9 +332,9 @@ def restore_booking(workplace: Workplace, code: str, *, unfit: BookUnfit | None 
 def _reason(text: str) -> str:
     text = text.strip()
     if not text:
-        raise Refused("reason: is empty; say why, in a few words")
+        raise Refused(say("reason: is empty; say why, in a few words"))
     if len(text) > LONGEST_REASON:
-        raise Refused(f"reason: has {len(text)} letters; shorten it to {LONGEST_REASON}")
+        raise Refused(say("reason: has {count} letters; shorten it to {most}", count=len(text), most=LONGEST_REASON))
     return text
 
 
@@ -358,7 +370,7 @@ def extend_hire(
         looks = _extend_within(workplace, act, code, last)
         against = [words for look in looks for words in look.reasons]
         if against:
-            raise Refused("; ".join(against))
+            raise Refused(strung("; ", against))
         return Extended(code, last, tuple(look.unit for look in looks))
 
 
@@ -371,10 +383,10 @@ def look_before_extending(workplace: Workplace, code: str, last: date) -> tuple[
 def _extend_within(workplace: Workplace, act: Transaction, code: str, last: date) -> tuple[LeavingLook, ...]:
     booking, day = booking_by_code(act.session, code), day_of(workplace)
     if last <= booking.ends_on:
-        raise Refused(f"last day: the hire ends on {booking.ends_on} as it is; give a later day")
+        raise Refused(say("last day: the hire ends on {ends_on} as it is; give a later day", ends_on=booking.ends_on))
     gone = lines_still_out(act, booking)
     if not gone:
-        raise Refused(f"booking {code}: none of its units is out; hand them over first")
+        raise Refused(say("booking {code}: none of its units is out; hand them over first", code=code))
     move_within(act, code, booking.starts_on, last, day.today)
     return tuple(
         look_within(

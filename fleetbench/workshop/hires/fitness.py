@@ -7,6 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.hires.availability import Span
 from fleetbench.calc.hires.sell import MINUTES
@@ -120,7 +121,7 @@ class FitUnits:
     def why_unfit(self, tag: str, span: Span) -> tuple[str, bool]:
         """Why a unit may not be counted on, a manual hold first and in full, and whether it is on one."""
         unfit = sorted(self.answer(tag, span).unfit, key=_after_holds)
-        words = "; ".join(each.why_unfit for each in unfit)
+        words = strung("; ", (each.why_unfit for each in unfit))
         return words, any("manual hold" in each.why_unfit for each in unfit if each.check == "holds")
 
     def with_work(self, tag: str, span: Span) -> bool:
@@ -146,10 +147,11 @@ def left_unmet(workplace: Workplace, days: int) -> tuple[str, ...]:
     with workplace.database.reading() as connection:
         fit, promised = FitUnits(connection, day), read_promises(connection)
         wanted = [each for each in read_wanted(connection, day.today) if each.lacking > 0]
-    short = [f"{each.code}: lacks {each.lacking} of {each.units_wanted} units" for each in wanted
+    short = [say("{code}: lacks {lacking} of {units_wanted} units", code=each.code, lacking=each.lacking,
+        units_wanted=each.units_wanted) for each in wanted
              if each.starts_on <= last]  # fmt: skip
     coming = [each for each in promised if each.out_at is None and day.today <= each.ends_on and each.starts_on <= last]
-    unfit = [f"{each.code}: unit {each.unit} is not fit" for each in coming
+    unfit = [say("{code}: unit {unit} is not fit", code=each.code, unit=each.unit) for each in coming
              if not fit.fits(each.unit, Span(each.starts_on, each.ends_on, each.code))]  # fmt: skip
     return (*short, *unfit)
 
@@ -159,7 +161,7 @@ def write_booked_unfit(act: Transaction, code: str, tags: Sequence[str], last: d
     manager = accepting_manager(act, unfit.manager_id, unfit.pin)
     reason = required("reason", unfit.reason)[:300]
     if not tags:
-        raise Refused("units: no unit of this type is free on these days; choose other days or the waiting list")
+        raise Refused(say("units: no unit of this type is free on these days; choose other days or the waiting list"))
     for tag in dict.fromkeys(tags):
         act.add(
             Acceptance(
@@ -177,6 +179,6 @@ def accepting_manager(act: Transaction, manager_id: int | None, pin: str) -> Per
     """The manager who takes a decision, by PIN; Refused where there is none."""
     manager = act.get(Person, manager_id if manager_id is not None else act.person_id, "manager")
     if manager.role != "manager" or not manager.active:
-        raise Refused("manager: only an active manager may accept a recommendation or book a unit that is not fit")
+        raise Refused(say("manager: only an active manager may accept a recommendation or book a unit that is not fit"))
     check_pin(manager, pin)  # at the desk too: a name is chosen there by anybody
     return manager

@@ -5,19 +5,18 @@ difference to what is checked.
 """
 
 import csv
-import ctypes
 import io
 import json
 import re
 from collections import Counter
-from collections.abc import Callable, Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import asdict, dataclass, field
 from datetime import date, datetime
 from pathlib import Path
-from types import ModuleType
 from typing import TYPE_CHECKING, Any
 
 from fleetbench.calc.canisters.fill_clocks import end_of_day
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import HIRE_MINUTES
 from fleetbench.calc.core.wall_time import moment_at
 from fleetbench.calc.hires.log import (
@@ -56,6 +55,7 @@ from fleetbench.records.units.tables import Unit
 from fleetbench.workshop.canisters.packing import fill_name
 from fleetbench.workshop.canisters.runs import RunEntry, fill_of, note_run, zone_of
 from fleetbench.workshop.core.workplace import Workplace, figure_or_none, measured_or_none, require_person
+from fleetbench.workshop.hires.pages import form_fields
 from fleetbench.workshop.hires.receive import open_return_ticket
 from fleetbench.workshop.turn_rounds.handsets import handset_desk
 from fleetbench.workshop.units.list import unit_page
@@ -166,7 +166,8 @@ def open_log(workplace: Workplace, about: OpenReturn) -> OpenLog:
 def log_entry(log: OpenLog, lines: Sequence[ReadLine], **rest: object) -> HandBackEntry:
     """What a log states, as the details of its return; rest: what else is noted of it, by the entry's own names."""
     runs = tuple(each.run for each in lines if each.run is not None)
-    faults = "; ".join(f"dive {number}: {each.fault}" for number, each in enumerate(lines, start=1) if each.fault)
+    faults = strung("; ", (say("dive {number}: {fault}", number=number, fault=each.fault) for number,
+        each in enumerate(lines, start=1) if each.fault))  # fmt: skip
     return HandBackEntry(line_id=log.about.line_id, runs=runs, faults=faults, **rest)  # type: ignore[arg-type]
 
 
@@ -193,26 +194,29 @@ def read_log_file(log: OpenLog, path: Path) -> tuple[dict[str, str], ...]:
         with path.open("rb") as file:
             data = file.read(MOST_FILE + 1)
     except OSError as fault:
-        raise Refused(f"{path.name}: cannot be read ({fault.strerror}); choose another file") from fault
+        raise Refused(say("{path}: cannot be read ({fault}); choose another file", path=path.name,
+            fault=fault.strerror)) from fault  # fmt: skip
     if len(data) > MOST_FILE:
-        raise Refused(f"{path.name}: is larger than {MOST_FILE // 1_000_000} MB and no log; choose another file")
+        raise Refused(say("{path}: is larger than {most} MB and no log; choose another file", path=path.name,
+            most=MOST_FILE // 1000000))  # fmt: skip
     named, titles, rows = _form(path.name, data) if data.startswith(b"%PDF") else _table(path.name, data)
     if named.casefold().split() != log.name.casefold().split():
-        raise Refused(
-            f"{path.name}: is the log of {named or 'nothing'}, not of {log.name}; choose that unit's own file"
-        )
+        raise Refused(say("{path}: is the log of {named}, not of {log}; choose that unit's own file", path=path.name,
+            named=named or say("nothing"), log=log.name))  # fmt: skip
     by_title = {each.title.casefold(): each.key for each in log.columns}
     unknown = [title for title in titles if title and title.casefold() not in by_title]
     if unknown:
-        raise Refused(f"{path.name}: column {unknown[0]!r} is not in this log; save a new file to fill in")
+        raise Refused(say("{path}: column {column!r} is not in this log; save a new file to fill in", path=path.name,
+            column=unknown[0]))  # fmt: skip
     keys = [by_title.get(title.casefold(), "") for title in titles]
     found = [{key: text for key, text in zip(keys, row, strict=False) if key and text.strip()} for row in rows]
     while found and not found[-1]:
         found.pop()
     if not found:
-        raise Refused(f"{path.name}: has no line filled in; nothing was read")
+        raise Refused(say("{path}: has no line filled in; nothing was read", path=path.name))
     if len(found) > MOST_LINES:
-        raise Refused(f"{path.name}: has {len(found)} lines, more than {MOST_LINES}; give each hire a file of its own")
+        raise Refused(say("{path}: has {count} lines, more than {most}; give each hire a file of its own",
+            path=path.name, count=len(found), most=MOST_LINES))  # fmt: skip
     return tuple(found)
 
 
@@ -224,14 +228,20 @@ def _table(name: str, data: bytes) -> LogText:
     try:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError:
-        raise Refused(f"{name}: is no text in UTF-8; save it as CSV in UTF-8") from None
+        raise Refused(say("{name}: is no text in UTF-8; save it as CSV in UTF-8", name=name)) from None
     sign = max(",;\t", key=text[:200].count)
     try:
         rows = [row for row in csv.reader(io.StringIO(text, newline=""), delimiter=sign) if any(map(str.strip, row))]
     except csv.Error as fault:
-        raise Refused(f"{name}: is no table ({fault}); save it as CSV") from None
+        raise Refused(say("{name}: is no table ({fault}); save it as CSV", name=name, fault=fault)) from None
     if len(rows) < 2 or rows[0][0].strip().casefold() != LOG_OF or rows[1][0].strip().casefold() != "line":
-        raise Refused(f"{name}: does not begin with '{LOG_OF}' and the titles; fill in the file that was saved here")
+        raise Refused(
+            say(
+                "{name}: does not begin with '{heading}' and the titles; fill in the file that was saved here",
+                name=name,
+                heading=LOG_OF,
+            )
+        )
     named = rows[0][1].strip() if len(rows[0]) > 1 else ""
     return named, [title.strip() for title in rows[1][1:]], [row[1:] for row in rows[2:]]
 
@@ -244,44 +254,9 @@ def _form(name: str, data: bytes) -> LogText:
     except ValueError:
         whole = False
     if LOG_OF not in fields or not whole:
-        raise Refused(f"{name}: is no log to fill in; use the form that was saved here")
+        raise Refused(say("{name}: is no log to fill in; use the form that was saved here", name=name))
     lines = range(1, LINES + 1)
     return fields[LOG_OF], titles, [[fields.get(field_name(n, c), "") for c in range(len(titles))] for n in lines]
-
-
-def form_fields(name: str, data: bytes) -> dict[str, str]:
-    """The fields of a PDF form with what was filled in; Refused where it cannot be read."""
-    # PDF reading is loaded by the user who reads a form
-    import pypdfium2
-    from pypdfium2 import raw
-
-    try:
-        document = pypdfium2.PdfDocument(data)
-    except pypdfium2.PdfiumError as fault:
-        raise Refused(f"{name}: cannot be read as PDF; save the filled form again") from fault
-    try:
-        document.init_forms()
-        if document.formenv is None:
-            return {}
-        return {key: value for page in document for key, value in _page_fields(raw, document.formenv.raw, page.raw)}
-    finally:
-        document.close()
-
-
-def _page_fields(raw: ModuleType, form: object, page: object) -> Iterator[tuple[str, str]]:
-    for place in range(raw.FPDFPage_GetAnnotCount(page)):
-        field = raw.FPDFPage_GetAnnot(page, place)
-        name = _field_text(raw.FPDFAnnot_GetFormFieldName, form, field)
-        yield name, _field_text(raw.FPDFAnnot_GetFormFieldValue, form, field)
-        raw.FPDFPage_CloseAnnot(field)
-
-
-def _field_text(get: Callable[..., int], form: object, field: object) -> str:
-    """A text of UTF-16 that the library writes, of which it first tells how many bytes it needs."""
-    size = get(form, field, None, 0)
-    buffer = (ctypes.c_ushort * (size // 2 + 1))()
-    get(form, field, buffer, size)
-    return bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")
 
 
 # ---- what is noted --------------------------------------------------------------------------------------------------
@@ -297,7 +272,7 @@ def hand_back(workplace: Workplace, entries: Sequence[HandBackEntry]) -> tuple[H
     person = require_person(workplace)
     today = workplace.today()
     if not entries:
-        raise Refused("hand-back: no row is filled in; enter at least one unit")
+        raise Refused(say("hand-back: no row is filled in; enter at least one unit"))
     with workplace.transaction("hand back", f"{len(entries)} units") as act:
         done, faults = [], []
         for each in entries:
@@ -306,7 +281,7 @@ def hand_back(workplace: Workplace, entries: Sequence[HandBackEntry]) -> tuple[H
             except Refused as refusal:
                 faults.append(str(refusal))
         if faults:
-            raise Refused("; ".join(faults))
+            raise Refused(strung("; ", faults))
         return tuple(done)
 
 
@@ -314,9 +289,10 @@ def _back_one(act: Transaction, entry: HandBackEntry, person: int, today: date) 
     line, booking = line_of(act.session, entry.line_id)
     unit = act.get(Unit, line.unit_id, "unit")
     if line.received_at is None:
-        raise Refused(f"unit {unit.tag}: is not received yet; receive it first")
+        raise Refused(say("unit {tag}: is not received yet; receive it first", tag=unit.tag))
     if hand_back_of(act.session, line.id) is not None:
-        raise Refused(f"unit {unit.tag}: the details of {booking.code} are noted already; correct a run in Canisters")
+        raise Refused(say("unit {tag}: the details of {code} are noted already; correct a run in Canisters",
+            tag=unit.tag, code=booking.code))  # fmt: skip
     minutes, dives = _totals(unit, entry)
     logged = _log_runs(act, unit, line, entry, booking.planned_depth_m)
     act.change(line, loop_minutes=minutes, dives=dives)
@@ -355,10 +331,11 @@ def _totals(unit: Unit, entry: HandBackEntry) -> tuple[float | None, int | None]
         minutes = ran
     if dives is None and entry.runs:
         dives = sum(each.dives for each in entry.runs)
-    measured_or_none(HIRE_MINUTES, minutes, f"unit {unit.tag}: loop minutes")
-    figure_or_none(f"unit {unit.tag}: dives", dives, 0, 300, "enter the dives of the whole hire")
+    measured_or_none(HIRE_MINUTES, minutes, say("unit {tag}: loop minutes", tag=unit.tag))
+    figure_or_none(say("unit {tag}: dives", tag=unit.tag), dives, 0, 300, "enter the dives of the whole hire")
     if minutes is not None and ran > minutes + 0.5:
-        raise Refused(f"unit {unit.tag}: loop minutes: {minutes:g} is less than its runs, {ran:g}; look at both")
+        raise Refused(say("unit {tag}: loop minutes: {minutes:g} is less than its runs, {ran:g}; look at both",
+            tag=unit.tag, minutes=minutes, ran=ran))  # fmt: skip
     return minutes, dives
 
 
@@ -402,7 +379,7 @@ def _log_runs(act: Transaction, unit: Unit, line: BookingUnit, entry: HandBackEn
                 planned_m=planned_m,
             )
         except Refused as refusal:
-            raise Refused(f"unit {unit.tag}: {refusal}") from None
+            raise Refused(say("unit {tag}: {refusal}", tag=unit.tag, refusal=refusal)) from None
         _keep_readings(act, line, run, dive, started, latest, charged.id)
         logged += run.minutes
     return logged
@@ -447,14 +424,20 @@ def _start(act: Transaction, unit: Unit, line: BookingUnit, run: RunBack) -> tup
         try:
             started = moment_at(datetime.combine(run.on, run.start), zone)
         except ValueError as fault:
-            raise Refused(f"unit {unit.tag}: day and start: {fault}") from None
+            raise Refused(say("unit {tag}: day and start: {fault}", tag=unit.tag, fault=fault)) from None
     day = run.on if started is None else started.astimezone(zone).date()
     left = line.out_at.astimezone(zone) if line.out_at is not None else None
     if left is not None and (started < left if started is not None else day is not None and day < left.date()):
-        words = f"day and start: a run begins before the unit left, {left:%Y-%m-%d %H:%M}"
-        raise Refused(f"unit {unit.tag}: {words}; correct it")
+        raise Refused(
+            say(
+                "unit {tag}: day and start: a run begins before the unit left, {left:%Y-%m-%d %H:%M}; correct it",
+                tag=unit.tag,
+                left=left,
+            )
+        )
     if started is None and day is not None and day > back.astimezone(zone).date():
-        raise Refused(f"unit {unit.tag}: day and start: {day} is after the return; correct it, or leave it empty")
+        raise Refused(say("unit {tag}: day and start: {day} is after the return; correct it, or leave it empty",
+            tag=unit.tag, day=day))  # fmt: skip
     if started is not None:
         return started, started
     return None, back if day is None else min(back, end_of_day(day, zone))

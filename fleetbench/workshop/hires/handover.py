@@ -11,6 +11,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import ABSORBENT_SENT
 from fleetbench.calc.readiness.judge import CHECKS, USUAL_WAY, HandoverKind, Leaving
 from fleetbench.calc.turn_rounds.card import Step
@@ -108,11 +109,19 @@ def accept_within(
     manager = accepting_manager(act, manager_id, pin)
     for each in accepting:
         if each.check not in {row.check for row in CHECKS}:
-            raise Refused(f"check: {each.check!r} is not known; choose a recommendation from the list")
+            raise Refused(say("check: {check!r} is not known; choose a recommendation from the list", check=each.check))
         if each.until < last:
-            raise Refused(f"accepted until: {each.until} is before the last day {last}; give that day or a later one")
+            raise Refused(
+                say(
+                    "accepted until: {until} is before the last day {last}; give that day or a later one",
+                    until=each.until,
+                    last=last,
+                )
+            )
         if each.until > today + timedelta(days=LONGEST_ACCEPTANCE_DAYS):
-            raise Refused(f"accepted until: is more than {LONGEST_ACCEPTANCE_DAYS} days ahead; give an earlier day")
+            raise Refused(
+                say("accepted until: is more than {most} days ahead; give an earlier day", most=LONGEST_ACCEPTANCE_DAYS)
+            )
         act.add(
             Acceptance(
                 unit_id=unit_by_tag(act.session, each.unit).id,
@@ -174,7 +183,7 @@ def set_accessories(
     require_person(workplace)
     names = [required("accessory", name)[:80] for name, _ in listed]
     if len({name.casefold() for name in names}) < len(names):
-        raise Refused("accessory: one stands twice; give each name once")
+        raise Refused(say("accessory: one stands twice; give each name once"))
     with workplace.transaction("set accessories", f"unit type {unit_type}") as act:
         kind = unit_type_by_code(act.session, unit_type)
         known = {each.name.casefold(): each for each in accessories_of(act.session, kind.id)}
@@ -195,7 +204,7 @@ def set_accessories(
 
 
 def _listed(values: Mapping[str, Sequence[tuple[str, int]]]) -> str:
-    return ", ".join(f"{count} {name}" for listed in values.values() for name, count in listed) or "nothing"
+    return strung(", ", (f"{count} {name}" for listed in values.values() for name, count in listed)) or say("nothing")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -247,7 +256,7 @@ def leaving_units(workplace: Workplace, code: str) -> tuple[LeavingUnit, ...]:
     with workplace.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
-            raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+            raise NotFound(say("booking {code}: not recorded; check the code or look it up with find", code=code))
         lines, units = read_lines(connection, booking_id=booking.booking_id), read_units(connection)
         names, listed = read_names(connection), read_accessories(connection)
         fills = read_standing_fills(connection)
@@ -306,13 +315,19 @@ def hand_over(
     person = require_person(workplace)
     day = day_of(workplace)
     if not handings:
-        raise Refused("units: none is chosen; choose what goes out")
+        raise Refused(say("units: none is chosen; choose what goes out"))
     with workplace.transaction("hand over", f"booking {code}") as act:
         booking = booking_by_code(act.session, code)
         if booking.cancelled_at is not None:
-            raise Refused(f"booking {code}: is cancelled; book it again")
+            raise Refused(say("booking {code}: is cancelled; book it again", code=code))
         if booking.starts_on > day.today:
-            raise Refused(f"booking {code}: begins on {booking.starts_on}; move its first day before handing over")
+            raise Refused(
+                say(
+                    "booking {code}: begins on {starts_on}; move its first day before handing over",
+                    code=code,
+                    starts_on=booking.starts_on,
+                )
+            )
         last = max(booking.ends_on, day.today)
         accept_within(act, accepting, manager_id, pin, last, day.today)
         reasons: list[str] = []
@@ -322,7 +337,7 @@ def hand_over(
             reasons += against
             lines.append(line.id)
         if reasons:
-            raise Refused("; ".join(reasons))
+            raise Refused(strung("; ", reasons))
         for tag, why in waiting:
             _note_waiting(act, booking, tag, why)
         return tuple(lines)
@@ -332,7 +347,7 @@ def _note_waiting(act: Transaction, booking: Booking, tag: str, why: str) -> Non
     unit, said = unit_by_tag(act.session, tag), required("waits, why", why)[:300]
     line = next((row for row in lines_of(act.session, booking.id) if row.unit_id == unit.id), None)
     if line is None or line.out_at is not None:
-        raise Refused(f"unit {tag}: is not on booking {booking.code}, or has left; look again")
+        raise Refused(say("unit {tag}: is not on booking {code}, or has left; look again", tag=tag, code=booking.code))
     act.add(HireNote(booking_unit_id=line.id, at=act.at, text=f"{WAITS}{said}"))
 
 
@@ -347,15 +362,24 @@ def _hand_one(
     try:
         kind = HandoverKind(each.kind)
     except ValueError:
-        words = ", ".join(HandoverKind)
-        raise Refused(f"unit {unit.tag}: hand-over kind {each.kind!r} is not known; choose {words}") from None
+        words = strung(", ", map(say, HandoverKind))
+        raise Refused(
+            say(
+                "unit {tag}: hand-over kind {kind!r} is not known; choose {words}",
+                tag=unit.tag,
+                kind=each.kind,
+                words=words,
+            )
+        ) from None
     out = line_out(act.session, unit.id)
     if out is not None:
-        raise Refused(f"unit {unit.tag}: is out already; receive it first")
+        raise Refused(say("unit {tag}: is out already; receive it first", tag=unit.tag))
     mine = [row for row in lines_of(act.session, booking.id) if row.unit_id == unit.id and row.received_at is None]
     line = mine[0] if mine else put_on_within(act, booking, unit, day.today)
     if each.diver_id is not None and each.diver_id not in active_people(act.session, [each.diver_id]):
-        raise Refused(f"unit {unit.tag}: its diver is not recorded or no longer active; choose from the list")
+        raise Refused(
+            say("unit {tag}: its diver is not recorded or no longer active; choose from the list", tag=unit.tag)
+        )
     diver = each.diver_id if each.diver_id is not None else diver_of_line(act.session, line, booking)
     if diver != line.diver_id:
         # Who dives it decides which qualification is asked for, so it stands before the checks are made.
@@ -373,7 +397,7 @@ def _discard_fill(act: Transaction, unit: Unit, person: int) -> None:
     canister = canister_in(act.session, unit.id)
     fill = standing_fill(act.session, canister.id) if canister is not None else None
     if fill is None:
-        raise Refused(f"unit {unit.tag}: fill: none stands in its canister; leave the answer out")
+        raise Refused(say("unit {tag}: fill: none stands in its canister; leave the answer out", tag=unit.tag))
     act.change(fill, discarded_at=act.at, discarded_by_id=person, why_discarded="at hand-over")
     tick(act, unit.id, Step.ABSORBENT, f"{fill_name(fill)} discarded at hand-over")
 
@@ -397,6 +421,12 @@ def _note_along(act: Transaction, line: BookingUnit, unit: Unit, each: Handing, 
     for accessory, count in along.counts:
         listed = act.get(Accessory, accessory, "accessory")
         if listed.unit_type_id != unit.unit_type_id:
-            raise Refused(f"unit {unit.tag}: {listed.name} does not belong to its type; count what is on its list")
+            raise Refused(
+                say(
+                    "unit {tag}: {listed} does not belong to its type; count what is on its list",
+                    tag=unit.tag,
+                    listed=listed.name,
+                )
+            )
         figure(listed.name, count, 0, 100, "enter how many go along")
         act.add(AccessoryCount(booking_unit_id=line.id, accessory_id=accessory, sent=count, back=None))

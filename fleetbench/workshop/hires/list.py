@@ -5,6 +5,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
 from fleetbench.calc.readiness.judge import Assessment, HandoverKind
 from fleetbench.records.bench.reads import BenchTestRecord
@@ -210,7 +211,7 @@ def one_booking(workplace: Workplace, code: str) -> BookingRow:
     with workplace.database.reading() as connection:
         booking = read_booking(connection, code)
         if booking is None:
-            raise NotFound(f"booking {code}: not recorded; check the code or look it up with find")
+            raise NotFound(say("booking {code}: not recorded; check the code or look it up with find", code=code))
         lines, names = list(read_lines(connection, booking_id=booking.booking_id)), read_names(connection)
     return _booking_row(booking, lines, names, day.today)
 
@@ -220,7 +221,9 @@ def hire_lines(workplace: Workplace, booking_code: str) -> tuple[HireLine, ...]:
     with workplace.database.reading() as connection:
         booking = read_booking(connection, booking_code)
         if booking is None:
-            raise NotFound(f"booking {booking_code}: not recorded; check the code or look it up with find")
+            raise NotFound(
+                say("booking {code}: not recorded; check the code or look it up with find", code=booking_code)
+            )
         lines = read_lines(connection, booking_id=booking.booking_id)
         notes, names = read_hire_notes(connection, booking.booking_id), read_names(connection)
 
@@ -243,11 +246,13 @@ def handover_facts(workplace: Workplace, tag: str, booking_code: str | None = No
     with workplace.database.reading() as connection:
         found = read_units(connection, tag)
         if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
         unit = found[0]
         booking = read_booking(connection, booking_code) if booking_code is not None else None
         if booking_code is not None and booking is None:
-            raise NotFound(f"booking {booking_code}: not recorded; check the code or look it up with find")
+            raise NotFound(
+                say("booking {code}: not recorded; check the code or look it up with find", code=booking_code)
+            )
         fleet = Fleet(read_fleet(connection, unit), day)
         promise = Readiness(fleet).next_promise(unit.unit_id)
         if booking is None and promise is not None:
@@ -255,7 +260,13 @@ def handover_facts(workplace: Workplace, tag: str, booking_code: str | None = No
         lines = read_lines(connection, unit_id=unit.unit_id) if booking is not None else ()
         line = next((each for each in lines if booking is not None and each.booking_id == booking.booking_id), None)
         if booking is not None and line is None:
-            raise NotFound(f"unit {unit.tag}: not on booking {booking.code}; put it on the booking or choose another")
+            raise NotFound(
+                say(
+                    "unit {tag}: not on booking {code}; put it on the booking or choose another",
+                    tag=unit.tag,
+                    code=booking.code,
+                )
+            )
         cylinders = read_cylinders(connection, in_unit(unit.unit_id))
         readers, settings = read_readers(connection), read_settings(connection, unit.unit_id)
         sheet = _Sheet(fleet, unit, booking, line)
@@ -334,7 +345,9 @@ def _booking_row(booking: BookingRecord, lines: list[BookedUnit], names: dict[in
 def _against_fill(answer: Assessment) -> str:
     """Why the fill in the canister is not to be dived, as readiness found it; empty where it may be."""
     rows = (each for each in answer.checks if each.check in ("absorbent", "absorbent in the canister"))
-    return "; ".join(each.evidence for each in rows if each.result is Result.STOP or each.to_do_minutes is not None)
+    return strung(
+        "; ", (each.evidence for each in rows if each.result is Result.STOP or each.to_do_minutes is not None)
+    )
 
 
 class _Sheet:
@@ -358,50 +371,30 @@ class _Sheet:
         cleaned = next(iter(fleet.records.disinfections), None)
         fill = fill_line(fleet, self.readiness, unit_id)
         assessment = self._assessment()
-        return HandoverFacts(
-            centre=centre.name if centre else "",
-            telephone=centre.telephone if centre else None,
-            tag=unit.tag,
-            unit_type=unit.unit_type,
-            unit_serial=unit.serial,
-            manual=unit.manual,
-            harness=unit.harness,
-            booking=booking.code if booking else None,
+        return HandoverFacts(centre=centre.name if centre else "", telephone=centre.telephone if centre else None,
+            tag=unit.tag, unit_type=unit.unit_type, unit_serial=unit.serial, manual=unit.manual,
+            harness=unit.harness, booking=booking.code if booking else None,
             booking_kind=booking.kind if booking else None,
             renter=fleet.name(booking.renter_id) if booking else None,
-            diver=fleet.name(line.diver_id) if line else None,
-            language=booking.language if booking else None,
+            diver=fleet.name(line.diver_id) if line else None, language=booking.language if booking else None,
             back_by=booking.back_by if booking else None,
             emergency_telephone=centre.emergency_telephone if centre else None,
-            starts_on=booking.starts_on if booking else None,
-            ends_on=booking.ends_on if booking else None,
-            hand_over=str(self.kind()),
-            record=(line.ref or f"hire line {line.line_id}") if line else None,
-            planned_minutes=booking.planned_minutes if booking else None,
+            starts_on=booking.starts_on if booking else None, ends_on=booking.ends_on if booking else None,
+            hand_over=str(self.kind()), record=(line.ref or say("hire line {line_id}",
+            line_id=line.line_id)) if line else None, planned_minutes=booking.planned_minutes if booking else None,
             planned_depth_m=booking.planned_depth_m if booking else None,
-            planned_water_c=booking.planned_water_c if booking else None,
-            set_point_low_bar=unit.set_point_low_bar,
+            planned_water_c=booking.planned_water_c if booking else None, set_point_low_bar=unit.set_point_low_bar,
             set_point_high_bar=unit.set_point_high_bar,
             head_serial=next((each.part for each in fitted if each.slot_kind == "head"), None),
-            handsets=self._handsets(readers, settings),
-            cells=cell_lines(fleet, self.readiness, unit_id),
-            calibrated_at=done.at if done else None,
-            calibrated_by=fleet.name(done.person_id) if done else None,
-            fill=fill,
-            discard_by=self._discard_by(fill),
-            cylinders=self._cylinders(cylinders),
-            batteries=batteries_of(fleet, unit_id, unit.unit_type_id),
-            tests=tuple(bench_test_line(each, fleet.catalogue.names) for each in self._tests()),
-            disinfected_at=cleaned.at if cleaned else None,
-            dry_at=cleaned.dry_at if cleaned else None,
-            fitted=fitted,
-            known_faults=self._known_faults(),
-            assessment=assessment,
-            today=self.day.today,
-            out_at=line.out_at if line else None,
+            handsets=self._handsets(readers, settings), cells=cell_lines(fleet, self.readiness, unit_id),
+            calibrated_at=done.at if done else None, calibrated_by=fleet.name(done.person_id) if done else None,
+            fill=fill, discard_by=self._discard_by(fill), cylinders=self._cylinders(cylinders),
+            batteries=batteries_of(fleet, unit_id, unit.unit_type_id), tests=tuple(bench_test_line(each,
+            fleet.catalogue.names) for each in self._tests()), disinfected_at=cleaned.at if cleaned else None,
+            dry_at=cleaned.dry_at if cleaned else None, fitted=fitted, known_faults=self._known_faults(),
+            assessment=assessment, today=self.day.today, out_at=line.out_at if line else None,
             spare=line is not None and line.diver_id is None and booking is not None and booking.renter_id is None,
-            fill_against=_against_fill(assessment) if fill is not None else "",
-        )
+            fill_against=_against_fill(assessment) if fill is not None else "")  # fmt: skip
 
     def kind(self) -> HandoverKind:
         """How the unit leaves, or left: as its booking says, else the usual way."""
@@ -495,6 +488,6 @@ class _Sheet:
 
     def _known_faults(self) -> tuple[str, ...]:
         facts = self.readiness.facts(self.unit, Question(self.day.today, self.day.today, HandoverKind.KIT))
-        tickets = (f"ticket {each.number}: {each.what}" for each in facts.tickets or ())
-        holds = (f"{each.kind}: {each.reason}" for each in facts.holds or ())
+        tickets = (say("ticket {number}: {what}", number=each.number, what=each.what) for each in facts.tickets or ())
+        holds = (strung(": ", (say(each.kind), each.reason)) for each in facts.holds or ())
         return (*holds, *tickets)

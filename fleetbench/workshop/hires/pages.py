@@ -1,8 +1,12 @@
-"""What the course board and the receipt of a return say."""
+"""What the course board and the receipt of a return say, and what was filled into the fields of a printed form."""
 
+import ctypes
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from datetime import date, datetime
+from types import ModuleType
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.readiness.judge import USUAL_WAY, HandoverKind
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.hires.lookups import booking_by_code, divers_of, hand_back_of, hand_over_of, terms_of
@@ -74,7 +78,7 @@ def course_board(workplace: Workplace, code: str) -> Board:
         names = read_names(session.connection())
     rows = []
     for line in lines:
-        state = "back" if line.line.received_at else "out" if line.line.out_at else "to go"
+        state = "back" if line.line.received_at else "out" if line.line.out_at else say("to go")
         way = leaving_way(line.line.hand_over)
         asked = HandoverKind.KIT if line.line.out_at else way
         question = Question(
@@ -86,7 +90,7 @@ def course_board(workplace: Workplace, code: str) -> Board:
             BoardUnit(
                 line.line.unit,
                 line.diver,
-                line.line.hand_over or f"{USUAL_WAY.value}, not chosen yet",
+                line.line.hand_over or say("{way}, not chosen yet", way=say(USUAL_WAY.value)),
                 harness,
                 state,
                 why,
@@ -100,9 +104,9 @@ def course_board(workplace: Workplace, code: str) -> Board:
 def _in_the_way(readiness: Readiness, unit: UnitRecord, question: Question) -> str:
     answer = readiness.assess(unit, question)
     if answer.stops:
-        return f"stop: {', '.join(each.check for each in answer.stops)}"
+        return say("stop: {checks}", checks=strung(", ", (each.check for each in answer.stops)))
     if answer.advises:
-        return f"advise: {', '.join(each.check for each in answer.advises)}"
+        return say("advise: {checks}", checks=strung(", ", (each.check for each in answer.advises)))
     return "nothing"
 
 
@@ -112,16 +116,16 @@ def return_facts(workplace: Workplace, line_id: int) -> ReturnFacts:
     with workplace.database.read_session() as session:
         line = session.get(BookingUnit, line_id)
         if line is None:
-            raise NotFound(f"hire line {line_id}: not recorded; choose one from the list")
+            raise NotFound(say("hire line {line_id}: not recorded; choose one from the list", line_id=line_id))
         unit, booking = session.get(Unit, line.unit_id), session.get(Booking, line.booking_id)
         assert unit is not None and booking is not None  # both are foreign keys
         if line.received_at is None:
-            raise Refused(f"unit {unit.tag}: is not received yet; receive it first")
+            raise Refused(say("unit {tag}: is not received yet; receive it first", tag=unit.tag))
         names = read_names(session.connection())
         out, back = hand_over_of(session, line.id), hand_back_of(session, line.id)
         diver = line.diver_id if line.diver_id is not None else booking.renter_id
         facts = ReturnFacts(
-            record=line.ref or f"hire line {line.id}",
+            record=line.ref or say("hire line {line_id}", line_id=line.id),
             unit=unit.tag,
             booking=booking.code,
             renter=names.get(diver) if diver is not None else None,
@@ -139,3 +143,38 @@ def return_facts(workplace: Workplace, line_id: int) -> ReturnFacts:
             accessories=(),
         )
     return replace(facts, accessories=counted_along(workplace, line_id))
+
+
+def form_fields(name: str, data: bytes) -> dict[str, str]:
+    """The fields of a PDF form with what was filled in; Refused where it cannot be read."""
+    # PDF reading is loaded by the user who reads a form
+    import pypdfium2
+    from pypdfium2 import raw
+
+    try:
+        document = pypdfium2.PdfDocument(data)
+    except pypdfium2.PdfiumError as fault:
+        raise Refused(say("{name}: cannot be read as PDF; save the filled form again", name=name)) from fault
+    try:
+        document.init_forms()
+        if document.formenv is None:
+            return {}
+        return {key: value for page in document for key, value in _page_fields(raw, document.formenv.raw, page.raw)}
+    finally:
+        document.close()
+
+
+def _page_fields(raw: ModuleType, form: object, page: object) -> Iterator[tuple[str, str]]:
+    for place in range(raw.FPDFPage_GetAnnotCount(page)):
+        field = raw.FPDFPage_GetAnnot(page, place)
+        name = _field_text(raw.FPDFAnnot_GetFormFieldName, form, field)
+        yield name, _field_text(raw.FPDFAnnot_GetFormFieldValue, form, field)
+        raw.FPDFPage_CloseAnnot(field)
+
+
+def _field_text(get: Callable[..., int], form: object, field: object) -> str:
+    """A text of UTF-16 that the library writes, of which it first tells how many bytes it needs."""
+    size = get(form, field, None, 0)
+    buffer = (ctypes.c_ushort * (size // 2 + 1))()
+    get(form, field, buffer, size)
+    return bytes(buffer)[: max(0, size - 2)].decode("utf-16-le", "replace")

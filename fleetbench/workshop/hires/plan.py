@@ -13,6 +13,7 @@ from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import Strip, What
 from fleetbench.calc.hires.cures import CureKind, weighed
 from fleetbench.calc.hires.plan import SECONDS, Plan, plan
@@ -42,7 +43,7 @@ HORIZON = 60
 
 BENCH_HOURS = "bench hours a day"
 HOURS_A_DAY = 6.0
-PRACTICE = "common practice, no published source"
+PRACTICE = say("common practice, no published source")
 
 RENEWED = frozenset(("workshop calibration", "one-way valve", "loop positive", "loop negative", "calibration"))
 """Due items that every turn-round renews."""
@@ -140,7 +141,7 @@ def make_plan(
     if bench_hours is not None:
         figure("bench hours a day", bench_hours, 0, 240, "enter working hours a day")
     if told is not None:
-        told(0.0, "reading what is recorded")
+        told(0.0, say("reading what is recorded"))
     found = gathered(workplace, days, bench_hours)
     return _page(found, plan(found.facts, seconds=seconds, told=told))
 
@@ -163,7 +164,9 @@ def gathered(workplace: Workplace, days: int, bench_hours: float | None) -> Gath
     minutes = bench_minutes(limits)
     hours_row = own.get(BENCH_HOURS)
     hours = bench_hours if bench_hours is not None else hours_row.amount if hours_row is not None else HOURS_A_DAY
-    source = "as entered here" if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
+    source = (
+        say("as entered here") if bench_hours is not None else hours_row.source if hours_row is not None else PRACTICE
+    )
     hangs = {each.unit: day.of(each.dry_from) for each in hanging(workplace)}
     maker = _Maker(shown, due, tasks, minutes, days, hangs)
     units = tuple(maker.unit(each) for each in shown.units)
@@ -212,7 +215,8 @@ class _Maker:
             in_hand = max(in_hand, self._at(self._hangs[unit.tag]))
         never = next((each for each in unit.bands if each.what is What.HOLD and _by_hand(each)), None)
         if never is not None or in_hand >= self.days:
-            self.left_out.append(f"{unit.tag}: {never.why if never is not None else 'not back within these days'}")
+            why = never.why if never is not None else say("not back within these days")
+            self.left_out.append(strung(": ", (unit.tag, why)))
             taken = [(0, 10**5)]
         work = tuple(self._work(unit, out is not None, in_hand))
         fit = self._fit_through(unit, out is not None)
@@ -244,7 +248,7 @@ class _Maker:
             yield self._due_work(item)
         unfit = next((each for each in unit.bands if each.what is What.UNFIT), None)
         if unfit is not None and not out and not due and not tickets:
-            name = f"what makes it unfit ({unfit.why.split(':')[0]})"
+            name = say("what makes it unfit ({why})", why=unfit.why.split(":")[0])
             yield WorkItem(self.minutes["other"], max(0, self._at(unfit.first)), name=name)
 
     def _due_work(self, item: DueItem) -> WorkItem:
@@ -361,27 +365,34 @@ def _ways(gathered: Gathered, made: Plan, code: str) -> Iterator[str]:
     units = {each.tag: each for each in facts.units}
     *found, borrow = weighed(facts, made.assigned, code)
     for cure in found:
-        work = ", ".join(f"{tag} ({'; '.join(item.name for item in units[tag].work)}, {units[tag].minutes:.0f} min)"
-                         for tag in cure.tags)  # fmt: skip
+        work = strung(", ", (say("{tag} ({item}, {minutes:.0f} min)", tag=tag, item=strung("; ",
+            (item.name for item in units[tag].work)), minutes=units[tag].minutes)
+                         for tag in cure.tags))  # fmt: skip
         match cure.kind:
             case CureKind.WORK:
-                lacks = " and ".join(f"{count} {name}" for name, count in cure.needs)
-                yield f"bench work on {work}{f', with {lacks} more before it' if lacks else ''}"
+                lacks = strung(" and ", (f"{count} {name}" for name, count in cure.needs))
+                yield (say("bench work on {work}, with {lacks} more before it", work=work, lacks=lacks) if lacks
+                       else say("bench work on {work}", work=work))  # fmt: skip
             case CureKind.DAYS:
-                yield f"{_other_days(gathered, code, cure.shift)}{f', after bench work on {work}' if work else ''}"
+                days = _other_days(gathered, code, cure.shift)
+                yield strung(", ", (days, say("after bench work on {work}", work=work))) if work else days
             case CureKind.MOVE:
-                yield f"{_other_days(gathered, cure.booking, cure.shift)}, which frees {', '.join(cure.tags)}: ring"
+                yield say(
+                    "{days}, which frees {tags}: ring",
+                    days=_other_days(gathered, cure.booking, cure.shift),
+                    tags=strung(", ", cure.tags),
+                )
     of_kind = {tag for tag, each in units.items() if each.unit_type == kind}
     held = (each.split(": ", 1) for each in gathered.left_out)
-    yield from (f"{tag}, once it is let go: {why}" for tag, why in held
+    yield from (say("{tag}, once it is let go: {why}", tag=tag, why=why) for tag, why in held
                 if tag in of_kind and why.startswith(NOT_FOR_THE_BENCH))  # fmt: skip
     first, last = gathered.days[code]
-    yield f"borrow {borrow.units} of {kind} from {first} to {last}"
+    yield say("borrow {units} of {kind} from {first} to {last}", units=borrow.units, kind=kind, first=first, last=last)
 
 
 def _other_days(gathered: Gathered, code: str, shift: int) -> str:
     first, last = (each + timedelta(days=shift) for each in gathered.days[code])
-    return f"{code} from {first} to {last}"
+    return say("{code} from {first} to {last}", code=code, first=first, last=last)
 
 
 def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tuple[str, ...]]:
@@ -396,13 +407,21 @@ def _changes(gathered: Gathered, made: Plan) -> tuple[tuple[PlanChange, ...], tu
             instead = lost[at] if at < len(lost) else None
             changes.append(PlanChange(booking.code, instead, tag, first, last, gathered.who[booking.code]))
         for tag in lost[len(new) :]:
-            gives_up.append(f"{booking.code} would give up {tag}, {first} to {last}: move or cancel it yourself")
+            gives_up.append(
+                say(
+                    "{code} would give up {tag}, {first} to {last}: move or cancel it yourself",
+                    code=booking.code,
+                    tag=tag,
+                    first=first,
+                    last=last,
+                )
+            )
             kept.append((tag, booking))
     blocked = []
     for change in changes:
         days = next(each.days for each in gathered.facts.bookings if each.code == change.code)
         holder = next((b.code for tag, b in kept if tag == change.to_tag and overlap(b.days, days)), "")
-        waits = f"{holder} gives up {change.to_tag}" if holder else ""
+        waits = say("{holder} gives up {to_tag}", holder=holder, to_tag=change.to_tag) if holder else ""
         blocked.append(change if not waits else _waiting(change, waits))
     return tuple(sorted(blocked, key=lambda each: (each.first, each.code))), tuple(gives_up)
 
@@ -434,7 +453,9 @@ def _orders(gathered: Gathered, made: Plan) -> tuple[str, ...]:
         short = count - gathered.facts.parts.get(kind, (0,))[0] - gathered.on_order.get(kind, 0)
         if short > 0:
             arrives = gathered.shown.today + timedelta(days=gathered.leads.get(kind, LEAD_DAYS_UNKNOWN))
-            lines.append(f"{short} {kind}, there by {arrives} if ordered today")
+            lines.append(
+                say("{short} {kind}, there by {arrives} if ordered today", short=short, kind=kind, arrives=arrives)
+            )
     return tuple(lines)
 
 

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from itertools import islice
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import Span, free_units
 from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
 from fleetbench.calc.hires.sell import bench_work
@@ -52,8 +53,9 @@ class PromiseLine:
         """'at risk until 2026-05-09: LK-03: cell 2 reject'; empty where it is fit."""
         if self.state is Keeping.FIT:
             return ""
-        until = f" until {self.judgement.until}" if self.judgement.until is not None else ""
-        return f"{self.state.value}{until}: {'; '.join(self.why)}"
+        state, until = say(self.state.value), self.judgement.until
+        told = say("{state} until {day}", state=state, day=until) if until is not None else state
+        return strung(": ", (told, strung("; ", self.why)))
 
 
 def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, PromiseLine]:
@@ -118,33 +120,41 @@ class _Judge:
         found = judged_promise(self.day.today, booking.starts_on, named, max(0, lacking), spare)
         for tag in (*spare[: max(0, lacking - found.lacking)], *(new for _, new in found.instead if new)):
             self.promises.taken[tag].append(span)
-        why = [f"{tag}: {words}" for tag, words in against.items()]
-        why += [f"{found.lacking} of {booking.units_wanted} units lack"] if found.lacking else []
+        why = [strung(": ", pair) for pair in against.items()]
+        why += (
+            [say("{lacking} of {units_wanted} units lack", lacking=found.lacking, units_wanted=booking.units_wanted)]
+            if found.lacking
+            else []
+        )
         again = tuple(each.unit for each in units if each.unit in against and each.line_id in self._signed)
         return PromiseLine(booking, found, tuple(why), self._who(booking), self._offer(booking, found), again)
 
     def _offer(self, booking: BookingRecord, found: PromiseJudgement) -> str:
-        swaps = [f"{new} in place of {tag}" for tag, new in found.instead if new]
+        swaps = [say("{new} in place of {tag}", new=new, tag=tag) for tag, new in found.instead if new]
         if found.state is not Keeping.NOT_KEPT:
-            return ", ".join(swaps)
+            return strung(", ", swaps)
         span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
         days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits)
-        others = [f"from {first}" if first == last else f"{first} to {last}" for first, last in days[:2]]
+        others = [
+            say("from {first}", first=first) if first == last else say("{first} to {last}", first=first, last=last)
+            for first, last in days[:2]
+        ]
         lack = found.lacking + sum(not new for _, new in found.instead)
         fewer = (
-            [f"{booking.units_wanted - lack} instead of {booking.units_wanted}"]
+            [say("{fewer} instead of {wanted}", fewer=booking.units_wanted - lack, wanted=booking.units_wanted)]
             if 0 < lack < booking.units_wanted
             else []
         )
-        return "; ".join((*swaps, *others, *fewer)) or "nothing of the centre's own near by: borrow, or cancel"
+        return strung("; ", (*swaps, *others, *fewer)) or say("nothing of the centre's own near by: borrow, or cancel")
 
     def _who(self, booking: BookingRecord) -> str:
         who = booking.renter_id if booking.renter_id is not None else booking.instructor_id
         if who is None:
-            return "the renter"
-        contact = self._contacts.get(who, "")
-        number = f" ({self._why_none})" if self._why_none else f", {contact}" if contact else ", no number recorded"
-        return f"{self._names.get(who, 'the renter')}{number}"
+            return say("the renter")
+        name, contact = self._names.get(who, say("the renter")), self._contacts.get(who, "")
+        if self._why_none:
+            return strung("", (name, " (", self._why_none, ")"))
+        return strung(", ", (name, contact or say("no number recorded")))
 
 
 def _promised(fit: FitUnits, tag: str, span: Span) -> PromisedUnit:

@@ -7,6 +7,7 @@ from collections.abc import Collection, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.readiness.judge import Leaving
 from fleetbench.records.bench.lookups import SlotContent, seats_of
@@ -63,7 +64,7 @@ def receive(
         unit = unit_by_tag(act.session, tag)
         line = line_out(act.session, unit.id)
         if line is None:
-            raise Refused(f"unit {unit.tag}: is not out; check the tag, or look it up with find")
+            raise Refused(say("unit {tag}: is not out; check the tag, or look it up with find", tag=unit.tag))
         return receive_within(act, unit, line, person, today, wet=wet, flooded=flooded, fault=fault, missing=missing)
 
 
@@ -131,7 +132,7 @@ OPENED = CYLINDERS | {"canister"}
 """Slots whose change is a routine opening of the unit; the diver's own checks follow. Common practice, no source."""
 
 ACCESSORIES, ABSORBENT = "accessories", "absorbent"
-ALONG = {ACCESSORIES: "accessories and harness", ABSORBENT: "absorbent sent along"}
+ALONG = {ACCESSORIES: say("accessories and harness"), ABSORBENT: say("absorbent sent along")}
 """What may change hands besides the parts in a unit."""
 
 
@@ -178,8 +179,11 @@ def _went(row: HandOver | None, key: str) -> str:
         return ""
     if key == ABSORBENT:
         return KILOGRAM.words(row.absorbent_kg) if row.absorbent_kg else ""
-    said = (f"{row.accessories} counted" if row.accessories else "", f"size {row.harness}" if row.harness else "")
-    return ", ".join(filter(None, said))
+    said = (
+        say("{accessories} counted", accessories=row.accessories) if row.accessories else "",
+        say("size {harness}", harness=row.harness) if row.harness else "",
+    )
+    return strung(", ", filter(None, said))
 
 
 def fit_instead(workplace: Workplace, failed: str) -> tuple[str, ...]:
@@ -190,7 +194,7 @@ def fit_instead(workplace: Workplace, failed: str) -> tuple[str, ...]:
     with workplace.database.read_session() as session:
         line = line_out(session, unit_by_tag(session, failed).id)
         if line is None:
-            raise Refused(f"unit {failed}: is not out; only a unit that is out can be swapped")
+            raise Refused(say("unit {failed}: is not out; only a unit that is out can be swapped", failed=failed))
         lines, mine = lines_of(session, line.booking_id), line.unit_id
         last = session.get_one(Booking, line.booking_id).ends_on
         out = [each for each in lines if each.out_at and not each.received_at and each.unit_id != mine]
@@ -225,7 +229,7 @@ def swap_unit(
         accept_within(act, accepting, manager_id, pin, max(booking.ends_on, day.today), day.today)
         received, look = _swap_within(workplace, act, swapping)
         if look.reasons:
-            raise Refused("; ".join(look.reasons))
+            raise Refused(strung("; ", look.reasons))
         return received
 
 
@@ -240,7 +244,7 @@ def _line_of_failed(act: Transaction, swapping: Swapping) -> BookingUnit:
     unit = unit_by_tag(act.session, swapping.failed)
     line = line_out(act.session, unit.id)
     if line is None:
-        raise Refused(f"unit {unit.tag}: is not out; only a unit that is out can be swapped")
+        raise Refused(say("unit {tag}: is not out; only a unit that is out can be swapped", tag=unit.tag))
     return line
 
 
@@ -252,7 +256,9 @@ def _swap_within(workplace: Workplace, act: Transaction, swapping: Swapping) -> 
     booking = act.get(Booking, line.booking_id, "booking")
     took = line_out(act.session, other.id)
     if took is not None and (took.booking_id != booking.id or took.diver_id is not None):
-        raise Refused(f"unit {other.tag}: is out with another diver; choose a spare or a unit from the shelf")
+        raise Refused(
+            say("unit {tag}: is out with another diver; choose a spare or a unit from the shelf", tag=other.tag)
+        )
     received = receive_within(act, unit, line, person, day.today, wet=True, flooded=None, fault=True)
     if received.ticket_id is not None:
         act.add(Finding(ticket_id=received.ticket_id, at=act.at, person_id=person, text=said))
@@ -329,7 +335,9 @@ def _exchange(act: Transaction, unit: Unit, other: Unit, keys: Collection[str], 
     pairs = _pairs(act.session, unit, other)
     unknown = set(keys) - {str(key) for key in pairs} - set(ALONG)
     if unknown:
-        raise Refused(f"exchanged: {', '.join(sorted(unknown))} is in neither unit; choose from the list")
+        raise Refused(
+            say("exchanged: {unknown} is in neither unit; choose from the list", unknown=strung(", ", sorted(unknown)))
+        )
     for key, (mine, theirs) in pairs.items():
         if str(key) not in keys:
             continue
@@ -339,7 +347,7 @@ def _exchange(act: Transaction, unit: Unit, other: Unit, keys: Collection[str], 
         for seat, target in ((mine, theirs), (theirs, mine)):
             _fit(act, seat, target, person, today)
         for each in (unit, other) if mine.slot.kind in OPENED else ():
-            what = f"{mine.slot.name} moved"
+            what = say("{slot} moved", slot=mine.slot.name)
             act.add(Opening(unit_id=each.id, at=act.at, kind="routine", what=what, person_id=person))
 
 

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.hires.availability import Span, free_on_each, place
 from fleetbench.calc.hires.sell import (
     Bench,
@@ -78,8 +79,8 @@ class SalePage:
     def words(self) -> str:
         """'8 wanted: 5 can go as they are, all 8 with 40 min of work'."""
         wanted, best = self.question.wanted or 0, self.offers[0]
-        as_it_is = f"{wanted} wanted: {min(len(self.ready), wanted)} can go as they are"
-        return as_it_is if len(self.ready) >= wanted else f"{as_it_is}; {best.words}"
+        as_it_is = say("{wanted} wanted: {count} can go as they are", wanted=wanted, count=min(len(self.ready), wanted))
+        return as_it_is if len(self.ready) >= wanted else strung("; ", (as_it_is, best.words))
 
 
 def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
@@ -241,25 +242,39 @@ class _Asked:
 
     def _why(self, unit: SaleUnit) -> str:
         held = self.why_held.get(unit.tag, [])
-        words = [f"promised to {', '.join(held)}"] if held else []
+        words = [say("promised to {held}", held=strung(", ", held))] if held else []
         if not self.fit.fits(unit.tag, self.span):
             words += self.fit.why_unfit(unit.tag, self.span)[0].split("; ")
         more = len(words) - REASONS_TOLD
-        return "; ".join((*words[:REASONS_TOLD], *([f"{more} more reasons"] if more > 0 else [])))
+        return strung("; ", (*words[:REASONS_TOLD], *([say("{more} more reasons", more=more)] if more > 0 else [])))
 
     def _offer(self, sale: Sale) -> Offer:
         steps = [self._move_words(name, tag) for name, tag in sale.moves]
         steps += [self._work_words(tag, sale) for tag in sale.work]
-        steps += [f"{sale.missing} missing: borrow, take other days, or the waiting list"] if sale.missing else []
-        count = f"{len(sale.units)} of {self.wanted}" if sale.missing else f"all {len(sale.units)}"
+        steps += (
+            [say("{missing} missing: borrow, take other days, or the waiting list", missing=sale.missing)]
+            if sale.missing
+            else []
+        )
+        count = (say("{count} of {wanted}", count=len(sale.units), wanted=self.wanted) if sale.missing
+                 else say("all {count}", count=len(sale.units)))  # fmt: skip
         if len(sale.units) == 1 and not sale.missing:
             count = sale.units[0]
         means = [
-            *([f"{self._minutes(sale):.0f} min at the bench"] if sale.work else []),
-            *([f"{len(sale.moves)} other booking{'s' if len(sale.moves) > 1 else ''} moved"] if sale.moves else []),
+            *([say("{minutes:.0f} min at the bench", minutes=self._minutes(sale))] if sale.work else []),
+            *(
+                [say_count("{count} other booking moved", "{count} other bookings moved", len(sale.moves))]
+                if sale.moves
+                else []
+            ),
             *([self._order_words(sale)] if sale.ordered else []),
         ]
-        return Offer(sale, f"{count} {'with ' + ', '.join(means) if means else 'as they are'}", tuple(steps))
+        told = (
+            say("{units} with {means}", units=count, means=strung(", ", means))
+            if means
+            else say("{units} as they are", units=count)
+        )
+        return Offer(sale, told, tuple(steps))
 
     def _minutes(self, sale: Sale) -> float:
         units = {each.tag: each.work for each in self.facts.units}
@@ -268,26 +283,30 @@ class _Asked:
     def _order_words(self, sale: Sale) -> str:
         days = [self.arrives[kind] for each in self.facts.units if each.tag in sale.ordered and each.work
                 for kind, _ in each.work.parts]  # fmt: skip
-        return f"parts ordered today, there by {self.day.today + timedelta(days=max(days))}"
+        return say("parts ordered today, there by {day}", day=self.day.today + timedelta(days=max(days)))
 
     def _move_words(self, name: str, tag: str) -> str:
         code, _, before = name.rpartition(" ")
-        return f"{code} goes from {before} to {tag}: ring, and print its page again"
+        return say(
+            "{code} goes from {before} to {tag}: ring, and print its page again", code=code, before=before, tag=tag
+        )
 
     def _work_words(self, tag: str, sale: Sale) -> str:
         work = work_of(self.fit, tag, self.span, self.found.minutes, self.types)
         assert work is not None
-        parts = ", ".join(f"{count} {kind}" for kind, count in work.parts)
+        parts = strung(", ", (f"{count} {kind}" for kind, count in work.parts))
         last = self.span.first - timedelta(days=1)
-        said = f" with {parts}" if parts else ""
+        said = [say("with {parts}", parts=parts)] if parts else []
         if tag in sale.awaited:
             comes = self.day.today + timedelta(days=max(self.coming[kind][1] for kind, _ in work.parts
                                                         if kind in self.coming))  # fmt: skip
-            said += f" on order, expected by {comes}"
+            said.append(say("on order, expected by {day}", day=comes))
         if tag in sale.ordered:
             comes = self.day.today + timedelta(days=max(self.arrives[kind] for kind, _ in work.parts))
-            said += f" to order today, there by {comes}"
-        return f"{tag}: {', '.join(work.tasks).lower()}{said}, {work.minutes:.0f} min, by {last}"
+            said.append(say("to order today, there by {day}", day=comes))
+        return say("{tag}: {work}, {minutes:.0f} min, by {last}",
+                   tag=tag, work=strung(" ", (", ".join(work.tasks).lower(), *said)), minutes=work.minutes,
+                       last=last)  # fmt: skip
 
     def _other_days(self) -> tuple[tuple[date, date], ...]:
         return near_days(self.promises, self.kind, self.span, self.wanted, self._fits)

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
 
-from fleetbench.calc.core.languages import ENGLISH, LANGUAGES
+from fleetbench.calc.core.languages import ENGLISH, LANGUAGES, say
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.hires.lookups import (
@@ -77,9 +77,11 @@ def sign_sheet(
         booking, unit = booking_by_code(act.session, code), unit_by_tag(act.session, tag)
         line = next((each for each in lines_of(act.session, booking.id) if each.unit_id == unit.id), None)
         if line is None:
-            raise NotFound(f"unit {unit.tag}: is not on booking {booking.code}; choose one of its units")
+            raise NotFound(
+                say("unit {tag}: is not on booking {code}; choose one of its units", tag=unit.tag, code=booking.code)
+            )
         if line.out_at is None:
-            raise Refused(f"unit {unit.tag}: has not left yet; hand it over first, then sign its sheet")
+            raise Refused(say("unit {tag}: has not left yet; hand it over first, then sign its sheet", tag=unit.tag))
         row = act.add(
             SheetSignature(
                 booking_unit_id=line.id,
@@ -101,7 +103,7 @@ def _keep_page(
     act: Transaction, workplace: Workplace, row: SheetSignature, page: PageToSign, strokes: tuple[Stroke, ...]
 ) -> None:
     if last_entry(act.session).number != page.seen:
-        raise Refused("page: something was recorded since it was shown; look at it again, then sign")
+        raise Refused(say("page: something was recorded since it was shown; look at it again, then sign"))
     folder = photograph_folder(workplace.database.path)
     data = page.draw(Signed(row.party, row.how, act.at, strokes, state=page.state))
     digest = keep_file(folder, data, PDF)
@@ -134,11 +136,11 @@ def as_text(strokes: tuple[Stroke, ...]) -> str:
     """Strokes as they are kept: points `x,y` with blanks between, strokes with semicolons; Refused for no signature."""
     points = sum(map(len, strokes))
     if points < LEAST_POINTS:
-        raise Refused("signature: is hardly more than a dot; sign again, or sign on paper")
+        raise Refused(say("signature: is hardly more than a dot; sign again, or sign on paper"))
     if points > MOST_POINTS:
-        raise Refused("signature: has too many strokes; clear it and sign again")
+        raise Refused(say("signature: has too many strokes; clear it and sign again"))
     if any(not (0 <= x <= WIDE and 0 <= y <= HIGH) for stroke in strokes for x, y in stroke):
-        raise Refused("signature: leaves its box; clear it and sign again")
+        raise Refused(say("signature: leaves its box; clear it and sign again"))
     return ";".join(" ".join(f"{x},{y}" for x, y in stroke) for stroke in strokes if stroke)
 
 
@@ -172,10 +174,14 @@ def set_page_terms(
         booking = booking_by_code(act.session, code)
         mine: dict[str, Any] = {"language": language, "back_by": hour}
         now = {"language": booking.language or ENGLISH, "back_by": booking.back_by}
-        mine = with_theirs(f"booking {code}", mine, seen, now, {"language": ("language",), "return by": ("back_by",)})
+        mine = with_theirs(
+            say("booking {code}", code=code), mine, seen, now, {"language": ("language",), "return by": ("back_by",)}
+        )
         act.change(booking, **mine)
-    agreed = f"by {mine['back_by']}" if mine["back_by"] else "hour not agreed"
-    return f"{code}: pages in {LANGUAGES[mine['language']]}, return {agreed}."
+    agreed = say("by {back_by}", back_by=mine["back_by"]) if mine["back_by"] else say("hour not agreed")
+    return say(
+        "{code}: pages in {language}, return {agreed}.", code=code, language=LANGUAGES[mine["language"]], agreed=agreed
+    )
 
 
 def _hour(text: str) -> str | None:
@@ -183,5 +189,7 @@ def _hour(text: str) -> str | None:
         return None
     found = _HOUR.fullmatch(text.strip())
     if found is None:
-        raise Refused(f"return by: {text.strip()[:10]!r} is no hour; write it as 17:00, or leave it empty")
+        raise Refused(
+            say("return by: {text!r} is no hour; write it as 17:00, or leave it empty", text=text.strip()[:10])
+        )
     return f"{int(found[1]):02d}:{found[2]}"

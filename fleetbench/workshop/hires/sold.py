@@ -15,6 +15,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.hires.availability import BookingEnd, Span, clashes
 from fleetbench.calc.hires.sell import Sale
 from fleetbench.records.core.errors import Refused
@@ -89,7 +90,7 @@ def sell(workplace: Workplace, entry: BookingEntry, sale: Sale) -> Sold:
     require_person(workplace)
     day = day_of(workplace)
     if not sale.units:
-        raise Refused("units: none can go this way; choose another way, other days, or the waiting list")
+        raise Refused(say("units: none can go this way; choose another way, other days, or the waiting list"))
     left = pieces_left(workplace)
     with workplace.transaction("sell", f"{entry.kind} {entry.first}") as act:
         span = checked_days(entry.first, entry.last, day.today)
@@ -143,12 +144,14 @@ class _Step:
 
     @property
     def stays(self) -> str:
-        return f"{self.booking.code} stays on {self.now or self.tag}"
+        return say("{code} stays on {now}", code=self.booking.code, now=self.now or self.tag)
 
     def words(self, *, fit: bool) -> str:
         if self.before is None:
-            return f"{self.booking.code} is without {self.tag} again"
-        return f"{self.booking.code} is on {self.tag} again" + ("" if fit else ", which is not fit")
+            return say("{code} is without {tag} again", code=self.booking.code, tag=self.tag)
+        return (say("{code} is on {tag} again", code=self.booking.code,
+            tag=self.tag) if fit else say("{code} is on {tag} again, which is not fit", code=self.booking.code,
+            tag=self.tag))  # fmt: skip
 
 
 def _moved_for(now: str, code: str) -> str:
@@ -161,7 +164,8 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
     booking = open_booking(act, code)
     line = _line_on(act, booking, before)
     if line is None or _stays(act, line):
-        raise Refused(f"booking {code}: {before} is not on it any more, has left or is signed for; ask again")
+        raise Refused(say("booking {code}: {before} is not on it any more, has left or is signed for; ask again",
+            code=code, before=before))  # fmt: skip
     unit = unit_by_tag(act.session, tag)
     act.change(line, taken_off_at=act.at, taken_off_for=f"moved to {tag}")
     act.session.flush()
@@ -172,7 +176,8 @@ def _move(act: Transaction, name: str, tag: str, day: Day) -> _Step:
     span = Span(max(booking.starts_on, day.today), booking.ends_on, code)
     fit = FitUnits(act.session.connection(), day, booking_id=booking.id)
     if not fit.fits(tag, span):
-        raise Refused(f"unit {tag}: {fit.why_unfit(tag, span)[0]}; {code} cannot move onto it, ask again")
+        raise Refused(say("unit {tag}: {why_unfit}; {code} cannot move onto it, ask again", tag=tag,
+            why_unfit=fit.why_unfit(tag, span)[0], code=code))  # fmt: skip
     return _Step(booking, line, new, before, tag)
 
 
@@ -195,7 +200,8 @@ def _works(act: Transaction, sale: Sale, span: Span, day: Day, way: str) -> dict
             continue  # the work was done since
         work = work_of(fit, tag, span, minutes, types)
         if work is None:
-            raise Refused(f"unit {tag}: {fit.why_unfit(tag, span)[0]}; no bench work cures it now, ask again")
+            raise Refused(say("unit {tag}: {why_unfit}; no bench work cures it now, ask again", tag=tag,
+                why_unfit=fit.why_unfit(tag, span)[0]))  # fmt: skip
         found[tag] = work
     return found
 
@@ -212,7 +218,7 @@ def undo_sale(workplace: Workplace, code: str, reason: str) -> Undone:
         booking = open_booking(act, code)
         lines = lines_of(act.session, booking.id)
         if any(each.out_at is not None for each in lines):
-            raise Refused(f"booking {code}: units of it left; receive them")
+            raise Refused(say("booking {code}: units of it left; receive them", code=code))
         act.change(booking, cancelled_at=act.at, ended_as=BookingEnd.CANCELLED, ended_for=why)
         opened_for = ready_for(booking.kind, code, booking.starts_on)
         return _take_back(act, code, day, tickets_for(act.session, opened_for, opened_for))
@@ -351,8 +357,8 @@ def accept_plan(
         plan = act.add(KeptPlan(code=f"P-{day.today.year}-{len(numbers) + 1:03d}", at=act.at, person_id=act.person_id))
         held, works = _accept(act, changes, visits, day, plan.code)
         if held and unfit is None:
-            words = "; ".join(words for _, words in held)
-            raise Refused(f"{words}; leave them out, or a manager books them with a reason")
+            words = strung("; ", (words for _, words in held))
+            raise Refused(say("{words}; leave them out, or a manager books them with a reason", words=words))
         for change, _ in held:
             assert unfit is not None
             last = booking_by_code(act.session, change.code).ends_on
@@ -380,7 +386,7 @@ def undo_plan(workplace: Workplace, code: str, reason: str) -> Undone:
     with workplace.transaction("undo plan", f"plan {code}") as act:
         plan = next((each for each in kept_plans(act.session) if each.code == code), None)
         if plan is None or plan.undone_at is not None:
-            raise Refused(f"plan {code}: is not there, or was undone; make a new plan")
+            raise Refused(say("plan {code}: is not there, or was undone; make a new plan", code=code))
         act.change(plan, undone_at=act.at, undone_for=why)
         return _take_back(act, code, day, tickets_for(act.session, ends=_by_plan(code)))
 
@@ -401,14 +407,12 @@ def _accept(
     fit = FitUnits(act.session.connection(), day)
     ahead = tuple(_ahead(act, {each.code for each in changes}, visits, fit, day))
     if not changes and not ahead:
-        raise Refused("changes: none is ticked, and no bench work lacks a ticket; tick what to accept")
+        raise Refused(say("changes: none is ticked, and no bench work lacks a ticket; tick what to accept"))
     cured = {(each.line.unit, code) for each in ahead for code in each.cures}
     spans = [Span(each.first, max(each.last, day.today), each.code) for each in changes]
-    held = [
-        (each, f"{each.code}: unit {each.to_tag}: {fit.why_unfit(each.to_tag, span)[0]}")
-        for each, span in zip(changes, spans, strict=True)
-        if (each.to_tag, each.code) not in cured and not fit.fits(each.to_tag, span)
-    ]
+    held = [(each, say("{code}: unit {to_tag}: {why_unfit}", code=each.code, to_tag=each.to_tag,
+        why_unfit=fit.why_unfit(each.to_tag, span)[0])) for each, span in zip(changes, spans,
+        strict=True) if (each.to_tag, each.code) not in cured and not fit.fits(each.to_tag, span)]  # fmt: skip
     return held, ahead
 
 
@@ -458,11 +462,14 @@ def _change(act: Transaction, changes: Sequence[PlanChange], today: date, plan: 
         lines = [each for each in lines_of(act.session, booking.id) if each.received_at is None]
         line = next((each for each in lines if act.get(Unit, each.unit_id, "unit").tag == change.from_tag), None)
         if booking.cancelled_at is not None or line is None:
-            raise Refused(f"booking {change.code}: {change.from_tag} is no longer on it; make the plan again")
+            raise Refused(say("booking {code}: {from_tag} is no longer on it; make the plan again", code=change.code,
+                from_tag=change.from_tag))  # fmt: skip
         if _stays(act, line):
-            raise Refused(f"booking {change.code}: {change.from_tag} is out or signed for; leave this change out")
+            raise Refused(say("booking {code}: {from_tag} is out or signed for; leave this change out",
+                code=change.code, from_tag=change.from_tag))  # fmt: skip
         if unit.unit_type_id != booking.unit_type_id:
-            raise Refused(f"booking {change.code}: {change.to_tag} is of another type; make the plan again")
+            raise Refused(say("booking {code}: {to_tag} is of another type; make the plan again", code=change.code,
+                to_tag=change.to_tag))  # fmt: skip
         act.change(line, taken_off_at=act.at, taken_off_for=_moved_for(unit.tag, plan))
         moved.append((line, unit.id))
         touched.add(unit.tag)
@@ -475,17 +482,19 @@ def _change(act: Transaction, changes: Sequence[PlanChange], today: date, plan: 
         if change.from_tag is None:
             booking = booking_by_code(act.session, change.code)
             if booking.cancelled_at is not None:
-                raise Refused(f"booking {change.code}: is cancelled; make the plan again")
+                raise Refused(say("booking {code}: is cancelled; make the plan again", code=change.code))
             act.change(put_on_within(act, booking, unit_by_tag(act.session, change.to_tag), today), put_on_for=plan)
 
 
 def _free_of_clashes(promises: Promises, tags: Iterable[str]) -> None:
     for tag in sorted(tags):
         if tag not in promises.units:
-            raise Refused(f"unit {tag}: is retired or not the centre's own; make the plan again")
+            raise Refused(say("unit {tag}: is retired or not the centre's own; make the plan again", tag=tag))
         nights = promises.nights(promises.units[tag].unit_type_id)
         spans: list[Span] = promises.taken[tag]
         for at, span in enumerate(spans):
             for other in clashes(span, spans[:at], nights):
-                words = f"{span.name} from {span.first} and {other.name} from {other.first}"
-                raise Refused(f"unit {tag}: would serve {words}; tick the change that frees it too, or leave this one")
+                words = say("{booking} from {first} and {other} from {other_first}", booking=span.name,
+                    first=span.first, other=other.name, other_first=other.first)  # fmt: skip
+                raise Refused(say("unit {tag}: would serve {words}; tick the change that frees it too, or leave "
+                    "this one", tag=tag, words=words))  # fmt: skip

@@ -13,6 +13,7 @@ from typing import Any
 
 from fleetbench.calc.bench.leak import LoopLimit
 from fleetbench.calc.canisters.fill import RatedMinutes
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.people.permits import may, who_may
 from fleetbench.calc.readiness.limit_words import amount_fault, crossed, in_force
@@ -71,22 +72,31 @@ def _to_come(plan: ImportPlan, name: str, row: Row, today: date) -> Iterator[tup
         value = row.get(column.field or "") if column.field in past else None
         day = value.astimezone(zone).date() if isinstance(value, datetime) else value
         if isinstance(day, date) and day > today:
-            yield column.name, f"{day} is still to come; enter when it happened"
+            yield column.name, say("{day} is still to come; enter when it happened", day=day)
 
 
 def _who(plan: ImportPlan, name: str, row: Row) -> Iterator[tuple[str, str]]:
     for column, act in WHO.get(name, ()):
         person = plan.plans["people"].known.get(row.get(SHEETS[name].column(column).field or "") or 0)
         if person is not None and not may(person["role"], act):
-            asked = " or ".join(who_may(act))
-            yield column, f"{person['code']} is a {person['role']}, and '{act}' is for a {asked}; correct it"
+            asked = strung(" or ", map(say, who_may(act)))
+            yield (
+                column,
+                say(
+                    "{code} is a {role}, and '{act}' is for a {asked}; correct it",
+                    code=person["code"],
+                    role=say(person["role"]),
+                    act=say(act),
+                    asked=asked,
+                ),
+            )
 
 
 def _ticket(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     if row["signed_at"] is None:
         return
     if row.get("second_id") is not None and row["second_id"] == row["signed_by_id"] != UNSURE:
-        yield "second", "is the signer; the second person must be another one"
+        yield "second", say("is the signer; the second person must be another one")
     unit_type = plan.plans["units"].known.get(row["unit_id"], {}).get("unit_type_id")
     day = row["signed_at"].astimezone(plan.sheets.site.zone).date()
     for column, key in (("signed_by", row["signed_by_id"]), ("second", row.get("second_id"))):
@@ -95,8 +105,12 @@ def _ticket(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
             yield (
                 column,
                 (
-                    f"no technician's qualification of {person['code']} for this unit type was seen that held on {day};"
-                    " enter it in qualifications, or leave the ticket unsigned"
+                    say(
+                        "no technician's qualification of {code} for this unit type was seen that held on {day}; "
+                        "enter it in qualifications, or leave the ticket unsigned",
+                        code=person["code"],
+                        day=day,
+                    )
                 ),
             )
 
@@ -112,7 +126,7 @@ def _seen(plan: ImportPlan, person_id: int | None) -> Iterable[SeenFact]:
 def _ticket_time(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     ticket = plan.plans["tickets"].known.get(row["ticket_id"])
     if ticket is not None and ticket["signed_at"] is not None and row["ended_at"] is None:
-        yield "ended_at", "is empty though the ticket is signed; enter when work on it ended"
+        yield "ended_at", say("is empty though the ticket is signed; enter when work on it ended")
 
 
 def _step_result(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
@@ -129,7 +143,7 @@ def _step_result(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     step = PlanStep(**{name: asked[name] for name in PlanStep.__dataclass_fields__})
     lacks = step_lacks(step, given)
     if lacks:
-        yield "state", f"is {row['state']}, but {'; '.join(lacks)}"
+        yield "state", say("is {state}, but {lacks}", state=say(row["state"]), lacks=strung("; ", lacks))
 
 
 def _bench_test(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
@@ -151,11 +165,28 @@ def _bench_test(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     by_eye = row["value"] is None and row["equipment_id"] is None and kind not in MEASURED
     stated = kind not in LOOP_TESTS or asked is not None or not row["held"]
     if answer.verdict is Verdict.REJECT or row["held"] is False:
-        yield "result", f"is {row['result']}, and what was seen says reject: {answer.sentence} Correct one of them"
+        yield (
+            "result",
+            say(
+                "is {result}, and what was seen says reject: {why} Correct one of them",
+                result=say(row["result"]),
+                why=answer.sentence,
+            ),
+        )
     elif by_eye and stated and answer.verdict is Verdict.REPEAT:
-        yield "result", f"is {row['result']}, and what was seen says repeat: {answer.sentence} Correct one of them"
+        yield (
+            "result",
+            say(
+                "is {result}, and what was seen says repeat: {why} Correct one of them",
+                result=say(row["result"]),
+                why=answer.sentence,
+            ),
+        )
     elif row["held"] is None and row["value"] is None:
-        yield "result", f"is {row['result']} though nothing was seen or measured; enter held or value"
+        yield (
+            "result",
+            say("is {result} though nothing was seen or measured; enter held or value", result=say(row["result"])),
+        )
 
 
 def _limits_of(plan: ImportPlan, row: Row) -> dict[str, float]:
@@ -184,7 +215,7 @@ def _rating(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
 
 def _person(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     if not CODE.fullmatch(row["code"]):
-        yield "code", "give 1 to 20 letters, digits and hyphens; it stays when the name is erased"
+        yield "code", say("give 1 to 20 letters, digits and hyphens; it stays when the name is erased")
 
 
 def _qualification(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
@@ -194,15 +225,31 @@ def _qualification(plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
         return
     managers = [each for each in plan.plans["people"].known.values() if each["role"] == "manager"]
     if seen_by["role"] != "manager":
-        yield "seen_by", f"{seen_by['code']} is a {seen_by['role']}; a {row['kind']}'s paper is seen by a manager"
+        yield (
+            "seen_by",
+            say(
+                "{code} is a {role}; a {kind}'s paper is seen by a manager",
+                code=seen_by["code"],
+                role=say(seen_by["role"]),
+                kind=say(row["kind"]),
+            ),
+        )
     elif seen_by["id"] == row["person_id"] and len(managers) > 1:
-        yield "seen_by", "nobody sees their own papers; enter which other manager saw it"
+        yield "seen_by", say("nobody sees their own papers; enter which other manager saw it")
 
 
 def _life(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
     most = {"days": 36_500, "months": 1_200}.get(row["unit"])
     if most is not None and row["amount"] > most:
-        yield "amount", f"{row['amount']:g} {row['unit']} is over any part's life; give {most} at the most"
+        yield (
+            "amount",
+            say(
+                "{amount:g} {unit} is over any part's life; give {most} at the most",
+                amount=row["amount"],
+                unit=row["unit"],
+                most=most,
+            ),
+        )
 
 
 def _limit(_plan: ImportPlan, row: Row) -> Iterator[tuple[str, str]]:
@@ -245,7 +292,10 @@ def _one_out_once(plan: ImportPlan) -> None:
             back = earlier["received_at"]
             told = later if later["id"] in sheet.row_of else earlier
             if (back is None or later["out_at"] < back) and told["id"] in sheet.row_of:
-                said = f"{plan.label('units', told['unit_id'])} is out on another line then; correct one of them"
+                said = say(
+                    "{label} is out on another line then; correct one of them",
+                    label=plan.label("units", told["unit_id"]),
+                )
                 plan.fault("hire_lines", told["id"], "out_at", said)
 
 
@@ -257,7 +307,12 @@ def _no_ticket_gap(plan: ImportPlan) -> None:
     for year, missing, following in ticket_gaps(sorted(keys)):
         key = keys[year, following]
         if key in sheet.row_of:
-            plan.fault("tickets", key, "number", f"{year}-{missing:03d} is missing before it; numbers leave no gap")
+            plan.fault(
+                "tickets",
+                key,
+                "number",
+                say("{year}-{missing:03d} is missing before it; numbers leave no gap", year=year, missing=missing),
+            )
 
 
 def _limits_fit(plan: ImportPlan) -> None:
@@ -273,7 +328,12 @@ def _limits_fit(plan: ImportPlan) -> None:
         for lower, upper in crossed(amounts):
             for row in new:
                 if row["name"] in (lower, upper):
-                    plan.fault("limits", row["id"], "amount", f"'{lower}' is over '{upper}'; correct one of them")
+                    plan.fault(
+                        "limits",
+                        row["id"],
+                        "amount",
+                        say("'{lower}' is over '{upper}'; correct one of them", lower=lower, upper=upper),
+                    )
         if part_type is None or not new:
             continue
         try:
@@ -281,7 +341,9 @@ def _limits_fit(plan: ImportPlan) -> None:
         except ValueError as fault:
             for row in new:
                 if row["name"] in LIMIT_NAMES:
-                    plan.fault("limits", row["id"], "amount", f"cannot be judged by ({fault}); correct it")
+                    plan.fault(
+                        "limits", row["id"], "amount", say("cannot be judged by ({fault}); correct it", fault=fault)
+                    )
 
 
 def _alike(plan: ImportPlan) -> None:
@@ -294,10 +356,15 @@ def _alike(plan: ImportPlan) -> None:
             if not isinstance(text, str):
                 continue
             if key in sheet.row_of and any(unicodedata.category(char) in ("Cf", "Zl", "Zp") for char in text):
-                plan.fault(name, key, column, "holds a sign that nobody can see; type it again")
+                plan.fault(name, key, column, say("holds a sign that nobody can see; type it again"))
             other = seen.setdefault(look_of(text), text)
             if other != text and key in sheet.row_of:
-                plan.fault(name, key, column, f"looks like '{other}'; give it a code that nobody takes for the other")
+                plan.fault(
+                    name,
+                    key,
+                    column,
+                    say("looks like '{other}'; give it a code that nobody takes for the other", other=other),
+                )
 
 
 LOOKS = str.maketrans("оаеросхуіАВЕКМНОРСТХΑΒΕΖΗΙΚΜΝΟΡΤΥΧ", "oaepocxyiABEKMHOPCTXABEZHIKMNOPTYX")

@@ -13,6 +13,7 @@ from dataclasses import dataclass, field
 from datetime import UTC, datetime, time
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.columns import Meaning, Subject, kind_of_slot
 from fleetbench.workshop.import_export.columns import SHEETS
@@ -93,7 +94,7 @@ class _Assembly:
         }  # fmt: skip
         for count, (row, values) in enumerate(read.values.items()):
             if told is not None and not count % EVERY:
-                told("comparing rows with what is recorded", count / len(read.values))
+                told(say("comparing rows with what is recorded"), count / len(read.values))
             if row in read.asks:
                 continue
             self._fresh, self._written = [], []
@@ -112,7 +113,7 @@ class _Assembly:
     def _unit(self, at: int, values: Values) -> None:
         tag = values.get(Meaning("tag"))
         if tag is None:
-            raise CannotBeTaken(Meaning("tag"), "is empty; type what is written on the unit")
+            raise CannotBeTaken(Meaning("tag"), say("is empty; type what is written on the unit"))
         unit = self.known.units.get(same_words(tag)) or self.known.former.get(same_words(tag))
         said = values.get(Meaning("unit_type"))
         kind = self._unit_type(at, said) if said is not None or unit is None else None
@@ -139,19 +140,19 @@ class _Assembly:
         said = inside.pop("kind", None)
         item = _Item(self._kind(said, slot, inside.get("part_type")), inside, slot_name(slot, said))
         if not inside.get("part_serial") and not inside.get("part_lot") and tag is None:
-            raise CannotBeTaken(Meaning("part_serial"), "no serial, no lot and no unit; type one of them")
+            raise CannotBeTaken(Meaning("part_serial"), say("no serial, no lot and no unit; type one of them"))
         self._seated(at, tag, item, values)
 
     def _cylinder_row(self, at: int, values: Values) -> None:
         inside = {meaning.field: value for meaning, value in values.items()}
         tag, role = inside.pop("unit", None), gas_named(inside.pop("role", None))
         if not role:
-            raise CannotBeTaken(Meaning("role"), "type which gas it holds: oxygen, diluent, bailout or drive gas")
+            raise CannotBeTaken(Meaning("role"), say("type which gas it holds: oxygen, diluent, bailout or drive gas"))
         inside["role"] = role
         kinds = {"oxygen": "oxygen cylinder", "diluent": "diluent cylinder", "bailout": "bailout cylinder"}
         item = _Item(kinds.get(role, "drive gas cylinder"), inside, kinds.get(role, ""))
         if inside.get("part_serial") is None:
-            raise CannotBeTaken(Meaning("part_serial"), "is empty; type the serial stamped on the cylinder")
+            raise CannotBeTaken(Meaning("part_serial"), say("is empty; type the serial stamped on the cylinder"))
         self._seated(at, tag, item, values)
 
     def _person_row(self, at: int, values: Values) -> None:
@@ -159,7 +160,7 @@ class _Assembly:
         code = values.get(Meaning("code"))
         person = self.known.people.get(same_words(code)) if code else self.known.named.get(same_words(name))
         if person is None and not name:
-            raise CannotBeTaken(Meaning("name"), "is empty; type the name, it can be erased later")
+            raise CannotBeTaken(Meaning("name"), say("is empty; type the name, it can be erased later"))
         self._person(at, name or None, code, person, values)
 
     def _person(self, at: int, name: str | None, code: str | None, person: Row | None, values: Values) -> str:
@@ -182,7 +183,7 @@ class _Assembly:
         }
         for name, value in days.items():
             if value is None:
-                raise CannotBeTaken(Meaning(name), "is empty; a booking needs its first and its last day")
+                raise CannotBeTaken(Meaning(name), say("is empty; a booking needs its first and its last day"))
         renter = self._some_person(at, values.get(Meaning("renter")), "renter")
         code = values.get(Meaning("code"))
         booking = self._booking(code, days, renter)
@@ -203,14 +204,14 @@ class _Assembly:
         """A part of a row of its own: in a unit where one is named, else in stock."""
         unit = self.known.units.get(same_words(tag)) if tag else None
         if tag and unit is None:
-            raise CannotBeTaken(
-                Meaning("unit"), f"no unit '{tag[:30]}' is recorded; import the units first or correct it"
-            )
+            raise CannotBeTaken(Meaning("unit"),
+                say("no unit '{tag}' is recorded; import the units first or correct it", tag=tag[:30]))  # fmt: skip
         item.values["place"] = self._place(at, values)
         item.values["owner"] = self._owner(at, values, new=False)
         if unit is not None:
             if not item.slot:
-                raise CannotBeTaken(Meaning("slot"), f"is empty; type where in {unit['tag']} it sits, as 'cell 1'")
+                raise CannotBeTaken(Meaning("slot"), say("is empty; type where in {tag} it sits, as 'cell 1'",
+                    tag=unit["tag"]))  # fmt: skip
             cells = {"record": called(unit), "tag": unit["tag"]}
             self._in_slot(at, cells, unit, None, item)
             return
@@ -226,9 +227,9 @@ class _Assembly:
             where = Meaning(
                 "part_serial", item.slot if Meaning("part_serial", item.slot) in self.layout.meanings else ""
             )
-            raise CannotBeTaken(
-                where, f"{label} is recorded already and sits elsewhere or in stock; fit it in the program"
-            )
+            raise CannotBeTaken(where,
+                say("{label} is recorded already and sits elsewhere or in stock; fit it in the program",
+                label=label))  # fmt: skip
         fitted = item.values.pop("fitted_on", None)
         record = self._part(at, item, part, "fitted" if part is None else None)
         if part is None:
@@ -261,7 +262,8 @@ class _Assembly:
                 return inner["name"], called(host), self.known.seats.get(("part", host["id"], inner["id"]))
         if recorded is not None and listed and recorded["build"] != NOT_KNOWN:
             where = next(each for each in self.layout.meanings if each.slot == item.slot or each.field == "slot")
-            raise CannotBeTaken(where, f"units of type {recorded['code']} have no slot '{item.slot}'; correct it")
+            raise CannotBeTaken(where, say("units of type {code} have no slot '{slot}'; correct it",
+                code=recorded["code"], slot=item.slot))  # fmt: skip
         return self._new_slot(at, str(recorded["code"] if recorded else kind), item), None, None
 
     def _new_slot(self, at: int, unit_type: str, item: _Item) -> str:
@@ -342,7 +344,8 @@ class _Assembly:
     def _only_type(self) -> str:
         codes = {str(row["code"]) for row in self.known.unit_types.values()}
         if len(codes) != 1:
-            raise CannotBeTaken(Meaning("unit_type"), f"is empty; type which: {', '.join(sorted(codes)) or 'none yet'}")
+            raise CannotBeTaken(Meaning("unit_type"), say("is empty; type which: {codes}",
+                codes=", ".join(sorted(codes)) or say("none yet")))  # fmt: skip
         return codes.pop()
 
     def _part_type(self, at: int, said: str | None, item: _Item) -> str:
@@ -350,7 +353,8 @@ class _Assembly:
         where = Meaning("part_type", item.slot if self.layout.subject is Subject.UNITS else "")
         if found is not None:
             if found["kind"] != item.kind:
-                raise CannotBeTaken(where, f"'{said}' is a {found['kind']}, not a {item.kind}; correct it")
+                raise CannotBeTaken(where, say("'{said}' is a {kind}, not a {wanted}; correct it", said=said,
+                    kind=say(found["kind"]), wanted=say(item.kind)))  # fmt: skip
             return str(found["code"])
         name = self._text("part_types", "code", said, where) or f"{item.kind}, type {NOT_KNOWN}"
         cells = {"code": name, "name": name, "kind": item.kind, "source": NOT_RECORDED}
@@ -424,9 +428,8 @@ class _Assembly:
                 return kind
             if each and each is said:
                 break
-        raise CannotBeTaken(
-            Meaning("kind" if said else "part_type"), "the kind of part is not known; type it, as cell or hose"
-        )
+        raise CannotBeTaken(Meaning("kind" if said else "part_type"),
+            say("the kind of part is not known; type it, as cell or hose"))  # fmt: skip
 
     def _new_code(self, name: str) -> str:
         # A code is typed on any keyboard: Å becomes A, and a name in another script begins with X.
@@ -438,7 +441,7 @@ class _Assembly:
             if code not in self.codes:
                 self.codes.add(code)
                 return code
-        raise CannotBeTaken(Meaning("code"), "no code is free; type one")
+        raise CannotBeTaken(Meaning("code"), say("no code is free; type one"))
 
     def _plain(self, sheet: str, values: Values, *names: str) -> Row:
         """Columns that hold what the table says, checked as a documented cell is."""
@@ -468,7 +471,7 @@ class _Assembly:
         if marked is None:
             return None
         if whole and marked.precision is not Precision.DAY:
-            raise CannotBeTaken(meaning, f"{marked} is no day; type the day, as 2025-03-14")
+            raise CannotBeTaken(meaning, say("{marked} is no day; type the day, as 2025-03-14", marked=marked))
         return self._text(sheet, name, marked.first_day.isoformat(), meaning)
 
     def _midnight(self, fitted: MarkedDate) -> datetime:

@@ -9,6 +9,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.import_export.columns import KEY_FIELDS, Meaning, label_of
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.tables import Connection
@@ -141,9 +142,9 @@ def _plan(
             return _Planned(plan, read, head, [ask for asks in read.asks.values() for ask in asks])
         for fault in sheets.faults.listed():
             if fault.row not in read.values:
-                raise Refused(f"{fault.sheet}: {fault.column} {fault.message}")
+                raise Refused(strung("", (fault.sheet, ": ", fault.column, " ", fault.message)))
             read.asks.setdefault(fault.row, []).append(_asked(table, layout, fault))
-    raise Refused("import: the rows contradict each other; import fewer of them at once")
+    raise Refused(say("import: the rows contradict each other; import fewer of them at once"))
 
 
 def _asked(table: SheetTable, layout: Layout, fault: Fault) -> Ask:
@@ -175,7 +176,7 @@ def _examined(planned: _Planned) -> Examined:
 
 def _made(plan: ImportPlan) -> list[str]:
     words = {"unit_types": "unit type", "part_types": "part type", "owners": "owner", "places": "place"}
-    return [f"{word}: {row['name']}" for name, word in words.items() for row in plan.plans[name].new]
+    return [strung(": ", (say(word), row["name"])) for name, word in words.items() for row in plan.plans[name].new]
 
 
 def _unname(plan: ImportPlan) -> None:

@@ -9,6 +9,7 @@ from dataclasses import replace
 from datetime import date
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import OF_POINT, OF_TEST, Likely, Plausible, plausible, typed_twice
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.kinds import PART_KINDS
@@ -85,10 +86,10 @@ def _common(sheet: str, row: Row) -> Told:
     for first, second in ORDERED.get(sheet, ()):
         earlier, later = row.get(first), row.get(second)
         if earlier is not None and later is not None and later < earlier:
-            yield second, f"lies before {first}; correct one of them"
+            yield second, say("lies before {first}; correct one of them", first=first)
     for filled, needed in TOGETHER.get(sheet, ()):
         if _cell(sheet, filled, row) is not None and _cell(sheet, needed, row) is None:
-            yield needed, f"is empty though {filled} is not; enter it"
+            yield needed, say("is empty though {filled} is not; enter it", filled=filled)
 
 
 def _cell(sheet: str, column: str, row: Row) -> Any:
@@ -105,7 +106,7 @@ def _life(_plan: ImportPlan, row: Row) -> Told:
 
 def _limit(_plan: ImportPlan, row: Row) -> Told:
     if row["unit_type_id"] is not None and row["part_type_id"] is not None:
-        yield "part_type", "a limit belongs to a unit type or to a part type; leave one of them empty"
+        yield "part_type", say("a limit belongs to a unit type or to a part type; leave one of them empty")
         return
     fault = limit_fault(row["name"], row["unit"], _scope(row))
     if fault is not None:
@@ -116,7 +117,15 @@ def _slot_part_type(plan: ImportPlan, row: Row) -> Told:
     slot = plan.plans["slots"].known.get(row["slot_id"] or 0)
     kind = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
     if slot is not None and kind is not None and slot["kind"] != kind["kind"]:
-        yield "part_type", f"{kind['code']} is a {kind['kind']}, the slot takes a {slot['kind']}; correct one"
+        yield (
+            "part_type",
+            say(
+                "{code} is a {kind}, the slot takes a {slot_kind}; correct one",
+                code=kind["code"],
+                kind=say(kind["kind"]),
+                slot_kind=say(slot["kind"]),
+            ),
+        )
 
 
 def _scope(row: Row) -> Scope:
@@ -128,26 +137,31 @@ def _scope(row: Row) -> Scope:
 def _centre(_plan: ImportPlan, row: Row) -> Told:
     said = row.get("currency")
     if said is not None and not CURRENCY.fullmatch(said):
-        yield "currency", f"'{said}' is no code of a currency; write its three letters as in ISO 4217, for instance EUR"
+        yield (
+            "currency",
+            say(
+                "'{said}' is no code of a currency; write its three letters as in ISO 4217, for instance EUR", said=said
+            ),
+        )
 
 
 def _kind(_plan: ImportPlan, row: Row) -> Told:
     if row["kind"] not in PART_KINDS:
-        yield "kind", not_known(row["kind"], PART_KINDS, "kind of part")
+        yield "kind", not_known(row["kind"], PART_KINDS, say("kind of part"))
 
 
 def _slot(plan: ImportPlan, row: Row) -> Told:
     yield from _kind(plan, row)
     if (row["unit_type_id"] is None) == (row["assembly_type_id"] is None):
-        yield "unit_type", "a slot belongs to a unit type or to an assembly; fill in just one of them"
+        yield "unit_type", say("a slot belongs to a unit type or to an assembly; fill in just one of them")
 
 
 def _part(_plan: ImportPlan, row: Row) -> Told:
     made, opened, received = (_marked(row, name) for name in ("made", "opened", "received"))
     if made and opened and opened.last_day < made.first_day:
-        yield "opened_on", "lies before made_on; correct one of them"
+        yield "opened_on", say("lies before made_on; correct one of them")
     if made and received and received.last_day < made.first_day:
-        yield "received_on", "lies before made_on; correct one of them"
+        yield "received_on", say("lies before made_on; correct one of them")
 
 
 def _marked(row: Row, name: str) -> MarkedDate | None:
@@ -166,25 +180,33 @@ def _must_be(column: str, ending: str) -> Callable[[ImportPlan, Row], Told]:
     def told(plan: ImportPlan, row: Row) -> Told:
         kind = _kind_of(plan, row["part_id"])
         if kind is not None and not kind.endswith(ending):
-            yield column, f"{plan.label('parts', row['part_id'])} is a {kind}, not a {ending}; correct it"
+            yield (
+                column,
+                say(
+                    "{label} is a {kind}, not a {ending}; correct it",
+                    label=plan.label("parts", row["part_id"]),
+                    kind=say(kind),
+                    ending=say(ending),
+                ),
+            )
 
     return told
 
 
 def _hold(_plan: ImportPlan, row: Row) -> Told:
     if row["unit_id"] is None and row["part_id"] is None:
-        yield "unit", "is empty and so is part; enter what is on hold"
+        yield "unit", say("is empty and so is part; enter what is on hold")
 
 
 def _container(_plan: ImportPlan, row: Row) -> Told:
     if row["left_kg"] > row["received_kg"]:
-        yield "left_kg", "is more than was received; correct one of them"
+        yield "left_kg", say("is more than was received; correct one of them")
 
 
 def _mixture(column: str, oxygen: str, helium: str, most: float) -> Callable[[ImportPlan, Row], Told]:
     def told(_plan: ImportPlan, row: Row) -> Told:
         if (row[oxygen] or 0.0) + (row[helium] or 0.0) > most:
-            yield column, f"oxygen and helium are more than {most:g} % together; correct one of them"
+            yield column, say("oxygen and helium are more than {most:g} % together; correct one of them", most=most)
 
     return told
 
@@ -199,42 +221,50 @@ def _service_task(_plan: ImportPlan, row: Row) -> Told:
 
 def _service_need(_plan: ImportPlan, row: Row) -> Told:
     if (row["test"] is None) == (row["part_type_id"] is None):
-        yield "test", "a need is a test or a part type; fill in just one of them"
+        yield "test", say("a need is a test or a part type; fill in just one of them")
 
 
 def _service_step(plan: ImportPlan, row: Row) -> Told:
     yield from PlanStep(**{name: row[name] for name in PlanStep.__dataclass_fields__}).faults()
     task = plan.plans["service_tasks"].known.get(row["service_task_id"])
     if task is not None and task["basis"] in EVENTS:
-        yield "service_task", f"is done at every {task['basis']} on a card, which has no steps; choose another task"
+        yield (
+            "service_task",
+            say(
+                "is done at every {basis} on a card, which has no steps; choose another task", basis=say(task["basis"])
+            ),
+        )
     part_type = plan.plans["part_types"].known.get(row["part_type_id"] or 0)
     if part_type is not None and part_type["stocked_in"] != "piece":
-        yield "part_type", f"is stocked in {part_type['stocked_in']}; choose one that is counted in pieces"
+        yield (
+            "part_type",
+            say("is stocked in {unit}; choose one that is counted in pieces", unit=part_type["stocked_in"]),
+        )
 
 
 def _step_result(plan: ImportPlan, row: Row) -> Told:
     if (row["state"] == "to do") != (row["settled_at"] is None):
-        yield "settled_at", "stands with a step that is settled, and with no other; correct it or the state"
+        yield "settled_at", say("stands with a step that is settled, and with no other; correct it or the state")
     task = plan.plans["tasks"].known.get(row["task_id"])
     if task is not None and row["ticket_id"] not in (UNSURE, task["ticket_id"]):
-        yield "ticket", "is not the ticket of the task; correct one of them"
+        yield "ticket", say("is not the ticket of the task; correct one of them")
 
 
 def _turn_round_line(_plan: ImportPlan, row: Row) -> Told:
     if (row["state"] == "to do") != (row["settled_at"] is None):
-        yield "settled_at", "stands with a line that is settled, and with no other; correct it or the state"
+        yield "settled_at", say("stands with a line that is settled, and with no other; correct it or the state")
     if row["step"] == "service" and row["service_task_id"] is None:
-        yield "service_task", "is empty; enter which task of the plan the line is"
+        yield "service_task", say("is empty; enter which task of the plan the line is")
 
 
 def _reading(plan: ImportPlan, row: Row) -> Told:
     yield from _must_be("cell", "cell")(plan, row)
     if row["point"] == "pot" and row["pot_bar"] is None:
-        yield "pot_bar", "is empty; enter the oxygen pressure in the pot"
+        yield "pot_bar", say("is empty; enter the oxygen pressure in the pot")
     if row["mv"] is not None and row["point"] in OF_POINT:
         yield from _refused("mv", plausible(OF_POINT[row["point"]], row["mv"]))
     if row["point"] == "settling" and row["seconds"] is None:
-        yield "seconds", "is empty; enter when the digit was seen"
+        yield "seconds", say("is empty; enter when the digit was seen")
     calibration = plan.plans["calibrations"].known.get(row["calibration_id"])
     if calibration is not None and UNSURE not in (row["part_id"], row["slot_id"]):
         yield from _sat_there(plan, row, calibration)
@@ -253,7 +283,7 @@ def _bench_test(_plan: ImportPlan, row: Row) -> Told:
     yield from _refused("value", found)
     if found.likely is Likely.ASK and not row["note"]:
         again = typed_twice(OF_TEST[row["kind"]], row["value"])
-        yield "value", f"{found.words}; correct it, or write '{again}' as the note"
+        yield "value", say("{found}; correct it, or write '{again}' as the note", found=found.words, again=again)
 
 
 def _sat_there(plan: ImportPlan, row: Row, calibration: Row) -> Told:
@@ -263,20 +293,35 @@ def _sat_there(plan: ImportPlan, row: Row, calibration: Row) -> Told:
             continue
         if fitting["slot_id"] not in (row["slot_id"], UNSURE):
             where = plan.plans["slots"].known.get(fitting["slot_id"], {}).get("name", "another slot")
-            yield "slot", f"{plan.label('parts', row['part_id'])} sat in {where} then; correct one of them"
+            yield (
+                "slot",
+                say(
+                    "{label} sat in {where} then; correct one of them",
+                    label=plan.label("parts", row["part_id"]),
+                    where=where,
+                ),
+            )
         return
 
 
 def _fitting(plan: ImportPlan, row: Row) -> Told:
     if (row["unit_id"] is None) == (row["host_part_id"] is None):
-        yield "unit", "a part sits in a unit or in another part; fill in just one of unit and host_part"
+        yield "unit", say("a part sits in a unit or in another part; fill in just one of unit and host_part")
         return
     if row["host_part_id"] == row["part_id"] != UNSURE:
-        yield "host_part", "a part cannot sit in itself; correct it"
+        yield "host_part", say("a part cannot sit in itself; correct it")
     kind = _kind_of(plan, row["part_id"])
     slot = plan.plans["slots"].known.get(row["slot_id"])
     if kind is not None and slot is not None and slot["kind"] != kind:
-        yield "part", f"{plan.label('parts', row['part_id'])} is a {kind}, the slot takes a {slot['kind']}; correct one"
+        yield (
+            "part",
+            say(
+                "{label} is a {kind}, the slot takes a {slot_kind}; correct one",
+                label=plan.label("parts", row["part_id"]),
+                kind=say(kind),
+                slot_kind=say(slot["kind"]),
+            ),
+        )
 
 
 _OWN: dict[str, Callable[[ImportPlan, Row], Told]] = {
@@ -314,7 +359,9 @@ def _slots_named_once(plan: ImportPlan) -> None:
         for key, row in plan.plans[sheet].known.items():
             value = tuple(row[name] for name in names)
             if seen.setdefault(value, key) != key and UNSURE not in value:
-                plan.fault(sheet, key, "name", f"{row['name']} stands there twice; give each its own name")
+                plan.fault(
+                    sheet, key, "name", say("{name} stands there twice; give each its own name", name=row["name"])
+                )
 
 
 def _no_two_at_once(plan: ImportPlan) -> None:
@@ -345,12 +392,16 @@ def _tell_overlap(plan: ImportPlan, what: str, earlier: Row, later: Row) -> None
     told, other = (later, earlier) if later["id"] in new else (earlier, later)
     if told["id"] not in new:
         return  # both are recorded; a sheet cannot mend that
-    where = f"row {new[other['id']]}" if other["id"] in new else plan.label("fittings", other["id"])
+    where = say("row {row}", row=new[other["id"]]) if other["id"] in new else plan.label("fittings", other["id"])
     if what == "part":
-        message = f"{plan.label('parts', told['part_id'])} sits in another place at that time ({where}); correct one"
+        message = say(
+            "{label} sits in another place at that time ({where}); correct one",
+            label=plan.label("parts", told["part_id"]),
+            where=where,
+        )
         plan.fault("fittings", told["id"], "part", message)
     else:
-        message = f"another part sits there at that time ({where}); enter when it was removed"
+        message = say("another part sits there at that time ({where}); enter when it was removed", where=where)
         plan.fault("fittings", told["id"], "slot", message)
 
 
@@ -359,9 +410,14 @@ def _states_of_parts(plan: ImportPlan) -> None:
     unsure = bool(plan.sheets.unread & {"fittings"}) or any(fault.sheet == "fittings" for fault in plan.faults.found)
     for row in plan.plans["parts"].new:
         if row["id"] in seated and row["state"] != "fitted":
-            plan.fault("parts", row["id"], "state", f"is {row['state']} though a fitting is open; correct one of them")
+            plan.fault(
+                "parts",
+                row["id"],
+                "state",
+                say("is {state} though a fitting is open; correct one of them", state=say(row["state"])),
+            )
         elif row["state"] == "fitted" and row["id"] not in seated and not unsure:
-            plan.fault("parts", row["id"], "state", "is fitted though no fitting is open; correct one of them")
+            plan.fault("parts", row["id"], "state", say("is fitted though no fitting is open; correct one of them"))
 
 
 def _read_once(plan: ImportPlan) -> None:
@@ -372,7 +428,9 @@ def _read_once(plan: ImportPlan) -> None:
         value = tuple(row[name] for name in ("calibration_id", "part_id", "reader_id", "point"))
         if UNSURE not in value and seen.setdefault(value, row["id"]) != row["id"]:
             where = plan.plans["readings"].row_of[seen[value]]
-            plan.fault("readings", row["id"], "point", f"was read in row {where} already; keep one of them")
+            plan.fault(
+                "readings", row["id"], "point", say("was read in row {where} already; keep one of them", where=where)
+            )
 
 
 OF_A_CELL = re.compile(r"(?P<point>air|oxygen|zero)_mv.* of (?P<cell>.+) on (?P<reader>[^:]+): ")
@@ -394,7 +452,7 @@ def judge_new(connection: Connection, plan: ImportPlan, told: Callable[[str, flo
     turns = judge_in_turn(facts, book, lambda each, fault: _refuse(plan, each, str(fault)))
     for count, (each, outcome) in enumerate(turns):
         if count % EVERY == 0:
-            told("judging calibrations", count / len(facts))
+            told(say("judging calibrations"), count / len(facts))
         if each.calibration_id in new:
             judged[each.calibration_id] = outcome.rows
     return judged

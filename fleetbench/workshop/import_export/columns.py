@@ -9,6 +9,7 @@ from dataclasses import dataclass, field, replace
 from enum import Enum
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import (
     CONTACT_MINUTES,
     CONTAINER_MASS,
@@ -547,13 +548,15 @@ SHEETS: dict[str, SheetSpec] = {name: _spec(name, plan) for name, plan in _PLANS
 """Every sheet by name, each after those it points into."""
 
 NOT_IN_SHEETS = {
-    "calibration_outcome": "judged again from the readings",
-    "journal": "belongs to the database it was written in",
-    "person_pin": "a PIN belongs to its owner and is set again elsewhere",
-    "photograph": "its picture is a file beside the database; a backup and an evidence folder take both",
-    "signed_page": "a page as it was signed is a file beside the database, and is backed up with it",
-    "signature_drawing": "a drawn signature can be erased, and stays where it was given",
-    "meter_reading": "what a meter answered belongs to the row that was written from it; `export --records` takes both",
-    "part_proof": "points at outcomes, which an import judges again",
+    "calibration_outcome": say("judged again from the readings"),
+    "journal": say("belongs to the database it was written in"),
+    "person_pin": say("a PIN belongs to its owner and is set again elsewhere"),
+    "photograph": say("its picture is a file beside the database; a backup and an evidence folder take both"),
+    "signed_page": say("a page as it was signed is a file beside the database, and is backed up with it"),
+    "signature_drawing": say("a drawn signature can be erased, and stays where it was given"),
+    "meter_reading": say(
+        "what a meter answered belongs to the row that was written from it; `export --records` takes both"
+    ),
+    "part_proof": say("points at outcomes, which an import judges again"),
 }
 """Tables that no sheet holds, and why; names of people and words about hires stand in columns of other sheets."""

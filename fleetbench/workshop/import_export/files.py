@@ -15,6 +15,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.plain_file import plain_bytes
 from fleetbench.workshop.import_export.columns import SHEETS, SheetColumn, SheetSpec
@@ -27,9 +28,9 @@ HEADER_ROW = 1
 MOST_BYTES, MOST_BYTES_TOGETHER = 50_000_000, 400_000_000
 """Of one sheet, some 400,000 rows, and of all sheets of a folder; told before anything of them is read."""
 
-DIVIDERS = {";": "semicolons", "\t": "tabs", "|": "upright strokes"}
+DIVIDERS = {";": say("semicolons"), "\t": say("tabs"), "|": say("upright strokes")}
 TITLE_ROWS = 20
-OTHERWISE = "save it as CSV UTF-8, or import this file alone as a spreadsheet"
+OTHERWISE = say("save it as CSV UTF-8, or import this file alone as a spreadsheet")
 MOST_ALIKE = 100
 """Faults listed for one column of one sheet; the rest are counted in one line."""
 
@@ -93,7 +94,9 @@ class Faults:
         """All faults in order of sheet and row, with a line for those that were cut short."""
         order = {name: place for place, name in enumerate(SHEETS)}
         more = [
-            Fault(sheet, 0, column, f"has {count - self.most} more faults; correct the listed ones first")
+            Fault(
+                sheet, 0, column, say("has {count} more faults; correct the listed ones first", count=count - self.most)
+            )
             for (sheet, column), count in self._counts.items()
             if self.most is not None and count > self.most
         ]
@@ -129,21 +132,32 @@ def read_folder(
     the folder does not state it. Raises Refused where there is no such folder, or nothing in it.
     """
     if not folder.is_dir():
-        raise Refused(f"folder: {folder} is not there; name the folder that holds the files")
+        raise Refused(say("folder: {folder} is not there; name the folder that holds the files", folder=folder))
     faults = Faults()
     there = {path.stem: path for path in sorted(folder.glob("*.csv"))}
     if not there:
-        raise Refused(f"folder: {folder} holds no CSV file; 'fleetbench import --template DIR' writes the empty files")
+        raise Refused(
+            say(
+                "folder: {folder} holds no CSV file; 'fleetbench import --template DIR' writes the empty files",
+                folder=folder,
+            )
+        )
     together = sum(path.stat().st_size for path in there.values())
     if together > MOST_BYTES_TOGETHER:
-        raise Refused(f"folder: its files have {together:,} bytes, and {MOST_BYTES_TOGETHER:,} is the most; split them")
+        raise Refused(
+            say(
+                "folder: its files have {together:,} bytes, and {most:,} is the most; split them",
+                together=together,
+                most=MOST_BYTES_TOGETHER,
+            )
+        )
     frames = {name: _frame(spec, folder / f"{name}.csv", faults) for name, spec in SHEETS.items() if name in there}
     meant = {_meant(path, there, faults) for name, path in there.items() if name not in SHEETS}
     site = _site(frames.get("centre"), shift_to, faults, zone)
     sheets: dict[str, Sheet] = {}
     for place, (name, spec) in enumerate(SHEETS.items()):
         if progress is not None:
-            progress(f"reading {name}", place / len(SHEETS))
+            progress(say("reading {name}", name=name), place / len(SHEETS))
         sheets[name] = _typed(spec, frames.get(name), site, faults)
     unread = {name for name, frame in frames.items() if frame is None} | (meant - {""})
     return Sheets(site, sheets, faults, frozenset(unread), frozenset(frames) | unread)
@@ -153,8 +167,10 @@ def _meant(path: Path, there: dict[str, Path], faults: Faults) -> str:
     """The sheet that a file of an unknown name was meant for, so that its rows count as there; empty for none."""
     absent = [name for name in SHEETS if name not in there]
     near = difflib.get_close_matches(path.stem.strip().lower().replace(" ", "_"), absent, 1, 0.75)
-    remedy = f"rename it to {near[0]}.csv" if near else "rename it or move it out of the folder"
-    faults.add(path.stem, 0, "-", f"{path.name} is not a known file; {remedy}")
+    remedy = (
+        say("rename it to {file}", file=f"{near[0]}.csv") if near else say("rename it or move it out of the folder")
+    )
+    faults.add(path.stem, 0, "-", say("{path} is not a known file; {remedy}", path=path.name, remedy=remedy))
     return near[0] if near else ""
 
 
@@ -175,7 +191,12 @@ def _frame(spec: SheetSpec, path: Path, faults: Faults) -> "DataFrame | None":
             na_filter=False, skip_blank_lines=False, index_col=False,
         )  # fmt: skip
     except ParserError:
-        faults.add(spec.name, 0, "-", f"{path.name} has a quotation mark that is never closed; save it again as CSV")
+        faults.add(
+            spec.name,
+            0,
+            "-",
+            say("{path} has a quotation mark that is never closed; save it again as CSV", path=path.name),
+        )
         return None
 
 
@@ -186,16 +207,26 @@ def _bytes_or_fault(spec: SheetSpec, path: Path, faults: Faults) -> bytes | None
         faults.add(spec.name, 0, "-", str(refusal))
     except FileNotFoundError:
         if not spec.optional:
-            faults.add(spec.name, 0, "-", f"{path.name} is missing; add it, with its header alone if it has no rows")
+            faults.add(
+                spec.name,
+                0,
+                "-",
+                say("{path} is missing; add it, with its header alone if it has no rows", path=path.name),
+            )
     except OSError as fault:
-        faults.add(spec.name, 0, "-", f"{path.name} cannot be read ({fault.strerror}); check its rights")
+        faults.add(
+            spec.name,
+            0,
+            "-",
+            say("{path} cannot be read ({fault}); check its rights", path=path.name, fault=fault.strerror),
+        )
     return None
 
 
 def _bytes_of(path: Path) -> bytes:
     """What a plain file of the folder holds; Refused for anything else, and for what is too large to be a sheet."""
     if path.is_symlink() and path.resolve().parent != path.parent.resolve():
-        raise Refused(f"{path.name} leads out of the folder; put the file itself there")
+        raise Refused(say("{path} leads out of the folder; put the file itself there", path=path.name))
     return plain_bytes(path, MOST_BYTES, path.name)
 
 
@@ -204,12 +235,14 @@ def _decoded(name: str, data: bytes, faults: Faults) -> str | None:
         text = data.decode("utf-8-sig")
     except UnicodeDecodeError as fault:
         row = data.count(b"\n", 0, fault.start) + HEADER_ROW
-        stray = f"holds the byte 0x{data[fault.start]:02X}, which is not UTF-8 text; {OTHERWISE}"
+        stray = say(
+            "holds the byte 0x{data:02X}, which is not UTF-8 text; {remedy}", data=data[fault.start], remedy=OTHERWISE
+        )
         faults.add(name, row, "-", stray)
         return None
     if "\x00" in text:
         row = text.count("\n", 0, text.index("\x00")) + HEADER_ROW
-        faults.add(name, row, "-", f"holds a zero byte; {OTHERWISE}")
+        faults.add(name, row, "-", say("holds a zero byte; {remedy}", remedy=OTHERWISE))
         return None
     return text
 
@@ -221,7 +254,7 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
     try:
         lines = list(csv.reader(io.StringIO(text)))
     except csv.Error as fault:
-        faults.add(spec.name, 0, "-", f"cannot be read as CSV ({fault}); save it again as CSV UTF-8")
+        faults.add(spec.name, 0, "-", say("cannot be read as CSV ({fault}); save it again as CSV UTF-8", fault=fault))
         return None
     header = [cell.strip() for cell in lines[0]] if lines else []
     if not set(wanted) <= set(header) <= set(allowed) or len(set(header)) != len(header):
@@ -232,7 +265,12 @@ def _even(spec: SheetSpec, text: str, faults: Faults) -> list[str] | None:
     for row, line in enumerate(lines[1:], HEADER_ROW + 1):
         if line and len(line) != len(header):
             even = False
-            faults.add(spec.name, row, "-", f"has {len(line)} cells, the header {len(header)}; check its commas")
+            faults.add(
+                spec.name,
+                row,
+                "-",
+                say("has {count} cells, the header {header}; check its commas", count=len(line), header=len(header)),
+            )
     return header if even else None
 
 
@@ -240,28 +278,38 @@ def _other_form(name: str, text: str, lines: list[list[str]], wanted: set[str], 
     """Whether the columns stand there in another form of file, which is told then in one line."""
     for row, line in enumerate(lines[:TITLE_ROWS], HEADER_ROW):
         if len(wanted & {cell.strip() for cell in line}) > len(wanted) / 2 and row > HEADER_ROW:
-            faults.add(name, row, "-", f"the column names stand here; take the {row - HEADER_ROW} rows above them out")
+            faults.add(
+                name,
+                row,
+                "-",
+                say("the column names stand here; take the {row} rows above them out", row=row - HEADER_ROW),
+            )
             return True
     first = text.splitlines()[0] if text else ""
     for sign, word in DIVIDERS.items():
         if len(wanted & {cell.strip(' "') for cell in first.split(sign)}) > len(wanted) / 2:
-            faults.add(name, HEADER_ROW, "-", f"is divided by {word}, where commas are expected; {OTHERWISE}")
+            faults.add(
+                name,
+                HEADER_ROW,
+                "-",
+                say("is divided by {word}, where commas are expected; {remedy}", word=word, remedy=OTHERWISE),
+            )
             return True
     return False
 
 
 def _name_header(name: str, header: list[str], wanted: list[str], allowed: list[str], faults: Faults) -> None:
     if not set(header) & set(allowed):  # an unrelated file's own words are not repeated
-        faults.add(name, HEADER_ROW, "-", "holds none of this file's columns; it is another file; remove it")
+        faults.add(name, HEADER_ROW, "-", say("holds none of this file's columns; it is another file; remove it"))
         return
     for column in allowed:
         if column in wanted and column not in header:
-            faults.add(name, HEADER_ROW, column, "this column is missing; add it, empty where nothing is known")
+            faults.add(name, HEADER_ROW, column, say("this column is missing; add it, empty where nothing is known"))
         elif header.count(column) > 1:
-            faults.add(name, HEADER_ROW, column, "this column stands twice; delete one")
+            faults.add(name, HEADER_ROW, column, say("this column stands twice; delete one"))
     for column in dict.fromkeys(header):
         if column not in allowed:
-            faults.add(name, HEADER_ROW, column[:40] or "-", "this column is not known; delete it or rename it")
+            faults.add(name, HEADER_ROW, column[:40] or "-", say("this column is not known; delete it or rename it"))
 
 
 def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, recorded: ZoneInfo | None) -> Site:
@@ -274,7 +322,7 @@ def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, reco
         zone = _zone(said["timezone"].strip())
     except (KeyError, ValueError, OSError):
         if said.get("timezone", "").strip():  # an empty one is told as an empty cell
-            faults.add("centre", 2, "timezone", "is not a known time zone; write it as Europe/Athens")
+            faults.add("centre", 2, "timezone", say("is not a known time zone; write it as Europe/Athens"))
         return unknown
     if shift_to is None:
         return Site(zone)
@@ -283,7 +331,9 @@ def _site(frame: "DataFrame | None", shift_to: date | None, faults: Faults, reco
     except ValueError:
         return Site(zone)  # the cell itself is told as a fault when the sheet is read
     if stated is None:
-        faults.add("centre", 2, "stated_day", "is empty, so no date can be shifted; enter the day they were laid to")
+        faults.add(
+            "centre", 2, "stated_day", say("is empty, so no date can be shifted; enter the day they were laid to")
+        )
         return Site(zone)
     return Site(zone, shift_to - stated)
 
@@ -326,7 +376,7 @@ def _typed_column(name: str, column: SheetColumn, texts: Any, rows: list[int], s
             wrong[code] = str(fault)
             values.append(BAD)
         except OverflowError:
-            wrong[code] = "is out of range; check it"
+            wrong[code] = say("is out of range; check it")
             values.append(BAD)
     if wrong:
         for row, code in zip(rows, codes, strict=True):

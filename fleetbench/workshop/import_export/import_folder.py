@@ -11,6 +11,7 @@ from types import MappingProxyType, SimpleNamespace
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.measures import in_unit
 from fleetbench.calc.readiness.limit_words import in_force, unit_of_limit
 from fleetbench.records.cells.tables import CalibrationOutcome, CalibrationReading
@@ -67,30 +68,57 @@ class ImportReport:
     def lines(self) -> Iterator[str]:
         """Everything of it, a line each."""
         for fault in self.faults:
-            yield f"{fault.sheet}, row {fault.row}, {fault.column}: {fault.message}"
+            yield say(
+                "{file}, row {row}, {column}: {message}",
+                file=fault.sheet,
+                row=fault.row,
+                column=fault.column,
+                message=fault.message,
+            )
         for note in self.notes:
-            yield f"note: {note}"
+            yield say("note: {note}", note=note)
         for each in self.changes:
-            yield f"{each.sheet}, row {each.row}, {each.column}: {each.before} -> {each.after}"
+            yield say(
+                "{file}, row {row}, {column}: {before} -> {after}",
+                file=each.sheet,
+                row=each.row,
+                column=each.column,
+                before=each.before,
+                after=each.after,
+            )
         yield from self.said
         for sheet, count in self.added.items():
             if count:
-                yield f"{sheet}: {count} {'added' if self.written else 'would be added'}"
+                yield (say("{file}: {count} added", file=sheet, count=count) if self.written
+                       else say("{file}: {count} would be added", file=sheet, count=count))  # fmt: skip
         counts = sum(self.added.values()), sum(self.unchanged.values())
-        yield f"{counts[0]} new, {counts[1]} unchanged, {_count(len(self.faults), 'fault')}"
+        yield strung(
+            ", ",
+            (say("{new} new, {unchanged} unchanged", new=counts[0], unchanged=counts[1]), _faults(len(self.faults))),
+        )
 
     def refusal(self, *, dry_run: bool) -> str:
         """Why nothing was written though it was asked for, with the remedy; empty where nothing stood against it."""
         if self.faults:
-            return f"{_count(len(self.faults), 'fault')} in the files; correct them"
+            return say("{faults} in the files; correct them", faults=_faults(len(self.faults)))
         if not self.changes or self.written or dry_run:
             return ""
-        told = "accept them with --accept-changes --reason WHY, or take the rows out of the files"
-        return f"{_count(len(self.changes), 'value')} stated otherwise than recorded; {told}"
+        told = say("accept them with --accept-changes --reason WHY, or take the rows out of the files")
+        return strung(
+            "; ",
+            (
+                say_count(
+                    "{count} value stated otherwise than recorded",
+                    "{count} values stated otherwise than recorded",
+                    len(self.changes),
+                ),
+                told,
+            ),
+        )
 
 
-def _count(number: int, word: str) -> str:
-    return f"1 {word}" if number == 1 else f"{number} {word}s"
+def _faults(number: int) -> str:
+    return say_count("{count} fault", "{count} faults", number)
 
 
 class _Faulty(Exception):  # noqa: N818 - it carries faults, it is none
@@ -195,7 +223,7 @@ def refuse_stranger(act: Transaction, pin: str) -> None:
     if not anybody_active(act.session):
         return
     if act.person_id is None:
-        raise Refused("person: files are imported by a manager; name who with --person, or sign in at the window")
+        raise Refused(say("person: files are imported by a manager; name who with --person, or sign in at the window"))
     if managers_with_pin(act.session):
         check_pin(act.get(Person, act.person_id, "person"), pin)
 
@@ -243,8 +271,13 @@ def _looser_limits(plan: ImportPlan) -> Iterator[str]:
         if id(stated[key]) not in kept:
             row = rows[key]
             unit = unit_of_limit(row["name"], row["unit"])
-            told = f"limit '{row['name']}' of {_belongs_to(plan, row)}: {in_unit(row['amount'], unit)}"
-            yield f"{told} is looser than what is recorded, which stays in force"
+            told = say(
+                "limit '{name}' of {owner}: {amount}",
+                name=say(row["name"]),
+                owner=_belongs_to(plan, row),
+                amount=in_unit(row["amount"], unit),
+            )
+            yield say("{told} is looser than what is recorded, which stays in force", told=told)
 
 
 def _looser_lives(plan: ImportPlan) -> Iterator[str]:
@@ -257,8 +290,9 @@ def _looser_lives(plan: ImportPlan) -> Iterator[str]:
     for row in lives.new:
         if row["amount"] > shortest[_life_key(row)]:
             kind = plan.label("part_types", row["part_type_id"])
-            yield (f"life of {kind}: {row['amount']:g} {row['unit']} is longer than the {shortest[_life_key(row)]:g}"
-                   f" {row['unit']} that is stated as well; the shorter ends the part")  # fmt: skip
+            yield (say("life of {kind}: {amount:g} {unit} is longer than the {shortest:g} {unit} that is stated "
+"as well; the shorter ends the part", kind=kind, amount=row['amount'], unit=row['unit'],
+    shortest=shortest[_life_key(row)]))  # fmt: skip
 
 
 def _life_key(row: Row) -> tuple[Any, ...]:
@@ -268,7 +302,7 @@ def _life_key(row: Row) -> tuple[Any, ...]:
 def _belongs_to(plan: ImportPlan, row: Row) -> str:
     if row["part_type_id"] is not None:
         return plan.label("part_types", row["part_type_id"])
-    return "the centre" if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
+    return say("the centre") if row["unit_type_id"] is None else plan.label("unit_types", row["unit_type_id"])
 
 
 # ---- writing -------------------------------------------------------------------------------------------------------
@@ -293,7 +327,7 @@ def write_prepared(
         for written in chunks:
             done += written
             if told is not None:
-                told(f"writing {name}", done / total)
+                told(say("writing {name}", name=name), done / total)
     if refresh_forecasts(act):
         act.close_entry(subject="forecasts of cells")
     if rests_on_lives and refresh_lives(act, {row["part_id"] for row in fitted_before if row["removed_at"] is None}):

@@ -10,6 +10,7 @@ from datetime import datetime
 from typing import Any
 
 from fleetbench.calc.core.doors import where_corrected
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.schema import Base
 from fleetbench.records.hires.tables import HireNote
@@ -17,7 +18,7 @@ from fleetbench.records.people.tables import PersonPrivate
 from fleetbench.records.upkeep.tables import Connection, rows_of, unique_sets
 from fleetbench.workshop.import_export.columns import SHEETS, Kind, SheetColumn, SheetSpec
 from fleetbench.workshop.import_export.files import BAD, Faults, Sheets
-from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, write_cell
+from fleetbench.workshop.import_export.values import MAY_CHANGE, Change, MayChange, names_of, write_cell
 
 Row = dict[str, Any]
 UNSURE = -1
@@ -88,7 +89,7 @@ class ImportPlan:
 
     def row_words(self, at: int) -> str:
         """A row as the spreadsheet counts it; those of a centre's own table stand from 0."""
-        return f"row {at + 1 if self.sheets.partial else at}"
+        return say("row {at}", at=at + 1 if self.sheets.partial else at)
 
     def corrected(self, sheet: str) -> list[Row]:
         """The recorded rows that would change, as they would be."""
@@ -117,13 +118,13 @@ class ImportPlan:
         """Take every sheet in turn."""
         for place, name in enumerate(SHEETS):
             if told is not None:
-                told(f"checking {name}", place / len(SHEETS))
+                told(say("checking {name}", name=name), place / len(SHEETS))
             self._match_sheet(self.plans[name])
 
     def _take_recorded(self, plan: SheetPlan, rows: list[Row]) -> None:
         for row in rows:
             plan.known[row["id"]] = row
-            for key in _names_of(plan.spec, row):
+            for key in names_of(plan.spec, row):
                 plan.by_key.setdefault(key, row["id"])
             self._index(plan.spec.name, row)
         plan.next_id = max(plan.known, default=0) + 1
@@ -153,7 +154,7 @@ class ImportPlan:
             known = self._known_key(plan, cells, row)
             earlier = plan.row_of.get(known or 0, plan.matched.get(known or 0))
             if earlier is not None:
-                twice = f"stands in {self.row_words(earlier)} already"
+                twice = say("stands in {row} already", row=self.row_words(earlier))
                 self.faults.add(plan.spec.name, at, plan.spec.columns[0].name, twice)
             elif row is None:
                 self._hold_place(plan, cells)
@@ -191,16 +192,17 @@ class ImportPlan:
                 plan.unchanged += len(rows)
             elif "readings" in self.sheets.given - self.sheets.unread:
                 name = calibrations.known[key]["ref"]
-                message = f"the readings of {name} differ from what is recorded; {where_corrected('readings')}"
+                message = say("the readings of {name} differ from what is recorded; {remedy}", name=name,
+                    remedy=where_corrected("readings"))  # fmt: skip
                 self.faults.add("readings", first_row.get(key, 0), "calibration", message)
 
     def _one_centre(self, plan: SheetPlan) -> None:
         rows = self.sheets.sheets["centre"].rows
         for row in rows[1:]:
-            self.faults.add("centre", row, "name", "only one centre can stand here; take this row out")
+            self.faults.add("centre", row, "name", say("only one centre can stand here; take this row out"))
         told = any(fault.sheet == "centre" for fault in self.faults.found)
         if not rows and not plan.known and not told and not self.sheets.partial and self._moments():
-            message = "nothing says in which time zone these hours are; fill in the file centre.csv"
+            message = say("nothing says in which time zone these hours are; fill in the file centre.csv")
             self.faults.add("centre", 2, "timezone", message)
 
     def _moments(self) -> bool:
@@ -231,7 +233,8 @@ class ImportPlan:
                 chain.append(place)
                 place = place_of.get(sheet.values[own][place], place)
             if state[place] == start and place not in chain[-1:]:
-                self.faults.add(spec.name, sheet.rows[place], own, "rows point at each other in a circle; correct one")
+                self.faults.add(spec.name, sheet.rows[place], own,
+                    say("rows point at each other in a circle; correct one"))  # fmt: skip
                 for each in chain:
                     self.plans[spec.name].by_key.setdefault(sheet.values[first][each], UNSURE)
             ordered += reversed(chain)
@@ -242,7 +245,7 @@ class ImportPlan:
         if plan.spec.name == "centre":
             return 1 if 1 in plan.known else None
         if plan.spec.identity:
-            return plan.by_key.get(_names_of(plan.spec, row)[0]) if row is not None else None
+            return plan.by_key.get(names_of(plan.spec, row)[0]) if row is not None else None
         said = cells[plan.spec.columns[0].name]
         found = plan.by_key.get(said) if isinstance(said, str) else None
         return self._entered_here(plan, cells) if found is None else found
@@ -267,13 +270,13 @@ class ImportPlan:
         plan.next_id += 1
         plan.new.append(row)
         plan.known[key], plan.row_of[key] = row, at
-        for name in _names_of(plan.spec, row):
+        for name in names_of(plan.spec, row):
             plan.by_key.setdefault(name, key)
         self._index(plan.spec.name, row)
         if plan.spec.name == "people" and row.get("erased_at") is None:
             name, contact = cells["name"], cells["contact"]
             if name is None:
-                self.faults.add("people", at, "name", "is empty; enter the name, it can be erased later")
+                self.faults.add("people", at, "name", say("is empty; enter the name, it can be erased later"))
             self.extra.people.append({"person_id": key, "name": name, "contact": contact})
         if plan.spec.name == "hire_lines" and cells["note"]:
             self.extra.notes.append({"booking_unit_id": key, "text": cells["note"]})
@@ -348,9 +351,11 @@ class ImportPlan:
     def _unknown(self, sheet: str, column: SheetColumn, said: str, row: Row) -> str:
         short = said if len(said) <= 40 else f"{said[:40]}…"
         if column.target in TYPES_OWN and sheet not in BY_RECORD:
-            where = "the assembly it sits in" if row.get("host_part_id") is not None else "the unit's type"
-            return f"'{short}' is not a name that {where} has in {column.target}; correct it or add it there"
-        return f"'{short}' is neither in {column.target} nor recorded; correct it or add it there"
+            where = say("the assembly it sits in") if row.get("host_part_id") is not None else say("the unit's type")
+            return say("'{short}' is not a name that {where} has in {target}; correct it or add it there",
+                short=short, where=where, target=column.target)  # fmt: skip
+        return say("'{short}' is neither in {target} nor recorded; correct it or add it there", short=short,
+            target=column.target)  # fmt: skip
 
     def _compare(self, plan: SheetPlan, key: int, row: Row, cells: Mapping[str, Any], at: int) -> None:
         """Count a row as recorded already; what differs is a fault, since nothing recorded is edited by a sheet."""
@@ -385,7 +390,8 @@ class ImportPlan:
             if mine is not None and set(fields) & set(values):
                 other = self._holders(plan, fields).setdefault(mine, key)
                 if other != key:
-                    message = f"{self.label(name, other)} is recorded with the same already; correct one of them"
+                    message = say("{label} is recorded with the same already; correct one of them",
+                        label=self.label(name, other))  # fmt: skip
                     self.faults.add(name, at, column.name, message)
                     return True
         before, after = (self._told(column, row) for row in (plan.known[key], would_be))
@@ -414,7 +420,7 @@ class ImportPlan:
         if sheet == "people" and key in self._names:
             said = {name: self._names[key][name] for name in ("name", "contact")}
         elif sheet == "hire_lines" and cells["note"] and self._notes.get(key) and cells["note"] not in self._notes[key]:
-            said = {"note": "other words"}
+            said = {"note": say("other words")}
         wrong = [name for name, value in said.items() if not _same(value, cells[name])]
         if self.sheets.partial:
             wrong = [name for name in wrong if cells[name] is not None]
@@ -423,7 +429,8 @@ class ImportPlan:
                 before, after = said[name] or "not known", cells[name] or "not known"
                 self.changes.append(Change(sheet, key, at, name, before, after, {name: cells[name]}))
                 continue
-            self.faults.add(sheet, at, name, f"differs from what is recorded; {where_corrected(sheet, name)}")
+            self.faults.add(sheet, at, name, say("differs from what is recorded; {remedy}",
+                remedy=where_corrected(sheet, name)))  # fmt: skip
         return not wrong
 
 
@@ -456,28 +463,21 @@ class _Unique:
             other = self.plan.by_key.get(row.get(name) or "", None) if self.plan.spec.name == "units" else None
             if other is not None and other != UNSURE and found is None:
                 found = other
-                plan.faults.add("units", at, name, f"{row[name]} names another unit already; give each its own tag")
+                plan.faults.add("units", at, name, say("{row} names another unit already; give each its own tag",
+                    row=row[name]))  # fmt: skip
         return found
 
     def _tell(self, plan: ImportPlan, names: tuple[str, ...], other: int, at: int) -> None:
         column = next(each for each in self.plan.spec.columns if each.field == names[-1])
         where, name = self.plan.row_of.get(other), self.plan.spec.name
-        place = f"{plan.label(name, other)}, recorded already," if where is None else plan.row_words(where)
-        plan.faults.add(name, at, column.name, f"{place} has the same; correct one of them")
+        place = (say("{label}, recorded already,", label=plan.label(name,
+            other)) if where is None else plan.row_words(where))  # fmt: skip
+        plan.faults.add(name, at, column.name, say("{place} has the same; correct one of them", place=place))
 
 
 def _value(row: Row, names: tuple[str, ...]) -> tuple[Any, ...] | None:
     value = tuple(row.get(name) for name in names)
     return None if None in value or UNSURE in value else value
-
-
-def _names_of(spec: SheetSpec, row: Row) -> list[str]:
-    """By what other sheets may name a row: its record number and its natural keys."""
-    if spec.identity:
-        return [" ".join(str(row[name]) for name in spec.identity)]
-    found = [row.get("ref") or f"#{row['id']}"]
-    fields = (spec.column(name).field or "" for name in spec.keys if name != "record")
-    return [*found, *(row[each] for each in fields if row.get(each))]
 
 
 def _same(recorded: Any, said: Any, empty: Any = None) -> bool:
@@ -492,7 +492,7 @@ def _differs(sheet: str, column: SheetColumn, recorded: Any, plan: ImportPlan) -
     shown = recorded
     if column.kind is Kind.LINK and recorded is not None:
         shown = plan.label(column.target or "", recorded)
-    return f"differs from what is recorded ({shown}); {where_corrected(sheet)}"
+    return say("differs from what is recorded ({shown}); {remedy}", shown=shown, remedy=where_corrected(sheet))
 
 
 def _reading(row: Mapping[str, Any]) -> tuple[Any, ...]:

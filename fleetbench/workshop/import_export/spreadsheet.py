@@ -13,6 +13,7 @@ from datetime import date, datetime, time
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.import_export.book_limits import MOST_CELLS, too_large
 from fleetbench.calc.import_export.cells import (
@@ -66,8 +67,12 @@ class SheetTable:
     def label(self) -> str:
         """Where it stands, as the reader's spreadsheet counts."""
         rows = self.found.rows
-        return (
-            f"{self.found.title or self.sheet}: rows {rows[0] + 1} to {rows[-1] + 1}, {len(self.found.names)} columns"
+        return say(
+            "{table}: rows {first} to {last}, {count} columns",
+            table=self.found.title or self.sheet,
+            first=rows[0] + 1,
+            last=rows[-1] + 1,
+            count=len(self.found.names),
         )
 
     def texts(self, place: int) -> list[str]:
@@ -166,18 +171,20 @@ def open_spreadsheet(path: Path, *, encoding: str = "", divider: str = "") -> Op
         data = plain_bytes(path, LARGEST_FILE, path.name)
         if path.suffix.lower() in BOOKS:
             if why := too_large(data):
-                raise Refused(f"{path.name}: {why}")
+                raise Refused(strung(": ", (path.name, why)))
             opened = OpenedFile(path, tuple(_of_book(path)))
         else:
             text, encoding = decoded(data, encoding)
             grid, divider = divided(text, divider)
             opened = OpenedFile(path, tuple(_tables(path.stem, grid)), encoding, divider)
     except OSError as fault:
-        raise Refused(f"{path.name}: cannot be read ({fault.strerror}); check the file") from fault
+        raise Refused(
+            say("{path}: cannot be read ({fault}); check the file", path=path.name, fault=fault.strerror)
+        ) from fault
     except (ValueError, LookupError) as fault:
-        raise Refused(f"{path.name}: {fault}") from fault
+        raise Refused(strung(": ", (path.name, str(fault)))) from fault
     if not opened.tables:
-        raise Refused(f"{path.name}: holds no table; it needs a row of column names and a row below it")
+        raise Refused(say("{path}: holds no table; it needs a row of column names and a row below it", path=path.name))
     return opened
 
 
@@ -191,14 +198,20 @@ def _of_book(path: Path) -> list[SheetTable]:
         for name in book.sheet_names:
             sheet = book.get_sheet_by_name(name)
             if sheet.height * sheet.width > MOST_CELLS:
-                raise Refused(f"{path.name}: '{name}' is too large; split it")
+                raise Refused(say("{path}: '{name}' is too large; split it", path=path.name, name=name))
             merged = _within(
                 [(*first, *last) for first, last in sheet.merged_cell_ranges or ()], sheet.height, sheet.width
             )
             grid = [[_as_text(value) for value in row] for row in sheet.to_python(skip_empty_area=False)]
             found += _tables(name, spread(grid, merged))
     except CalamineError as fault:
-        raise Refused(f"{path.name}: is no spreadsheet that can be read ({fault}); save it again as XLSX") from fault
+        raise Refused(
+            say(
+                "{path}: is no spreadsheet that can be read ({fault}); save it again as XLSX",
+                path=path.name,
+                fault=fault,
+            )
+        ) from fault
     return found
 
 
@@ -207,7 +220,7 @@ def _within(merged: list[Merged], height: int, width: int) -> list[Merged]:
     cut = [(top, left, min(bottom, height - 1), min(right, width - 1)) for top, left, bottom, right in merged]
     area = sum(max(0, bottom - top + 1) * max(0, right - left + 1) for top, left, bottom, right in cut)
     if area > 2 * MOST_CELLS:
-        raise ValueError("too many merged cells; unmerge them")
+        raise ValueError(say("too many merged cells; unmerge them"))
     return cut
 
 
@@ -342,7 +355,7 @@ def layout_from(kept: Mapping[str, Any], wide: int) -> Layout:
         remembered=True,
     )
     if not len(layout.meanings) == len(layout.orders) == len(layout.decimals) == len(layout.units) == wide:
-        raise ValueError("layout: of another width")
+        raise ValueError(say("layout: of another width"))
     return layout
 
 
@@ -363,7 +376,7 @@ def read_rows(
     seen: dict[tuple[int, str], Any] = {}
     for count, row in enumerate(table.found.rows):
         if told is not None and not count % 2000:
-            told("reading rows", count / len(table.found.rows))
+            told(say("reading rows"), count / len(table.found.rows))
         values: dict[Meaning, Any] = {}
         asks: list[Ask] = []
         for place in used:
@@ -407,5 +420,7 @@ def _read(layout: Layout, place: int, text: str, today: date) -> Any:
 
 def _past(marked: MarkedDate, past: bool, today: date) -> MarkedDate:
     if past and marked.first_day > today:
-        raise ValueError(f"{marked} lies ahead, which cannot be; check the order of day and month, and the year")
+        raise ValueError(
+            say("{marked} lies ahead, which cannot be; check the order of day and month, and the year", marked=marked)
+        )
     return marked

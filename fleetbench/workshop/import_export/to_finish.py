@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from datetime import datetime
 from pathlib import Path
 
+from fleetbench.calc.core.languages import say_count
 from fleetbench.calc.import_export.tables import FoundTable
 from fleetbench.workshop.core.drafts import Drafts
 from fleetbench.workshop.import_export.spreadsheet import Answers, Ask, Layout, SheetTable, layout_from, layout_kept
@@ -27,7 +28,7 @@ class Unfinished:
     def label(self) -> str:
         """What is left, in a few words."""
         rows = len(self.table.found.rows)
-        return f"{self.path.name}: {rows} {'row' if rows == 1 else 'rows'} to finish"
+        return say_count("{path}: {count} row to finish", "{path}: {count} rows to finish", rows, path=self.path.name)
 
     @classmethod
     def keep(

@@ -7,11 +7,12 @@ from datetime import UTC, date, datetime, timedelta
 from typing import Any
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.journal import clean_text
 from fleetbench.records.core.transaction import Transaction
-from fleetbench.workshop.import_export.columns import Kind, SheetColumn
+from fleetbench.workshop.import_export.columns import Kind, SheetColumn, SheetSpec
 
 WHOLE = re.compile(r"[+-]?[0-9]{1,15}(\.0+)?", re.ASCII)
 NUMBER = re.compile(r"[+-]?([0-9]+\.?[0-9]*|\.[0-9]+)([eE][+-]?[0-9]{1,3})?", re.ASCII)
@@ -24,11 +25,11 @@ GUARDED = re.compile(r"'+\s*[=+\-@＝＋－＠]|'+\t")
 LARGEST_WHOLE = 2_000_000_000
 FIRST_YEAR, LAST_YEAR = 1980, 2199
 _TYPE_IT = {
-    Kind.TEXT: "type the text", Kind.WORD: "type one of its words", Kind.WHOLE: "type a whole number",
-    Kind.FIGURE: "type a number", Kind.PERCENT: "type the percentage", Kind.YES_NO: "type yes or no",
-    Kind.DAY: "type the date, as 2025-03-14", Kind.MARKED: "type the date as it is marked",
-    Kind.MOMENT: "type date and time, as 2025-03-14 16:30",
-    Kind.LINK: "type what it belongs to, as its own file names it",
+    Kind.TEXT: say("type the text"), Kind.WORD: say("type one of its words"), Kind.WHOLE: say("type a whole number"),
+    Kind.FIGURE: say("type a number"), Kind.PERCENT: say("type the percentage"), Kind.YES_NO: say("type yes or no"),
+    Kind.DAY: say("type the date, as 2025-03-14"), Kind.MARKED: say("type the date as it is marked"),
+    Kind.MOMENT: say("type date and time, as 2025-03-14 16:30"),
+    Kind.LINK: say("type what it belongs to, as its own file names it"),
 }  # fmt: skip
 
 
@@ -88,11 +89,18 @@ def read_cell(column: SheetColumn, text: str, site: Site) -> Any:
     said = _plain(text)
     if not said:
         if column.required:
-            raise ValueError(f"is empty; {_TYPE_IT[column.kind]}")
+            raise ValueError(say("is empty; {remedy}", remedy=_TYPE_IT[column.kind]))
         return column.default
     value = _READ[column.kind](column, said, site)
     if column.low is not None and column.high is not None and not column.low <= value <= column.high:
-        raise ValueError(f"{said} is out of range; it must lie from {column.low:g} to {column.high:g}")
+        raise ValueError(
+            say(
+                "{said} is out of range; it must lie from {low:g} to {high:g}",
+                said=said,
+                low=column.low,
+                high=column.high,
+            )
+        )
     return value / 100 if column.kind is Kind.PERCENT else value
 
 
@@ -120,7 +128,7 @@ def _plain(text: str) -> str:
 
 def _read_text(column: SheetColumn, said: str, _site: Site) -> str:
     if column.longest is not None and len(said) > column.longest:
-        raise ValueError(f"has {len(said)} characters; keep it to {column.longest}")
+        raise ValueError(say("has {count} characters; keep it to {longest}", count=len(said), longest=column.longest))
     return said
 
 
@@ -128,15 +136,17 @@ def _read_word(column: SheetColumn, said: str, _site: Site) -> str:
     for word in column.words:
         if word.casefold() == said.casefold():
             return word
-    raise ValueError(f"{_short(said)} is not known; use one of: {', '.join(column.words)}")
+    raise ValueError(
+        say("{short} is not known; use one of: {words}", short=_short(said), words=", ".join(column.words))
+    )
 
 
 def _read_whole(_column: SheetColumn, said: str, _site: Site) -> int:
     if not WHOLE.fullmatch(said):
-        raise ValueError(f"{_short(said)} is not a whole number; write digits only")
+        raise ValueError(say("{short} is not a whole number; write digits only", short=_short(said)))
     value = int(said.split(".", maxsplit=1)[0])
     if abs(value) > LARGEST_WHOLE:
-        raise ValueError(f"{said} is out of range; check it")
+        raise ValueError(say("{said} is out of range; check it", said=said))
     return value
 
 
@@ -144,14 +154,24 @@ def _read_figure(_column: SheetColumn, said: str, _site: Site) -> float:
     if NUMBER.fullmatch(said):
         return float(said) + 0.0
     if NUMBER.fullmatch(said.replace(",", ".", 1)):
-        raise ValueError(f"{said} has a comma; write the number with a decimal point, as {said.replace(',', '.', 1)}")
-    raise ValueError(f"{_short(said)} is not a number; write it with a decimal point and without its unit, as 10.4")
+        raise ValueError(
+            say(
+                "{said} has a comma; write the number with a decimal point, as {right}",
+                said=said,
+                right=said.replace(",", ".", 1),
+            )
+        )
+    raise ValueError(
+        say("{short} is not a number; write it with a decimal point and without its unit, as 10.4", short=_short(said))
+    )
 
 
 def _read_yes_no(_column: SheetColumn, said: str, _site: Site) -> bool:
     word = said.casefold()
     if word not in ("yes", "no"):
-        raise ValueError(f"{_short(said)} is neither yes nor no; write one of them, or leave it empty for not known")
+        raise ValueError(
+            say("{short} is neither yes nor no; write one of them, or leave it empty for not known", short=_short(said))
+        )
     return word == "yes"
 
 
@@ -161,7 +181,7 @@ def _read_day(_column: SheetColumn, said: str, site: Site) -> date:
             raise ValueError
         day = date.fromisoformat(said)
     except ValueError:
-        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14") from None
+        raise ValueError(say("{short} is not a date; write it as 2025-03-14", short=_short(said))) from None
     return _in_reason(day, said) + site.shift
 
 
@@ -169,7 +189,9 @@ def _read_marked(_column: SheetColumn, said: str, site: Site) -> MarkedDate:
     try:
         mark = MarkedDate.parse(said)
     except ValueError:
-        raise ValueError(f"{_short(said)} is not a date; write it as 2025-03-14, 2025-03, 1Q2025 or 2025") from None
+        raise ValueError(
+            say("{short} is not a date; write it as 2025-03-14, 2025-03, 1Q2025 or 2025", short=_short(said))
+        ) from None
     return MarkedDate(_in_reason(mark.first_day, said) + site.shift, mark.precision)
 
 
@@ -179,20 +201,29 @@ def _read_moment(_column: SheetColumn, said: str, site: Site) -> datetime:
             raise ValueError
         moment = datetime.fromisoformat(said)
     except ValueError:
-        raise ValueError(f"{_short(said)} is not a date and time; write it as 2025-03-14 16:30") from None
+        raise ValueError(
+            say("{short} is not a date and time; write it as 2025-03-14 16:30", short=_short(said))
+        ) from None
     _in_reason(moment.date(), said)
     if moment.tzinfo is not None:
         return moment.astimezone(UTC) + site.shift
     local = (moment + site.shift).replace(tzinfo=site.zone)
     moment = local.astimezone(UTC)
     if not site.shift and moment.astimezone(site.zone).replace(tzinfo=None) != local.replace(tzinfo=None):
-        raise ValueError(f"{said} was skipped when the clocks went forward; write the true time")
+        raise ValueError(say("{said} was skipped when the clocks went forward; write the true time", said=said))
     return moment
 
 
 def _in_reason(day: date, said: str) -> date:
     if not FIRST_YEAR <= day.year <= LAST_YEAR:
-        raise ValueError(f"{said} is out of range; its year must lie from {FIRST_YEAR} to {LAST_YEAR}")
+        raise ValueError(
+            say(
+                "{said} is out of range; its year must lie from {low} to {high}",
+                said=said,
+                low=FIRST_YEAR,
+                high=LAST_YEAR,
+            )
+        )
     return day
 
 
@@ -244,3 +275,12 @@ _WRITE: dict[Kind, Callable[[Any, Site], str]] = {
     Kind.MARKED: _write_marked,
     Kind.MOMENT: _write_moment,
 }
+
+
+def names_of(spec: SheetSpec, row: Mapping[str, Any]) -> list[str]:
+    """By what other sheets may name a row: its record number and its natural keys."""
+    if spec.identity:
+        return [" ".join(str(row[name]) for name in spec.identity)]
+    found = [row.get("ref") or f"#{row['id']}"]
+    fields = (spec.column(name).field or "" for name in spec.keys if name != "record")
+    return [*found, *(row[each] for each in fields if row.get(each))]

@@ -6,6 +6,7 @@ walk_round(workplace) -> WalkRound; its answers are written by `answer` of works
 from collections.abc import Iterator
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.records.gas.tables import Cylinder
 from fleetbench.records.hires.lookups import units_out
@@ -16,23 +17,25 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.import_export.known import Known, Row
 
 MOST_USEFUL = 10
-NO_PLACE = "No place recorded"
+NO_PLACE = say("No place recorded")
 WEIGHTS = {
     "made_on": 6, "hydrostatic": 6, "fitted_on": 5, "part_serial": 4, "firmware": 3, "size_l": 3, "working_bar": 3,
     "part_lot": 2, "opened_on": 5, "serial": 2, "place": 1, "in_service_on": 1,
 }  # fmt: skip
 """How much an answer settles: a date that a life counts from ends a hold, a lot only tells of recalls. Ours."""
 
-WAITS = "kept until the other figure is typed"
+WAITS = say("kept until the other figure is typed")
 """Water volume and working pressure are recorded together or not at all."""
 
 LOOK_FOR = {
-    "serial": "serial number, on its frame or head", "in_service_on": "in service since, on its invoice or file",
-    "part_serial": "serial, on its label", "part_lot": "lot, on its label", "made_on": "made, on its label",
-    "opened_on": "opened, on its bag or label", "fitted_on": "fitted, on its label or in the file",
-    "firmware": "firmware, shown when it starts", "hydrostatic": "test date, stamped on its shoulder",
-    "size_l": "water volume in litres, stamped on its shoulder", "place": "where it lies",
-    "working_bar": "working pressure in {unit}, stamped on its shoulder",
+    "serial": say("serial number, on its frame or head"),
+        "in_service_on": say("in service since, on its invoice or file"),
+    "part_serial": say("serial, on its label"), "part_lot": say("lot, on its label"),
+        "made_on": say("made, on its label"),
+    "opened_on": say("opened, on its bag or label"), "fitted_on": say("fitted, on its label or in the file"),
+    "firmware": say("firmware, shown when it starts"), "hydrostatic": say("test date, stamped on its shoulder"),
+    "size_l": say("water volume in litres, stamped on its shoulder"), "place": say("where it lies"),
+    "working_bar": say("working pressure in {unit}, stamped on its shoulder"),
 }  # fmt: skip
 
 
@@ -73,8 +76,8 @@ class WalkRound:
     @property
     def words(self) -> str:
         """How far the fleet is known, in a sentence."""
-        share = f", {100 * self.known // self.total} %" if self.total else ""
-        return f"{self.known} of {self.total} facts are known{share}"
+        share = [f"{100 * self.known // self.total} %"] if self.total else []
+        return strung(", ", (say("{known} of {total} facts are known", known=self.known, total=self.total), *share))
 
 
 @known_once
@@ -116,8 +119,10 @@ class FleetFacts:
                 yield self._line(unit, slot["name"], name), known
 
     def _line(self, unit: Row, slot: str, name: str) -> WalkLine:
-        thing = f"{slot[:1].upper()}{slot[1:]}" if slot else "The unit"
-        return WalkLine(unit["tag"], self._place(unit), slot, name, f"{thing}: {LOOK_FOR[name].format(unit=BAR)}")
+        thing = f"{slot[:1].upper()}{slot[1:]}" if slot else say("The unit")
+        return WalkLine(
+            unit["tag"], self._place(unit), slot, name, strung(": ", (thing, say(LOOK_FOR[name], unit=str(BAR))))
+        )
 
     def _place(self, unit: Row) -> str:
         return str(self.places.get(unit["place_id"], NO_PLACE))

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import date, datetime
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.notices.scope import Covered, Covers, NoticeFacts, Order, Weight, natural_order
 from fleetbench.records.core.errors import NotFound, Refused
 from fleetbench.records.core.transaction import Transaction
@@ -92,7 +93,9 @@ def record_notice(
     with workplace.transaction("record notice", f"notice {notice.number.strip()}") as act:
         _refuse_unknown_types(scopes, read_type_names(act.session.connection()))
         if notice_numbered(act.session, notice.number.strip()) is not None:
-            raise Refused(f"notice {notice.number}: is recorded; look it up, or enter the new one's own number")
+            raise Refused(
+                say("notice {number}: is recorded; look it up, or enter the new one's own number", number=notice.number)
+            )
         row = act.add(
             Notice(number=notice.number.strip(), issued_on=notice.issued_on, title=notice.title.strip(),
                    text=notice.text.strip(), action=notice.action.strip(), by_when=notice.by_when,
@@ -129,12 +132,14 @@ def hold_for_notice(workplace: Workplace, number: str) -> NoticeAnswer:
     with workplace.transaction("hold for notice", f"notice {number}") as act:
         row = notice_numbered(act.session, number)
         if row is None:
-            raise NotFound(f"notice {number}: not recorded; record it first")
+            raise NotFound(say("notice {number}: not recorded; record it first", number=number))
         connection = act.session.connection()
         touched = NoticeBook(connection, today).touched(_scopes(connection)[row.id])
         holds = _hold_all(act, row, touched, person)
         if not holds:
-            raise Refused(f"notice {number}: everything that carries it now is on hold for it already")
+            raise Refused(
+                say("notice {number}: everything that carries it now is on hold for it already", number=number)
+            )
         return NoticeAnswer(row.number, touched, holds)
 
 
@@ -143,12 +148,17 @@ def notice_page(workplace: Workplace, number: str) -> NoticePage:
     with workplace.database.reading() as connection:
         found = next((each for each in read_notices(connection) if each.notice.number == number), None)
         if found is None:
-            raise NotFound(f"notice {number}: not recorded; check the number")
+            raise NotFound(say("notice {number}: not recorded; check the number", number=number))
         scopes = _scopes(connection)[found.notice_id]
         book = NoticeBook(connection, workplace.today())
         touched, records = book.touched(scopes), read_done(connection, found.notice_id)
         names = read_names(connection)
-    said = tuple(f"{s.covers} {s.first}{f' to {s.last}' if s.last else ''}" for s in scopes)
+    said = tuple(
+        say("{covers} {first} to {last}", covers=say(s.covers), first=s.first, last=s.last)
+        if s.last
+        else strung(" ", (say(s.covers), s.first))
+        for s in scopes
+    )
     done = {each.unit_id: each for each in records}
     return NoticePage(
         found.notice,
@@ -176,7 +186,7 @@ def what_lot_touched(workplace: Workplace, lot: str) -> Touched:
     said = required("lot", lot)
     touched = what_scopes_touch(workplace, (Covered(Covers.LOT, said),))
     if not touched.parts and not touched.containers:
-        raise NotFound(f"lot {said}: no part and no container of it was ever recorded; check the mark")
+        raise NotFound(say("lot {said}: no part and no container of it was ever recorded; check the mark", said=said))
     return touched
 
 
@@ -194,15 +204,15 @@ def notice_done(workplace: Workplace, number: str, tag: str, note: str = "") -> 
     with workplace.transaction("notice done", f"unit {tag}") as act:
         row = notice_numbered(act.session, number)
         if row is None:
-            raise NotFound(f"notice {number}: not recorded; check the number")
+            raise NotFound(say("notice {number}: not recorded; check the number", number=number))
         unit = unit_by_tag(act.session, tag)
         if done_on(act.session, row.id, unit.id) is not None:
-            raise Refused(f"notice {number}: is done on unit {unit.tag} already")
+            raise Refused(say("notice {number}: is done on unit {tag} already", number=number, tag=unit.tag))
         holds = notice_holds(act.session, row.number, unit_id=unit.id)
         connection = act.session.connection()
         touched = {each.unit_id for each in NoticeBook(connection, today).touched(_scopes(connection)[row.id]).units}
         if unit.id not in touched and not holds:
-            raise Refused(f"notice {number}: does not touch unit {unit.tag}; check the tag")
+            raise Refused(say("notice {number}: does not touch unit {tag}; check the tag", number=number, tag=unit.tag))
         act.add(NoticeDone(notice_id=row.id, unit_id=unit.id, at=act.at, person_id=person, note=note.strip() or None))
         for held in holds:
             act.change(held, lifted_at=act.at, lifted_by_id=person, lift_reason=f"notice {row.number} done")
@@ -259,18 +269,20 @@ def _check(notice: NoticeFacts, scopes: Sequence[Covered], today: date) -> None:
     for field in ("number", "title", "text", "action"):
         required(field, getattr(notice, field))
     if len(notice.number.strip()) > 60 or len(notice.title.strip()) > 200:
-        raise Refused("notice: a number has at most 60 characters and a title 200; shorten it")
+        raise Refused(say("notice: a number has at most 60 characters and a title 200; shorten it"))
     one_word("weight", notice.weight, tuple(Weight))
     if notice.issued_on > today:
-        raise Refused(f"issued on: {notice.issued_on} lies ahead; look at the date")
+        raise Refused(say("issued on: {issued_on} lies ahead; look at the date", issued_on=notice.issued_on))
     if notice.by_when is not None and notice.by_when < notice.issued_on:
-        raise Refused(f"by when: {notice.by_when} lies before it was issued; look at both")
+        raise Refused(say("by when: {by_when} lies before it was issued; look at both", by_when=notice.by_when))
     if not scopes:
-        raise Refused("scope: covers nothing; name a unit type, part type, lot, span of serials or firmware")
+        raise Refused(say("scope: covers nothing; name a unit type, part type, lot, span of serials or firmware"))
     for scope in scopes:
         one_word("scope", scope.covers, tuple(Covers))
         if len(required(scope.covers, scope.first)) > 60 or len(scope.last or "") > 60:
-            raise Refused(f"{scope.covers}: is longer than 60 characters; enter it as it is marked")
+            raise Refused(
+                say("{field}: is longer than 60 characters; enter it as it is marked", field=say(scope.covers))
+            )
 
 
 def _refuse_unknown_types(scopes: Iterable[Covered], types: Iterable[tuple[str, str, str]]) -> None:
@@ -280,7 +292,13 @@ def _refuse_unknown_types(scopes: Iterable[Covered], types: Iterable[tuple[str, 
         known.setdefault(what, set()).update((natural_order(code), natural_order(name)))
     for scope in scopes:
         if scope.covers.endswith("type") and natural_order(scope.first) not in known.get(scope.covers, set()):
-            raise Refused(f"{scope.covers} {scope.first}: is not recorded; check the code, or bring the type in first")
+            raise Refused(
+                say(
+                    "{thing} {first}: is not recorded; check the code, or bring the type in first",
+                    thing=say(scope.covers),
+                    first=scope.first,
+                )
+            )
 
 
 def _hold_all(act: Transaction, notice: Notice, touched: Touched, person: int) -> tuple[int, ...]:

@@ -5,6 +5,7 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import UTC, date, datetime
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.notices.scope import Covered, Exposure, Marks, covers_part, covers_unit, doubt, exposure
 from fleetbench.records.canisters.reads import ContainerRecord, RunRecord, read_containers, read_runs_in
 from fleetbench.records.hires.reads import BookedUnit, read_booked_units
@@ -74,13 +75,13 @@ class TouchedHire:
     @property
     def who(self) -> str:
         """Whom to tell."""
-        return self.diver or self.renter or "name not recorded"
+        return self.diver or self.renter or say("name not recorded")
 
     @property
     def exposed(self) -> str:
         """What the runs say, with the number of dives."""
-        dives = f", {self.dives} {'dive' if self.dives == 1 else 'dives'}" if self.dives else ""
-        return f"{self.exposure}{dives}"
+        dives = [say_count("{count} dive", "{count} dives", self.dives)] if self.dives else []
+        return strung(", ", (say(self.exposure), *dives))
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,16 +128,25 @@ class Touched:
     @property
     def told(self) -> tuple[str, ...]:
         """Each unit that carried something named, what until when, and who dived or may have dived it meanwhile."""
-        return tuple(f"{unit.unit}: {'; '.join(unit.why)}; {self._dived(unit.unit)}" for unit in self.units_before)
+        return tuple(
+            strung(": ", (unit.unit, strung("; ", (*unit.why, self._dived(unit.unit))))) for unit in self.units_before
+        )
 
     def _dived(self, tag: str) -> str:
         lines = [exposed_words(hire) for hire in self.exposed if hire.unit == tag]
-        return "; ".join(lines) or "nobody is recorded to have dived it meanwhile"
+        return strung("; ", lines) or say("nobody is recorded to have dived it meanwhile")
 
 
 def exposed_words(hire: TouchedHire) -> str:
     """'Zoë Orrel dived with it, 4 dives (B-03, 2026-03-01 to 2026-03-05)'."""
-    return f"{hire.who} {hire.exposed} ({hire.unit}, {hire.starts_on} to {hire.ends_on})"
+    return say(
+        "{who} {exposed} ({unit}, {starts_on} to {ends_on})",
+        who=hire.who,
+        exposed=hire.exposed,
+        unit=hire.unit,
+        starts_on=hire.starts_on,
+        ends_on=hire.ends_on,
+    )
 
 
 def _by_dives(hire: TouchedHire) -> tuple[bool, int]:
@@ -209,7 +219,7 @@ class NoticeBook:
 
     def _packed(self, containers: Iterable[ContainerRecord], packed: Iterable[tuple[int, int]]) -> dict[int, str]:
         lots = {each.container_id: each.lot for each in containers}
-        return {part_id: f"packed with absorbent lot {lots[container]}" for container, part_id in packed}
+        return {part_id: say("packed with absorbent lot {lots}", lots=lots[container]) for container, part_id in packed}
 
     def _named_units(self, scopes: tuple[Covered, ...]) -> Iterator[_Stay]:
         for unit in self.units.values():
@@ -217,28 +227,35 @@ class NoticeBook:
             named = [scope for scope in scopes if covers_unit(scope, marks)]
             for scope in named:
                 said = f"{scope.covers} {unit.serial if scope.covers == 'serials' else scope.first}"
-                why = f"the unit itself, {doubt(scope, marks) or said}"
+                why = say("the unit itself, {doubt}", doubt=doubt(scope, marks) or said)
                 yield _Stay(unit.unit_id, datetime.min.replace(tzinfo=UTC), ALWAYS, why, True)
 
     def _of_parts(
         self, scopes: tuple[Covered, ...], parts: Iterable[reads.MarkedPartRecord], packed: dict[int, str]
     ) -> Iterator[_Stay]:
         for part in parts:
-            lot = f", lot {part.lot}" if part.lot and part.serial else ""
-            lot += _only_in_doubt(scopes, part_marks(part))
+            lot = [say("lot {lot}", lot=part.lot)] if part.lot and part.serial else []
+            named = strung(", ", (f"{part.part_type} {part.label}", *lot)) + _only_in_doubt(scopes, part_marks(part))
             for stay in self._spans(part.part_id):
-                yield _Stay(stay.unit_id, stay.start, stay.end, f"{part.part_type} {part.label}{lot}{stay.why}",
-                            stay.now)  # fmt: skip
+                yield _Stay(stay.unit_id, stay.start, stay.end, strung(" ", (named, stay.why)), stay.now)
         for part_id, why in packed.items():
             for stay in self._spans(part_id):
                 if stay.now:
-                    yield _Stay(stay.unit_id, stay.start, stay.end, f"canister {why}{stay.why}", True)
+                    yield _Stay(
+                        stay.unit_id,
+                        stay.start,
+                        stay.end,
+                        strung(" ", (say("canister {why}", why=why), stay.why)),
+                        True,
+                    )
 
     def _of_fills(self, containers: Iterable[ContainerRecord], uses: Iterable[reads.FillUseRecord]) -> Iterator[_Stay]:
         lots = {each.container_id: each.lot for each in containers}
         fills = reads.read_fills_from(self._connection, tuple(lots)) if lots else {}
         for use in uses:
-            why = f"absorbent lot {lots[use.container_id]}, last used {use.last_at:%Y-%m-%d}"
+            why = say(
+                "absorbent lot {lots}, last used {last_at:%Y-%m-%d}", lots=lots[use.container_id], last_at=use.last_at
+            )
             yield _Stay(use.unit_id, use.first_at, use.last_at, why, False, fills[use.container_id])
 
     def _spans(
@@ -252,12 +269,11 @@ class NoticeBook:
                 continue
             if stay.unit_id is not None:
                 now = last == ALWAYS
-                until = "" if now else f" until {last:%Y-%m-%d}"
-                yield _Stay(stay.unit_id, first, last, f" in {stay.slot}{until}", now)
+                yield _Stay(stay.unit_id, first, last, _in_words(stay.slot, None if now else last), now)
             elif stay.host_part_id is not None:
                 for outer in self._spans(stay.host_part_id, first, last, depth - 1):
-                    until = "" if outer.now else f" until {outer.end:%Y-%m-%d}"
-                    yield _Stay(outer.unit_id, outer.start, outer.end, f" in {stay.slot}{until}", outer.now)
+                    words = _in_words(stay.slot, None if outer.now else outer.end)
+                    yield _Stay(outer.unit_id, outer.start, outer.end, words, outer.now)
 
     def _touched_part(self, part: reads.MarkedPartRecord) -> TouchedPart:
         seat = self.seat_of(part.part_id)
@@ -323,7 +339,7 @@ class NoticeBook:
         for (unit_id, diver), mine in by_diver.items():
             first, last = (at.date() for at in (mine[0].started_at, max(run.ends_at for run in mine)))
             tag, name = self.units[unit_id].tag, self._names.get(diver or 0)
-            yield TouchedHire(0, "no booking", "dive", tag, name, None, first, last, "back", Exposure.DIVED,
+            yield TouchedHire(0, say("no booking"), "dive", tag, name, None, first, last, "back", Exposure.DIVED,
                               sum(run.dives for run in mine))  # fmt: skip
 
 
@@ -376,3 +392,8 @@ def _key(container: ContainerRecord) -> int:
 
 def _container_marks(container: ContainerRecord) -> Marks:
     return Marks(lot=container.lot, types=(container.code, container.part_type))
+
+
+def _in_words(slot: str, until: datetime | None) -> str:
+    """Where a part sat, and until when where it sits there no longer."""
+    return say("in {slot}", slot=slot) if until is None else say("in {slot} until {day:%Y-%m-%d}", slot=slot, day=until)

@@ -10,6 +10,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.condition import Judgement, release
 from fleetbench.records.core.errors import NotFound, Refused
@@ -50,13 +51,21 @@ def open_part(workplace: Workplace, part_id: int, opened: MarkedDate | None = No
     today = workplace.today()
     mark = opened or MarkedDate(today)
     if mark.first_day > today:
-        raise Refused(f"opened: {mark} lies ahead; look at the date")
+        raise Refused(say("opened: {mark} lies ahead; look at the date", mark=mark))
     with workplace.transaction("open part", _about(workplace, part_id)) as act:
         part = _in_house(act, part_id)
         if part.opened_on is not None:
-            raise Refused(f"part {label(part)}: was opened on {part.opened_on}; its life counts from then")
+            raise Refused(
+                say(
+                    "part {label}: was opened on {opened_on}; its life counts from then",
+                    label=label(part),
+                    opened_on=part.opened_on,
+                )
+            )
         if part.made_on is not None and mark.last_day < part.made_on:
-            raise Refused(f"opened: {mark} lies before it was made, {part.made_on}; look at both")
+            raise Refused(
+                say("opened: {mark} lies before it was made, {made_on}; look at both", mark=mark, made_on=part.made_on)
+            )
         _note(act, part, "opened")
         act.change(part, opened_on=mark.date, opened_precision=mark.precision.value)
         refresh_lives(act, (part.id,))
@@ -67,19 +76,30 @@ def move_parts(workplace: Workplace, part_ids: Iterable[int], place_id: int) -> 
     require_person(workplace)
     keys = list(dict.fromkeys(part_ids))
     if not keys:
-        raise Refused("parts: none chosen; mark the parts to move")
+        raise Refused(say("parts: none chosen; mark the parts to move"))
     with workplace.transaction(
         "move parts", _about(workplace, keys[0]) if len(keys) == 1 else f"{len(keys)} parts"
     ) as act:
         place = act.get(Place, place_id, "place")
         if place.kind in ("quarantine", "sent back"):
-            raise Refused(f"place {place.name}: is for parts set aside; use 'set aside' or 'send back', with a reason")
+            raise Refused(
+                say(
+                    "place {place}: is for parts set aside; use 'set aside' or 'send back', with a reason",
+                    place=place.name,
+                )
+            )
         for key in keys:
             part = _on_shelf(act, key)
             if part.state == "quarantine":
-                raise Refused(f"part {label(part)}: is set aside; release it first, with a reason")
+                raise Refused(say("part {label}: is set aside; release it first, with a reason", label=label(part)))
             if part.place_id == place.id:
-                raise Refused(f"part {label(part)}: lies in {place.name} already; choose another place")
+                raise Refused(
+                    say(
+                        "part {label}: lies in {place} already; choose another place",
+                        label=label(part),
+                        place=place.name,
+                    )
+                )
             _note(act, part, "moved", place_id=place.id)
             act.change(part, place_id=place.id)
 
@@ -91,7 +111,7 @@ def quarantine_part(workplace: Workplace, part_id: int, reason: str, *, place_id
     with workplace.transaction("set part aside", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
         if part.state == "quarantine":
-            raise Refused(f"part {label(part)}: is set aside already")
+            raise Refused(say("part {label}: is set aside already", label=label(part)))
         place = _place_or_first(act, place_id, "quarantine")
         _note(act, part, "quarantine", place_id=place, reason=said)
         act.change(part, state="quarantine", place_id=place)
@@ -109,12 +129,18 @@ def release_part(workplace: Workplace, part_id: int, reason: str, *, place_id: i
     with workplace.transaction("release part", _about(workplace, part_id)) as act:
         part = _on_shelf(act, part_id)
         if part.state != "quarantine":
-            raise Refused(f"part {label(part)}: is {part.state}, not set aside")
+            raise Refused(say("part {label}: is {state}, not set aside", label=label(part), state=say(part.state)))
         asked = release(
             facts_of_part(act.session.connection(), Day(act.at, workplace.today(), workplace.zone()), part.id)
         )
         if asked.refused:
-            raise Refused(f"part {label(part)}: {'; '.join(asked.refused)}; it stays set aside")
+            raise Refused(
+                say(
+                    "part {label}: {refused}; it stays set aside",
+                    label=label(part),
+                    refused=strung("; ", asked.refused),
+                )
+            )
         if place_id is not None:
             act.get(Place, place_id, "place")
         evidence = [evidence_words(act.session.connection(), part.id, each) for each in asked.evidence]
@@ -151,7 +177,7 @@ def evidence_words(connection: Connection, part_id: int, found: Judgement) -> st
     if found.calibration_id is None:
         return words
     head, readers = read_heads_and_readers(connection, found.calibration_id, part_id)
-    return ", ".join(filter(None, (words, f"head {head}" if head else "", readers)))
+    return strung(", ", filter(None, (words, say("head {head}", head=head) if head else "", readers)))
 
 
 def send_back(
@@ -174,7 +200,9 @@ def send_back(
         part = _empty(act, _on_shelf(act, part_id))
         proofs = _proofs(act, part, outcomes, tests)
         if not proofs:
-            raise Refused(f"part {label(part)}: no reading given; choose the calibrations or tests that prove it")
+            raise Refused(
+                say("part {label}: no reading given; choose the calibrations or tests that prove it", label=label(part))
+            )
         place = _place_or_first(act, place_id, "sent back")
         event = _note(act, part, "sent back", place_id=place, reason=said)
         for proof in proofs:
@@ -191,7 +219,13 @@ def take_back(workplace: Workplace, part_id: int, reason: str, *, place_id: int 
     with workplace.transaction("take part back", _about(workplace, part_id)) as act:
         part = act.get(Part, part_id, "part")
         if part.state != "sent back":
-            raise Refused(f"part {label(part)}: is {part.state}; only a part that was sent back comes back")
+            raise Refused(
+                say(
+                    "part {label}: is {state}; only a part that was sent back comes back",
+                    label=label(part),
+                    state=say(part.state),
+                )
+            )
         place = _place_or_first(act, place_id, "quarantine")
         _note(act, part, "came back", place_id=place, reason=said)
         act.change(part, state="quarantine", place_id=place)
@@ -225,11 +259,17 @@ def undo_last(workplace: Workplace, part_id: int, reason: str) -> str:
         part = act.get(Part, part_id, "part")
         last = newest_event(act.session, part.id)
         if last is None or last.kind in ("received", "undone") or undone(act.session, last.id):
-            raise Refused(f"part {label(part)}: nothing to take back; a part received by mistake is scrapped")
+            raise Refused(
+                say("part {label}: nothing to take back; a part received by mistake is scrapped", label=label(part))
+            )
         if last.step_result_id is not None:
-            raise Refused(f"part {label(part)}: a step of a ticket used it; correct the step on the ticket")
+            raise Refused(
+                say("part {label}: a step of a ticket used it; correct the step on the ticket", label=label(part))
+            )
         if fitting_of(act.session, part.id) is not None or fitted_since(act.session, part.id, last.at):
-            raise Refused(f"part {label(part)}: was fitted since; remove it first, then enter what is true")
+            raise Refused(
+                say("part {label}: was fitted since; remove it first, then enter what is true", label=label(part))
+            )
         place = last.place_before_id
         _note(act, part, "undone", place_id=place, reason=said, undoes=last.id)
         if last.kind == "opened":
@@ -270,7 +310,7 @@ def put_back_within(act: Transaction, step_result_id: int, reason: str) -> None:
 def _in_house(act: Transaction, part_id: int) -> Part:
     part = act.get(Part, part_id, "part")
     if part.state in GONE:
-        raise Refused(f"part {label(part)}: is {part.state}; it is not here")
+        raise Refused(say("part {label}: is {state}; it is not here", label=label(part), state=say(part.state)))
     return part
 
 
@@ -278,24 +318,33 @@ def _on_shelf(act: Transaction, part_id: int) -> Part:
     """The part where it is in the house and in no slot."""
     part = _in_house(act, part_id)
     if part.state == "fitted" or fitting_of(act.session, part.id) is not None:
-        raise Refused(f"part {label(part)}: sits in a slot; remove it first")
+        raise Refused(say("part {label}: sits in a slot; remove it first", label=label(part)))
     return part
 
 
 def _empty(act: Transaction, part: Part) -> Part:
     inside = held_inside(act.session, part.id)
     if inside:
-        raise Refused(f"part {label(part)}: holds {inside} part{'s' if inside > 1 else ''}; take them out first")
+        raise Refused(
+            say_count(
+                "part {label}: holds {count} part; take them out first",
+                "part {label}: holds {count} parts; take them out first",
+                inside,
+                label=label(part),
+            )
+        )
     return part
 
 
 def _proofs(act: Transaction, part: Part, outcomes: Sequence[int], tests: Sequence[int]) -> list[PartProof]:
     found = outcomes_of_part(act.session, part.id, outcomes)
     if len(found) != len(set(outcomes)):
-        raise Refused(f"readings: not all are of part {label(part)}; choose its own calibrations")
+        raise Refused(say("readings: not all are of part {label}; choose its own calibrations", label=label(part)))
     seen = tests_of_part(act.session, part.id, tests)
     if len(seen) != len(set(tests)):
-        raise Refused(f"tests: not all are of part {label(part)} or a unit it sat in; choose its own tests")
+        raise Refused(
+            say("tests: not all are of part {label} or a unit it sat in; choose its own tests", label=label(part))
+        )
     return [PartProof(outcome_id=each.id) for each in found] + [PartProof(bench_test_id=each.id) for each in seen]
 
 
@@ -306,21 +355,28 @@ def _place_or_first(act: Transaction, place_id: int | None, kind: str) -> int | 
         return places[0].id if places else None
     place = act.get(Place, place_id, "place")
     if place.kind != kind:
-        raise Refused(f"place {place.name}: is a {place.kind}; choose one for parts that are in {kind}")
+        raise Refused(
+            say(
+                "place {place}: is a {kind}; choose one for parts that are in {wanted}",
+                place=place.name,
+                kind=say(place.kind),
+                wanted=say(kind),
+            )
+        )
     return place.id
 
 
 def _reason(text: str) -> str:
     said = required("reason", text)
     if len(said) > 300:
-        raise Refused("reason: is longer than 300 characters; say it shorter")
+        raise Refused(say("reason: is longer than 300 characters; say it shorter"))
     return said
 
 
 def _about(workplace: Workplace, part_id: int) -> str:
     with workplace.database.read_session() as session:
         row = session.get(Part, part_id)
-        return f"part {label(row)}" if row is not None else f"part {part_id}"
+        return say("part {label}", label=label(row)) if row is not None else say("part {key}", key=part_id)
 
 
 @dataclass(frozen=True, slots=True)
@@ -344,12 +400,20 @@ def return_page(workplace: Workplace, part_id: int) -> ReturnPage:
         taken_back = {event.undoes_id for event in events}
         sent = [event for event in events if event.kind == "sent back" and event.event_id not in taken_back]
         if not sent:
-            raise NotFound(f"part {page.part.label}: was never sent back")
+            raise NotFound(say("part {part}: was never sent back", part=page.part.label))
         proofs = read_proof_figures(connection, sent[-1].event_id)
         names = read_names(connection)
     served = tuple(
-        f"{stay.where}, {stay.since:%Y-%m-%d} to {f'{stay.until:%Y-%m-%d}' if stay.until else 'now'}"
-        + (f", out for {stay.why_removed}" if stay.why_removed else "")
+        strung(
+            ", ",
+            (
+                stay.where,
+                say("{since:%Y-%m-%d} to {until:%Y-%m-%d}", since=stay.since, until=stay.until)
+                if stay.until
+                else say("{since:%Y-%m-%d} to now", since=stay.since),
+                *([say("out for {why}", why=stay.why_removed)] if stay.why_removed else []),
+            ),
+        )
         for stay in story.stays
     )
     return ReturnPage(

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field, replace
 from datetime import datetime
 
 from fleetbench.calc.bench.measured import supply_word
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.notices.scope import Marks, Weight, covers_part, doubt
 from fleetbench.calc.parts.condition import (
@@ -121,16 +122,29 @@ class ConditionBook:
             if test.at >= since and test.result in IN_LIMITS
         }
         lacking = [
-            f"{kind}, {supply} supply" if supply else kind for kind, supply in needs if (kind, supply) not in passed
+            say("{kind}, {supply} supply", kind=say(kind), supply=say(supply)) if supply else say(kind)
+            for kind, supply in needs
+            if (kind, supply) not in passed
         ]
-        did = "it was fitted" if since == fitting.fitted_at else "the loop was opened"
-        return f"{' and '.join(lacking)} not passed since {did}, {self.book.day.of(since)}" if lacking else ""
+        did = say("it was fitted") if since == fitting.fitted_at else say("the loop was opened")
+        return (
+            say(
+                "{lacking} not passed since {did}, {since}",
+                lacking=strung(" and ", lacking),
+                did=did,
+                since=self.book.day.of(since),
+            )
+            if lacking
+            else ""
+        )
 
     def _notices(self, part: PartRecord, kind: PartTypeRecord) -> tuple[str, ...]:
         marks = Marks(part.serial, part.lot, part.firmware, (kind.code, kind.name), kind.kind)
         named = ((each.notice, doubt(each.scope, marks)) for each in self.stops if covers_part(each.scope, marks))
-        told = ((each, f"{unsure}; {each.action}" if unsure else each.action) for each, unsure in named)
-        return tuple(dict.fromkeys(f"notice {each.number} stops it: {said}" for each, said in told))
+        told = ((each, strung("; ", (unsure, each.action)) if unsure else each.action) for each, unsure in named)
+        return tuple(
+            dict.fromkeys(say("notice {number} stops it: {said}", number=each.number, said=said) for each, said in told)
+        )
 
     def _aside(self, part_id: int) -> Aside | None:
         found = self.asides.get(part_id)
@@ -138,12 +152,17 @@ class ConditionBook:
             return None
         day = self.book.day.of(found.at)
         if found.kind != "removed":
-            said = "came back" if found.kind == "came back" else "set aside"
-            return Aside(found.at, f"{said} {day}{f': {found.words}' if found.words else ''}")
-        why = found.words or "why is not recorded"
+            said = say("came back") if found.kind == "came back" else say("set aside")
+            return Aside(found.at, strung("", (said, f" {day}", *((": ", found.words) if found.words else ()))))
+        why = found.words or say("why is not recorded")
         seen = [each.by.at for each in rejects_of(self.book.judgements.get(part_id, ()))]
         since = [at for at in seen if at <= found.at and (found.fitted_at is None or at >= found.fitted_at)]
-        return Aside(found.at, f"set aside {day}: removed for {why}", why in FAULTS, max(since, default=None))
+        return Aside(
+            found.at,
+            say("set aside {day}: removed for {why}", day=day, why=why),
+            why in FAULTS,
+            max(since, default=None),
+        )
 
 
 def condition_book(
@@ -161,7 +180,7 @@ def condition_book(
     of_part: dict[int, list[str]] = defaultdict(list)
     for hold in holds:
         if hold.part_id is not None:
-            of_part[hold.part_id].append(f"on hold: {hold.reason}")
+            of_part[hold.part_id].append(say("on hold: {reason}", reason=hold.reason))
     stops = tuple(each for each in scopes if each.notice.weight == Weight.STOP)
     return ConditionBook(book, types, of_cell, of_part, stops, asides)
 

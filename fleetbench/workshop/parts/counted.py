@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
 from fleetbench.records.parts.lives import KitRecord, kit_content_of, read_kits, read_life_records
@@ -73,13 +74,21 @@ def set_kit_content(
     require_person(workplace)
     wanted = figure("least", least, 0, 500, "give the number of pieces")
     if wanted != int(wanted):
-        raise Refused(f"least: {wanted:g} is not a whole number of pieces")
+        raise Refused(say("least: {wanted:g} is not a whole number of pieces", wanted=wanted))
     with workplace.transaction("set kit contents", f"place {place_id}") as act:
         place, kind = act.get(Place, place_id, "place"), part_type_by_code(act.session, code)
         if place.kind not in KITS:
-            raise Refused(f"place {place.name}: is a {place.kind}; choose a kit or a van")
+            raise Refused(
+                say("place {place}: is a {kind}; choose a kit or a van", place=place.name, kind=say(place.kind))
+            )
         if kind.stocked_in != "piece":
-            raise Refused(f"part type {code}: is stocked in {kind.stocked_in}; a kit's contents are counted in pieces")
+            raise Refused(
+                say(
+                    "part type {code}: is stocked in {unit}; a kit's contents are counted in pieces",
+                    code=code,
+                    unit=kind.stocked_in,
+                )
+            )
         row = kit_content_of(act.session, place.id, kind.id)
         if row is None:
             act.add(KitContent(place_id=place.id, part_type_id=kind.id, least=int(wanted)))
@@ -112,12 +121,19 @@ def fill_kit(workplace: Workplace, place_id: int, code: str) -> tuple[str, ...]:
         (each for each in list_kits(workplace) if (each.needs.place_id, each.needs.code) == (place_id, code)), None
     )
     if line is None:
-        raise Refused(f"part type {code}: this kit need not hold it; say first how many it must hold")
+        raise Refused(say("part type {code}: this kit need not hold it; say first how many it must hold", code=code))
     if not line.missing:
         needs = line.needs
-        raise Refused(f"kit {needs.place}: holds its {needs.least} of {needs.part_type}; nothing is missing")
+        raise Refused(
+            say(
+                "kit {place}: holds its {least} of {part_type}; nothing is missing",
+                place=needs.place,
+                least=needs.least,
+                part_type=needs.part_type,
+            )
+        )
     if not line.to_put:
-        raise Refused(f"part type {code}: no usable piece lies on a shelf; order it, or look at Shelf")
+        raise Refused(say("part type {code}: no usable piece lies on a shelf; order it, or look at Shelf", code=code))
     move_parts(workplace, [piece.part.part_id for piece in line.to_put], place_id)
     return tuple(piece.part.label for piece in line.to_put)
 
@@ -148,7 +164,14 @@ def count_stock(workplace: Workplace, code: str, lot: str | None, counted: int, 
         back = last_counted_out(act.session, kind.id, lot)[: max(0, over)]
         if over > len(back):
             more = over - len(back)
-            raise Refused(f"counted: {found}, but {len(shelf)} are recorded; receive the other {more} with their marks")
+            raise Refused(
+                say(
+                    "counted: {found}, but {count} are recorded; receive the other {more} with their marks",
+                    found=found,
+                    count=len(shelf),
+                    more=more,
+                )
+            )
         act.add(
             StockCount(part_type_id=kind.id, lot=lot, at=act.at, person_id=person, book=len(shelf), counted=found,
                        reason=said)
@@ -192,7 +215,13 @@ def take_within(
         and not reasons_to_set_aside(act.session, part, kind, today)[0]
     ]
     if len(usable) < wanted:
-        raise Refused(f"quantity: {wanted} asked for, {len(usable)} usable on the shelf; order or count them")
+        raise Refused(
+            say(
+                "quantity: {wanted} asked for, {count} usable on the shelf; order or count them",
+                wanted=wanted,
+                count=len(usable),
+            )
+        )
     for part in usable[:wanted]:
         note_event(act, part, "used up", reason, ticket_id, step_result_id=step_result_id)
         act.change(part, state="scrapped", place_id=None)
@@ -245,5 +274,7 @@ def _age(part: Part) -> tuple[date, date, int]:
 def _whole(field: str, value: int, least: int) -> int:
     number = figure(field, value, least, MOST_AT_ONCE, "give the number of pieces")
     if number != int(number):
-        raise Refused(f"{field}: {number:g} is not a whole number of pieces; count them")
+        raise Refused(
+            say("{field}: {number:g} is not a whole number of pieces; count them", field=say(field), number=number)
+        )
     return int(number)

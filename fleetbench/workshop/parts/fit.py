@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import condition
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
@@ -167,7 +168,14 @@ def fit_part(
         old = None
         if seat.fitting is not None and seat.part is not None:
             if why_old is None:
-                raise Refused(f"reason: say why {label(seat.part)} is removed from {slot}: {', '.join(WHY_OUT)}")
+                raise Refused(
+                    say(
+                        "reason: say why {label} is removed from {slot}: {words}",
+                        label=label(seat.part),
+                        slot=slot,
+                        words=strung(", ", map(say, WHY_OUT)),
+                    )
+                )
             old = label(seat.part)
             take_out(act, seat.fitting, seat.part, why_old, person, ticket_id)
         act.change(new, state="fitted", place_id=None)
@@ -202,7 +210,7 @@ def remove_part(workplace: Workplace, tag: str, slot: str, *, why: str, ticket_i
         seat = seat_named(act.session, unit, slot)
         require_right(act, seat)
         if seat.fitting is None or seat.part is None:
-            raise Refused(f"slot {slot}: nothing sits there on unit {unit.tag}; look again")
+            raise Refused(say("slot {slot}: nothing sits there on unit {tag}; look again", slot=slot, tag=unit.tag))
         require_ticket_of(act, unit, ticket_id)
         take_out(act, seat.fitting, seat.part, why, person, ticket_id)
         note_opening(act, unit, seat, "removed", person, ticket_id)
@@ -214,16 +222,26 @@ def seat_named(session: RecordSession, unit: Unit, slot: str) -> SlotContent:
     seats = seats_of(session, unit)
     named = [seat for seat in seats if seat.slot.name.casefold() == slot.strip().casefold()]
     if not named:
-        listed = ", ".join(seat.slot.name for seat in seats)
-        raise NotFound(f"slot {slot}: unit {unit.tag} has none of that name; it has {listed}")
+        listed = strung(", ", (seat.slot.name for seat in seats))
+        raise NotFound(
+            say(
+                "slot {slot}: unit {tag} has none of that name; it has {listed}", slot=slot, tag=unit.tag, listed=listed
+            )
+        )
     if len(named) > 1:
-        raise Refused(f"slot {slot}: stands in several assemblies of unit {unit.tag}; scan the assembly first")
+        raise Refused(
+            say(
+                "slot {slot}: stands in several assemblies of unit {tag}; scan the assembly first",
+                slot=slot,
+                tag=unit.tag,
+            )
+        )
     return named[0]
 
 
 def label(part: Part) -> str:
     """What a part is called: its serial, else its lot, else its record's number."""
-    return part.serial or (f"lot {part.lot}" if part.lot else part.ref or f"part {part.id}")
+    return part.serial or (say("lot {lot}", lot=part.lot) if part.lot else part.ref or say("part {key}", key=part.id))
 
 
 def life_when_fitted(
@@ -257,10 +275,12 @@ def life_when_fitted(
     ended += [each for each in in_place if each.day is not None and each.day < today and each not in ended]
     if ended:
         first = min(ended, key=lambda each: each.day or today)
-        raise Refused(f"part {label(part)}: past its last valid day ({first.why}); choose another")
+        raise Refused(
+            say("part {label}: past its last valid day ({why}); choose another", label=label(part), why=first.why)
+        )
     unknown = governing(in_place).unknown
     day, basis = calendar_last_good(limits, worn)
-    return day, basis, tuple(f"{label(part)}: {each.why}" for each in unknown)
+    return day, basis, tuple(strung(": ", (label(part), each.why)) for each in unknown)
 
 
 def refuse_unfit(
@@ -275,15 +295,27 @@ def refuse_unfit(
     name = label(part)
     reasons: list[str] = []
     if unit.retired_on is not None:
-        reasons.append(f"unit {unit.tag}: is retired; nothing can be fitted to it")
+        reasons.append(say("unit {tag}: is retired; nothing can be fitted to it", tag=unit.tag))
     made_for = part_types_of_slot(act.session, seat.slot.id)
     reasons += _does_not_take(made_for, seat, part, kind)
     if to_test and kind.kind != "cell":
-        reasons.append(f"part {name}: is a {kind.kind}; only a cell needs a head to be tested, record its test instead")
+        reasons.append(
+            say(
+                "part {name}: is a {kind}; only a cell needs a head to be tested, record its test instead",
+                name=name,
+                kind=say(kind.kind),
+            )
+        )
     allowed = ("stock", *(("fitted",) if sits else ()), *(("quarantine",) if to_test else ()))
     if part.state not in (*allowed, "quarantine"):
-        where = "sits in another slot; remove it there first" if fitting_of(act.session, part.id) else "book it in"
-        reasons.append(f"part {name}: is {part.state}, not in stock; {where}")
+        where = (
+            say("sits in another slot; remove it there first")
+            if fitting_of(act.session, part.id)
+            else say("book it in")
+        )
+        reasons.append(
+            say("part {name}: is {state}, not in stock; {where}", name=name, state=say(part.state), where=where)
+        )
     told: list[str] = []
     day = Day(act.at, workplace.today(), workplace.zone())
     inside = [(part, kind), *((each.part, each.part_type) for each in inner_seats(act.session, part, kind))]
@@ -292,21 +324,24 @@ def refuse_unfit(
             continue
         found = condition(facts_of_part(act.session.connection(), day, held.id))
         notices = [
-            f"notice {notice.number} stops it; {notice.action}"
+            say("notice {number} stops it; {action}", number=notice.number, action=notice.action)
             for notice in open_stop_notices(act.session, unit, held, held_kind)
         ]
         against = [words for words in found.against if not words.startswith(("notice ", "past its "))]
         measured = to_test and held is part
         told += against if measured else []
-        reasons += [f"part {label(held)}: {words}" for words in (*([] if measured else against), *notices)]
-        told += [words if held is part else f"{label(held)}: {words}" for words in found.told]
+        reasons += [
+            say("part {label}: {words}", label=label(held), words=words)
+            for words in (*([] if measured else against), *notices)
+        ]
+        told += [words if held is part else strung(": ", (label(held), words)) for words in found.told]
     reasons += _unread_head(act.session, unit, kind)
     if reasons:
-        raise Refused("; ".join(reasons))
+        raise Refused(strung("; ", reasons))
     if kind.kind == "cell":
         told += _beside(act, seat, part)
     if not made_for:
-        told.append(f"which part types {seat.slot.name} is made for is not recorded: look in the manual")
+        told.append(say("which part types {slot} is made for is not recorded: look in the manual", slot=seat.slot.name))
     return tuple(dict.fromkeys(told))
 
 
@@ -317,9 +352,9 @@ def _beside(act: Transaction, seat: SlotContent, part: Part) -> Iterator[str]:
     own = HeadCell(part.id, seat.slot.name, part.lot, _first_day(part))
     shared = shared_in_head([own, *(HeadCell(h.id, s.name, h.lot, _first_day(h)) for h, s in staying)]).get(part.id)
     if shared is not None:
-        yield f"{shared}: cells of one lot or age can fail of one cause at one time"
+        yield say("{shared}: cells of one lot or age can fail of one cause at one time", shared=shared)
     if not read_last_outcomes(act.session.connection(), (part.id,)):
-        yield "its first calibration is still to come: judge it with care, there is nothing to compare"
+        yield say("its first calibration is still to come: judge it with care, there is nothing to compare")
 
 
 def _first_day(part: Part) -> date | None:
@@ -329,11 +364,28 @@ def _first_day(part: Part) -> date | None:
 
 def _does_not_take(made_for: Sequence[PartType], seat: SlotContent, part: Part, kind: PartType) -> Sequence[str]:
     if kind.kind != seat.slot.kind:
-        return (f"part {label(part)}: is a {kind.kind}, the slot {seat.slot.name} takes a {seat.slot.kind}",)
+        return (
+            say(
+                "part {label}: is a {kind}, the slot {slot} takes a {wanted}",
+                label=label(part),
+                kind=say(kind.kind),
+                slot=seat.slot.name,
+                wanted=say(seat.slot.kind),
+            ),
+        )
     if not made_for or kind.id in {each.id for each in made_for}:
         return ()
-    listed = " or ".join(f"{each.name} ({each.code})" for each in made_for)
-    return (f"part {label(part)}: is {kind.name} ({kind.code}), the slot {seat.slot.name} is made for {listed}",)
+    listed = strung(" or ", (f"{each.name} ({each.code})" for each in made_for))
+    return (
+        say(
+            "part {label}: is {kind} ({code}), the slot {slot} is made for {listed}",
+            label=label(part),
+            kind=kind.name,
+            code=kind.code,
+            slot=seat.slot.name,
+            listed=listed,
+        ),
+    )
 
 
 def _note_leaves(
@@ -364,13 +416,18 @@ def _unread_head(session: RecordSession, unit: Unit, kind: PartType) -> Sequence
     own = {seat.slot.id for seat in inner_seats(session, None, kind) if seat.slot.kind == "cell"}
     if not read or not own or read & own:
         return ()
-    return (f"part type {kind.code}: no handset of this unit type reads its cells; fit a head of the right type",)
+    return (
+        say(
+            "part type {code}: no handset of this unit type reads its cells; fit a head of the right type",
+            code=kind.code,
+        ),
+    )
 
 
 def require_ticket_of(act: Transaction, unit: Unit, ticket_id: int | None) -> None:
     """Nothing where a ticket is open and of this unit, or none is given; Refused otherwise."""
     if ticket_id is not None and open_one(act, ticket_id).unit_id != unit.id:
-        raise Refused(f"ticket: is of another unit; choose an open ticket of unit {unit.tag}")
+        raise Refused(say("ticket: is of another unit; choose an open ticket of unit {tag}", tag=unit.tag))
 
 
 def require_right(act: Transaction, seat: SlotContent) -> None:

@@ -4,6 +4,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.core.errors import NotFound
 from fleetbench.records.parts.lives import read_life_records
@@ -26,18 +27,18 @@ from fleetbench.workshop.parts.list import why_words
 from fleetbench.workshop.parts.lives import book_of, marked
 
 EVENT_WORDS = {
-    "received": "received",
-    "opened": "opened",
-    "moved": "moved",
-    "quarantine": "set aside",
-    "released": "released",
-    "sent back": "sent back",
-    "came back": "came back",
-    "scrapped": "scrapped",
-    "used up": "used up",
-    "not found": "not found when counted",
-    "found": "found when counted",
-    "undone": "taken back",
+    "received": say("received"),
+    "opened": say("opened"),
+    "moved": say("moved"),
+    "quarantine": say("set aside"),
+    "released": say("released"),
+    "sent back": say("sent back"),
+    "came back": say("came back"),
+    "scrapped": say("scrapped"),
+    "used up": say("used up"),
+    "not found": say("not found when counted"),
+    "found": say("found when counted"),
+    "undone": say("taken back"),
 }
 
 
@@ -94,7 +95,7 @@ def part_story(workplace: Workplace, part_id: int) -> PartStory:
     with workplace.database.reading() as connection:
         found = read_parts(connection, part_id=part_id)
         if not found:
-            raise NotFound(f"part {part_id}: not recorded; look it up with find")
+            raise NotFound(say("part {part_id}: not recorded; look it up with find", part_id=part_id))
         part, names = found[0], read_names(connection)
         own, slots, tags = (
             read_fittings_of(connection, (part_id,)), read_slots(connection), read_unit_tags(connection),
@@ -170,33 +171,42 @@ def _events(events: tuple[PartEventRecord, ...], names: dict[int, str]) -> Itera
     for event in events:
         words = EVENT_WORDS[event.kind]
         if event.place:
-            words += f", to {event.place}" if event.kind != "received" else f", into {event.place}"
+            where = (
+                say("into {place}", place=event.place)
+                if event.kind == "received"
+                else say("to {place}", place=event.place)
+            )
+            words = strung(", ", (words, where))
         if event.reason:
-            words += f": {event.reason}"
+            words = strung(": ", (words, event.reason))
         yield PartHappening(event.at, "event", words, names.get(event.person_id or 0))
 
 
 def _moves(stays: tuple[Stay, ...], own: tuple[FittingRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for stay, fitting in zip(stays, own, strict=True):
-        yield PartHappening(stay.since, "fitting", f"fitted: {stay.where}", names.get(fitting.fitted_by_id or 0))
+        yield PartHappening(
+            stay.since, "fitting", say("fitted: {where}", where=stay.where), names.get(fitting.fitted_by_id or 0)
+        )
         if stay.until is not None:
-            why = f", {stay.why_removed}" if stay.why_removed else ""
+            where = strung(", ", (stay.where, *([say(stay.why_removed)] if stay.why_removed else [])))
             by = names.get(fitting.removed_by_id or 0)
-            yield PartHappening(stay.until, "fitting", f"removed: {stay.where}{why}", by)
+            yield PartHappening(stay.until, "fitting", say("removed: {where}", where=where), by)
 
 
 def _readings(readings: tuple[ProofRecord, ...], names: dict[int, str]) -> Iterator[PartHappening]:
     for each in readings:
-        said = f": {each.words}" if each.words else ""
-        yield PartHappening(each.at, "reading", f"{each.kind}{said}", names.get(each.person_id or 0), each.result)
+        said = strung(": ", (say(each.kind), *([each.words] if each.words else [])))
+        yield PartHappening(each.at, "reading", said, names.get(each.person_id or 0), each.result)
 
 
 def _tests(tests: tuple[PartTestRecord, ...], day: Day) -> Iterator[PartHappening]:
     for each in tests:
         result = "pass" if each.passed else "failed"
-        yield PartHappening(_noon(each.done_on, day), "test", f"{each.kind} test", each.done_by, result, marked=True)
+        yield PartHappening(
+            _noon(each.done_on, day), "test", say("{kind} test", kind=say(each.kind)), each.done_by, result, marked=True
+        )
 
 
 def _holds(holds: list[HoldRecord]) -> Iterator[PartHappening]:
     for each in holds:
-        yield PartHappening(each.placed_at, "hold", f"hold placed: {each.reason}", each.placed_by)
+        yield PartHappening(each.placed_at, "hold", say("hold placed: {reason}", reason=each.reason), each.placed_by)

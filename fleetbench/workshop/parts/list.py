@@ -4,6 +4,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from enum import StrEnum
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.condition import PartCondition
 from fleetbench.calc.parts.life import Governing, LastGoodDay, governing
 from fleetbench.records.core.errors import NotFound
@@ -145,7 +146,7 @@ def fitted_part(fleet: Fleet, seat: Seat, unit_id: int) -> FittedPart:
         last_good_day=life.day,
         projected=life.first.projected if life.first else False,
         basis=str(told.basis) if told else None,
-        why=why_words(life) if part else "nothing fitted",
+        why=why_words(life) if part else say("nothing fitted"),
         state=life_word(life, fleet.day.today, limited=limited) if part else LifeWord.EMPTY,
         condition=fleet.conditions.of(part, fitting, life) if part else None,
     )
@@ -154,7 +155,7 @@ def fitted_part(fleet: Fleet, seat: Seat, unit_id: int) -> FittedPart:
 def why_words(life: Governing) -> str:
     """The reckoning of the limit that governs, and what is not known beside it."""
     told = ([life.first.why] if life.first else []) + [each.why for each in life.unknown]
-    return "; ".join(told)
+    return strung("; ", told)
 
 
 def part_page(workplace: Workplace, part_id: int) -> PartPage:
@@ -164,7 +165,7 @@ def part_page(workplace: Workplace, part_id: int) -> PartPage:
         found = read_parts(connection, part_id=part_id)
         place = read_part_place(connection, part_id)
         if not found or place is None:
-            raise NotFound(f"part {part_id}: not recorded; look it up with find")
+            raise NotFound(say("part {part_id}: not recorded; look it up with find", part_id=part_id))
         part = found[0]
         kinds, slots = read_part_types(connection), read_slots(connection)
         lives, own = read_life_records(connection, (part_id,)), read_fittings_of(connection, (part_id,))

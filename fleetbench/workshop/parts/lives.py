@@ -19,6 +19,7 @@ from typing import Any
 from zoneinfo import ZoneInfo
 
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
@@ -264,7 +265,7 @@ def item_of(limit: LifeLimit) -> str:
     if limit.basis is not LimitBasis.TEST_INTERVAL:
         return "replace"
     named = limit.test_kind in ("service", "oxygen clean", "calibration")
-    return limit.test_kind if named else f"{limit.test_kind} test"
+    return limit.test_kind if named else say("{kind} test", kind=say(limit.test_kind))
 
 
 def book_of(records: LifeRecords, day: Day, more_fittings: Iterable[FittingRecord] = ()) -> LifeBook:
@@ -328,8 +329,17 @@ class LifeDifference:
 
     def __str__(self) -> str:
         """The difference in one line."""
-        kept, reckoned = (f"{day or 'none'} ({basis or 'no limit'})" for day, basis in (self.kept, self.reckoned))
-        return f"fitting {self.fitting_id} of {self.part}: {kept} is kept, {reckoned} follows from the records"
+        kept, reckoned = (
+            strung("", (str(day or say("none")), " (", basis or say("no limit"), ")"))
+            for day, basis in (self.kept, self.reckoned)
+        )
+        return say(
+            "fitting {number} of {part}: {kept} is kept, {calculated} follows from the records",
+            number=self.fitting_id,
+            part=self.part,
+            kept=kept,
+            calculated=reckoned,
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -369,7 +379,7 @@ def calendar_last_good(limits: Iterable[LifeLimit], facts: LifeFacts) -> Kept:
     """
     calendar = [limit for limit in limits if limit.basis not in USE_BASES]
     if facts.fitted is None:
-        raise ValueError("fitted: only a fitted part has a last valid day to keep; give its first day there")
+        raise ValueError(say("fitted: only a fitted part has a last valid day to keep; give its first day there"))
     first = governing(last_good_days(calendar, facts, facts.fitted)).first
     return (first.day, first.basis.value) if first is not None else (None, None)
 
@@ -414,7 +424,9 @@ def rebuild_lives(workplace: Workplace) -> list[LifeDifference]:
             before = foretold.pop(fitting.fitting_id, (None, None))
             if before != (day, measure):
                 found.append(_of_forecast(fitting.fitting_id, part.label, before, (day, measure)))
-        found += [_of_forecast(key, "a cell never calibrated", each, (None, None)) for key, each in foretold.items()]
+        found += [
+            _of_forecast(key, say("a cell never calibrated"), each, (None, None)) for key, each in foretold.items()
+        ]
         return found
 
 
@@ -469,5 +481,8 @@ def correct_clock(workplace: Workplace, *, pin: str = "") -> int:
 
 
 def _of_forecast(fitting_id: int, part: str, kept: Kept, reckoned: Kept) -> LifeDifference:
-    told = [(day, f"forecast of {measure}" if measure else "no forecast") for day, measure in (kept, reckoned)]
+    told = [
+        (day, say("forecast of {measure}", measure=say(measure)) if measure else say("no forecast"))
+        for day, measure in (kept, reckoned)
+    ]
     return LifeDifference(fitting_id, part, *told)

@@ -9,6 +9,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date, timedelta
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import KILOGRAM
 from fleetbench.calc.parts.demand import (
     OrderPlan,
@@ -144,7 +145,7 @@ def _line(
     rules = OrderRules(lead, pack, shelf_days, kit_least, service_level)
     # What is on order is not ordered twice; it counts as there, and its day is told beside.
     plan = plan_order(need, ends + [(float(count), None) for _, count in coming], rules)
-    told = [f"{count} on order, expected {comes}" for comes, count in coming]
+    told = [say("{count} on order, expected {comes}", count=count, comes=comes) for comes, count in coming]
     expiring = sum(1.0 for _, end in ends if end is not None and end <= horizon_days)
     price = kind.price
     return OrderLine(
@@ -185,11 +186,14 @@ def _reasons(
     kind: PartTypeRecord, forecast: DemandForecast, plan: OrderPlan, lead: int, shelf_days: int | None, kit_least: int,
     service_level: float,
 ) -> Iterable[str]:  # fmt: skip
-    yield f"failures: {forecast.words}"
+    yield say("failures: {forecast}", forecast=forecast.words)
     if kit_least:
-        yield f"{kit_least} more must lie in kits"
+        yield say("{count} more must lie in kits", count=kit_least)
     if forecast.undated:
-        yield f"{forecast.undated} fitted with a date that is not known: not in the need, look at them first"
+        yield say(
+            "{undated} fitted with a date that is not known: not in the need, look at them first",
+            undated=forecast.undated,
+        )
     yield from _supply_reasons(kind, forecast, plan, lead, shelf_days, service_level, lost=plan.lost)
 
 
@@ -204,15 +208,22 @@ def _supply_reasons(
     lost: float,
 ) -> Iterable[str]:
     if kind.lead_days is None:
-        yield f"lead time not recorded: {lead} days assumed"
-    yield f"stock meets the need through {len(forecast.need.by_day) - 1} days with a chance of {service_level:.0%}"
+        yield say("lead time not recorded: {lead} days assumed", lead=lead)
+    yield say(
+        "stock meets the need through {count} days with a chance of {service_level:.0%}",
+        count=len(forecast.need.by_day) - 1,
+        service_level=service_level,
+    )
     if plan.capped and plan.order_in is not None:
-        yield f"cut to what is used within {shelf_days} days of arrival: more would end on the shelf"
+        yield say(
+            "cut to what is used within {shelf_days} days of arrival: more would end on the shelf",
+            shelf_days=shelf_days,
+        )
     if lost >= 0.5:
         said = KILOGRAM.words(math.floor(lost + 0.5)) if kind.stocked_in == "kg" else f"{math.floor(lost + 0.5)}"
-        yield f"{said} on the shelf end before they are expected to be needed"
+        yield say("{said} on the shelf end before they are expected to be needed", said=said)
     if plan.order_in is not None and plan.late_by:
-        yield f"an order of today comes {plan.late_by} days too late"
+        yield say("an order of today comes {days} days too late", days=plan.late_by)
 
 
 def lead_days(kind: PartTypeRecord) -> int:
@@ -248,7 +259,7 @@ def order_within(
             PartOrder(part_type_id=key, pieces=pieces, ordered_at=act.at, ordered_by_id=act.person_id,
                       expected_on=comes, made_for=made_for)
         )  # fmt: skip
-        told.append(f"{pieces} {kind.name}, expected {comes}")
+        told.append(say("{pieces} {kind}, expected {comes}", pieces=pieces, kind=kind.name, comes=comes))
     return tuple(told)
 
 
@@ -312,7 +323,7 @@ def fetch_list(
             if (each.last_good_day is None or each.last_good_day >= through) and each.place not in elsewhere
         ]
         take = tuple(good[: len(listed)])
-        where = tuple(", ".join(filter(None, (item.unit or "in store", item.slot))) for item in listed)
+        where = tuple(strung(", ", filter(None, (item.unit or say("in store"), item.slot))) for item in listed)
         kind = types[key]
         rows.append(FetchRow(key, kind.code, kind.name, len(listed), where, take, len(listed) - len(take)))
     return tuple(sorted(rows, key=lambda row: row.part_type))

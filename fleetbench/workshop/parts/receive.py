@@ -5,6 +5,7 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 from fleetbench.calc.core.doors import at as door
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.calc.parts.life import LifeFacts, governing, last_good_days
 from fleetbench.records.bench.lookups import RecordSession
@@ -65,10 +66,10 @@ def receive_serials(workplace: Workplace, code: str, serials: Iterable[str], del
     """
     said = [_mark("serial", serial) for serial in serials]
     if not said:
-        raise Refused("serial: none given; scan or type at least one")
+        raise Refused(say("serial: none given; scan or type at least one"))
     doubled = next((serial for serial in said if said.count(serial) > 1), None)
     if doubled is not None:
-        raise Refused(f"serial {doubled}: stands twice in this delivery; scan each part once")
+        raise Refused(say("serial {doubled}: stands twice in this delivery; scan each part once", doubled=doubled))
     return _receive(workplace, code, said, delivery)
 
 
@@ -76,7 +77,7 @@ def receive_lot(workplace: Workplace, code: str, lot: str, quantity: int, delive
     """Take in a number of alike parts of one lot without serials of their own, counted as pieces."""
     whole = int(figure("quantity", quantity, 1, MOST_AT_ONCE, "give the number of pieces"))
     if whole != quantity:
-        raise Refused(f"quantity: {quantity:g} is not a whole number of pieces; count them")
+        raise Refused(say("quantity: {quantity:g} is not a whole number of pieces; count them", quantity=quantity))
     given = replace(delivery, lot=_mark("lot", lot))
     return _receive(workplace, code, [None] * whole, given)
 
@@ -88,10 +89,20 @@ def _receive(workplace: Workplace, code: str, serials: Sequence[str | None], del
     with workplace.transaction("receive parts", f"part type {code}") as act:
         kind = part_type_by_code(act.session, code)
         if kind.stocked_in != "piece":
-            raise Refused(f"part type {code}: is stocked in {kind.stocked_in}; receive it as a container")
+            raise Refused(
+                say(
+                    "part type {code}: is stocked in {unit}; receive it as a container", code=code, unit=kind.stocked_in
+                )
+            )
         for serial in serials:
             if serial is not None and serial_taken(act.session, kind.id, serial):
-                raise Refused(f"serial {serial}: a {kind.name} with it is recorded; look it up instead")
+                raise Refused(
+                    say(
+                        "serial {serial}: a {kind} with it is recorded; look it up instead",
+                        serial=serial,
+                        kind=kind.name,
+                    )
+                )
         fresh = _fresh_part(act, kind, delivery, arrived)
         against, warnings = reasons_to_set_aside(act.session, fresh, kind, today)
         if against:
@@ -125,7 +136,7 @@ def _add(act: Transaction, like: Part, serial: str | None, against: tuple[str, .
 def _fresh_part(act: Transaction, kind: PartType, delivery: Delivery, arrived: date) -> Part:
     owner = act.get(Owner, delivery.owner_id, "owner") if delivery.owner_id else centres_own(act.session)
     if owner is None:
-        raise Refused(f"owner: none is recorded; enter the centre as an owner first {door('owner')}")
+        raise Refused(say("owner: none is recorded; enter the centre as an owner first {door}", door=door("owner")))
     if delivery.place_id is not None:
         act.get(Place, delivery.place_id, "place")
     supplier = (delivery.supplier or "").strip()[:120] or None
@@ -145,7 +156,10 @@ def reasons_to_set_aside(
     session: RecordSession, part: Part, kind: PartType, today: date
 ) -> tuple[tuple[str, ...], tuple[str, ...]]:
     """Why a part on the shelf cannot be used, and what is not known of its life; both in sentences."""
-    against = [f"notice {notice.number} stops it: {notice.action}" for notice in notices_on_part(session, part, kind)]
+    against = [
+        say("notice {number} stops it: {action}", number=notice.number, action=notice.action)
+        for notice in notices_on_part(session, part, kind)
+    ]
     limits = [life_limit(row) for row in read_lives(session.connection()) if row.part_type_id == kind.id]
     facts = LifeFacts(
         made=marked(part.made_on, part.made_precision),
@@ -159,26 +173,34 @@ def reasons_to_set_aside(
     asked = [limit for limit in limits if limit.basis not in USE_BASES and not limit.test_kind]
     life = governing(last_good_days(asked, facts, today))
     if life.first is not None and life.day is not None and life.day < today:
-        against.append(f"past its last valid day: {life.first.why}")
+        against.append(say("past its last valid day: {why}", why=life.first.why))
     return tuple(against), tuple(each.why for each in life.unknown)
 
 
 def _arrived(delivery: Delivery, today: date) -> date:
     arrived = delivery.received_on or today
     if arrived > today:
-        raise Refused(f"received on: {arrived} lies ahead; look at the date")
+        raise Refused(say("received on: {arrived} lies ahead; look at the date", arrived=arrived))
     made, opened = delivery.made, delivery.opened
     if made is not None and made.first_day > arrived:
-        raise Refused(f"made: {made} lies after it was received on {arrived}; look at the mark")
+        raise Refused(
+            say("made: {made} lies after it was received on {arrived}; look at the mark", made=made, arrived=arrived)
+        )
     if opened is not None and opened.first_day > today:
-        raise Refused(f"opened: {opened} lies ahead; look at the date")
+        raise Refused(say("opened: {opened} lies ahead; look at the date", opened=opened))
     if made is not None and opened is not None and opened.last_day < made.first_day:
-        raise Refused(f"opened: {opened} lies before it was made, {made}; look at both")
+        raise Refused(say("opened: {opened} lies before it was made, {made}; look at both", opened=opened, made=made))
     return arrived
 
 
 def _mark(field: str, text: str) -> str:
     said = required(field, text)
     if len(said) > LONGEST_MARK:
-        raise Refused(f"{field}: is longer than {LONGEST_MARK} characters; enter it as it is marked")
+        raise Refused(
+            say(
+                "{field}: is longer than {most} characters; enter it as it is marked",
+                field=say(field),
+                most=LONGEST_MARK,
+            )
+        )
     return said

@@ -6,6 +6,7 @@ undo_fitting(workplace, ...)  the last change of a slot taken back by an act tha
 
 from dataclasses import dataclass
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.people.permits import INSTRUCTORS_FIT
 from fleetbench.records.bench.lookups import SlotContent, inner_seats, seats_of
 from fleetbench.records.core.errors import Refused
@@ -75,11 +76,17 @@ def move_fitted(
             require_right(act, each)
         part, fitting, kind = seat.part, seat.fitting, seat.part_type
         if part is None or fitting is None or kind is None:
-            raise Refused(f"slot {slot}: nothing sits there on unit {unit.tag}; look again")
+            raise Refused(say("slot {slot}: nothing sits there on unit {tag}; look again", slot=slot, tag=unit.tag))
         inside = {each.host_part_id for each in inner_seats(act.session, part, kind)}
         same = (target.slot.id, target.unit_id, target.host_part_id) == (seat.slot.id, seat.unit_id, seat.host_part_id)
         if same or target.host_part_id in inside:
-            raise Refused(f"slot {target.slot.name}: {label(part)} sits there or holds it; choose another slot")
+            raise Refused(
+                say(
+                    "slot {slot}: {label} sits there or holds it; choose another slot",
+                    slot=target.slot.name,
+                    label=label(part),
+                )
+            )
         told = refuse_unfit(act, other, target, part, kind, workplace, sits=True)
         tickets = _tickets(act, ticket_id, unit, other)
         # It comes out before its life is reckoned, so that a life from fitting goes on from the first one.
@@ -88,7 +95,14 @@ def move_fitted(
         old = None
         if target.fitting is not None and target.part is not None:
             if why_old is None:
-                raise Refused(f"reason: say why {label(target.part)} is removed from {target.slot.name} of {other.tag}")
+                raise Refused(
+                    say(
+                        "reason: say why {label} is removed from {slot} of {tag}",
+                        label=label(target.part),
+                        slot=target.slot.name,
+                        tag=other.tag,
+                    )
+                )
             old = label(target.part)
             take_out(act, target.fitting, target.part, why_old, person, tickets[1])
         row = act.add(
@@ -108,7 +122,13 @@ def _tickets(act: Transaction, ticket_id: int | None, unit: Unit, other: Unit) -
         return None, None
     of_unit = open_one(act, ticket_id).unit_id
     if of_unit not in (unit.id, other.id):
-        raise Refused(f"ticket: is of another unit; choose an open ticket of {unit.tag} or {other.tag}")
+        raise Refused(
+            say(
+                "ticket: is of another unit; choose an open ticket of {tag} or {other_tag}",
+                tag=unit.tag,
+                other_tag=other.tag,
+            )
+        )
     return ticket_id if of_unit == unit.id else None, ticket_id if of_unit == other.id else None
 
 
@@ -135,7 +155,13 @@ def undo_fitting(workplace: Workplace, tag: str, slot: str, reason: str) -> Take
         require_right(act, seat)
         listed = last_in_seat(act.session, seat.slot.id, seat.unit_id, seat.host_part_id)
         if not listed:
-            raise Refused(f"slot {slot}: nothing was ever fitted there on unit {unit.tag}; there is nothing to undo")
+            raise Refused(
+                say(
+                    "slot {slot}: nothing was ever fitted there on unit {tag}; there is nothing to undo",
+                    slot=slot,
+                    tag=unit.tag,
+                )
+            )
         last, before = listed[0], listed[1] if len(listed) > 1 else None
         note = f"{slot} of {unit.tag}: {said}"
         if last.removed_at is not None:
@@ -162,11 +188,11 @@ def _refuse_undo(act: Transaction, part: Part, last: Fitting) -> None:
     """Refused where the fitting was relied on since, or is itself a correction."""
     name = label(part)
     if any(each.kind == "undone" for each in events_since(act.session, part.id, last.fitted_at)):
-        raise Refused(f"part {name}: sits there by a correction; remove it and enter what is true")
+        raise Refused(say("part {name}: sits there by a correction; remove it and enter what is true", name=name))
     kind = act.get(PartType, part.part_type_id, "part type")
     keys = [part.id, *(each.part.id for each in inner_seats(act.session, part, kind) if each.part is not None)]
     if calibrated_since(act.session, keys, last.fitted_at) is not None:
-        raise Refused(f"part {name}: was calibrated there since; remove it with a reason instead")
+        raise Refused(say("part {name}: was calibrated there since; remove it with a reason instead", name=name))
 
 
 def _left_for(act: Transaction, part: Part, last: Fitting) -> PartEvent | None:
@@ -189,9 +215,15 @@ def _put_back(act: Transaction, old: Fitting, seat: SlotContent, person: int, no
     now = fitting_of(act.session, part.id)
     since = old.removed_at
     if now is not None:
-        raise Refused(f"part {name}: sits in another slot now; undo that first, or move it")
+        raise Refused(say("part {name}: sits in another slot now; undo that first, or move it", name=name))
     if part.state not in ("stock", "quarantine") or since is None or events_since(act.session, part.id, since):
-        raise Refused(f"part {name}: is {part.state} and was handled since it was removed; enter what is true instead")
+        raise Refused(
+            say(
+                "part {name}: is {state} and was handled since it was removed; enter what is true instead",
+                name=name,
+                state=say(part.state),
+            )
+        )
     note_event(act, part, "undone", note)
     _seat_again(act, part, seat.slot.id, seat.unit_id, seat.host_part_id, person)
     return name
@@ -201,11 +233,15 @@ def _return_to(act: Transaction, came_from: Fitting, part: Part, person: int) ->
     """The unit or assembly that a moved part went back into."""
     taken = last_in_seat(act.session, came_from.slot_id, came_from.unit_id, came_from.host_part_id)
     if taken and taken[0].id != came_from.id:
-        raise Refused(f"part {label(part)}: its old slot was used since; remove it and fit it where it belongs")
+        raise Refused(
+            say("part {label}: its old slot was used since; remove it and fit it where it belongs", label=label(part))
+        )
     _seat_again(act, part, came_from.slot_id, came_from.unit_id, came_from.host_part_id, person)
     unit, seat = _seat_of(act, came_from)
     if unit is None or seat is None:
-        raise Refused(f"part {label(part)}: the assembly it came from sits in no unit now; fit that first")
+        raise Refused(
+            say("part {label}: the assembly it came from sits in no unit now; fit that first", label=label(part))
+        )
     if seat.slot.kind not in INSTRUCTORS_FIT:
         require(act, "fit other than a cell")
     note_opening(act, unit, seat, "put back", person, None)

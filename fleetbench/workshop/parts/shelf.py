@@ -7,6 +7,7 @@ from collections import defaultdict
 from dataclasses import dataclass
 from datetime import date
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.parts.condition import USABLE, Condition
 from fleetbench.calc.parts.life import governing
 from fleetbench.records.core.errors import Refused
@@ -104,7 +105,7 @@ def list_shelf(workplace: Workplace) -> tuple[ShelfRow, ...]:
             ShelfRow(
                 part, kind, lies, marked_words(part.made_on, part.made_precision),
                 marked_words(part.opened_on, part.opened_precision), life.day, left,
-                why_words(life) or "no limit of life is recorded for its type", found.state, found.why,
+                why_words(life) or say("no limit of life is recorded for its type"), found.state, found.why,
             )
         )  # fmt: skip
     return tuple(sorted(rows, key=lambda row: (row.kind.name, row.last_good_day or date.max, row.part.label)))
@@ -159,7 +160,7 @@ def add_place(workplace: Workplace, name: str, kind: str) -> int:
     one_word("kind", kind, PLACE_KINDS)
     with workplace.transaction("add place", f"place {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_place(act.session.connection())):
-            raise Refused(f"name {said}: is a place already; choose another name")
+            raise Refused(say("name {said}: is a place already; choose another name", said=said))
         return act.add(Place(name=said, kind=kind)).id
 
 
@@ -170,12 +171,12 @@ def add_owner(workplace: Workplace, name: str, kind: str) -> int:
     one_word("kind", kind, OWNER_KINDS)
     with workplace.transaction("add owner", f"owner {said}") as act:
         if any(each[1].casefold() == said.casefold() for each in count_by_owner(act.session.connection())):
-            raise Refused(f"name {said}: is an owner already; choose another name")
+            raise Refused(say("name {said}: is an owner already; choose another name", said=said))
         return act.add(Owner(name=said, kind=kind)).id
 
 
 def _name(name: str) -> str:
     said = required("name", name)
     if len(said) > LONGEST_NAME:
-        raise Refused(f"name: is longer than {LONGEST_NAME} characters; shorten it")
+        raise Refused(say("name: is longer than {most} characters; shorten it", most=LONGEST_NAME))
     return said

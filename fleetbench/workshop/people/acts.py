@@ -11,6 +11,7 @@ from datetime import date, timedelta
 from argon2 import PasswordHasher, Type
 from argon2.exceptions import InvalidHashError, VerifyMismatchError
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.people.permits import desk_wait, still_to_wait
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -43,10 +44,12 @@ def enter_person(workplace: Workplace, code: str, role: str, name: str, contact:
     one_word("role", role, ROLES)
     said, spelled = required("name", name)[:200], code.strip()
     if not CODE.fullmatch(spelled):
-        raise Refused("code: give 1 to 20 letters, digits and hyphens; it stays when the name is erased")
+        raise Refused(say("code: give 1 to 20 letters, digits and hyphens; it stays when the name is erased"))
     with workplace.transaction("enter renter" if role in HIRERS else "enter staff", f"person {spelled}") as act:
         if code_taken(act.session, spelled):
-            raise Refused(f"code {spelled}: it is or was in use; choose another, a code is never given twice")
+            raise Refused(
+                say("code {spelled}: it is or was in use; choose another, a code is never given twice", spelled=spelled)
+            )
         person = act.add(Person(code=spelled, role=role, active=True, erased_at=None, named_at=act.at))
         act.add(PersonPrivate(person_id=person.id, name=said, contact=contact.strip()[:400] or None, note=None))
         return person.id
@@ -72,7 +75,9 @@ def change_contact(
                 {"name": said, "contact": contact.strip()},
                 {"name": private.name, "contact": private.contact or ""},
             )
-            mine = with_theirs(f"person {person.code}", mine, seen, now, {name: (name,) for name in mine})
+            mine = with_theirs(
+                say("person {code}", code=person.code), mine, seen, now, {name: (name,) for name in mine}
+            )
             act.change(private, name=mine["name"], contact=mine["contact"][:400] or None)
         act.change(person, named_at=act.at)
 
@@ -87,17 +92,28 @@ def see_paper(
     seen_by, today = require_person(workplace), workplace.today()
     one_word("kind", kind, QUALIFICATIONS)
     if seen_on > today:
-        raise Refused(f"seen on: {seen_on} is still to come; give the day on which it was looked at")
+        raise Refused(
+            say("seen on: {seen_on} is still to come; give the day on which it was looked at", seen_on=seen_on)
+        )
     if valid_until is not None and valid_until < seen_on:
-        raise Refused(f"last valid day: {valid_until} is before the day it was seen; look at both")
+        raise Refused(
+            say("last valid day: {valid_until} is before the day it was seen; look at both", valid_until=valid_until)
+        )
     if kind == "medical" and unit_type is not None:
-        raise Refused("unit type: a medical statement is for no unit type; leave it empty")
+        raise Refused(say("unit type: a medical statement is for no unit type; leave it empty"))
     with workplace.transaction("see staff papers" if kind in OF_STAFF else "see papers", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if kind in OF_STAFF and person.role in HIRERS:
-            raise Refused(f"kind: {person.code} is a {person.role}; a {kind}'s paper is recorded of the staff")
+            raise Refused(
+                say(
+                    "kind: {code} is a {role}; a {kind}'s paper is recorded of the staff",
+                    code=person.code,
+                    role=say(person.role),
+                    kind=say(kind),
+                )
+            )
         if kind in OF_STAFF and person.id == seen_by and active_in_role(act.session, "manager") > 1:
-            raise Refused("person: nobody sees their own papers; let another manager record them")
+            raise Refused(say("person: nobody sees their own papers; let another manager record them"))
         row = Qualification(
             person_id=person.id,
             unit_type_id=unit_type_by_code(act.session, unit_type).id if unit_type is not None else None,
@@ -115,16 +131,16 @@ def end_service(workplace: Workplace, person_id: int) -> None:
     with workplace.transaction("end service", f"person {person_id}") as act:
         person = _standing(act, person_id)
         if not person.active:
-            raise Refused(f"person {person.code}: is no longer active already")
+            raise Refused(say("person {code}: is no longer active already", code=person.code))
         if person.role == "manager" and active_in_role(act.session, "manager") < 2:
-            raise Refused(f"person {person.code}: is the last manager; enter another one first")
+            raise Refused(say("person {code}: is the last manager; enter another one first", code=person.code))
         act.change(person, active=False)
 
 
 def _standing(act: Transaction, person_id: int) -> Person:
     person = act.get(Person, person_id, "person")
     if person.erased_at is not None:
-        raise Refused(f"person {person.code}: is erased; nothing is written of them any more")
+        raise Refused(say("person {code}: is erased; nothing is written of them any more", code=person.code))
     return person
 
 
@@ -151,22 +167,26 @@ def set_pin(
     """
     _of_form(pin)
     if manager_id is None and workplace.person_id != person_id:
-        raise Refused("manager: a first PIN is set with a manager present; choose which, who enters their own PIN")
+        raise Refused(say("manager: a first PIN is set with a manager present; choose which, who enters their own PIN"))
     present = manager_id or person_id
     with workplace.as_person(present).transaction(
         "set first PIN" if manager_id is not None else "set first manager's PIN", f"person {person_id}"
     ) as act:
         person = act.get(Person, person_id, "person")
         if person.pin_digest:
-            raise Refused("PIN: this person has one already; change it with the old one, or let a manager reset it")
+            raise Refused(
+                say("PIN: this person has one already; change it with the old one, or let a manager reset it")
+            )
         if not person.active:
-            raise Refused(f"person {person.code}: is no longer active; a PIN is for those who are")
+            raise Refused(say("person {code}: is no longer active; a PIN is for those who are", code=person.code))
         if manager_id is None and managers_with_pin(act.session):
-            raise Refused("manager: a first PIN is set with a manager present; another manager has one and enters it")
+            raise Refused(
+                say("manager: a first PIN is set with a manager present; another manager has one and enters it")
+            )
         if manager_id == person_id:
-            raise Refused("manager: must be another person than the one whose PIN is set; choose another manager")
+            raise Refused(say("manager: must be another person than the one whose PIN is set; choose another manager"))
         if manager_id is not None:
-            check_pin(act.get(Person, manager_id, "manager"), manager_pin, "manager's PIN")
+            check_pin(act.get(Person, manager_id, "manager"), manager_pin, say("manager's PIN"))
         keep_pin(act, person, HASHER.hash(pin))
 
 
@@ -175,7 +195,7 @@ def change_pin(workplace: Workplace, person_id: int, old: str, new: str) -> None
     _of_form(new)
     with workplace.as_person(person_id).transaction("change PIN", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
-        check_pin(person, old, "old PIN")
+        check_pin(person, old, say("old PIN"))
         keep_pin(act, person, HASHER.hash(new))
 
 
@@ -193,22 +213,26 @@ def check_pair(signer: Person, pin: str, second: Person | None, second_pin: str)
 def check_second(first: Person, second: Person, pin: str) -> None:
     """Nothing where a second person, another than the first, gave their own PIN; Refused otherwise."""
     if second.id == first.id:
-        raise Refused("second person: is the signer; it must be another one")
+        raise Refused(say("second person: is the signer; it must be another one"))
     check_pin(second, pin)
-    _refuse_unwitnessed("second person", second)
+    _refuse_unwitnessed(say("second person"), second)
 
 
 def _refuse_unwitnessed(whose: str, person: Person) -> None:
     if not pin_was_witnessed(person):
         raise Refused(
-            f"{whose}: the PIN of {person.code} was set with no manager present, so it proves no second person; "
-            "let a manager reset it under People, and set it again with a manager present"
+            say(
+                "{field}: the PIN of {code} was set with no manager present, so it proves no second "
+                "person; let a manager reset it under People, and set it again with a manager present",
+                field=say(whose),
+                code=person.code,
+            )
         )
 
 
 def _of_form(pin: str) -> None:
     if not PIN.fullmatch(pin):
-        raise Refused("PIN: give 4 to 12 digits")
+        raise Refused(say("PIN: give 4 to 12 digits"))
 
 
 def check_pin(person: Person, pin: str, field: str = "PIN") -> None:
@@ -218,37 +242,55 @@ def check_pin(person: Person, pin: str, field: str = "PIN") -> None:
     growing time.
     """
     if not person.pin_digest:
-        raise Refused(f"{field}: this person has none yet; set one before signing")
+        raise Refused(say("{field}: this person has none yet; set one before signing", field=say(field)))
     kept = pin_of(person)
     if kept is None:
-        raise Refused(f"{field}: what is kept of it does not fit the journal; let a manager reset it, and run verify")
+        raise Refused(
+            say(
+                "{field}: what is kept of it does not fit the journal; let a manager reset it, and run verify",
+                field=say(field),
+            )
+        )
     wait = still_to_wait(kept.tries, kept.last_wrong, moment_of(person))
     if wait is None:
-        raise Refused(f"{field}: entered wrongly too often; let a manager reset it")
+        raise Refused(say("{field}: entered wrongly too often; let a manager reset it", field=say(field)))
     if wait > timedelta(0):
-        raise Refused(f"{field}: entered wrongly {kept.tries} times; try again in {_spoken(wait)}")
+        raise Refused(
+            say(
+                "{field}: entered wrongly {tries} times; try again in {wait}",
+                field=say(field),
+                tries=kept.tries,
+                wait=_spoken(wait),
+            )
+        )
     wait = desk_wait(wrong_of_all(person), moment_of(person))
     if wait > timedelta(0):
-        raise Refused(f"{field}: too many wrong PINs were entered here; try again in {_spoken(wait)}")
+        raise Refused(
+            say(
+                "{field}: too many wrong PINs were entered here; try again in {wait}",
+                field=say(field),
+                wait=_spoken(wait),
+            )
+        )
     try:
         HASHER.verify(kept.pin_hash, pin)
     except (VerifyMismatchError, InvalidHashError) as fault:
-        raise WrongPin(f"{field}: does not match; enter it again", person.id) from fault
+        raise WrongPin(say("{field}: does not match; enter it again", field=say(field)), person.id) from fault
     forgive(kept)
 
 
 def reset_pin(workplace: Workplace, person_id: int, *, pin: str) -> None:
     """Take a lost PIN away, so that its owner sets a new one; the manager at the desk gives their own PIN."""
     if workplace.person_id is None:
-        raise Refused("person: choose the manager who resets the PIN first")
+        raise Refused(say("person: choose the manager who resets the PIN first"))
     with workplace.transaction("reset PIN", f"person {person_id}") as act:
         check_pin(act.get(Person, workplace.person_id, "manager"), pin)
         person = act.get(Person, person_id, "person")
         if not person.pin_digest:
-            raise Refused("PIN: this person has none; they set one with a manager present")
+            raise Refused(say("PIN: this person has none; they set one with a manager present"))
         drop_pin(act, person)
 
 
 def _spoken(wait: timedelta) -> str:
     seconds = math.ceil(wait.total_seconds())
-    return f"{seconds} s" if seconds < 120 else f"{math.ceil(seconds / 60)} min"
+    return f"{seconds} s" if seconds < 120 else say("{minutes} min", minutes=math.ceil(seconds / 60))

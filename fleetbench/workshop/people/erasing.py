@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.people.retention import KINDS, PersonFacts, why_not_erasable
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.people.reads import private_of
@@ -41,7 +42,7 @@ def erase_person(workplace: Workplace, person_id: int, folders: Sequence[Path] =
         )
         against = why_not_erasable(facts)
         if against:
-            raise Refused("; ".join(against))
+            raise Refused(strung("; ", against))
         pages = pages_of(act.session, person_id)
         words = words_of(private_of(act.session, person_id))
         erase_within(act, person)
@@ -58,7 +59,7 @@ def place_legal_hold(workplace: Workplace, person_id: int, reason: str) -> int:
     with workplace.transaction("place legal hold", f"person {person_id}") as act:
         person = act.get(Person, person_id, "person")
         if person.erased_at is not None:
-            raise Refused("person: is erased already; nothing is left to hold")
+            raise Refused(say("person: is erased already; nothing is left to hold"))
         row = LegalHold(person_id=person.id, reason=said, placed_at=act.at, placed_by_id=manager)
         return act.add(row).id
 
@@ -69,7 +70,7 @@ def lift_legal_hold(workplace: Workplace, hold_id: int) -> None:
     with workplace.transaction("lift legal hold", f"legal hold {hold_id}") as act:
         hold = act.get(LegalHold, hold_id, "legal hold")
         if hold.lifted_at is not None:
-            raise Refused("legal hold: is lifted already")
+            raise Refused(say("legal hold: is lifted already"))
         act.change(hold, lifted_at=act.at, lifted_by_id=manager)
 
 
@@ -83,7 +84,7 @@ def set_retention(
     require_person(workplace)
     one_word("kind", kind, KINDS)
     if not 0 <= years <= 100:
-        raise Refused("years: give a whole figure from 0 to 100")
+        raise Refused(say("years: give a whole figure from 0 to 100"))
     said = required("source", source)[:200]
     with workplace.transaction("set retention", kind) as act:
         row = retention_of(act.session, kind)

@@ -3,6 +3,7 @@
 from dataclasses import dataclass, replace
 from datetime import date, datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.letters import folded_name
 from fleetbench.calc.people.permits import Permit, granted
 from fleetbench.calc.people.retention import KINDS, kept_through, overdue
@@ -44,8 +45,9 @@ def person_id(workplace: Workplace, text: str) -> int:
     found = coded or named
     if len(found) == 1:
         return found[0].person_id
-    said = "several people have this name; give the code" if found else "nobody active has this code or name"
-    raise Refused(f"person {text}: {said}")
+    if found:
+        raise Refused(say("person {text}: several people have this name; give the code", text=text))
+    raise Refused(say("person {text}: nobody active has this code or name", text=text))
 
 
 def sees_personal_data(workplace: Workplace) -> bool:
@@ -56,12 +58,15 @@ def sees_personal_data(workplace: Workplace) -> bool:
 def why_no_contacts(workplace: Workplace) -> str:
     """Why the signed-in user sees no telephone of a renter, in words; empty where they do."""
     if workplace.person_id is None:
-        return "sign in to see the telephone"
+        return say("sign in to see the telephone")
     with workplace.database.read_session() as session:
         person = session.get(Person, workplace.person_id)
         if person is not None and person.active and granted(person.role, Permit.PERSONAL):
             return ""
-        return f"the telephone is not shown to the role {person.role if person is not None else 'not recorded'}"
+        return say(
+            "the telephone is not shown to the role {role}",
+            role=say(person.role if person is not None else "not recorded"),
+        )
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,7 @@ def person_page(workplace: Workplace, code: str) -> PersonPage:
     """One person by code; NotFound for one that is not recorded."""
     row = next((each for each in list_people(workplace) if each.code == code), None)
     if row is None:
-        raise NotFound(f"person {code}: nobody has this code; look under People")
+        raise NotFound(say("person {code}: nobody has this code; look under People", code=code))
     with workplace.database.reading() as connection:
         names = read_names(connection)
         years = read_retention(connection).get("names and contacts")

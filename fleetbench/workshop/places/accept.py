@@ -13,6 +13,7 @@ from functools import partial
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.languages import say, say_count, strung
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
 from fleetbench.calc.import_export.columns import Meaning, Subject, field_of
 from fleetbench.calc.import_export.tables import FoundTable
@@ -146,8 +147,16 @@ def _correct_row(act: Transaction, sheet: str, key: int, changes: Sequence[Chang
             _, looser = amend_row(act, register, key, given, why, site, names=given)
             act.close_entry(subject=register.subject(key))
     except Refused as fault:
-        raise Refused(f"{sheet.replace('_', ' ')}, row {changes[0].row}: {fault}") from fault
-    return sentence(f"{sheet.replace('_', ' ')}, row {changes[0].row}: {looser}") if looser else ""
+        raise Refused(
+            say("{file}, row {row}: {fault}", file=say(sheet.replace("_", " ")), row=changes[0].row, fault=fault)
+        ) from fault
+    return (
+        sentence(
+            say("{file}, row {row}: {looser}", file=say(sheet.replace("_", " ")), row=changes[0].row, looser=looser)
+        )
+        if looser
+        else ""
+    )
 
 
 def _corrected_by_register(sheet: str) -> tuple[str, ...]:
@@ -195,7 +204,12 @@ def _past(
         if day is not None and day < today and (was is None or was >= today):
             kinds[kind] = kinds.get(kind, 0) + 1
     return tuple(
-        f"{count} {plural(kind, count)} {'is' if count == 1 else 'are'} past the last valid day then."
+        say_count(
+            "{count} {kind} is past the last valid day then.",
+            "{count} {kind} are past the last valid day then.",
+            count,
+            kind=plural(kind, count),
+        )
         for kind, count in sorted(kinds.items())
     )
 
@@ -212,7 +226,7 @@ def answer(workplace: Workplace, given: Mapping[tuple[str, str, str], str]) -> t
     done = bring_accepted(workplace, table, layout, {}, name="walk-round", why=READ_AT_THE_SHELF)
     if done.examined.asks:
         first = done.examined.asks[0]
-        raise Refused(f"{table.cell(first.row, 0)}: {first.name}: {first.message}")
+        raise Refused(strung(": ", (table.cell(first.row, 0), first.name, first.message)))
     return tuple(_settled(workplace, key) for key in answered)
 
 
@@ -235,12 +249,16 @@ def _settled(workplace: Workplace, key: tuple[str, str, str]) -> str:
         facts = FleetFacts(connection)
     unit = facts.known.units[same_words(tag)]
     if any(line.key == key and not known for line, known in facts.of_unit(unit)):
-        return f"{tag}, {slot}: {WAITS}"
+        return strung(": ", (f"{tag}, {slot}", say(WAITS)))
     for each, seat, part in facts.seats(unit):
         if each["name"] == slot and seat is not None and part is not None:
             day: Any = seat["last_good_day"]
             bases = facts.lives.get(part["part_type_id"])
             if day is not None:
-                return f"{tag}, {slot}: last valid day {day}"
-            return f"{tag}, {slot}: recorded" + ("" if bases else "; its type has no life recorded yet")
-    return f"{tag}: recorded"
+                return say("{tag}, {slot}: last valid day {day}", tag=tag, slot=slot, day=day)
+            return (
+                say("{tag}, {slot}: recorded", tag=tag, slot=slot)
+                if bases
+                else say("{tag}, {slot}: recorded; its type has no life recorded yet", tag=tag, slot=slot)
+            )
+    return say("{tag}: recorded", tag=tag)

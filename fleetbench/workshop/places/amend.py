@@ -10,6 +10,7 @@ from datetime import date
 from types import SimpleNamespace
 from typing import Any, cast
 
+from fleetbench.calc.core.languages import reworded, say, say_count, say_small, strung
 from fleetbench.calc.core.measures import Measure
 from fleetbench.calc.parts.life import LimitUnit
 from fleetbench.calc.readiness.limit_words import is_looser
@@ -66,7 +67,7 @@ def add_row(act: Transaction, register: Register, given: Mapping[str, Any], site
     """Write a new row in an act; its key and what to know of it."""
     connection = act.session.connection()
     if register.sheet == "centre" and row_of(connection, register.spec.table, 1) is not None:
-        raise Refused("centre: is entered already; correct it")
+        raise Refused(say("centre: is entered already; correct it"))
     values = _read(register, register.entered, given, site)
     row: Row = {column: None for column in register.spec.fields} | values
     _refuse_faulty(connection, register, {**row, "id": 0})
@@ -114,7 +115,7 @@ def amend(
     """Write other values into a row within an act, calculate again what rests on them, and say what changed."""
     before = read_ends(act.session.connection())
     words, looser = amend_row(act, register, key, given, why, site, seen)
-    lines = [f"{name}: {old or NOTHING} → {now or NOTHING}." for name, (old, now) in words.items()]
+    lines = [strung("", (name, ": ", old or NOTHING, " → ", now or NOTHING, ".")) for name, (old, now) in words.items()]
     if looser:
         lines.append(sentence(looser))
     return (*lines, *ends_moved(before, read_ends(act.session.connection())))
@@ -122,7 +123,7 @@ def amend(
 
 def sentence(words: str) -> str:
     """The words with a capital and a full stop."""
-    return f"{words[:1].upper()}{words[1:]}."
+    return strung("", (reworded(f"{words[:1].upper()}{words[1:]}", words), "."))
 
 
 def amend_row(
@@ -137,20 +138,20 @@ def amend_row(
     spec = register.spec
     row = row_of(connection, spec.table, key)
     if row is None:
-        raise Refused(f"{register.thing}: is not recorded; load the list again")
+        raise Refused(say("{thing}: is not recorded; load the list again", thing=say(register.thing)))
     asked = [name for name in dict.fromkeys((*register.corrected, *names)) if name in given]
     if seen is not None:
         given = _merged(connection, register, row, given, seen, site)
     new = {**row, **_read(register, asked, given, site)}
     changed = {name: value for name, value in new.items() if row[name] != value}
     if not changed:
-        raise Refused(f"{register.thing}: nothing was changed; change a field first")
+        raise Refused(say("{thing}: nothing was changed; change a field first", thing=say(register.thing)))
     _refuse_faulty(connection, register, new)
     for guard in GUARDS.get(register.sheet, ()):
         guard(act, row, new)
     looser = _looser(register, row, new)
     if looser and "source" in spec.fields and "source" not in changed:
-        raise Refused(f"source: {looser}; name the document, edition and page that allow it")
+        raise Refused(say("source: {looser}; name the document, edition and page that allow it", looser=looser))
     words = _changed_words(connection, register, row, new, changed, site)
     held = act.get(spec.table, key, register.thing)
     if register.versioned:
@@ -175,7 +176,7 @@ def end_row(workplace: Workplace, sheet: str, key: int, why: str) -> None:
 
 def _end(act: Transaction, row: Any, register: Register) -> None:
     if row.ended_at is not None:
-        raise Refused(f"{register.thing}: was corrected or ended meanwhile; load the list again")
+        raise Refused(say("{thing}: was corrected or ended meanwhile; load the list again", thing=say(register.thing)))
     act.change(row, ended_at=act.at)
 
 
@@ -214,7 +215,7 @@ def _value(column: SheetColumn, given: Any, site: Site) -> Any:
     try:
         return read_cell(column, text, site)
     except ValueError as fault:
-        raise Refused(f"{label_of(column.name).lower()}: {fault}") from fault
+        raise Refused(strung(": ", (say_small(label_of(column.name)), str(fault)))) from fault
 
 
 def _merged(
@@ -225,7 +226,9 @@ def _merged(
     names = {each.target: labels_of(connection, each.target or "") for each in links_of(spec, seen)}
 
     def shown(values: Mapping[str, Any]) -> str:
-        return ", ".join(in_words(spec.column(name), value, names, site) for name, value in values.items()) or NOTHING
+        return (
+            strung(", ", (in_words(spec.column(name), value, names, site) for name, value in values.items())) or NOTHING
+        )
 
     mine = {name: _value(spec.column(name), given[name], site) for name in seen if name in given}
     now = row_words(spec, row, "", names, site).values
@@ -236,12 +239,18 @@ def _merged(
 def _refuse_faulty(connection: Connection, register: Register, row: Row) -> None:
     """Refused for the first thing that a file with this row would be refused for."""
     for column, message in row_faults(_recorded(connection), register.sheet, row):
-        raise Refused(f"{label_of(column).lower()}: {message}")
+        raise Refused(strung(": ", (say_small(label_of(column)), message)))
     doubles = [each for each in unique_sets(register.spec.table) if each != ("ref",)]
     for names in (*doubles, *ONE_NAME.get(register.sheet, ())):
         values = {name: row.get(name) for name in names}
         if values[names[-1]] is not None and same_row(connection, register.spec.table, values, row["id"]) is not None:
-            raise Refused(f"{label_of(names[-1]).lower()}: {values[names[-1]]} is recorded already; give another")
+            raise Refused(
+                say(
+                    "{field}: {value} is recorded already; give another",
+                    field=say_small(label_of(names[-1])),
+                    value=values[names[-1]],
+                )
+            )
 
 
 ONE_NAME: Mapping[str, tuple[tuple[str, ...], ...]] = {
@@ -269,7 +278,7 @@ def _recorded(connection: Connection) -> ImportPlan:
 
     def label(sheet: str, key: int | None) -> str:
         row = plans[sheet].known.get(key or 0, {})
-        return row_label(row, {}) if row else "the part"
+        return row_label(row, {}) if row else say("the part")
 
     return cast("ImportPlan", SimpleNamespace(plans=plans, label=label))
 
@@ -308,23 +317,30 @@ def ends_moved(
         was = before.get(key, (kind, day))[1]
         if was == day:
             continue
-        how = "have no last valid day any more" if day is None else "end later" if was and was < day else "end earlier"
+        how = "none" if day is None else "later" if was and was < day else "earlier"
         moved[kind, how] += 1
-    return [
-        f"{count} {plural(kind, count)} now {how if count > 1 else _of_one(how)}."
-        for (kind, how), count in sorted(moved.items())
-    ]
+    return [_moved_words(plural(kind, count), how, count) for (kind, how), count in sorted(moved.items())]
 
 
 def plural(kind: str, count: int) -> str:
     """The kind of part for one or for several."""
     if count == 1:
-        return kind
-    return f"{kind[:-1]}ies" if kind.endswith("y") and kind[-2] not in "aeiou" else f"{kind}s"
+        return say(kind)
+    several = f"{kind[:-1]}ies" if kind.endswith("y") and kind[-2] not in "aeiou" else f"{kind}s"
+    return reworded(several, kind)
 
 
-def _of_one(how: str) -> str:
-    return how.replace("have", "has", 1) if how.startswith("have") else how.replace("end", "ends", 1)
+def _moved_words(kind: str, how: str, count: int) -> str:
+    if how == "none":
+        return say_count(
+            "{count} {kind} now has no last valid day any more.",
+            "{count} {kind} now have no last valid day any more.",
+            count,
+            kind=kind,
+        )
+    if how == "later":
+        return say_count("{count} {kind} now ends later.", "{count} {kind} now end later.", count, kind=kind)
+    return say_count("{count} {kind} now ends earlier.", "{count} {kind} now end earlier.", count, kind=kind)
 
 
 def held_now(workplace: Workplace) -> dict[str, UnitRow]:
@@ -339,9 +355,11 @@ def holds_moved(before: Mapping[str, UnitRow], after: Mapping[str, UnitRow]) -> 
     known = {row.unit_id for row in before.values()}
     newly = sorted(tag for key, tag in now.items() if key not in was)
     free = sorted(tag for tag, row in after.items() if row.unit_id in was & known and row.unit_id not in now)
-    told = (("on hold now", newly), ("no longer on hold", free))
-    counts = {how: "1 unit is" if len(tags) == 1 else f"{len(tags)} units are" for how, tags in told}
-    return [f"{counts[how]} {how}: {_listed(tags)}." for how, tags in told if tags]
+    held = [say_count("{count} unit is on hold now: {tags}.", "{count} units are on hold now: {tags}.",
+                      len(newly), tags=_listed(newly))] if newly else []  # fmt: skip
+    freed = [say_count("{count} unit is no longer on hold: {tags}.", "{count} units are no longer on hold: {tags}.",
+                       len(free), tags=_listed(free))] if free else []  # fmt: skip
+    return held + freed
 
 
 def _listed(tags: list[str]) -> str:
@@ -360,16 +378,16 @@ def _looser(register: Register, row: Row, new: Row) -> str:
     sheet = register.sheet
     if sheet in ALIKE:
         other = any(row[name] != new[name] for name in ALIKE[sheet])
-        word = "the limit gets looser" if sheet == "limits" else "the life gets longer"
         if other or _is_looser(sheet, new, row):
-            return f"{word}, {figure_words(sheet, 'amount', row)} to {figure_words(sheet, 'amount', new)}"
+            was, now = figure_words(sheet, "amount", row), figure_words(sheet, "amount", new)
+            if sheet == "limits":
+                return say("the limit gets looser, {was} to {now}", was=was, now=now)
+            return say("the life gets longer, {was} to {now}", was=was, now=now)
     for table, sign in ((LOOSER_ABOVE, 1), (LOOSER_BELOW, -1)):
         name = table.get(sheet)
         if name and row[name] is not None and new[name] is not None and (new[name] - row[name]) * sign > 0:
-            return (
-                f"{label_of(name).lower()} gets looser, {figure_words(sheet, name, row)} to"
-                f" {figure_words(sheet, name, new)}"
-            )
+            was, now = figure_words(sheet, name, row), figure_words(sheet, name, new)
+            return say("{field} gets looser, {was} to {now}", field=say_small(label_of(name)), was=was, now=now)
     return ""
 
 
@@ -390,8 +408,8 @@ def _stricter_stands(connection: Connection, register: Register, row: Row) -> It
     other = same_row(connection, register.spec.table, {name: row[name] for name in ALIKE[register.sheet]}, row["id"])
     if other is not None and _is_looser(register.sheet, row, other):
         stands = figure_words(register.sheet, "amount", other)
-        yield (f"It is looser than the {stands} recorded from {other['source']}, which stays in force; correct that"
-               " one where it is wrong.")  # fmt: skip
+        yield (say("It is looser than the {figure} recorded from {source}, which stays in force; correct "
+"that one where it is wrong.", figure=stands, source=other["source"]))  # fmt: skip
 
 
 ALIKE = {"limits": ("unit_type_id", "part_type_id", "name"), "part_type_lives": ("part_type_id", "basis", "test")}
@@ -404,7 +422,7 @@ def _is_looser(sheet: str, new: Row, old: Row) -> bool:
 
 def _one_manager(act: Transaction, row: Row, new: Row) -> None:
     if row["role"] == "manager" != new["role"] and row["active"] and active_in_role(act.session, "manager") < 2:
-        raise Refused("role: this is the last manager; enter another one first")
+        raise Refused(say("role: this is the last manager; enter another one first"))
 
 
 Guard = Callable[[Transaction, Row, Row], None]
@@ -417,7 +435,12 @@ def _nothing_fitted(column: str, name: str, what: str) -> Guard:
         fitted = read_fitted_of(act.session.connection(), **{name: row["id"]})
         if fitted:
             raise Refused(
-                f"{label_of(column.removesuffix('_id')).lower()}: {len(fitted)} fitted {what}; remove them first"
+                say(
+                    "{field}: {count} fitted {what}; remove them first",
+                    field=say_small(label_of(column.removesuffix("_id"))),
+                    count=len(fitted),
+                    what=what,
+                )
             )
 
     return guard
@@ -425,14 +448,19 @@ def _nothing_fitted(column: str, name: str, what: str) -> Guard:
 
 def _no_steps_at_events(act: Transaction, _row: Row, new: Row) -> None:
     if new["basis"] in EVENTS and steps_in_force(act.session, new["id"]):
-        raise Refused(f"counted from: the task has steps, and a card of every {new['basis']} has none; end them first")
+        raise Refused(
+            say(
+                "counted from: the task has steps, and a card of every {basis} has none; end them first",
+                basis=say(new["basis"]),
+            )
+        )
 
 
 GUARDS: Mapping[str, tuple[Guard, ...]] = {
     "people": (_one_manager,),
     "service_tasks": (_no_steps_at_events,),
-    "units": (_nothing_fitted("unit_type_id", "unit_id", "in the unit stand in slots of its type"),),
-    "slots": (_nothing_fitted("kind", "slot_id", "in this slot are of the other kind"),),
-    "part_types": (_nothing_fitted("kind", "part_type_id", "parts of it sit in slots of the other kind"),),
+    "units": (_nothing_fitted("unit_type_id", "unit_id", say("in the unit stand in slots of its type")),),
+    "slots": (_nothing_fitted("kind", "slot_id", say("in this slot are of the other kind")),),
+    "part_types": (_nothing_fitted("kind", "part_type_id", say("parts of it sit in slots of the other kind")),),
 }
 """What would leave the records in contradiction."""

@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from datetime import datetime
 from typing import Any
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.letters import folded
 from fleetbench.calc.core.measures import BAR, CELSIUS, METRE, Measure, in_unit
 from fleetbench.calc.core.wall_time import MarkedDate, Precision
@@ -58,76 +59,88 @@ def _register(sheet: str, thing: str, names: str, *more: str, entered: bool = Tr
 
 
 REGISTERS: Mapping[str, Register] = {each.sheet: each for each in (
-    _register("centre", "centre", "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,telephone,"
-              f"emergency_telephone,address,currency,{UNIT_COLUMNS}"),
-    _register("unit_types", "unit type",
+    _register("centre", say("centre"), "name,code,timezone,altitude_m,usual_water_c,usual_depth_m,"
+        f"telephone,emergency_telephone,address,currency,{UNIT_COLUMNS}"),
+    _register("unit_types", say("unit type"),
               "code,name,build,loop_volume_l,head_volume_l,flush_l_min,first_stage_blocked,set_point_low_bar,"
               "set_point_high_bar,manual"),
-    _register("slots", "slot", "name,kind,critical,ordinal,flow_place,oxygen_side", "unit_type", "assembly_type"),
-    _register("slot_part_types", "part type of a slot", "part_type", "slot"),
-    _register("readers", "handset", "name,kind,slot,ordinal,zero_offset_mv", "unit_type"),
-    _register("reader_cells", "reading of a handset", "cell_slot,shows,resolution", "reader"),
-    _register("part_types", "part type",
+    _register("slots", say("slot"), "name,kind,critical,ordinal,flow_place,oxygen_side", "unit_type", "assembly_type"),
+    _register("slot_part_types", say("part type of a slot"), "part_type", "slot"),
+    _register("readers", say("handset"), "name,kind,slot,ordinal,zero_offset_mv", "unit_type"),
+    _register("reader_cells", say("reading of a handset"), "cell_slot,shows,resolution", "reader"),
+    _register("part_types", say("part type"),
               "code,name,kind,assembly,grade,stocked_in,lead_days,pack_size,price,source"),
-    _register("part_type_lives", "life", "basis,amount,unit,test,source", "part_type"),
-    _register("limits", "limit", "name,amount,unit,source,maker", "unit_type", "part_type"),
-    _register("rating_rows", "rating", "grade,water_c,depth_m,co2_l_min,minutes,source", "part_type"),
-    _register("service_tasks", "service task",
+    _register("part_type_lives", say("life"), "basis,amount,unit,test,source", "part_type"),
+    _register("limits", say("limit"), "name,amount,unit,source,maker", "unit_type", "part_type"),
+    _register("rating_rows", say("rating"), "grade,water_c,depth_m,co2_l_min,minutes,source", "part_type"),
+    _register("service_tasks", say("service task"),
               "text,basis,amount,minutes,roles,qualification,second_person,critical,source,ordinal", "unit_type"),
-    _register("service_needs", "need of a service task", "test,part_type,quantity", "service_task"),
-    _register("service_steps", "step of a service task",
+    _register("service_needs", say("need of a service task"), "test,part_type,quantity", "service_task"),
+    _register("service_steps", say("step of a service task"),
               "ordinal,kind,text,what,size,unit,low,high,amount,tolerance,before,replace,oxygen,part_type,source",
               "service_task"),
-    _register("disinfectants", "disinfectant", "name,strength,contact_minutes,use_within_hours,source", "unit_type"),
-    _register("approved_firmware", "approved firmware", "version,source", "unit_type"),
-    _register("accessories", "accessory", "name,count,ordinal", "unit_type"),
-    _register("units", "unit",
+    _register("disinfectants", say("disinfectant"), "name,strength,contact_minutes,use_within_hours,source",
+        "unit_type"),
+    _register("approved_firmware", say("approved firmware"), "version,source", "unit_type"),
+    _register("accessories", say("accessory"), "name,count,ordinal", "unit_type"),
+    _register("units", say("unit"),
               "tag,former_tag,unit_type,serial,owner,place,in_service_on,retired_on,harness"),
-    _register("absences", "absence", "place,why,left_at,expected_on,back_at", entered=False),
-    _register("people", "person", "role", entered=False),
-    _register("parts", "part",
+    _register("absences", say("absence"), "place,why,left_at,expected_on,back_at", entered=False),
+    _register("people", say("person"), "role", entered=False),
+    _register("parts", say("part"),
               "serial,lot,made_on,opened_on,received_on,fixed_on,owner,place,firmware,supplier,price",
               entered=False, of_stock=True),
-    _register("part_tests", "test of a part", "done_on,done_by,how", entered=False, of_stock=True),
-    _register("cylinders", "cylinder", "role,size_l,working_bar,material,marking", entered=False, of_stock=True),
-    _register("containers", "container of absorbent", "lot,received_on,last_good_day,place", entered=False,
+    _register("part_tests", say("test of a part"), "done_on,done_by,how", entered=False, of_stock=True),
+    _register("cylinders", say("cylinder"), "role,size_l,working_bar,material,marking", entered=False, of_stock=True),
+    _register("containers", say("container of absorbent"), "lot,received_on,last_good_day,place", entered=False,
               of_stock=True),
-    _register("equipment", "test equipment", "kind,name,serial,uncertainty,unit,digit", entered=False),
-    _register("owners", "owner", "name,kind", entered=False, of_stock=True),
-    _register("places", "place", "name,kind", entered=False, of_stock=True),
+    _register("equipment", say("test equipment"), "kind,name,serial,uncertainty,unit,digit", entered=False),
+    _register("owners", say("owner"), "name,kind", entered=False, of_stock=True),
+    _register("places", say("place"), "name,kind", entered=False, of_stock=True),
 )}  # fmt: skip
 """What may be entered and corrected, by the name of its file: one table, one mechanism."""
 
 WORDS: Mapping[str, tuple[str, str | Measure]] = {
-    "code": ("Code", ""), "emergency_telephone": ("Emergency number", ""),
-    "timezone": ("Time zone", ""), "altitude_m": ("Altitude", METRE),
-    "usual_water_c": ("Usual water temperature", CELSIUS), "usual_depth_m": ("Usual depth", METRE),
-    "measures": ("Units", ""), "pressure_unit": ("Pressure in", ""), "temperature_unit": ("Temperature in", ""),
-    "length_unit": ("Depth and altitude in", ""), "mass_unit": ("Mass in", ""),
-    "loop_volume_l": ("Loop volume", "L"), "head_volume_l": ("Head volume", "L"),
-    "flush_l_min": ("Flush flow", "L/min"),
-    "first_stage_blocked": ("First stage blocked from water", ""), "set_point_low_bar": ("Low set-point", "bar"),
-    "set_point_high_bar": ("High set-point", "bar"), "manual": ("Manual and edition", ""),
-    "unit_type": ("Unit type", ""), "assembly_type": ("Assembly", ""), "oxygen_side": ("On the oxygen side", ""),
-    "critical": ("Must be filled", ""), "ordinal": ("Position in lists", ""), "flow_place": ("Place in the flow", ""),
-    "part_type": ("Part type", ""), "zero_offset_mv": ("Zero offset", "mV"), "cell_slot": ("Cell position", ""),
-    "reader": ("Handset", ""), "resolution": ("Display resolution", ""), "stocked_in": ("Counted in", ""),
-    "lead_days": ("Delivery time", "days"), "pack_size": ("Pieces in a pack", ""), "basis": ("Counted from", ""),
-    "source": ("Source", ""), "maker": ("By the maker", ""),
-    "water_c": ("Water temperature", CELSIUS), "depth_m": ("Depth", METRE), "co2_l_min": ("Carbon dioxide", "L/min"),
-    "minutes": ("Minutes", "min"), "contact_minutes": ("Contact time", "min"), "second_person": ("Second person", ""),
-    "use_within_hours": ("Use within", "h"), "tag": ("Tag", ""), "former_tag": ("Former tag", ""),
-    "in_service_on": ("In service since", ""), "retired_on": ("Retired on", ""), "made_on": ("Made", ""),
-    "opened_on": ("Opened", ""), "received_on": ("Received on", ""), "fixed_on": ("Use-by date", ""),
-    "left_at": ("Left", ""), "expected_on": ("Expected back", ""), "back_at": ("Came back", ""), "why": ("Why", ""),
-    "done_on": ("Done on", ""), "done_by": ("Done by", ""), "how": ("How", ""), "size_l": ("Water volume", "L"),
-    "working_bar": ("Working pressure", BAR), "last_good_day": ("Last valid day", ""),
-    "digit": ("Display resolution", ""), "service_task": ("Service task", ""), "part": ("Part", ""),
-    "what": ("Quantity, place of the seal, or lubricant", ""), "size": ("Size of the seal", ""),
-    "low": ("Lowest allowed", ""), "high": ("Highest allowed", ""), "tolerance": ("Tolerance, ±", "N·m"),
-    "before": ("Before the work too", ""), "replace": ("Replace the seal", ""),
-    "oxygen": ("Allowed for oxygen", ""),
-    "test": ("Test", ""), "text": ("What is done", ""), "contact": ("Telephone or e-mail", ""),
+    "code": (say("Code"), ""), "emergency_telephone": (say("Emergency number"), ""),
+    "timezone": (say("Time zone"), ""), "altitude_m": (say("Altitude"), METRE),
+    "usual_water_c": (say("Usual water temperature"), CELSIUS), "usual_depth_m": (say("Usual depth"), METRE),
+    "measures": (say("Units"), ""), "pressure_unit": (say("Pressure in"), ""),
+        "temperature_unit": (say("Temperature in"), ""),
+    "length_unit": (say("Depth and altitude in"), ""), "mass_unit": (say("Mass in"), ""),
+    "loop_volume_l": (say("Loop volume"), "L"), "head_volume_l": (say("Head volume"), "L"),
+    "flush_l_min": (say("Flush flow"), "L/min"),
+    "first_stage_blocked": (say("First stage blocked from water"), ""), "set_point_low_bar": (say("Low set-point"),
+        "bar"),
+    "set_point_high_bar": (say("High set-point"), "bar"), "manual": (say("Manual and edition"), ""),
+    "unit_type": (say("Unit type"), ""), "assembly_type": (say("Assembly"), ""),
+        "oxygen_side": (say("On the oxygen side"), ""),
+    "critical": (say("Must be filled"), ""), "ordinal": (say("Position in lists"), ""),
+        "flow_place": (say("Place in the flow"), ""),
+    "part_type": (say("Part type"), ""), "zero_offset_mv": (say("Zero offset"), "mV"),
+        "cell_slot": (say("Cell position"), ""),
+    "reader": (say("Handset"), ""), "resolution": (say("Display resolution"), ""), "stocked_in": (say("Counted in"),
+        ""),
+    "lead_days": (say("Delivery time"), "days"), "pack_size": (say("Pieces in a pack"), ""),
+        "basis": (say("Counted from"), ""),
+    "source": (say("Source"), ""), "maker": (say("By the maker"), ""),
+    "water_c": (say("Water temperature"), CELSIUS), "depth_m": (say("Depth"), METRE),
+        "co2_l_min": (say("Carbon dioxide"), "L/min"),
+    "minutes": (say("Minutes"), "min"), "contact_minutes": (say("Contact time"), "min"),
+        "second_person": (say("Second person"), ""),
+    "use_within_hours": (say("Use within"), "h"), "tag": (say("Tag"), ""), "former_tag": (say("Former tag"), ""),
+    "in_service_on": (say("In service since"), ""), "retired_on": (say("Retired on"), ""), "made_on": (say("Made"), ""),
+    "opened_on": (say("Opened"), ""), "received_on": (say("Received on"), ""), "fixed_on": (say("Use-by date"), ""),
+    "left_at": (say("Left"), ""), "expected_on": (say("Expected back"), ""), "back_at": (say("Came back"), ""),
+        "why": (say("Why"), ""),
+    "done_on": (say("Done on"), ""), "done_by": (say("Done by"), ""), "how": (say("How"), ""),
+        "size_l": (say("Water volume"), "L"),
+    "working_bar": (say("Working pressure"), BAR), "last_good_day": (say("Last valid day"), ""),
+    "digit": (say("Display resolution"), ""), "service_task": (say("Service task"), ""), "part": (say("Part"), ""),
+    "what": (say("Quantity, place of the seal, or lubricant"), ""), "size": (say("Size of the seal"), ""),
+    "low": (say("Lowest allowed"), ""), "high": (say("Highest allowed"), ""), "tolerance": (say("Tolerance, ±"), "N·m"),
+    "before": (say("Before the work too"), ""), "replace": (say("Replace the seal"), ""),
+    "oxygen": (say("Allowed for oxygen"), ""),
+    "test": (say("Test"), ""), "text": (say("What is done"), ""), "contact": (say("Telephone or e-mail"), ""),
 }  # fmt: skip
 """What a column is called on screen, with its unit; others by their own name with a capital."""
 
@@ -152,7 +165,7 @@ def figure_words(sheet: str, column: str, row: Row) -> str:
 
 def label_of(column: str) -> str:
     """What a column is called on screen."""
-    return WORDS[column][0] if column in WORDS else column.replace("_", " ").capitalize()
+    return WORDS[column][0] if column in WORDS else say(column.replace("_", " ").capitalize())
 
 
 # ---- reading -------------------------------------------------------------------------------------------------------
@@ -205,15 +218,19 @@ def history_of(workplace: Workplace, sheet: str, key: int) -> tuple[tuple[dateti
         while row is not None and row["supersedes_id"] is not None:
             found += entries_about(connection, register.subject(row["supersedes_id"]))
             row = row_of(connection, register.spec.table, row["supersedes_id"])
-    return tuple((at, code or "the program", *_entry_words(act, content)) for at, code, act, content in found)
+    return tuple((at, code or say("the program"), *_entry_words(act, content)) for at, code, act, content in found)
 
 
 def _entry_words(act: str, content: str) -> tuple[str, str]:
     why = json.loads(content).get("why")
     if why is None:
-        return act, ""
-    return "; ".join(
-        f"{name}: {old or NOTHING} → {new or NOTHING}" for name, (old, new) in why["changed"].items()
+        return say(act), ""
+    return strung(
+        "; ",
+        (
+            strung("", (say(name), ": ", old or NOTHING, " → ", new or NOTHING))
+            for name, (old, new) in why["changed"].items()
+        ),
     ), why["reason"]
 
 
@@ -254,7 +271,7 @@ _NAMED_WITH: Mapping[str, tuple[tuple[str, str], ...]] = {
 """Whose name stands before that of a row."""
 
 
-NOTHING = "not recorded"
+NOTHING = say("not recorded")
 """Where a value is none."""
 OWN_NAMES = ("tag", "code", "serial", "name", "text", "version", "basis", "why", "lot")
 """Columns by which a row is called, the first that is filled in."""
@@ -264,7 +281,7 @@ def row_label(row: Row, owners: Mapping[str, Mapping[int, str]]) -> str:
     """What a row is called: whose it is, then its own name."""
     whose = [names[row[column]] for column, names in owners.items() if row.get(column) is not None]
     own = next((str(row[name]) for name in OWN_NAMES if row.get(name)), "").replace("test_interval", "test interval")
-    return ": ".join([*whose, *([own] if own else [])]) or f"number {row['id']}"
+    return strung(": ", [*whose, *([own] if own else [])]) or say("number {number}", number=row["id"])
 
 
 def row_words(

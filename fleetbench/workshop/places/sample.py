@@ -3,6 +3,7 @@
 import shutil
 from pathlib import Path
 
+from fleetbench.calc.core.languages import say
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.shipped import shipped
@@ -33,7 +34,15 @@ def build_sample(data: Path, progress: Progress | None = None) -> Path:
     workplace.database.close()
     if report.faults:
         first = report.faults[0]
-        raise Refused(f"sample fleet: {first.sheet}, row {first.row}, {first.column}: {first.message}")
+        raise Refused(
+            say(
+                "sample fleet: {file}, row {row}, {column}: {message}",
+                file=first.sheet,
+                row=first.row,
+                column=first.column,
+                message=first.message,
+            )
+        )
     return path
 
 

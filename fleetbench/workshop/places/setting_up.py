@@ -19,6 +19,7 @@ from pathlib import Path
 from typing import Any
 from zoneinfo import ZoneInfo, available_timezones
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.wall_time import MarkedDate
 from fleetbench.records.core.errors import Refused
 from fleetbench.records.core.transaction import Transaction
@@ -100,7 +101,7 @@ def usual_steps() -> dict[str, tuple[str, list[dict[str, Any]]]]:
 def copy_usual_steps(workplace: Workplace, service_task: int, start: str) -> str:
     """How many usual steps were put at the end of a task's own, in a sentence; they are corrected from the manual."""
     if start not in usual_steps():
-        raise Refused("usual steps: are not known; choose one of the list")
+        raise Refused(say("usual steps: are not known; choose one of the list"))
     title, steps = usual_steps()[start]
     register, site = REGISTERS["service_steps"], Site(workplace.zone())
     with workplace.transaction("copy usual steps", title) as act:
@@ -108,14 +109,15 @@ def copy_usual_steps(workplace: Workplace, service_task: int, start: str) -> str
         for place, step in enumerate(steps, last + 1):
             given = {"before": False, "replace": False, "oxygen": False, "source": USUAL, "ordinal": place, **step}
             add_row(act, register, {"service_task": service_task, **given}, site)
-    return f"{len(steps)} usual steps: copied. Enter figures, torque and lubricant from the maker's manual."
+    return say("{count} usual steps: copied. Enter figures, torque and lubricant from the maker's manual.",
+        count=len(steps))  # fmt: skip
 
 
 def first_unit(workplace: Workplace, first: FirstUnit) -> str:
     """What was set up, in a sentence: everything in one act, or nothing."""
     start = next((each for each in start_points() if each.key == first.start), None)
     if start is None:
-        raise Refused("start point: is not known; choose one of the list")
+        raise Refused(say("start point: is not known; choose one of the list"))
     zone = _zone(first.timezone) if first.centre else workplace.zone()
     with workplace.transaction("add unit", f"unit {first.tag.strip()[:30]}") as act:
         if act.session.get(Centre, 1) is None:
@@ -123,7 +125,8 @@ def first_unit(workplace: Workplace, first: FirstUnit) -> str:
         user = _begin_user(act, first.user) if not anybody_active(act.session) else ""
         type_id = begin_type(act, start, first.code, first.manual, zone)
         _add_unit(act, type_id, first.tag, first.serial, first.in_service_on, zone)
-    return f"{first.tag} is entered with the usual slots of its type.{user}"
+    told = say("{tag} is entered with the usual slots of its type.", tag=first.tag)
+    return strung(" ", (told, user)) if user else told
 
 
 def begin_type(act: Transaction, start: StartPoint, code: str, manual: str, zone: ZoneInfo) -> int:
@@ -158,7 +161,7 @@ def _begin_user(act: Transaction, name: str) -> str:
     code = next(f"M{number}" for number in range(1, 1000) if not _code_taken(act, f"M{number}"))
     person = act.add(Person(code=code, role="manager", active=True, erased_at=None, named_at=act.at))
     act.add(PersonPrivate(person_id=person.id, name=said, contact=None, note=None))
-    return f" You are {code}, manager: choose your name at the top of the window."
+    return say("You are {code}, manager: choose your name at the top of the window.", code=code)
 
 
 def _code_taken(act: Transaction, code: str) -> bool:
@@ -169,7 +172,7 @@ def _zone(name: str) -> ZoneInfo:
     try:
         return ZoneInfo(name.strip())
     except (ValueError, KeyError, OSError):
-        raise Refused(f"time zone: {name!r} is not known; write it as Europe/Berlin") from None
+        raise Refused(say("time zone: {name!r} is not known; write it as Europe/Berlin", name=name)) from None
 
 
 def _enter(act: Transaction, sheet: str, site: Site, **given: Any) -> int:
@@ -214,7 +217,7 @@ def add_unit(workplace: Workplace, unit_type_id: int, tag: str, serial: str, in_
     zone = workplace.zone()
     with workplace.transaction("add unit", f"unit {tag.strip()[:30]}") as act:
         _add_unit(act, unit_type_id, tag, serial, in_service_on, zone)
-    return f"{tag.strip()} is entered."
+    return say("{tag} is entered.", tag=tag.strip())
 
 
 def copy_unit(
@@ -234,7 +237,8 @@ def copy_unit(
     require_person(workplace)
     said = [each.strip() for each in serials if each.strip()]
     if not 1 <= len(said) <= LARGEST_COPY:
-        raise Refused(f"serials: {len(said)} are given; give 1 to {LARGEST_COPY}, one a line")
+        raise Refused(say("serials: {count} are given; give 1 to {most}, one a line", count=len(said),
+            most=LARGEST_COPY))  # fmt: skip
     zone = workplace.zone()
     with workplace.transaction("add unit", f"{len(said)} like unit {unit_id}") as act:
         like = act.get(Unit, unit_id, "unit")
@@ -245,7 +249,7 @@ def copy_unit(
                         owner=like.owner_id, harness=like.harness)  # fmt: skip
             _fit_like(act, fitted, new, _found_at(act, in_service_on, zone), same_delivery=same_delivery)
             _keep_lives(act, new)
-    return f"{', '.join(tags)}: entered like {like.tag}."
+    return say("{tags}: entered like {tag}.", tags=strung(", ", tags), tag=like.tag)
 
 
 def next_tag(tag: str) -> str:
@@ -261,7 +265,7 @@ def tags_from(first: str, count: int, taken: set[str]) -> list[str]:
     """The first tag and those that follow it, leaving out what is taken; Refused where the first is."""
     tag = required("tag", first)
     if tag in taken:
-        raise Refused(f"tag: {tag} is recorded already; give another")
+        raise Refused(say("tag: {tag} is recorded already; give another", tag=tag))
     tags: list[str] = []
     while len(tags) < count:
         if tag not in taken:
@@ -286,7 +290,8 @@ def _unit(
     act: Transaction, type_id: int, tag: str, serial: str, since: MarkedDate | None, zone: ZoneInfo, **more: Any
 ) -> Unit:
     if since is not None and since.first_day > act.at.astimezone(zone).date():
-        raise Refused(f"in service since: {since} lies ahead; enter the day on which it came into service")
+        raise Refused(say("in service since: {since} lies ahead; enter the day on which it came into service",
+            since=since))  # fmt: skip
     act.get(UnitType, type_id, "unit type")
     owner = more.pop("owner", None) or _own(act).id
     given = {
@@ -402,15 +407,15 @@ def mark_parts(
     read = {"lot": lot.strip(), "made_on": made, "opened_on": opened, "firmware": firmware.strip()}
     given = {name: value for name, value in read.items() if value}
     if not given:
-        raise Refused("lot: nothing is entered; read lot and dates on the label")
+        raise Refused(say("lot: nothing is entered; read lot and dates on the label"))
     with workplace.transaction("correct stock record", f"{kind} of unit {unit_id}") as act:
         kinds = {row["id"]: row["kind"] for row in rows_of(act.session.connection(), PartType)}
         parts = [part for _, part in read_fitted(act.session.connection(), unit_id) if kinds[part.part_type_id] == kind]
         if not parts:
-            raise Refused(f"kind: no {kind} sits in this unit; fit one first")
+            raise Refused(say("kind: no {kind} sits in this unit; fit one first", kind=say(kind)))
         for part in parts:
             amend(act, REGISTERS["parts"], part.part_id, given, "read on the part", Site(workplace.zone()))
-    return f"{len(parts)} {kind} parts have what is marked on them."
+    return say("{count} {kind} parts have what is marked on them.", count=len(parts), kind=say(kind))
 
 
 # ---- what becomes of a unit ------------------------------------------------------------------------------------------
@@ -422,16 +427,9 @@ def rename_unit(workplace: Workplace, unit_id: int, tag: str, seen: Mapping[str,
     with workplace.transaction("rename unit", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
         before = unit.tag
-        amend(
-            act,
-            REGISTERS["units"],
-            unit_id,
-            {"tag": tag.strip(), "former_tag": before},
-            "renamed",
-            Site(workplace.zone()),
-            seen,
-        )
-    return f"{before} is now {tag.strip()}; both tags find it."
+        amend(act, REGISTERS["units"], unit_id, {"tag": tag.strip(), "former_tag": before}, "renamed",
+            Site(workplace.zone()), seen)  # fmt: skip
+    return say("{before} is now {tag}; both tags find it.", before=before, tag=tag.strip())
 
 
 def move_unit(workplace: Workplace, unit_id: int, place: int | None) -> str:
@@ -448,10 +446,10 @@ def retire_unit(workplace: Workplace, unit_id: int, on: date, why: str) -> str:
     said = required("why", why)
     unit = next((each for each in list_units(workplace) if each.unit_id == unit_id), None)
     if unit is not None and unit.where is Where.OUT:
-        raise Refused(f"unit {unit.tag}: is out; receive it first")
+        raise Refused(say("unit {tag}: is out; receive it first", tag=unit.tag))
     with workplace.transaction("retire unit", f"unit {unit_id}") as act:
         amend(act, REGISTERS["units"], unit_id, {"retired_on": on}, said, Site(workplace.zone()))
-    return f"{unit.tag if unit is not None else 'It'} is retired on {on}."
+    return say("{tag} is retired on {on}.", tag=unit.tag if unit is not None else say("It"), on=on)
 
 
 def send_away(workplace: Workplace, unit_id: int, place: int | None, why: str, expected_on: date | None) -> str:
@@ -460,10 +458,10 @@ def send_away(workplace: Workplace, unit_id: int, place: int | None, why: str, e
     with workplace.transaction("send unit away", f"unit {unit_id}") as act:
         unit = act.get(Unit, unit_id, "unit")
         if _away(act, unit_id) is not None:
-            raise Refused(f"unit {unit.tag}: is away already; bring it back first")
+            raise Refused(say("unit {tag}: is away already; bring it back first", tag=unit.tag))
         act.add(Absence(unit_id=unit_id, place_id=place, why=required("why", why)[:200], left_at=act.at,
                         expected_on=expected_on, back_at=None))  # fmt: skip
-    return f"{unit.tag} is away."
+    return say("{tag} is away.", tag=unit.tag)
 
 
 def bring_back(workplace: Workplace, unit_id: int) -> str:
@@ -472,9 +470,9 @@ def bring_back(workplace: Workplace, unit_id: int) -> str:
     with workplace.transaction("bring unit back", f"unit {unit_id}") as act:
         unit, key = act.get(Unit, unit_id, "unit"), _away(act, unit_id)
         if key is None:
-            raise Refused(f"unit {unit.tag}: is not away")
+            raise Refused(say("unit {tag}: is not away", tag=unit.tag))
         act.change(act.get(Absence, key, "absence"), back_at=act.at)
-    return f"{unit.tag} is back."
+    return say("{tag} is back.", tag=unit.tag)
 
 
 def _away(act: Transaction, unit_id: int) -> int | None:
@@ -494,5 +492,5 @@ def unit_facts(workplace: Workplace, unit_id: int) -> dict[str, Any]:
     with workplace.database.reading() as connection:
         row = row_of(connection, Unit, unit_id)
     if row is None:
-        raise Refused("unit: is not recorded; load the list again")
+        raise Refused(say("unit: is not recorded; load the list again"))
     return row

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 from datetime import datetime
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import reworded, say, strung
 from fleetbench.calc.tickets.signing import TaskFact
 from fleetbench.calc.tickets.steps import StepKind, asks, unit_of, within
 from fleetbench.calc.tickets.task_evidence import state_now
@@ -154,7 +155,9 @@ def ticket_page(workplace: Workplace, number: str) -> TicketPage:
         as_of, connection = last_entry(session).number, session.connection()
         ticket = read_ticket(connection, int(said["year"]), int(said["number"])) if said else None
         if ticket is None:
-            raise NotFound(f"ticket {number}: not recorded; give the number as printed, for instance 2026-014")
+            raise NotFound(
+                say("ticket {number}: not recorded; give the number as printed, for instance 2026-014", number=number)
+            )
         key = ticket.ticket_id
         findings, tasks = read_findings(connection, key), read_tasks(connection, key)
         moves, tests = read_moves_under(connection, key), read_tests(connection, ticket_id=key)
@@ -242,15 +245,17 @@ def _given(
     steps: Iterable[TicketStep], zone: ZoneInfo,
 ) -> Iterator[str]:  # fmt: skip
     """What meters gave of the calibrations, tests and service steps of a ticket, a sentence each."""
-    when = {("calibration", key): ("calibration", at) for key, at in calibrated.items()}
-    when |= {("bench test", each.test_id): (each.kind, each.at) for each in tests}
+    when = {("calibration", key): (say("Calibration"), at) for key, at in calibrated.items()}
+    when |= {("bench test", each.test_id): (reworded(each.kind.capitalize(), each.kind), each.at) for each in tests}
     when |= {
-        ("step", each.step_result_id): (f"step {each.number}", each.settled_at) for each in steps if each.settled_at
+        ("step", each.step_result_id): (say("Step {number}", number=each.number), each.settled_at)
+        for each in steps
+        if each.settled_at
     }
     for each in found:
         if (each.made, each.key) in when:
             kind, at = when[each.made, each.key]
-            yield f"{kind.capitalize()} of {at.astimezone(zone):%Y-%m-%d %H:%M}: {each.words}."
+            yield say("{kind} of {at:%Y-%m-%d %H:%M}: {words}.", kind=kind, at=at.astimezone(zone), words=each.words)
 
 
 def _with_last(connection: Connection, ticket: Ticket, steps: tuple[TicketStep, ...]) -> tuple[TicketStep, ...]:
@@ -274,45 +279,59 @@ def _same(step: TicketStep) -> tuple[object, ...]:
 
 def asked_words(step: TicketStep) -> str:
     """What settles a step, with the part that it uses: '2 from stock: O-ring 12 x 2'."""
-    return f"{asks(step.plan)}: {step.part_type}" if step.plan.kind == StepKind.PARTS else asks(step.plan)
+    return (
+        strung(": ", (asks(step.plan), step.part_type or "")) if step.plan.kind == StepKind.PARTS else asks(step.plan)
+    )
 
 
 def recorded_words(step: TicketStep) -> str:
     """What was recorded of a step, for instance 'before 10.8 bar, after 9.5 bar, in limits'; empty for nothing."""
     plan, given, unit = step.plan, step.given, unit_of(step.plan)
     if given.state == "left out":
-        return f"left out: {given.reason}"
-    told = [
-        f"{name}{figure:g} {unit}"
-        for name, figure in (("before ", given.before), ("after " if plan.before else "", given.after))
-        if figure is not None
-    ]
+        return say("left out: {reason}", reason=given.reason)
+    told = [say("before {figure:g} {unit}", figure=given.before, unit=unit)] if given.before is not None else []
+    if given.after is not None:
+        told.append(say("after {figure:g} {unit}", figure=given.after, unit=unit) if plan.before
+                    else f"{given.after:g} {unit}")  # fmt: skip
     if given.after is not None:
         told.append(within(plan, given.after))
-    told += [each for each in (given.seal, given.lubricant, given.lot and f"lot {given.lot}") if each]
+    told += [each for each in (given.seal, given.lubricant, given.lot and say("lot {lot}", lot=given.lot)) if each]
     if plan.kind == StepKind.LUBRICANT and given.state == "done":
-        told.append("oxygen-compatible" if given.oxygen_compatible else "not known to be oxygen-compatible")
+        told.append(say("oxygen-compatible") if given.oxygen_compatible else say("not known to be oxygen-compatible"))
     if step.lots:
         counts = Counter(step.lots)
-        told += [f"{count} {step.part_type or 'parts'}, {lot}" for lot, count in counts.items()]
+        told += [strung("", (f"{count} ", step.part_type or say("parts"), f", {lot}")) for lot, count in counts.items()]
     if step.photograph:
-        told.append(f"photograph {step.photograph[:16]}")
-    return ", ".join([*told, *([f"looked at by {step.second}"] if step.second else [])])
+        told.append(say("photograph {digest}", digest=step.photograph[:16]))
+    return strung(", ", [*told, *([say("looked at by {second}", second=step.second)] if step.second else [])])
 
 
 def _leak(leak: LeakRecord, names: dict[int, str], zone: ZoneInfo) -> str:
     who = names.get(leak.person_id) if leak.person_id is not None else None
-    by = f" by {who}" if who else ""
-    return f"{leak.fact.kind}: {leak.fact.words}, {leak.fact.at.astimezone(zone):%Y-%m-%d %H:%M}{by}"
+    at = f"{leak.fact.at.astimezone(zone):%Y-%m-%d %H:%M}"
+    told = strung(": ", (say(leak.fact.kind), leak.fact.words))
+    return strung(", ", (told, say("{at} by {who}", at=at, who=who) if who else at))
 
 
 def _material(material: MaterialRecord, labels: dict[int, str]) -> str:
     """'lubricant Grease O, lot G-7, oxygen-compatible, on O-1'."""
-    known = {True: "oxygen-compatible", False: "not oxygen-compatible", None: "not known to be oxygen-compatible"}
-    words = f"{material.kind} {material.name}, lot {material.lot}, {known[material.oxygen_compatible]}"
+    known = {
+        True: say("oxygen-compatible"),
+        False: say("not oxygen-compatible"),
+        None: say("not known to be oxygen-compatible"),
+    }
+    words = say(
+        "{kind} {material}, lot {lot}, {known}",
+        kind=say(material.kind),
+        material=material.name,
+        lot=material.lot,
+        known=known[material.oxygen_compatible],
+    )
     if material.part_id is None:
         return words
-    return f"{words}, on {labels.get(material.part_id, f'part {material.part_id}')}"
+    return strung(
+        ", ", (words, say("on {part}", part=labels.get(material.part_id, say("part {key}", key=material.part_id))))
+    )
 
 
 def _row(ticket: TicketRecord, tasks: dict[str, int], numbers: dict[int, str]) -> TicketRow:
@@ -349,9 +368,15 @@ def _moved(move: MoveRecord, ticket_id: int, hosts: dict[int, str], names: dict[
 
 
 def _opening(opening: OpeningRecord) -> str:
-    return f"{opening.kind} opening: {opening.what}"
+    return say("{kind} opening: {what}", kind=say(opening.kind), what=opening.what)
 
 
 def _cleaning(cleaning: CleaningRecord) -> str:
-    rinsed = "rinsed" if cleaning.rinsed else "not rinsed"
-    return f"{cleaning.agent} {cleaning.strength}, {cleaning.contact_minutes:g} min, {rinsed}"
+    rinsed = say("rinsed") if cleaning.rinsed else say("not rinsed")
+    return say(
+        "{agent} {strength}, {contact_minutes:g} min, {rinsed}",
+        agent=cleaning.agent,
+        strength=cleaning.strength,
+        contact_minutes=cleaning.contact_minutes,
+        rinsed=rinsed,
+    )

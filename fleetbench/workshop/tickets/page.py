@@ -11,6 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import TYPING, why_not_correctable
 from fleetbench.records.bench.lookups import signers
 from fleetbench.records.core.errors import Refused
@@ -37,7 +38,7 @@ def start_work(workplace: Workplace, ticket_id: int) -> None:
         open_one(act, ticket_id)
         for row in running_times(act.session, person_id=person):
             if row.ticket_id == ticket_id:
-                raise Refused("clock: runs already; stop it when you leave the ticket")
+                raise Refused(say("clock: runs already; stop it when you leave the ticket"))
             _stop(act, row, None)
         act.add(TicketTime(ticket_id=ticket_id, person_id=person, began_at=act.at, ended_at=None, minutes=None))
 
@@ -49,7 +50,7 @@ def stop_work(workplace: Workplace, ticket_id: int, *, minutes: float | None = N
         open_one(act, ticket_id)
         running = running_times(act.session, ticket_id=ticket_id, person_id=person)
         if not running:
-            raise Refused("clock: does not run; start it first")
+            raise Refused(say("clock: does not run; start it first"))
         return _stop(act, running[0], minutes)
 
 
@@ -69,7 +70,7 @@ def add_minutes(workplace: Workplace, ticket_id: int, minutes: float) -> None:
 def checked(minutes: float) -> float:
     """The minutes where they are in reason; Refused otherwise."""
     if not 0 < minutes <= 24 * 60:
-        raise Refused("minutes: give a figure over 0 and up to 1440")
+        raise Refused(say("minutes: give a figure over 0 and up to 1440"))
     return minutes
 
 
@@ -77,8 +78,14 @@ def _stop(act: Transaction, row: TicketTime, minutes: float | None) -> float:
     ran = max(0.0, (act.at - row.began_at).total_seconds() / 60)
     if minutes is None and ran > LONGEST_CLOCK:
         ticket = act.get(Ticket, row.ticket_id, "ticket")
-        named = f"ticket {ticket.year}-{ticket.number:03d}"
-        raise Refused(f"minutes: the clock under {named} ran {ran / 60:.0f} h; give the minutes worked, then stop it")
+        named = say("ticket {year}-{number:03d}", year=ticket.year, number=ticket.number)
+        raise Refused(
+            say(
+                "minutes: the clock under {named} ran {ran:.0f} h; give the minutes worked, then stop it",
+                named=named,
+                ran=ran / 60,
+            )
+        )
     worked = round(ran, 1) if minutes is None else checked(minutes)
     ticket = act.get(Ticket, row.ticket_id, "ticket")
     act.change(row, ended_at=act.at, minutes=worked)
@@ -125,7 +132,7 @@ def correct_finding(workplace: Workplace, finding_id: int, text: str) -> int:
         open_one(act, old.ticket_id)
         _refuse_late(act, "finding", old.at, old.person_id)
         if old.text == said:
-            raise Refused("finding: says the same; change it, or leave it")
+            raise Refused(say("finding: says the same; change it, or leave it"))
         row = Finding(
             ticket_id=old.ticket_id,
             at=act.at,
@@ -144,7 +151,7 @@ def correct_task(workplace: Workplace, task_id: int) -> None:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
         if task.state == "to do" or task.settled_at is None:
-            raise Refused("task: is still to do; there is nothing to correct")
+            raise Refused(say("task: is still to do; there is nothing to correct"))
         _refuse_late(act, "task", task.settled_at, task.person_id)
         was = task.state
         for each in read_times(act.session.connection(), ticket.id):
@@ -166,7 +173,7 @@ def correct_minutes(workplace: Workplace, time_id: int, minutes: float) -> None:
         old = act.get(TicketTime, time_id, "minutes")
         open_one(act, old.ticket_id)
         if old.ended_at is None or old.minutes is None:
-            raise Refused("clock: still runs; stop it first")
+            raise Refused(say("clock: still runs; stop it first"))
         _refuse_late(act, "minutes", old.ended_at, old.person_id)
         _supersede_time(act, time_id, minutes)
 
@@ -191,7 +198,7 @@ def _supersede_time(act: Transaction, time_id: int, minutes: float) -> None:
 def _refuse_late(act: Transaction, what: str, at: datetime, by: int | None) -> None:
     said = why_not_correctable(at, by, act.at, act.person_id)
     if said is not None:
-        raise Refused(f"{what}: {said}")
+        raise Refused(strung(": ", (say(what), said)))
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
+from fleetbench.calc.core.languages import reworded, say
 from fleetbench.records.bench.tables import BenchTest
 from fleetbench.records.cells.tables import Calibration
 from fleetbench.records.core.errors import Refused
@@ -51,15 +52,23 @@ def encode(data: bytes) -> Picture:
     from PIL import Image, ImageOps
 
     if len(data) > MOST_BYTES_IN:
-        raise Refused(f"photograph: the file is over {MOST_BYTES_IN // 1024 // 1024} MB; save it smaller")
+        raise Refused(
+            say("photograph: the file is over {most} MB; save it smaller", most=MOST_BYTES_IN // 1024 // 1024)
+        )
     try:
         with warnings.catch_warnings():
             warnings.simplefilter("error", Image.DecompressionBombWarning)
             with Image.open(io.BytesIO(data), formats=FORMATS) as opened:
                 if max(opened.size) > LONGEST_SIDE_IN:  # each row costs its own place in memory
-                    raise Refused(f"photograph: a side is over {LONGEST_SIDE_IN:,} pixels; save it smaller")
+                    raise Refused(
+                        say("photograph: a side is over {most:,} pixels; save it smaller", most=LONGEST_SIDE_IN)
+                    )
                 if opened.width * opened.height > MOST_PIXELS_IN:
-                    raise Refused(f"photograph: is over {MOST_PIXELS_IN // 1_000_000} million pixels; save it smaller")
+                    raise Refused(
+                        say(
+                            "photograph: is over {most} million pixels; save it smaller", most=MOST_PIXELS_IN // 1000000
+                        )
+                    )
                 # shades of a palette cannot be mixed
                 small = opened.convert("RGBA") if opened.mode == "P" else opened
                 small.thumbnail((LONGEST_SIDE, LONGEST_SIDE))
@@ -70,7 +79,9 @@ def encode(data: bytes) -> Picture:
     except Refused:
         raise
     except (OSError, ValueError, SyntaxError, Image.DecompressionBombError, Image.DecompressionBombWarning) as fault:
-        raise Refused("photograph: the file is no picture that can be read here; save it as JPEG or PNG") from fault
+        raise Refused(
+            say("photograph: the file is no picture that can be read here; save it as JPEG or PNG")
+        ) from fault
     while True:
         for quality in QUALITIES:
             stream = io.BytesIO()
@@ -90,7 +101,7 @@ def add_photograph(workplace: Workplace, ticket_id: int, source: Path, caption: 
     with workplace.transaction("add photograph", f"ticket {ticket_id}") as act:
         open_one(act, ticket_id)
         known = read_photographs(act.session.connection(), ticket_ids=(ticket_id,))
-        return _keep(act, workplace, picture, known, "the ticket", ticket_id=ticket_id, caption=caption)
+        return _keep(act, workplace, picture, known, say("the ticket"), ticket_id=ticket_id, caption=caption)
 
 
 def photograph_record(workplace: Workplace, made: str, key: int, source: Path | bytes) -> str:
@@ -107,7 +118,7 @@ def photograph_record(workplace: Workplace, made: str, key: int, source: Path | 
         of_unit = read_photographs(act.session.connection(), unit_id=unit.id)
         known = [each for each in of_unit if getattr(each, column) == key]
         words = _caption(row, unit)
-        return _keep(act, workplace, picture, known, f"the {made}", caption=words, **{column: key})
+        return _keep(act, workplace, picture, known, OF_RECORDS_WORDS[made], caption=words, **{column: key})
 
 
 def hold_photograph(workplace: Workplace, source: Path | bytes) -> str:
@@ -134,12 +145,18 @@ def keep_beside(
     if told:
         words = _caption(row, act.session.get_one(Unit, row.unit_id))
         for digest in (each for each in told if all(each != kept.sha256 for kept in known)):
-            _keep(act, workplace, _held(workplace, digest), (), f"the {made}", caption=words, **{column: row.id})
+            _keep(
+                act, workplace, _held(workplace, digest), (), OF_RECORDS_WORDS[made], caption=words, **{column: row.id}
+            )
 
 
 def _caption(row: Calibration | BenchTest, unit: Unit) -> str:
     """'Calibration of LK-01', 'Loop negative of LK-01'."""
-    return f"{row.kind.capitalize() if isinstance(row, BenchTest) else 'Calibration'} of {unit.tag}"
+    return say(
+        "{kind} of {tag}",
+        kind=reworded(row.kind.capitalize(), row.kind) if isinstance(row, BenchTest) else say("Calibration"),
+        tag=unit.tag,
+    )
 
 
 def _held(workplace: Workplace, digest: str) -> Picture:
@@ -151,7 +168,7 @@ def _held(workplace: Workplace, digest: str) -> Picture:
             return Picture(data, *opened.size)
     except (Refused, OSError) as fault:
         raise Refused(
-            "photograph: one that was taken is missing or was changed; remove it from the page, or take it again"
+            say("photograph: one that was taken is missing or was changed; remove it from the page, or take it again")
         ) from fault
 
 
@@ -175,23 +192,36 @@ MOST_SHOWN = 12
 
 OF_RECORDS: dict[str, type[Calibration] | type[BenchTest]] = {"calibration": Calibration, "bench test": BenchTest}
 """What a photograph can stand beside."""
+OF_RECORDS_WORDS = {"calibration": say("the calibration"), "bench test": say("the bench test")}
 
 
 def _bytes_of(source: Path) -> bytes:
     try:
-        return plain_bytes(source, MOST_BYTES_IN, f"photograph: {source.name}")
+        return plain_bytes(source, MOST_BYTES_IN, say("photograph: {file}", file=source.name))
     except OSError as fault:
-        raise Refused(f"photograph: {source.name} cannot be read ({fault.strerror}); choose another file") from fault
+        raise Refused(
+            say(
+                "photograph: {file} cannot be read ({fault}); choose another file",
+                file=source.name,
+                fault=fault.strerror,
+            )
+        ) from fault
 
 
 def _keep(
     act: Transaction, workplace: Workplace, picture: Picture, known: Sequence[PhotographRecord], where: str, **of: Any
 ) -> str:
     if len(known) >= MOST_ON_A_TICKET:
-        raise Refused(f"photograph: {where} holds {MOST_ON_A_TICKET} already; open a ticket that refers to it")
+        raise Refused(
+            say(
+                "photograph: {where} holds {most} already; open a ticket that refers to it",
+                where=where,
+                most=MOST_ON_A_TICKET,
+            )
+        )
     digest = keep_file(photograph_folder(workplace.database.path), picture.data)
     if any(each.sha256 == digest for each in known):
-        raise Refused(f"photograph: this one is kept under {where} already")
+        raise Refused(say("photograph: this one is kept under {where} already", where=where))
     row = Photograph(
         at=act.at, person_id=workplace.person_id, sha256=digest, size=len(picture.data), wide=picture.wide,
         high=picture.high, **{**of, "caption": of["caption"].strip()[:200]},

@@ -9,6 +9,7 @@ from dataclasses import dataclass
 from datetime import date, datetime
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.parts.life import Governing, LimitUnit, governing
 from fleetbench.calc.tickets.service_plan import (
     EVENTS,
@@ -72,7 +73,7 @@ def may_do(act: Transaction, task: ServiceTask, unit_type_id: int) -> None:
     held = {row.kind for row in papers if row.seen_on <= day and (row.valid_until is None or row.valid_until >= day)}
     against = why_not_by(plan_task(task), person.role, held)
     if against is not None:
-        raise Refused(f"person {person.code}: {against}")
+        raise Refused(say("person {code}: {against}", code=person.code, against=against))
     if not task.roles:
         require(act, "task done")
 
@@ -191,12 +192,13 @@ class ServiceBook:
 
     def not_counted(self, unit_id: int, unit_type_id: int) -> str:
         """The signed tickets whose critical task does not count for a test that they leave out; empty for none."""
-        return "; ".join(
+        return strung(
+            "; ",
             dict.fromkeys(
                 said
                 for task in self.tasks.get(unit_type_id, ())
                 if task.critical and (said := self.records.not_counted.get((unit_id, task.service_task_id)))
-            )
+            ),
         )
 
     def service_life(self, unit_id: int, unit_type_id: int) -> Governing:
@@ -243,10 +245,10 @@ def service_lines(workplace: Workplace, tag: str) -> tuple[ServiceLine, ...]:
 
 def who_words(task: PlanTask) -> str:
     """Who may do a task, in words."""
-    who = " or ".join(task.roles) or "technician or manager"
-    paper = f" with the qualification {task.qualification}" if task.qualification else ""
-    second = ", and a second person" if task.second_person else ""
-    return f"{who}{paper}{second}"
+    who = strung(" or ", map(say, task.roles)) or say("technician or manager")
+    if task.qualification:
+        who = say("{who} with the qualification {qualification}", who=who, qualification=task.qualification)
+    return say("{who}, and a second person", who=who) if task.second_person else who
 
 
 def _needs(records: ServicePlanRecords, service_task_id: int) -> tuple[tuple[str, ...], tuple[str, ...]]:
@@ -304,14 +306,20 @@ def open_service_ticket(workplace: Workplace, tag: str, service_task_ids: Sequen
     person = require_person(workplace)
     wanted = tuple(dict.fromkeys(service_task_ids))
     if not wanted:
-        raise Refused("tasks: none is chosen; choose what is to be done")
+        raise Refused(say("tasks: none is chosen; choose what is to be done"))
     year = workplace.today().year
     with workplace.transaction("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         rows = [act.get(ServiceTask, key, "service task") for key in wanted]
         for row in rows:
             if row.unit_type_id != unit.unit_type_id:
-                raise Refused(f"task '{row.text}': is of another unit type's plan; choose one of unit {unit.tag}")
+                raise Refused(
+                    say(
+                        "task '{text}': is of another unit type's plan; choose one of unit {tag}",
+                        text=row.text,
+                        tag=unit.tag,
+                    )
+                )
         reason = "Service: " + "; ".join(row.text for row in rows)
         ticket = act.add(
             Ticket(
@@ -343,7 +351,7 @@ def write_plan_tasks(act: Transaction, ticket: Ticket, rows: Iterable[ServiceTas
     place, tested = after, set()
     for row in listed:
         mine = [(need, name) for need, name in needs if need.service_task_id == row.id]
-        parts = ", ".join(f"{need.quantity:g} {name}" for need, name in mine if name is not None)
+        parts = strung(", ", (f"{need.quantity:g} {name}" for need, name in mine if name is not None))
         place += 1
         task = act.add(
             Task(

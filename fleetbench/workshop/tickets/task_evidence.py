@@ -4,6 +4,7 @@ from collections.abc import Sequence
 from datetime import datetime
 
 from fleetbench.calc.cells.readings import MadeBy
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import TaskFact, TicketTest
 from fleetbench.calc.tickets.steps import steps_lacking, steps_left_out
 from fleetbench.calc.tickets.task_evidence import (
@@ -72,7 +73,7 @@ class UnitEvidence:
     def _cells(self, unit: Unit, since: datetime) -> tuple[CellVerdict, ...]:
         if self._until is not None:
             sound = [each for each in sound_calibrations(self._session, unit, since) if each.at <= self._until]
-            return (CellVerdict("the cells", "pass"),) if sound else ()
+            return (CellVerdict(say("the cells"), "pass"),) if sound else ()
         seats = [seat for seat in self._seats if seat.slot.kind == "cell"]
         last = last_outcomes(self._session, [seat.part.id for seat in seats if seat.part is not None])
         return tuple(self._cell(seat, since, last) for seat in seats)
@@ -162,12 +163,20 @@ def not_counted(tasks: Sequence[TaskFact], *, signed: bool) -> tuple[str, ...]:
         if task.service_tests is None:
             continue
         if task.state == "put off":
-            said.append(f"'{task.text}' is left out and stays due")
+            said.append(say("'{task}' is left out and stays due", task=task.text))
         elif left := left_out_tests(task.service_tests, lines):
-            said.append(f"'{task.text}' does not count as done and stays due: '{left[0]}' is left out or has no record")
+            said.append(
+                say(
+                    "'{task}' does not count as done and stays due: '{step}' is left out or has no record",
+                    task=task.text,
+                    step=left[0],
+                )
+            )
         elif task.steps_left_out:
-            skipped = "; ".join(task.steps_left_out)
-            said.append(f"'{task.text}' does not count as done and stays due: left out {skipped}")
+            skipped = strung("; ", task.steps_left_out)
+            said.append(
+                say("'{task}' does not count as done and stays due: left out {steps}", task=task.text, steps=skipped)
+            )
     return tuple(said)
 
 

@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import date
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import ProposedSigner, SeenFact, qualified, why_not_by, why_not_signable
 from fleetbench.calc.tickets.steps import steps_lacking
 from fleetbench.records.core.errors import Clash, Refused
@@ -68,7 +69,9 @@ def open_ticket(
     with workplace.transaction("open ticket", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if refers_to is not None and act.get(Ticket, refers_to, "ticket referred to").unit_id != unit.id:
-            raise Refused(f"unit {unit.tag}: the ticket referred to is another unit's; open it on that unit")
+            raise Refused(
+                say("unit {tag}: the ticket referred to is another unit's; open it on that unit", tag=unit.tag)
+            )
         ticket = open_within(
             act, unit.id, year, tuple(tasks), cause=cause, reason=text, critical=critical, refers_to_id=refers_to
         )
@@ -154,7 +157,7 @@ def task_done(workplace: Workplace, task_id: int, *, minutes: float | None = Non
     Refused where the record that settles it was not made since the ticket was opened.
     """
     if minutes is not None and not 0 <= minutes <= 24 * 60:
-        raise Refused("minutes: give a figure from 0 to 1440")
+        raise Refused(say("minutes: give a figure from 0 to 1440"))
     with workplace.transaction("task done", f"task {task_id}") as act:
         task = act.get(Task, task_id, "task")
         ticket = open_one(act, task.ticket_id)
@@ -165,7 +168,13 @@ def task_done(workplace: Workplace, task_id: int, *, minutes: float | None = Non
             *ticket_evidence(act.session, ticket).missing(task.text, service_of_task(act.session, task.id)),
         )  # fmt: skip
         if missing:
-            raise Refused(f"task '{task.text}': {'; '.join(missing)}; or put it off with a reason")
+            raise Refused(
+                say(
+                    "task '{task}': {missing}; or put it off with a reason",
+                    task=task.text,
+                    missing=strung("; ", missing),
+                )
+            )
         act.change(
             task, state="done", settled_at=act.at, person_id=workplace.person_id, minutes=minutes, put_off_reason=None
         )
@@ -242,25 +251,27 @@ def sign_tickets(
     """
     wanted = tuple(dict.fromkeys(ticket_ids))
     if not wanted:
-        raise Refused("tickets: none is chosen; choose what to sign")
+        raise Refused(say("tickets: none is chosen; choose what to sign"))
     about = f"ticket {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} tickets"
     today = workplace.today()
     with workplace.as_person(signer_id).transaction("sign ticket", about) as act:
         signer = act.get(Person, signer_id, "signer")
         if signer.role not in SIGNERS or not signer.active:
-            raise Refused("signer: only an active technician or manager may sign a unit off")
+            raise Refused(say("signer: only an active technician or manager may sign a unit off"))
         other = act.get(Person, second.person_id, "second person") if second is not None else None
         check_pair(signer, pin, other, second.pin if second is not None else "")
         if as_of is not None:
             _refuse_unseen(act, wanted, as_of, workplace.zone())
         against: list[str] = []
         for key in wanted:
-            ticket = act.get(Ticket, key, f"ticket {key}")
-            named = f"ticket {ticket.year}-{ticket.number:03d}: " if len(wanted) > 1 else ""
+            ticket = act.get(Ticket, key, say("ticket {key}", key=key))
+            named = (
+                [say("ticket {year}-{number:03d}", year=ticket.year, number=ticket.number)] if len(wanted) > 1 else []
+            )
             reasons = (*_reasons(act, key), *_not_by(act, ticket, signer, other, today))
-            against += [f"{named}{reason}" for reason in reasons]
+            against += [strung(": ", (*named, reason)) for reason in reasons]
         if against:
-            raise Refused("; ".join(against))
+            raise Refused(strung("; ", against))
         for key in wanted:
             act.change(
                 act.get(Ticket, key, "ticket"),
@@ -275,14 +286,19 @@ def _refuse_unseen(act: Transaction, ticket_ids: Sequence[int], as_of: int, zone
     """Nothing where the tickets hold what they held at an entry of the journal; Clash otherwise."""
     said = []
     for key in ticket_ids:
-        ticket = act.get(Ticket, key, f"ticket {key}")
+        ticket = act.get(Ticket, key, say("ticket {key}", key=key))
         for row in read_added(act.session.connection(), key, ticket.unit_id, as_of):
             what = next((row.values[name] for name in WHAT_IT_SAYS if row.values.get(name)), "")
-            who = f" by {name_of(act.session, row.person_id)}" if row.person_id is not None else ""
-            said.append(f"{row.act}{f' ({what})' if what else ''}{who} at {row.at.astimezone(zone):%H:%M}")
+            told = strung(" ", (say(row.act), *([f"({what})"] if what else [])))
+            at = row.at.astimezone(zone)
+            said.append(say("{told} by {who} at {at:%H:%M}", told=told, who=name_of(act.session, row.person_id), at=at)
+                        if row.person_id is not None else say("{told} at {at:%H:%M}", told=told, at=at))  # fmt: skip
     if said:
         raise Clash(
-            f"ticket: changed after it was shown here: {'; '.join(dict.fromkeys(said))}. Look at it, then sign again",
+            say(
+                "ticket: changed after it was shown here: {said}. Look at it, then sign again",
+                said=strung("; ", dict.fromkeys(said)),
+            ),
             act.head.number,
         )
 
@@ -293,11 +309,19 @@ WHAT_IT_SAYS = ("text", "put_off_reason", "note", "result", "state", "reason")
 
 def open_one(act: Transaction, ticket_id: int) -> Ticket:
     """The ticket where it is still open; a signed one cannot change."""
-    ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
+    ticket = act.get(Ticket, ticket_id, say("ticket {key}", key=ticket_id))
     if ticket.signed_at is not None:
-        raise Refused(f"ticket {ticket.year}-{ticket.number}: signed and closed; open a new ticket that refers to it")
+        raise Refused(
+            say(
+                "ticket {year}-{number}: signed and closed; open a new ticket that refers to it",
+                year=ticket.year,
+                number=ticket.number,
+            )
+        )
     if ticket.withdrawn_at is not None:
-        raise Refused(f"ticket {ticket.year}-{ticket.number}: was withdrawn; open a new ticket")
+        raise Refused(
+            say("ticket {year}-{number}: was withdrawn; open a new ticket", year=ticket.year, number=ticket.number)
+        )
     return ticket
 
 
@@ -321,7 +345,7 @@ def _not_by(act: Transaction, ticket: Ticket, signer: Person, other: Person | No
 
 
 def _reasons(act: Transaction, ticket_id: int) -> tuple[str, ...]:
-    ticket = act.get(Ticket, ticket_id, f"ticket {ticket_id}")
+    ticket = act.get(Ticket, ticket_id, say("ticket {key}", key=ticket_id))
     made = ticket_evidence(act.session, ticket)
     opened = last_workshop_opening(act.session, ticket.unit_id)
     tests = tests_since(act.session, ticket.unit_id, opened or ticket.opened_at)

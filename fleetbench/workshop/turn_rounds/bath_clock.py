@@ -6,6 +6,7 @@ from datetime import datetime, timedelta
 from typing import Any
 
 from fleetbench.calc.bench.half_done import BegunKind, HalfDone
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.records.core.errors import Refused
 from fleetbench.workshop.core.drafts import Draft, Drafts
 from fleetbench.workshop.core.workplace import Workplace
@@ -53,7 +54,9 @@ def begin_bath(
     check_bath(workplace, begun.units, agent_id, mixed_at=mixed_at, contact_minutes=contact_minutes, in_at=begun.in_at)
     taken = {unit for other in begun_baths(drafts.listed()) for unit in other.units}
     if twice := sorted(taken & set(begun.units)):
-        raise Refused(f"unit {', '.join(twice)}: lies in a bath already; record that bath, or forget it")
+        raise Refused(
+            say("unit {tags}: lies in a bath already; record that bath, or forget it", tags=strung(", ", twice))
+        )
     _keep(drafts, begun)
     return begun
 
@@ -104,5 +107,5 @@ def half_done_baths(workplace: Workplace, listed: Iterable[Draft]) -> Iterator[H
     waiting = {each.unit for each in bath_desk(workplace).waiting} if begun else set[str]()
     for each in begun:
         if waiting & set(each.units):
-            others = f"with {', '.join(each.units[1:])}" if each.units[1:] else ""
+            others = say("with {units}", units=strung(", ", each.units[1:])) if each.units[1:] else ""
             yield HalfDone(each.units[0], BegunKind.BATH, each.in_at, each.until, detail=others)

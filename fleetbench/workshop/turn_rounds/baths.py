@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from datetime import datetime, timedelta
 from zoneinfo import ZoneInfo
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.plausible import CONTACT_MINUTES
 from fleetbench.calc.turn_rounds.card import (
     BathFacts,
@@ -150,7 +151,7 @@ def disinfect(
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     measured(CONTACT_MINUTES, contact_minutes)
     if mixed_at.tzinfo is None or (use_by is not None and use_by.tzinfo is None):
-        raise Refused("mixed at: give its zone")
+        raise Refused(say("mixed at: give its zone"))
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
     with workplace.transaction("disinfect loops", about) as act:
         agent = act.get(Disinfectant, agent_id, "agent")
@@ -159,7 +160,12 @@ def disinfect(
         reasons = _reasons(act.session, agent, wanted, begun, mixed_at, ends, contact_minutes)
         if begun + timedelta(minutes=contact_minutes) > act.at:
             over = begun + timedelta(minutes=contact_minutes)
-            reasons.append(f"contact time: the loops are in until {over:%H:%M} UTC; record the bath when they are out")
+            reasons.append(
+                say(
+                    "contact time: the loops are in until {over:%H:%M} UTC; record the bath when they are out",
+                    over=over,
+                )
+            )
         _refuse(reasons)
         bath = act.add(
             Bath(disinfectant_id=agent.id, at=begun, mixed_at=mixed_at, use_by=ends,
@@ -189,7 +195,7 @@ def check_bath(
     with workplace.database.read_session() as session:
         agent = session.get(Disinfectant, agent_id)
         if agent is None:
-            raise Refused("agent: is not on record; choose one")
+            raise Refused(say("agent: is not on record; choose one"))
         ends = _use_by(agent, mixed_at)
         _refuse(_reasons(session, agent, tags, in_at, mixed_at, ends, contact_minutes))
 
@@ -201,7 +207,7 @@ def _use_by(agent: Disinfectant, mixed_at: datetime) -> datetime:
 
 def _refuse(reasons: Sequence[str]) -> None:
     if reasons:
-        raise Refused("; ".join(reasons))
+        raise Refused(strung("; ", reasons))
 
 
 def _reasons(
@@ -216,12 +222,19 @@ def _reasons(
     for tag in tags:
         unit = unit_by_tag(session, tag)
         if line_out(session, unit.id) is not None:
-            reasons.append(f"unit {unit.tag}: is out; receive it first")
+            reasons.append(say("unit {tag}: is out; receive it first", tag=unit.tag))
         reasons += _unstripped(session, unit, begun)
         allowed = agents_for(session, unit.unit_type_id)
         if agent.id not in {each.id for each in allowed}:
-            named = ", ".join(f"{each.name} {each.strength}" for each in allowed)
-            reasons.append(f"unit {unit.tag}: {agent.name} is not for its type; use {named or 'what its maker names'}")
+            named = strung(", ", (f"{each.name} {each.strength}" for each in allowed))
+            reasons.append(
+                say(
+                    "unit {tag}: {agent} is not for its type; use {named}",
+                    tag=unit.tag,
+                    agent=agent.name,
+                    named=named or say("what its maker names"),
+                )
+            )
     return reasons
 
 
@@ -233,10 +246,15 @@ def _unstripped(session: RecordSession, unit: Unit, begun: datetime) -> list[str
     if strip is None or (strip.settled_at is not None and strip.settled_at <= begun):
         return []
     if strip.settled_at is None:
-        return [f"unit {unit.tag}: its loop is not stripped yet; strip it and tick that line, then put it in the bath"]
+        return [
+            say(
+                "unit {tag}: its loop is not stripped yet; strip it and tick that line, then put it in the bath",
+                tag=unit.tag,
+            )
+        ]
     at = strip.settled_at.astimezone(ZoneInfo(centre_timezone(session.connection()) or "UTC"))
-    return [f"unit {unit.tag}: its loop was stripped at {at:%H:%M}, after the bath began; record the bath once the "
-            "contact time has passed since then"]  # fmt: skip
+    return [say("unit {tag}: its loop was stripped at {at:%H:%M}, after the bath began; record the bath "
+"once the contact time has passed since then", tag=unit.tag, at=at)]  # fmt: skip
 
 
 def _one_loop(act: Transaction, bath: Bath, agent: Disinfectant, unit: Unit, out: datetime, person: int) -> None:
@@ -262,7 +280,7 @@ def mark_dry(workplace: Workplace, tags: Sequence[str], *, dry: bool = True, rea
     require_person(workplace)
     wanted = tuple(dict.fromkeys(tag.strip() for tag in tags if tag.strip()))
     if not wanted:
-        raise Refused("units: none is chosen; choose whose loop was looked at")
+        raise Refused(say("units: none is chosen; choose whose loop was looked at"))
     about = f"unit {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} loops"
     with workplace.transaction("loop dry", about) as act:
         for tag in wanted:
@@ -283,15 +301,15 @@ def note_dry(act: Transaction, unit: Unit, *, dry: bool, reason: str = "") -> tu
     """
     row, card = last_disinfection(act.session, unit.id), open_card_of(act.session, unit.id)
     if row is None or (card is not None and row.at < work_began(card)):
-        raise Refused(f"unit {unit.tag}: no disinfection since it came back; disinfect the loop first")
+        raise Refused(say("unit {tag}: no disinfection since it came back; disinfect the loop first", tag=unit.tag))
     if not row.rinsed:
-        raise Refused(f"unit {unit.tag}: the agent was not rinsed off; rinse the loop first")
+        raise Refused(say("unit {tag}: the agent was not rinsed off; rinse the loop first", tag=unit.tag))
     damp = last_damp_look(act.session, row.id)
     hours = drying_time(read_limits(act.session.connection()), unit.unit_type_id)
     early = why_not_dry_yet(max(row.at, damp or row.at), act.at, hours) if dry else None
     said = reason.strip()
     if early is not None and not said:
-        raise Refused(f"unit {unit.tag}: dry: {early}")
+        raise Refused(say("unit {tag}: dry: {early}", tag=unit.tag, early=early))
     act.add(Drying(disinfection_id=row.id, at=act.at, dry=dry, person_id=act.person_id))
     act.change(row, dry_at=act.at if dry else None)
     hung = (act.at - max(row.at, damp or row.at)).total_seconds() / 3600

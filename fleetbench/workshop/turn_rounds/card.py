@@ -8,6 +8,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from datetime import date
 
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.tickets.signing import CORRECTED_WITHIN, TaskFact
 from fleetbench.calc.tickets.signing import why_not_by as why_not_signed_by
 from fleetbench.calc.tickets.task_evidence import lacking, state_now
@@ -62,9 +63,9 @@ def open_card(workplace: Workplace, tag: str, *, flooded: bool = False) -> int:
     with workplace.transaction("open turn-round", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
-            raise Refused(f"unit {unit.tag}: is out; receive it first")
+            raise Refused(say("unit {tag}: is out; receive it first", tag=unit.tag))
         if open_card_of(act.session, unit.id) is not None:
-            raise Refused(f"unit {unit.tag}: its turn-round card is open already; go on with that one")
+            raise Refused(say("unit {tag}: its turn-round card is open already; go on with that one", tag=unit.tag))
         _hold(act, unit, person)
         return open_card_within(act, unit, None, flooded=flooded).id
 
@@ -103,10 +104,10 @@ def flood_found(workplace: Workplace, tag: str) -> int:
     with workplace.transaction("flood found", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         if line_out(act.session, unit.id) is not None:
-            raise Refused(f"unit {unit.tag}: is out; receive it first, as flooded")
+            raise Refused(say("unit {tag}: is out; receive it first, as flooded", tag=unit.tag))
         card = open_card_of(act.session, unit.id)
         if card is not None and card.flooded_at is not None and card.flooded_at >= card.opened_at:
-            raise Refused(f"unit {unit.tag}: its card says already that it was flooded")
+            raise Refused(say("unit {tag}: its card says already that it was flooded", tag=unit.tag))
         _hold(act, unit, person)
         _wet_fill(act, unit, person)
         if card is None:
@@ -127,7 +128,9 @@ def line_done(workplace: Workplace, line_id: int, note: str = "") -> None:
         line, card, unit = _line(act, line_id)
         step = Step(line.step)
         if step in BY_RECORD:
-            raise Refused(f"{WORDS[step]}: is ticked by its own record; {_WHERE[step]}")
+            raise Refused(
+                say("{step}: is ticked by its own record; {remedy}", step=say(WORDS[step]), remedy=_WHERE[step])
+            )
         beside = _BESIDE.get(step)
         if step is Step.DRY:
             how, state = note_dry(act, unit, dry=True, reason=note)
@@ -146,9 +149,11 @@ def leave_out(workplace: Workplace, line_id: int, reason: str) -> None:
         step = Step(line.step)
         optional = _task(act, line) is not None and not _critical(act, line)
         if step not in MAY_BE_LEFT_OUT and not optional:
-            raise Refused(f"{_words(act, line)}: cannot be left out; do it, or open a ticket for what hinders it")
+            raise Refused(
+                say("{line}: cannot be left out; do it, or open a ticket for what hinders it", line=_words(act, line))
+            )
         if step is Step.CALIBRATE and card.flooded_at is not None:
-            raise Refused("Cells calibrated: cannot be left out after a flood")
+            raise Refused(say("Cells calibrated: cannot be left out after a flood"))
         settle(act, line, "left out", said)
 
 
@@ -159,13 +164,15 @@ def correct_line(workplace: Workplace, line_id: int) -> None:
         line = act.get(TurnRoundLine, line_id, "turn-round line")
         card = act.get(TurnRound, line.turn_round_id, "turn-round")
         if card.finished_at is not None:
-            raise Refused("turn-round: is finished and signed; open a ticket for what is wrong")
+            raise Refused(say("turn-round: is finished and signed; open a ticket for what is wrong"))
         if line.state == "to do" or line.settled_at is None:
-            raise Refused(f"{_words(act, line)}: is still to do")
+            raise Refused(say("{line}: is still to do", line=_words(act, line)))
         if Step(line.step) in BY_RECORD and line.state == "done":
-            raise Refused(f"{_words(act, line)}: was ticked by its own record; put that one right")
+            raise Refused(say("{line}: was ticked by its own record; put that one right", line=_words(act, line)))
         if act.at - line.settled_at > CORRECTED_WITHIN:
-            raise Refused(f"{_words(act, line)}: was ticked over ten minutes ago; open a ticket for what is wrong")
+            raise Refused(
+                say("{line}: was ticked over ten minutes ago; open a ticket for what is wrong", line=_words(act, line))
+            )
         act.change(line, state="to do", settled_at=None, person_id=None, how=None)
 
 
@@ -213,7 +220,7 @@ def finish_cards(
     """
     wanted = tuple(dict.fromkeys(card_ids))
     if not wanted:
-        raise Refused("turn-rounds: none is chosen; choose what to sign")
+        raise Refused(say("turn-rounds: none is chosen; choose what to sign"))
     about = f"turn-round {wanted[0]}" if len(wanted) == 1 else f"{len(wanted)} turn-rounds"
     today = workplace.today()
     with workplace.as_person(signer_id).transaction("finish turn-round", about) as act:
@@ -225,9 +232,9 @@ def finish_cards(
             card = _open(act, key)
             unit = act.get(Unit, card.unit_id, "unit")
             reasons = (*_may_sign(act, card, unit, signer, second, today), *_reasons(act, card))
-            against += [f"unit {unit.tag}: {reason}" for reason in reasons]
+            against += [say("unit {tag}: {reason}", tag=unit.tag, reason=reason) for reason in reasons]
         if against:
-            raise Refused("; ".join(against))
+            raise Refused(strung("; ", against))
         for key in wanted:
             _finish(act, act.get(TurnRound, key, "turn-round"), signer_id)
         return act.close_entry()
@@ -280,7 +287,7 @@ def lacks_of_card(act: Transaction, card: TurnRound) -> dict[int, tuple[str, ...
 def _open(act: Transaction, card_id: int) -> TurnRound:
     card = act.get(TurnRound, card_id, "turn-round")
     if card.finished_at is not None:
-        raise Refused("turn-round: is finished and signed; open a ticket for what is wrong")
+        raise Refused(say("turn-round: is finished and signed; open a ticket for what is wrong"))
     return card
 
 
@@ -288,7 +295,7 @@ def _line(act: Transaction, line_id: int) -> tuple[TurnRoundLine, TurnRound, Uni
     line = act.get(TurnRoundLine, line_id, "turn-round line")
     card = _open(act, line.turn_round_id)
     if line.state != "to do":
-        raise Refused(f"{_words(act, line)}: is {line.state} already")
+        raise Refused(say("{line}: is {state} already", line=_words(act, line), state=say(line.state)))
     return line, card, act.get(Unit, card.unit_id, "unit")
 
 
@@ -305,7 +312,7 @@ def _critical(act: Transaction, line: TurnRoundLine) -> bool:
 
 def _words(act: Transaction, line: TurnRoundLine) -> str:
     task = _task(act, line)
-    return task.text if task is not None else WORDS[Step(line.step)]
+    return task.text if task is not None else say(WORDS[Step(line.step)])
 
 
 def _hold(act: Transaction, unit: Unit, person: int) -> None:
@@ -394,7 +401,7 @@ def _absorbent_out(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoun
 def _rinsed(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, note: str) -> str:
     bath = last_disinfection(act.session, unit.id)
     if bath is None or bath.at < work_began(card):
-        raise Refused("Agent rinsed off: no disinfection since this card was opened; disinfect the loop first")
+        raise Refused(say("Agent rinsed off: no disinfection since this card was opened; disinfect the loop first"))
     if not bath.rinsed:
         act.change(bath, rinsed=True)
     return note
@@ -420,7 +427,7 @@ def _served(act: Transaction, card: TurnRound, unit: Unit, line: TurnRoundLine, 
         tests = service_tests(act.session, [task.id]).get(task.id, ())
         missing = lacking(replace(needs, tests=tuple(dict.fromkeys((*needs.tests, *tests)))), made.made)
         if missing:
-            raise Refused(f"{task.text}: {'; '.join(missing)}")
+            raise Refused(strung(": ", (task.text, strung("; ", missing))))
     return note
 
 
@@ -434,10 +441,10 @@ _BESIDE: dict[Step, Callable[[Transaction, TurnRound, Unit, TurnRoundLine, str],
     Step.SERVICE: _served,
 }
 _WHERE: dict[Step, str] = {
-    Step.DISINFECT: "record the bath",
-    Step.OXYGEN_CLEAN: "record the cleaning of each part on the oxygen side",
-    Step.TESTS: "test valves and loop at the bench",
-    Step.BATTERIES: "read the batteries",
-    Step.CALIBRATE: "calibrate the cells",
-    Step.CALIBRATE_AGAIN: "calibrate again on another day",
+    Step.DISINFECT: say("record the bath"),
+    Step.OXYGEN_CLEAN: say("record the cleaning of each part on the oxygen side"),
+    Step.TESTS: say("test valves and loop at the bench"),
+    Step.BATTERIES: say("read the batteries"),
+    Step.CALIBRATE: say("calibrate the cells"),
+    Step.CALIBRATE_AGAIN: say("calibrate again on another day"),
 }

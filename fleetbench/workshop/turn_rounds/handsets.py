@@ -10,6 +10,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.core.plausible import BATTERY, typed_twice
 from fleetbench.calc.core.verdict import Verdict
 from fleetbench.records.bench.lookups import limit_rows, seats_of
@@ -91,7 +92,7 @@ def previous_data_told(workplace: Workplace, tag: str) -> tuple[str, ...]:
     desk = handset_desk(workplace, tag)
     if desk.previous_data in (None, "cleared"):
         return ()
-    return ("the handsets still hold the last diver's decompression and oxygen-exposure data: look at it first",)
+    return (say("the handsets still hold the last diver's decompression and oxygen-exposure data: look at it first"),)
 
 
 def load_firmware(workplace: Workplace, tag: str, versions: Mapping[str, str]) -> tuple[int, ...]:
@@ -101,18 +102,30 @@ def load_firmware(workplace: Workplace, tag: str, versions: Mapping[str, str]) -
     """
     person = require_person(workplace)
     if not versions:
-        raise Refused("firmware: none given; enter what each handset shows")
+        raise Refused(say("firmware: none given; enter what each handset shows"))
     with workplace.transaction("load firmware", f"unit {tag}") as act:
         unit = unit_by_tag(act.session, tag)
         seats = {seat.slot.name: seat for seat in seats_of(act.session, unit) if seat.slot.kind == "handset"}
         written = []
         for slot, version in versions.items():
-            said = required(f"{slot}: firmware", version)
+            said = required(say("{slot}: firmware", slot=slot), version)
             if len(said) > LONGEST_VERSION:
-                raise Refused(f"{slot}: firmware: is longer than {LONGEST_VERSION} characters; enter the version alone")
+                raise Refused(
+                    say(
+                        "{slot}: firmware: is longer than {most} characters; enter the version alone",
+                        slot=slot,
+                        most=LONGEST_VERSION,
+                    )
+                )
             part = seats[slot].part if slot in seats else None
             if part is None:
-                raise Refused(f"slot {slot}: unit {unit.tag} has no handset in a slot of that name; check the name")
+                raise Refused(
+                    say(
+                        "slot {slot}: unit {tag} has no handset in a slot of that name; check the name",
+                        slot=slot,
+                        tag=unit.tag,
+                    )
+                )
             if part.firmware == said:
                 continue
             before = part.firmware
@@ -120,7 +133,9 @@ def load_firmware(workplace: Workplace, tag: str, versions: Mapping[str, str]) -
             change = FirmwareChange(part_id=part.id, at=act.at, before=before, after=said, person_id=person)
             written.append(act.add(change).id)
         if not written:
-            raise Refused(f"unit {unit.tag}: every handset carries this firmware already; nothing was recorded")
+            raise Refused(
+                say("unit {tag}: every handset carries this firmware already; nothing was recorded", tag=unit.tag)
+            )
         return tuple(written)
 
 
@@ -132,7 +147,7 @@ def approve_firmware(workplace: Workplace, unit_type: str, version: str, source:
         known = [each.version for each in read_approved_firmware(act.session.connection())
                  if each.unit_type_id == kind.id]  # fmt: skip
         if said in known:
-            raise Refused(f"version: {said} is on the list of {kind.code} already")
+            raise Refused(say("version: {version} is on the list of {code} already", version=said, code=kind.code))
         row = ApprovedFirmware(unit_type_id=kind.id, version=said, source=required("source", source)[:300])
         return act.add(row).id
 
@@ -186,7 +201,7 @@ def record_batteries(
     """
     require_person(workplace)
     if not volts:
-        raise Refused("volts: none given; read at least one battery")
+        raise Refused(say("volts: none given; read at least one battery"))
     for slot, value in volts.items():
         measured(BATTERY, value, slot)
         require_read_with(slot, value, equipment_id)
@@ -195,13 +210,19 @@ def record_batteries(
         ticket = ticket_at_hand(act, unit, ticket_id)
         tool = act.get(TestEquipment, equipment_id, "meter") if equipment_id is not None else None
         if tool is not None and tool.unit != "V":
-            raise Refused(f"meter: {tool.name} is not recorded to read volts; choose one that does")
+            raise Refused(say("meter: {tool} is not recorded to read volts; choose one that does", tool=tool.name))
         seats = {seat.slot.name: seat for seat in seats_of(act.session, unit) if "battery" in seat.slot.kind}
         answers = []
         for slot, value in volts.items():
             part = seats[slot].part if slot in seats else None
             if part is None:
-                raise Refused(f"slot {slot}: unit {unit.tag} has no battery in a slot of that name; check the name")
+                raise Refused(
+                    say(
+                        "slot {slot}: unit {tag} has no battery in a slot of that name; check the name",
+                        slot=slot,
+                        tag=unit.tag,
+                    )
+                )
             limits = limit_rows(act.session, part_type_ids=(part.part_type_id,))
             limits += limit_rows(act.session, unit_type_id=unit.unit_type_id)
             answer = answer_of(

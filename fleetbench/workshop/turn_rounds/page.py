@@ -4,6 +4,7 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
 from datetime import datetime
 
+from fleetbench.calc.core.languages import say
 from fleetbench.calc.tickets.task_evidence import state_now
 from fleetbench.calc.turn_rounds.card import (
     BY_RECORD,
@@ -133,7 +134,7 @@ def turn_round_desk(workplace: Workplace, tag: str) -> TurnRoundDesk:
         connection = session.connection()
         found = read_units(connection, tag)
         if not found:
-            raise NotFound(f"unit {tag}: no unit has this tag; check the tag or look it up with find")
+            raise NotFound(say("unit {tag}: no unit has this tag; check the tag or look it up with find", tag=tag))
         unit = found[0]
         cards = read_cards(connection, unit.unit_id)
         open_ones = [each for each in cards if each.finished_at is None]
@@ -247,8 +248,9 @@ def _optional(line: CardLineRecord, card: CardRecord, tasks: dict[int, ServiceTa
 
 def _drying(wash: LoopCleaning, baths: Iterable[BathRecord], hours: DryingTime) -> HangingLoop:
     bath = next((each for each in baths if each.disinfection_id == wash.disinfection_id), None)
-    words = "no bath on record" if bath is None else (
-        f"{bath.agent} {bath.strength}, {bath.contact_minutes:g} min, {'rinsed' if bath.rinsed else 'not rinsed'}"
+    words = say("no bath on record") if bath is None else (
+        say("{agent} {strength}, {contact_minutes:g} min, {rinsed}", agent=bath.agent, strength=bath.strength,
+            contact_minutes=bath.contact_minutes, rinsed=say("rinsed") if bath.rinsed else say("not rinsed"))
     )  # fmt: skip
     damp = wash.looked_at if wash.found_dry is False else None
     begins = _begins(wash)

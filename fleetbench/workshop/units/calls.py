@@ -38,15 +38,17 @@ def note_call(
         if (why := why_no_call(answer, again_at, act.at)) is not None:
             raise Refused(why)
         act.add(
-            HireCall(booking_unit_id=line.id, at=act.at, person_id=person, told=said, answer=answer, again_at=again_at)
+            HireCall(
+                booking_unit_id=line.id, at=act.at, person_id=person, told=said, answer=say(answer), again_at=again_at
+            )
         )
         if words.strip():
             act.add(HireNote(booking_unit_id=line.id, at=act.at, text=say("Call: {words}", words=words.strip())))
         if again_at is None:
-            return f"{unit.tag}: {answer}."
+            return say("{tag}: {answer}.", tag=unit.tag, answer=say(answer))
         return say(
             "{tag}: {answer}. Ring again {zone:%Y-%m-%d %H:%M}.",
             tag=unit.tag,
-            answer=answer,
+            answer=say(answer),
             zone=again_at.astimezone(workplace.zone()),
         )

@@ -11,7 +11,7 @@ from fleetbench.calc.turn_rounds.card import FLOOD_ONLY, WORDS, Step
 from fleetbench.paper.core.document import PageSize
 from fleetbench.paper.core.words import sheet_texts
 from fleetbench.paper.turn_rounds.blank import write_daily_log, write_service_card, write_turn_round_card
-from fleetbench.workshop.hires.handback import form_fields
+from fleetbench.workshop.hires.pages import form_fields
 from fleetbench.workshop.tickets.service_plan import PlanLine
 from tests.paper import sample_pages
 from tests.paper.pdf_reader import made, texts
