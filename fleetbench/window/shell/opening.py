@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
@@ -57,11 +57,11 @@ class NoneThere:
     kept: str = ""
 
 
-def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
+def open_records(database: str, *, create: bool = False, said: str = "") -> Opened | NoneThere:
     """The workshop on the database at that URL or path, brought up to date if it is older; or that none is there.
 
-    A new one is started only where that was asked for. Raises Refused (Unreadable) where it cannot be opened, is
-    foreign or newer.
+    A new one is started only where that was asked for. said: what to tell first, as of a restore. Raises
+    Refused (Unreadable) where it cannot be opened, is foreign or newer.
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
@@ -77,6 +77,7 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(workplace)
+    workplace.database.told = strung(" ", filter(None, (said, workplace.database.told)))
     # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
     import_module(PAGES[0].module)
     return as_opened(workplace)
@@ -92,7 +93,7 @@ def as_opened(workplace: "Workplace") -> Opened:
         centre = read_centre(workplace)
     except NotFound:
         return Opened(workplace, units=0, told=told, entry=entry)
-    told = clock_in_doubt(workplace) or told
+    told = strung(" ", filter(None, (clock_in_doubt(workplace), told)))
     prices = centre.currency or ""
     use(centre.stated)
     return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry, centre.stated)

@@ -140,7 +140,9 @@ def test_a_backup_is_restored_in_the_place_of_the_records(room: Room, tmp_path: 
     assert room.database.path is not None
     with room.qtbot.waitSignal(room.page.records_wanted, timeout=20_000) as wanted:
         room.page.restore(copy, str(room.database.path))
-    assert wanted.args == [str(room.database.path)]
+    place, said = wanted.args
+    assert place == str(room.database.path)
+    assert said.startswith(f"The backup {copy.name} was restored. What stood there is kept as {place}.")
     assert read_centre(workplace).name == before
 
 
