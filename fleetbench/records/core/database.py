@@ -385,10 +385,12 @@ class Database:
             self._bare = None
 
     def close(self) -> None:
-        """Give back every connection."""
+        """Give back every connection; one in use yet is closed when its work is done."""
         self._rests = True
         self.close_look()
+        pool = self.engine.pool
         self.engine.dispose()
+        event.listen(pool, "checkin", _let_go)
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
@@ -453,6 +455,10 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _let_go(_connection: Any, record: Any) -> None:
+    record.invalidate()
 
 
 def _before_statement(*_about: Any) -> None:

@@ -138,10 +138,7 @@ def restore(
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
     with _building(part):
-        copy_database(source, part)
-        _refuse_torn(part)
-        if found.standing is DatabaseState.OLDER:  # so that whom it would bring back can be erased in it
-            bring_up(as_url(part))
+        _copy_in(source, part)
         copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
@@ -160,9 +157,7 @@ def _restore_on_server(
     there = examine(url)
     part, again, database = restoring_name(url), tuple[str, ...](), Database(url)
     with _building(part), closing(database):
-        copy_database(source, part)
-        _refuse_torn(part)
-        bring_up(as_url(part))
+        _copy_in(source, part)
         if any((source.parent / FOLDER).glob("*")):
             copy_files(source.parent / FOLDER, photograph_folder(None), _pages_in(part))
         if not with_breaks:
@@ -184,6 +179,15 @@ def _restore_on_server(
             part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
     told = f"schema {kept} on the server" if kept else None
     return Copied("the server's database", report.head_number, report.head_hash, told, again)
+
+
+def _copy_in(source: Path, part: Path) -> None:
+    """Copy a sound backup and bring its tables up, so that whom it would bring back can be erased in it."""
+    copy_database(source, part)
+    _refuse_torn(part)
+    found = examine(part)
+    if found is not None and found.standing is DatabaseState.OLDER:
+        bring_up(as_url(part))
 
 
 def _set_aside(connection: Connection, schema: str) -> str:

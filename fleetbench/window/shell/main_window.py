@@ -454,7 +454,7 @@ class MainWindow(TakesFiles):
             self.go(TODAY)
         if opened.told:
             self.page.banner.say_refused(opened.told)
-        elif words := self._reminds(opened):
+        elif words := opened.said or self._reminds(opened):
             self.page.banner.say_note(words)
         self._allow()
 

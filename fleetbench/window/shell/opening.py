@@ -5,7 +5,7 @@ What stands in the window before the records are open, and when they cannot be o
 
 import gc
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Protocol
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
-    told: what the user should know before recording anything, empty for nothing. currency: of prices, empty where none
-    is recorded. entry: the journal's last one then.
+    told: what the user should know before recording anything; said: what was done. Empty for nothing.
+    currency: of prices, empty where none is recorded. entry: the journal's last one then.
     """
 
     workplace: "Workplace"
@@ -42,6 +42,7 @@ class Opened:
     currency: str = ""
     entry: int | None = None
     stated: StatedUnits = field(default_factory=StatedUnits)
+    said: str = ""
 
     @property
     def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
@@ -77,10 +78,11 @@ def open_records(database: str, *, create: bool = False, said: str = "") -> Open
         from fleetbench.workshop.parts.lives import keep_anew
 
         keep_anew(workplace)
-    workplace.database.told = strung(" ", filter(None, (said, workplace.database.told)))
     # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
     import_module(PAGES[0].module)
-    return as_opened(workplace)
+    opened = as_opened(workplace)
+    told = strung(" ", (said, opened.told)) if said and opened.told else opened.told
+    return replace(opened, told=told, said=said)
 
 
 def as_opened(workplace: "Workplace") -> Opened:
