@@ -410,12 +410,8 @@ def restore(
 
     made = put_back(source, where(_in_force(context, db)), with_breaks=with_breaks)
     say(f"{made.path}: journal entry {made.head_number}, {made.head_hash or 'empty'}")
-    if made.erased:
-        say(f"erased again: {', '.join(made.erased)}")
-    if made.returned:
-        say(f"erased since and back in it: {', '.join(made.returned)}; erase them again once it is brought up")
-    if made.kept is not None:
-        say(f"what stood there is kept as {made.kept}; it holds the people who were erased since, too")
+    for line in made.told:
+        say(line)
 
 
 @app.command()

@@ -2,7 +2,7 @@
 --
 -- Run it in the centre's database after `fleetbench upgrade`, as a superuser (or as a member of fleetbench_owner who may
 -- create roles), with: psql "service=centre" -f desk_roles.sql
--- Run it again after each upgrade and restore: new tables get their rights then. Give each desk a role of its own:
+-- Upgrades and restores give new tables the rights that these have; run it again at will. Give each desk a role of its own:
 --
 --     CREATE ROLE desk_1 LOGIN IN ROLE fleetbench_desk;    \password desk_1
 --     CREATE ROLE upgrades LOGIN IN ROLE fleetbench_owner; \password upgrades
@@ -26,7 +26,10 @@ BEGIN
         END IF;
     END LOOP;
     EXECUTE format('REVOKE CONNECT, TEMPORARY ON DATABASE %I FROM PUBLIC', current_database());
-    EXECUTE format('GRANT CONNECT ON DATABASE %I TO fleetbench_owner, fleetbench_desk', current_database());
+    -- verify compares the tables with temporary ones
+    EXECUTE format('GRANT CONNECT, TEMPORARY ON DATABASE %I TO fleetbench_owner, fleetbench_desk', current_database());
+    -- a restore keeps what stood there in a schema
+    EXECUTE format('GRANT CREATE ON DATABASE %I TO fleetbench_owner', current_database());
     REVOKE CREATE ON SCHEMA public FROM PUBLIC;
     GRANT USAGE, CREATE ON SCHEMA public TO fleetbench_owner;
     GRANT USAGE ON SCHEMA public TO fleetbench_desk;

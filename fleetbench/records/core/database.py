@@ -41,7 +41,15 @@ names are libpq's own: PostgreSQL, documentation, "Parameter Key Words"."""
 ASLEEP_SECONDS = 300
 """An act that does nothing for so long, as on a computer put to sleep, is ended by the server: others wait for it."""
 
+NO_LOCKS = "the drive grants no locks, as some network drives do; keep the database on a local disk or a server"
+LOCKS_REFUSED = (
+    "sqlite_protocol", "sqlite_perm", "ioerr_lock", "ioerr_unlock", "ioerr_rdlock", "ioerr_checkreservedlock",
+    "ioerr_shmlock",
+)  # fmt: skip
+"""SQLite's own names of faults of a disk that cannot lock (sqlite.org, "Result and Error Codes")."""
+
 TROUBLES = (
+    *((name, NO_LOCKS) for name in LOCKS_REFUSED),
     ("database is locked", "the database is busy at another desk; try again in a moment"),
     ("readonly", "the database file is read-only; make it writable or choose another with --db"),
     ("read-only", "the database file is read-only; make it writable or choose another with --db"),
@@ -100,7 +108,7 @@ TROUBLES = (
 def readable(fault: Exception) -> Exception:
     """The fault as a line that a person can act on, or the fault itself where it is a fault of ours."""
     cause = getattr(fault, "orig", fault)
-    said = f"{type(cause).__name__} {cause}".lower()
+    said = f"{type(cause).__name__} {getattr(cause, 'sqlite_errorname', '')} {cause}".lower()
     if isinstance(cause, UnicodeEncodeError) or "nul (0x00)" in said:
         return Refused("text: holds a sign that no record can hold; enter it again by hand")
     for mark, line in TROUBLES:
@@ -385,10 +393,12 @@ class Database:
             self._bare = None
 
     def close(self) -> None:
-        """Give back every connection."""
+        """Give back every connection; one in use yet is closed when its work is done."""
         self._rests = True
         self.close_look()
+        pool = self.engine.pool
         self.engine.dispose()
+        event.listen(pool, "checkin", _let_go)
 
 
 def connect_to_read(path: Path) -> sqlite3.Connection:
@@ -410,6 +420,8 @@ def has_no_room(path: Path, connection: sqlite3.Connection) -> bool:
     try:
         connection.execute("PRAGMA schema_version").fetchone()
     except sqlite3.OperationalError as fault:
+        if any(name in fault.sqlite_errorname.lower() for name in LOCKS_REFUSED):
+            return False
         return (fault.sqlite_errorcode & 0xFF) in (sqlite3.SQLITE_IOERR, sqlite3.SQLITE_FULL) and not _has_log(path)
     except sqlite3.DatabaseError:
         return False  # torn or foreign, which is told where it is read
@@ -453,6 +465,10 @@ def _prepare_sqlite(connection: Any, _record: Any) -> None:
     ):
         cursor.execute(f"PRAGMA {pragma}")
     cursor.close()
+
+
+def _let_go(_connection: Any, record: Any) -> None:
+    record.invalidate()
 
 
 def _before_statement(*_about: Any) -> None:

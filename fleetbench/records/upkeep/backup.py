@@ -4,7 +4,6 @@ A copy is a SQLite file, of a server's database too, and goes back into either. 
 the file, so that an older backup brings nobody back; of a server, its own records say it.
 """
 
-import json
 import os
 import shutil
 import sqlite3
@@ -14,13 +13,11 @@ from collections.abc import Callable, Iterable, Iterator
 from contextlib import closing, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import UTC, datetime
-from functools import partial
 from pathlib import Path
 
 from sqlalchemy import Connection, exists, func, inspect, make_url, select, text
 
 from fleetbench.calc.core.languages import say
-from fleetbench.calc.core.wall_time import no_doubt
 from fleetbench.records.core.database import (
     JOURNAL_MOVED,
     VERSION_TABLE,
@@ -33,19 +30,15 @@ from fleetbench.records.core.database import (
 )
 from fleetbench.records.core.errors import Refused, Unreadable
 from fleetbench.records.core.plain_file import DUMP_MAGIC, free_name, put_in_place
-from fleetbench.records.core.transaction import last_entry, transaction
 from fleetbench.records.hires.tables import SignedPage
-from fleetbench.records.people.retention import erase_within, pages_of
-from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import (
     ENVIRONMENT,
     FOLDER,
-    PDF,
     Photograph,
     copy_files,
     photograph_folder,
-    remove_files,
 )
+from fleetbench.records.upkeep.erasure import erase_again, erased_there
 from fleetbench.records.upkeep.migrate import (
     READ_REVISION,
     DatabaseState,
@@ -75,8 +68,7 @@ class Copied:
     """A copy on disk and the journal's head in it; zero and no hash where nothing was ever recorded.
 
     kept: where what stood there before is kept, None where nothing stood there. erased: codes of people whom a restore
-    erased again. returned: of those who were erased since and stand in it again, since nothing can be recorded in
-    tables of an older revision.
+    erased again.
     """
 
     path: Path | str
@@ -84,12 +76,18 @@ class Copied:
     head_hash: str | None
     kept: Path | str | None = None
     erased: tuple[str, ...] = ()
-    returned: tuple[str, ...] = ()
 
     @property
     def head(self) -> str:
         """Number and hash as they are printed and as `verify --head` reads them."""
         return f"{self.head_number}:{self.head_hash or '-'}"
+
+    @property
+    def told(self) -> tuple[str, ...]:
+        """What to know after a restore, a sentence each: who was erased in it again, and where the rest is."""
+        again = say("Erased again: {codes}.", codes=", ".join(self.erased))
+        kept = say("What stood there is kept as {kept}; it holds people who were erased since, too.", kept=self.kept)
+        return (*([again] if self.erased else []), *([kept] if self.kept is not None else []))
 
 
 def backup(database: Database, target: Path) -> Copied:
@@ -140,19 +138,16 @@ def restore(
         refuse_foreign(where, replacing=True)
     part = restoring_name(where)
     with _building(part):
-        copy_database(source, part)
-        _refuse_torn(part)
+        _copy_in(source, part)
         copy_files(source.parent / FOLDER, photograph_folder(where), _pages_in(part))
         if not with_breaks:
             _refuse_broken(part, source)
-        is_current, gone = found.standing is DatabaseState.CURRENT, _erased(where)
-        again = _erase_again(part, gone, where, clock) if is_current else ()
-        returned = () if is_current else _returned(part, gone)
+        again = erase_again(part, erased_there(where), where, clock)
         _to_disk(part)
         kept = _exchange(part, where, free_name(where.with_name(f"{where.name}.{stamp}.replaced")))
     examine(where)
     made = _head_of(where)
-    return Copied(made.path, made.head_number, made.head_hash, kept, again, returned)
+    return Copied(made.path, made.head_number, made.head_hash, kept, again)
 
 
 def _restore_on_server(
@@ -162,9 +157,7 @@ def _restore_on_server(
     there = examine(url)
     part, again, database = restoring_name(url), tuple[str, ...](), Database(url)
     with _building(part), closing(database):
-        copy_database(source, part)
-        _refuse_torn(part)
-        bring_up(as_url(part))
+        _copy_in(source, part)
         if any((source.parent / FOLDER).glob("*")):
             copy_files(source.parent / FOLDER, photograph_folder(None), _pages_in(part))
         if not with_breaks:
@@ -173,7 +166,7 @@ def _restore_on_server(
             kept = _set_aside(connection, schema)
             if kept:
                 gone = connection.execute(text(f'SELECT id, code FROM "{kept}".person WHERE erased_at IS NOT NULL'))
-                again = _erase_again(part, {(key, code) for key, code in gone}, None, clock)
+                again = erase_again(part, {(key, code) for key, code in gone}, None, clock)
             make_tables(connection, head_revision(), there.revision if there is not None and not kept else None)
             with opened_to_read(part) as built, built.reading() as rows:
                 carry_tables(head_revision(), rows, connection)
@@ -186,6 +179,15 @@ def _restore_on_server(
             part.unlink()  # before it is committed, so that what is found there was of a restore that replaced nothing
     told = f"schema {kept} on the server" if kept else None
     return Copied("the server's database", report.head_number, report.head_hash, told, again)
+
+
+def _copy_in(source: Path, part: Path) -> None:
+    """Copy a sound backup and bring its tables up, so that whom it would bring back can be erased in it."""
+    copy_database(source, part)
+    _refuse_torn(part)
+    found = examine(part)
+    if found is not None and found.standing is DatabaseState.OLDER:
+        bring_up(as_url(part))
 
 
 def _set_aside(connection: Connection, schema: str) -> str:
@@ -422,74 +424,3 @@ def _head_of(path: Path) -> Copied:
     with closing(connect_to_read(path)) as connection:
         head = connection.execute("SELECT id, hash FROM journal ORDER BY id DESC LIMIT 1").fetchone()
     return Copied(path, *head) if head else Copied(path, 0, None)
-
-
-# ---- whom a centre erased ------------------------------------------------------------------------------------------
-
-
-def note_erasure(database: Database, person_id: int, code: str, at: datetime) -> None:
-    """List beside the database that a person was erased, by code and day; not on a server."""
-    if database.path is None:
-        return
-    line = json.dumps({"person": person_id, "code": code, "on": at.astimezone(UTC).date().isoformat()})
-    held = os.open(_erased_name(database.path), os.O_CREAT | os.O_APPEND | os.O_WRONLY, 0o600)
-    with os.fdopen(held, "a", encoding="utf-8") as file:
-        file.write(line + "\n")
-        file.flush()
-        os.fsync(file.fileno())
-
-
-def _erased_name(path: Path) -> Path:
-    resolved = path.resolve()
-    return resolved.with_name(f"{resolved.name}.erased")
-
-
-def _erased(where: Path) -> set[tuple[int, str]]:
-    """Key and code of everybody who was erased in the database there, from the list beside it and from itself."""
-    found: set[tuple[int, str]] = set()
-    with suppress(OSError, ValueError, KeyError):
-        for line in _erased_name(where).read_text(encoding="utf-8").splitlines():
-            said = json.loads(line)
-            found.add((int(said["person"]), str(said["code"])))
-    with suppress(sqlite3.Error, OSError):
-        if where.exists():
-            with closing(connect_to_read(where)) as connection:
-                found |= set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NOT NULL").fetchall())
-    return found
-
-
-def _returned(part: Path, gone: set[tuple[int, str]]) -> tuple[str, ...]:
-    """Codes of people whom the present database erased and who stand in the new one."""
-    with closing(connect_to_read(part)) as connection:
-        there = set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NULL").fetchall())
-    return tuple(sorted(code for _, code in there & gone))
-
-
-def _erase_again(
-    part: Path, wanted: set[tuple[int, str]], where: Path | None, clock: Callable[[], datetime]
-) -> tuple[str, ...]:
-    """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
-    done: list[str] = []
-    pages: list[str] = []
-    if not wanted:
-        return ()
-    with closing(Database(part)) as database:
-        for key, code in sorted(wanted):
-            with database.read_session() as session:
-                person = session.get(Person, key)
-                pages += pages_of(session, key)
-                present = person is not None and person.code == code and person.erased_at is None
-                last = last_entry(session).at
-            if present:
-                at = partial(no_doubt, clock(), last)
-                with transaction(database, at, None, "erase person", f"person {key}") as act:
-                    erase_within(act, act.get(Person, key, "person"))
-                done.append(code)
-        with closing(sqlite3.connect(part, isolation_level=None)) as connection:
-            database.close()
-            connection.execute("PRAGMA secure_delete = ON")
-            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
-            connection.execute("PRAGMA journal_mode = DELETE")
-    if done and pages:
-        remove_files(photograph_folder(where), pages, PDF)
-    return tuple(done)

@@ -1,18 +1,29 @@
-"""What is left of an erased person outside the records: overwritten where the program can, told by name where not."""
+"""What is left of an erased person outside the records: overwritten where the program can, told by name where not.
 
+Whom a centre erased is listed beside its file, so that a restore of an older backup brings nobody back.
+"""
+
+import json
+import os
 import re
 import sqlite3
-from collections.abc import Iterator, Sequence
+from collections.abc import Callable, Iterator, Sequence
 from contextlib import closing, suppress
+from datetime import UTC, datetime
+from functools import partial
 from itertools import islice
 from pathlib import Path
 
 from sqlalchemy import text
 from sqlalchemy.exc import SQLAlchemyError
 
+from fleetbench.calc.core.wall_time import no_doubt
 from fleetbench.records.core.database import Database, connect_to_read
 from fleetbench.records.core.plain_file import DUMP_MAGIC, SQLITE_MAGIC
-from fleetbench.records.people.tables import PersonPrivate
+from fleetbench.records.core.transaction import last_entry, transaction
+from fleetbench.records.people.retention import erase_within, pages_of
+from fleetbench.records.people.tables import Person, PersonPrivate
+from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
 from fleetbench.records.upkeep.tables import metadata
 
 OWN_FOLDERS = ("half-done", "to-finish", "layouts")
@@ -151,3 +162,65 @@ def _database_holds(path: Path, person: tuple[int, str]) -> bool:
             return connection.execute(query, person).fetchone() is not None
     except sqlite3.Error as fault:
         return "no such table" not in str(fault)
+
+
+def note_erasure(database: Database, person_id: int, code: str, at: datetime) -> None:
+    """List beside the database that a person was erased, by code and day; not on a server."""
+    if database.path is None:
+        return
+    line = json.dumps({"person": person_id, "code": code, "on": at.astimezone(UTC).date().isoformat()})
+    held = os.open(_erased_name(database.path), os.O_CREAT | os.O_APPEND | os.O_WRONLY, 0o600)
+    with os.fdopen(held, "a", encoding="utf-8") as file:
+        file.write(line + "\n")
+        file.flush()
+        os.fsync(file.fileno())
+
+
+def _erased_name(path: Path) -> Path:
+    resolved = path.resolve()
+    return resolved.with_name(f"{resolved.name}.erased")
+
+
+def erased_there(where: Path) -> set[tuple[int, str]]:
+    """Key and code of everybody who was erased in the database there, from the list beside it and from itself."""
+    found: set[tuple[int, str]] = set()
+    with suppress(OSError):
+        for line in _erased_name(where).read_bytes().splitlines():
+            with suppress(ValueError, KeyError, TypeError):  # one that was cut short hides no other
+                said = json.loads(line)
+                found.add((int(said["person"]), str(said["code"])))
+    with suppress(sqlite3.Error, OSError):
+        if where.exists():
+            with closing(connect_to_read(where)) as connection:
+                found |= set(connection.execute("SELECT id, code FROM person WHERE erased_at IS NOT NULL").fetchall())
+    return found
+
+
+def erase_again(
+    part: Path, wanted: set[tuple[int, str]], where: Path | None, clock: Callable[[], datetime]
+) -> tuple[str, ...]:
+    """Codes of people who stood in the new database though the present one erased them; they are erased in it now."""
+    done: list[str] = []
+    pages: list[str] = []
+    if not wanted:
+        return ()
+    with closing(Database(part)) as database:
+        for key, code in sorted(wanted):
+            with database.read_session() as session:
+                person = session.get(Person, key)
+                pages += pages_of(session, key)
+                present = person is not None and person.code == code and person.erased_at is None
+                last = last_entry(session).at
+            if present:
+                at = partial(no_doubt, clock(), last)
+                with transaction(database, at, None, "erase person", f"person {key}") as act:
+                    erase_within(act, act.get(Person, key, "person"))
+                done.append(code)
+        with closing(sqlite3.connect(part, isolation_level=None)) as connection:
+            database.close()
+            connection.execute("PRAGMA secure_delete = ON")
+            connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")
+            connection.execute("PRAGMA journal_mode = DELETE")
+    if done and pages:
+        remove_files(photograph_folder(where), pages, PDF)
+    return tuple(done)

@@ -35,7 +35,7 @@ from fleetbench.records.core.database import (
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.plain_file import SQLITE_MAGIC, free_name, has_pages, put_in_place, refuse_special
 from fleetbench.records.core.schema import APPLICATION_ID
-from fleetbench.records.upkeep.tables import lay_down  # it maps every table, which an open database needs
+from fleetbench.records.upkeep.tables import lay_down, rights_kept  # it maps every table, which an open database needs
 from fleetbench.settings import data_folder
 from fleetbench.shipped import shipped
 
@@ -428,7 +428,7 @@ def bring_up(url: str, keep: Callable[[Connection], str] | None = None) -> str:
 def writing_alone(url: str) -> Iterator[Connection]:
     """One transaction in which tables may be made and rows stand in any order; nobody else writes meanwhile.
 
-    Keys are checked at its end on SQLite. A failure leaves the database as it was.
+    Keys are checked at its end on SQLite; on a server desks keep their rights. A failure leaves the database as it was.
     """
     is_sqlite = make_url(url).get_backend_name() == "sqlite"
     if is_sqlite:
@@ -441,7 +441,8 @@ def writing_alone(url: str) -> Iterator[Connection]:
         with engine.begin() as connection:
             if not is_sqlite:
                 connection.execute(text("SELECT pg_advisory_xact_lock(:key)"), {"key": ACT_LOCK})
-            yield connection
+            with rights_kept(connection):
+                yield connection
             _refuse_orphans(connection, is_sqlite)
     # of tables that are not as stated a migration may ask anything
     except (SQLAlchemyError, sqlite3.Error, KeyError, ValueError) as fault:

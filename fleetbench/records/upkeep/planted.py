@@ -118,6 +118,9 @@ def _on_server(connection: Connection) -> Iterator[str]:
     for kind, query in FOREIGN.items():
         for name in sorted(connection.scalars(text(query))):
             yield f"{kind} {name}: is not of this program"
+    if not connection.scalar(text("SELECT has_database_privilege(current_database(), 'TEMPORARY')")):
+        yield "tables: cannot be compared, since this user may make no temporary ones; run desk_roles.sql on the server"
+        return
     there = _shapes(connection, f"c.relnamespace = {HERE}")
     expected = _shapes_on_server(connection)
     for kind, table, name in sorted(there.keys() - expected.keys()):

@@ -9,6 +9,7 @@ Nor is a ticket signed by one person twice, or while a clock runs under it.
 
 import re
 from collections.abc import Iterable, Iterator, Mapping
+from contextlib import contextmanager
 from dataclasses import dataclass
 from enum import Enum
 from typing import Any, cast
@@ -273,3 +274,45 @@ def lay_down(connection: Connection) -> str:
     for statement in script.split(";\n") if name == "sqlite" else [script]:
         connection.exec_driver_sql(statement, execution_options={"no_parameters": True})
     return str(connection.scalar(text(f"SELECT version_num FROM {VERSION_TABLE}")))
+
+
+RIGHTS = """
+SELECT c.relname, x.part, CASE a.grantee WHEN 0 THEN 'PUBLIC' ELSE quote_ident(pg_get_userbyid(a.grantee)) END,
+    string_agg(a.privilege_type || x.part, ', '), a.is_grantable
+FROM pg_class c
+CROSS JOIN LATERAL (SELECT '', c.relacl UNION ALL SELECT ' (' || quote_ident(attname) || ')', attacl FROM pg_attribute
+    WHERE attrelid = c.oid) x (part, acl)
+CROSS JOIN LATERAL aclexplode(x.acl) a
+WHERE c.relkind IN ('r', 'p') AND c.relnamespace = current_schema()::regnamespace AND a.grantee <> c.relowner
+GROUP BY 1, 2, 3, 5
+"""
+"""What owners of tables on a server granted to others, of a table as a whole or of one column."""
+
+OWNERS = "SELECT tablename, quote_ident(tableowner) FROM pg_tables WHERE schemaname = current_schema()"
+LIKE = {False: "centre", True: "person_private"}
+"""The table whose rights a new one is given, by whether its rows can be erased."""
+
+
+@contextmanager
+def rights_kept(connection: Connection) -> Iterator[None]:
+    """Let tables that are made meanwhile on a server have the owner and rights of those that they replace.
+
+    One that replaces none has those of a table of its kind. The user must be a member of the owner.
+    """
+    if connection.dialect.name == "sqlite":
+        yield
+        return
+    owners = {name: owner for name, owner in connection.execute(text(OWNERS))}
+    rights = connection.execute(text(RIGHTS)).all()
+    yield
+    said = list[str]()
+    for name, made_by in connection.execute(text(OWNERS)).all():
+        erasable = name in metadata.tables and bool(metadata.tables[name].info.get("erasable"))
+        like = name if name in owners else LIKE[erasable]
+        if like in owners and owners[like] != made_by:
+            said.append(f'ALTER TABLE "{name}" OWNER TO {owners[like]}')
+        for table, part, whom, what, passes_on in rights:
+            if table == like and (not part or like == name):
+                said.append(f'GRANT {what} ON TABLE "{name}" TO {whom}{" WITH GRANT OPTION" * passes_on}')
+    if said:
+        connection.exec_driver_sql("; ".join(said), execution_options={"no_parameters": True})

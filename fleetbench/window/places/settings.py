@@ -160,10 +160,10 @@ class SettingsPage(RecordPage):
     """What is set, when the last backup was made, and what the program is made of.
 
     Signals:
-        records_wanted: the path of the records to open after a backup was restored.
+        records_wanted: the place of the records to open after a backup was restored, and what to say of it.
     """
 
-    records_wanted = Signal(str)
+    records_wanted = Signal(str, str)
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         reports: list[VerifyReport] = []
@@ -182,7 +182,7 @@ class SettingsPage(RecordPage):
 
     def restore(self, source: Path, where: str) -> None:
         """Put a backup in the place of the records; what stood there is kept."""
-        self.bar.run(partial(_put_back, self.context, source, where), self.records_wanted.emit)
+        self.bar.run(partial(_put_back, self.context, source, where), partial(self.records_wanted.emit, where))
 
     @Slot(object)
     def show_report(self, report: "VerifyReport") -> None:
@@ -210,12 +210,13 @@ def _place(context: PageContext) -> str:
 
 
 def _put_back(context: PageContext, source: Path, where: str) -> str:
+    """Restore a backup; what to say of it."""
     # It reads the tables' definitions, which takes as long as showing the window.
     from fleetbench.records.upkeep.backup import restore
 
     context.workplace.database.close()
-    restore(source, where)
-    return where
+    made = restore(source, where)
+    return strung(" ", (say("The backup {name} was restored.", name=source.name), *made.told))
 
 
 def _detail(context: PageContext, reports: "list[VerifyReport]", _key: str) -> Detail:

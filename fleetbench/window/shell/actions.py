@@ -293,7 +293,7 @@ class WantsTicket(Protocol):
 
 @runtime_checkable
 class WantsRecords(Protocol):
-    """A page that asks for other records to be opened in this window: its signal carries their path."""
+    """A page that asks for other records to be opened here: its signal carries their place and what to say."""
 
     records_wanted: "SignalInstance"
 

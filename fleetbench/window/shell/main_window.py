@@ -280,10 +280,10 @@ class MainWindow(TakesFiles):
         """Show the page that imports files."""
         self.go(PageKey("bring_in"))
 
-    @Slot(str)
-    def open_other(self, database: str) -> None:
-        """Open other records in this window, such as the sample."""
-        self._open_from(partial(open_records, database))
+    @Slot(str, str)
+    def open_other(self, database: str, said: str) -> None:
+        """Open other records in this window, such as the sample, and say what is to be said of them."""
+        self._open_from(partial(open_records, database, said=said))
 
     @Slot()
     def leave_sample(self) -> None:
@@ -462,7 +462,7 @@ class MainWindow(TakesFiles):
             self.go(TODAY)
         if opened.told:
             self.page.banner.say_refused(opened.told)
-        elif words := self._reminds(opened):
+        elif words := opened.said or self._reminds(opened):
             self.page.banner.say_note(words)
         self._allow()
 

@@ -5,7 +5,7 @@ What stands in the window before the records are open, and when they cannot be o
 
 import gc
 from collections.abc import Callable
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import partial
 from importlib import import_module
 from typing import TYPE_CHECKING, Protocol
@@ -14,7 +14,7 @@ from zoneinfo import ZoneInfo
 from PySide6.QtCore import Signal, Slot
 from PySide6.QtWidgets import QWidget
 
-from fleetbench.calc.core.languages import say
+from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import StatedUnits, use
 from fleetbench.records.core.errors import NotFound
 from fleetbench.settings import chosen_paper, data_folder
@@ -30,8 +30,8 @@ if TYPE_CHECKING:
 class Opened:
     """An open workshop, the centre's name (empty while nothing is recorded), how many units, and the site's zone.
 
-    told: what the user should know before recording anything, empty for nothing. currency: of prices, empty where none
-    is recorded. entry: the journal's last one then.
+    told: what the user should know before recording anything; said: what was done. Empty for nothing.
+    currency: of prices, empty where none is recorded. entry: the journal's last one then.
     """
 
     workplace: "Workplace"
@@ -42,6 +42,7 @@ class Opened:
     currency: str = ""
     entry: int | None = None
     stated: StatedUnits = field(default_factory=StatedUnits)
+    said: str = ""
 
     @property
     def shown_in(self) -> tuple[ZoneInfo, str, StatedUnits]:
@@ -57,11 +58,11 @@ class NoneThere:
     kept: str = ""
 
 
-def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
+def open_records(database: str, *, create: bool = False, said: str = "") -> Opened | NoneThere:
     """The workshop on the database at that URL or path, brought up to date if it is older; or that none is there.
 
-    A new one is started only where that was asked for. Raises Refused (Unreadable) where it cannot be opened, is
-    foreign or newer.
+    A new one is started only where that was asked for. said: what to tell first, as of a restore. Raises
+    Refused (Unreadable) where it cannot be opened, is foreign or newer.
     """
     # These read the tables' definitions, which takes as long as showing the window: it is shown first.
     from fleetbench.records.upkeep.migrate import DatabaseState, examine, kept_beside, open_database
@@ -79,7 +80,9 @@ def open_records(database: str, *, create: bool = False) -> Opened | NoneThere:
         keep_anew(workplace)
     # The page that is shown first comes with the workshop it asks: read here, it holds no key press up.
     import_module(PAGES[0].module)
-    return as_opened(workplace)
+    opened = as_opened(workplace)
+    told = strung(" ", (said, opened.told)) if said and opened.told else opened.told
+    return replace(opened, told=told, said=said)
 
 
 def as_opened(workplace: "Workplace") -> Opened:
@@ -92,7 +95,7 @@ def as_opened(workplace: "Workplace") -> Opened:
         centre = read_centre(workplace)
     except NotFound:
         return Opened(workplace, units=0, told=told, entry=entry)
-    told = clock_in_doubt(workplace) or told
+    told = strung(" ", filter(None, (clock_in_doubt(workplace), told)))
     prices = centre.currency or ""
     use(centre.stated)
     return Opened(workplace, centre.name, centre.units, ZoneInfo(centre.timezone), told, prices, entry, centre.stated)

@@ -33,10 +33,10 @@ class FirstPage(Page):
     """Three ways to begin, each one button; nothing is written before one of them is finished.
 
     Signals:
-        records_wanted: the path of other records to open in this window.
+        records_wanted: the path of other records to open in this window, and what to say of them.
     """
 
-    records_wanted = Signal(str)
+    records_wanted = Signal(str, str)
 
     def __init__(self, context: PageContext, parent: QWidget | None = None) -> None:
         super().__init__(context.theme, "Begin", parent)
@@ -133,7 +133,7 @@ class FirstPage(Page):
 
     @Slot(object)
     def _on_built(self, path: Path) -> None:
-        self.records_wanted.emit(str(path))
+        self.records_wanted.emit(str(path), "")
 
 
 def _has_centre(workplace: Workplace) -> bool:

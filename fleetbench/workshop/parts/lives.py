@@ -21,7 +21,7 @@ from zoneinfo import ZoneInfo
 from fleetbench.calc.cells.readings import MadeBy
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Verdict
-from fleetbench.calc.core.wall_time import MarkedDate, Precision
+from fleetbench.calc.core.wall_time import MarkedDate, Precision, no_doubt
 from fleetbench.calc.parts.condition import Judgement, reject_words, standing_reject
 from fleetbench.calc.parts.life import (
     Governing,
@@ -37,7 +37,7 @@ from fleetbench.calc.parts.life import (
     not_passed,
 )
 from fleetbench.records.core.database import calculated
-from fleetbench.records.core.transaction import Transaction
+from fleetbench.records.core.transaction import Transaction, last_entry
 from fleetbench.records.parts.lives import JudgementRecord, LifeRecords
 from fleetbench.records.parts.reads import (
     FittingRecord,
@@ -434,10 +434,12 @@ def keep_anew(workplace: Workplace) -> Workplace:
     """The same workplace; where its tables were upgraded, with last valid days and forecasts calculated again.
 
     An older program kept no forecast, or kept days by an older rule: without this a cell would pass on its age alone
-    until its next calibration.
+    until its next calibration. The program itself does it, since nobody can sign in or mend a clock before it is done.
     """
     if workplace.database.upgraded:
-        store_calculated(workplace.as_person(None))
+        with workplace.database.read_session() as session:
+            last = last_entry(session).at
+        store_calculated(Workplace(workplace.database, lambda: no_doubt(workplace.clock(), last)))
         calculated(workplace.database)
     return workplace
 

@@ -19,8 +19,7 @@ from fleetbench.records.people.retention import (
 )
 from fleetbench.records.people.tables import Person
 from fleetbench.records.tickets.photographs import PDF, photograph_folder, remove_files
-from fleetbench.records.upkeep.backup import note_erasure
-from fleetbench.records.upkeep.erasure import clear_traces, words_of
+from fleetbench.records.upkeep.erasure import clear_traces, note_erasure, words_of
 from fleetbench.workshop.core.workplace import Workplace, one_word, require_person, required, with_theirs
 
 

@@ -91,3 +91,25 @@ def test_a_mistyped_address_is_refused_without_a_word_of_it_and_makes_no_folder(
     assert PASSWORD not in str(refusal.value) and "zelda" not in str(refusal.value)
     assert list(tmp_path.iterdir()) == []
     assert as_url("C:/zelda@home/fleet.db").endswith("zelda@home/fleet.db")
+
+
+@pytest.mark.parametrize("name", ["SQLITE_IOERR_LOCK", "SQLITE_IOERR_SHMLOCK", "SQLITE_PROTOCOL", "SQLITE_PERM"])
+def test_a_drive_that_grants_no_locks_is_told_as_that_and_not_as_a_full_disk_or_a_torn_file(
+    name: str, sqlite_database: Database, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """SQLite's names of result codes: sqlite.org, "Result and Error Codes"."""
+    path, opened = sqlite_database.path, sqlite3.connect
+    assert path is not None
+
+    class Refusing(sqlite3.Connection):
+        def execute(self, *_: object) -> sqlite3.Cursor:
+            fault = sqlite3.OperationalError("disk I/O error" if "IOERR" in name else "access permission denied")
+            fault.sqlite_errorcode, fault.sqlite_errorname = getattr(sqlite3, name), name
+            raise fault
+
+    def connect(*given: object, **named: object) -> sqlite3.Connection:
+        return opened(*given, **{**named, "factory": Refusing})  # type: ignore[call-overload, no-any-return]
+
+    monkeypatch.setattr(sqlite3, "connect", connect)
+    with pytest.raises(Unreadable, match="grants no locks, as some network drives do"):
+        examine(path)

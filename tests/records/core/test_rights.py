@@ -4,6 +4,7 @@ import json
 import re
 import sys
 from collections.abc import Iterator
+from contextlib import closing
 from datetime import UTC, datetime
 from pathlib import Path
 from types import SimpleNamespace
@@ -18,7 +19,8 @@ from fleetbench.records.core.database import Database, as_url, kept_password, re
 from fleetbench.records.core.errors import Unreadable
 from fleetbench.records.core.transaction import transaction
 from fleetbench.records.places.tables import Owner
-from fleetbench.records.upkeep.migrate import open_database
+from fleetbench.records.upkeep.backup import backup, restore
+from fleetbench.records.upkeep.migrate import open_database, upgrade, writing_alone
 from fleetbench.records.upkeep.tables import metadata
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.records.upkeep.witness import keep_heads, verify_beside
@@ -30,29 +32,42 @@ SCRIPT = shipped("resources") / "server" / "desk_roles.sql"
 NAME = "fleetbench_rights"
 
 
+ROLES = {"rights_desk": "fleetbench_desk", "rights_owner": "fleetbench_owner"}
+
+
+def give_rights(server: Server) -> None:
+    """Run the script in the test's own database, as a superuser."""
+    with psycopg.connect(server.url(NAME)) as connection:
+        connection.execute(SCRIPT.read_text())  # type: ignore[arg-type]
+
+
 @pytest.fixture
-def desk(server: Server) -> Iterator[Database]:
-    """A desk that signs in to the server with its own role."""
-    owner = Database(server.fresh(NAME))
-    with owner.engine.begin() as connection:
-        for _twice in range(2):  # it is run again after each upgrade
-            connection.connection.driver_connection.execute(SCRIPT.read_text())  # type: ignore[union-attr]
-        connection.exec_driver_sql("CREATE ROLE rights_desk LOGIN IN ROLE fleetbench_desk")
-    as_desk = make_url(owner.url).set(username="rights_desk")
-    made = open_database(as_desk.render_as_string(hide_password=False))
-    yield made
-    made.close()
-    owner.close()
+def roles(server: Server) -> Iterator[dict[str, str]]:
+    """The address of the test's own database for a role of each kind; the database is made by the test."""
+    for role, group in ROLES.items():
+        server.run(f"CREATE ROLE {group} NOLOGIN")
+        server.run(f"CREATE ROLE {role} LOGIN IN ROLE {group}")
+    url = make_url(as_url(server.url(NAME)))
+    yield {group: url.set(username=role).render_as_string(hide_password=False) for role, group in ROLES.items()}
     server.drop(NAME)
-    server.run("DROP ROLE rights_desk")
-    for role in ("fleetbench_desk", "fleetbench_owner"):
+    for role in (*ROLES, *ROLES.values()):
         server.run(f"DROP ROLE {role}")
+
+
+@pytest.fixture
+def desk(server: Server, roles: dict[str, str]) -> Iterator[Database]:
+    """A desk that signs in to the server with its own role."""
+    server.fresh(NAME)
+    for _twice in range(2):
+        give_rights(server)
+    with closing(open_database(roles["fleetbench_desk"])) as made:
+        yield made
 
 
 def test_a_desk_records_and_nobody_there_alters_the_journal_or_a_table(desk: Database) -> None:
     with transaction(desk, lambda: datetime.now(UTC), None, "enter", "here") as act:
         act.add(Owner(name="here", kind="loan"))
-    assert verify(desk).entries == 1
+    assert verify(desk).whole
     for statement in (
         "UPDATE journal SET subject = 'there'",
         "DELETE FROM journal",
@@ -71,6 +86,37 @@ def test_a_desk_records_and_nobody_there_alters_the_journal_or_a_table(desk: Dat
         with pytest.raises(Unreadable, match="the database server gives this user no right"), desk.writing() as session:
             session.execute(text(statement))
     assert verify(desk).entries == 1
+
+
+GRANTED = """SELECT string_agg(said, chr(10) ORDER BY said) FROM (
+    SELECT concat_ws(' ', tablename, tableowner, grantee, privilege_type) AS said FROM pg_tables
+    LEFT JOIN information_schema.role_table_grants ON tablename = table_name AND table_schema = schemaname
+    WHERE schemaname = 'public' AND grantee IS DISTINCT FROM 'postgres')"""
+
+
+def test_an_upgrade_and_a_restore_by_the_owner_leave_desks_the_rights_that_the_script_gives(
+    server: Server, roles: dict[str, str], tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    with writing_alone(as_url(server.fresh(NAME, None))) as connection:
+        upgrade(connection, "0021")  # since when tables of both kinds were added
+    give_rights(server)
+    with closing(open_database(roles["fleetbench_owner"])) as owner:
+        upgraded = server.run(GRANTED, NAME)
+        give_rights(server)
+        assert upgraded == server.run(GRANTED, NAME) and "signed_page fleetbench_owner fleetbench_desk DEL" in upgraded
+        write_few_rows(owner)
+        backup(owner, tmp_path / "saved.sqlite")
+    assert restore(tmp_path / "saved.sqlite", roles["fleetbench_owner"]).kept is not None
+    assert server.run(GRANTED, NAME) == upgraded
+    with closing(open_database(roles["fleetbench_desk"])) as desk:
+        with transaction(desk, lambda: AT, None, "enter", "here") as act:
+            act.add(Owner(name="here", kind="loan"))
+        with pytest.raises(Unreadable, match="gives this user no right"), desk.writing() as session:
+            session.execute(text("UPDATE journal SET subject = 'there'"))
+        assert verify(desk).whole
+        server.run(f"REVOKE TEMPORARY ON DATABASE {NAME} FROM fleetbench_desk", NAME)
+        assert verify(desk).breaks[0].startswith("tables: cannot be compared, since this user may make no temporary")
 
 
 def test_the_script_names_the_tables_that_can_be_erased() -> None:

@@ -20,8 +20,8 @@ from fleetbench.records.parts.tables import Part
 from fleetbench.records.people.retention import erase_within
 from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.upkeep import backup as backup_module
-from fleetbench.records.upkeep.backup import backup, damage, note_erasure, restore
-from fleetbench.records.upkeep.erasure import clear_traces
+from fleetbench.records.upkeep.backup import backup, damage, restore
+from fleetbench.records.upkeep.erasure import clear_traces, note_erasure
 from fleetbench.records.upkeep.migrate import open_database, opened_to_read
 from fleetbench.records.upkeep.verify import journal_head, verify
 from tests.faults.table import forked
@@ -288,8 +288,9 @@ def test_whom_the_centre_erased_a_restore_erases_again(sqlite_database: Database
         code = person.code
     note_erasure(sqlite_database, 1, code, AT)
     sqlite_database.close()
-    path.write_bytes(b"")  # the present one is lost, and the list beside it is left
-    path.unlink()
+    path.unlink()  # the present one is lost, and the list beside it is left, its first line cut short
+    listed = path.with_name(f"{path.name}.erased")
+    listed.write_bytes(b'{"person": 7, "co\n' + listed.read_bytes())
     made = restore(saved, path)
     assert made.erased == (code,)
     again = open_database(path)
@@ -299,8 +300,9 @@ def test_whom_the_centre_erased_a_restore_erases_again(sqlite_database: Database
     again.close()
 
 
-def test_whom_an_older_backup_brings_back_is_told(sqlite_database: Database, tmp_path: Path) -> None:
-    """Nothing can be recorded in tables of an older revision, so the erasing cannot be done again there."""
+def test_whom_an_older_backup_brings_back_is_erased_again_after_it_was_brought_up(
+    sqlite_database: Database, tmp_path: Path
+) -> None:
     older = tmp_path / "older.sqlite"
     older.write_bytes(gzip.decompress((Path(__file__).parents[1] / "schemas" / "0030.db.gz").read_bytes()))
     assert sqlite_database.path is not None
@@ -310,7 +312,11 @@ def test_whom_an_older_backup_brings_back_is_told(sqlite_database: Database, tmp
     place = sqlite_database.path
     sqlite_database.close()
     made = restore(older, place)
-    assert (made.erased, made.returned) == ((), ("T1",))
+    assert made.erased == ("T1",)
+    with closing(open_database(place)) as again, again.reading() as connection:
+        assert not connection.scalar(select(func.count()).select_from(PersonPrivate))
+        assert again.upgraded  # what is kept beside the records is calculated at this start
+        assert verify(again).whole
 
 
 def test_what_was_erased_is_in_no_page_of_the_file(sqlite_database: Database) -> None:

@@ -4,22 +4,16 @@ PostgreSQL's own programs are asked as its documentation says (pg_dump, pg_resto
 """
 
 import os
-import random
-import re
-import secrets
 import shutil
 import sqlite3
 import subprocess
 from collections.abc import Iterator
 from contextlib import closing
-from datetime import UTC, date, datetime
+from datetime import UTC, datetime
 from pathlib import Path
-from typing import Any
 
 import pytest
-from sqlalchemy import Connection, Table, create_engine, insert, select, text
-from sqlalchemy.exc import IntegrityError
-from sqlalchemy.pool import NullPool
+from sqlalchemy import select, text
 
 from fleetbench.records.core.database import Database, as_url
 from fleetbench.records.core.errors import Refused
@@ -29,9 +23,7 @@ from fleetbench.records.people.tables import Person, PersonPrivate
 from fleetbench.records.tickets.photographs import ENVIRONMENT
 from fleetbench.records.upkeep import migrate
 from fleetbench.records.upkeep.backup import backup, restore
-from fleetbench.records.upkeep.migrate import bring_up, examine, known_revisions, open_database, upgrade
-from fleetbench.records.upkeep.records_folder import _tables
-from fleetbench.records.upkeep.tables import Holds, holds, metadata
+from fleetbench.records.upkeep.migrate import bring_up, examine, known_revisions, open_database
 from fleetbench.records.upkeep.verify import verify
 from fleetbench.settings import data_folder
 from tests.conftest import Clock, Server
@@ -191,90 +183,3 @@ def test_a_dump_before_an_upgrade_is_pg_dumps_and_goes_back_with_pg_restore(
     bring_up(as_url(said))
     with closing(open_database(said)) as database:
         assert contents(database) == now
-
-
-# ---- every earlier revision ----------------------------------------------------------------------------------------
-
-NUMBERS = (1, 2, 0, 21, 0.5, 100, 1000)
-WORD = re.compile(r"(\w+)\"? IN \(([^)]*)\)")
-
-
-def _values(table: Table, chance: random.Random, nothing: float) -> dict[str, Any]:
-    """A value for every column of a row that points to the first rows of others."""
-    words = {
-        name: re.findall(r"'([^']*)'", said)
-        for check in table.constraints
-        for name, said in WORD.findall(str(getattr(check, "sqltext", "")))
-    }
-    return {column.name: _value(column, words.get(column.name, []), chance, nothing) for column in table.columns}
-
-
-def _value(column: Any, words: list[str], chance: random.Random, nothing: float) -> Any:
-    if column.nullable and chance.random() < nothing:
-        return None
-    if column.primary_key or column.foreign_keys:
-        return 1
-    day = date(2025, 5, chance.randrange(1, 9))
-    return {
-        Holds.MOMENT: datetime(day.year, day.month, day.day, tzinfo=UTC),
-        Holds.DAY: day,
-        Holds.YES_NO: chance.random() < 0.5,
-        Holds.WHOLE: int(chance.choice(NUMBERS)),
-        Holds.FIGURE: chance.choice(NUMBERS),
-        Holds.TEXT: chance.choice(words or ["x"]),
-    }[holds(column)]
-
-
-def _filled(connection: Connection, table: Table, chance: random.Random) -> dict[str, Any]:
-    """A row that the table's own rules let in, found by trying."""
-    for number in range(3000):
-        row = _values(table, chance, number % 4 / 4)
-        try:
-            with connection.begin_nested():
-                connection.execute(insert(table), row)
-        except IntegrityError:
-            continue
-        return row
-    raise AssertionError(f"no row found for {table.name}")
-
-
-def test_every_revision_with_every_table_filled_comes_up_on_a_server_as_in_a_file(
-    server: Server, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
-) -> None:
-    monkeypatch.setattr(secrets, "token_hex", lambda size: "5a" * size)  # a salt is drawn anew in each database
-    server.drop(NAME)
-    first, path = known_revisions()[0], tmp_path / "steps.db"
-    folder = of_revision(first, tmp_path)
-    ends: list[dict[str, list[tuple[Any, ...]]]] = []
-    chance, rows = random.Random(5), dict[str, dict[str, Any]]()
-    for address in (str(path), server.fresh(NAME, None)):
-        with closing(Database(address)) as database:
-            fill_old(database, folder)
-        engine = create_engine(as_url(address), poolclass=NullPool)
-        for revision in known_revisions():
-            with engine.begin() as connection:
-                upgrade(connection, revision)
-                _fill_what_is_empty(connection, revision, rows, chance)
-        with closing(Database(address)) as database:
-            ends.append(contents(database))
-    assert [name for name in metadata.tables if not ends[0][name]] == []
-    for end in ends:  # the entry of one migration holds the moment at which it ran
-        end["journal"] = [(row[0], *row[3:6]) for row in end["journal"]]
-    assert {name for name in ends[0] if ends[0][name] != ends[1][name]} == set()
-    server.drop(NAME)
-
-
-def _fill_what_is_empty(
-    connection: Connection, revision: str, rows: dict[str, dict[str, Any]], chance: random.Random
-) -> None:
-    """Put the same row into every empty table of both databases; the first one tries which its rules let in."""
-    if connection.dialect.name == "postgresql":
-        connection.execute(text("SET LOCAL session_replication_role = replica"))  # a row may stand before another
-    for table in _tables(connection, revision):
-        if connection.scalar(text(f'SELECT EXISTS (SELECT 1 FROM "{table.name}")')):
-            continue
-        key = f"{revision} {table.name}"
-        if key in rows:
-            connection.execute(insert(table), rows[key])
-        else:
-            rows[key] = _filled(connection, table, chance)

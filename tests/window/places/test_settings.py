@@ -1,5 +1,6 @@
 """Settings that are kept are used: the look at once, the folder of backups by the button and by the reminder."""
 
+import re
 import tomllib
 from collections.abc import Iterator
 from datetime import date
@@ -16,12 +17,16 @@ from PySide6.QtWidgets import QLabel
 from fleetbench import __version__
 from fleetbench.records.core.database import Database
 from fleetbench.records.upkeep.migrate import open_database
-from fleetbench.settings import CHOICES, SETTINGS, Settings, backup_reminder, read_settings
+from fleetbench.records.upkeep.verify import verify
+from fleetbench.settings import CHOICES, SETTINGS, Settings, backup_reminder, data_folder, read_settings, write_settings
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.places import settings
+from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.background import Background
+from fleetbench.window.shell.opening import open_records
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.workshop.core.workplace import Workplace, read_centre
+from fleetbench.window.shell.place import PageKey
+from fleetbench.workshop.core.workplace import Workplace, read_centre, wall_clock
 from fleetbench.workshop.places.amend import correct
 from tests.centres.bench_centre import write_centre
 from tests.conftest import Clock
@@ -140,8 +145,54 @@ def test_a_backup_is_restored_in_the_place_of_the_records(room: Room, tmp_path: 
     assert room.database.path is not None
     with room.qtbot.waitSignal(room.page.records_wanted, timeout=20_000) as wanted:
         room.page.restore(copy, str(room.database.path))
-    assert wanted.args == [str(room.database.path)]
+    place, said = wanted.args
+    assert place == str(room.database.path)
+    assert said.startswith(f"The backup {copy.name} was restored. What stood there is kept as {place}.")
     assert read_centre(workplace).name == before
+
+
+def test_a_servers_backup_is_made_and_restored_in_the_window_and_it_says_where_what_stood_there_is(
+    server_database: Database, qtbot: Any, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    monkeypatch.setenv("XDG_DATA_HOME", str(tmp_path))
+    (tmp_path / "stick").mkdir()
+    write_settings(data_folder() / SETTINGS, Settings({"look": "light", "backup_folder": str(tmp_path / "stick")}))
+    keys = write_centre(server_database, wall_clock())
+    far = Workplace(server_database, person_id=keys.manager)
+    before = read_centre(far).name
+    desk, opened = Desk(partial(open_records, server_database.url), "light"), list[Any]()
+    try:
+        desk.window.show()
+        qtbot.waitUntil(lambda: desk.window.here == PageKey("today"), timeout=20_000)
+        opened.append(desk.window._opened)
+        desk.background.signed_in.choose(keys.manager)
+        desk.window.go(PageKey("settings"))
+        page: Any = desk.window.page
+        qtbot.waitUntil(lambda: page.is_loaded and not desk.background.is_busy, timeout=20_000)
+        qtbot.mouseClick(page.bar.buttons["back_up"], LEFT)
+        qtbot.waitUntil(lambda: page.banner.text.startswith("Backed up to "), timeout=20_000)
+        (copy,) = (tmp_path / "stick").glob("*.sqlite")
+        correct(far, "centre", 1, {"name": "Another name"}, "to see it restored")
+        monkeypatch.setattr(settings.QFileDialog, "getOpenFileName", lambda *_: (str(copy), ""))
+        qtbot.mouseClick(page.bar.buttons["restore"], LEFT)
+        qtbot.waitUntil(lambda: desk.window.here == PageKey("today"), timeout=20_000)
+        said = desk.window.page.banner.text
+        assert desk.window.windowTitle().startswith(f"{before} – on a server")
+        schema = re.search(r"kept as schema (fleetbench_\w+) on the server", said)
+        assert schema is not None and said.startswith(f"The backup {copy.name} was restored.")
+        assert read_centre(far).name == before and verify(server_database).whole
+        with server_database.reading() as connection:
+            kept = connection.exec_driver_sql(f"SELECT name FROM {schema[1]}.centre").scalar()
+        assert kept == "Another name"
+        assert list(data_folder().glob("*.restoring")) == []
+    finally:
+        desk.close()
+        for each in [*opened, desk.window._opened]:
+            if each is not None:
+                each.workplace.database.close()
+        desk.window.deleteLater()
+        desk.deleteLater()
+        qtbot.wait(1)
 
 
 @pytest.mark.parametrize(
