@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
 
-from fleetbench.calc.hires.availability import Span, free_on_each, place
+from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.sell import (
     Bench,
     Sale,
@@ -301,23 +301,31 @@ UNITS_TOLD, DAYS_TOLD, REASONS_TOLD = 24, 3, 2
 
 
 def near_days(
-    promises: Promises, kind: int, span: Span, wanted: int, fits: Callable[[str, Span], bool]
+    promises: Promises,
+    kind: int,
+    span: Span,
+    wanted: int,
+    fits: Callable[[str, Span], bool],
+    known: Known | None = None,
 ) -> tuple[tuple[date, date], ...]:
     """The nearest other days, as many of them, on which so many units can go as they are; up to three.
 
-    Bookings without chosen units are placed first, and keep what they were given.
+    Bookings without chosen units are placed first, and keep what they were given. known: what `fits` answered of them
+    before, which is added to.
     """
-    wants, taken, nights = list(promises.wants_of(kind)), promises.of_type(kind), promises.nights(kind)
-    given: dict[str, list[Span]] = {tag: list(spans) for tag, spans in taken.items()}
-    for at, tags in place(wants, taken, nights, fits)[0].items():
-        for tag in tags:
-            given[tag].append(wants[at].span)
     steps = sorted((step for step in range(-NEAR_BY, NEAR_BY + 1) if step), key=lambda each: (abs(each), each))
-    spans = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+    moved = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+    spans = [each for each in moved if each.first >= promises.today]
+    diaries = promises.diaries(kind, spans).copy() if spans else None
+    if diaries is None:
+        return ()
+    # What begins later than these days takes nothing from them.
+    last = span.last + timedelta(NEAR_BY + promises.nights(kind))
+    diaries.place(promises.wants_of(kind), fits, known, last)
     found = (
         (each.first, each.last)
-        for each, free in free_on_each((each for each in spans if each.first >= promises.today), given, nights)
-        if len(list(islice((tag for tag in free if fits(tag, each)), wanted))) == wanted
+        for each in spans
+        if len(list(islice((tag for tag in diaries.free(each) if fits(tag, each)), wanted))) == wanted
     )
     return tuple(islice(found, DAYS_TOLD))
 
