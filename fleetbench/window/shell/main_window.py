@@ -91,6 +91,7 @@ class MainWindow(TakesFiles):
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[PageKey] = []
         self._at_hand: str | None = None
+        self._wanted: PageKey | None = None
         self.here = START
         self._opening = Refresher(background, self)
         self._finding, self._people = Refresher(background, self), Refresher(background, self)
@@ -179,6 +180,7 @@ class MainWindow(TakesFiles):
         self._opening.refused.connect(self._start.say_refused)
         self._start.try_again_requested.connect(self._on_try_again)
         self._start.new_requested.connect(self._on_new_centre)
+        self._start.place_requested.connect(self.go)
         self._finding.loaded.connect(self._on_found)
         self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
@@ -206,7 +208,11 @@ class MainWindow(TakesFiles):
 
     @Slot(object)
     def go(self, place: PageKey) -> None:
-        """Show a place and remember the one before for Back."""
+        """Show a place and remember the one before for Back; before the records are open, as soon as they are."""
+        if self._context is None and place.page not in OF_THE_WINDOW:
+            self._wanted = place
+            self.page.banner.say_note(say("Shown as soon as the records are open."))
+            return
         if place != self.here and (self.here != START or self._context is None):
             self._trail.append(self.here)
         self._show(place)
@@ -292,7 +298,7 @@ class MainWindow(TakesFiles):
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._trail = open_workplace, []
-        self._context = self._opened = self._at_hand = None
+        self._context = self._opened = self._at_hand = self._wanted = None
         self.here = START
         self.stack.setCurrentWidget(self._start)
         self._forget_pages()
@@ -450,8 +456,13 @@ class MainWindow(TakesFiles):
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
+        wanted, self._wanted = self._wanted, None
         if self.here == START:
+            kept = self._start.at_hand()
             self.go(TODAY)
+            self.page.take_over(kept)
+        if wanted is not None:
+            self.go(wanted)
         if opened.told:
             self.page.banner.say_refused(opened.told)
         elif words := self._reminds(opened):

@@ -5,6 +5,7 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.sell import (
@@ -31,11 +32,13 @@ from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.plan import Gathered, gathered
 from fleetbench.workshop.parts.demand import list_reservations
 from fleetbench.workshop.parts.orders import lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.units.fleet import Seat
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.hires.plan import Gathered  # likewise
 
 NEAR_BY = 14
 """Days before and after within which other days are looked for."""
@@ -92,6 +95,9 @@ def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
     asked = checked_days(question.first, question.last, day.today)
     span = Span(asked.first, asked.last, "this")
     ahead = (span.last - day.today).days + NEAR_BY + 2
+    # The planner's, which the start of the window does without: Today asks this module too.
+    from fleetbench.workshop.hires.plan import gathered
+
     found = gathered(workplace, min(366, max(ahead, 2)), None)
     with workplace.database.read_session() as session:
         made = _Asked(Promises(session, day.today, day=day, way=question.way), found, day, question, span)
@@ -102,7 +108,7 @@ def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
 class _Asked:
     """The facts of a sale as they stand, and how to speak of them."""
 
-    def __init__(self, promises: Promises, found: Gathered, day: Day, question: BookingEntry, span: Span) -> None:
+    def __init__(self, promises: Promises, found: "Gathered", day: Day, question: BookingEntry, span: Span) -> None:
         assert promises.fit is not None
         self.promises, self.fit, self.found = promises, promises.fit, found
         self.day, self.question, self.span = day, question, span
