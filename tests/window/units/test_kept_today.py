@@ -11,7 +11,6 @@ from typing import Any
 
 import pytest
 from PySide6.QtCore import Qt
-from PySide6.QtWidgets import QApplication
 
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.migrate import open_database
@@ -115,7 +114,6 @@ def test_keys_act_on_it_before_the_records_are_open_and_the_true_day_takes_over(
     desk = Desk(slowly, "light", kept)
     window = desk.window
     window.show()
-    window.activateWindow()
     start = window.page
     assert window.here.page == "start"
     assert not window._start.state.isVisible()
@@ -137,7 +135,7 @@ def test_keys_act_on_it_before_the_records_are_open_and_the_true_day_takes_over(
     assert page.detail.marks == (AGAIN,), "what was kept stands until the true day"
     qtbot.waitUntil(lambda: page.is_loaded, timeout=10_000)
     assert page.detail.marks != (AGAIN,)
-    held = QApplication.focusWidget()
+    held = window.focusWidget()
     assert isinstance(held, LinesView)
     assert (held.accessibleName(), str(held.model().index(held.currentIndex().row(), 0).data())) == (name, tag)
     _end(desk, qtbot)
