@@ -94,8 +94,7 @@ class MainWindow(TakesFiles):
         self._wanted: PageKey | None = None
         self.here = START
         self._opening = Refresher(background, self)
-        self._finding, self._people = Refresher(background, self), Refresher(background, self)
-        self._stepping = Refresher(background, self)
+        self._finding, self._people, self._stepping = (Refresher(background, self) for _ in range(3))
         self._build()
         self._connect()
         self._allow()
@@ -169,11 +168,11 @@ class MainWindow(TakesFiles):
             "usual_size": partial(self._theme.set_zoom, 1.0),
             "help": self.show_help,
             "all_help": partial(self.go, ALL_HELP),
-            "shortcuts": self.show_keys,
+            "shortcuts": partial(self.go, KEYS_PLACE),
         }
 
     def _connect(self) -> None:
-        self.rail.page_requested.connect(self._on_page_requested)
+        self.rail.page_requested.connect(lambda name: self.go(PageKey(name)))
         self.back_button.clicked.connect(self.go_back)
         self.find_box.returnPressed.connect(self._on_find)
         self._opening.loaded.connect(self._on_opened)
@@ -262,11 +261,6 @@ class MainWindow(TakesFiles):
     def next_half_done(self) -> None:
         """Go on with what is half done and calls first; from one of them to the next."""
         self._on_step(self.strip.next_places(self.here))
-
-    @Slot()
-    def show_keys(self) -> None:
-        """Show the page of keys."""
-        self.go(KEYS_PLACE)
 
     @Slot()
     def show_help(self) -> None:
@@ -426,10 +420,6 @@ class MainWindow(TakesFiles):
         self._begin_ticket(tag, reason, say("failed test"))
 
     @Slot(str)
-    def _on_page_requested(self, name: str) -> None:
-        self.go(PageKey(name))
-
-    @Slot(str)
     def _on_action_requested(self, name: str) -> None:
         if name == RECORDS_CHANGED and self._context is not None:
             self._opening.ask(partial(as_opened, self._context.workplace))
@@ -456,9 +446,8 @@ class MainWindow(TakesFiles):
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
-        wanted, self._wanted = self._wanted, None
+        kept, wanted, self._wanted = self._start.at_hand(), self._wanted, None
         if self.here == START:
-            kept = self._start.at_hand()
             self.go(TODAY)
             self.page.take_over(kept)
         if wanted is not None:
