@@ -73,7 +73,7 @@ def figure(name: str, units: int, database: str, pair: Pair, seconds_bar: float 
     """A measured pair with its bar."""
     if seconds_bar is not None:
         return Figure(name, units, database, pair.seconds, pair.floor, seconds_bar, seconds_bar=True)
-    bar = START_AT_MANY if name == "start: Today" and units > 14 else RATIOS.get(name)
+    bar = START_AT_MANY if name in ("start: Today", "start: Today as kept") and units > 14 else RATIOS.get(name)
     return Figure(name, units, database, pair.seconds, pair.floor, bar)
 
 

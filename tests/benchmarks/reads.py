@@ -21,6 +21,7 @@ from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
 from fleetbench.workshop.hires.list import list_bookings
+from fleetbench.workshop.hires.promises import judged_promises
 from fleetbench.workshop.parts.stock import list_stock
 from fleetbench.workshop.tickets.list import list_tickets
 from fleetbench.workshop.turn_rounds.page import turn_round_desk
@@ -32,7 +33,8 @@ from tests.benchmarks.startup import Pair
 Statement = tuple[str, Any]
 
 PAGES: dict[str, Callable[[Workplace], Any]] = {
-    "Today": today_page, "Units": list_units, "Cells": list_cells, "Valves": list_valves, "Hire desk": list_bookings,
+    "Today": today_page, "promises of Today": judged_promises,
+    "Units": list_units, "Cells": list_cells, "Valves": list_valves, "Hire desk": list_bookings,
     "Due": list_due, "Tickets": list_tickets, "Stock": list_stock, "Cylinders": list_cylinders,
     "Availability": read_availability,
 }  # fmt: skip

@@ -1,6 +1,7 @@
 """Start-up to a usable window, beside the floor: the same libraries imported and an empty window shown.
 
-Each figure is a whole process, so that nothing is warm that would not be warm for a person. Runs alternate.
+Each figure is a whole process up to that moment, so that nothing is warm that would not be warm for a person. What its
+ending costs is not counted. Runs alternate.
 """
 
 import os
@@ -20,6 +21,7 @@ COMPILED = Path(tempfile.gettempdir()) / "fleetbench-benchmark-compiled"
 """Where the processes keep what they compiled, the program and its floor alike."""
 
 FLOOR = """
+import os
 import sqlalchemy.orm, zoneinfo, PySide6.QtSvg
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication, QMainWindow
@@ -29,10 +31,11 @@ window.resize(1280, 800)
 window.show()
 QTimer.singleShot(0, app.quit)
 app.exec()
+os._exit(0)
 """
 
 PROGRAM = """
-import sys
+import os, sys
 from functools import partial
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
@@ -48,27 +51,49 @@ def look():
         QTimer.singleShot(5, look)
 look()
 app.exec()
-desk.close()
+os._exit(0)
 """
 
 
 KEPT = """
-import sys
+import os, sys
+from functools import partial
 from pathlib import Path
-from PySide6.QtCore import QTimer
+from PySide6.QtCore import QEvent, Qt, QTimer
+from PySide6.QtGui import QKeyEvent
 from PySide6.QtWidgets import QApplication
+from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.shell.app import Desk
+from fleetbench.window.shell.opening import open_records
 from fleetbench.window.units.kept_today import KeptToday
 app = QApplication([])
-desk = Desk(lambda: None, "system", KeptToday(Path(sys.argv[2]), Path(sys.argv[1])))
-desk.background.wait()
+led = sys.argv[3:] == ["led"]
+opening = partial(open_records, sys.argv[1]) if led else lambda: None
+desk = Desk(opening, "system", KeptToday(Path(sys.argv[2]), Path(sys.argv[1])))
+if not led:
+    desk.background.wait()
 desk.window.show()
-QTimer.singleShot(0, app.quit)
+def press():
+    tables = desk.window.page.findChildren(LinesView)
+    table = next(each for each in tables if each.model().rowCount() > 1)
+    table.setFocus()
+    for key in (Qt.Key.Key_Down, Qt.Key.Key_Down, *([Qt.Key.Key_Return] if led else [])):
+        app.sendEvent(table, QKeyEvent(QEvent.Type.KeyPress, key, Qt.KeyboardModifier.NoModifier))
+    assert table.currentIndex().row() == 1, "the key acted"
+    look() if led else QTimer.singleShot(0, app.quit)
+def look():
+    if desk.window.here.page not in ("start", "today") and desk.window.page.is_loaded:
+        app.quit()
+    else:
+        QTimer.singleShot(5, look)
+QTimer.singleShot(0, press)
 app.exec()
-desk.close()
+os._exit(0)
 """
+"""Today as it was kept, on which a key moves down a line; `led`: and Enter goes where that leads, until it is shown."""
 
 FRAME = """
+import os
 from PySide6.QtCore import QTimer
 from PySide6.QtWidgets import QApplication
 from fleetbench.window.shell.app import Desk
@@ -78,8 +103,11 @@ desk.background.wait()
 desk.window.show()
 QTimer.singleShot(0, app.quit)
 app.exec()
-desk.close()
+os._exit(0)
 """
+
+
+LED = "start: where Enter led"
 
 
 @dataclass(frozen=True, slots=True)
@@ -110,19 +138,25 @@ def _of_children() -> float:
 
 
 def measure(workplace: Workplace, database: Path, runs: int = 7) -> dict[str, Pair]:
-    """The window's first frame, Today as it was kept, and Today as it stands, beside the floor.
+    """The first frame, a key on Today as it was kept, what Enter on it led to, and Today as it stands; and the floor.
 
     CPU seconds of whole processes: medians over alternating runs, after one of each to warm the disk.
     """
     kept = KeptToday(database.parent, database)
     kept.keep(today_detail(today_page(workplace)), kept.head(), workplace.zone(), workplace.clock())
-    codes = {"floor": FLOOR, "start: first frame": FRAME, "start: Today as kept": KEPT, "start: Today": PROGRAM}
-    for code in codes.values():
-        timed(code, str(database), str(database.parent))
+    codes = {
+        "floor": FLOOR,
+        "start: first frame": FRAME,
+        "start: Today as kept": KEPT,
+        LED: KEPT,
+        "start: Today": PROGRAM,
+    }
+    for name, code in codes.items():
+        timed(code, str(database), str(database.parent), *(["led"] if name == LED else []))
     taken: dict[str, list[float]] = {name: [] for name in codes}
     for _ in range(runs):
         for name, code in codes.items():
-            taken[name].append(timed(code, str(database), str(database.parent)))
+            taken[name].append(timed(code, str(database), str(database.parent), *(["led"] if name == LED else [])))
     middle = {name: statistics.median(each) for name, each in taken.items()}
     floor = middle.pop("floor")
     return {name: Pair(seconds, floor) for name, seconds in middle.items()}

@@ -9,12 +9,12 @@ A unit needs its turn-round between two divers. With one night, a unit that come
 at the earliest: common practice, no published source; the unit type's own figure replaces it.
 """
 
-from bisect import bisect_left, insort
+from bisect import bisect_right
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from copy import copy
 from dataclasses import dataclass
 from datetime import date, timedelta
 from enum import StrEnum
-from itertools import accumulate, islice
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.verdict import Result
@@ -80,23 +80,7 @@ def place(
     gaps stay whole; a want is placed wholly or not at all. taken: each unit's promises. fits: whether a unit may be
     counted on for these days, None where every one may.
     """
-    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
-    placed: dict[int, tuple[str, ...]] = {}
-    short: list[int] = []
-    for at in sorted(range(len(wants)), key=lambda n: (wants[n].span.first, n)):
-        want = wants[at]
-        free = _free(want.span, diaries, None)
-        first = want.span.first.toordinal()
-        free.sort(key=lambda unit: (-diaries[unit].last_before(first), unit))
-        # Judging a unit costs far more than its diary: no more are judged than the want asks for.
-        fit = tuple(islice((unit for unit in free if fits is None or fits(unit, want.span)), want.units))
-        if len(fit) < want.units:
-            short.append(at)
-            continue
-        placed[at] = fit
-        for unit in fit:
-            diaries[unit].add(want.span)
-    return placed, tuple(short)
+    return Diaries(taken, nights, [want.span for want in wants]).place(wants, fits)
 
 
 def free_units(
@@ -106,56 +90,115 @@ def free_units(
     fits: Callable[[str, Span], bool] | None = None,
 ) -> list[str]:
     """The units that nothing is promised of on these days, the turn-round kept, and that may be counted on."""
-    return _free(span, {unit: _Diary(each, nights) for unit, each in taken.items()}, fits)
+    free = Diaries(taken, nights, (span,)).free(span)
+    return free if fits is None else [unit for unit in free if fits(unit, span)]
 
 
-def free_on_each(
-    spans: Iterable[Span], taken: Mapping[str, Sequence[Span]], nights: int = TURN_ROUND_NIGHTS
-) -> Iterator[tuple[Span, list[str]]]:
-    """Of each of many spans, the units that nothing is promised of, the turn-round kept."""
-    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
-    for span in spans:
-        yield span, _free(span, diaries, None)
+Known = dict[Span, list[int]]
+"""Of each span, the units that may be counted on and those that may not, a bit each, as far as they were asked for."""
 
 
-class _Diary:
-    """The promised days of one unit as sorted day numbers, so that a clash is looked up and not searched for.
+class Diaries:
+    """The promised days of many units, by stretches of days: who is promised on each, a bit a unit.
 
-    Promises may overlap each other, so beside each first day stands the latest last day of those up to it.
+    A thousand units are then looked through with one operation for each stretch. asked: the only days of which free
+    units are asked for, and that are promised further. Promises may overlap each other.
     """
 
-    __slots__ = ("_apart", "_firsts", "_lasts", "_latest", "_spans")
+    def __init__(self, taken: Mapping[str, Iterable[Span]], nights: int, asked: Iterable[Span]) -> None:
+        self._units, self._in_order = list(taken), sorted(taken)
+        self._bit = {unit: 1 << at for at, unit in enumerate(self._in_order)}
+        self._all = (1 << len(self._in_order)) - 1
+        self._apart = max(nights, 1) - 1  # without a night kept, the same day still serves one promise alone
+        edges = {day for span in asked for day in self._kept_free(span)}
+        self._edges = sorted(edges)
+        self._at = {day: at for at, day in enumerate(self._edges)}
+        self._busy = [0] * max(0, len(self._edges) - 1)
+        self._ended: dict[int, int] = {}
+        for unit, spans in taken.items():
+            for span in spans:
+                self.add(unit, span)
 
-    def __init__(self, taken: Iterable[Span], nights: int) -> None:
-        self._apart = max(nights, 1)  # without a night kept, the same day still serves one promise alone
-        self._spans = sorted((each.first.toordinal(), each.last.toordinal()) for each in taken)
-        self._sort()
+    def copy(self) -> "Diaries":
+        """The same, to be promised further by itself."""
+        other = copy(self)
+        vars(other).update(_busy=self._busy.copy(), _ended=self._ended.copy())
+        return other
 
-    def _sort(self) -> None:
-        self._firsts = [first for first, _ in self._spans]
-        self._latest = list(accumulate((last for _, last in self._spans), max))
-        self._lasts = sorted(last for _, last in self._spans)
+    def _kept_free(self, span: Span) -> tuple[int, int]:
+        """The first day that has to be free for these, and the day after the last."""
+        return span.first.toordinal() - self._apart, span.last.toordinal() + self._apart + 1
 
-    def add(self, span: Span) -> None:
-        """Promise these days too."""
-        insort(self._spans, (span.first.toordinal(), span.last.toordinal()))
-        self._sort()
+    def add(self, unit: str, span: Span) -> None:
+        """Promise these days of a unit."""
+        bit, first, last = self._bit[unit], span.first.toordinal(), span.last.toordinal()
+        self._ended[last] = self._ended.get(last, 0) | bit
+        begins = max(0, bisect_right(self._edges, first) - 1)
+        for at in range(begins, min(len(self._busy), bisect_right(self._edges, last))):
+            self._busy[at] |= bit
 
-    def clashes(self, first: int, last: int) -> bool:
-        """Whether a promise shares a day with these, or leaves too few nights between; as `clash` of each would say."""
-        begun = bisect_left(self._firsts, last + self._apart)
-        return begun > 0 and self._latest[begun - 1] > first - self._apart
+    def _free(self, span: Span) -> int:
+        begins, ends = self._kept_free(span)
+        busy = 0
+        for at in range(self._at[begins], self._at[ends]):
+            busy |= self._busy[at]
+        return self._all & ~busy
 
-    def last_before(self, first: int) -> int:
-        """The last promised day before a day, 0 where there is none."""
-        ended = bisect_left(self._lasts, first)
-        return self._lasts[ended - 1] if ended else 0
+    def free(self, span: Span) -> list[str]:
+        """The units that nothing is promised of on these days, the turn-round kept, in the order given."""
+        free = self._free(span)
+        return [unit for unit in self._units if self._bit[unit] & free]
 
+    def place(
+        self,
+        wants: Sequence[Want],
+        fits: Callable[[str, Span], bool] | None = None,
+        known: Known | None = None,
+        until: date = date.max,
+    ) -> tuple[dict[int, tuple[str, ...]], tuple[int, ...]]:
+        """As the function of that name, promising what is placed; until: the last first day of a want that matters.
 
-def _free(span: Span, diaries: Mapping[str, _Diary], fits: Callable[[str, Span], bool] | None) -> list[str]:
-    first, last = span.first.toordinal(), span.last.toordinal()
-    free = [unit for unit, each in diaries.items() if not each.clashes(first, last)]
-    return free if fits is None else [unit for unit in free if fits(unit, span)]
+        known: what `fits` answered before, which is added to.
+        """
+        placed: dict[int, tuple[str, ...]] = {}
+        short: list[int] = []
+        known = {} if known is None else known
+        for at in sorted(range(len(wants)), key=lambda n: (wants[n].span.first, n)):
+            want = wants[at]
+            if want.span.first > until:
+                break
+            fit = self._chosen(want, fits, known.setdefault(want.span, [0, 0]))
+            if len(fit) < want.units:
+                short.append(at)
+                continue
+            placed[at] = fit
+            for unit in fit:
+                self.add(unit, want.span)
+        return placed, tuple(short)
+
+    def _chosen(self, want: Want, fits: Callable[[str, Span], bool] | None, known: list[int]) -> tuple[str, ...]:
+        # Judging a unit costs far more than its diary: no more are judged than the want asks for.
+        fit: list[str] = []
+        for unit, bit in self._by_last_promise(self._free(want.span) & ~known[1], want.span.first.toordinal()):
+            if len(fit) == want.units:
+                break
+            counts = fits is None or bool(known[0] & bit) or fits(unit, want.span)
+            known[not counts] |= bit
+            if counts:
+                fit.append(unit)
+        return tuple(fit)
+
+    def _by_last_promise(self, free: int, first: int) -> Iterator[tuple[str, int]]:
+        """Free units, those first whose last promise before a day is the latest; last, by name, those without one."""
+        for day in (*sorted((day for day in self._ended if day < first), reverse=True), None):
+            group = free & self._ended[day] if day is not None else free
+            free &= ~group
+            while group:
+                bit = group & -group
+                group ^= bit
+                yield self._in_order[bit.bit_length() - 1], bit
+            if not free:
+                return
 
 
 def first_come(
@@ -172,23 +215,26 @@ def first_come(
     served wholly or passed over, in their order. No unit for the want itself where too few are left.
     """
     placed, short = place(earlier, taken, nights, fits)
-    diaries = {unit: _Diary(each, nights) for unit, each in taken.items()}
+    diaries = Diaries(taken, nights, [each.span for each in (*earlier, *waiting, want)])
     lacking: list[tuple[Want, int]] = []
 
     def give(one: Want, units: Sequence[str]) -> None:
         for unit in units:
-            diaries[unit].add(one.span)
+            diaries.add(unit, one.span)
         if len(units) < one.units:
             lacking.append((one, one.units - len(units)))
+
+    def free_of(one: Want) -> list[str]:
+        return [unit for unit in diaries.free(one.span) if fits is None or fits(unit, one.span)]
 
     for at, units in placed.items():
         give(earlier[at], units)
     for at in sorted(short):
-        give(earlier[at], _free(earlier[at].span, diaries, fits)[: earlier[at].units])
+        give(earlier[at], free_of(earlier[at])[: earlier[at].units])
     for one in waiting:
-        free = _free(one.span, diaries, fits)
+        free = free_of(one)
         give(one, free[: one.units] if len(free) >= one.units else ())
-    free = _free(want.span, diaries, fits)
+    free = free_of(want)
     return tuple(free[: want.units]) if len(free) >= want.units else (), tuple(lacking)
 
 

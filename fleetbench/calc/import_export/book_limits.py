@@ -20,7 +20,7 @@ MOST_CELLS = 5_000_000
 """Of the rectangle from the first cell to the last one of a sheet."""
 MOST_TEXT = 500_000_000
 """Characters of all cells together, each use of a shared text counted."""
-_TORN = (BadZipFile, TornStream, LZMAError, OSError, NotImplementedError, RuntimeError, EOFError, ParseError, ValueError)
+_TORN = BadZipFile, TornStream, LZMAError, OSError, NotImplementedError, RuntimeError, EOFError, ParseError, ValueError
 """What the unpackers of a ZIP file raise; that of bzip2 an OSError."""
 
 _CHUNK = 1 << 20

@@ -25,6 +25,7 @@ from sqlalchemy import (
     Float,
     ForeignKey,
     FromClause,
+    Index,
     Integer,
     MetaData,
     Select,
@@ -33,8 +34,11 @@ from sqlalchemy import (
     event,
     inspect,
     select,
+    text,
 )
+from sqlalchemy.ext.compiler import compiles
 from sqlalchemy.orm import DeclarativeBase, mapped_column
+from sqlalchemy.schema import CreateIndex
 from sqlalchemy.sql.visitors import iterate
 from sqlalchemy.types import TypeDecorator
 
@@ -123,6 +127,25 @@ def one_of(column: str, words: Iterable[str]) -> CheckConstraint:
     """A check that the column holds one of the words, or of the members of an enumeration (or nothing)."""
     listed = ", ".join(f"'{word}'" for word in words)
     return CheckConstraint(f"{column} IS NULL OR {column} IN ({listed})", name=f"{column}_word")
+
+
+def one_while(name: str, *columns: str, where: str) -> Index:
+    """A unique index of the rows for which a condition holds, on both databases.
+
+    PostgreSQL is told of the condition when the index is written: named here, it would be imported at every start.
+    """
+    return Index(name, *columns, unique=True, sqlite_where=text(where), info={_WHILE: where})
+
+
+_WHILE = "while"
+
+
+@compiles(CreateIndex, "postgresql")
+def _with_condition(element: CreateIndex, compiler: Any, **more: Any) -> str:
+    condition = element.element.info.get(_WHILE)
+    if condition is not None:
+        element.element.dialect_options["postgresql"]["where"] = text(condition)
+    return str(compiler.visit_create_index(element, **more))
 
 
 Record = TypeVar("Record")

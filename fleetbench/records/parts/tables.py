@@ -6,12 +6,12 @@ What happens to a part outside its slots: received, opened, moved, set aside, se
 from datetime import date, datetime
 from enum import StrEnum
 
-from sqlalchemy import CheckConstraint, Index, String, UniqueConstraint, text
+from sqlalchemy import CheckConstraint, String, UniqueConstraint
 from sqlalchemy.orm import Mapped, mapped_column
 
 from fleetbench.calc.core.wall_time import Precision
 from fleetbench.calc.parts.life import LimitUnit
-from fleetbench.records.core.schema import Base, Key, Ref, one_of, to
+from fleetbench.records.core.schema import Base, Key, Ref, one_of, one_while, to
 
 FORECAST_OF = ("linearity", "mV in air")
 WHY_REMOVED = ("age", "low output", "fault", "service", "moved", "wrong part", "other")
@@ -127,28 +127,10 @@ class Fitting(Base):
     __table_args__ = (
         one_of("why_removed", WHY_REMOVED),
         one_of("forecast_of", FORECAST_OF),
-        Index(
-            "uq_fitting_one_place",
-            "part_id",
-            unique=True,
-            sqlite_where=text("removed_at IS NULL"),
-            postgresql_where=text("removed_at IS NULL"),
-        ),
-        Index(
-            "uq_fitting_unit_slot",
-            "unit_id",
-            "slot_id",
-            unique=True,
-            sqlite_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
-            postgresql_where=text("removed_at IS NULL AND unit_id IS NOT NULL"),
-        ),
-        Index(
-            "uq_fitting_host_slot",
-            "host_part_id",
-            "slot_id",
-            unique=True,
-            sqlite_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
-            postgresql_where=text("removed_at IS NULL AND host_part_id IS NOT NULL"),
+        one_while("uq_fitting_one_place", "part_id", where="removed_at IS NULL"),
+        one_while("uq_fitting_unit_slot", "unit_id", "slot_id", where="removed_at IS NULL AND unit_id IS NOT NULL"),
+        one_while(
+            "uq_fitting_host_slot", "host_part_id", "slot_id", where="removed_at IS NULL AND host_part_id IS NOT NULL"
         ),
     )
 

@@ -90,11 +90,23 @@ class RecordPage(Page):
         self._scroll.verticalScrollBar().setValue(scrolled)
         self.is_loaded = True
 
+    def at_hand(self) -> object:
+        return (self.detail, self._line_at_hand(), self._scroll.verticalScrollBar().value())
+
+    def take_over(self, at_hand: object) -> None:
+        match at_hand:
+            case (Detail() as detail, (str(name), int(row)), int(scrolled)) if self.detail is None:
+                self.show_detail(detail)
+                self._take_up(name, row)
+                self._scroll.verticalScrollBar().setValue(scrolled)
+                self.is_loaded = False
+
     def _line_at_hand(self) -> tuple[str, int]:
         """The small table that has the keyboard, by name, and its line; an empty name for none."""
-        tables = (table for table in self._scroll.findChildren(LinesView) if table.hasFocus())
-        table = next(tables, None)
-        return ("", 0) if table is None else (table.accessibleName(), table.currentIndex().row())
+        table = self.window().focusWidget()  # also while another window has the keyboard
+        if not isinstance(table, LinesView) or not self._scroll.isAncestorOf(table):
+            return "", 0
+        return table.accessibleName(), table.currentIndex().row()
 
     def _take_up(self, name: str, row: int) -> None:
         for table in self.findChildren(LinesView) if name else ():

@@ -22,8 +22,7 @@ from fleetbench.window.look.flow import FlowLayout
 from fleetbench.window.look.marks import DUE_SOON, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, last_day, said, spaced
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import PageKey
-from fleetbench.window.tickets.next import ticket_for
+from fleetbench.window.shell.place import PageKey, ticket_for
 from fleetbench.workshop.due.list import FORECAST, DueItem, DueState, list_due
 
 GROUPS: dict[str, Callable[[DueItem], str]] = {

@@ -51,6 +51,7 @@ class LinesView(QTableView):
             self.place_requested.emit(place)
 
     def _measure(self) -> None:
+        self._heads, self._body = _Heights("label"), _Heights("body")
         columns = range(len(self._model.columns))
         self._wanted = [self._model.width_of(number, _LONGEST_TEXT) for number in columns]
         self._least = [self._model.width_of(number, _LONGEST_TEXT, words=True) for number in columns]
@@ -65,10 +66,10 @@ class LinesView(QTableView):
         for number, wide in enumerate(widths):
             self.setColumnWidth(number, wide)
         headings = [column.heading for column in self._model.columns]
-        head = max(head_height(), 2 * CLOSE + _highest(headings, widths, "label"))
+        head = max(head_height(), 2 * CLOSE + self._heads.highest(headings, widths))
         self.horizontalHeader().setFixedHeight(head)
         lines = [map(shown, self._model.row_at(row).cells) for row in range(self._model.rowCount())]
-        heights = [max(row_height(), 2 * CLOSE + _highest(texts, widths, "body")) for texts in lines]
+        heights = [max(row_height(), 2 * CLOSE + self._body.highest(texts, widths)) for texts in lines]
         for row, height in enumerate(heights):
             self.setRowHeight(row, height)
         sideways = 3 * GRID if sum(widths) > width else 0
@@ -98,14 +99,27 @@ class LinesView(QTableView):
             super().keyPressEvent(event)
 
 
-def _highest(texts: Iterable[str], widths: Sequence[int], role: str) -> int:
-    """Pixels that the highest of these texts takes, each wrapped in its width."""
-    measure, highest = QFontMetrics(font(role)), 0
-    for text, wide in zip(texts, widths, strict=True):
-        if measure.horizontalAdvance(text) > wide - 2 * APART:
-            box = measure.boundingRect(QRect(0, 0, wide - 2 * APART, 10_000), Qt.TextFlag.TextWordWrap, text)
-            highest = max(highest, box.height())
-    return highest
+class _Heights:
+    """How high texts of a role are; how long each is and how high in a width is measured once."""
+
+    def __init__(self, role: str) -> None:
+        self._measure = QFontMetrics(font(role))
+        self._long: dict[str, int] = {}
+        self._high: dict[tuple[str, int], int] = {}
+
+    def highest(self, texts: Iterable[str], widths: Sequence[int]) -> int:
+        """Pixels that the highest of these texts takes, each wrapped in its width; 0 where none has to be wrapped."""
+        return max((self._of(text, wide - 2 * APART) for text, wide in zip(texts, widths, strict=True)), default=0)
+
+    def _of(self, text: str, room: int) -> int:
+        if text not in self._long:
+            self._long[text] = self._measure.horizontalAdvance(text)
+        if self._long[text] <= room:
+            return 0
+        if (text, room) not in self._high:
+            box = self._measure.boundingRect(QRect(0, 0, room, 10_000), Qt.TextFlag.TextWordWrap, text)
+            self._high[text, room] = box.height()
+        return self._high[text, room]
 
 
 def fitted(wanted: Sequence[int], room: int, least: Sequence[int] = ()) -> list[int]:

@@ -92,10 +92,10 @@ class MainWindow(TakesFiles):
         self._pages: dict[tuple[str, bool | str], Page] = {}
         self._trail: list[PageKey] = []
         self._at_hand: str | None = None
+        self._wanted: PageKey | None = None
         self.here = START
         self._opening = Refresher(background, self)
-        self._finding, self._people = Refresher(background, self), Refresher(background, self)
-        self._stepping = Refresher(background, self)
+        self._finding, self._people, self._stepping = (Refresher(background, self) for _ in range(3))
         self._build()
         self._connect()
         self._allow()
@@ -169,17 +169,18 @@ class MainWindow(TakesFiles):
             "usual_size": partial(self._theme.set_zoom, 1.0),
             "help": self.show_help,
             "all_help": partial(self.go, ALL_HELP),
-            "shortcuts": self.show_keys,
+            "shortcuts": partial(self.go, KEYS_PLACE),
         }
 
     def _connect(self) -> None:
-        self.rail.page_requested.connect(self._on_page_requested)
+        self.rail.page_requested.connect(lambda name: self.go(PageKey(name)))
         self.back_button.clicked.connect(self.go_back)
         self.find_box.returnPressed.connect(self._on_find)
         self._opening.loaded.connect(self._on_opened)
         self._opening.refused.connect(self._start.say_refused)
         self._start.try_again_requested.connect(self._on_try_again)
         self._start.new_requested.connect(self._on_new_centre)
+        self._start.place_requested.connect(self.go)
         self._finding.loaded.connect(self._on_found)
         self._finding.refused.connect(self._on_refused)
         self.chooser.opened.connect(self._ask_people)
@@ -207,7 +208,14 @@ class MainWindow(TakesFiles):
 
     @Slot(object)
     def go(self, place: PageKey) -> None:
-        """Show a place, remember the one before for Back, and begin there what the place says."""
+        """Show a place and remember the one before for Back; before the records are open, as soon as they are.
+
+        What the place says is begun there.
+        """
+        if self._context is None and place.page not in OF_THE_WINDOW:
+            self._wanted = place
+            self.page.banner.say_note(say("Shown as soon as the records are open."))
+            return
         place, then = replace(place, then=None), place.then
         if place != self.here and (self.here != START or self._context is None):
             self._trail.append(self.here)
@@ -266,11 +274,6 @@ class MainWindow(TakesFiles):
         self._on_step(self.strip.next_places(self.here))
 
     @Slot()
-    def show_keys(self) -> None:
-        """Show the page of keys."""
-        self.go(KEYS_PLACE)
-
-    @Slot()
     def show_help(self) -> None:
         """Show help on the page that is shown; all help from help itself."""
         self.go(ALL_HELP if self.here.page == ALL_HELP.page else PageKey(ALL_HELP.page, self.here.page))
@@ -300,7 +303,7 @@ class MainWindow(TakesFiles):
         if self._opened is not None:
             self._opened.workplace.database.close()
         self._open_workplace, self._trail = open_workplace, []
-        self._context = self._opened = self._at_hand = None
+        self._context = self._opened = self._at_hand = self._wanted = None
         self.here = START
         self.stack.setCurrentWidget(self._start)
         self._forget_pages()
@@ -428,10 +431,6 @@ class MainWindow(TakesFiles):
         self._begin_ticket(tag, reason, say("failed test"))
 
     @Slot(str)
-    def _on_page_requested(self, name: str) -> None:
-        self.go(PageKey(name))
-
-    @Slot(str)
     def _on_action_requested(self, name: str) -> None:
         if name == RECORDS_CHANGED and self._context is not None:
             self._opening.ask(partial(as_opened, self._context.workplace))
@@ -458,8 +457,12 @@ class MainWindow(TakesFiles):
         self._ask_people()
         self.setWindowTitle(title_of(opened))
         self.rail.set_centre(opened.centre)
+        kept, wanted, self._wanted = self._start.at_hand(), self._wanted, None
         if self.here == START:
             self.go(TODAY)
+            self.page.take_over(kept)
+        if wanted is not None:
+            self.go(wanted)
         if opened.told:
             self.page.banner.say_refused(opened.told)
         elif words := opened.said or self._reminds(opened):

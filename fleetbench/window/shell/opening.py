@@ -198,7 +198,12 @@ class StartPage(Page):
         if self._kept is None:
             return
         self.content.insertWidget(self.content.indexOf(self.state), self._kept, 1)
+        self._kept.place_requested.connect(self.place_requested)
+        self._kept.focus_first()
         self.state.hide()
+
+    def at_hand(self) -> object:
+        return self._kept.at_hand() if self._kept is not None else None
 
     def _hide_kept(self) -> None:
         if self._kept is not None:

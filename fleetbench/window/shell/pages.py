@@ -134,6 +134,13 @@ class Page(QWidget):
             if loader.is_loading:
                 loader.settled.connect(kept.bring_back, Qt.ConnectionType.SingleShotConnection)
 
+    def at_hand(self) -> object:
+        """What is shown and where the keyboard is, for another page of the same to take over; None for nothing."""
+        return None
+
+    def take_over(self, at_hand: object) -> None:
+        """Show what another page of the same had at hand until this one is loaded, where it can."""
+
     def call_off(self) -> None:
         """Load no further, since another page is shown now."""
         for loader in self.findChildren(Refresher):

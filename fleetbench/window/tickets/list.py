@@ -23,8 +23,7 @@ from fleetbench.window.look.words import NONE, counted, figure, moment, plus_min
 from fleetbench.window.shell.background import Refresher
 from fleetbench.window.shell.pages import PageContext
 from fleetbench.window.shell.person import grey
-from fleetbench.window.shell.place import PageKey
-from fleetbench.window.tickets.next import new_ticket_key
+from fleetbench.window.shell.place import PageKey, new_ticket_key
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import ticket_writer
 from fleetbench.workshop.cells.list import OutcomeLine

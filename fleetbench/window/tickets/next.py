@@ -3,7 +3,6 @@
 The form that opens a ticket: unit, cause, reason, and what is to do.
 """
 
-import json
 from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import datetime, timedelta
@@ -20,11 +19,10 @@ from fleetbench.window.lists.act_bar import ActSpec, withhold
 from fleetbench.window.lists.rows import as_plain_tip
 from fleetbench.window.look.buttons import for_bench, lead_button, plain_button, quiet_button, text_label
 from fleetbench.window.look.theme import APART, BLOCK, CLOSE, GRID, Theme, put_font
-from fleetbench.window.look.words import counted, day, said
-from fleetbench.window.shell.place import PageKey
+from fleetbench.window.look.words import counted, said
+from fleetbench.window.shell.place import DUE_ITEM
 from fleetbench.window.tickets.cards import nothing_against
 from fleetbench.window.tickets.steps import next_step, step_words
-from fleetbench.workshop.due.list import SERVICE_PLAN, DueItem
 from fleetbench.workshop.tickets.list import TaskLine
 from fleetbench.workshop.tickets.page import TicketDesk
 
@@ -191,7 +189,6 @@ def clock_words(times: Sequence[TimeRecord], now: datetime) -> str:
 
 
 CAUSE_WORDS = (say("failed test"), say("due item"), "hold", "hand-back", "turn-round", "course", say("by hand"))
-DUE_ITEM = say("due item")
 CAUSES = tuple(AnswerKey(str(number), word, word) for number, word in enumerate(CAUSE_WORDS, 1))
 CRITICAL = (AnswerKey("1", "Holds the unit", "yes"), AnswerKey("2", "Does not", "no"))
 
@@ -207,32 +204,6 @@ class NewTicket:
     tasks: tuple[str, ...]
     refers_to: int | None = None
     plan: bool = False
-
-
-def new_ticket_key(
-    tag: str, reason: str, cause: str, refers_to: tuple[int, str] | None = None, *, plan: bool = False
-) -> str:
-    """The key of a place at which a new ticket begins with what is known; refers_to: key and number of another.
-
-    plan: it carries what is due of the unit's service plan.
-    """
-    return json.dumps([tag, reason, cause, refers_to, plan])
-
-
-def ticket_for(item: DueItem, what: str) -> PageKey | None:
-    """The ticket begun for what falls due on a unit; of its service plan, one that carries what is due of the plan."""
-    if item.unit is None:
-        return None
-    reason = say("{item} due {last_good_day}: {row}", item=item.item, last_good_day=day(item.last_good_day), row=what)
-    return PageKey("ticket_work", new_ticket_key(item.unit, reason, DUE_ITEM, plan=item.basis == SERVICE_PLAN))
-
-
-def known_of(key: str) -> tuple[str, str, str, tuple[int, str] | None, bool] | None:
-    """What a key of new_ticket_key says; None for the number of a ticket."""
-    if not key.startswith("["):
-        return None
-    tag, reason, cause, refers_to, plan = json.loads(key)
-    return tag, reason, cause, (refers_to[0], refers_to[1]) if refers_to else None, plan
 
 
 class NewTicketCard(StepCard):

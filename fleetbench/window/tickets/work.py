@@ -25,9 +25,9 @@ from fleetbench.window.look.words import moment, spaced
 from fleetbench.window.parts.fit_dialog import FitDialog
 from fleetbench.window.shell.background import Background, Refresher
 from fleetbench.window.shell.pages import Page, PageContext
-from fleetbench.window.shell.place import PageKey
+from fleetbench.window.shell.place import PageKey, known_of
 from fleetbench.window.tickets.cards import FindingsCard, PartsCard, SignCard, TasksCard, TestsCard, signature_words
-from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard, known_of
+from fleetbench.window.tickets.next import KEYS, NewTicket, NewTicketCard, NextTaskCard
 from fleetbench.window.tickets.photographs import PhotographsCard
 from fleetbench.window.tickets.sign import SignDialog
 from fleetbench.window.tickets.steps import AT_ONCE, leave_out_form, next_step, step_form

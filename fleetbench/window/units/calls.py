@@ -15,7 +15,6 @@ from fleetbench.window.forms.form import Choices, Field, Form, Shown
 from fleetbench.window.look.marks import ADVISE, OK
 from fleetbench.window.look.words import NONE, moment, said
 from fleetbench.workshop.core.workplace import Workplace
-from fleetbench.workshop.hires.list import hire_lines
 from fleetbench.workshop.units.calls import note_call
 from fleetbench.workshop.units.today import GoingLine, today_page
 
@@ -63,6 +62,8 @@ def call_about(line: GoingLine) -> Choices:
 
 def _out_on(workplace: Workplace, booking: str) -> Mapping[str, Shown]:
     """Every unit of a booking that is out, with what its diver is to be told."""
+    from fleetbench.workshop.hires.list import hire_lines  # the hire desk's, which the start of the window does without
+
     page = today_page(workplace)
     told = {line.line_id: line.told for line in (*page.ring_the_renter, *page.rung)}
     out = [each.line for each in hire_lines(workplace, booking) if each.line.out_at and not each.line.received_at]

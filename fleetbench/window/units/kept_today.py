@@ -1,9 +1,9 @@
 """Today as it was last calculated, kept so that the window has something to show while the records are opened.
 
-It is shown only where the journal's head and the site's day are still those it was made under, says when it was made,
-and leads nowhere. It holds no verdict, since fitness may have changed with the clock alone, nor the words that nothing
-is amiss, and no name, since names can be erased: which units go out, come back, are late or on the bench, by tag,
-booking and day.
+It is shown only where the journal's head and the site's day are still those it was made under, and says when it was
+made. A line leads to its unit or booking, which is shown once the records are open. It holds no verdict, since fitness
+may have changed with the clock alone, nor the words that nothing is amiss, and no name, since names can be erased:
+which units go out, come back, are late or on the bench, by tag, booking and day.
 """
 
 import json
@@ -24,7 +24,9 @@ from fleetbench.window.detail.detail import Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
 from fleetbench.window.look.marks import UNKNOWN
 from fleetbench.window.look.theme import Theme
+from fleetbench.window.look.words import NONE
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import PageKey
 
 WITHOUT_VERDICT_AND_NAME = (
     "Unit", "Booking", "From", "To", say("Back by"), say("Late by"), "What", say("Last valid day"), say("Days left"),
@@ -37,6 +39,9 @@ WITHOUT_VERDICT = (
     say("Out this week"), say("Back this week"), say("Ends this week"),
 )  # fmt: skip
 """Tables that are kept, where they have a line: that one is missing says nothing."""
+
+LEADS_TO = (("Unit", "units"), ("Booking", "hires"))
+"""Columns whose cell is the key of a page."""
 
 AGAIN = UNKNOWN.worded("being calculated again: fitness is not shown")
 
@@ -118,9 +123,15 @@ def _plain(detail: Detail) -> Iterator[dict[str, Any]]:
 
 
 def _table(kept: dict[str, Any]) -> Table:
-    lines = tuple(Line(tuple(str(cell) for cell in cells)) for cells in kept["lines"])
     headings = tuple(str(each) for each in kept["headings"])
+    lines = tuple(_line(headings, tuple(str(cell) for cell in cells)) for cells in kept["lines"])
     return Table(str(kept["title"]), headings, lines, "", None, int(kept["column"]), bool(kept["wide"]))
+
+
+def _line(headings: tuple[str, ...], cells: tuple[str, ...]) -> Line:
+    # Where its next act is done would tell what stops it.
+    places = ((PageKey(page, cells[headings.index(name)])) for name, page in LEADS_TO if name in headings)
+    return Line(cells, leads_to=next((each for each in places if each.key and each.key != NONE), None))
 
 
 def kept_of(database: str) -> KeptToday | None:

@@ -21,8 +21,7 @@ from fleetbench.window.look.marks import ADVISE, HOLD, Mark, mark_for
 from fleetbench.window.look.words import NONE, NOT_KNOWN, day, figure, moment, percent, plus_minus, said, spaced
 from fleetbench.window.parts.fit import FIT
 from fleetbench.window.places.register import TITLES
-from fleetbench.window.shell.place import TEST, PageKey
-from fleetbench.window.tickets.next import new_ticket_key
+from fleetbench.window.shell.place import TEST, PageKey, new_ticket_key
 from fleetbench.window.units.acts import NEXT_STEPS
 from fleetbench.window.units.calls import calls_table
 from fleetbench.window.units.list import booking_words, fit_mark, lines_section, use_section

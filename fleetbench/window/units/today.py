@@ -2,6 +2,7 @@
 
 import json
 from collections.abc import Callable, Sequence
+from typing import TYPE_CHECKING
 
 from PySide6.QtCore import Slot
 
@@ -10,12 +11,10 @@ from fleetbench.calc.hires.promises import Keeping
 from fleetbench.calc.readiness.judge import HandoverKind
 from fleetbench.window.detail.detail import ACROSS, Detail, Line, Table
 from fleetbench.window.detail.record_page import RecordPage
-from fleetbench.window.forms.form_dialog import FormDialog
 from fleetbench.window.look.marks import ADVISE, STOP, UNKNOWN, mark_for
 from fleetbench.window.look.words import NONE, counted, day, days_left, in_short, said, weekday
 from fleetbench.window.shell.pages import PageContext
-from fleetbench.window.shell.place import PageKey
-from fleetbench.window.tickets.next import ticket_for
+from fleetbench.window.shell.place import PageKey, ticket_for
 from fleetbench.window.units.calls import call_about, call_form
 from fleetbench.workshop.due.list import DueItem
 from fleetbench.workshop.hires.promises import PromiseLine, judged_promises, to_ring
@@ -23,6 +22,9 @@ from fleetbench.workshop.import_export.walk_round import WalkRound, walk_round
 from fleetbench.workshop.units import today
 from fleetbench.workshop.units.list import fit_words
 from fleetbench.workshop.units.today import BenchLine, ChooseLine, GoingLine, TodayPage
+
+if TYPE_CHECKING:
+    from fleetbench.window.forms.form_dialog import FormDialog
 
 CALL = "call"
 """The form of a call, as a place on this page."""
@@ -59,6 +61,8 @@ class TodayView(RecordPage):
         if place.page != CALL:
             super().begin_at(place)
             return
+        from fleetbench.window.forms.form_dialog import FormDialog  # once a call is recorded
+
         line, told, words = json.loads(place.key or "")
         form = call_form(self.context.workplace, self.context.zone, say("Call to a diver"), [(words, (line, told))])
         self.dialog = FormDialog(self.theme, self.context.background, form, self.window())

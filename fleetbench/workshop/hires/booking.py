@@ -1,8 +1,8 @@
 """Bookings at the desk: what stands in the way, book, move, put a unit on, and move up the waiting list."""
 
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 
 from fleetbench.calc.core.languages import say, strung
 from fleetbench.calc.core.measures import CELSIUS, METRE
@@ -10,6 +10,7 @@ from fleetbench.calc.gas.cylinders import analysed_mixture
 from fleetbench.calc.hires.availability import (
     TURN_ROUND_NIGHTS,
     BookingEnd,
+    Diaries,
     FreeAndFit,
     Span,
     Want,
@@ -57,6 +58,8 @@ KINDS = ("hire", "course", "try day")
 LETTERS = {"hire": "H", "course": "C", "try day": "T"}
 WHEN_FULL = ("refuse", "wait")
 LONGEST_DAYS = 366
+SOME_DAYS = 60
+"""So many days more than asked for are laid out at once, since the next question is of days near by."""
 OTHER_DAYS = say("choose other days, other or fewer units, or the waiting list")
 OR_A_MANAGER = say("{other_days}; or a manager books it with a reason", other_days=OTHER_DAYS)
 LONGEST_TERMS = 400
@@ -171,6 +174,7 @@ class Promises:
         self.units: dict[str, HireableRecord] = {each.tag: each for each in read_hireable(connection, today)}
         self.taken: dict[str, list[Span]] = {tag: _away(each, today) for tag, each in self.units.items()}
         self._wants: dict[int, list[Want]] = {}
+        self._diaries: dict[int, tuple[Span, Diaries]] = {}
         self._came: dict[str, int] = {}
         self._named: list[tuple[BookedUnit, Span]] = []
         wanted = read_wanted(connection, today)
@@ -200,6 +204,25 @@ class Promises:
     def of_type(self, unit_type_id: int) -> dict[str, Sequence[Span]]:
         """The promises of each unit of a type."""
         return {tag: self.taken[tag] for tag, each in self.units.items() if each.unit_type_id == unit_type_id}
+
+    def diaries(self, unit_type_id: int, spans: Iterable[Span]) -> Diaries:
+        """The same as diaries that can be asked for these days and the wants'; copy them to promise more."""
+        asked = [*spans, *(want.span for want in self.wants_of(unit_type_id))]
+        first, last = min(each.first for each in asked), max(each.last for each in asked)
+        through, known = self._diaries.get(unit_type_id, (Span(date.max, date.max), None))
+        if known is None or first < through.first or last > through.last:
+            through = Span(min(first, self.today), last + timedelta(SOME_DAYS))
+            days = (through.first + timedelta(step) for step in range((through.last - through.first).days + 1))
+            known = Diaries(self.of_type(unit_type_id), self.nights(unit_type_id), [Span(day, day) for day in days])
+            self._diaries[unit_type_id] = through, known
+        return known
+
+    def give(self, tag: str, span: Span) -> None:
+        """Promise these days of a unit too."""
+        self.taken[tag].append(span)
+        kind = self.units[tag].unit_type_id
+        if kind in self._diaries:
+            self._diaries[kind][1].add(tag, span)
 
     def wants_of(self, unit_type_id: int) -> tuple[Want, ...]:
         """The promises of a type without a chosen unit, those that wait left out."""

@@ -20,7 +20,6 @@ from fleetbench.records.hires.tables import Acceptance
 from fleetbench.records.people.tables import Person
 from fleetbench.records.places.reads import LimitRecord
 from fleetbench.records.readiness.reads import read_fleet
-from fleetbench.records.units.reads import UnitRecord
 from fleetbench.records.upkeep.lookups import unit_by_tag
 from fleetbench.records.upkeep.tables import Connection
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, required
@@ -57,7 +56,12 @@ class FitUnits:
         self._today, self._booking_id, self._way = day.today, booking_id, leaving_way(way)
         self.cured: frozenset[str] = frozenset()
         """Units that planned bench work makes fit in time."""
-        self._known: dict[tuple[str, Span], Assessment] = {}
+        self._known: dict[tuple[str, Span], tuple[Question, Assessment]] = {}
+        self._booked: dict[tuple[str, str], BookedUnit] = {}
+        for tag, unit in self._units.items():
+            for each in self._readiness.fleet.promises.get(unit.unit_id, ()):
+                for code in (each.code, *([""] if booking_id == each.booking_id else [])):
+                    self._booked.setdefault((tag, code), each)
         self._unfit_from: dict[str, Span] = {}
         """Days on which a unit that is on no booking was found unfit, and so is on any later ones."""
 
@@ -65,26 +69,30 @@ class FitUnits:
         """The answer for a unit on these days, from today on, for the way in which its booking says that it leaves."""
         key = tag, span
         if key not in self._known:
-            unit = self._units[tag]
-            mine = self._promise(unit, span)
+            mine = self._promise(tag, span)
             running = mine is not None and mine.out_at is not None
             first = max(span.first, self._today)
             way = way_of(mine) if mine is not None else self._way
             code = mine.code if mine is not None else ""
             question = Question(first, max(first, span.last), way, running=running, booking=code)
-            self._known[key] = self._readiness.assess(unit, question)
-        return self._known[key]
+            self._known[key] = question, self._readiness.assess(self._units[tag], question)
+        return self._known[key][1]
 
-    def _promise(self, unit: UnitRecord, span: Span) -> BookedUnit | None:
-        promises = self._readiness.fleet.promises.get(unit.unit_id, ())
-        of_it = (each for each in promises if self._booking_id == each.booking_id or span.name == each.code)
-        return next(of_it, None)
+    def stand(self, fleet: Fleet) -> bool:
+        """Whether every answer that was given is still the answer at another moment of the same day."""
+        now = Readiness(fleet)
+        answers = ((now.assess(self._units[tag], asked), answer) for (tag, _), (asked, answer) in self._known.items())
+        return all(one is answer or one == answer for one, answer in answers)
+
+    def _promise(self, tag: str, span: Span) -> BookedUnit | None:
+        """Of the booking that is moved, or of that which is named."""
+        return self._booked.get((tag, "")) or self._booked.get((tag, span.name))
 
     def fits(self, tag: str, span: Span) -> bool:
         """Whether the unit may be counted on."""
         if tag not in self._units or tag in self.cured:
             return tag in self._units
-        on_none = self._promise(self._units[tag], span) is None
+        on_none = self._promise(tag, span) is None
         before = self._unfit_from.get(tag) if on_none else None
         if before is not None and before.first <= span.first and before.last <= span.last:
             return False

@@ -8,9 +8,10 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date
 from itertools import islice
+from typing import cast
 
 from fleetbench.calc.core.languages import say, strung
-from fleetbench.calc.hires.availability import Span, free_units
+from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.promises import Keeping, PromisedUnit, PromiseJudgement, judged_promise
 from fleetbench.calc.hires.sell import bench_work
 from fleetbench.records.hires.lookups import signed_lines
@@ -61,11 +62,17 @@ class PromiseLine:
 def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, PromiseLine]:
     """Every booking that ends today or later and begins within so many days, by its code; waiting ones left out.
 
-    A spare unit is offered to one booking alone, those that begin first before all others.
+    A spare unit is offered to one booking alone, those that begin first before all others. What was judged before of
+    the same records stands while every answer on a unit that it rests on does, since some move with the clock.
     """
     fleet = whole_fleet(workplace)
     day = fleet.day
     contacts = {each.person_id: each.contact or "" for each in list_people(workplace)}
+    shown, key = (contacts, why_no_contacts(workplace)), ("promises", days)
+    if key in fleet.answers:
+        fit, shown_before, known = cast("tuple[FitUnits, object, dict[str, PromiseLine]]", fleet.answers[key])
+        if shown_before == shown and fit.stand(fleet):
+            return known
     with workplace.database.read_session() as session:
         connection = session.connection()
         promises = Promises(session, day.today, day=day, fleet=fleet)
@@ -79,9 +86,11 @@ def judged_promises(workplace: Workplace, *, days: int = AHEAD) -> dict[str, Pro
             if each.waiting_since is None and each.ends_on >= day.today
             and (each.starts_on - day.today).days <= days
         ]  # fmt: skip
-        made = _Judge(promises, day, read_names(connection), contacts, why_no_contacts(workplace), signed)
+        made = _Judge(promises, day, read_names(connection), *shown, signed)
         asked.sort(key=lambda each: (each.starts_on, each.booking_id))
-        return {each.code: made.line(each, lines[each.booking_id], each.lacking) for each in asked}
+        found = {each.code: made.line(each, lines[each.booking_id], each.lacking) for each in asked}
+    fleet.answers[key] = made.fit, shown, found
+    return found
 
 
 def to_ring(lines: Sequence[PromiseLine], today: date) -> tuple[PromiseLine, ...]:
@@ -103,6 +112,7 @@ class _Judge:
     ) -> None:  # fmt: skip
         assert promises.fit is not None
         self.promises, self.fit, self.day = promises, promises.fit, day
+        self._known: Known = {}
         self._names, self._contacts, self._why_none, self._signed = names, contacts, why_none, signed
 
     def line(self, booking: BookingRecord, units: Sequence[BookedUnit], lacking: int) -> PromiseLine:
@@ -110,16 +120,15 @@ class _Judge:
         span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
         named = tuple(_promised(self.fit, each.unit, span) for each in units)
         against = {each.tag: each.why for each in named if each.why}
-        kind, nights = booking.unit_type_id, self.promises.nights(booking.unit_type_id)
+        kind = booking.unit_type_id
         spare: list[str] = []
         if against or lacking > 0:
-            taken = self.promises.of_type(kind)
-            free = sorted(free_units(span, taken, nights))
+            free = sorted(self.promises.diaries(kind, (span,)).free(span))
             # Judging costs far more than looking who is free: no more are judged than are asked for.
             spare = list(islice((tag for tag in free if self.fit.fits(tag, span)), len(against) + max(0, lacking)))
         found = judged_promise(self.day.today, booking.starts_on, named, max(0, lacking), spare)
         for tag in (*spare[: max(0, lacking - found.lacking)], *(new for _, new in found.instead if new)):
-            self.promises.taken[tag].append(span)
+            self.promises.give(tag, span)
         why = [strung(": ", pair) for pair in against.items()]
         why += (
             [say("{lacking} of {units_wanted} units lack", lacking=found.lacking, units_wanted=booking.units_wanted)]
@@ -134,7 +143,7 @@ class _Judge:
         if found.state is not Keeping.NOT_KEPT:
             return strung(", ", swaps)
         span = Span(max(booking.starts_on, self.day.today), booking.ends_on, booking.code)
-        days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits)
+        days = near_days(self.promises, booking.unit_type_id, span, booking.units_wanted, self.fit.fits, self._known)
         others = [
             say("from {first}", first=first) if first == last else say("{first} to {last}", first=first, last=last)
             for first, last in days[:2]

@@ -5,9 +5,10 @@ from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from itertools import islice
+from typing import TYPE_CHECKING
 
 from fleetbench.calc.core.languages import say, say_count, strung
-from fleetbench.calc.hires.availability import Span, free_on_each, place
+from fleetbench.calc.hires.availability import Known, Span
 from fleetbench.calc.hires.sell import (
     Bench,
     Sale,
@@ -32,11 +33,13 @@ from fleetbench.workshop.canisters.containers import absorbent_there
 from fleetbench.workshop.core.workplace import Day, Workplace, day_of, figure
 from fleetbench.workshop.hires.booking import BookingEntry, Promises, checked_days
 from fleetbench.workshop.hires.fitness import FitUnits
-from fleetbench.workshop.hires.plan import Gathered, gathered
 from fleetbench.workshop.parts.demand import list_reservations
 from fleetbench.workshop.parts.orders import lead_days
 from fleetbench.workshop.parts.shelf import usable_pieces
 from fleetbench.workshop.units.fleet import Seat
+
+if TYPE_CHECKING:
+    from fleetbench.workshop.hires.plan import Gathered  # likewise
 
 NEAR_BY = 14
 """Days before and after within which other days are looked for."""
@@ -93,6 +96,9 @@ def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
     asked = checked_days(question.first, question.last, day.today)
     span = Span(asked.first, asked.last, "this")
     ahead = (span.last - day.today).days + NEAR_BY + 2
+    # The planner's, which the start of the window does without: Today asks this module too.
+    from fleetbench.workshop.hires.plan import gathered
+
     found = gathered(workplace, min(366, max(ahead, 2)), None)
     with workplace.database.read_session() as session:
         made = _Asked(Promises(session, day.today, day=day, way=question.way), found, day, question, span)
@@ -103,7 +109,7 @@ def sale_page(workplace: Workplace, question: BookingEntry) -> SalePage:
 class _Asked:
     """The facts of a sale as they stand, and how to speak of them."""
 
-    def __init__(self, promises: Promises, found: Gathered, day: Day, question: BookingEntry, span: Span) -> None:
+    def __init__(self, promises: Promises, found: "Gathered", day: Day, question: BookingEntry, span: Span) -> None:
         assert promises.fit is not None
         self.promises, self.fit, self.found = promises, promises.fit, found
         self.day, self.question, self.span = day, question, span
@@ -320,23 +326,31 @@ UNITS_TOLD, DAYS_TOLD, REASONS_TOLD = 24, 3, 2
 
 
 def near_days(
-    promises: Promises, kind: int, span: Span, wanted: int, fits: Callable[[str, Span], bool]
+    promises: Promises,
+    kind: int,
+    span: Span,
+    wanted: int,
+    fits: Callable[[str, Span], bool],
+    known: Known | None = None,
 ) -> tuple[tuple[date, date], ...]:
     """The nearest other days, as many of them, on which so many units can go as they are; up to three.
 
-    Bookings without chosen units are placed first, and keep what they were given.
+    Bookings without chosen units are placed first, and keep what they were given. known: what `fits` answered of them
+    before, which is added to.
     """
-    wants, taken, nights = list(promises.wants_of(kind)), promises.of_type(kind), promises.nights(kind)
-    given: dict[str, list[Span]] = {tag: list(spans) for tag, spans in taken.items()}
-    for at, tags in place(wants, taken, nights, fits)[0].items():
-        for tag in tags:
-            given[tag].append(wants[at].span)
     steps = sorted((step for step in range(-NEAR_BY, NEAR_BY + 1) if step), key=lambda each: (abs(each), each))
-    spans = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+    moved = (Span(span.first + timedelta(step), span.last + timedelta(step), "this") for step in steps)
+    spans = [each for each in moved if each.first >= promises.today]
+    diaries = promises.diaries(kind, spans).copy() if spans else None
+    if diaries is None:
+        return ()
+    # What begins later than these days takes nothing from them.
+    last = span.last + timedelta(NEAR_BY + promises.nights(kind))
+    diaries.place(promises.wants_of(kind), fits, known, last)
     found = (
         (each.first, each.last)
-        for each, free in free_on_each((each for each in spans if each.first >= promises.today), given, nights)
-        if len(list(islice((tag for tag in free if fits(tag, each)), wanted))) == wanted
+        for each in spans
+        if len(list(islice((tag for tag in diaries.free(each) if fits(tag, each)), wanted))) == wanted
     )
     return tuple(islice(found, DAYS_TOLD))
 

@@ -24,8 +24,9 @@ from fleetbench.records.tickets.tables import Finding, Task, Ticket, TicketTime
 from fleetbench.window.look.theme import Theme
 from fleetbench.window.shell.background import Background
 from fleetbench.window.shell.pages import PageContext
+from fleetbench.window.shell.place import known_of, ticket_for
 from fleetbench.window.tickets import list as tickets
-from fleetbench.window.tickets.next import SPECS, known_of, ticket_for
+from fleetbench.window.tickets.next import SPECS
 from fleetbench.window.tickets.sign import SignManyDialog
 from fleetbench.window.tickets.work import TicketWorkPage
 from fleetbench.window.units.page import remedy_of

@@ -59,7 +59,7 @@ MOST = {
 }  # fmt: skip
 """The most keys, clicks, forms and changes of page of each part. As it was: receive 10, loop tests 5 (now with the key
 that leads to them), batteries 15 over two pages, calibrate about 60 and the second head about 45, swap after a reject 7
-moves over three pages, pack 12 and the label, creep 5 readings and 1, recall 3 fields, a planned service without a key."""
+moves over three pages, pack 12 and the label, creep 5 readings and 1, recall 3 fields, a planned service no key."""
 
 BACK = ("B-09", "C-02")
 WEAK = "cell 3"

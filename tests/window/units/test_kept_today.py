@@ -10,12 +10,16 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from PySide6.QtCore import Qt
 
 from fleetbench.records.people.reads import read_names
 from fleetbench.records.upkeep.migrate import open_database
 from fleetbench.window.detail.detail import Detail, Table
+from fleetbench.window.detail.record_page import RecordPage
+from fleetbench.window.lists.lines_view import LinesView
 from fleetbench.window.shell.app import Desk
 from fleetbench.window.shell.opening import Opened
+from fleetbench.window.shell.place import PageKey
 from fleetbench.window.units.kept_today import AGAIN, KeptToday, kept_of
 from fleetbench.window.units.today import today_detail
 from fleetbench.workshop.core.workplace import Workplace
@@ -52,7 +56,12 @@ def test_what_is_kept_says_who_goes_where_and_neither_fitness_nor_name(workplace
     assert found.marks == (AGAIN,)
     assert {line.cells[0] for line in lines(found)} <= {line.cells[0] for line in lines(true)}
     assert len(lines(found)) > 5
-    assert all(line.mark is None and line.leads_to is None for line in lines(found))
+    assert all(line.mark is None for line in lines(found))
+    for part in (each for each in found.parts if isinstance(each, Table)):
+        column, page = ("Unit", "units") if "Unit" in part.headings else ("Booking", "hires")
+        at = part.headings.index(column)  # whatever stops it
+        assert all(line.leads_to in (PageKey(page, line.cells[at]), None) for line in part.lines)
+    assert sum(line.leads_to is not None for line in lines(found)) > 5
     said = kept.file.read_text(encoding="utf-8").casefold()
     with workplace.database.reading() as connection:
         assert not any(name.casefold() in said for name in read_names(connection).values() if " " in name)
@@ -93,7 +102,9 @@ def test_a_server_keeps_nothing_beside_itself() -> None:
     assert kept_of("postgresql://somewhere/fleet") is None
 
 
-def test_it_stands_in_the_window_until_the_records_are_open(workplace: Workplace, kept: KeptToday, qtbot: Any) -> None:
+def test_keys_act_on_it_before_the_records_are_open_and_the_true_day_takes_over(
+    workplace: Workplace, kept: KeptToday, qtbot: Any
+) -> None:
     go_on = threading.Event()
 
     def slowly() -> Opened:
@@ -101,15 +112,61 @@ def test_it_stands_in_the_window_until_the_records_are_open(workplace: Workplace
         return Opened(workplace, "Sample")
 
     desk = Desk(slowly, "light", kept)
-    desk.window.show()
-    page = desk.window.page
-    assert desk.window.here.page == "start"
-    assert not desk.window._start.state.isVisible()
-    assert desk.window._start._kept is not None
-    assert desk.window._start._kept.isVisible()
+    window = desk.window
+    window.show()
+    start = window.page
+    assert window.here.page == "start"
+    assert not window._start.state.isVisible()
+    assert window._start._kept is not None
+    assert window._start._kept.isVisible()
+
+    table = next(each for each in start.findChildren(LinesView) if each.model().rowCount() > 1)
+    table.setFocus()
+    table.selectRow(0)
+    qtbot.keyClick(table, Qt.Key.Key_Down)
+    assert table.currentIndex().row() == 1
+    name, tag = table.accessibleName(), str(table.model().index(1, 0).data())
     go_on.set()
-    qtbot.waitUntil(lambda: desk.window.here.page == "today" and desk.window.page.is_loaded, timeout=10_000)
-    assert desk.window.page is not page
+    qtbot.waitUntil(lambda: window.here.page == "today", timeout=10_000)
+    page = window.page
+    assert page is not start
+    assert isinstance(page, RecordPage)
+    assert page.detail is not None
+    assert page.detail.marks == (AGAIN,), "what was kept stands until the true day"
+    qtbot.waitUntil(lambda: page.is_loaded, timeout=10_000)
+    assert page.detail.marks != (AGAIN,)
+    held = window.focusWidget()
+    assert isinstance(held, LinesView)
+    assert (held.accessibleName(), str(held.model().index(held.currentIndex().row(), 0).data())) == (name, tag)
+    _end(desk, qtbot)
+
+
+def test_where_a_key_led_before_the_records_are_open_is_shown_as_soon_as_they_are(
+    workplace: Workplace, kept: KeptToday, qtbot: Any
+) -> None:
+    go_on = threading.Event()
+
+    def slowly() -> Opened:
+        assert go_on.wait(10)
+        return Opened(workplace, "Sample")
+
+    desk = Desk(slowly, "light", kept)
+    window = desk.window
+    window.show()
+    table = next(each for each in window.page.findChildren(LinesView) if each._model.row_at(0).leads_to is not None)
+    table.setFocus()
+    table.selectRow(0)
+    wanted = table._model.row_at(0).leads_to
+    qtbot.keyClick(table, Qt.Key.Key_Return)
+    assert window.here.page == "start"
+    go_on.set()
+    qtbot.waitUntil(lambda: window.here == wanted, timeout=10_000)
+    window.go_back()
+    assert window.here.page == "today"
+    _end(desk, qtbot)
+
+
+def _end(desk: Desk, qtbot: Any) -> None:
     desk.close()
     desk.window.deleteLater()
     desk.deleteLater()

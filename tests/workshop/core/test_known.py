@@ -20,6 +20,7 @@ from fleetbench.workshop.core.workplace import Workplace
 from fleetbench.workshop.due.list import list_due
 from fleetbench.workshop.gas.list import list_cylinders
 from fleetbench.workshop.hires.availability import read_availability
+from fleetbench.workshop.hires.promises import judged_promises
 from fleetbench.workshop.parts import stock
 from fleetbench.workshop.units.holds import place_hold
 from fleetbench.workshop.units.list import list_units
@@ -40,8 +41,9 @@ def ready(kind: HandoverKind) -> Read:
 READS: dict[str, Read] = {
     "units": list_units, "today": today_page, "due": list_due, "cells": list_cells, "valves": list_valves,
     "cylinders": list_cylinders, "stock": stock.list_stock,
-    "availability": read_availability, "as assembled": ready(HandoverKind.ASSEMBLED), "as kit": ready(HandoverKind.KIT),
-    "not for diving": ready(HandoverKind.NOT_FOR_DIVING),
+    "availability": read_availability, "promises": judged_promises,
+    "as assembled": ready(HandoverKind.ASSEMBLED),
+    "as kit": ready(HandoverKind.KIT), "not for diving": ready(HandoverKind.NOT_FOR_DIVING),
 }  # fmt: skip
 
 
@@ -66,7 +68,7 @@ def test_after_every_act_of_a_random_history_what_is_known_is_what_is_calculated
     scene = Scene(database, Clock())
     for at, (name, chance) in enumerate(a_history(1, 14)):
         one_step(scene, name, random.Random(chance))
-        more = ("due", "cells", "availability", "not for diving") if at % 5 == 4 else ()
+        more = ("due", "cells", "availability", "promises", "not for diving") if at % 5 == 4 else ()
         agrees(scene.workplace, ("units", "as assembled", "as kit", *more))
     database.close()
 
