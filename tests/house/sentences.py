@@ -75,6 +75,11 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "_links": (0,),
     "Ticks": (1,),
     "_spec": (1,),
+    "Quantity": ("name", "remedy", "read_with"),
+    "SensorTest": (0, 2, 4, 5),
+    "PurityLimit": (0,),
+    "Specification": (0,),
+    "TableField": (1,),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
 COUNTED = ("counted", "count_words")
@@ -84,8 +89,26 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "window/look/marks.py": ("OTHER_WORDS",),
     "window/look/words.py": ("WEEKDAYS",),
     "calc/people/permits.py": ("ROLES",),
+    "calc/core/doors.py": ("_REGISTERS", "DOORS="),
+    "calc/bench/flow.py": ("LockUp",),
+    "calc/bench/half_done.py": ("BegunKind",),
+    "calc/bench/leak_places.py": ("LEAK_METHODS",),
+    "calc/canisters/fill.py": ("AbsorbentRule",),
+    "calc/earnings/days.py": ("DayState", "CureBy", "Keep"),
+    "calc/gas/cylinders.py": ("GasRole",),
+    "calc/hires/cures.py": ("CureKind",),
+    "calc/hires/promises.py": ("Keeping", "CallAnswer"),
+    "calc/notices/scope.py": ("Weight", "Covers", "Exposure"),
+    "calc/parts/condition.py": ("Condition",),
+    "calc/parts/kinds.py": ("PART_KINDS",),
+    "calc/readiness/limit_words.py": ("Stricter", "Scope"),
+    "calc/tickets/service_plan.py": ("INTERVALS", "EVENTS"),
+    "calc/tickets/signing.py": ("RELEASE_TESTS",),
+    "calc/tickets/steps.py": ("StepKind", "Within", "STATES"),
+    "calc/tickets/task_evidence.py": ("TEST_KINDS",),
+    "calc/turn_rounds/card.py": ("STATES",),
 }
-"""Tables of words that are looked up as they are."""
+"""Tables and words of record that are looked up as they are; of a name that ends with = its values, not its keys."""
 OF_THE_RENTER = ("paper/hires/front.py",)
 """Whose `say` is that of the page's own language."""
 _TECHNICAL = frozenset({
@@ -122,7 +145,12 @@ class _Reader:
 
     def read(self) -> Read:
         for name in CONSTANTS.get(self.name, ()):
-            self._take(self.constants.get(name) or self._annotated(name), whole=True)
+            found = self.constants.get(name.rstrip("=")) or self._annotated(name.rstrip("="))
+            inner = found.values if isinstance(found, ast.Dict) and name.endswith("=") else [found]
+            if isinstance(found, ast.ClassDef):
+                inner = [each.value for each in found.body if isinstance(each, ast.Assign)]
+            for each in inner:
+                self._take(each, whole=True)
         for node in ast.walk(self.tree):
             if isinstance(node, ast.Call):
                 self._call(node)
@@ -133,7 +161,9 @@ class _Reader:
 
     def _annotated(self, name: str) -> ast.AST | None:
         return next((each.value for each in self.tree.body if isinstance(each, ast.AnnAssign)
-                     and isinstance(each.target, ast.Name) and each.target.id == name), None)  # fmt: skip
+                     and isinstance(each.target, ast.Name) and each.target.id == name),
+                    next((each for each in self.tree.body if isinstance(each, ast.ClassDef) and each.name == name),
+                         None))  # fmt: skip
 
     def _call(self, node: ast.Call) -> None:
         name = _called(node)

@@ -100,7 +100,7 @@ def say(sentence: str, /, **values: Any) -> str:
     Without values it is taken as it stands, braces and all.
     """
     if not values:
-        return _plain(sentence)
+        return sentence if isinstance(sentence, Sentence) else _plain(sentence)
     said = Sentence(sentence.format_map(values))
     said.sentence = sentence
     said.values = values
