@@ -80,6 +80,7 @@ TABLES: Mapping[str, tuple[int | str, ...]] = {
     "PurityLimit": (0,),
     "Specification": (0,),
     "TableField": (1,),
+    "TableColumn": (0, "title", "over"),
 }
 """Where words of the program's own are taken, by place or name; what is taken there is shown by `worded`."""
 COUNTED = ("counted", "count_words")
@@ -264,6 +265,9 @@ def read_source(home: Path = TOP / "fleetbench") -> dict[str, Read]:
 def program_sentences() -> frozenset[Sentence]:
     """Every sentence of the program; one with a plural stands once."""
     said: set[Sentence] = set().union(*(each.sentences for each in read_source().values()))
+    texts = sheet_texts()
+    said |= {texts.oxygen_handling, texts.fill_label, texts.shared_fill_label, texts.signed, texts.not_signed,
+             *(line for lines in texts.turn_round.values() for line in lines)}  # fmt: skip
     return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 
 
