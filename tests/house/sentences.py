@@ -95,6 +95,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/bench/half_done.py": ("BegunKind",),
     "calc/bench/leak_places.py": ("LEAK_METHODS",),
     "calc/canisters/fill.py": ("AbsorbentRule",),
+    "calc/cells/readings.py": ("MadeBy",),
     "calc/earnings/days.py": ("DayState", "CureBy", "Keep"),
     "calc/gas/cylinders.py": ("GasRole",),
     "calc/hires/cures.py": ("CureKind",),
@@ -108,6 +109,7 @@ CONSTANTS: Mapping[str, tuple[str, ...]] = {
     "calc/tickets/steps.py": ("StepKind", "Within", "STATES"),
     "calc/tickets/task_evidence.py": ("TEST_KINDS",),
     "calc/turn_rounds/card.py": ("STATES",),
+    "records/tickets/tables.py": ("CAUSES",),
 }
 """Tables and words of record that are looked up as they are; of a name that ends with = its values, not its keys."""
 OF_THE_RENTER = ("paper/hires/front.py",)
@@ -266,7 +268,8 @@ def program_sentences() -> frozenset[Sentence]:
     """Every sentence of the program; one with a plural stands once."""
     said: set[Sentence] = set().union(*(each.sentences for each in read_source().values()))
     texts = sheet_texts()
-    said |= {texts.oxygen_handling, texts.fill_label, texts.shared_fill_label, texts.signed, texts.not_signed,
+    said |= {*texts.cautions, texts.oxygen_handling, texts.fill_label, texts.shared_fill_label,
+             texts.signed, texts.not_signed,
              *(line for lines in texts.turn_round.values() for line in lines)}  # fmt: skip
     return frozenset(said - {each[0] for each in said if isinstance(each, tuple)})
 

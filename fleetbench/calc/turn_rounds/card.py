@@ -55,7 +55,7 @@ WORDS: dict[Step, str] = {
     Step.OPENED_UP: say("Flood: everything opened that the maker's manual names, rinsed and dried"),
     Step.HEAD: say("Head wiped, never in the bath"),
     Step.STRIP: say("Loop stripped"),
-    Step.RINSE: "Rinsed",
+    Step.RINSE: say("Rinsed"),
     Step.DISINFECT: say("Disinfected in the bath"),
     Step.RINSE_AGAIN: say("Agent rinsed off"),
     Step.DRY: say("Hung up, and dry"),

@@ -93,7 +93,11 @@ def cell_table(calibration: CalibrationBlock, *, ages: bool) -> CellTable:
         TableColumn("position", 9, bold=True),
         TableColumn("serial", 15),
         *((TableColumn(say("last valid day"), 12),) if ages else ()),
-        *(TableColumn(point, 12, Align.RIGHT, over=handset) for handset in handsets for point in ("air", "oxygen")),
+        *(
+            TableColumn(point, 12, Align.RIGHT, over=handset)
+            for handset in handsets
+            for point in (say("air"), say("oxygen"))
+        ),
         TableColumn("linearity ± U (k = 2)", 16, Align.RIGHT),
         TableColumn(say("verified up to"), 12, Align.RIGHT),
         TableColumn("verdict", 11, mark=True),

@@ -3,9 +3,9 @@
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from fleetbench.calc.core.languages import shown, worded
+from fleetbench.calc.core.languages import ENGLISH, shown, spoken_here, worded
 from fleetbench.paper.core.document import HEAD_HEIGHT, MARGIN, Heading, PageSize, draw_foot, draw_head, new_canvas
-from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Align, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Artifact, Tag
 from fleetbench.paper.core.words import NOT_RECORDED
 from fleetbench.records.core.plain_file import Target, written
@@ -177,7 +177,8 @@ def table(
 
     Its last row never begins a page. under: the section's heading, which then comes again with the head.
     """
-    whole = Tag("Table")
+    rows, whole = list(rows), Tag("Table")
+    columns = _with_room(columns, rows, wide, size)
     head = _table_head(columns, max(LEAST, size * 0.86) if head_size is None else head_size, whole)
     blocks = [head]
     again = head if under is None else _stacked(under, head)
@@ -187,6 +188,36 @@ def table(
     if len(blocks) > 2:
         blocks[-2] = replace(blocks[-2], with_next=True)
     return blocks
+
+
+def _with_room(
+    columns: Sequence[TableColumn], rows: Sequence[Sequence[str]], wide: float, size: float
+) -> Sequence[TableColumn]:
+    """The columns wide enough for their headings and the words of marks where these are longer than in English.
+
+    Shares are set for English words, whose pages keep them; where a heading is longer the other columns give way.
+    """
+    if spoken_here() == ENGLISH:
+        return columns
+    wanted = []
+    for place, column in enumerate(columns):
+        words = [word for row in rows for word in worded(row[place]).split()] if column.mark else []
+        longest = max((width(settable(word), BOLD, size) + 9.5 + size * 1.1 for word in words), default=0.0)
+        wanted.append(max(longest, width(settable(worded(column.title)), REGULAR, LEAST) - column.inside(0) + 0.5))
+    rooms, given = [0.0] * len(columns), set[int]()
+    for _ in columns:
+        left = wide - sum(wanted[place] for place in given)
+        shares = sum(column.share for place, column in enumerate(columns) if place not in given)
+        rooms = [
+            wanted[place] if place in given else left * column.share / shares for place, column in enumerate(columns)
+        ]
+        short = {place for place, room in enumerate(rooms) if room < wanted[place] - 0.01}
+        if not short:
+            break
+        if len(given | short) == len(columns) or sum(wanted[place] for place in given | short) > 0.9 * wide:
+            return columns
+        given |= short
+    return [replace(column, share=room) for column, room in zip(columns, rooms, strict=True)]
 
 
 def _stacked(upper: Block, lower: Block) -> Block:
@@ -236,7 +267,7 @@ def _table_head(columns: Sequence[TableColumn], small: float, whole: Tag) -> Blo
                 )
         for tag, (over, left, room) in zip(spans, _spans(columns, wide), strict=True):
             with pen.tagged(tag):
-                pen.fit(x + left, y + small + 1, worded(over), room - 5, small, align=Align.CENTRE)
+                pen.fit(x + left, y + small + 1, over, room - 5, small, align=Align.CENTRE)
             pen.rule(x + left + 6, y + small + 3, room - 14, 0.3, 0.5)
         pen.rule(x, y + first + small + 5, wide, 0.4, 0.35)
 

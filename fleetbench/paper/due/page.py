@@ -32,6 +32,9 @@ _COLUMNS = (
     TableColumn(say("set by"), 17),
     TableColumn(say("affects booking"), 13),
 )
+_SET_BY = {"fixed_date": say("fixed date"), "test_interval": say("test interval"), "storage": say("storage"),
+           "forecast": say("forecast"), "received": say("received")}  # fmt: skip
+"""What set a day, where the word of the record is no word, or told nowhere else."""
 _FETCH_COLUMNS = (
     TableColumn(say("part type"), 30, bold=True),
     TableColumn("wanted", 14, Align.RIGHT),
@@ -195,7 +198,7 @@ def _day_order(line: DueItem) -> str:
 
 
 def _row(line: DueItem) -> tuple[str, ...]:
-    basis = say(said(line.basis).replace("_", " "))
+    basis = _SET_BY.get(line.basis or "") or say(said(line.basis))
     return (
         day(line.last_good_day),
         say("unknown") if line.days_left is None else str(line.days_left),

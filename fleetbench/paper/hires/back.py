@@ -4,7 +4,7 @@ from collections.abc import Callable, Sequence
 from dataclasses import replace
 from typing import TypeVar
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, strung, worded
 from fleetbench.calc.core.measures import BAR, GRAM, KILOGRAM, METRE, measured_in
 from fleetbench.calc.gas.cylinders import GasRole
 from fleetbench.calc.gas.depth import DENSITY_ADVISED_G_L, DENSITY_MOST_G_L, depth_limit
@@ -292,7 +292,7 @@ def _tests(sheet: HandoverSheet, wide: float) -> list[Block]:
     if not tests:
         blocks += text_lines(say("Tests {not_recorded}.", not_recorded=NOT_RECORDED), wide, _TEXT, BOLD)
     known = strung("; ", map(_battery, fitted)) or NOT_RECORDED
-    blocks += _labelled("batteries", known, wide)
+    blocks += _labelled(say("batteries"), known, wide)
     dry = say("not marked dry") if facts.dry_at is None else say("dry {dry_at}", dry_at=moment(facts.dry_at))
     return blocks + _labelled(say("disinfected"), strung(", ", (moment(facts.disinfected_at), dry)), wide)
 
@@ -321,7 +321,12 @@ def _in_columns(
 def _columns_of(tests: Sequence[TestLine], wide: float) -> int:
     """Two, where every test can be read whole in half the width; else one."""
     room = (wide / 2 - 8) * 0.52
-    return 2 if all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests) else 1
+    whole = all(width(settable(_seen(test)), REGULAR, LEAST) <= room for test in tests)
+    return 2 if whole and all(width(settable(_name(test)), REGULAR, LEAST) <= room * 0.63 - 4 for test in tests) else 1
+
+
+def _name(test: TestLine) -> str:
+    return strung(", ", map(say, filter(None, (test.record.kind, test.record.direction))))
 
 
 def _seen(test: TestLine) -> str:
@@ -331,10 +336,11 @@ def _seen(test: TestLine) -> str:
 
 def _test(pen: Pen, x: float, y: float, wide: float, test: TestLine) -> None:
     base, size = y + _TEXT, _TEXT
-    name = strung(", ", map(say, filter(None, (test.record.kind, test.record.direction))))
-    pen.fit(x, base, name, wide * 0.33 - 4, size)
-    pen.mark(x + wide * 0.33, base, said(test.record.result), size, wide * 0.15 - 4)
-    pen.fit(x + wide * 0.48, base, _seen(test), wide * 0.52, size)
+    result = said(test.record.result)
+    mark = max(wide * 0.15, width(settable(worded(result)), BOLD, max(size, LEAST)) + size * 1.1 + 5)
+    pen.fit(x, base, _name(test), wide * 0.33 - 4, size)
+    pen.mark(x + wide * 0.33, base, result, size, mark - 4)
+    pen.fit(x + wide * 0.33 + mark, base, _seen(test), wide * 0.67 - mark, size)
 
 
 def _seen_in_short(test: BenchTestRecord) -> str:

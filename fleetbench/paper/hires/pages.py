@@ -87,7 +87,7 @@ def write_return_receipt(facts: ReturnFacts, target: Target, *, head: Letterhead
     rows = tuple((each.name, str(each.sent or 0), _came_back(each)) for each in facts.accessories)
     blocks: list[Block] = [*pairs(known, 2)]
     if rows:
-        blocks += [section("Accessories"), *table(_RECEIPT, rows, size.inner)]
+        blocks += [section(say("Accessories")), *table(_RECEIPT, rows, size.inner)]
     blocks += [
         space(10),
         *text_lines(say("What is not recorded here was not looked at when this was printed."), size.inner),

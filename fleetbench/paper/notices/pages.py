@@ -106,7 +106,7 @@ def _recall(notice: NoticePage, wide: float) -> list[Block]:
         section(say("Out now: ring first")),
     ]
     blocks += _table_or(_HIRES, out, say("No hire with it is out."), wide)
-    blocks.append(section("Units"))
+    blocks.append(section(say("Units")))
     blocks += _table_or(_UNITS, [_unit(row) for row in touched.units], say("No unit holds or held it."), wide)
     blocks.append(section(say("Parts and containers")))
     parts = [*map(_part, touched.parts), *map(_container, touched.containers)]

@@ -49,7 +49,7 @@ def photograph_blocks(lines: Sequence[PhotographRecord], pictures: Mapping[str, 
     if not lines:
         return []
     rows = [lines[place : place + 2] for place in range(0, len(lines), 2)]
-    return [section("Photographs"), *(_row(row, pictures) for row in rows)]
+    return [section(say("Photographs")), *(_row(row, pictures) for row in rows)]
 
 
 def _row(row: Sequence[PhotographRecord], pictures: Mapping[str, bytes]) -> Block:
@@ -142,8 +142,8 @@ def write_ticket(
     row = ticket.row
     subtitle = joined(
         (
-            say("cause: {cause}", cause=row.ticket.cause),
-            "critical" if row.ticket.critical else "cosmetic",
+            say("cause: {cause}", cause=say(row.ticket.cause)),
+            say("critical") if row.ticket.critical else say("cosmetic"),
             say("refers to {refers_to}", refers_to=row.refers_to) if row.refers_to else "",
         )
     )
@@ -174,11 +174,11 @@ def write_ticket(
     blocks += _tasks(ticket.tasks, wide)
     blocks += _steps(ticket, wide)
     blocks += _sentences(say("Stays due"), ticket.not_counted, wide)
-    blocks += _sentences("Openings", ticket.openings, wide)
-    blocks += _sentences("Disinfection", ticket.disinfections, wide)
+    blocks += _sentences(say("Openings"), ticket.openings, wide)
+    blocks += _sentences(say("Disinfection"), ticket.disinfections, wide)
     blocks += photograph_blocks(ticket.photographs, pictures or {})
     if ticket.materials:
-        blocks.append(section("Notes"))
+        blocks.append(section(say("Notes")))
         for note in ticket.materials:
             blocks += [*text_lines(note, wide), space(3)]
     return write_flow([*blocks, *_sign_off(ticket)], heading, target, size)
@@ -227,7 +227,7 @@ def _none(text: str, wide: float) -> list[Block]:
 
 
 def _findings(findings: Sequence[FindingRecord], wide: float) -> list[Block]:
-    blocks = [section("Findings")]
+    blocks = [section(say("Findings"))]
     if not findings:
         return blocks + _none(say("No finding was recorded."), wide)
     for finding in findings:
@@ -328,7 +328,7 @@ def _schematic(drawn: Schematic, moves: Sequence[MoveLine], printed_at: str, wid
 
 
 def _tasks(tasks: Sequence[TaskLine], wide: float) -> list[Block]:
-    blocks = [section("Tasks")]
+    blocks = [section(say("Tasks"))]
     if not tasks:
         return blocks + _none(say("No task was listed."), wide)
     blocks += table(_TASK_COLUMNS, map(_task_row, tasks), wide, _SMALL)
@@ -362,7 +362,7 @@ def _task_row(task: TaskLine) -> tuple[str, ...]:
     return (
         str(task.task.ordinal),
         task.task.text,
-        "critical" if task.task.critical else "cosmetic",
+        say("critical") if task.task.critical else say("cosmetic"),
         state,
         minutes,
         settled,

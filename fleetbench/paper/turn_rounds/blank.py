@@ -4,7 +4,7 @@ import json
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from fleetbench.calc.core.languages import say, strung
+from fleetbench.calc.core.languages import say, shown, strung
 from fleetbench.calc.core.measures import BAR
 from fleetbench.calc.hires.log import COLUMNS, LINES, LOG_OF, LogColumn, columns_of, field_name, log_of
 from fleetbench.calc.tickets.steps import PlanStep, StepKind, asks, unit_of
@@ -20,7 +20,7 @@ from fleetbench.paper.core.document import (
     new_canvas,
 )
 from fleetbench.paper.core.flow import Block, section, text_lines, write_flow
-from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, wrapped
+from fleetbench.paper.core.pen import BOLD, REGULAR, Pen, settable, width, wrapped
 from fleetbench.paper.core.tags import Tag, item_of
 from fleetbench.paper.core.words import plain_number, sheet_texts
 from fleetbench.records.core.plain_file import Target, written
@@ -39,7 +39,7 @@ _WIDTHS = {
 }
 _NARROW, _NUMBER = 28.0, 14.0
 _LEADING, _INDENT = 11.5, 33.0
-_GASES = ("air", "oxygen")
+_GASES = (say("air"), say("oxygen"))
 HOW = say(
     "A line a dive and fill. Start: the true one, or ? where it is not known. mV: before the dive. y or n where tested."
 )
@@ -220,7 +220,7 @@ _IN_A_ROW, _FURTHER = 5, 0.45
 
 
 def _rows_of(spots: Sequence[str]) -> list[list[str]]:
-    words = [each.format(bar=BAR) for each in spots]
+    words = [say(each, bar=BAR) if "{" in each else say(each) for each in spots]
     rows = -(-len(words) // _IN_A_ROW)
     step = -(-len(words) // rows)
     return [words[at : at + step] for at in range(0, len(words), step)]
@@ -235,7 +235,7 @@ def write_service_card(
         blocks += text_lines(NO_PLAN, size.inner)
     for number, line in enumerate(plan, start=1):
         blocks += _task_blocks(number, line, size.inner)
-    blocks += [section("Findings"), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
+    blocks += [section(say("Findings")), Block(66, lambda pen, _x, y, wide: _draw_findings(pen, y, wide))]
     return write_flow(blocks, _heading(say("Service card"), facts, "ticket"), target, size)
 
 
@@ -250,7 +250,7 @@ _SPOTS: dict[StepKind, tuple[str, ...]] = {
         say("lot")),
     StepKind.LUBRICANT: (say("lubricant"), say("lot")), StepKind.PARTS: (say("lots or serials"),),
         StepKind.PHOTOGRAPH: (say("taken"),),
-    StepKind.SECOND: ("name", "signature"),
+    StepKind.SECOND: (say("name"), say("signature")),
 }  # fmt: skip
 """What is written by hand for a step, beside when and by whom; a figure's spots have its own unit."""
 
@@ -319,7 +319,7 @@ def _write_form(
 
 
 def _heading(title: str, facts: UnitForm, refers_to: str = "booking") -> Heading:
-    subtitle = f"{refers_to} {facts.booking or '_' * 20}"
+    subtitle = strung(" ", (say(refers_to), facts.booking or "_" * 20))
     if facts.unit is None:
         subtitle = say("unit ____________________   {subtitle}", subtitle=subtitle)
     return Heading(facts.letterhead, title, facts.record, subtitle, code=facts.unit, code_word=facts.unit_type or "")
@@ -334,8 +334,9 @@ def _draw_step(
     for at, line in enumerate(lines):
         pen.fit(MARGIN + _INDENT, y + 14 + at * _LEADING, line, wide - _INDENT, 9.2, BOLD)
     _draw_spots(pen, spots, y + high, wide)
-    for share, word in ((0.8, "when"), (0.9, "by")):
+    for share, word in ((0.8, say("when")), (0.9, say("by"))):
         left, begin = MARGIN + wide * share, 20.0 if word == "when" else 11.0
+        begin = max(begin, width(settable(word), REGULAR, 7) + 2)
         pen.text(left, y + high - 4.5, word, 7)
         pen.rule(left + begin, y + high - 4, wide * 0.1 - begin - 4, 0.4)
     pen.rule(MARGIN, y + high, wide, 0.25, 0.7)
@@ -346,11 +347,11 @@ def _draw_spots(pen: Pen, spots: Sequence[str], base: float, wide: float) -> Non
     for place, spot in enumerate(spots):
         left = MARGIN + _INDENT + place * room
         pen.fit(left, base - 4.5, spot, room * 0.6, 7)
-        begin = left + min(room * 0.6, len(spot) * 3.7 + 3)
+        begin = left + min(room * 0.6, len(shown(spot)) * 3.7 + 3)
         pen.rule(begin, base - 4, left + room - 6 - begin, 0.4)
 
 
 def _draw_findings(pen: Pen, y: float, wide: float) -> None:
-    pen.text(MARGIN, y + 10, "findings, faults, parts wanted", 8, BOLD)
+    pen.text(MARGIN, y + 10, say("findings, faults, parts wanted"), 8, BOLD)
     for line in (24.0, 38.0):
         pen.rule(MARGIN, y + line, wide, 0.4)
